@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Edits of a board: each takes the board as read and returns the text after the edit (a new reference), untouched lines shared.
+ * Errors: NULL with ML_EDIT_ERROR, the message names what stands in the way; nothing is changed. */
+#pragma once
+
+#include "board/board.h"
+
+G_BEGIN_DECLS
+
+#define ML_EDIT_ERROR ml_edit_error_quark ()
+GQuark ml_edit_error_quark (void);
+typedef enum { ML_EDIT_ERROR_NAME, ML_EDIT_ERROR_VALUE, ML_EDIT_ERROR_TARGET } MlEditError;
+
+/** ml_board_edit_add_part: a part with all pins open; name NULL: the next free one for its letter. any-pins kinds get n_pins pins 1..n. *ret_name (may be NULL) is new. */
+MlText *ml_board_edit_add_part (const MlBoard *board, const MlKindInfo *kind, const char *name, guint n_pins, const MlPlace *place,
+                                char **ret_name, GError **error);
+/** ml_board_edit_remove_part: with every statement that speaks of it. */
+MlText *ml_board_edit_remove_part (const MlBoard *board, int part, GError **error);
+MlText *ml_board_edit_rename_part (const MlBoard *board, int part, const char *name, GError **error);
+/** ml_board_edit_set_kind: keeps pins of the same name or position. */
+MlText *ml_board_edit_set_kind (const MlBoard *board, int part, const MlKindInfo *kind, GError **error);
+/** ml_board_edit_set_key: value NULL removes the key; the value is checked as the reader would. */
+MlText *ml_board_edit_set_key (const MlBoard *board, int part, const char *key, const char *value, GError **error);
+/** ml_board_edit_set_value: what a person types at a part: "4k7", "1N4148", "5.6 V", "red", "5%": the right key is found by kind. */
+MlText *ml_board_edit_set_value (const MlBoard *board, int part, const char *typed, GError **error);
+/** ml_board_edit_join_pins: both pins on one net from now on (new net, one joins the other's, or two nets become one; a name given by a person wins over a generated one). */
+MlText *ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, int part_b, int pin_b, GError **error);
+/** ml_board_edit_free_pin: the pin is open from now on. */
+MlText *ml_board_edit_free_pin (const MlBoard *board, int part, int pin, GError **error);
+MlText *ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError **error);
+MlText *ml_board_edit_rename_net (const MlBoard *board, int net, const char *name, GError **error);
+MlText *ml_board_edit_set_switching (const MlBoard *board, int net, gboolean switching, GError **error);
+MlText *ml_board_edit_set_reference (const MlBoard *board, int net, GError **error);
+MlText *ml_board_edit_set_title (const MlBoard *board, const char *title, GError **error);
+/** ml_board_edit_place: places[i] for parts[i]; places NULL removes the statements. */
+MlText *ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *places, guint n, GError **error);
+
+MlText *ml_board_edit_add_condition (const MlBoard *board, const char *name, const char *label, GError **error);
+MlText *ml_board_edit_rename_condition (const MlBoard *board, int condition, const char *name, const char *label, GError **error);
+MlText *ml_board_edit_remove_condition (const MlBoard *board, int condition, GError **error);
+/** ml_board_edit_set_supply: supply -1 adds one; limit NAN leaves it out. */
+MlText *ml_board_edit_set_supply (const MlBoard *board, int condition, int supply, int plus, int minus, double voltage_v, double limit_a,
+                                  GError **error);
+MlText *ml_board_edit_remove_supply (const MlBoard *board, int condition, int supply, GError **error);
+MlText *ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, GError **error);
+MlText *ml_board_edit_set_setting (const MlBoard *board, int condition, int part, const char *state, GError **error);
+
+G_END_DECLS

@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the window works on: one board, one job, their history and journal, the drawing, the verdict, and what is being looked at.
+ * Knows no widget. Every change of the board or the job is a new text (board/edit.h, job/edit.h) handed to ml_document_apply. */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "drawing/layout.h"
+#include "job/edit.h"
+#include "verdict/judge.h"
+
+G_BEGIN_DECLS
+
+#define ML_TYPE_DOCUMENT (ml_document_get_type ())
+G_DECLARE_FINAL_TYPE (MlDocument, ml_document, ML, DOCUMENT, GObject)
+
+/* The argument of the signal "changed": what is different now. Emitted on the main context, after everything is consistent. */
+typedef enum
+{
+  ML_CHANGED_BOARD = 1 << 0,
+  ML_CHANGED_JOB = 1 << 1,
+  ML_CHANGED_SCENE = 1 << 2,
+  ML_CHANGED_VERDICT = 1 << 3,
+  ML_CHANGED_POINT = 1 << 4,       /* expected values and flow */
+  ML_CHANGED_VIEW = 1 << 5,        /* unit, pass, condition, selection, probes, suppose */
+  ML_CHANGED_HISTORY = 1 << 6,     /* undo, redo, saved or not */
+  ML_CHANGED_DIAGNOSTICS = 1 << 7,
+  ML_CHANGED_PROGRESS = 1 << 8,
+  ML_CHANGED_ALL = (1 << 9) - 1
+} MlChanged;
+
+/** ml_document_new: an empty board, one empty job. journal_folder NULL: the user's state folder. */
+MlDocument *ml_document_new (const char *journal_folder);
+
+/** ml_document_open: a .leafboard or .leafjob. A file with errors opens too: see ml_document_diagnostics. Errors: only when it cannot be read at all. */
+gboolean ml_document_open (MlDocument *self, const char *path, GError **error);
+/** ml_document_save: path NULL: where it came from (the job, and the board it names). Errors: ML_FILE_ERROR_CHANGED when someone else wrote there; force overwrites. */
+gboolean ml_document_save_board (MlDocument *self, const char *path, gboolean force, GError **error);
+gboolean ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError **error);
+const char *ml_document_board_path (MlDocument *self); /* NULL: never saved */
+const char *ml_document_job_path (MlDocument *self);
+gboolean ml_document_is_saved (MlDocument *self);
+
+/* Borrowed, never NULL, replaced (not changed) by edits: take a reference to keep one. */
+MlBoard *ml_document_board (MlDocument *self);
+MlJob *ml_document_job (MlDocument *self);
+MlDiagnostics *ml_document_diagnostics (MlDocument *self);
+/** ml_document_scene: the latest drawing; always of the current board. */
+MlScene *ml_document_scene (MlDocument *self);
+/** ml_document_verdict: NULL until there is one for the current board, unit and pass; stage tells how far it is. */
+MlVerdict *ml_document_verdict (MlDocument *self);
+/** ml_document_point: the current condition as drawn or supposed; NULL until solved. */
+MlOperatingPoint *ml_document_point (MlDocument *self);
+MlJudge *ml_document_judge (MlDocument *self); /* only on the main context and only for ml_judge_expect; NULL while busy */
+/** ml_document_progress: 0..1 while work goes on in the background, negative when idle. */
+double ml_document_progress (MlDocument *self);
+void ml_document_stop (MlDocument *self);
+
+/* ---- editing ---- */
+
+/**
+ * ml_document_apply: board_text and/or job_text (either may be NULL: unchanged) become current as one step named label ("Add R4"), are
+ * journalled and synced before this returns. merge (may be NULL): steps with the same merge word directly after one another are one step.
+ */
+void ml_document_apply (MlDocument *self, MlText *board_text, MlText *job_text, const char *label, const char *merge);
+/** ml_document_barrier: the next step does not merge with the one before. */
+void ml_document_barrier (MlDocument *self);
+gboolean ml_document_can_undo (MlDocument *self);
+gboolean ml_document_can_redo (MlDocument *self);
+const char *ml_document_undo_label (MlDocument *self); /* NULL when there is nothing */
+const char *ml_document_redo_label (MlDocument *self);
+void ml_document_undo (MlDocument *self);
+void ml_document_redo (MlDocument *self);
+/** ml_document_arrange: lays the drawing out anew, `place` statements removed, as one step. */
+void ml_document_arrange (MlDocument *self);
+/** ml_document_preview_place: a part follows the hand; nothing is stored until ml_document_drop_place. */
+void ml_document_preview_place (MlDocument *self, int part, const MlPlace *place);
+void ml_document_drop_place (MlDocument *self, int part, const MlPlace *place);
+
+/* ---- what is looked at ---- */
+
+int ml_document_unit (MlDocument *self);       /* -1 when the job has none */
+guint ml_document_pass (MlDocument *self);
+int ml_document_condition (MlDocument *self);  /* -1 when the board has none */
+void ml_document_set_unit (MlDocument *self, int unit);
+void ml_document_set_pass (MlDocument *self, guint pass);
+void ml_document_set_condition (MlDocument *self, int condition);
+void ml_document_select (MlDocument *self, int part, int pin); /* -1, -1: nothing; pin -1: the part */
+void ml_document_selected (MlDocument *self, int *ret_part, int *ret_pin);
+/** ml_document_set_probes: NULL: none. */
+void ml_document_set_probes (MlDocument *self, const MlProbe *red, const MlProbe *black);
+const MlProbe *ml_document_red (MlDocument *self);   /* NULL: none */
+const MlProbe *ml_document_black (MlDocument *self);
+/** ml_document_suppose: expected values and flow as if; NULL ends it. The fault is copied. */
+void ml_document_suppose (MlDocument *self, const MlFault *fault);
+const MlFault *ml_document_supposed (MlDocument *self);
+
+/* ---- after a kill ---- */
+
+typedef struct { char *journal; char *title; char *path; GDateTime *when; guint n_changes; } MlRecoverable;
+/** ml_document_recoverable: journals left by a program that did not end well; elements MlRecoverable. */
+GPtrArray *ml_document_recoverable (const char *journal_folder);
+void ml_recoverable_free (MlRecoverable *recoverable);
+gboolean ml_document_recover (MlDocument *self, const char *journal, GError **error);
+void ml_document_discard (const char *journal);
+
+G_END_DECLS

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Laying out a circuit drawing: placement, routing, labels. Deterministic: the same board gives the same scene. */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "drawing/scene.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  const double *net_v;   /* board->n_nets potentials of the first condition, NAN where unknown; NULL: a proxy is used */
+  guint effort;          /* 0: insertion and router only; 1: one variant with polish; 2: best of three */
+  gboolean show_generated_names;
+  const MlScene *previous; /* parts that stand there stay put when they have no `place`; NULL: lay out whole */
+} MlLayoutOptions;
+
+/**
+ * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out.
+ * Never fails on a readable board. NULL only with G_IO_ERROR_CANCELLED.
+ */
+MlScene *ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error);
+
+/**
+ * ml_layout_move: the scene with one part elsewhere; only the wires of that part's nets, and nets its body now covers, are routed anew.
+ * settled FALSE while the hand still moves (labels follow, nothing else), TRUE on drop (labels placed anew).
+ */
+MlScene *ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean settled);
+
+/** ml_layout_places: where every part stands, to be written as `place`. Arrays of board->n_parts. */
+void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
+
+/* How good a drawing is (DRAWING.md sections 7 and 9). */
+typedef struct
+{
+  guint through, text_overlaps, symbol_overlaps, shared_runs, slanted, misconnected; /* hard faults: all 0 */
+  guint crossings, bends, signal_flags, rail_flags, upside_down;
+  double length, area, score;
+} MlLayoutMeasure;
+/** ml_layout_measure: misconnected counts differences between the board's nets and those read back from the geometry alone. */
+MlLayoutMeasure ml_layout_measure (const MlScene *scene);
+
+G_END_DECLS

@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Edits of a job, as board/edit.h does for boards: a new text, untouched lines shared. Errors: NULL with ML_EDIT_ERROR. */
+#pragma once
+
+#include "board/edit.h"
+#include "job/job.h"
+
+G_BEGIN_DECLS
+
+/** ml_job_edit_add_reading: typed is kept digit for digit ("2.91", "270m", "1.8..2.1", "OL"); across (part or -1) is written where it says the same in fewer words. */
+MlText *ml_job_edit_add_reading (const MlJob *job, int unit, guint pass, int condition, MlReads reads, const MlProbe *red,
+                                 const MlProbe *black, const char *typed, GError **error);
+MlText *ml_job_edit_add_supply_reading (const MlJob *job, int unit, guint pass, int condition, int supply, const char *amps,
+                                        const char *volts, GError **error);
+MlText *ml_job_edit_remove_reading (const MlJob *job, int reading, GError **error);
+MlText *ml_job_edit_add_observation (const MlJob *job, int unit, guint pass, int condition, int part, int supply, const char *what,
+                                     GError **error);
+MlText *ml_job_edit_add_unit (const MlJob *job, const char *name, MlUnitState state, const char *symptom, GError **error);
+MlText *ml_job_edit_set_unit_state (const MlJob *job, int unit, MlUnitState state, GError **error);
+MlText *ml_job_edit_add_pass (const MlJob *job, int unit, const char *text, GError **error);
+MlText *ml_job_edit_add_log (const MlJob *job, const char *when, int unit, const char *what, const char *subject, const char *text,
+                             GError **error);
+MlText *ml_job_edit_set_title (const MlJob *job, const char *title, GError **error);
+MlText *ml_job_edit_set_board_file (const MlJob *job, const char *file, GError **error);
+/** ml_job_edit_rename: names of the board changed; what: "part", "net", "condition". Keeps the job's readings pointing at the same things. */
+MlText *ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const char *to, GError **error);
+
+G_END_DECLS

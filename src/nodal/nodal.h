@@ -1,0 +1,165 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Modified nodal analysis at d.c. (Ho, Ruehli, Brennan 1975). No GLib, no I/O, no globals.
+ *
+ *   circuit   topology and nominal parameters; immutable after ml_nodal_circuit_finish, may be shared by threads
+ *   solver    workspace for one circuit: one symbolic analysis, factors, Newton state; one thread at a time
+ *   change    one deviation from the circuit: a parameter, a joint, a short, a stray link, ...; a variation is an array of them
+ *   solution  voltages and currents; the start of the next solve
+ *
+ * Net 0 is the reference. Pin currents are positive into the device. All quantities SI. */
+#pragma once
+
+#include <stdbool.h>
+#include <stddef.h>
+
+typedef struct MlNodalCircuit MlNodalCircuit;
+typedef struct MlNodalSolver MlNodalSolver;
+typedef struct MlNodalType MlNodalType; /* nodal/device.h */
+
+typedef enum
+{
+  ML_NODAL_OK = 0,
+  ML_NODAL_AMBIGUOUS = 1,       /* solved, but more than one state is possible */
+  ML_NODAL_NO_MEMORY = -1,
+  ML_NODAL_SINGULAR = -2,       /* a loop of ideal sources, a net nothing determines */
+  ML_NODAL_NOT_CONVERGED = -3,
+  ML_NODAL_BAD_ARGUMENT = -4
+} MlNodalStatus;
+
+const char *ml_nodal_status_text (MlNodalStatus status);
+
+/* ---- building ---- */
+
+MlNodalCircuit *ml_nodal_circuit_new (void); /* NULL without memory */
+void ml_nodal_circuit_free (MlNodalCircuit *circuit);
+/** ml_nodal_circuit_add_net: returns its number, the first one 1 (0, the reference, exists); negative status on failure. */
+int ml_nodal_circuit_add_net (MlNodalCircuit *circuit);
+
+/** ml_nodal_type_find: by the board language's kind word, and "supply" "load-current" "current-source". NULL when not simulated. */
+const MlNodalType *ml_nodal_type_find (const char *word);
+const char *ml_nodal_type_word (const MlNodalType *type);
+int ml_nodal_type_n_pins (const MlNodalType *type);
+const char *ml_nodal_type_pin (const MlNodalType *type, int pin);
+int ml_nodal_type_n_parameters (const MlNodalType *type);
+const char *ml_nodal_type_parameter (const MlNodalType *type, int parameter); /* its name, as in data/'s table of defaults */
+double ml_nodal_type_default (const MlNodalType *type, int parameter);
+int ml_nodal_type_find_parameter (const MlNodalType *type, const char *name); /* -1 when it has none */
+/** elements: what lies between two pins inside (a diode of a bridge, a potentiometer's half); may be opened one by one. */
+int ml_nodal_type_n_elements (const MlNodalType *type);
+void ml_nodal_type_element (const MlNodalType *type, int element, int *ret_pin_a, int *ret_pin_b);
+
+/**
+ * ml_nodal_circuit_add_device: nets[n_pins of type], each a net number or -1 for a pin left open; parameters[n_parameters of type] are
+ * copied. Returns the device number from 0, or a negative status.
+ */
+int ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *type, const int *nets, const double *parameters);
+/** ml_nodal_circuit_drive: `device` (a contact) follows `coil`; controlled types only. */
+MlNodalStatus ml_nodal_circuit_drive (MlNodalCircuit *circuit, int device, int coil);
+/** ml_nodal_circuit_prefer: which state of a bistable circuit is meant: net high (+1) or low (-1). */
+MlNodalStatus ml_nodal_circuit_prefer (MlNodalCircuit *circuit, int net, int high);
+MlNodalStatus ml_nodal_circuit_finish (MlNodalCircuit *circuit);
+int ml_nodal_circuit_n_nets (const MlNodalCircuit *circuit); /* with the reference */
+int ml_nodal_circuit_n_devices (const MlNodalCircuit *circuit);
+int ml_nodal_circuit_n_pins (const MlNodalCircuit *circuit); /* of all devices */
+int ml_nodal_circuit_first_pin (const MlNodalCircuit *circuit, int device); /* index into MlNodalSolution.pin_a */
+double ml_nodal_circuit_parameter (const MlNodalCircuit *circuit, int device, int parameter);
+const MlNodalType *ml_nodal_circuit_type (const MlNodalCircuit *circuit, int device);
+
+/* ---- deviating ---- */
+
+typedef enum
+{
+  ML_NODAL_SET_PARAMETER,  /* device, index = parameter, value */
+  ML_NODAL_PIN_RESISTANCE, /* device, index = pin, value = ohms between the net and the pin's own metal; INFINITY is open */
+  ML_NODAL_BRIDGE_PINS,    /* device, index and index_b = pins, value = ohms between the two pins' own metal; 0 is an exact short */
+  ML_NODAL_OPEN_ELEMENT,   /* device, index = element */
+  ML_NODAL_LINK_NETS,      /* index and index_b = nets, value = ohms; 0 exact */
+  ML_NODAL_PERMUTE_PINS,   /* device, permutation[pin] = the pin whose net this pin gets: reversed, exchanged */
+  ML_NODAL_DETACH          /* device, index = pin, index_b = which spare net (0..ML_NODAL_MAX_SPARE-1): a broken track; pins with the same spare stay joined */
+} MlNodalChangeKind;
+
+#define ML_NODAL_MAX_PINS 64
+#define ML_NODAL_MAX_SPARE 2
+
+typedef struct
+{
+  MlNodalChangeKind kind;
+  int device, index, index_b;
+  double value;
+  const int *permutation;
+} MlNodalChange;
+
+/* ---- solving ---- */
+
+typedef enum
+{
+  ML_NODAL_RUNG_WARM, ML_NODAL_RUNG_COLD, ML_NODAL_RUNG_LEAK, ML_NODAL_RUNG_SUPPLY, ML_NODAL_RUNG_TRANSIENT, ML_NODAL_N_RUNGS
+} MlNodalRung;
+
+typedef struct
+{
+  MlNodalStatus status;
+  MlNodalRung rung;       /* which step of the ladder solved it */
+  int iterations;         /* Newton steps in all */
+  double residual_a;      /* largest Kirchhoff residual */
+  int failed_net, failed_device; /* where it would not settle; -1 */
+  int n_nets, n_pins, n_state;
+  double *net_v;          /* n_nets */
+  bool *floating;         /* n_nets: nothing determines its voltage */
+  double *pin_a;          /* n_pins: into the device */
+  double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint) */
+  double *state;          /* n_state: branch currents and inner unknowns; opaque */
+} MlNodalSolution;
+
+/** ml_nodal_solution_init: room for solutions of this circuit. ML_NODAL_NO_MEMORY leaves it empty. */
+MlNodalStatus ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit);
+void ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from);
+void ml_nodal_solution_clear (MlNodalSolution *solution);
+
+MlNodalSolver *ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status);
+void ml_nodal_solver_free (MlNodalSolver *solver);
+
+/**
+ * ml_nodal_solve: the operating point with these changes. start (may be NULL, may be ret_solution) is where Newton begins.
+ * Accepted when the residual is below max (1e-9 x largest branch current, 1 pA) and the step below 1e-9 (1 + |x|).
+ * Errors: negative status, also in ret_solution->status, with failed_net or failed_device; the best point reached is in ret_solution.
+ */
+MlNodalStatus ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
+                              MlNodalSolution *ret_solution);
+
+/* ---- reading ---- */
+
+typedef enum { ML_NODAL_READ_VOLTS, ML_NODAL_READ_OHMS, ML_NODAL_READ_DIODE, ML_NODAL_READ_AMPS } MlNodalReads;
+
+typedef struct { int net; int device, pin; } MlNodalPoint; /* device >= 0: that pin's own metal; else the net */
+
+typedef struct
+{
+  MlNodalReads reads;
+  MlNodalPoint red, black;
+  int device;          /* AMPS: the supply device whose current is read (positive out of its plus pin) */
+  double input_ohm;    /* VOLTS: the meter's resistance; INFINITY: none */
+  double test_a;       /* OHMS, DIODE: the meter's current */
+  double compliance_v; /* OHMS, DIODE: its open-circuit voltage; beyond it the meter shows over-range */
+} MlNodalMeter;
+
+typedef struct { int device, parameter; } MlNodalParameterRef;
+
+/**
+ * ml_nodal_measure: what the meter shows, the meter being part of the circuit (continues Newton from `at`, which was solved with the same
+ * changes). ret_value: V, ohm, V, A; INFINITY when over-range. ret_slope (may be NULL): d value / d parameter for refs[n_refs], by one
+ * transposed solve (Director and Rohrer 1969). ret_size_slope (may be NULL): d value / d ln (value) for each change with a finite positive
+ * value, else 0. loaded (may be NULL): the solution with the meter attached.
+ */
+MlNodalStatus ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at,
+                                const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs, double *ret_value,
+                                double *ret_slope, double *ret_size_slope, MlNodalSolution *loaded);
+
+/* ---- counting, for benchmarks and tests ---- */
+typedef struct
+{
+  long solves, newton_steps, refactors, factors, analyses, transposed_solves;
+  long solved_by[ML_NODAL_N_RUNGS];
+  long failures;
+} MlNodalCounts;
+MlNodalCounts ml_nodal_solver_counts (const MlNodalSolver *solver);

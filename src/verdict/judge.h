@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Judging a job, and solving a board as drawn or with a supposed fault. */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "verdict/verdict.h"
+
+G_BEGIN_DECLS
+
+#define ML_JUDGE_ERROR ml_judge_error_quark ()
+GQuark ml_judge_error_quark (void);
+typedef enum { ML_JUDGE_ERROR_NO_UNIT, ML_JUDGE_ERROR_NOT_SOLVED, ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED } MlJudgeError;
+
+/* What is computed once per board (its circuits, healthy operating points, fault dictionary) and used for every job on it.
+ * Thread: any one at a time. Building the dictionary is the slow part and happens in ml_judge_prepare. */
+typedef struct _MlJudge MlJudge;
+
+MlJudge *ml_judge_new (MlBoard *board);
+void ml_judge_free (MlJudge *judge);
+/** ml_judge_prepare: healthy points and fault dictionary. progress (may be NULL) is told 0..1. Errors: G_IO_ERROR_CANCELLED. */
+gboolean ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpointer data), gpointer data, GCancellable *cancellable,
+                           GError **error);
+
+/**
+ * ml_judge_run: the verdict on one unit and pass (unit -1: the first marked suspect; pass 0: the last with readings). job->board must be
+ * the judge's board. stage: 0 stops after the dictionary, 1 after refinement and the next reading, 2 runs to the end.
+ * The same input gives the same result, byte for byte. Errors: ML_JUDGE_ERROR, G_IO_ERROR_CANCELLED.
+ */
+MlVerdict *ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error);
+
+/** ml_judge_solve: one condition as drawn, or with supposed faults (n_faults may be 0). Never NULL; see ->solved and ->error. */
+MlOperatingPoint *ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults);
+/** ml_judge_expect: what the meter would show at a place under that state of affairs; NAN when it cannot be computed. *ret_sigma (may be NULL) from the part tolerances. */
+double ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
+                        const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma);
+void ml_operating_point_free (MlOperatingPoint *point);
+/** ml_fault_parse: `--suppose`: "Q2 joint pins=emitter size=310", "stray-link nets=A,B size=20". */
+gboolean ml_fault_parse (const MlBoard *board, const char *words, MlFault *ret_fault, GError **error);
+void ml_fault_clear (MlFault *fault);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlJudge, ml_judge_free)
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlOperatingPoint, ml_operating_point_free)
+G_END_DECLS

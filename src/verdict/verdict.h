@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The verdict: plain results, owned by MlVerdict, read by drawing, desktop and command. Judging itself is in verdict/judge.h. */
+#pragma once
+
+#include <glib.h>
+
+#include "job/job.h"
+
+G_BEGIN_DECLS
+
+typedef enum
+{
+  ML_FAULT_OPEN, ML_FAULT_JOINT, ML_FAULT_SHORT, ML_FAULT_LEAK, ML_FAULT_HIGH, ML_FAULT_LOW, ML_FAULT_REVERSED, ML_FAULT_DEAD,
+  ML_FAULT_THROUGH, ML_FAULT_STUCK_HIGH, ML_FAULT_STUCK_LOW, ML_FAULT_MISBEHAVING, ML_FAULT_WRONG_PART, ML_FAULT_STRAY_LINK,
+  ML_FAULT_BROKEN_TRACK,
+  /* drawing slips */
+  ML_FAULT_PINS_EXCHANGED, ML_FAULT_DRAWN_REVERSED, ML_FAULT_MISSING_LINK, ML_FAULT_EXTRA_LINK,
+  ML_N_FAULTS
+} MlFaultKind;
+
+/** ml_fault_word: "stuck-high"; ml_fault_find: -1 when unknown. */
+const char *ml_fault_word (MlFaultKind kind);
+int ml_fault_find (const char *word);
+
+typedef enum { ML_SIZE_NONE, ML_SIZE_OHM, ML_SIZE_FACTOR, ML_SIZE_VOLT } MlSizeIn;
+
+#define ML_FAULT_MAX_PINS 8
+
+typedef struct
+{
+  int part;                         /* -1 for links and tracks */
+  MlFaultKind kind;
+  int pins[ML_FAULT_MAX_PINS];      /* pin indices of the part */
+  guint n_pins;
+  int net_a, net_b;                 /* stray-link, missing-link: both; broken-track, extra-link: net_a */
+  int cut_parts[ML_FAULT_MAX_PINS], cut_pins[ML_FAULT_MAX_PINS]; /* broken-track, extra-link: the pins cut off */
+  guint n_cut;
+  double size, size_low, size_high; /* NAN when it has none; 90 % interval */
+  MlSizeIn size_in;
+  char *as;                         /* wrong-part: what it seems to be; NULL */
+} MlFault;
+
+typedef enum { ML_EXPLAINS_HEALTHY, ML_EXPLAINS_FAULT, ML_EXPLAINS_DRAWING, ML_EXPLAINS_MISFIT } MlExplains;
+
+typedef struct
+{
+  guint id;             /* from 1, in order of probability */
+  double probability;
+  MlExplains explains;
+  MlFault *faults;      guint n_faults;
+  guint *tied;          guint n_tied;     /* ids that the readings cannot tell from this one */
+  char *title;          /* "Solder joint at Q2's emitter, about 300 Ω" */
+  char **reasons;       /* NULL-terminated, a technician's words */
+  guint *refusing;      guint n_refusing; /* indices into readings: what a misfit rests on */
+} MlExplanation;
+
+typedef enum { ML_VERDICT_UNPROVEN, ML_VERDICT_CLEARED, ML_VERDICT_POSSIBLE, ML_VERDICT_SUSPECT } MlVerdictWord;
+const char *ml_verdict_word (MlVerdictWord word);
+
+typedef struct { MlVerdictWord verdict; double probability; guint group; /* 0: none; parts of one group cannot be told apart */ } MlPartVerdict;
+typedef struct { int net_a, net_b; MlVerdictWord verdict; double probability; } MlLinkVerdict;
+
+typedef enum { ML_SLIP_NONE, ML_SLIP_SWAPPED, ML_SLIP_THOUSANDFOLD, ML_SLIP_WRONG_PIN, ML_SLIP_WRONG_CONDITION, ML_SLIP_UNCLEAR } MlSlip;
+const char *ml_slip_word (MlSlip slip); /* NULL for ML_SLIP_NONE */
+
+typedef struct
+{
+  int reading;                        /* index into the job's readings */
+  double healthy, healthy_sigma;      /* what it would be if all were fine; NAN when it could not be computed */
+  double explained, explained_sigma;  /* under the first explanation that names a fault, or healthy if that leads */
+  gboolean doubtful;
+  MlSlip slip;
+} MlReadingVerdict;
+
+typedef struct { guint explanation; double value; } MlExpect;
+
+typedef struct
+{
+  int condition;
+  MlReads reads;
+  MlProbe red, black;
+  int supply;            /* -1 */
+  char *step;            /* what must be done first ("lift D4.cathode"), or NULL */
+  double bits, effort;
+  MlExpect *expect;      guint n_expect;
+  double healthy;        /* value to expect if all were fine */
+} MlNextReading;
+
+typedef struct { int part; char *why; } MlBlind;
+
+/* What the circuit should do in one condition under one state of affairs: plain arrays for the drawing and for `solve`. */
+typedef struct
+{
+  int condition;
+  gboolean solved;
+  char *error;        /* NULL when solved */
+  double *net_v;      /* board->n_nets; NAN where floating */
+  double **pin_a;     /* [part][pin], A into the part; NAN where not simulated */
+  double *part_w;     /* board->n_parts */
+  double *supply_v, *supply_a; /* condition's supplies */
+  gboolean *limiting;
+} MlOperatingPoint;
+
+typedef struct _MlVerdict
+{
+  /*< read-only >*/
+  MlJob *job;
+  int unit;
+  guint pass;
+  char *sentence;
+  double healthy_probability, misfit_probability, rest_probability;
+  MlExplanation *explanations; guint n_explanations;
+  MlPartVerdict *parts;        guint n_parts;   /* one per board part */
+  MlLinkVerdict *links;        guint n_links;
+  MlReadingVerdict *readings;  guint n_readings;
+  MlNextReading *next;         guint n_next;    /* best first */
+  MlBlind *blind;              guint n_blind;
+  char **cautions;             /* NULL-terminated */
+  guint stage;                 /* 0 dictionary, 1 refined, 2 final */
+} MlVerdict;
+
+MlVerdict *ml_verdict_ref (MlVerdict *verdict);
+void ml_verdict_unref (MlVerdict *verdict);
+/** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
+char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlVerdict, ml_verdict_unref)
+G_END_DECLS
