@@ -1,0 +1,106 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The drawing on screen: shows the document's scene with its marks, moves about in it, and is where a board is drawn and readings are
+ * taken. Every part and pin is also a child widget, so that the keyboard and a screen reader reach what the mouse reaches.
+ *
+ * The canvas has no key table of its own: single keys come from the program's table of actions, installed on this widget by the window,
+ * which calls the functions below. What the canvas does itself is typing: a digit, a sign or a mark opens the entry at the selection. */
+#pragma once
+
+#include <gtk/gtk.h>
+
+#include "desktop/document.h"
+#include "drawing/paint.h"
+
+G_BEGIN_DECLS
+
+#define ML_TYPE_CANVAS (ml_canvas_get_type ())
+G_DECLARE_FINAL_TYPE (MlCanvas, ml_canvas, ML, CANVAS, GtkWidget)
+
+typedef enum
+{
+  ML_CANVAS_DRAW,   /* parts are added, moved, joined, given values */
+  ML_CANVAS_MEASURE /* pins are probed, readings typed */
+} MlCanvasMode;
+
+/* What is laid over the circuit. */
+typedef enum
+{
+  ML_CANVAS_SHOW_FLOW = 1 << 0,
+  ML_CANVAS_SHOW_EXPECTED = 1 << 1,
+  ML_CANVAS_SHOW_VERDICT = 1 << 2,
+  ML_CANVAS_SHOW_LEGEND = 1 << 3
+} MlCanvasShow;
+
+/*
+ * Signals:
+ *   "hint"   (const char *text)   one line saying what a click does now ("Click the pin to join it with"); "" when nothing is under way
+ *   "failed" (const char *text)   something asked for could not be done, in a sentence for the person
+ *   "menu"   (int part, int pin, int net, double x, double y)   the menu of that thing was asked for at x, y in the canvas; -1 where it does not apply
+ * Properties: "mode" (int, MlCanvasMode), "show" (uint, MlCanvasShow flags), both readable, writable, notified.
+ */
+
+/** ml_canvas_new: shows document, in ML_CANVAS_MEASURE, with everything shown but the legend. */
+GtkWidget *ml_canvas_new (MlDocument *document);
+
+MlCanvasMode ml_canvas_get_mode (MlCanvas *self);
+/** ml_canvas_set_mode: leaves what is under way (an open entry, a half-made join). */
+void ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode);
+guint ml_canvas_get_show (MlCanvas *self);
+void ml_canvas_set_show (MlCanvas *self, guint show);
+void ml_canvas_set_paper (MlCanvas *self, MlPaper paper);
+/** ml_canvas_set_other_unit: the unit whose readings are compared with; -1: none. */
+void ml_canvas_set_other_unit (MlCanvas *self, int unit);
+/** ml_canvas_set_explanation: the explanation chosen in the findings, by id; its parts are brought out. 0: none. */
+void ml_canvas_set_explanation (MlCanvas *self, guint id);
+/** ml_canvas_set_next: the suggested reading drawn as probe tips, an index into the verdict's list; -1: none. It is 0 at first. */
+void ml_canvas_set_next (MlCanvas *self, int next);
+
+/* ---- moving about ---- */
+
+/** ml_canvas_fit: the whole drawing in the window, and so it stays until it is moved or zoomed by hand. */
+void ml_canvas_fit (MlCanvas *self);
+void ml_canvas_zoom_in (MlCanvas *self);
+void ml_canvas_zoom_out (MlCanvas *self);
+/** ml_canvas_pan: by parts of the window: (1, 0) is one window to the right. */
+void ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down);
+/** ml_canvas_reveal: moves just enough that the part (pin -1) or pin is in view. */
+void ml_canvas_reveal (MlCanvas *self, int part, int pin);
+/** ml_canvas_walk: selects the neighbour of the selection in that direction, along wires first; the first part when nothing is selected. */
+void ml_canvas_walk (MlCanvas *self, MlSide direction);
+/** ml_canvas_cancel: Esc: leaves the innermost thing under way; then ends a supposed fault; then the selection. FALSE: there was nothing. */
+gboolean ml_canvas_cancel (MlCanvas *self);
+
+/* ---- drawing; each does nothing, with a "failed" that says why, where it does not apply ---- */
+
+/** ml_canvas_open_add_list: the list of part kinds with its search field, at the pointer or in the middle. */
+void ml_canvas_open_add_list (MlCanvas *self);
+/** ml_canvas_add_part: a part of that kind hangs at the pointer; a click sets it, Esc drops it. */
+void ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind);
+void ml_canvas_turn (MlCanvas *self);   /* the part in hand, else the selected one */
+void ml_canvas_mirror (MlCanvas *self);
+/** ml_canvas_remove: the selected part; with a pin selected, the pin's connection. */
+void ml_canvas_remove (MlCanvas *self);
+void ml_canvas_edit_value (MlCanvas *self);
+/** ml_canvas_rename: the selected part, or the net of the selected pin. */
+void ml_canvas_rename (MlCanvas *self);
+void ml_canvas_rename_net (MlCanvas *self, int net);
+
+/* picked NULL: left with Esc, or something else was begun. Otherwise a pin, wire or flag: picked->net is set unless the pin is open. */
+typedef void (*MlCanvasPickFunc) (MlCanvas *canvas, const MlHit *picked, gpointer data);
+/** ml_canvas_pick: the next click on a pin or wire goes to func, once. prompt is shown as the hint: "Click where the red lead goes". */
+void ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy);
+
+/* ---- measuring ---- */
+
+/** ml_canvas_focus_place: goes to that condition, puts the probes there and brings them into view. black NULL: the reference. */
+void ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *black, int condition);
+/** ml_canvas_open_entry: for a reading at the probes, else at the selection. */
+void ml_canvas_open_entry (MlCanvas *self);
+gboolean ml_canvas_entry_is_open (MlCanvas *self);
+void ml_canvas_swap_probes (MlCanvas *self);
+/** ml_canvas_step_reading: the next (1) or previous (-1) of the suggested readings, else of the places not read yet. */
+void ml_canvas_step_reading (MlCanvas *self, int step);
+/** ml_canvas_take_suggested: probes to the first suggested reading and the entry open there. */
+void ml_canvas_take_suggested (MlCanvas *self);
+
+G_END_DECLS
