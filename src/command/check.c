@@ -1,0 +1,61 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "command/command.h"
+
+#include "nodal/nodal.h"
+
+/* Kinds that carry no current of their own need no device in the engine. */
+static gboolean
+is_simulated (const MlKindInfo *kind)
+{
+  return kind->kind == ML_KIND_CONNECTOR || kind->kind == ML_KIND_TESTPOINT || kind->kind == ML_KIND_BLOCK
+         || ml_nodal_type_find (kind->word) != NULL;
+}
+
+static void
+check_simulated (const MlBoard *board, MlDiagnostics *diagnostics)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      const MlPart *part = &board->parts[i];
+
+      if (!is_simulated (part->kind))
+        ml_diagnostics_add (diagnostics, ml_text_name (board->text), part->line, 0, ML_SEVERITY_WARNING,
+                            "%s is a %s, which is not simulated yet: the computation leaves it out", part->name, part->kind->word);
+    }
+}
+
+static MlExit
+check_file (const char *path)
+{
+  g_auto (MlInput) input = { 0 };
+  MlExit status = ml_input_load (&input, path, FALSE);
+  guint errors;
+
+  if (status != ML_EXIT_DONE)
+    return status;
+  ml_board_check (input.board, input.diagnostics);
+  check_simulated (input.board, input.diagnostics);
+  ml_input_say (&input, ML_SEVERITY_NOTE);
+  errors = ml_diagnostics_n_errors (input.diagnostics);
+  g_print ("%s: %u parts, %u nets, %u conditions", path, input.board->n_parts, input.board->n_nets, input.board->n_conditions);
+  if (input.job != NULL)
+    g_print (", %u units, %u readings", input.job->n_units, input.job->n_readings);
+  g_print (errors > 0 ? ", %u errors\n" : ", no errors\n", errors);
+  return errors > 0 ? ML_EXIT_INPUT : ML_EXIT_DONE;
+}
+
+MlExit
+ml_command_check (int argc, char **argv)
+{
+  const GOptionEntry entries[] = { { NULL } };
+  MlExit status = ML_EXIT_DONE;
+
+  if (!ml_command_parse ("check", &argc, &argv, entries, 1, -1))
+    return ML_EXIT_USAGE;
+  for (int i = 1; i < argc; i++)
+    {
+      MlExit one = check_file (argv[i]);
+      status = MAX (status, one);
+    }
+  return status;
+}

@@ -1,0 +1,186 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "command/command.h"
+
+#include "drawing/export.h"
+#include "drawing/layout.h"
+
+typedef struct
+{
+  char *output, *condition, *unit;
+  int pass;
+  double dpi;
+  gboolean flow, dark;
+} Options;
+
+/* Everything the picture shows; what does not apply stays NULL or -1. */
+typedef struct
+{
+  MlInput input;
+  MlJudge *judge;
+  MlVerdict *verdict;
+  MlOperatingPoint *first, *point;
+  MlScene *scene;
+  int unit, condition;
+  guint pass;
+} Picture;
+
+static void
+picture_clear (Picture *self)
+{
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->first, ml_operating_point_free);
+  g_clear_pointer (&self->point, ml_operating_point_free);
+  g_clear_pointer (&self->scene, ml_scene_unref);
+  g_clear_pointer (&self->judge, ml_judge_free);
+  ml_input_clear (&self->input);
+}
+
+static gboolean
+has_readings (const MlJob *job, int unit, guint pass)
+{
+  for (guint i = 0; i < job->n_readings; i++)
+    if (job->readings[i].unit == unit && job->readings[i].pass == pass)
+      return TRUE;
+  return FALSE;
+}
+
+/* The condition shown when none is named: the one with most readings of the unit. */
+static int
+busiest_condition (const Picture *self)
+{
+  int best = self->input.board->n_conditions > 0 ? 0 : -1;
+  guint best_n = 0;
+
+  for (guint i = 0; self->unit >= 0 && i < self->input.board->n_conditions; i++)
+    {
+      guint n = 0;
+
+      for (guint k = 0; k < self->input.job->n_readings; k++)
+        {
+          const MlReading *reading = &self->input.job->readings[k];
+          n += reading->unit == self->unit && reading->pass == self->pass && reading->condition == (int) i && !reading->replaced;
+        }
+      if (n > best_n)
+        {
+          best = i;
+          best_n = n;
+        }
+    }
+  return best;
+}
+
+static MlExit
+judge_unit (Picture *self)
+{
+  g_autoptr (GError) error = NULL;
+
+  if (self->unit < 0 || !has_readings (self->input.job, self->unit, self->pass))
+    return ML_EXIT_DONE;
+  if (ml_judge_prepare (self->judge, NULL, NULL, NULL, &error))
+    self->verdict = ml_judge_run (self->judge, self->input.job, self->unit, self->pass, 2, NULL, &error);
+  if (self->verdict != NULL)
+    return ML_EXIT_DONE;
+  ml_command_say ("%s", error->message);
+  return ML_EXIT_FAILED;
+}
+
+static MlExit
+compute (Picture *self, const Options *options)
+{
+  MlLayoutOptions layout = { .effort = 2 };
+  MlExit status = judge_unit (self);
+
+  self->condition = ml_input_condition (&self->input, options->condition, busiest_condition (self));
+  if (options->condition != NULL && self->condition < 0)
+    return ML_EXIT_INPUT;
+  if (self->input.board->n_conditions > 0)
+    self->first = ml_judge_solve (self->judge, 0, NULL, 0);
+  if (self->condition >= 0)
+    self->point = ml_judge_solve (self->judge, self->condition, NULL, 0);
+  if (self->first != NULL && self->first->solved)
+    layout.net_v = self->first->net_v;
+  self->scene = ml_layout (self->input.board, &layout, NULL, NULL);
+  return status;
+}
+
+static MlExit
+export_picture (const Picture *self, const Options *options)
+{
+  const MlExportOptions export = { .dpi = options->dpi, .paper = options->dark ? ML_PAPER_DARK : ML_PAPER_LIGHT, .title_block = TRUE };
+  const gboolean solved = self->point != NULL && self->point->solved;
+  const MlOverlay overlay = {
+    .verdict = self->verdict, .job = self->input.job, .unit = self->unit, .condition = self->condition, .pass = self->pass,
+    .other_unit = -1, .point = solved ? self->point : NULL, .show_flow = options->flow, .show_expected = self->unit >= 0,
+    .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1,
+    .next = self->verdict != NULL && self->verdict->n_next > 0 && self->verdict->next[0].condition == self->condition
+              ? &self->verdict->next[0] : NULL,
+  };
+  g_autoptr (GError) error = NULL;
+
+  if (ml_export_picture (options->output, self->scene, &overlay, &export, &error))
+    return ML_EXIT_DONE;
+  ml_command_say ("%s", error->message);
+  return ML_EXIT_FAILED;
+}
+
+static MlExit
+run_draw (Picture *self, const char *path, const Options *options)
+{
+  MlExit status = ml_input_load (&self->input, path, FALSE);
+
+  if (status != ML_EXIT_DONE)
+    return status;
+  if (options->unit != NULL && self->input.job == NULL)
+    {
+      ml_command_say ("--unit needs a job: %s is a board", path);
+      return ML_EXIT_INPUT;
+    }
+  if (self->input.job != NULL && (options->unit != NULL || ml_job_suspect (self->input.job) >= 0))
+    {
+      self->unit = ml_input_unit (&self->input, options->unit);
+      if (self->unit < 0)
+        return ML_EXIT_INPUT;
+      self->pass = options->pass > 0 ? (guint) options->pass : ml_job_last_pass (self->input.job, self->unit);
+    }
+  self->judge = ml_judge_new (self->input.board);
+  status = compute (self, options);
+  return status == ML_EXIT_DONE ? export_picture (self, options) : status;
+}
+
+MlExit
+ml_command_draw (int argc, char **argv)
+{
+  Options options = { 0 };
+  const GOptionEntry entries[] = {
+    { "output", 'o', 0, G_OPTION_ARG_FILENAME, &options.output, "the picture: its ending says PNG, SVG or PDF", "FILE" },
+    { "condition", 0, 0, G_OPTION_ARG_STRING, &options.condition, "readings and flow of this condition", "NAME" },
+    { "unit", 0, 0, G_OPTION_ARG_STRING, &options.unit, "readings of this unit (else the first one marked suspect)", "NAME" },
+    { "pass", 0, 0, G_OPTION_ARG_INT, &options.pass, "this pass (else the last one with readings)", "N" },
+    { "flow", 0, 0, G_OPTION_ARG_NONE, &options.flow, "show which way the current should flow", NULL },
+    { "dark", 0, 0, G_OPTION_ARG_NONE, &options.dark, "on dark paper", NULL },
+    { "dpi", 0, 0, G_OPTION_ARG_DOUBLE, &options.dpi, "dots per inch of a PNG, 72 to 600 (150)", "N" },
+    { NULL }
+  };
+  Picture picture = { .unit = -1, .condition = -1, .pass = 1 };
+  MlExit status = ML_EXIT_USAGE;
+
+  if (!ml_command_parse ("draw", &argc, &argv, entries, 1, 1))
+    goto done;
+  if (options.output == NULL)
+    {
+      ml_command_say ("say where the picture goes: -o FILE.png, .svg or .pdf");
+      goto done;
+    }
+  if (options.dpi != 0 && (options.dpi < 72 || options.dpi > 600))
+    {
+      ml_command_say ("--dpi takes 72 to 600");
+      goto done;
+    }
+  status = run_draw (&picture, argv[1], &options);
+done:
+  picture_clear (&picture);
+  g_free (options.output);
+  g_free (options.condition);
+  g_free (options.unit);
+  return status;
+}

@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "command/command.h"
+
+#include <stdio.h>
+
+void
+ml_command_say (const char *format, ...)
+{
+  va_list arguments;
+  g_autofree char *message = NULL;
+
+  va_start (arguments, format);
+  message = g_strdup_vprintf (format, arguments);
+  va_end (arguments);
+  g_printerr ("meterleaf: %s\n", message);
+}
+
+void
+ml_input_say (const MlInput *input, MlSeverity from)
+{
+  ml_diagnostics_sort (input->diagnostics);
+  for (guint i = 0; i < ml_diagnostics_n (input->diagnostics); i++)
+    {
+      const MlDiagnostic *diagnostic = ml_diagnostics_get (input->diagnostics, i);
+      g_autofree char *line = NULL;
+
+      if (diagnostic->severity < from)
+        continue;
+      line = ml_diagnostic_to_string (diagnostic);
+      g_printerr ("%s\n", line);
+    }
+}
+
+static gboolean
+read_input (MlInput *input, const char *path, GError **error)
+{
+  g_autoptr (MlText) text = NULL;
+
+  if (g_str_has_suffix (path, ".leafjob"))
+    {
+      input->job = ml_job_load (path, input->diagnostics, error);
+      if (input->job != NULL && input->job->board != NULL)
+        input->board = ml_board_ref (input->job->board);
+      return input->job != NULL;
+    }
+  text = ml_text_load (path, error);
+  if (text == NULL)
+    return FALSE;
+  input->board = ml_board_read (text, input->diagnostics);
+  return TRUE;
+}
+
+MlExit
+ml_input_load (MlInput *input, const char *path, gboolean needs_job)
+{
+  g_autoptr (GError) error = NULL;
+
+  *input = (MlInput) { .diagnostics = ml_diagnostics_new () };
+  if (!read_input (input, path, &error))
+    {
+      ml_command_say ("%s", error->message);
+      return ML_EXIT_INPUT;
+    }
+  if (ml_diagnostics_n_errors (input->diagnostics) > 0 || input->board == NULL)
+    {
+      ml_input_say (input, ML_SEVERITY_ERROR);
+      return ML_EXIT_INPUT;
+    }
+  if (needs_job && input->job == NULL)
+    {
+      ml_command_say ("%s is not a job: give a file that ends in .leafjob", path);
+      return ML_EXIT_INPUT;
+    }
+  return ML_EXIT_DONE;
+}
+
+void
+ml_input_clear (MlInput *input)
+{
+  g_clear_pointer (&input->job, ml_job_unref);
+  g_clear_pointer (&input->board, ml_board_unref);
+  g_clear_pointer (&input->diagnostics, ml_diagnostics_free);
+}
+
+int
+ml_input_condition (const MlInput *input, const char *name, int fallback)
+{
+  g_autoptr (GString) known = NULL;
+  int found;
+
+  if (name == NULL)
+    return fallback;
+  found = ml_board_find_condition (input->board, name);
+  if (found >= 0)
+    return found;
+  known = g_string_new (NULL);
+  for (guint i = 0; i < input->board->n_conditions; i++)
+    g_string_append_printf (known, "%s%s", i > 0 ? ", " : "", input->board->conditions[i].name);
+  ml_command_say ("there is no condition '%s'; the board has: %s", name, known->len > 0 ? known->str : "none");
+  return -1;
+}
+
+int
+ml_input_unit (const MlInput *input, const char *name)
+{
+  g_autoptr (GString) known = NULL;
+  int found = name != NULL ? ml_job_find_unit (input->job, name) : ml_job_suspect (input->job);
+
+  if (found >= 0)
+    return found;
+  if (name == NULL)
+    {
+      ml_command_say ("no unit of this job is marked suspect: write `unit NAME suspect`, or choose one with --unit");
+      return -1;
+    }
+  known = g_string_new (NULL);
+  for (guint i = 0; i < input->job->n_units; i++)
+    g_string_append_printf (known, "%s%s", i > 0 ? ", " : "", input->job->units[i].name);
+  ml_command_say ("there is no unit '%s'; the job has: %s", name, known->len > 0 ? known->str : "none");
+  return -1;
+}

@@ -1,0 +1,156 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "command/command.h"
+
+#include <math.h>
+
+static MlUnit
+unit_of (MlReads reads)
+{
+  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
+}
+
+static void
+print_explanations (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_explanations && i < 5; i++)
+    {
+      const MlExplanation *self = &verdict->explanations[i];
+
+      if (i > 0 && self->probability < 0.005)
+        break;
+      g_print ("%5.1f %%  %s\n", 100 * self->probability, self->title);
+      for (guint k = 0; i == 0 && self->reasons != NULL && self->reasons[k] != NULL; k++)
+        g_print ("         - %s\n", self->reasons[k]);
+    }
+}
+
+static void
+print_names (const MlVerdict *verdict, MlVerdictWord word)
+{
+  g_autoptr (GString) names = g_string_new (NULL);
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    if (verdict->parts[i].verdict == word)
+      g_string_append_printf (names, " %s", verdict->job->board->parts[i].name);
+  if (names->len > 0)
+    g_print ("%-9s%s\n", ml_verdict_word (word), names->str);
+}
+
+static void
+print_expected (const MlVerdict *verdict, const MlNextReading *next)
+{
+  char text[48];
+
+  if (isfinite (next->healthy))
+    {
+      ml_quantity_format (next->healthy, unit_of (next->reads), 3, FALSE, text, sizeof text);
+      g_print ("         %s if all is fine\n", text);
+    }
+  for (guint i = 0; i < next->n_expect && i < 3; i++)
+    {
+      const MlExplanation *explanation = &verdict->explanations[next->expect[i].explanation - 1];
+
+      ml_quantity_format (next->expect[i].value, unit_of (next->reads), 3, FALSE, text, sizeof text);
+      g_print ("         %s if: %s\n", text, explanation->title);
+    }
+}
+
+static void
+print_next (const MlVerdict *verdict)
+{
+  const MlBoard *board = verdict->job->board;
+  const MlNextReading *next = verdict->n_next > 0 ? &verdict->next[0] : NULL;
+
+  if (next == NULL)
+    return;
+  g_print ("\nNext, in condition %s: ", board->conditions[next->condition].name);
+  if (next->step != NULL)
+    g_print ("%s, then ", next->step);
+  if (next->supply >= 0)
+    g_print ("read the current of supply %s\n", board->conditions[next->condition].supplies[next->supply].name);
+  else
+    {
+      g_autofree char *red = ml_probe_label (board, &next->red);
+      g_autofree char *black = ml_probe_label (board, &next->black);
+      g_print ("red on %s, black on %s\n", red, black);
+    }
+  print_expected (verdict, next);
+}
+
+static void
+print_verdict (const MlVerdict *verdict)
+{
+  g_print ("%s\n\n", verdict->sentence);
+  print_explanations (verdict);
+  g_print ("\n");
+  print_names (verdict, ML_VERDICT_SUSPECT);
+  print_names (verdict, ML_VERDICT_POSSIBLE);
+  print_names (verdict, ML_VERDICT_CLEARED);
+  print_names (verdict, ML_VERDICT_UNPROVEN);
+  print_next (verdict);
+  if (verdict->n_blind > 0)
+    g_print ("\nWhat these readings cannot tell:\n");
+  for (guint i = 0; i < verdict->n_blind; i++)
+    g_print ("  %s: %s\n", verdict->job->board->parts[verdict->blind[i].part].name, verdict->blind[i].why);
+  if (verdict->cautions != NULL && verdict->cautions[0] != NULL)
+    g_print ("\nCautions:\n");
+  for (guint i = 0; verdict->cautions != NULL && verdict->cautions[i] != NULL; i++)
+    g_print ("  %s\n", verdict->cautions[i]);
+}
+
+static MlExit
+run_judge (MlInput *input, const char *path, const char *unit_name, int pass, gboolean json)
+{
+  g_autoptr (MlJudge) judge = NULL;
+  g_autoptr (MlVerdict) verdict = NULL;
+  g_autoptr (GError) error = NULL;
+  MlExit status = ml_input_load (input, path, TRUE);
+  int unit;
+
+  if (status != ML_EXIT_DONE)
+    return status;
+  unit = ml_input_unit (input, unit_name);
+  if (unit < 0)
+    return ML_EXIT_INPUT;
+  judge = ml_judge_new (input->board);
+  if (ml_judge_prepare (judge, NULL, NULL, NULL, &error))
+    verdict = ml_judge_run (judge, input->job, unit, pass, 2, NULL, &error);
+  if (verdict == NULL)
+    {
+      ml_command_say ("%s", error->message);
+      return g_error_matches (error, ML_JUDGE_ERROR, ML_JUDGE_ERROR_NO_UNIT) ? ML_EXIT_INPUT : ML_EXIT_FAILED;
+    }
+  if (json)
+    {
+      g_autoptr (JsonBuilder) builder = json_builder_new ();
+      ml_judge_json (builder, verdict);
+      ml_json_print (builder);
+    }
+  else
+    print_verdict (verdict);
+  return ML_EXIT_DONE;
+}
+
+MlExit
+ml_command_judge (int argc, char **argv)
+{
+  g_autofree char *unit = NULL;
+  int pass = 0;
+  gboolean json = FALSE;
+  const GOptionEntry entries[] = {
+    { "unit", 0, 0, G_OPTION_ARG_STRING, &unit, "this unit (else the first one marked suspect)", "NAME" },
+    { "pass", 0, 0, G_OPTION_ARG_INT, &pass, "this pass (else the last one with readings)", "N" },
+    { "json", 0, 0, G_OPTION_ARG_NONE, &json, "as JSON, in SI units", NULL },
+    { NULL }
+  };
+  g_auto (MlInput) input = { 0 };
+
+  if (!ml_command_parse ("judge", &argc, &argv, entries, 1, 1))
+    return ML_EXIT_USAGE;
+  if (pass < 0)
+    {
+      ml_command_say ("--pass counts from 1");
+      return ML_EXIT_USAGE;
+    }
+  return run_judge (&input, argv[1], unit, pass, json);
+}

@@ -1,0 +1,137 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "command/command.h"
+
+#include <errno.h>
+#include <gio/gio.h>
+#include <locale.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static const MlCommand commands[] = {
+  { "check", "FILE…", "errors and warnings of boards and jobs", ml_command_check },
+  { "solve", "BOARD", "voltages, currents and power of every part", ml_command_solve },
+  { "judge", "JOB", "which part is faulty, how sure that is, and where to measure next", ml_command_judge },
+  { "draw", "FILE -o PICTURE", "the circuit drawing with readings and marks as PNG, SVG or PDF", ml_command_draw },
+};
+
+const MlCommand *
+ml_command_find (const char *name)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (commands); i++)
+    if (strcmp (commands[i].name, name) == 0)
+      return &commands[i];
+  return NULL;
+}
+
+gboolean
+ml_command_parse (const char *command, int *argc, char ***argv, const GOptionEntry *entries, int n_min, int n_max)
+{
+  const MlCommand *self = ml_command_find (command);
+  g_autoptr (GOptionContext) context = g_option_context_new (self->arguments);
+  g_autofree char *program = g_strdup_printf ("meterleaf %s", command);
+  g_autoptr (GError) error = NULL;
+
+  g_option_context_set_summary (context, self->summary);
+  g_option_context_add_main_entries (context, entries, NULL);
+  g_set_prgname (program); /* the usage line of --help shows it */
+  if (!g_option_context_parse (context, argc, argv, &error))
+    {
+      ml_command_say ("%s; see meterleaf %s --help", error->message, command);
+      return FALSE;
+    }
+  if (*argc - 1 < n_min || (n_max >= 0 && *argc - 1 > n_max))
+    {
+      ml_command_say ("%s wants %s; see meterleaf %s --help", command, self->arguments, command);
+      return FALSE;
+    }
+  return TRUE;
+}
+
+static void
+print_help (void)
+{
+  g_print ("Usage:\n"
+           "  meterleaf [FILE]                 open the window, with a board or a job\n");
+  for (guint i = 0; i < G_N_ELEMENTS (commands); i++)
+    {
+      g_autofree char *left = g_strdup_printf ("meterleaf %s %s", commands[i].name, commands[i].arguments);
+      g_print ("  %-32s %s\n", left, commands[i].summary);
+    }
+  g_print ("\n"
+           "  meterleaf COMMAND --help         the options of a command\n"
+           "  meterleaf --version              the version\n"
+           "\n"
+           "Exit status: 0 done, 2 usage, 3 the input is at fault, 4 the computation failed.\n");
+}
+
+/* The window program stands beside this one when installed, and in the neighbouring folder of the build. */
+static char *
+find_window_program (void)
+{
+  g_autofree char *self = g_file_read_link ("/proc/self/exe", NULL);
+  g_autofree char *folder = self != NULL ? g_path_get_dirname (self) : g_strdup (".");
+  const char *places[] = { "meterleaf-window", "../desktop/meterleaf-window" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (places); i++)
+    {
+      char *path = g_build_filename (folder, places[i], NULL);
+      if (g_file_test (path, G_FILE_TEST_IS_EXECUTABLE))
+        return path;
+      g_free (path);
+    }
+  return g_find_program_in_path ("meterleaf-window");
+}
+
+static int
+open_window (int argc, char **argv)
+{
+  g_autofree char *program = find_window_program ();
+  char *arguments[] = { program, argc > 1 ? argv[1] : NULL, NULL };
+
+  if (argc > 2)
+    {
+      ml_command_say ("the window opens one file; see meterleaf --help");
+      return ML_EXIT_USAGE;
+    }
+  if (argc > 1 && !g_file_test (argv[1], G_FILE_TEST_EXISTS))
+    {
+      ml_command_say ("'%s' is neither a command nor a file; see meterleaf --help", argv[1]);
+      return ML_EXIT_USAGE;
+    }
+  if (program == NULL)
+    {
+      ml_command_say ("the window program meterleaf-window is not installed; the commands work without it, see meterleaf --help");
+      return ML_EXIT_FAILED;
+    }
+  execv (program, arguments);
+  ml_command_say ("%s could not be started: %s", program, g_strerror (errno));
+  return ML_EXIT_FAILED;
+}
+
+int
+ml_command_main (int argc, char **argv)
+{
+  const MlCommand *command;
+
+  setlocale (LC_ALL, "");
+  if (argc > 1 && (strcmp (argv[1], "--help") == 0 || strcmp (argv[1], "-h") == 0))
+    {
+      print_help ();
+      return ML_EXIT_DONE;
+    }
+  if (argc > 1 && strcmp (argv[1], "--version") == 0)
+    {
+      g_print ("Meterleaf %s\n", METERLEAF_VERSION);
+      return ML_EXIT_DONE;
+    }
+  if (argc > 1 && argv[1][0] == '-' && argv[1][1] != '\0')
+    {
+      ml_command_say ("unknown option '%s'; see meterleaf --help", argv[1]);
+      return ML_EXIT_USAGE;
+    }
+  command = argc > 1 ? ml_command_find (argv[1]) : NULL;
+  if (command == NULL)
+    return open_window (argc, argv);
+  return command->run (argc - 1, argv + 1);
+}
