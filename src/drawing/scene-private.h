@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How a scene is made: for the layout only. */
+#pragma once
+
+#include "drawing/scene.h"
+#include "drawing/symbol-geometry.h"
+
+G_BEGIN_DECLS
+
+/* A scene with what the layout keeps beside it for the next edit. */
+typedef struct
+{
+  MlScene scene; /* first: a scene is its own box */
+  gpointer state;
+  GDestroyNotify free_state;
+} MlSceneOwned;
+
+/** ml_scene_new: an empty scene of a board; arrays are filled in by the layout before anyone else sees it. */
+MlScene *ml_scene_new (MlBoard *board);
+
+G_END_DECLS
