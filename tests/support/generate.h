@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Plausible boards from a seed, for tests that must not be tuned to the boards they use. */
+#pragma once
+
+#include <glib.h>
+
+G_BEGIN_DECLS
+
+/* A supply, fuse and reverse-polarity diode or bridge, zener, series and three-terminal regulators, LED strings, dividers, transistor
+ * switches with lamps and relays, diode steering, blocks; 1 to 3 conditions. Above 24 parts also kinds for the drawing's sake:
+ * field-effect transistors, operational amplifiers, optocouplers, connectors, potentiometers. */
+
+/** ml_generate_board: a board of about n_parts parts (at least 5, never more than n_parts + 3) in the board language; some values are left out. New string. */
+char *ml_generate_board (guint64 seed, guint n_parts);
+/** ml_generate_pair: the same board as drawn (some values left out) and as it is (all values given). */
+void ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual);
+
+G_END_DECLS
