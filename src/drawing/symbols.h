@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The symbols of data/symbols: parsed once, drawn as vectors in any colour, place and size. */
+#pragma once
+
+#include <cairo.h>
+
+#include "drawing/paint.h"
+
+G_BEGIN_DECLS
+
+/** ml_symbol_exists: whether data/symbols holds NAME.svg. */
+gboolean ml_symbol_exists (const char *name);
+/** ml_symbol_view: what the file's viewBox spans, in g about the symbol's origin. FALSE when there is no such symbol. */
+gboolean ml_symbol_view (const char *name, MlBox *ret_view);
+/**
+ * ml_symbol_draw: one symbol in one colour; the context's unit is g. Letters within a symbol stand upright whatever the turn.
+ * Errors: an unknown name draws nothing and returns FALSE.
+ */
+gboolean ml_symbol_draw (cairo_t *cr, const char *name, const MlPlace *place, const MlColour *ink, const char *font);
+/** ml_place_apply: a point of the symbol's own system on the sheet: mirrored first, then turned clockwise, then moved. */
+MlPoint ml_place_apply (const MlPlace *place, double x, double y);
+/** ml_symbol_for_kind: the symbol that stands for a kind in lists; NULL where a box stands for it. */
+const char *ml_symbol_for_kind (MlKind kind);
+
+G_END_DECLS
