@@ -31,7 +31,7 @@
 
 static const MlSymbolGeometry table[] = {
   PLAIN ("resistor", -0.55, 0.7, 0.55, 3.3),
-  PLAIN ("link", -0.1, 0.5, 0.1, 3.5),
+  PLAIN ("link", -0.3, 0.6, 0.3, 3.4),
   PLAIN ("inductor", -0.55, 0.7, 0.55, 3.3),
   PLAIN ("capacitor", -1.0, 1.6, 1.0, 2.4),
   PLAIN ("capacitor-polar", -1.15, 0.8, 1.0, 2.4),

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "drawing/paint-text.h"
+#include "drawing/symbol-geometry.h"
 #include "meterleaf-data.h"
 
 #define FOLDER "/org/meterleaf/data/symbols/"
@@ -19,8 +20,8 @@ typedef struct
 /* Letters belong upright, so they are not part of the files. Middle and height in g. */
 static const struct { const char *name, *text; double x, y, height; } letters[] = {
   { "coil-motor", "M", 0, 2, 1.3 },
-  { "varistor", "U", 0.95, 3.1, 0.9 },
-  { "thermistor", "ϑ", 0.95, 3.1, 0.9 },
+  { "varistor", "U", 0.8, 3.0, 0.75 },
+  { "thermistor", "ϑ", 0.8, 3.0, 0.75 },
 };
 
 /* A handle must not be used by two threads at once, and a parsed symbol is worth keeping: one table behind one lock. */
@@ -42,7 +43,7 @@ symbol_parse (const char *name, guint rgb)
   g_autofree char *path = g_strconcat (FOLDER, name, ".svg", NULL);
   g_autofree char *style = g_strdup_printf ("svg { color: #%06x }", rgb);
   g_autoptr (GBytes) bytes = g_resource_lookup_data (ml_data_get_resource (), path, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
-  g_autoptr (RsvgHandle) handle = NULL;
+  RsvgHandle *handle;
   RsvgRectangle view;
   gboolean has_view = FALSE;
   Symbol *symbol;
@@ -53,13 +54,17 @@ symbol_parse (const char *name, guint rgb)
     return NULL;
   data = g_bytes_get_data (bytes, &size);
   handle = rsvg_handle_new_from_data (data, size, NULL);
-  if (handle == NULL || !rsvg_handle_set_stylesheet (handle, (const guint8 *) style, strlen (style), NULL))
+  if (handle == NULL)
     return NULL;
-  rsvg_handle_get_intrinsic_dimensions (handle, NULL, NULL, NULL, NULL, &has_view, &view);
+  if (rsvg_handle_set_stylesheet (handle, (const guint8 *) style, strlen (style), NULL))
+    rsvg_handle_get_intrinsic_dimensions (handle, NULL, NULL, NULL, NULL, &has_view, &view);
   if (!has_view)
-    return NULL;
+    {
+      g_object_unref (handle);
+      return NULL;
+    }
   symbol = g_new0 (Symbol, 1);
-  symbol->handle = g_steal_pointer (&handle);
+  symbol->handle = handle;
   symbol->view = (MlBox) { view.x, view.y, view.x + view.width, view.y + view.height };
   return symbol;
 }
@@ -86,26 +91,11 @@ draw_letter (cairo_t *cr, const char *name, const MlPlace *place, const MlColour
   for (guint i = 0; i < G_N_ELEMENTS (letters); i++)
     if (strcmp (letters[i].name, name) == 0)
       {
-        MlPoint middle = ml_place_apply (place, letters[i].x, letters[i].y);
+        MlPoint middle = ml_place_point (place, letters[i].x, letters[i].y);
         MlTextStyle style = { .font = font, .height = letters[i].height, .colour = *ink };
 
         ml_text_draw_middle (cr, letters[i].text, middle.x, middle.y, &style);
       }
-}
-
-MlPoint
-ml_place_apply (const MlPlace *place, double x, double y)
-{
-  if (place->mirror)
-    x = -x;
-  for (int i = 0; i < (place->turn & 3); i++)
-    {
-      double turned = -y;
-
-      y = x;
-      x = turned;
-    }
-  return (MlPoint) { place->x + x, place->y + y };
 }
 
 gboolean
@@ -152,21 +142,4 @@ ml_symbol_draw (cairo_t *cr, const char *name, const MlPlace *place, const MlCol
   if (symbol != NULL)
     draw_letter (cr, name, place, ink, font);
   return symbol != NULL;
-}
-
-const char *
-ml_symbol_for_kind (MlKind kind)
-{
-  static const char *const names[ML_N_KINDS] = {
-    [ML_KIND_RESISTOR] = "resistor", [ML_KIND_LINK] = "link", [ML_KIND_INDUCTOR] = "inductor", [ML_KIND_CAPACITOR] = "capacitor",
-    [ML_KIND_POTENTIOMETER] = "potentiometer", [ML_KIND_THERMISTOR] = "thermistor", [ML_KIND_VARISTOR] = "varistor", [ML_KIND_TVS] = "tvs",
-    [ML_KIND_FUSE] = "fuse", [ML_KIND_COIL] = "coil", [ML_KIND_SWITCH] = "switch", [ML_KIND_CHANGEOVER] = "changeover",
-    [ML_KIND_CONTACT] = "contact", [ML_KIND_LAMP] = "lamp", [ML_KIND_DIODE] = "diode", [ML_KIND_LED] = "led", [ML_KIND_ZENER] = "zener",
-    [ML_KIND_BRIDGE] = "bridge", [ML_KIND_NPN] = "npn", [ML_KIND_PNP] = "pnp", [ML_KIND_NMOS] = "nmos", [ML_KIND_PMOS] = "pmos",
-    [ML_KIND_NJFET] = "njfet", [ML_KIND_PJFET] = "pjfet", [ML_KIND_THYRISTOR] = "thyristor", [ML_KIND_TRIAC] = "triac",
-    [ML_KIND_SHUNT] = "shunt", [ML_KIND_OPAMP] = "opamp", [ML_KIND_COMPARATOR] = "comparator", [ML_KIND_OPTO] = "opto",
-    [ML_KIND_BATTERY] = "battery",
-  };
-
-  return (guint) kind < ML_N_KINDS ? names[kind] : NULL;
 }

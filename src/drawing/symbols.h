@@ -17,9 +17,5 @@ gboolean ml_symbol_view (const char *name, MlBox *ret_view);
  * Errors: an unknown name draws nothing and returns FALSE.
  */
 gboolean ml_symbol_draw (cairo_t *cr, const char *name, const MlPlace *place, const MlColour *ink, const char *font);
-/** ml_place_apply: a point of the symbol's own system on the sheet: mirrored first, then turned clockwise, then moved. */
-MlPoint ml_place_apply (const MlPlace *place, double x, double y);
-/** ml_symbol_for_kind: the symbol that stands for a kind in lists; NULL where a box stands for it. */
-const char *ml_symbol_for_kind (MlKind kind);
 
 G_END_DECLS

@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the painter's files share. */
+#pragma once
+
+#include "drawing/paint-text.h"
+#include "drawing/symbol-geometry.h"
+
+G_BEGIN_DECLS
+
+#define ML_WIRE_WIDTH 0.13   /* g */
+#define ML_SYMBOL_WIDTH 0.14
+#define ML_BAR_WIDTH 0.22
+#define ML_DOT_RADIUS 0.28
+
+static inline void
+ml_paint_colour (cairo_t *cr, const MlColour *colour)
+{
+  cairo_set_source_rgb (cr, colour->r, colour->g, colour->b);
+}
+
+static inline MlBox
+ml_box_grown (MlBox box, double by)
+{
+  return (MlBox) { box.x0 - by, box.y0 - by, box.x1 + by, box.y1 + by };
+}
+
+static inline MlBox
+ml_box_union (MlBox a, MlBox b)
+{
+  return (MlBox) { MIN (a.x0, b.x0), MIN (a.y0, b.y0), MAX (a.x1, b.x1), MAX (a.y1, b.y1) };
+}
+
+static inline gboolean
+ml_box_meets (const MlBox *a, const MlBox *b)
+{
+  return a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1;
+}
+
+static inline MlBox
+ml_box_of_points (MlPoint a, MlPoint b)
+{
+  return (MlBox) { MIN (a.x, b.x), MIN (a.y, b.y), MAX (a.x, b.x), MAX (a.y, b.y) };
+}
+
+/** ml_paint_inner_end: where the lead of a pin ends at the body or box of its symbol; the pin itself when it lies within. */
+MlPoint ml_paint_inner_end (const MlScene *scene, const MlScenePin *pin);
+/** ml_paint_rounded: a rounded rectangle as a path. */
+void ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius);
+/** ml_paint_artwork: the file that stands for a symbol of the scene: finer than its geometry, which many files share. */
+const char *ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol);
+
+G_END_DECLS

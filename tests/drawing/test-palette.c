@@ -1,0 +1,152 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/paint.h"
+
+#include <math.h>
+
+#include "support/near.h"
+
+typedef struct { const char *name; MlColour colour; } Named;
+
+/* Relative luminance and contrast ratio: definitions of WCAG 2.2 (from memory; the threshold 0.04045 is that of IEC 61966-2-1, WCAG's text prints
+ * 0.03928, which changes nothing for 8-bit colours). */
+static double
+linear (double c)
+{
+  return c <= 0.04045 ? c / 12.92 : pow ((c + 0.055) / 1.055, 2.4);
+}
+
+static double
+luminance (const MlColour *c)
+{
+  return 0.2126 * linear (c->r) + 0.7152 * linear (c->g) + 0.0722 * linear (c->b);
+}
+
+static double
+contrast (const MlColour *a, const MlColour *b)
+{
+  const double la = luminance (a), lb = luminance (b);
+
+  return (MAX (la, lb) + 0.05) / (MIN (la, lb) + 0.05);
+}
+
+/* Machado, Oliveira and Fernandes 2009, "A physiologically-based model for simulation of color vision deficiency", severity 1.0, applied to
+ * linear RGB (matrices from memory; each row sums to 1, so that greys stay grey, which the first test checks). */
+static const double protan[9] = { 0.152286, 1.052583, -0.204868, 0.114503, 0.786281, 0.099216, -0.003882, -0.048116, 1.051998 };
+static const double deutan[9] = { 0.367322, 0.860646, -0.227968, 0.280085, 0.672501, 0.047413, -0.011820, 0.042940, 0.968881 };
+static const double tritan[9] = { 1.255528, -0.076749, -0.178779, -0.078411, 0.930809, 0.147602, 0.004733, 0.691367, 0.303900 };
+static const double normal[9] = { 1, 0, 0, 0, 1, 0, 0, 0, 1 };
+static const struct { const char *name; const double *matrix; } visions[] = {
+  { "normal", normal }, { "protan", protan }, { "deutan", deutan }, { "tritan", tritan },
+};
+
+typedef struct { double l, a, b; } Lab;
+
+static double
+lab_curve (double t)
+{
+  return t > 216.0 / 24389 ? cbrt (t) : (24389.0 / 27 * t + 16) / 116;
+}
+
+/* CIE 1976 L*a*b* of what that vision sees, D65; sRGB primaries of IEC 61966-2-1. */
+static Lab
+seen (const MlColour *c, const double *m)
+{
+  const double r = linear (c->r), g = linear (c->g), b = linear (c->b);
+  const double R = CLAMP (m[0] * r + m[1] * g + m[2] * b, 0, 1), G = CLAMP (m[3] * r + m[4] * g + m[5] * b, 0, 1);
+  const double B = CLAMP (m[6] * r + m[7] * g + m[8] * b, 0, 1);
+  const double x = lab_curve ((0.4124564 * R + 0.3575761 * G + 0.1804375 * B) / 0.95047);
+  const double y = lab_curve (0.2126729 * R + 0.7151522 * G + 0.0721750 * B);
+  const double z = lab_curve ((0.0193339 * R + 0.1191920 * G + 0.9503041 * B) / 1.08883);
+
+  return (Lab) { 116 * y - 16, 500 * (x - y), 200 * (y - z) };
+}
+
+static double
+difference (const MlColour *a, const MlColour *b, const double *matrix)
+{
+  const Lab p = seen (a, matrix), q = seen (b, matrix);
+
+  return sqrt ((p.l - q.l) * (p.l - q.l) + (p.a - q.a) * (p.a - q.a) + (p.b - q.b) * (p.b - q.b));
+}
+
+static void
+test_contrast_of_known_pairs_is_right (void **state)
+{
+  const MlColour black = { 0, 0, 0 }, white = { 1, 1, 1 }, grey = { 0x76 / 255.0, 0x76 / 255.0, 0x76 / 255.0 };
+
+  assert_near (contrast (&black, &white), 21, 1e-12, 0);      /* WCAG 2.2: the largest ratio is 21:1 */
+  assert_near (contrast (&grey, &white), 4.54, 0, 0.005);     /* #767676 on white, the commonly quoted lightest grey that passes 4.5:1 */
+  for (guint v = 0; v < G_N_ELEMENTS (visions); v++)
+    for (guint row = 0; row < 3; row++)
+      assert_near (visions[v].matrix[3 * row] + visions[v].matrix[3 * row + 1] + visions[v].matrix[3 * row + 2], 1, 0, 2e-6);
+}
+
+static void
+check_contrast (const char *name, const MlColour *colour, const MlColour *paper, double least)
+{
+  if (contrast (colour, paper) < least)
+    fail_msg ("%s has contrast %.2f, at least %.1f is needed", name, contrast (colour, paper), least);
+}
+
+/* WCAG 2.2 success criteria 1.4.3 (text, 4.5:1) and 1.4.11 (graphics, 3:1). */
+static void
+test_every_colour_on_its_paper_has_contrast (void **state)
+{
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+    {
+      const MlPalette *p = ml_palette (paper);
+      const Named graphics[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
+                                 { "red probe", p->red_probe }, { "flow", p->flow }, { "warn", p->warn } };
+
+      check_contrast ("ink", &p->ink, &p->paper, 4.5);
+      check_contrast ("faint", &p->faint, &p->paper, 4.5);
+      for (guint i = 0; i < G_N_ELEMENTS (graphics); i++)
+        check_contrast (graphics[i].name, &graphics[i].colour, &p->paper, 3);
+      /* The black probe is drawn with an outline in ink; the outline must show against paper (above) or the filling against paper. */
+      assert_true (contrast (&p->black_probe, &p->paper) >= 3 || contrast (&p->ink, &p->black_probe) >= 3);
+    }
+}
+
+/* Paper is light grey or dark grey: never white on black. */
+static void
+test_paper_is_neither_white_nor_black (void **state)
+{
+  const double light = luminance (&ml_palette (ML_PAPER_LIGHT)->paper), dark = luminance (&ml_palette (ML_PAPER_DARK)->paper);
+
+  assert_true (light > 0.7 && light < 1);
+  assert_true (dark > 0.02 && dark < 0.1);
+}
+
+/* Colours that mean different things stay apart for every kind of colour vision; 10 is about four times the just noticeable difference of the
+ * CIE 1976 formula (2.3, commonly quoted). In grey, verdicts are told by outline and glyph: the painter's tests look at those. */
+static void
+test_meanings_stay_apart_for_every_vision (void **state)
+{
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+    {
+      const MlPalette *p = ml_palette (paper);
+      const Named meanings[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
+                                 { "flow", p->flow }, { "paper", p->paper }, { "ink", p->ink } };
+
+      for (guint v = 0; v < G_N_ELEMENTS (visions); v++)
+        for (guint i = 0; i < G_N_ELEMENTS (meanings); i++)
+          for (guint k = 0; k < i; k++)
+            if (difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix) < 10)
+              fail_msg ("%s and %s differ by %.1f only for %s vision on %s paper", meanings[i].name, meanings[k].name,
+                        difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix), visions[v].name,
+                        paper == ML_PAPER_LIGHT ? "light" : "dark");
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_contrast_of_known_pairs_is_right),
+    cmocka_unit_test (test_every_colour_on_its_paper_has_contrast),
+    cmocka_unit_test (test_paper_is_neither_white_nor_black),
+    cmocka_unit_test (test_meanings_stay_apart_for_every_vision),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
