@@ -8,15 +8,15 @@
 static const MlPalette palettes[] = {
   [ML_PAPER_LIGHT] = {
     .paper = HEX (0xf6f4ef), .ink = HEX (0x22262b), .faint = HEX (0x5c6168),
-    .suspect = HEX (0xd55e00), .possible = HEX (0x8a6a00), .cleared = HEX (0x009e73),
+    .suspect = HEX (0xd55e00), .possible = HEX (0x7a4300), .cleared = HEX (0x009e73),
     .selection = HEX (0x0072b2), .red_probe = HEX (0xc8102e), .black_probe = HEX (0x15171a),
-    .flow = HEX (0x9b4f86), .warn = HEX (0xa35200),
+    .flow = HEX (0x7b3fc4), .warn = HEX (0xa35200),
   },
   [ML_PAPER_DARK] = {
     .paper = HEX (0x2d2f33), .ink = HEX (0xebe8e2), .faint = HEX (0xaeb1b6),
     .suspect = HEX (0xff7f32), .possible = HEX (0xf0e442), .cleared = HEX (0x2fc59a),
     .selection = HEX (0x66bdf0), .red_probe = HEX (0xff6a6a), .black_probe = HEX (0x0c0d0f),
-    .flow = HEX (0xdb95bd), .warn = HEX (0xf2a33c),
+    .flow = HEX (0xb07cf5), .warn = HEX (0xf2a33c),
   },
 };
 
