@@ -15,7 +15,7 @@ static const MlPalette palettes[] = {
   [ML_PAPER_DARK] = {
     .paper = HEX (0x2d2f33), .ink = HEX (0xebe8e2), .faint = HEX (0xaeb1b6),
     .suspect = HEX (0xff7f32), .possible = HEX (0xf0e442), .cleared = HEX (0x2fc59a),
-    .selection = HEX (0x66bdf0), .red_probe = HEX (0xff6a6a), .black_probe = HEX (0x0c0d0f),
+    .selection = HEX (0x78b4ff), .red_probe = HEX (0xff6a6a), .black_probe = HEX (0x0c0d0f),
     .flow = HEX (0xb07cf5), .warn = HEX (0xf2a33c),
   },
 };
