@@ -1,0 +1,147 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The truth program's solver against closed forms and published circuits: a witness must be examined too. */
+#include "support/near.h"
+#include "support/truth-network.h"
+
+#include <math.h>
+
+typedef struct { MlTruthNetwork network; double *x; } Case;
+
+static void
+begin (Case *c, int n_nodes)
+{
+  ml_truth_network_init (&c->network);
+  for (int i = 0; i < n_nodes; i++)
+    ml_truth_network_node (&c->network);
+}
+
+static void
+add (Case *c, MlTruthLaw law, int a, int b, double p0, double p1, double p2)
+{
+  ml_truth_network_add (&c->network, law, (int[]) { a, b }, (double[]) { p0, p1, p2 });
+}
+
+static void
+solve (Case *c)
+{
+  c->x = g_new0 (double, ml_truth_network_size (&c->network));
+  assert_true (ml_truth_network_solve (&c->network, c->x));
+}
+
+static void
+end (Case *c)
+{
+  ml_truth_network_clear (&c->network);
+  g_free (c->x);
+}
+
+/* Kuphaldt, Lessons in Electric Circuits, DC, ch. 10: unbalanced bridge, 17.66 V, 19.31 V, 136.092 mA in all. */
+static void
+test_network_bridge_published_voltages (void **state)
+{
+  Case c;
+  begin (&c, 3);
+  add (&c, ML_LAW_SUPPLY, 1, 0, 24, 3, 0);
+  add (&c, ML_LAW_RESISTOR, 1, 2, 150, 0, 0);
+  add (&c, ML_LAW_RESISTOR, 1, 3, 50, 0, 0);
+  add (&c, ML_LAW_RESISTOR, 2, 3, 100, 0, 0);
+  add (&c, ML_LAW_RESISTOR, 2, 0, 300, 0, 0);
+  add (&c, ML_LAW_RESISTOR, 3, 0, 250, 0, 0);
+  solve (&c);
+  assert_near (c.x[1], 17.66, 0, 0.005);
+  assert_near (c.x[2], 19.31, 0, 0.005);
+  assert_near (c.x[3], 136.092e-3, 0, 1e-6);
+  end (&c);
+}
+
+/* Lambert W closed forms of a diode (Is 1e-14 A, n 1, VT 25.85 mV) behind a resistor, computed apart from any solver. */
+static void
+test_network_diode_closed_form (void **state)
+{
+  static const struct { double supply_v, ohm, diode_v; } CASES[] = {
+    { 5, 1e3, 0.692490375224185 }, { 12, 10e3, 0.657995309222073 }, { 3, 100, 0.735391732215764 },
+  };
+  for (guint i = 0; i < G_N_ELEMENTS (CASES); i++)
+    {
+      Case c;
+      begin (&c, 2);
+      add (&c, ML_LAW_SUPPLY, 1, 0, CASES[i].supply_v, 100, 0);
+      add (&c, ML_LAW_RESISTOR, 1, 2, CASES[i].ohm, 0, 0);
+      add (&c, ML_LAW_JUNCTION, 2, 0, 1e-14, 0.02585, 1e18);
+      solve (&c);
+      assert_near (c.x[1], CASES[i].diode_v, 0, 2e-7);
+      end (&c);
+    }
+}
+
+/* Sedra and Smith ex. 3.8: 10 V, 0.5 k, zener 6.8 V at 5 mA, 20 ohm: 6.83 V unloaded (straight-line model: within 1 %); with 0.5 k, 5 V. */
+static void
+test_network_zener_published_voltages (void **state)
+{
+  for (guint loaded = 0; loaded < 2; loaded++)
+    {
+      Case c;
+      begin (&c, 2);
+      add (&c, ML_LAW_SUPPLY, 1, 0, 10, 100, 0);
+      add (&c, ML_LAW_RESISTOR, 1, 2, 500, 0, 0);
+      add (&c, ML_LAW_BREAKDOWN, 0, 2, 6.8, 5e-3, 20 * 6.36e-3);
+      if (loaded)
+        add (&c, ML_LAW_RESISTOR, 2, 0, 500, 0, 0);
+      solve (&c);
+      assert_near (c.x[1], loaded ? 5.0 : 6.83, loaded ? 1e-3 : 0.01, 0);
+      end (&c);
+    }
+}
+
+/* Sedra and Smith ex. 5.4: VCC 10, VB 4, RE 3.3 k, RC 4.7 k: VE 3.3, VC 5.3, IC 0.99 mA; ex. 5.5, VB 6: saturated, VC 5.5. VBE 0.7 V at 1 mA.
+ * The book takes 0.2 V for the saturated transistor, the junctions alone give a tenth of it: hence 4 %. */
+static void
+test_network_transistor_published_voltages (void **state)
+{
+  static const struct { double base_v, emitter_v, collector_v; } CASES[] = { { 4, 3.3, 5.3 }, { 6, 5.3, 5.5 } };
+  for (guint i = 0; i < G_N_ELEMENTS (CASES); i++)
+    {
+      Case c;
+      begin (&c, 4);
+      add (&c, ML_LAW_SUPPLY, 1, 0, 10, 100, 0);
+      add (&c, ML_LAW_SUPPLY, 2, 0, CASES[i].base_v, 100, 0);
+      add (&c, ML_LAW_RESISTOR, 1, 3, 4700, 0, 0);
+      add (&c, ML_LAW_RESISTOR, 4, 0, 3300, 0, 0);
+      double figures[] = { 1e-3 * exp (-0.7 / 0.02585), 0.02585, 100, 1, 1e9, 1 };
+      ml_truth_network_add (&c.network, ML_LAW_TRANSISTOR, (int[]) { 3, 2, 4 }, figures);
+      solve (&c);
+      assert_near (c.x[3], CASES[i].emitter_v, 0.03, 0);
+      assert_near (c.x[2], CASES[i].collector_v, 0.04, 0);
+      end (&c);
+    }
+}
+
+/* Constant voltage, then constant current: 12 V, 0.4 A into 100 ohm and into 10 ohm (Ohm's law). */
+static void
+test_network_supply_limits (void **state)
+{
+  for (guint shorted = 0; shorted < 2; shorted++)
+    {
+      Case c;
+      begin (&c, 1);
+      add (&c, ML_LAW_SUPPLY, 1, 0, 12, 0.4, 0);
+      add (&c, ML_LAW_RESISTOR, 1, 0, shorted ? 10 : 100, 0, 0);
+      solve (&c);
+      assert_near (c.x[0], shorted ? 4 : 12, 1e-4, 0);
+      assert_near (c.x[1], shorted ? 0.4 : 0.12, 1e-4, 0);
+      end (&c);
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_network_bridge_published_voltages),
+    cmocka_unit_test (test_network_diode_closed_form),
+    cmocka_unit_test (test_network_zener_published_voltages),
+    cmocka_unit_test (test_network_transistor_published_voltages),
+    cmocka_unit_test (test_network_supply_limits),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}

@@ -1,0 +1,427 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/truth-network.h"
+
+#include <lapacke.h>
+#include <math.h>
+#include <string.h>
+
+#define SURFACE_LEAK_S 1e-12 /* dirt and moisture of a board, from every node to the reference */
+#define MOST_STEPS 150
+#define MOST_CURRENT_A 1e3 /* an exponential goes on as a straight line from here */
+
+typedef struct
+{
+  const MlTruthNetwork *network;
+  int n;
+  const double *x;
+  double *f, *jacobian; /* n; n x n by columns */
+  lapack_int *pivots;   /* n */
+  double *scale;        /* n: sum of the magnitudes that met at a node, A */
+  double leak_s, supply_share;
+  gboolean limited;
+} Assembly;
+
+void
+ml_truth_network_init (MlTruthNetwork *network)
+{
+  network->elements = g_array_new (FALSE, TRUE, sizeof (MlTruthElement));
+  network->n_nodes = 1;
+  network->n_branches = 0;
+}
+
+void
+ml_truth_network_clear (MlTruthNetwork *network)
+{
+  g_clear_pointer (&network->elements, g_array_unref);
+}
+
+int
+ml_truth_network_node (MlTruthNetwork *network)
+{
+  return network->n_nodes++;
+}
+
+static int
+nodes_of (MlTruthLaw law)
+{
+  static const int N[] = { 2, 2, 2, 3, 3, 2, 2, 2, 3, 4 };
+  return N[law];
+}
+
+static int
+figures_of (MlTruthLaw law)
+{
+  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3 };
+  return N[law];
+}
+
+int
+ml_truth_network_add (MlTruthNetwork *network, MlTruthLaw law, const int *nodes, const double *figures)
+{
+  MlTruthElement element = { .law = law, .branch = law == ML_LAW_SUPPLY ? network->n_branches++ : -1 };
+  memcpy (element.node, nodes, nodes_of (law) * sizeof *nodes);
+  memcpy (element.p, figures, figures_of (law) * sizeof *figures);
+  g_array_append_val (network->elements, element);
+  return network->elements->len - 1;
+}
+
+int
+ml_truth_network_size (const MlTruthNetwork *network)
+{
+  return network->n_nodes - 1 + network->n_branches;
+}
+
+/* ---- putting the equations together: f is what leaves each node ---- */
+
+static void
+leave (Assembly *a, int node, double current_a)
+{
+  if (!node)
+    return;
+  a->f[node - 1] += current_a;
+  a->scale[node - 1] += fabs (current_a);
+}
+
+static void
+slope (Assembly *a, int node, int by, double siemens)
+{
+  if (node && by)
+    a->jacobian[(by - 1) * a->n + node - 1] += siemens;
+}
+
+/* A current from one node to another that depends on the voltage between two others. */
+static void
+controlled (Assembly *a, int from, int to, int plus, int minus, double siemens)
+{
+  slope (a, from, plus, siemens);
+  slope (a, from, minus, -siemens);
+  slope (a, to, plus, -siemens);
+  slope (a, to, minus, siemens);
+}
+
+static void
+flow (Assembly *a, int from, int to, double current_a)
+{
+  leave (a, from, current_a);
+  leave (a, to, -current_a);
+}
+
+/* ---- laws ---- */
+
+/* exp with a straight line beyond x = most; both outputs continuous. */
+static double
+bounded_exp (double x, double most, double *ret_slope)
+{
+  if (x <= most)
+    return *ret_slope = exp (x);
+  *ret_slope = exp (most);
+  return *ret_slope * (1 + x - most);
+}
+
+/* An exponential is followed along its current rather than its voltage: a step that would multiply the current many times is cut. */
+static double
+limited_voltage (Assembly *a, double v, double *held, double n_vt, double saturation_a)
+{
+  double knee = n_vt * log (n_vt / (G_SQRT2 * saturation_a));
+  double limited = v;
+  if (v > knee && fabs (v - *held) > 2 * n_vt)
+    {
+      if (*held > 0 && *held > knee - 10 * n_vt)
+        limited = v > *held ? *held + n_vt * log1p ((v - *held) / n_vt) : *held - n_vt * log1p ((*held - v) / n_vt) - n_vt;
+      else
+        limited = knee;
+    }
+  if (limited != v && fabs (limited - v) > 1e-9)
+    a->limited = TRUE;
+  return *held = limited;
+}
+
+static void
+resistor (Assembly *a, const MlTruthElement *e)
+{
+  double siemens = 1 / e->p[0];
+  flow (a, e->node[0], e->node[1], (ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1])) * siemens);
+  controlled (a, e->node[0], e->node[1], e->node[0], e->node[1], siemens);
+}
+
+/* W. Shockley 1949: i = Is (exp (v / n Vt) - 1), and a leak. Its series resistance is an element of its own. */
+static void
+junction (Assembly *a, MlTruthElement *e)
+{
+  double v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
+  double at = limited_voltage (a, v, &e->held[0], e->p[1], e->p[0]);
+  double growth, exponential = bounded_exp (at / e->p[1], log (MOST_CURRENT_A / e->p[0]), &growth);
+  double siemens = e->p[0] * growth / e->p[1] + 1 / e->p[2];
+  flow (a, e->node[0], e->node[1], e->p[0] * (exponential - 1) + at / e->p[2] + siemens * (v - at));
+  controlled (a, e->node[0], e->node[1], e->node[0], e->node[1], siemens);
+}
+
+/* Reverse breakdown: the stated current at the stated voltage, an exponential about it. */
+static void
+breakdown (Assembly *a, MlTruthElement *e)
+{
+  double v = ml_truth_at (a->x, e->node[1]) - ml_truth_at (a->x, e->node[0]) - e->p[0];
+  double at = limited_voltage (a, v, &e->held[0], e->p[2], e->p[1]);
+  double growth, exponential = bounded_exp (at / e->p[2], log (MOST_CURRENT_A / e->p[1]), &growth);
+  double siemens = e->p[1] * growth / e->p[2];
+  flow (a, e->node[1], e->node[0], e->p[1] * exponential + siemens * (v - at));
+  controlled (a, e->node[1], e->node[0], e->node[1], e->node[0], siemens);
+}
+
+static double
+softplus (double v, double width, double *ret_slope)
+{
+  double u = v / width;
+  *ret_slope = 1 / (1 + exp (-u));
+  return u > 35 ? v : width * log1p (exp (u));
+}
+
+/* J. J. Ebers and J. L. Moll 1954 in transport form, with J. M. Early's 1952 effect on the transported current. */
+static void
+transistor (Assembly *a, MlTruthElement *e)
+{
+  double sign = e->p[5], vt = e->p[1], is = e->p[0];
+  double vb = ml_truth_at (a->x, e->node[1]);
+  double vbe = sign * (vb - ml_truth_at (a->x, e->node[2])), vbc = sign * (vb - ml_truth_at (a->x, e->node[0]));
+  double be = limited_voltage (a, vbe, &e->held[0], vt, is), bc = limited_voltage (a, vbc, &e->held[1], vt, is);
+  double most = log (MOST_CURRENT_A / is), growth_e, growth_c, early_slope;
+  double forward = is * (bounded_exp (be / vt, most, &growth_e) - 1), reverse = is * (bounded_exp (bc / vt, most, &growth_c) - 1);
+  double gf = is * growth_e / vt, gr = is * growth_c / vt;
+  double early = 1 + softplus (-bc, 0.05, &early_slope) / e->p[4];
+  early_slope /= -e->p[4];
+  double carried = (forward - reverse) * early;
+  double by_be = gf * early, by_bc = -gr * early + (forward - reverse) * early_slope;
+  double base_e = forward / e->p[2], base_c = reverse / e->p[3];
+  double dbe = vbe - be, dbc = vbc - bc;
+  int c = e->node[0], b = e->node[1], em = e->node[2];
+  flow (a, c, em, sign * (carried + by_be * dbe + by_bc * dbc));
+  controlled (a, c, em, b, em, by_be);
+  controlled (a, c, em, b, c, by_bc);
+  flow (a, b, em, sign * (base_e + gf / e->p[2] * dbe));
+  controlled (a, b, em, b, em, gf / e->p[2]);
+  flow (a, b, c, sign * (base_c + gr / e->p[3] * dbc));
+  controlled (a, b, c, b, c, gr / e->p[3]);
+}
+
+/* Square law of the insulated-gate transistor (C.-T. Sah 1964), in both directions, threshold rounded over 50 mV. */
+static void
+field_effect (Assembly *a, const MlTruthElement *e)
+{
+  double sign = e->p[2], d = sign * ml_truth_at (a->x, e->node[0]), g = sign * ml_truth_at (a->x, e->node[1]);
+  double s = sign * ml_truth_at (a->x, e->node[2]), at_s, at_d;
+  double us = softplus (g - s - e->p[0], 0.05, &at_s), ud = softplus (g - d - e->p[0], 0.05, &at_d);
+  double k = e->p[1] / 2;
+  flow (a, e->node[0], e->node[2], sign * k * (us * us - ud * ud));
+  controlled (a, e->node[0], e->node[2], e->node[1], e->node[2], 2 * k * us * at_s);
+  controlled (a, e->node[0], e->node[2], e->node[1], e->node[0], -2 * k * ud * at_d);
+}
+
+/* Constant voltage until the limit, then constant current: the complementary pair of what is missing of each (A. Fischer 1992). */
+static void
+supply (Assembly *a, const MlTruthElement *e)
+{
+  const double corner = 1e-3;
+  int row = a->network->n_nodes - 1 + e->branch;
+  double current = a->x[row];
+  double v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
+  double lacks_v = a->supply_share - v / e->p[0], lacks_a = 1 - current / e->p[1];
+  double root = sqrt (lacks_v * lacks_v + lacks_a * lacks_a + 2 * corner * corner);
+  flow (a, e->node[1], e->node[0], current);
+  if (e->node[0])
+    a->jacobian[row * a->n + e->node[0] - 1] -= 1;
+  if (e->node[1])
+    a->jacobian[row * a->n + e->node[1] - 1] += 1;
+  a->f[row] = lacks_v + lacks_a - root;
+  double by_v = -(1 - lacks_v / root) / e->p[0];
+  if (e->node[0])
+    a->jacobian[(e->node[0] - 1) * a->n + row] += by_v;
+  if (e->node[1])
+    a->jacobian[(e->node[1] - 1) * a->n + row] -= by_v;
+  a->jacobian[row * a->n + row] += -(1 - lacks_a / root) / e->p[1];
+}
+
+static void
+sink (Assembly *a, const MlTruthElement *e)
+{
+  double v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]), t = tanh (v / 0.1);
+  flow (a, e->node[0], e->node[1], e->p[0] * t);
+  controlled (a, e->node[0], e->node[1], e->node[0], e->node[1], e->p[0] * (1 - t * t) / 0.1);
+}
+
+/* A meter's test current: out of plus until its own voltage is reached. */
+static void
+source (Assembly *a, const MlTruthElement *e)
+{
+  double left, v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
+  double share = softplus ((e->p[1] - v) / e->p[1], 0.01, &left), t = tanh (share / 0.1);
+  flow (a, e->node[1], e->node[0], e->p[0] * t);
+  controlled (a, e->node[1], e->node[0], e->node[0], e->node[1], -e->p[0] * (1 - t * t) / 0.1 * left / e->p[1]);
+}
+
+/* Lets through what holds the output at the smaller of its voltage and the input less the dropout; never takes current back. */
+static void
+regulator (Assembly *a, const MlTruthElement *e)
+{
+  const double inside_ohm = 0.02, width_v = 0.02, width_a = 5e-4;
+  double ground = ml_truth_at (a->x, e->node[2]);
+  double in = ml_truth_at (a->x, e->node[0]) - ground, out = ml_truth_at (a->x, e->node[1]) - ground;
+  double alive, short_by, gives, below, wakes;
+  double most = softplus (in - e->p[1], width_v, &alive);
+  double target = e->p[0] - softplus (e->p[0] - most, width_v, &short_by);
+  double by_in = short_by * alive;
+  double wanted = softplus ((target - out) / inside_ohm, width_a, &gives);
+  double room = softplus (e->p[3] - wanted, e->p[3] * 0.01, &below), current = e->p[3] - room;
+  double siemens = below * gives / inside_ohm;
+  flow (a, e->node[0], e->node[1], current);
+  controlled (a, e->node[0], e->node[1], e->node[0], e->node[2], siemens * by_in);
+  controlled (a, e->node[0], e->node[1], e->node[1], e->node[2], -siemens);
+  double awake = tanh (softplus (in, 0.05, &wakes));
+  flow (a, e->node[0], e->node[2], e->p[2] * awake);
+  controlled (a, e->node[0], e->node[2], e->node[0], e->node[2], e->p[2] * (1 - awake * awake) * wakes);
+}
+
+/* A chip's pin: a conductance that is there while the chip has its supply, and partly without. */
+static void
+gated (Assembly *a, const MlTruthElement *e)
+{
+  double powered = ml_truth_at (a->x, e->node[2]) - ml_truth_at (a->x, e->node[3]);
+  double on = 1 / (1 + exp (-(powered - e->p[2]) / 0.05));
+  double siemens = (e->p[1] + (1 - e->p[1]) * on) / e->p[0], v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
+  flow (a, e->node[0], e->node[1], siemens * v);
+  controlled (a, e->node[0], e->node[1], e->node[0], e->node[1], siemens);
+  controlled (a, e->node[0], e->node[1], e->node[2], e->node[3], v * (1 - e->p[1]) / e->p[0] * on * (1 - on) / 0.05);
+}
+
+static void
+assemble_element (Assembly *a, MlTruthElement *e)
+{
+  switch (e->law)
+    {
+    case ML_LAW_RESISTOR: resistor (a, e); break;
+    case ML_LAW_JUNCTION: junction (a, e); break;
+    case ML_LAW_BREAKDOWN: breakdown (a, e); break;
+    case ML_LAW_TRANSISTOR: transistor (a, e); break;
+    case ML_LAW_FET: field_effect (a, e); break;
+    case ML_LAW_SUPPLY: supply (a, e); break;
+    case ML_LAW_SINK: sink (a, e); break;
+    case ML_LAW_SOURCE: source (a, e); break;
+    case ML_LAW_REGULATOR: regulator (a, e); break;
+    case ML_LAW_GATED: gated (a, e); break;
+    }
+}
+
+static void
+assemble (Assembly *a)
+{
+  memset (a->f, 0, a->n * sizeof *a->f);
+  memset (a->scale, 0, a->n * sizeof *a->scale);
+  memset (a->jacobian, 0, (gsize) a->n * a->n * sizeof *a->jacobian);
+  a->limited = FALSE;
+  for (int node = 1; node < a->network->n_nodes; node++)
+    {
+      leave (a, node, (SURFACE_LEAK_S + a->leak_s) * ml_truth_at (a->x, node));
+      slope (a, node, node, SURFACE_LEAK_S + a->leak_s);
+    }
+  for (guint i = 0; i < a->network->elements->len; i++)
+    assemble_element (a, &g_array_index (a->network->elements, MlTruthElement, i));
+}
+
+/* ---- Newton ---- */
+
+static gboolean
+small_residual (const Assembly *a)
+{
+  double largest = 0;
+  for (int i = 0; i < a->n; i++)
+    largest = MAX (largest, a->scale[i]);
+  for (int i = 0; i < a->n; i++)
+    if (!(fabs (a->f[i]) < 1e-11 + 1e-9 * largest))
+      return FALSE;
+  return TRUE;
+}
+
+/* One Newton step; TRUE in *ret_done when nothing moves any more. Steps of node voltages are cut at 20 V. */
+static gboolean
+step (Assembly *a, double *x, gboolean *ret_done)
+{
+  gboolean settled = small_residual (a) && !a->limited;
+  if (LAPACKE_dgesv (LAPACK_COL_MAJOR, a->n, 1, a->jacobian, a->n, a->pivots, a->f, a->n) != 0)
+    return FALSE;
+  double longest = 0;
+  for (int i = 0; i < a->n; i++)
+    {
+      if (!isfinite (a->f[i]))
+        return FALSE;
+      longest = MAX (longest, i < a->network->n_nodes - 1 ? fabs (a->f[i]) : 0);
+    }
+  double share = longest > 20 ? 20 / longest : 1;
+  for (int i = 0; i < a->n; i++)
+    {
+      x[i] -= share * a->f[i];
+      settled = settled && fabs (a->f[i]) < 1e-8 * (1 + fabs (x[i]));
+    }
+  *ret_done = settled;
+  return TRUE;
+}
+
+static gboolean
+newton (MlTruthNetwork *network, double *x, double leak_s, double supply_share)
+{
+  int n = ml_truth_network_size (network);
+  g_autofree double *f = g_new (double, n), *scale = g_new (double, n), *jacobian = g_new (double, (gsize) n *n);
+  g_autofree lapack_int *pivots = g_new (lapack_int, n);
+  Assembly a = { network, n, x, f, jacobian, pivots, scale, leak_s, supply_share, FALSE };
+  for (guint i = 0; i < MOST_STEPS; i++)
+    {
+      gboolean done;
+      assemble (&a);
+      if (!step (&a, x, &done))
+        return FALSE;
+      if (done)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* The junctions' held voltages start at what x says, cut to what a junction may have. */
+static void
+hold (MlTruthNetwork *network, const double *x)
+{
+  for (guint i = 0; i < network->elements->len; i++)
+    {
+      MlTruthElement *e = &g_array_index (network->elements, MlTruthElement, i);
+      double v0 = ml_truth_at (x, e->node[0]), v1 = ml_truth_at (x, e->node[1]), v2 = ml_truth_at (x, e->node[2]);
+      e->held[0] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v2) : e->law == ML_LAW_BREAKDOWN ? v1 - v0 - e->p[0] : v0 - v1;
+      e->held[1] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v0) : 0;
+      e->held[0] = MIN (e->held[0], 4);
+      e->held[1] = MIN (e->held[1], 1);
+    }
+}
+
+static gboolean
+with_less_leak (MlTruthNetwork *network, double *x, double supply_share, double first_leak_s)
+{
+  for (double leak = first_leak_s; leak > 1e-13; leak /= 10)
+    if (!newton (network, x, leak, supply_share))
+      return FALSE;
+  return newton (network, x, 0, supply_share);
+}
+
+gboolean
+ml_truth_network_solve (MlTruthNetwork *network, double *x)
+{
+  int n = ml_truth_network_size (network);
+  hold (network, x);
+  if (newton (network, x, 0, 1))
+    return TRUE;
+  memset (x, 0, n * sizeof *x);
+  hold (network, x);
+  if (with_less_leak (network, x, 1, 1e-2))
+    return TRUE;
+  memset (x, 0, n * sizeof *x);
+  hold (network, x);
+  for (double share = 0.05; share < 1; share += 0.05)
+    if (!newton (network, x, 1e-5, share))
+      return FALSE;
+  return with_less_leak (network, x, 1, 1e-5);
+}

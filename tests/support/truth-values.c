@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/truth-values.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct
+{
+  const MlPart *part;
+  MlTruthDraw draw;
+  gboolean known;
+  MlRandom *own, *batch;
+  const MlTruthWorld *world;
+} Draw;
+
+/* k/q: SI 2019, exact. */
+double
+ml_true_thermal_voltage (const MlTruthWorld *world)
+{
+  return 1.380649e-23 / 1.602176634e-19 * (world->temperature_c + 273.15);
+}
+
+static double
+written (const MlPart *part, MlKey key, double otherwise)
+{
+  const MlAttribute *attribute = ml_part_attribute (part, key);
+  return attribute ? attribute->quantity.value : otherwise;
+}
+
+static gboolean
+chosen (const MlPart *part, MlKey key, const char *word)
+{
+  const MlAttribute *attribute = ml_part_attribute (part, key);
+  return attribute && !strcmp (attribute->text, word);
+}
+
+static double
+scatter (const Draw *d, MlRandom *random, double spread)
+{
+  double z = CLAMP (ml_random_normal (random), -2.5, 2.5);
+  return d->draw == ML_TRUTH_NOMINAL ? 0 : spread * z;
+}
+
+static double
+scattered (const Draw *d, MlRandom *random, double centre, double spread)
+{
+  return centre * exp (scatter (d, random, spread));
+}
+
+/* Within its tolerance, evenly: a maker's parts are not bell-shaped within a bin. */
+static double
+within (const Draw *d, double centre, double tolerance)
+{
+  double u = 2 * ml_random_uniform (d->own) - 1, any = scatter (d, d->own, 1.5);
+  if (d->draw == ML_TRUTH_NOMINAL)
+    return centre;
+  return d->draw == ML_TRUTH_BELIEVED && !d->known ? centre * exp (any) : centre * (1 + tolerance * u);
+}
+
+static double
+toleranced (const Draw *d, MlKey key, double otherwise, double tolerance)
+{
+  const MlAttribute *value = ml_part_attribute (d->part, key);
+  if (value && isfinite (value->quantity.tolerance))
+    tolerance = value->quantity.tolerance;
+  return within (d, value ? value->quantity.value : otherwise, written (d->part, ML_KEY_TOLERANCE, tolerance));
+}
+
+/* Forward drop of a junction at a stated current. Silicon: 1N4148 and 1N4004 near 0.70 V at 10 mA (Kuphaldt, Semiconductors ch. 3);
+ * Schottky 0.32 V at 10 mA, between the BAT54's maximum of 0.40 V and a power type; LEDs in the middle of Kuphaldt's ranges. */
+static double
+usual_drop (const MlPart *part, double *ret_at_a)
+{
+  static const struct { const char *colour; double drop_v; } LEDS[] = {
+    { "infrared", 1.25 }, { "red", 1.92 }, { "orange", 2.08 }, { "yellow", 2.05 }, { "green", 2.15 }, { "blue", 3.05 }, { "white", 3.05 }, { "violet", 3.2 },
+  };
+  const MlAttribute *drop = ml_part_attribute (part, ML_KEY_DROP);
+  *ret_at_a = 0.01;
+  if (drop)
+    {
+      *ret_at_a = isfinite (drop->at.value) && drop->at.value > 0 ? drop->at.value : *ret_at_a;
+      return drop->quantity.value;
+    }
+  if (part->kind->kind == ML_KIND_LED)
+    {
+      for (guint i = 0; i < G_N_ELEMENTS (LEDS); i++)
+        if (chosen (part, ML_KEY_COLOUR, LEDS[i].colour))
+          return LEDS[i].drop_v;
+      return 2.0;
+    }
+  return chosen (part, ML_KEY_FAMILY, "schottky") ? 0.32 : chosen (part, ML_KEY_FAMILY, "germanium") ? 0.3 : 0.70;
+}
+
+static void
+draw_junction (const Draw *d, MlTrueValues *v)
+{
+  gboolean led = d->part->kind->kind == ML_KIND_LED, schottky = chosen (d->part, ML_KEY_FAMILY, "schottky");
+  double at_a, drop_v = usual_drop (d->part, &at_a);
+  drop_v = scattered (d, d->batch, drop_v, 0.02) * exp (scatter (d, d->own, 0.02));
+  double ideality = scattered (d, d->batch, led ? 1.9 : schottky ? 1.08 : 1.65, 0.08);
+  ideality *= 1 + (d->world->ideality_scale - 1) * 1;
+  double share = led ? 0.025 : schottky ? 0.05 : 0.02;
+  v->value[ML_TRUE_NVT] = ideality * ml_true_thermal_voltage (d->world);
+  v->value[ML_TRUE_SERIES] = scattered (d, d->batch, 0.6 * share * drop_v / at_a, 0.7) * d->world->resistance_scale;
+  double inner_v = MAX (drop_v - v->value[ML_TRUE_SERIES] * at_a, 0.5 * drop_v);
+  inner_v += (d->world->temperature_c - 25) * -2e-3; /* silicon junction about -2 mV/K */
+  v->value[ML_TRUE_IS] = at_a / expm1 (inner_v / v->value[ML_TRUE_NVT]);
+  v->value[ML_TRUE_LEAK] = scattered (d, d->own, schottky ? 4e6 : 2e10, 0.8);
+}
+
+static void
+draw_zener (const Draw *d, MlTrueValues *v)
+{
+  draw_junction (d, v);
+  double voltage = toleranced (d, ML_KEY_VOLTAGE, 5.6, 0.05);
+  /* Field emission below about 5 V bends softly, avalanche above sharply: common practice. */
+  v->value[ML_TRUE_ZENER_NVT] = scattered (d, d->batch, voltage > 5 ? 2.2 : 5.5, 0.4) * ml_true_thermal_voltage (d->world);
+  v->value[ML_TRUE_ZENER_A] = 5e-3;
+  v->value[ML_TRUE_SERIES] = scattered (d, d->batch, 1.8, 0.6);
+  v->value[ML_TRUE_ZENER_V] = voltage - 5e-3 * v->value[ML_TRUE_SERIES];
+}
+
+static void
+draw_transistor (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_Q_IS] = scattered (d, d->batch, 4e-14, 1.1) * exp (scatter (d, d->own, 0.2));
+  v->value[ML_TRUE_Q_IS] *= exp ((d->world->temperature_c - 25) * 2e-3 / ml_true_thermal_voltage (d->world));
+  v->value[ML_TRUE_Q_GAIN] = scattered (d, d->batch, written (d->part, ML_KEY_GAIN, 190), 0.22) * exp (scatter (d, d->own, 0.2));
+  v->value[ML_TRUE_Q_REVERSE] = scattered (d, d->batch, 3, 0.5);
+  v->value[ML_TRUE_Q_EARLY] = scattered (d, d->batch, 95, 0.2);
+}
+
+static void
+draw_regulator (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_U_V] = within (d, written (d->part, ML_KEY_VOLTAGE, 5), 0.025);
+  v->value[ML_TRUE_U_DROPOUT] = written (d->part, ML_KEY_DROPOUT, 1.8) + scatter (d, d->own, 0.2);
+  v->value[ML_TRUE_U_QUIESCENT] = scattered (d, d->own, 4.5e-3, 0.25);
+  v->value[ML_TRUE_U_LIMIT] = scattered (d, d->own, written (d->part, ML_KEY_LIMIT, 1.2), 0.25);
+}
+
+static void
+draw_fet (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_THRESHOLD] = scattered (d, d->own, written (d->part, ML_KEY_THRESHOLD, 2.1), 0.1);
+  v->value[ML_TRUE_K] = scattered (d, d->own, 0.5, 0.6);
+}
+
+static double
+lamp_ohm (const MlPart *part)
+{
+  double voltage = written (part, ML_KEY_VOLTAGE, 12), power = written (part, ML_KEY_POWER, 1.2);
+  return voltage * voltage / power;
+}
+
+MlTrueValues
+ml_true_values_draw (const MlPart *part, MlTruthDraw draw, gboolean known, MlRandom *random, MlRandom *batch, const MlTruthWorld *world)
+{
+  Draw d = { part, draw, known, random, batch, world };
+  MlTrueValues v = { { 0 } };
+  double *ohm = &v.value[ML_TRUE_OHM];
+  switch (part->kind->kind)
+    {
+    case ML_KIND_RESISTOR: *ohm = toleranced (&d, ML_KEY_VALUE, 4.7e3, 0.05); break;
+    case ML_KIND_POTENTIOMETER: *ohm = toleranced (&d, ML_KEY_VALUE, 10e3, 0.2); break;
+    case ML_KIND_COIL: *ohm = toleranced (&d, ML_KEY_RESISTANCE, 400, 0.1); break;
+    case ML_KIND_FUSE: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.2), 0.3); break;
+    case ML_KIND_INDUCTOR: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.5), 0.15); break;
+    case ML_KIND_LINK: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.01), 0.3); break;
+    case ML_KIND_SWITCH: case ML_KIND_CHANGEOVER: case ML_KIND_CONTACT: *ohm = scattered (&d, random, 0.04, 0.4); break;
+    case ML_KIND_CAPACITOR: *ohm = scattered (&d, random, 2e9, 1.0); break;
+    case ML_KIND_LAMP: *ohm = scattered (&d, random, lamp_ohm (part), 0.1); break;
+    case ML_KIND_DIODE: case ML_KIND_LED: case ML_KIND_BRIDGE: draw_junction (&d, &v); break;
+    case ML_KIND_ZENER: draw_zener (&d, &v); break;
+    case ML_KIND_NPN: case ML_KIND_PNP: draw_transistor (&d, &v); break;
+    case ML_KIND_NMOS: case ML_KIND_PMOS: draw_fet (&d, &v); break;
+    case ML_KIND_REGULATOR: draw_regulator (&d, &v); break;
+    case ML_KIND_BATTERY:
+      v.value[ML_TRUE_B_V] = written (part, ML_KEY_VOLTAGE, 9);
+      v.value[ML_TRUE_B_OHM] = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 1), 0.3);
+      break;
+    default: break;
+    }
+  return v;
+}

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The true values of a part's electrical parameters, drawn once per physical board. */
+#pragma once
+
+#include "support/random.h"
+#include "support/truth.h"
+
+G_BEGIN_DECLS
+
+enum
+{
+  ML_TRUE_OHM = 0,                                                              /* resistors of all kinds, capacitor's leak */
+  ML_TRUE_IS = 0, ML_TRUE_NVT, ML_TRUE_SERIES, ML_TRUE_LEAK,                    /* diode, led, zener's forward side */
+  ML_TRUE_ZENER_V, ML_TRUE_ZENER_NVT, ML_TRUE_ZENER_A,
+  ML_TRUE_Q_IS = 0, ML_TRUE_Q_GAIN, ML_TRUE_Q_REVERSE, ML_TRUE_Q_EARLY,         /* npn, pnp */
+  ML_TRUE_THRESHOLD = 0, ML_TRUE_K,                                             /* nmos, pmos */
+  ML_TRUE_U_V = 0, ML_TRUE_U_DROPOUT, ML_TRUE_U_QUIESCENT, ML_TRUE_U_LIMIT,     /* regulator */
+  ML_TRUE_B_V = 0, ML_TRUE_B_OHM,                                               /* battery */
+  ML_N_TRUE = 12
+};
+
+typedef struct { double value[ML_N_TRUE]; } MlTrueValues;
+
+/** ml_true_values_draw: random is this part's own; batch is shared by like parts of the board. known: the main value stands on the drawing. */
+MlTrueValues ml_true_values_draw (const MlPart *part, MlTruthDraw draw, gboolean known, MlRandom *random, MlRandom *batch,
+                                  const MlTruthWorld *world);
+double ml_true_thermal_voltage (const MlTruthWorld *world);
+
+G_END_DECLS

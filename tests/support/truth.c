@@ -1,0 +1,590 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/truth.h"
+
+#include "support/truth-network.h"
+#include "support/truth-values.h"
+
+#include <math.h>
+#include <string.h>
+
+#define MOST_FAULTS 4
+#define CLOSED_CONTACT_OHM 0.01
+#define USUAL_SHORT_OHM 0.3
+
+const MlTruthWorld ML_TRUTH_USUAL = { 25, 1, 1 };
+
+/* One condition's circuit with the faults in it. */
+typedef struct
+{
+  MlTruthNetwork network;
+  int *net_node;     /* per net */
+  int **pin_node;    /* per part and pin: the pin's own metal */
+  GArray *like;      /* per node: the node whose voltage it starts from */
+  int first_supply;  /* branch of the condition's first supply */
+  double *x;
+  gboolean solved;
+} Bench;
+
+struct _MlTruth
+{
+  MlBoard *actual, *drawn;
+  MlTrueValues *values;     /* per part */
+  MlTruthBlock *blocks;     /* [part * n_conditions + condition] */
+  MlTruthWorld world;
+  MlFault faults[MOST_FAULTS];
+  guint n_faults;
+  Bench **benches;          /* per condition, NULL until asked for */
+  double **healthy_x;       /* per condition: net voltages without faults, the start of everything else */
+};
+
+typedef struct { MlTruth *truth; Bench *bench; const MlCondition *condition; int index; } Builder;
+
+/* ---- drawing a unit ---- */
+
+static guint64
+mixed (guint64 seed, const char *word)
+{
+  return seed * G_GUINT64_CONSTANT (0x9e3779b97f4a7c15) + g_str_hash (word) * G_GUINT64_CONSTANT (0xd1b54a32d192ed03);
+}
+
+static char *
+batch_key (const MlPart *part)
+{
+  const MlAttribute *family = ml_part_attribute (part, ML_KEY_FAMILY), *colour = ml_part_attribute (part, ML_KEY_COLOUR);
+  return g_strdup_printf ("%s %s %s %s", part->kind->word, part->datasheet ? part->datasheet : "", family ? family->text : "",
+                          colour ? colour->text : "");
+}
+
+static gboolean
+is_known (const MlBoard *drawn, const MlPart *part)
+{
+  int i = ml_board_find_part (drawn, part->name);
+  return i >= 0 && (ml_part_attribute (&drawn->parts[i], ML_KEY_VALUE) || ml_part_attribute (&drawn->parts[i], ML_KEY_RESISTANCE));
+}
+
+static MlTruthBlock
+usual_block (const MlBoard *board, const MlPart *part, guint condition, MlTruthDraw draw, MlRandom *own)
+{
+  g_autofree char *key = g_strdup_printf ("%s %s", board->title ? board->title : "", part->name);
+  MlRandom design = ml_random_seeded (mixed (1, key)), state = ml_random_seeded (mixed (condition + 2, key));
+  double z = ml_random_normal (own);
+  MlTruthBlock block = { .load_ohm = 800 * (draw == ML_TRUTH_NOMINAL ? 1 : exp (0.8 * z)), .drive_ohm = 70, .needs_v = 2.6 };
+  for (guint i = 0; i < MIN (part->n_pins, G_N_ELEMENTS (block.pins)); i++)
+    {
+      gboolean input = i == 2 || ml_random_chance (&design, 0.2), high = ml_random_chance (&state, 0.5);
+      block.pins[i] = input ? ML_TRUTH_PIN_INPUT : high ? ML_TRUTH_PIN_HIGH : ML_TRUTH_PIN_LOW;
+    }
+  return block;
+}
+
+MlTruth *
+ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint64 seed, const MlTruthWorld *world)
+{
+  MlTruth *truth = g_new0 (MlTruth, 1);
+  truth->actual = ml_board_ref (actual);
+  truth->drawn = ml_board_ref (drawn);
+  truth->world = world ? *world : ML_TRUTH_USUAL;
+  truth->values = g_new0 (MlTrueValues, actual->n_parts);
+  truth->blocks = g_new0 (MlTruthBlock, MAX (1, actual->n_parts * actual->n_conditions));
+  truth->benches = g_new0 (Bench *, MAX (1, actual->n_conditions));
+  truth->healthy_x = g_new0 (double *, MAX (1, actual->n_conditions));
+  for (guint i = 0; i < actual->n_parts; i++)
+    {
+      const MlPart *part = &actual->parts[i];
+      g_autofree char *key = batch_key (part);
+      MlRandom own = ml_random_seeded (mixed (seed, part->name)), batch = ml_random_seeded (mixed (seed + 77, key));
+      truth->values[i] = ml_true_values_draw (part, draw, is_known (drawn, part), &own, &batch, &truth->world);
+      for (guint k = 0; k < actual->n_conditions; k++)
+        truth->blocks[i * actual->n_conditions + k] = usual_block (actual, part, k, draw, &own);
+    }
+  return truth;
+}
+
+static void
+bench_free (const MlTruth *truth, Bench *bench)
+{
+  if (!bench)
+    return;
+  for (guint i = 0; i < truth->actual->n_parts; i++)
+    g_free (bench->pin_node[i]);
+  g_free (bench->pin_node);
+  g_free (bench->net_node);
+  g_array_unref (bench->like);
+  ml_truth_network_clear (&bench->network);
+  g_free (bench->x);
+  g_free (bench);
+}
+
+static void
+forget (MlTruth *truth)
+{
+  for (guint i = 0; i < truth->actual->n_conditions; i++)
+    {
+      bench_free (truth, truth->benches[i]);
+      truth->benches[i] = NULL;
+    }
+}
+
+void
+ml_truth_free (MlTruth *truth)
+{
+  forget (truth);
+  for (guint i = 0; i < truth->actual->n_conditions; i++)
+    g_free (truth->healthy_x[i]);
+  g_free (truth->healthy_x);
+  g_free (truth->benches);
+  g_free (truth->values);
+  g_free (truth->blocks);
+  ml_board_unref (truth->actual);
+  ml_board_unref (truth->drawn);
+  g_free (truth);
+}
+
+const MlBoard *
+ml_truth_board (const MlTruth *truth)
+{
+  return truth->actual;
+}
+
+void
+ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthBlock *block)
+{
+  truth->blocks[part * truth->actual->n_conditions + condition] = *block;
+  forget (truth);
+}
+
+void
+ml_truth_set_faults (MlTruth *truth, const MlFault *faults, guint n_faults)
+{
+  truth->n_faults = MIN (n_faults, MOST_FAULTS);
+  for (guint i = 0; i < truth->n_faults; i++)
+    truth->faults[i] = faults[i];
+  forget (truth);
+}
+
+/* ---- building one condition ---- */
+
+static int
+new_node (Builder *b, int like)
+{
+  g_array_append_val (b->bench->like, like);
+  return ml_truth_network_node (&b->bench->network);
+}
+
+static void
+resistor_between (Builder *b, int node_a, int node_b, double ohm)
+{
+  if (node_a != node_b)
+    ml_truth_network_add (&b->bench->network, ML_LAW_RESISTOR, (int[]) { node_a, node_b }, &ohm);
+}
+
+static const MlFault *
+fault_of (const Builder *b, int part, MlFaultKind kind)
+{
+  for (guint i = 0; i < b->truth->n_faults; i++)
+    if (b->truth->faults[i].part == part && b->truth->faults[i].kind == kind)
+      return &b->truth->faults[i];
+  return NULL;
+}
+
+/* What a drift makes of a part's main value. */
+static double
+drift (const Builder *b, int part)
+{
+  double factor = 1;
+  for (guint i = 0; i < b->truth->n_faults; i++)
+    {
+      const MlFault *fault = &b->truth->faults[i];
+      if (fault->part == part && (fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW || fault->kind == ML_FAULT_WRONG_PART))
+        factor *= fault->size;
+    }
+  return factor;
+}
+
+static int
+reference_net (const MlBoard *board)
+{
+  if (board->reference >= 0)
+    return board->reference;
+  for (guint i = 0; i < board->n_conditions; i++)
+    if (board->conditions[i].n_supplies)
+      return board->conditions[i].supplies[0].minus;
+  return 0;
+}
+
+static void
+number_nets (Builder *b)
+{
+  const MlBoard *board = b->truth->actual;
+  int zero = 0;
+  g_array_append_val (b->bench->like, zero);
+  for (guint i = 0; i < board->n_nets; i++)
+    b->bench->net_node[i] = (int) i == reference_net (board) ? 0 : new_node (b, 0);
+}
+
+static gboolean
+is_lifted (const Builder *b, int part, int pin)
+{
+  for (guint i = 0; i < b->condition->n_lifts; i++)
+    if (b->condition->lifts[i].part == part && b->condition->lifts[i].pin == pin)
+      return TRUE;
+  for (guint i = 0; i < b->condition->n_removals; i++)
+    if (b->condition->removals[i].part == part)
+      return TRUE;
+  return b->truth->actual->parts[part].pins[pin].net < 0;
+}
+
+/* Where a pin's metal is: on its net, on the net of another pin, behind a joint, cut off with others, or in the air. */
+static int
+metal_of (Builder *b, int part, int pin, int *cut_node)
+{
+  const MlPart *p = &b->truth->actual->parts[part];
+  int net = p->pins[pin].net;
+  for (guint i = 0; i < b->truth->n_faults; i++)
+    {
+      const MlFault *fault = &b->truth->faults[i];
+      gboolean turned = fault->kind == ML_FAULT_REVERSED || fault->kind == ML_FAULT_PINS_EXCHANGED;
+      if (fault->part == part && turned && (pin == fault->pins[0] || pin == fault->pins[1]))
+        net = p->pins[fault->pins[0] + fault->pins[1] - pin].net;
+    }
+  int node = net >= 0 && !is_lifted (b, part, pin) ? b->bench->net_node[net] : new_node (b, 0);
+  for (guint i = 0; i < b->truth->n_faults; i++)
+    {
+      const MlFault *fault = &b->truth->faults[i];
+      for (guint k = 0; k < fault->n_cut; k++)
+        if (fault->cut_parts[k] == part && fault->cut_pins[k] == pin)
+          node = *cut_node >= 0 ? *cut_node : (*cut_node = new_node (b, node));
+      if (fault->part != part || !fault->n_pins || fault->pins[0] != pin)
+        continue;
+      int solder = node;
+      if (fault->kind == ML_FAULT_JOINT || (fault->kind == ML_FAULT_OPEN && p->kind->kind != ML_KIND_BRIDGE))
+        node = new_node (b, solder);
+      if (fault->kind == ML_FAULT_JOINT)
+        resistor_between (b, solder, node, fault->size);
+    }
+  return node;
+}
+
+static void
+place_pins (Builder *b)
+{
+  const MlBoard *board = b->truth->actual;
+  int cut_node = -1;
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      b->bench->pin_node[i] = g_new (int, MAX (1, board->parts[i].n_pins));
+      for (guint k = 0; k < board->parts[i].n_pins; k++)
+        b->bench->pin_node[i][k] = metal_of (b, i, k, &cut_node);
+    }
+}
+
+static void
+add_junction (Builder *b, int anode, int cathode, const MlTrueValues *v)
+{
+  int inner = new_node (b, anode), nodes[] = { inner, cathode };
+  resistor_between (b, anode, inner, v->value[ML_TRUE_SERIES]);
+  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, nodes,
+                        (double[]) { v->value[ML_TRUE_IS], v->value[ML_TRUE_NVT], v->value[ML_TRUE_LEAK] });
+}
+
+static void
+add_zener (Builder *b, const int *pins, const MlTrueValues *v, double factor)
+{
+  int inner = new_node (b, pins[0]), nodes[] = { inner, pins[1] };
+  resistor_between (b, pins[0], inner, v->value[ML_TRUE_SERIES]);
+  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, nodes,
+                        (double[]) { v->value[ML_TRUE_IS], v->value[ML_TRUE_NVT], v->value[ML_TRUE_LEAK] });
+  ml_truth_network_add (&b->bench->network, ML_LAW_BREAKDOWN, nodes,
+                        (double[]) { v->value[ML_TRUE_ZENER_V] * factor, v->value[ML_TRUE_ZENER_A], v->value[ML_TRUE_ZENER_NVT] });
+}
+
+/* Diodes of a bridge, pins ac1 ac2 plus minus; one of them may be open. */
+static void
+add_bridge (Builder *b, int part, const int *pins, const MlTrueValues *v)
+{
+  static const int DIODES[4][2] = { { 0, 2 }, { 1, 2 }, { 3, 0 }, { 3, 1 } };
+  const MlFault *open = fault_of (b, part, ML_FAULT_OPEN);
+  for (guint i = 0; i < 4; i++)
+    {
+      gboolean gone = open && open->n_pins == 2 && open->pins[0] + open->pins[1] == DIODES[i][0] + DIODES[i][1]
+                      && (open->pins[0] == DIODES[i][0] || open->pins[0] == DIODES[i][1]);
+      if (!gone)
+        add_junction (b, pins[DIODES[i][0]], pins[DIODES[i][1]], v);
+    }
+}
+
+static void
+add_transistor (Builder *b, const int *pins, const MlTrueValues *v, double sign, double factor)
+{
+  double figures[] = { v->value[ML_TRUE_Q_IS], ml_true_thermal_voltage (&b->truth->world), v->value[ML_TRUE_Q_GAIN] * factor,
+                       v->value[ML_TRUE_Q_REVERSE], v->value[ML_TRUE_Q_EARLY], sign };
+  ml_truth_network_add (&b->bench->network, ML_LAW_TRANSISTOR, pins, figures);
+  resistor_between (b, pins[0], pins[2], 5e9); /* what a real one leaks */
+}
+
+static void
+add_regulator (Builder *b, int part, const int *pins, const MlTrueValues *v, double factor)
+{
+  if (fault_of (b, part, ML_FAULT_THROUGH))
+    resistor_between (b, pins[0], pins[1], USUAL_SHORT_OHM);
+  if (!fault_of (b, part, ML_FAULT_DEAD))
+    ml_truth_network_add (&b->bench->network, ML_LAW_REGULATOR, pins,
+                          (double[]) { v->value[ML_TRUE_U_V] * factor, v->value[ML_TRUE_U_DROPOUT], v->value[ML_TRUE_U_QUIESCENT],
+                                       v->value[ML_TRUE_U_LIMIT] });
+  resistor_between (b, pins[1], pins[2], 60e6); /* its own divider */
+  int nodes[] = { pins[2], pins[0] };           /* substrate: 0.7 V at 10 mA when the input is reversed (common practice) */
+  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, nodes, (double[]) { 1.5e-12, 1.2 * 0.0257, 1e12 });
+}
+
+static void
+add_gated (Builder *b, int node_a, int node_b, int supply, int ground, const double *figures)
+{
+  if (node_a != node_b)
+    ml_truth_network_add (&b->bench->network, ML_LAW_GATED, (int[]) { node_a, node_b, supply, ground }, figures);
+}
+
+static void
+add_block (Builder *b, int part, const int *pins)
+{
+  const MlPart *p = &b->truth->actual->parts[part];
+  const MlTruthBlock *block = &b->truth->blocks[part * b->truth->actual->n_conditions + b->index];
+  int supply_pin = p->supply_pin >= 0 ? p->supply_pin : 0, ground_pin = p->ground_pin >= 0 ? p->ground_pin : 1;
+  if (p->n_pins < 2 || fault_of (b, part, ML_FAULT_DEAD))
+    return;
+  const MlFault *wrong = fault_of (b, part, ML_FAULT_MISBEHAVING);
+  int supply = pins[supply_pin], ground = pins[ground_pin];
+  add_gated (b, supply, ground, supply, ground, (double[]) { block->load_ohm, 0.33, block->needs_v });
+  for (guint i = 0; i < MIN (p->n_pins, G_N_ELEMENTS (block->pins)); i++)
+    {
+      if ((int) i == supply_pin || (int) i == ground_pin)
+        continue;
+      gboolean high = block->pins[i] == ML_TRUTH_PIN_HIGH;
+      if (wrong && wrong->pins[0] == (int) i)
+        high = !high;
+      if (block->pins[i] == ML_TRUTH_PIN_INPUT)
+        resistor_between (b, pins[i], ground, 20e6);
+      else
+        add_gated (b, pins[i], high ? supply : ground, supply, ground, (double[]) { block->drive_ohm, 1e-6, block->needs_v });
+    }
+}
+
+static const MlSetting *
+setting_of (const Builder *b, int part)
+{
+  for (guint i = 0; i < b->condition->n_settings; i++)
+    if (b->condition->settings[i].part == part)
+      return &b->condition->settings[i];
+  return NULL;
+}
+
+static void
+add_contact (Builder *b, int part, const int *pins, double ohm)
+{
+  const MlSetting *setting = setting_of (b, part);
+  MlKind kind = b->truth->actual->parts[part].kind->kind;
+  MlSettingState state = setting ? setting->state : kind == ML_KIND_CHANGEOVER ? ML_SETTING_A : ML_SETTING_OPEN;
+  if (kind == ML_KIND_SWITCH && state == ML_SETTING_CLOSED)
+    resistor_between (b, pins[0], pins[1], ohm);
+  else if (kind == ML_KIND_CHANGEOVER && state != ML_SETTING_MIDDLE && state != ML_SETTING_OPEN)
+    resistor_between (b, pins[0], pins[state == ML_SETTING_B ? 2 : 1], ohm);
+}
+
+static void
+add_potentiometer (Builder *b, int part, const int *pins, double ohm)
+{
+  const MlSetting *setting = setting_of (b, part);
+  const MlAttribute *written = ml_part_attribute (&b->truth->actual->parts[part], ML_KEY_POSITION);
+  double share = setting ? setting->position : written ? written->quantity.value : 0.5;
+  resistor_between (b, pins[0], pins[2], MAX (ohm * share, 1));
+  resistor_between (b, pins[2], pins[1], MAX (ohm * (1 - share), 1));
+}
+
+static void
+add_part (Builder *b, int part)
+{
+  const MlPart *p = &b->truth->actual->parts[part];
+  const MlTrueValues *v = &b->truth->values[part];
+  const int *pins = b->bench->pin_node[part];
+  double factor = drift (b, part);
+  switch (p->kind->kind)
+    {
+    case ML_KIND_RESISTOR: case ML_KIND_COIL: case ML_KIND_FUSE: case ML_KIND_INDUCTOR: case ML_KIND_LINK: case ML_KIND_CAPACITOR:
+    case ML_KIND_LAMP:
+      resistor_between (b, pins[0], pins[1], v->value[ML_TRUE_OHM] * factor);
+      break;
+    case ML_KIND_POTENTIOMETER: add_potentiometer (b, part, pins, v->value[ML_TRUE_OHM] * factor); break;
+    case ML_KIND_SWITCH: case ML_KIND_CHANGEOVER: add_contact (b, part, pins, v->value[ML_TRUE_OHM]); break;
+    case ML_KIND_DIODE: case ML_KIND_LED: add_junction (b, pins[0], pins[1], v); break;
+    case ML_KIND_ZENER: add_zener (b, pins, v, factor); break;
+    case ML_KIND_BRIDGE: add_bridge (b, part, pins, v); break;
+    case ML_KIND_NPN: add_transistor (b, pins, v, 1, factor); break;
+    case ML_KIND_PNP: add_transistor (b, pins, v, -1, factor); break;
+    case ML_KIND_NMOS: case ML_KIND_PMOS:
+      ml_truth_network_add (&b->bench->network, ML_LAW_FET, pins,
+                            (double[]) { v->value[ML_TRUE_THRESHOLD], v->value[ML_TRUE_K], p->kind->kind == ML_KIND_NMOS ? 1 : -1 });
+      break;
+    case ML_KIND_REGULATOR: add_regulator (b, part, pins, v, factor); break;
+    case ML_KIND_BLOCK: add_block (b, part, pins); break;
+    case ML_KIND_BATTERY:
+      {
+        int inner = new_node (b, pins[0]);
+        ml_truth_network_add (&b->bench->network, ML_LAW_SUPPLY, (int[]) { inner, pins[1] },
+                              (double[]) { v->value[ML_TRUE_B_V], 100 });
+        resistor_between (b, inner, pins[0], v->value[ML_TRUE_B_OHM]);
+        break;
+      }
+    default: break; /* connectors and test points carry nothing */
+    }
+}
+
+/* Resistances that a fault puts between two pins of a part or two nets. */
+static void
+add_bridges_of_faults (Builder *b)
+{
+  for (guint i = 0; i < b->truth->n_faults; i++)
+    {
+      const MlFault *fault = &b->truth->faults[i];
+      double ohm = isfinite (fault->size) && fault->size > 0 ? fault->size : USUAL_SHORT_OHM;
+      if (fault->kind == ML_FAULT_SHORT || fault->kind == ML_FAULT_LEAK)
+        resistor_between (b, b->bench->pin_node[fault->part][fault->pins[0]], b->bench->pin_node[fault->part][fault->pins[1]], ohm);
+      if (fault->kind == ML_FAULT_STRAY_LINK)
+        resistor_between (b, b->bench->net_node[fault->net_a], b->bench->net_node[fault->net_b], ohm);
+    }
+}
+
+static void
+add_surroundings (Builder *b)
+{
+  const MlCondition *c = b->condition;
+  for (guint i = 0; i < c->n_supplies; i++)
+    {
+      int nodes[] = { b->bench->net_node[c->supplies[i].plus], b->bench->net_node[c->supplies[i].minus] };
+      int element = ml_truth_network_add (&b->bench->network, ML_LAW_SUPPLY, nodes,
+                                          (double[]) { c->supplies[i].voltage_v, c->supplies[i].limit_a });
+      if (!i)
+        b->bench->first_supply = g_array_index (b->bench->network.elements, MlTruthElement, element).branch;
+    }
+  for (guint i = 0; i < c->n_loads; i++)
+    {
+      int nodes[] = { b->bench->net_node[c->loads[i].plus], b->bench->net_node[c->loads[i].minus] };
+      if (isfinite (c->loads[i].current_a))
+        ml_truth_network_add (&b->bench->network, ML_LAW_SINK, nodes, &c->loads[i].current_a);
+      else
+        resistor_between (b, nodes[0], nodes[1], c->loads[i].resistance_ohm);
+    }
+  for (guint i = 0; i < c->n_connects; i++)
+    resistor_between (b, b->bench->net_node[c->connects[i].net_a], b->bench->net_node[c->connects[i].net_b], CLOSED_CONTACT_OHM);
+}
+
+static void
+fill_start (Bench *bench, const double *net_v, guint n_nets)
+{
+  for (guint i = 0; i < n_nets; i++)
+    if (net_v && bench->net_node[i])
+      bench->x[bench->net_node[i] - 1] = net_v[i];
+  for (int node = 1; node < bench->network.n_nodes; node++)
+    {
+      int like = g_array_index (bench->like, int, node);
+      if (like && like < node)
+        bench->x[node - 1] = ml_truth_at (bench->x, like);
+    }
+}
+
+static Bench *
+bench_new (MlTruth *truth, int condition)
+{
+  const MlBoard *board = truth->actual;
+  Bench *bench = g_new0 (Bench, 1);
+  Builder b = { truth, bench, &board->conditions[condition], condition };
+  ml_truth_network_init (&bench->network);
+  bench->like = g_array_new (FALSE, TRUE, sizeof (int));
+  bench->net_node = g_new0 (int, MAX (1, board->n_nets));
+  bench->pin_node = g_new0 (int *, MAX (1, board->n_parts));
+  number_nets (&b);
+  place_pins (&b);
+  add_surroundings (&b);
+  for (guint i = 0; i < board->n_parts; i++)
+    add_part (&b, i);
+  add_bridges_of_faults (&b);
+  bench->x = g_new0 (double, ml_truth_network_size (&bench->network) + 1);
+  fill_start (bench, truth->healthy_x[condition], board->n_nets);
+  bench->solved = ml_truth_network_solve (&bench->network, bench->x);
+  if (bench->solved && !truth->n_faults && !truth->healthy_x[condition])
+    {
+      truth->healthy_x[condition] = g_new0 (double, board->n_nets);
+      for (guint i = 0; i < board->n_nets; i++)
+        truth->healthy_x[condition][i] = ml_truth_at (bench->x, bench->net_node[i]);
+    }
+  return bench;
+}
+
+/* ---- reading ---- */
+
+static Bench *
+bench_of (MlTruth *truth, int condition)
+{
+  if (!truth->benches[condition])
+    truth->benches[condition] = bench_new (truth, condition);
+  return truth->benches[condition];
+}
+
+static int
+probe_node (const Bench *bench, const MlBoard *board, const MlProbe *probe)
+{
+  if (probe->part < 0)
+    return bench->net_node[probe->net];
+  if (probe->lead || board->parts[probe->part].pins[probe->pin].net < 0)
+    return bench->pin_node[probe->part][probe->pin];
+  return bench->net_node[board->parts[probe->part].pins[probe->pin].net];
+}
+
+/* The voltage between two nodes with one more element of the meter between them. */
+static double
+with_meter (Bench *bench, int red, int black, MlTruthLaw law, const double *figures)
+{
+  int n = ml_truth_network_size (&bench->network);
+  g_autofree double *x = g_memdup2 (bench->x, (n + 1) * sizeof *x);
+  guint before = bench->network.elements->len;
+  if (red == black)
+    return 0;
+  ml_truth_network_add (&bench->network, law, (int[]) { red, black }, figures);
+  gboolean solved = ml_truth_network_solve (&bench->network, x);
+  g_array_set_size (bench->network.elements, before);
+  return solved ? ml_truth_at (x, red) - ml_truth_at (x, black) : NAN;
+}
+
+/* Ranges of a common meter: full scale drops half a volt, at most 1 mA (common practice, no source). */
+static double
+ohms (Bench *bench, int red, int black)
+{
+  for (double range = 600; range < 1e8; range *= 10)
+    {
+      double test_a = MIN (0.5 / range, 1e-3), ohm = with_meter (bench, red, black, ML_LAW_SOURCE, (double[]) { test_a, 1.5 }) / test_a;
+      if (!(ohm > range))
+        return ohm;
+    }
+  return INFINITY;
+}
+
+static double
+diode_test (Bench *bench, int red, int black)
+{
+  double v = with_meter (bench, red, black, ML_LAW_SOURCE, (double[]) { 1e-3, 3 });
+  return v > 2.9 ? INFINITY : v;
+}
+
+double
+ml_truth_read (MlTruth *truth, const MlTruthPlace *place, double input_ohm)
+{
+  Bench *bench = bench_of (truth, place->condition);
+  if (!bench->solved)
+    return NAN;
+  if (place->reads == ML_READS_AMPS)
+    return bench->x[bench->network.n_nodes - 1 + bench->first_supply + place->supply];
+  int red = probe_node (bench, truth->actual, &place->red), black = probe_node (bench, truth->actual, &place->black);
+  if (place->reads == ML_READS_OHMS)
+    return ohms (bench, red, black);
+  if (place->reads == ML_READS_DIODE)
+    return diode_test (bench, red, black);
+  return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+}
