@@ -24,6 +24,8 @@ typedef struct
 
 typedef struct _MlDiagnostics MlDiagnostics;
 
+#define ML_DIAGNOSTICS_MAX 1000u /* messages kept; all errors are counted */
+
 MlDiagnostics *ml_diagnostics_new (void);
 void ml_diagnostics_free (MlDiagnostics *diagnostics);
 void ml_diagnostics_add (MlDiagnostics *diagnostics, const char *file, guint line, guint column, MlSeverity severity,

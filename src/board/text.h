@@ -24,6 +24,11 @@ gboolean ml_text_equal (const MlText *a, const MlText *b);
 
 /** ml_text_splice: a new text in which n_removed lines from `first` are replaced by `inserted` (NULL-terminated; an ending like the file's own is added where missing). */
 MlText *ml_text_splice (const MlText *text, guint first, guint n_removed, const char *const *inserted);
+/**
+ * ml_text_replace_lines: a new text in which line i is replaced by replaced[i] (no, one or several lines); NULL keeps and shares it.
+ * Shapes: replaced holds ml_text_n_lines (text) entries.
+ */
+MlText *ml_text_replace_lines (const MlText *text, char *const *replaced);
 /** ml_text_difference: the one splice that turns a into b. ret_inserted is a new strv, with line endings. */
 void ml_text_difference (const MlText *a, const MlText *b, guint *ret_first, guint *ret_removed, GStrv *ret_inserted);
 

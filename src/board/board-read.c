@@ -1,0 +1,620 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Reading a board: statements by a table, in three rounds, so that a file may name things in any order. */
+#include "board/board-private.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef enum { ROUND_DATA, ROUND_CIRCUIT, ROUND_REST } Round;
+
+typedef struct
+{
+  const char *word;
+  Round round;
+  void (*read) (MlBoardReader *reader, const MlStatement *statement);
+  const char *form; /* what it looks like, for messages */
+} Rule;
+
+/* ---- saying what is wrong ---- */
+
+void
+ml_board_reader_said (MlBoardReader *reader, guint line, guint column, const char *format, ...)
+{
+  va_list arguments;
+  g_autofree char *message = NULL;
+
+  if (reader->diagnostics == NULL)
+    return;
+  va_start (arguments, format);
+  message = g_strdup_vprintf (format, arguments);
+  va_end (arguments);
+  ml_diagnostics_add (reader->diagnostics, ml_text_name (reader->text), line + 1, column, ML_SEVERITY_ERROR, "%s", message);
+}
+
+char *
+ml_meant (const MlNearest *nearest)
+{
+  return nearest->best != NULL ? g_strdup_printf ("; did you mean %s?", nearest->best) : g_strdup ("");
+}
+
+/* ---- names ---- */
+
+int
+ml_board_reader_net (MlBoardReader *reader, const char *name, gboolean make)
+{
+  gpointer found;
+  MlNet net = { 0 };
+
+  if (g_hash_table_lookup_extended (reader->net_index, name, NULL, &found))
+    return GPOINTER_TO_INT (found);
+  if (!make)
+    return -1;
+  net.name = g_strdup (name);
+  g_array_append_val (reader->nets, net);
+  g_hash_table_insert (reader->net_index, net.name, GINT_TO_POINTER (reader->nets->len - 1));
+  return (int) reader->nets->len - 1;
+}
+
+int
+ml_board_reader_part (MlBoardReader *reader, const char *name)
+{
+  gpointer found;
+
+  return g_hash_table_lookup_extended (reader->part_index, name, NULL, &found) ? GPOINTER_TO_INT (found) : -1;
+}
+
+int
+ml_board_reader_want_net (MlBoardReader *reader, const MlWord *word)
+{
+  MlNearest nearest;
+  g_autofree char *meant = NULL;
+  int net = ml_board_reader_net (reader, word->text, FALSE);
+
+  if (net >= 0)
+    return net;
+  ml_nearest_start (&nearest, word->text);
+  for (guint i = 0; i < reader->nets->len; i++)
+    ml_nearest_offer (&nearest, g_array_index (reader->nets, MlNet, i).name);
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "no pin is on a net '%s'%s", word->text, meant);
+  return -1;
+}
+
+int
+ml_board_reader_want_part (MlBoardReader *reader, const MlWord *word, const char *name)
+{
+  MlNearest nearest;
+  g_autofree char *meant = NULL;
+  int part = ml_board_reader_part (reader, name);
+
+  if (part >= 0)
+    return part;
+  ml_nearest_start (&nearest, name);
+  for (guint i = 0; i < reader->parts->len; i++)
+    ml_nearest_offer (&nearest, g_array_index (reader->parts, MlPart, i).name);
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "there is no part '%s'%s", name, meant);
+  return -1;
+}
+
+gboolean
+ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, int *ret_part, int *ret_pin)
+{
+  const char *dot = strchr (word->text, '.');
+  g_autofree char *name = NULL;
+  g_autofree char *meant = NULL;
+  const MlPart *part;
+  MlNearest nearest;
+  int index, pin;
+
+  if (dot == NULL)
+    {
+      SAID (reader, word, "'%s' is not a pin: write PART.PIN, as in Q2.base", word->text);
+      return FALSE;
+    }
+  name = g_strndup (word->text, (gsize) (dot - word->text));
+  index = ml_board_reader_want_part (reader, word, name);
+  if (index < 0)
+    return FALSE;
+  part = &g_array_index (reader->parts, MlPart, index);
+  pin = ml_part_find_pin (part, dot + 1);
+  if (pin >= 0)
+    {
+      *ret_part = index;
+      *ret_pin = pin;
+      return TRUE;
+    }
+  ml_nearest_start (&nearest, dot + 1);
+  for (guint i = 0; i < part->n_pins; i++)
+    ml_nearest_offer (&nearest, part->pins[i].name);
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "%s has no pin '%s'%s", part->name, dot + 1, meant);
+  return FALSE;
+}
+
+/* ---- words of a statement ---- */
+
+gboolean
+ml_board_reader_name (MlBoardReader *reader, const MlStatement *statement, guint i, const char *what)
+{
+  const MlWord *word;
+  const char *wrong;
+
+  if (statement->n_words <= i || statement->words[i].key != NULL)
+    {
+      const MlWord *at = &statement->words[MIN (i, statement->n_words - 1)];
+      SAID (reader, at, "the name of the %s is missing", what);
+      return FALSE;
+    }
+  word = &statement->words[i];
+  wrong = word->quoted ? "a name is never quoted" : ml_name_check (word->text);
+  if (wrong != NULL)
+    SAID (reader, word, "'%s' cannot be the name of a %s: %s", word->text, what, wrong);
+  return wrong == NULL;
+}
+
+gboolean
+ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, const char *text, MlUnit unit, MlQuantity *ret_quantity)
+{
+  gsize where = 0;
+  MlQuantityStatus status = ml_quantity_parse (text, strlen (text), unit, ML_QUANTITY_PLAIN, ret_quantity, &where);
+
+  if (status == ML_QUANTITY_OK)
+    return TRUE;
+  ml_board_reader_said (reader, word->line, word->text_column + (guint) where, "%s=%s: %s; expected a number%s%s such as %s", word->key, text,
+                        ml_quantity_status_text (status), *ml_quantity_unit_symbol (unit) != '\0' ? " in " : "",
+                        ml_quantity_unit_symbol (unit), unit == ML_UNIT_PERCENT ? "5%" : "4.7k or 270m");
+  return FALSE;
+}
+
+gboolean
+ml_board_reader_number (MlBoardReader *reader, const MlWord *word, MlUnit unit, double *ret_value)
+{
+  MlQuantity quantity;
+
+  if (!ml_board_reader_quantity (reader, word, word->text, unit, &quantity))
+    return FALSE;
+  *ret_value = quantity.value;
+  return TRUE;
+}
+
+void
+ml_board_reader_unknown_word (MlBoardReader *reader, const MlWord *word, const char *const *known)
+{
+  MlNearest nearest;
+  g_autofree char *meant = NULL;
+  g_autofree char *list = g_strjoinv (" ", (char **) known);
+  const char *found = word->key != NULL ? word->key : word->text;
+
+  ml_nearest_start (&nearest, found);
+  for (guint i = 0; known[i] != NULL; i++)
+    {
+      g_autofree char *bare = g_strndup (known[i], strcspn (known[i], "="));
+      ml_nearest_offer (&nearest, g_intern_string (bare));
+    }
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "'%s' is not expected here%s; expected: %s", found, meant, list);
+}
+
+/* ---- statements of the circuit ---- */
+
+static void
+read_version (MlBoardReader *reader, const MlStatement *statement)
+{
+  if (statement->line != 0)
+    SAID (reader, &statement->words[0], "the version of the language belongs on the first line");
+  else if (statement->n_words != 2 || strcmp (statement->words[1].text, "1") != 0)
+    SAID (reader, &statement->words[statement->n_words - 1], "this program reads version 1 of the language: the line is `meterleaf 1`");
+}
+
+static void
+read_board (MlBoardReader *reader, const MlStatement *statement)
+{
+  if (statement->n_words < 2 || statement->words[1].key != NULL)
+    {
+      SAID (reader, &statement->words[0], "the board's title is missing: board \"Title\"");
+      return;
+    }
+  if (reader->board->title != NULL)
+    SAID (reader, &statement->words[0], "the board has a title already");
+  g_free (reader->board->title);
+  reader->board->title = g_strdup (statement->words[1].text);
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+
+      if (word->key != NULL && strcmp (word->key, "revision") == 0)
+        {
+          g_free (reader->board->revision);
+          reader->board->revision = g_strdup (word->text);
+        }
+      else
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "revision=", NULL });
+    }
+}
+
+static void
+read_reference (MlBoardReader *reader, const MlStatement *statement)
+{
+  if (!ml_board_reader_name (reader, statement, 1, "reference net"))
+    return;
+  if (reader->board->reference >= 0)
+    SAID (reader, &statement->words[0], "the board has a reference already");
+  if (statement->n_words > 2)
+    SAID (reader, &statement->words[2], "one net is the reference; nothing follows its name");
+  reader->board->reference = ml_board_reader_net (reader, statement->words[1].text, TRUE);
+}
+
+static void
+read_net (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlNet *net;
+
+  if (!ml_board_reader_name (reader, statement, 1, "net"))
+    return;
+  net = &g_array_index (reader->nets, MlNet, ml_board_reader_net (reader, statement->words[1].text, TRUE));
+  if (net->line > 0)
+    SAID (reader, &statement->words[1], "net %s has a statement already, in line %u", net->name, net->line);
+  net->line = statement->line + 1;
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+
+      if (word->key == NULL && word->quoted)
+        {
+          g_free (net->label);
+          net->label = g_strdup (word->text);
+        }
+      else if (word->key == NULL && strcmp (word->text, "switching") == 0)
+        net->switching = TRUE;
+      else
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "\"label\"", "switching", NULL });
+    }
+}
+
+/* ---- the other statements ---- */
+
+static gboolean
+want_words (MlBoardReader *reader, const MlStatement *statement, guint n, const char *form)
+{
+  for (guint i = 1; i < statement->n_words; i++)
+    if (statement->words[i].key != NULL)
+      {
+        SAID (reader, &statement->words[i], "no key=value is expected here; the form is: %s", form);
+        return FALSE;
+      }
+  if (statement->n_words == n)
+    return TRUE;
+  SAID (reader, &statement->words[MIN (n, statement->n_words - 1)], "the form is: %s", form);
+  return FALSE;
+}
+
+/* The position of a word in a list of choices, or -1 and said. */
+static int
+want_choice (MlBoardReader *reader, const MlWord *word, const char *const *choices)
+{
+  for (int i = 0; choices[i] != NULL; i++)
+    if (strcmp (choices[i], word->text) == 0)
+      return i;
+  ml_board_reader_unknown_word (reader, word, choices);
+  return -1;
+}
+
+static void
+read_beep (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlBeep beep = { .line = statement->line + 1 };
+  int joined;
+
+  if (!want_words (reader, statement, 4, "beep R4.2 Q2.base yes"))
+    return;
+  joined = want_choice (reader, &statement->words[3], (const char *[]) { "no", "yes", NULL });
+  if (!ml_board_reader_want_pin (reader, &statement->words[1], &beep.part_a, &beep.pin_a)
+      || !ml_board_reader_want_pin (reader, &statement->words[2], &beep.part_b, &beep.pin_b) || joined < 0)
+    return;
+  beep.joined = joined == 1;
+  g_array_append_val (reader->beeps, beep);
+}
+
+static void
+read_near (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlNear near = { .line = statement->line + 1 };
+
+  if (!want_words (reader, statement, 3, "near NETA NETB"))
+    return;
+  near.net_a = ml_board_reader_want_net (reader, &statement->words[1]);
+  near.net_b = ml_board_reader_want_net (reader, &statement->words[2]);
+  if (near.net_a >= 0 && near.net_b >= 0 && near.net_a != near.net_b)
+    g_array_append_val (reader->nears, near);
+  else if (near.net_a >= 0 && near.net_a == near.net_b)
+    SAID (reader, &statement->words[2], "a net is no neighbour of itself");
+}
+
+static void
+read_hazard (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlHazard hazard = { .line = statement->line + 1 };
+
+  if (!want_words (reader, statement, 3, "hazard mains|capacitor|lithium \"text\"")
+      || want_choice (reader, &statement->words[1], (const char *[]) { "mains", "capacitor", "lithium", NULL }) < 0)
+    return;
+  hazard.what = g_strdup (statement->words[1].text);
+  hazard.text = g_strdup (statement->words[2].text);
+  g_array_append_val (reader->hazards, hazard);
+}
+
+static void
+read_note (MlBoardReader *reader, const MlStatement *statement)
+{
+  if (want_words (reader, statement, 2, "note \"text\""))
+    g_ptr_array_add (reader->notes, g_strdup (statement->words[1].text));
+}
+
+static void
+read_prefer (MlBoardReader *reader, const MlStatement *statement)
+{
+  int net, high;
+
+  if (!want_words (reader, statement, 3, "prefer NET high|low"))
+    return;
+  net = ml_board_reader_want_net (reader, &statement->words[1]);
+  high = want_choice (reader, &statement->words[2], (const char *[]) { "low", "high", NULL });
+  if (net >= 0 && high >= 0)
+    g_array_index (reader->nets, MlNet, net).prefer = high == 1 ? 1 : -1;
+}
+
+static gboolean
+read_turn (MlBoardReader *reader, const MlWord *word, int *ret_turn)
+{
+  double degrees;
+
+  if (!ml_board_reader_number (reader, word, ML_UNIT_NONE, &degrees))
+    return FALSE;
+  if (fabs (degrees) > 3600 || fmod (degrees, 90) != 0)
+    {
+      SAID (reader, word, "turn= takes 0, 90, 180 or 270 degrees");
+      return FALSE;
+    }
+  *ret_turn = (((int) degrees / 90) % 4 + 4) % 4;
+  return TRUE;
+}
+
+static void
+read_place (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlPlace place = { NAN, NAN, 0, FALSE };
+  gboolean fine = TRUE;
+  int index;
+
+  if (!ml_board_reader_name (reader, statement, 1, "part"))
+    return;
+  index = ml_board_reader_want_part (reader, &statement->words[1], statement->words[1].text);
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+
+      if (word->key == NULL && strcmp (word->text, "mirror") == 0)
+        place.mirror = TRUE;
+      else if (word->key != NULL && strcmp (word->key, "x") == 0)
+        fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &place.x) && fine;
+      else if (word->key != NULL && strcmp (word->key, "y") == 0)
+        fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &place.y) && fine;
+      else if (word->key != NULL && strcmp (word->key, "turn") == 0)
+        fine = read_turn (reader, word, &place.turn) && fine;
+      else
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", "turn=", "mirror", NULL });
+    }
+  if (!fine || index < 0)
+    return;
+  if (!(fabs (place.x) <= 1e5 && fabs (place.y) <= 1e5))
+    SAID (reader, &statement->words[0], "a place needs x= and y= in grid units, at most 100000 from the origin");
+  else
+    {
+      MlPart *part = &g_array_index (reader->parts, MlPart, index);
+      part->placed = TRUE;
+      part->place = place;
+    }
+}
+
+static void
+read_picture (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlPicture picture = { .scale_px_per_mm = NAN, .line = statement->line + 1 };
+
+  if (statement->n_words < 2 || statement->words[1].key != NULL)
+    {
+      SAID (reader, &statement->words[0], "the picture's file is missing: picture \"file\"");
+      return;
+    }
+  picture.file = g_strdup (statement->words[1].text);
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+      const char *key = word->key != NULL ? word->key : word->text;
+
+      if (word->key != NULL && strcmp (key, "side") == 0)
+        picture.bottom = want_choice (reader, word, (const char *[]) { "top", "bottom", NULL }) == 1;
+      else if (word->key != NULL && strcmp (key, "scale") == 0)
+        {
+          /* "12/mm" or a bare number: pixels per millimetre */
+          g_autofree char *bare = g_strndup (word->text, strcspn (word->text, "/"));
+          MlQuantity quantity;
+
+          if (ml_board_reader_quantity (reader, word, bare, ML_UNIT_NONE, &quantity))
+            picture.scale_px_per_mm = quantity.value;
+        }
+      else if (word->key != NULL && strcmp (key, "turn") == 0)
+        ml_board_reader_number (reader, word, ML_UNIT_NONE, &picture.turn_deg);
+      else if (word->key == NULL && strcmp (key, "mirror") == 0)
+        picture.mirror = TRUE;
+      else
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "side=", "scale=", "turn=", "mirror", NULL });
+    }
+  reader->pads = g_array_new (FALSE, TRUE, sizeof (MlPad));
+  g_array_append_val (reader->pictures, picture);
+  g_ptr_array_add (reader->pad_lists, reader->pads);
+}
+
+static void
+read_pad (MlBoardReader *reader, const MlStatement *statement)
+{
+  MlPad pad = { .part = -1, .pin = -1, .x_px = NAN, .y_px = NAN, .line = statement->line + 1 };
+  gboolean fine = TRUE;
+
+  if (statement->n_words < 2 || statement->words[1].key != NULL)
+    {
+      SAID (reader, &statement->words[0], "the form is: pad REF.PIN x= y=");
+      return;
+    }
+  if (strchr (statement->words[1].text, '.') != NULL)
+    fine = ml_board_reader_want_pin (reader, &statement->words[1], &pad.part, &pad.pin);
+  else
+    fine = (pad.part = ml_board_reader_want_part (reader, &statement->words[1], statement->words[1].text)) >= 0;
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+
+      if (word->key != NULL && strcmp (word->key, "x") == 0)
+        fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &pad.x_px) && fine;
+      else if (word->key != NULL && strcmp (word->key, "y") == 0)
+        fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &pad.y_px) && fine;
+      else
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", NULL });
+    }
+  if (fine && (isnan (pad.x_px) || isnan (pad.y_px)))
+    SAID (reader, &statement->words[0], "a pad needs x= and y= in pixels of the picture");
+  else if (fine)
+    g_array_append_val (reader->pads, pad);
+}
+
+/* ---- the tables ---- */
+
+static const Rule rules[] = {
+  { "meterleaf", ROUND_DATA, read_version, "meterleaf 1" },
+  { "datasheet", ROUND_DATA, ml_board_reader_datasheet, "datasheet NAME KIND key=value …" },
+  { "board", ROUND_CIRCUIT, read_board, "board \"Title\"" },
+  { "reference", ROUND_CIRCUIT, read_reference, "reference NET" },
+  { "part", ROUND_CIRCUIT, ml_board_reader_part_statement, "part NAME KIND pin=net …" },
+  { "net", ROUND_CIRCUIT, read_net, "net NAME" },
+  { "beep", ROUND_REST, read_beep, "" },
+  { "near", ROUND_REST, read_near, "" },
+  { "hazard", ROUND_REST, read_hazard, "" },
+  { "note", ROUND_REST, read_note, "" },
+  { "prefer", ROUND_REST, read_prefer, "" },
+  { "place", ROUND_REST, read_place, "" },
+  { "picture", ROUND_REST, read_picture, "" },
+  { "condition", ROUND_REST, ml_board_reader_condition, "condition NAME" },
+};
+
+typedef struct
+{
+  const char *parent, *word;
+  void (*read) (MlBoardReader *reader, const MlStatement *statement);
+} SubRule;
+
+static const SubRule sub_rules[] = {
+  { "condition", "supply", ml_board_reader_supply },   { "condition", "load", ml_board_reader_load },
+  { "condition", "set", ml_board_reader_set },         { "condition", "lift", ml_board_reader_lift },
+  { "condition", "remove", ml_board_reader_remove },   { "condition", "connect", ml_board_reader_connect },
+  { "picture", "pad", read_pad },
+};
+
+static const Rule *
+find_rule (MlBoardReader *reader, const MlWord *word)
+{
+  MlNearest nearest;
+  g_autofree char *meant = NULL;
+
+  for (guint i = 0; word->key == NULL && !word->quoted && i < G_N_ELEMENTS (rules); i++)
+    if (strcmp (rules[i].word, word->text) == 0)
+      return &rules[i];
+  if (reader->round != ROUND_DATA)
+    return NULL;
+  ml_nearest_start (&nearest, word->key != NULL ? word->key : word->text);
+  for (guint i = 0; i < G_N_ELEMENTS (rules); i++)
+    ml_nearest_offer (&nearest, rules[i].word);
+  for (guint i = 0; nearest.best == NULL && i < G_N_ELEMENTS (sub_rules); i++)
+    if (strcmp (sub_rules[i].word, word->text) == 0)
+      {
+        SAID (reader, word, "'%s' belongs indented below a %s", word->text, sub_rules[i].parent);
+        return NULL;
+      }
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "a line cannot start with '%s'%s; expected board, reference, part, net, condition, …", word->key != NULL ? word->key : word->text,
+        meant);
+  return NULL;
+}
+
+static void
+read_sub (MlBoardReader *reader, const MlStatement *statement, const char *parent)
+{
+  const MlWord *word = &statement->words[0];
+  const char *known[G_N_ELEMENTS (sub_rules) + 1] = { NULL };
+  guint n = 0;
+
+  for (guint i = 0; i < G_N_ELEMENTS (sub_rules); i++)
+    if (parent != NULL && strcmp (sub_rules[i].parent, parent) == 0)
+      {
+        if (word->key == NULL && strcmp (sub_rules[i].word, word->text) == 0)
+          {
+            if (reader->parent_fine)
+              sub_rules[i].read (reader, statement);
+            return;
+          }
+        known[n++] = sub_rules[i].word;
+      }
+  if (n > 0)
+    ml_board_reader_unknown_word (reader, word, known);
+  else
+    SAID (reader, word, "an indented line belongs to the condition or picture above it%s%s", parent != NULL ? ", not to " : "; there is none",
+          parent != NULL ? parent : "");
+}
+
+static void
+read_round (MlBoardReader *reader, Round round)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (reader->text, round == ROUND_DATA ? reader->diagnostics : NULL);
+  const MlStatement *statement;
+  const Rule *rule = NULL;
+
+  reader->round = round;
+  while ((statement = ml_scanner_next (scanner)) != NULL)
+    {
+      if (statement->n_words == 0 || statement->broken)
+        {
+          if (!statement->indented)
+            {
+              rule = NULL;
+              reader->parent_fine = FALSE;
+            }
+          continue;
+        }
+      if (statement->indented)
+        {
+          if (round == ROUND_REST)
+            read_sub (reader, statement, rule != NULL ? rule->word : NULL);
+          continue;
+        }
+      rule = find_rule (reader, &statement->words[0]);
+      reader->parent_fine = FALSE;
+      if (rule != NULL && rule->round == round)
+        {
+          reader->parent_fine = TRUE;
+          rule->read (reader, statement);
+        }
+    }
+}
+
+MlBoard *
+ml_board_read (MlText *text, MlDiagnostics *diagnostics)
+{
+  MlBoardReader reader = { 0 };
+
+  ml_board_reader_start (&reader, text, diagnostics);
+  for (Round round = ROUND_DATA; round <= ROUND_REST; round++)
+    read_round (&reader, round);
+  if (diagnostics != NULL)
+    ml_diagnostics_sort (diagnostics);
+  return ml_board_reader_finish (&reader);
+}
