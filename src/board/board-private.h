@@ -22,6 +22,7 @@ typedef struct
   MlDiagnostics *diagnostics; /* may be NULL */
   MlBoard *board;             /* under construction */
   int round;
+  gboolean past_first;        /* a statement has been read */
   gboolean parent_fine;       /* indented lines have something to go to */
 
   GArray *nets, *parts, *conditions, *beeps, *nears, *hazards, *pictures;

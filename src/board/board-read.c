@@ -201,8 +201,8 @@ ml_board_reader_unknown_word (MlBoardReader *reader, const MlWord *word, const c
 static void
 read_version (MlBoardReader *reader, const MlStatement *statement)
 {
-  if (statement->line != 0)
-    SAID (reader, &statement->words[0], "the version of the language belongs on the first line");
+  if (reader->past_first)
+    SAID (reader, &statement->words[0], "the version of the language comes before everything else");
   else if (statement->n_words != 2 || strcmp (statement->words[1].text, "1") != 0)
     SAID (reader, &statement->words[statement->n_words - 1], "this program reads version 1 of the language: the line is `meterleaf 1`");
 }
@@ -603,6 +603,7 @@ read_round (MlBoardReader *reader, Round round)
           reader->parent_fine = TRUE;
           rule->read (reader, statement);
         }
+      reader->past_first = TRUE;
     }
 }
 
