@@ -258,9 +258,23 @@ source (Assembly *a, const MlTruthElement *e)
   controlled (a, e->node[1], e->node[0], e->node[0], e->node[1], -e->p[0] * (1 - t * t) / 0.1 * left / e->p[1]);
 }
 
+/* Of a current that is held between 0 and a limit: look at the corner first before going past it. */
+static double
+stepped (Assembly *a, double asked, double *held, double width, double limit)
+{
+  double at = asked;
+  if ((asked > 0) != (*held > 0) && fabs (asked - *held) > 4 * width)
+    at = *held == 0 ? (asked > 0 ? width : -width) : 0;
+  else if ((asked > limit) != (*held > limit) && fabs (asked - *held) > 0.04 * limit)
+    at = *held == limit ? (asked > limit ? 1.01 : 0.99) * limit : limit;
+  if (at != asked)
+    a->limited = TRUE;
+  return *held = at;
+}
+
 /* Lets through what holds the output at the smaller of its voltage and the input less the dropout; never takes current back. */
 static void
-regulator (Assembly *a, const MlTruthElement *e)
+regulator (Assembly *a, MlTruthElement *e)
 {
   const double inside_ohm = 0.02, width_v = 0.02, width_a = 5e-4;
   double ground = ml_truth_at (a->x, e->node[2]);
@@ -269,9 +283,10 @@ regulator (Assembly *a, const MlTruthElement *e)
   double most = softplus (in - e->p[1], width_v, &alive);
   double target = e->p[0] - softplus (e->p[0] - most, width_v, &short_by);
   double by_in = short_by * alive;
-  double wanted = softplus ((target - out) / inside_ohm, width_a, &gives);
-  double room = softplus (e->p[3] - wanted, e->p[3] * 0.01, &below), current = e->p[3] - room;
-  double siemens = below * gives / inside_ohm;
+  double asked = (target - out) / inside_ohm, at = stepped (a, asked, &e->held[0], width_a, e->p[3]);
+  double wanted = softplus (at, width_a, &gives);
+  double room = softplus (e->p[3] - wanted, e->p[3] * 0.01, &below);
+  double siemens = below * gives / inside_ohm, current = e->p[3] - room + siemens * inside_ohm * (asked - at);
   flow (a, e->node[0], e->node[1], current);
   controlled (a, e->node[0], e->node[1], e->node[0], e->node[2], siemens * by_in);
   controlled (a, e->node[0], e->node[1], e->node[1], e->node[2], -siemens);
@@ -393,6 +408,8 @@ hold (MlTruthNetwork *network, const double *x)
       double v0 = ml_truth_at (x, e->node[0]), v1 = ml_truth_at (x, e->node[1]), v2 = ml_truth_at (x, e->node[2]);
       e->held[0] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v2) : e->law == ML_LAW_BREAKDOWN ? v1 - v0 - e->p[0] : v0 - v1;
       e->held[1] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v0) : 0;
+      if (e->law == ML_LAW_REGULATOR)
+        e->held[0] = 0;
       e->held[0] = MIN (e->held[0], 4);
       e->held[1] = MIN (e->held[1], 1);
     }

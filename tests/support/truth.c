@@ -8,6 +8,7 @@
 #include <string.h>
 
 #define MOST_FAULTS 4
+#define MOST_KIND_PINS 8
 #define CLOSED_CONTACT_OHM 0.01
 #define USUAL_SHORT_OHM 0.3
 
@@ -58,8 +59,12 @@ batch_key (const MlPart *part)
 static gboolean
 is_known (const MlBoard *drawn, const MlPart *part)
 {
+  static const MlKey KEYS[] = { ML_KEY_VALUE, ML_KEY_RESISTANCE, ML_KEY_VOLTAGE };
   int i = ml_board_find_part (drawn, part->name);
-  return i >= 0 && (ml_part_attribute (&drawn->parts[i], ML_KEY_VALUE) || ml_part_attribute (&drawn->parts[i], ML_KEY_RESISTANCE));
+  for (guint k = 0; k < G_N_ELEMENTS (KEYS) && i >= 0; k++)
+    if (ml_part_attribute (&drawn->parts[i], KEYS[k]))
+      return TRUE;
+  return FALSE;
 }
 
 static MlTruthBlock
@@ -160,6 +165,13 @@ ml_truth_set_faults (MlTruth *truth, const MlFault *faults, guint n_faults)
   for (guint i = 0; i < truth->n_faults; i++)
     truth->faults[i] = faults[i];
   forget (truth);
+}
+
+int
+ml_truth_pin (const MlPart *part, guint i)
+{
+  int pin = ml_part_find_pin (part, part->kind->pins[i]);
+  return pin < 0 && part->kind->pins_also ? ml_part_find_pin (part, part->kind->pins_also[i]) : pin;
 }
 
 /* ---- building one condition ---- */
@@ -399,12 +411,25 @@ add_potentiometer (Builder *b, int part, const int *pins, double ohm)
   resistor_between (b, pins[2], pins[1], MAX (ohm * (1 - share), 1));
 }
 
+/* The nodes of a part's pins in the order of its kind; a pin that the file leaves out hangs in the air. */
+static void
+pins_in_order (Builder *b, int part, int *ret_nodes)
+{
+  const MlPart *p = &b->truth->actual->parts[part];
+  for (guint i = 0; i < MOST_KIND_PINS && p->kind->pins && p->kind->pins[i]; i++)
+    {
+      int pin = ml_truth_pin (p, i);
+      ret_nodes[i] = pin >= 0 ? b->bench->pin_node[part][pin] : new_node (b, 0);
+    }
+}
+
 static void
 add_part (Builder *b, int part)
 {
   const MlPart *p = &b->truth->actual->parts[part];
   const MlTrueValues *v = &b->truth->values[part];
-  const int *pins = b->bench->pin_node[part];
+  int pins[MOST_KIND_PINS] = { 0 };
+  pins_in_order (b, part, pins);
   double factor = drift (b, part);
   switch (p->kind->kind)
     {
@@ -424,7 +449,7 @@ add_part (Builder *b, int part)
                             (double[]) { v->value[ML_TRUE_THRESHOLD], v->value[ML_TRUE_K], p->kind->kind == ML_KIND_NMOS ? 1 : -1 });
       break;
     case ML_KIND_REGULATOR: add_regulator (b, part, pins, v, factor); break;
-    case ML_KIND_BLOCK: add_block (b, part, pins); break;
+    case ML_KIND_BLOCK: add_block (b, part, b->bench->pin_node[part]); break;
     case ML_KIND_BATTERY:
       {
         int inner = new_node (b, pins[0]);

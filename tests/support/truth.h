@@ -47,6 +47,9 @@ void ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthB
 /** ml_truth_set_faults: replaces the faults of the board; n_faults 0: healthy. */
 void ml_truth_set_faults (MlTruth *truth, const MlFault *faults, guint n_faults);
 
+/** ml_truth_pin: index into part->pins of the kind's pin i, or -1. */
+int ml_truth_pin (const MlPart *part, guint i);
+
 /* Where a reading is taken. */
 typedef struct
 {

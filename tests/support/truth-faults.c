@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/truth-faults.h"
+
+#include <math.h>
+
+/* pin_a, pin_b: places in the kind's order of pins; EACH: one mode for every pin. Which ways of failing are usual: transcriptions of
+ * MIL-HDBK-338B (open, short, drift of diodes, transistors, resistors, capacitors, coils) and, for bad joints, common practice. */
+#define EACH -1
+static const struct { MlKind kind; MlFaultKind fault; int pin_a, pin_b; double low, high; } MODES[] = {
+  { ML_KIND_RESISTOR, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_RESISTOR, ML_FAULT_HIGH, 0, 0, 1.5, 15 },
+  { ML_KIND_RESISTOR, ML_FAULT_LOW, 0, 0, 0.07, 0.67 },
+  { ML_KIND_RESISTOR, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_RESISTOR, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_COIL, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_COIL, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_COIL, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_FUSE, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_FUSE, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_INDUCTOR, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_INDUCTOR, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_LINK, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_LINK, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_SWITCH, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_SWITCH, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_SWITCH, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_CAPACITOR, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_CAPACITOR, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_DIODE, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_DIODE, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_DIODE, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_DIODE, ML_FAULT_REVERSED, 0, 1, NAN, NAN },
+  { ML_KIND_DIODE, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_LED, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_LED, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_LED, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_LED, ML_FAULT_REVERSED, 0, 1, NAN, NAN },
+  { ML_KIND_LED, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_ZENER, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_ZENER, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_ZENER, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_ZENER, ML_FAULT_REVERSED, 0, 1, NAN, NAN },
+  { ML_KIND_ZENER, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_NPN, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_NPN, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_NPN, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_NPN, ML_FAULT_SHORT, 1, 2, NAN, NAN },
+  { ML_KIND_NPN, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_NPN, ML_FAULT_LEAK, 0, 2, 30, 15e3 },
+  { ML_KIND_PNP, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_PNP, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_PNP, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_PNP, ML_FAULT_SHORT, 1, 2, NAN, NAN },
+  { ML_KIND_PNP, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_PNP, ML_FAULT_LEAK, 0, 2, 30, 15e3 },
+  { ML_KIND_REGULATOR, ML_FAULT_DEAD, 0, 0, NAN, NAN },
+  { ML_KIND_REGULATOR, ML_FAULT_THROUGH, 0, 1, NAN, NAN },
+  { ML_KIND_REGULATOR, ML_FAULT_LOW, 0, 0, 0.2, 0.9 },
+  { ML_KIND_REGULATOR, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_REGULATOR, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+};
+
+static void
+add_mode (GArray *modes, const MlBoard *board, int part, guint row, int pin_a)
+{
+  const MlPart *p = &board->parts[part];
+  MlTruthMode mode = { .fault = { .part = part, .kind = MODES[row].fault, .net_a = -1, .net_b = -1, .size = NAN,
+                                  .size_low = NAN, .size_high = NAN },
+                       .low = MODES[row].low, .high = MODES[row].high };
+  mode.fault.n_pins = MODES[row].pin_b ? 2 : 1;
+  mode.fault.pins[0] = ml_truth_pin (p, pin_a);
+  mode.fault.pins[1] = MODES[row].pin_b ? ml_truth_pin (p, MODES[row].pin_b) : 0;
+  if (mode.fault.pins[0] >= 0 && mode.fault.pins[1] >= 0)
+    g_array_append_val (modes, mode);
+}
+
+GArray *
+ml_truth_modes (const MlBoard *board)
+{
+  GArray *modes = g_array_new (FALSE, TRUE, sizeof (MlTruthMode));
+  for (guint part = 0; part < board->n_parts; part++)
+    for (guint row = 0; row < G_N_ELEMENTS (MODES); row++)
+      {
+        if (MODES[row].kind != board->parts[part].kind->kind)
+          continue;
+        if (MODES[row].pin_a != EACH)
+          add_mode (modes, board, part, row, MODES[row].pin_a);
+        else
+          for (guint pin = 0; pin < 3; pin++)
+            add_mode (modes, board, part, row, pin);
+      }
+  return modes;
+}
+
+MlFault
+ml_truth_mode_draw (const MlTruthMode *mode, MlRandom *random)
+{
+  MlFault fault = mode->fault;
+  if (isfinite (mode->low))
+    fault.size = ml_random_log (random, mode->low, mode->high);
+  return fault;
+}

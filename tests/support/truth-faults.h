@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The single faults that the truth program puts into a board. */
+#pragma once
+
+#include "support/random.h"
+#include "support/truth.h"
+
+G_BEGIN_DECLS
+
+/* One way a part can be faulty; low and high bound its size (both NAN when it has none). */
+typedef struct { MlFault fault; double low, high; } MlTruthMode;
+
+/** ml_truth_modes: every mode of every part, in the board's order. Elements are MlTruthMode. */
+GArray *ml_truth_modes (const MlBoard *board);
+/** ml_truth_mode_draw: the fault with a size drawn evenly over the logarithm. */
+MlFault ml_truth_mode_draw (const MlTruthMode *mode, MlRandom *random);
+
+G_END_DECLS
