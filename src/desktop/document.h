@@ -55,6 +55,8 @@ MlJudge *ml_document_judge (MlDocument *self); /* only on the main context and o
 /** ml_document_progress: 0..1 while work goes on in the background, negative when idle. */
 double ml_document_progress (MlDocument *self);
 void ml_document_stop (MlDocument *self);
+/** ml_document_trouble: what stands in the way of the verdict or of the journal, in a sentence; NULL: nothing. Told with ML_CHANGED_PROGRESS. */
+const char *ml_document_trouble (MlDocument *self);
 
 /* ---- editing ---- */
 
@@ -76,6 +78,10 @@ void ml_document_arrange (MlDocument *self);
 /** ml_document_preview_place: a part follows the hand; nothing is stored until ml_document_drop_place. */
 void ml_document_preview_place (MlDocument *self, int part, const MlPlace *place);
 void ml_document_drop_place (MlDocument *self, int part, const MlPlace *place);
+/** ml_document_cancel_place: the part goes back to where it was before the preview. */
+void ml_document_cancel_place (MlDocument *self);
+/** ml_document_abandon: the person said that the unsaved changes are not wanted: the journal goes when the document does. */
+void ml_document_abandon (MlDocument *self);
 
 /* ---- what is looked at ---- */
 
@@ -94,6 +100,8 @@ const MlProbe *ml_document_black (MlDocument *self);
 /** ml_document_suppose: expected values and flow as if; NULL ends it. The fault is copied. */
 void ml_document_suppose (MlDocument *self, const MlFault *fault);
 const MlFault *ml_document_supposed (MlDocument *self);
+/** ml_document_point_of: the point of any condition as drawn; NULL until solved. */
+MlOperatingPoint *ml_document_point_of (MlDocument *self, int condition);
 
 /* ---- after a kill ---- */
 

@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The document's inside, shared by document.c (editing), document-view.c (what is looked at) and document-files.c (files and journals). */
+#pragma once
+
+#include "desktop/analysis.h"
+#include "desktop/document.h"
+#include "desktop/history.h"
+#include "desktop/journal.h"
+#include "desktop/sheet.h"
+
+G_BEGIN_DECLS
+
+/* What is looked at. Indices hold for the current board and job, and are carried over by name when these change. */
+typedef struct
+{
+  int unit;
+  guint pass;
+  int condition;
+  int selected_part, selected_pin;
+  MlProbe red, black;
+  gboolean has_red, has_black;
+  MlFault fault;
+  gboolean supposing;
+} MlDocumentView;
+
+typedef struct
+{
+  char *path;        /* NULL: never saved */
+  char *fingerprint; /* of the file when it was read or written last */
+} MlDocumentFile;
+
+struct _MlDocument
+{
+  GObject parent_instance;
+
+  /* what is edited */
+  MlHistory *history; /* keepsakes: MlScene */
+  MlBoard *board;
+  MlJob *job;
+  MlDiagnostics *diagnostics;
+  MlDocumentFile board_file, job_file;
+  char *file_trouble; /* the job names a board that could not be read */
+
+  /* what is noted */
+  char *journal_folder;
+  MlJournal *journal;              /* NULL: nothing to lose yet */
+  MlText *noted_board, *noted_job; /* as the journal has them */
+  gboolean behind;                 /* a write failed: from now on only whole differences are noted */
+  gboolean abandoned;
+  char *journal_trouble;
+
+  /* what is computed */
+  MlSheet *sheet;
+  MlAnalysis *analysis;
+  GPtrArray *points; /* MlOperatingPoint or NULL, one per condition */
+  MlOperatingPoint *supposed_point;
+  MlVerdict *verdict;
+  double progress;
+  char *verdict_trouble;
+
+  MlDocumentView view;
+  guint pending; /* MlChanged not told yet */
+};
+
+/* document.c */
+void ml_document_note_change (MlDocument *self, guint changed);
+void ml_document_tell (MlDocument *self); /* emits what was noted */
+/* The texts of the history's current state become board and job. how: what to do with the drawing. */
+typedef enum { ML_REFRESH_KEEP_DRAWING, ML_REFRESH_LAY_OUT, ML_REFRESH_DROPPED } MlRefresh;
+void ml_document_refresh (MlDocument *self, MlRefresh how);
+/* Takes new history and files; everything of the old document is gone. */
+void ml_document_begin (MlDocument *self, MlText *board, MlText *job);
+
+/* *slot is a trouble of the document: a new text is told. */
+void ml_document_set_trouble (MlDocument *self, char **slot, const char *text);
+
+/* document-view.c */
+void ml_document_view_reset (MlDocument *self);
+void ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *old_job);
+void ml_document_view_clear (MlDocumentView *view);
+
+/* document-journal.c */
+void ml_document_note_step (MlDocument *self, const char *label, const char *merge, gboolean merged);
+void ml_document_note_move (MlDocument *self, MlJournalWhat what, const char *label);
+void ml_document_note_saved (MlDocument *self, gboolean job);
+/* begin: the texts are what a journal would start from; none is written before there is a change. end: kept when it holds anything unsaved. */
+void ml_document_begin_journal (MlDocument *self);
+void ml_document_end_journal (MlDocument *self);
+
+G_END_DECLS

@@ -1,0 +1,269 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is looked at: unit, pass, condition, selection, probes, and what is supposed. */
+#include <string.h>
+
+#include "desktop/document-private.h"
+
+#define NO_PROBE ((MlProbe){ .net = -1, .part = -1, .pin = -1 })
+
+void
+ml_document_view_clear (MlDocumentView *view)
+{
+  if (view->supposing)
+    ml_fault_clear (&view->fault);
+  view->supposing = FALSE;
+}
+
+static int
+clamp_index (int i, guint n)
+{
+  return n == 0 ? -1 : CLAMP (i, 0, (int) n - 1);
+}
+
+void
+ml_document_view_reset (MlDocument *self)
+{
+  MlDocumentView *view = &self->view;
+  int suspect = ml_job_suspect (self->job);
+  view->unit = suspect >= 0 ? suspect : clamp_index (0, self->job->n_units);
+  view->pass = view->unit >= 0 ? ml_job_last_pass (self->job, view->unit) : 1;
+  view->condition = clamp_index (0, self->board->n_conditions);
+  view->selected_part = view->selected_pin = -1;
+  view->red = view->black = NO_PROBE;
+  view->has_red = view->has_black = FALSE;
+}
+
+/* ---- carrying over ---- */
+
+/* A renamed thing keeps its place when the number of things is the same. */
+static int
+carry_part (const MlBoard *from, const MlBoard *to, int part)
+{
+  if (part < 0)
+    return -1;
+  int found = ml_board_find_part (to, from->parts[part].name);
+  return found >= 0 ? found : from->n_parts == to->n_parts ? part : -1;
+}
+
+static int
+carry_pin (const MlPart *from, const MlPart *to, int pin)
+{
+  if (pin < 0 || (guint) pin >= from->n_pins)
+    return -1;
+  for (guint i = 0; i < to->n_pins; i++)
+    if (strcmp (to->pins[i].name, from->pins[pin].name) == 0)
+      return (int) i;
+  return (guint) pin < to->n_pins ? pin : -1;
+}
+
+static int
+carry_net (const MlBoard *from, const MlBoard *to, int net)
+{
+  if (net < 0)
+    return -1;
+  int found = ml_board_find_net (to, from->nets[net].name);
+  return found >= 0 ? found : from->n_nets == to->n_nets ? net : -1;
+}
+
+static gboolean
+carry_probe (const MlBoard *from, const MlBoard *to, MlProbe *probe)
+{
+  if (probe->part >= 0)
+    {
+      int part = carry_part (from, to, probe->part);
+      int pin = part >= 0 ? carry_pin (&from->parts[probe->part], &to->parts[part], probe->pin) : -1;
+      probe->part = part;
+      probe->pin = pin;
+      probe->net = pin >= 0 ? to->parts[part].pins[pin].net : -1;
+      return pin >= 0 && probe->net >= 0;
+    }
+  probe->net = carry_net (from, to, probe->net);
+  return probe->net >= 0;
+}
+
+static int
+carry_condition (const MlBoard *from, const MlBoard *to, int condition)
+{
+  int found = condition >= 0 ? ml_board_find_condition (to, from->conditions[condition].name) : -1;
+  return found >= 0 ? found : clamp_index (condition, to->n_conditions);
+}
+
+static void
+carry_selection (MlDocumentView *view, const MlBoard *from, const MlBoard *to)
+{
+  int part = carry_part (from, to, view->selected_part);
+  view->selected_pin = part >= 0 ? carry_pin (&from->parts[view->selected_part], &to->parts[part], view->selected_pin) : -1;
+  view->selected_part = part;
+}
+
+static void
+carry_unit (MlDocumentView *view, const MlJob *from, const MlJob *to)
+{
+  int found = view->unit >= 0 ? ml_job_find_unit (to, from->units[view->unit].name) : -1;
+  view->unit = found >= 0 ? found : clamp_index (view->unit, to->n_units);
+  guint n_passes = view->unit >= 0 ? to->units[view->unit].n_passes : 1;
+  view->pass = CLAMP (view->pass, 1u, MAX (n_passes, 1u));
+}
+
+void
+ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *old_job)
+{
+  MlDocumentView *view = &self->view;
+  MlDocumentView before = *view;
+  if (old_board != self->board)
+    {
+      view->condition = carry_condition (old_board, self->board, view->condition);
+      carry_selection (view, old_board, self->board);
+      view->has_red = view->has_red && carry_probe (old_board, self->board, &view->red);
+      view->has_black = view->has_black && carry_probe (old_board, self->board, &view->black);
+    }
+  carry_unit (view, old_job, self->job);
+  if (memcmp (&before, view, sizeof before) != 0)
+    ml_document_note_change (self, ML_CHANGED_VIEW);
+}
+
+/* ---- looking elsewhere ---- */
+
+int
+ml_document_unit (MlDocument *self)
+{
+  return self->view.unit;
+}
+
+guint
+ml_document_pass (MlDocument *self)
+{
+  return self->view.pass;
+}
+
+int
+ml_document_condition (MlDocument *self)
+{
+  return self->view.condition;
+}
+
+static void
+look_at_unit (MlDocument *self, int unit, guint pass)
+{
+  if (unit == self->view.unit && pass == self->view.pass)
+    return;
+  self->view.unit = unit;
+  self->view.pass = pass;
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  ml_analysis_judge (self->analysis, self->job, unit, pass, TRUE);
+  ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_VERDICT);
+  ml_document_tell (self);
+}
+
+void
+ml_document_set_unit (MlDocument *self, int unit)
+{
+  if (unit >= 0 && (guint) unit < self->job->n_units)
+    look_at_unit (self, unit, ml_job_last_pass (self->job, unit));
+}
+
+void
+ml_document_set_pass (MlDocument *self, guint pass)
+{
+  if (self->view.unit >= 0 && pass >= 1 && pass <= self->job->units[self->view.unit].n_passes)
+    look_at_unit (self, self->view.unit, pass);
+}
+
+static void
+forget_supposed_point (MlDocument *self)
+{
+  g_clear_pointer (&self->supposed_point, ml_operating_point_free);
+}
+
+void
+ml_document_set_condition (MlDocument *self, int condition)
+{
+  if (condition == self->view.condition || condition < 0 || (guint) condition >= self->board->n_conditions)
+    return;
+  self->view.condition = condition;
+  if (self->view.supposing)
+    {
+      forget_supposed_point (self);
+      ml_analysis_suppose (self->analysis, condition, &self->view.fault);
+    }
+  ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_POINT);
+  ml_document_tell (self);
+}
+
+void
+ml_document_select (MlDocument *self, int part, int pin)
+{
+  if (part < 0 || (guint) part >= self->board->n_parts)
+    part = pin = -1;
+  else if (pin < 0 || (guint) pin >= self->board->parts[part].n_pins)
+    pin = -1;
+  if (part == self->view.selected_part && pin == self->view.selected_pin)
+    return;
+  self->view.selected_part = part;
+  self->view.selected_pin = pin;
+  ml_document_note_change (self, ML_CHANGED_VIEW);
+  ml_document_tell (self);
+}
+
+void
+ml_document_selected (MlDocument *self, int *ret_part, int *ret_pin)
+{
+  *ret_part = self->view.selected_part;
+  *ret_pin = self->view.selected_pin;
+}
+
+void
+ml_document_set_probes (MlDocument *self, const MlProbe *red, const MlProbe *black)
+{
+  MlDocumentView *view = &self->view;
+  MlProbe new_red = red ? *red : NO_PROBE, new_black = black ? *black : NO_PROBE;
+  if (view->has_red == (red != NULL) && view->has_black == (black != NULL) && ml_probe_equal (&view->red, &new_red)
+      && ml_probe_equal (&view->black, &new_black))
+    return;
+  view->red = new_red;
+  view->black = new_black;
+  view->has_red = red != NULL;
+  view->has_black = black != NULL;
+  ml_document_note_change (self, ML_CHANGED_VIEW);
+  ml_document_tell (self);
+}
+
+const MlProbe *
+ml_document_red (MlDocument *self)
+{
+  return self->view.has_red ? &self->view.red : NULL;
+}
+
+const MlProbe *
+ml_document_black (MlDocument *self)
+{
+  return self->view.has_black ? &self->view.black : NULL;
+}
+
+void
+ml_document_suppose (MlDocument *self, const MlFault *fault)
+{
+  MlDocumentView *view = &self->view;
+  if (!fault && !view->supposing)
+    return;
+  MlFault copy;
+  if (fault)
+    ml_fault_copy (fault, &copy); /* before clearing: it may be our own */
+  ml_document_view_clear (view);
+  forget_supposed_point (self);
+  if (fault)
+    {
+      view->fault = copy;
+      view->supposing = TRUE;
+    }
+  if (view->condition >= 0)
+    ml_analysis_suppose (self->analysis, view->condition, fault ? &view->fault : NULL);
+  ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_POINT);
+  ml_document_tell (self);
+}
+
+const MlFault *
+ml_document_supposed (MlDocument *self)
+{
+  return self->view.supposing ? &self->view.fault : NULL;
+}

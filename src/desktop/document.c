@@ -1,0 +1,517 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/document.h"
+
+#include <string.h>
+
+#include "desktop/document-private.h"
+
+G_DEFINE_FINAL_TYPE (MlDocument, ml_document, G_TYPE_OBJECT)
+
+enum { CHANGED, N_SIGNALS };
+static guint signals[N_SIGNALS];
+
+/* ---- telling ---- */
+
+void
+ml_document_note_change (MlDocument *self, guint changed)
+{
+  self->pending |= changed;
+}
+
+void
+ml_document_tell (MlDocument *self)
+{
+  guint changed = self->pending;
+  self->pending = 0;
+  if (changed)
+    g_signal_emit (self, signals[CHANGED], 0, changed);
+}
+
+void
+ml_document_set_trouble (MlDocument *self, char **slot, const char *text)
+{
+  if (g_strcmp0 (*slot, text) == 0)
+    return;
+  g_free (*slot);
+  *slot = g_strdup (text);
+  ml_document_note_change (self, ML_CHANGED_PROGRESS);
+}
+
+/* ---- results of the analysis ---- */
+
+static void
+free_point (gpointer point)
+{
+  if (point)
+    ml_operating_point_free (point);
+}
+
+/* The drawing gets better with potentials, once those of the first condition are known (or known not to be had). */
+static void
+improve_with (MlDocument *self, const MlOperatingPoint *point)
+{
+  if (point->condition == 0)
+    ml_sheet_improve (self->sheet, point->solved ? point->net_v : NULL);
+}
+
+static void
+point_arrived (MlOperatingPoint *point, gboolean supposed, gpointer data)
+{
+  MlDocument *self = data;
+  if (point->condition < 0 || (guint) point->condition >= self->points->len || supposed != self->view.supposing)
+    {
+      ml_operating_point_free (point);
+      return;
+    }
+  if (point->condition == self->view.condition)
+    ml_document_note_change (self, ML_CHANGED_POINT);
+  if (supposed)
+    {
+      g_clear_pointer (&self->supposed_point, ml_operating_point_free);
+      self->supposed_point = point;
+    }
+  else
+    {
+      free_point (self->points->pdata[point->condition]);
+      self->points->pdata[point->condition] = point;
+      improve_with (self, point);
+    }
+  ml_document_tell (self);
+}
+
+static void
+verdict_arrived (MlVerdict *verdict, gpointer data)
+{
+  MlDocument *self = data;
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  self->verdict = verdict;
+  ml_document_set_trouble (self, &self->verdict_trouble, NULL);
+  ml_document_note_change (self, ML_CHANGED_VERDICT);
+  ml_document_tell (self);
+}
+
+static void
+progress_arrived (double share, gpointer data)
+{
+  MlDocument *self = data;
+  self->progress = share;
+  ml_document_note_change (self, ML_CHANGED_PROGRESS);
+  ml_document_tell (self);
+}
+
+static void
+analysis_failed (const GError *error, gpointer data)
+{
+  MlDocument *self = data;
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  ml_document_set_trouble (self, &self->verdict_trouble, error->message);
+  ml_document_note_change (self, ML_CHANGED_VERDICT);
+  ml_document_tell (self);
+}
+
+/* The scene as it is now comes back when this state of the history does. */
+static void
+keep_scene (MlDocument *self)
+{
+  ml_history_set_keepsake (self->history, ml_scene_ref (ml_sheet_scene (self->sheet)));
+}
+
+static void
+sheet_changed (gpointer data)
+{
+  MlDocument *self = data;
+  keep_scene (self);
+  ml_document_note_change (self, ML_CHANGED_SCENE);
+  ml_document_tell (self);
+}
+
+/* ---- from texts to models ---- */
+
+static gboolean
+same_pins (const MlPart *a, const MlPart *b)
+{
+  if (strcmp (a->name, b->name) != 0 || a->kind != b->kind || a->n_pins != b->n_pins)
+    return FALSE;
+  for (guint i = 0; i < a->n_pins; i++)
+    if (a->pins[i].net != b->pins[i].net)
+      return FALSE;
+  return TRUE;
+}
+
+/* Whether results for one board can stand for the other until its own are there: same parts, nets and conditions by index. */
+static gboolean
+same_shape (const MlBoard *a, const MlBoard *b)
+{
+  if (a->n_parts != b->n_parts || a->n_nets != b->n_nets || a->n_conditions != b->n_conditions)
+    return FALSE;
+  for (guint i = 0; i < a->n_parts; i++)
+    if (!same_pins (&a->parts[i], &b->parts[i]))
+      return FALSE;
+  for (guint i = 0; i < a->n_conditions; i++)
+    if (a->conditions[i].n_supplies != b->conditions[i].n_supplies || strcmp (a->conditions[i].name, b->conditions[i].name) != 0)
+      return FALSE;
+  return TRUE;
+}
+
+static void
+drop_results (MlDocument *self)
+{
+  g_ptr_array_set_size (self->points, 0);
+  g_ptr_array_set_size (self->points, (int) self->board->n_conditions);
+  g_clear_pointer (&self->supposed_point, ml_operating_point_free);
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  ml_document_note_change (self, ML_CHANGED_POINT | ML_CHANGED_VERDICT);
+}
+
+static void
+read_texts (MlDocument *self)
+{
+  g_clear_pointer (&self->diagnostics, ml_diagnostics_free);
+  self->diagnostics = ml_diagnostics_new ();
+  if (self->file_trouble)
+    ml_diagnostics_add (self->diagnostics, ml_text_name (ml_history_job (self->history)), 0, 0, ML_SEVERITY_ERROR, "%s", self->file_trouble);
+  MlBoard *old = self->board;
+  MlText *text = ml_history_board (self->history);
+  /* Read again even when only the job changed, for its diagnostics, but the board that everything refers to stays. */
+  MlBoard *board = ml_board_read (text, self->diagnostics);
+  ml_board_check (board, self->diagnostics);
+  if (old && old->text == text)
+    ml_board_unref (board);
+  else
+    self->board = board;
+  g_clear_pointer (&self->job, ml_job_unref);
+  self->job = ml_job_read (ml_history_job (self->history), self->board, self->diagnostics);
+  ml_diagnostics_sort (self->diagnostics);
+  if (old && old != self->board)
+    ml_board_unref (old);
+  ml_document_note_change (self, ML_CHANGED_JOB | ML_CHANGED_DIAGNOSTICS | ML_CHANGED_HISTORY);
+}
+
+static void
+refresh_drawing (MlDocument *self, MlRefresh how)
+{
+  if (how == ML_REFRESH_DROPPED)
+    return;
+  if (how == ML_REFRESH_LAY_OUT)
+    ml_sheet_lay_out (self->sheet, self->board);
+  else
+    ml_sheet_set_board (self->sheet, self->board, ml_history_keepsake (self->history));
+  keep_scene (self);
+}
+
+/* Without a condition there is no potential to wait for. */
+static void
+analyse_board (MlDocument *self)
+{
+  ml_analysis_set_board (self->analysis, self->board, self->view.condition);
+  if (self->board->n_conditions == 0)
+    ml_sheet_improve (self->sheet, NULL);
+}
+
+static void
+refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
+{
+  if (!same_shape (old, self->board))
+    drop_results (self);
+  ml_document_view_clear (&self->view); /* a fault supposed on another board means nothing */
+  g_clear_pointer (&self->supposed_point, ml_operating_point_free);
+  refresh_drawing (self, how);
+  analyse_board (self);
+  ml_document_note_change (self, ML_CHANGED_BOARD | ML_CHANGED_SCENE | ML_CHANGED_VIEW);
+}
+
+static void
+judge (MlDocument *self, gboolean soon)
+{
+  ml_analysis_judge (self->analysis, self->job, self->view.unit, self->view.pass, soon);
+}
+
+void
+ml_document_refresh (MlDocument *self, MlRefresh how)
+{
+  g_autoptr (MlBoard) old_board = ml_board_ref (self->board);
+  g_autoptr (MlJob) old_job = ml_job_ref (self->job);
+  read_texts (self);
+  ml_document_view_carry_over (self, old_board, old_job);
+  gboolean board_changed = self->board != old_board;
+  if (board_changed)
+    refresh_board (self, old_board, how);
+  if (board_changed || self->job->text != old_job->text)
+    judge (self, !board_changed);
+}
+
+void
+ml_document_begin (MlDocument *self, MlText *board, MlText *job)
+{
+  ml_document_end_journal (self);
+  g_clear_pointer (&self->history, ml_history_free);
+  self->history = ml_history_new (board, job, (GDestroyNotify) ml_scene_unref);
+  self->abandoned = FALSE;
+  ml_document_begin_journal (self);
+  g_clear_pointer (&self->board, ml_board_unref);
+  read_texts (self);
+  ml_document_view_clear (&self->view);
+  ml_document_view_reset (self);
+  drop_results (self);
+  if (self->sheet)
+    ml_sheet_lay_out (self->sheet, self->board);
+  else
+    self->sheet = ml_sheet_new (self->board, sheet_changed, self);
+  keep_scene (self);
+  analyse_board (self);
+  judge (self, TRUE);
+  ml_document_note_change (self, ML_CHANGED_ALL);
+}
+
+/* ---- object ---- */
+
+static void
+ml_document_dispose (GObject *object)
+{
+  MlDocument *self = ML_DOCUMENT (object);
+  g_clear_pointer (&self->analysis, ml_analysis_free);
+  g_clear_pointer (&self->sheet, ml_sheet_free);
+  if (self->history)
+    ml_document_end_journal (self);
+  G_OBJECT_CLASS (ml_document_parent_class)->dispose (object);
+}
+
+static void
+ml_document_finalize (GObject *object)
+{
+  MlDocument *self = ML_DOCUMENT (object);
+  g_clear_pointer (&self->history, ml_history_free);
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->supposed_point, ml_operating_point_free);
+  g_ptr_array_unref (self->points);
+  g_clear_pointer (&self->job, ml_job_unref);
+  g_clear_pointer (&self->board, ml_board_unref);
+  g_clear_pointer (&self->diagnostics, ml_diagnostics_free);
+  ml_document_view_clear (&self->view);
+  char *strings[] = { self->board_file.path,   self->board_file.fingerprint, self->job_file.path,       self->job_file.fingerprint,
+                      self->journal_folder,    self->journal_trouble,        self->verdict_trouble,     self->file_trouble };
+  for (guint i = 0; i < G_N_ELEMENTS (strings); i++)
+    g_free (strings[i]);
+  G_OBJECT_CLASS (ml_document_parent_class)->finalize (object);
+}
+
+static void
+ml_document_class_init (MlDocumentClass *klass)
+{
+  GObjectClass *object_class = G_OBJECT_CLASS (klass);
+  object_class->dispose = ml_document_dispose;
+  object_class->finalize = ml_document_finalize;
+  signals[CHANGED] = g_signal_new ("changed", G_TYPE_FROM_CLASS (klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_UINT);
+}
+
+static void
+ml_document_init (MlDocument *self)
+{
+  static const MlAnalysisCalls calls = { point_arrived, verdict_arrived, progress_arrived, analysis_failed };
+  self->points = g_ptr_array_new_with_free_func (free_point);
+  self->analysis = ml_analysis_new (&calls, self);
+  self->progress = -1.0;
+}
+
+MlDocument *
+ml_document_new (const char *journal_folder)
+{
+  MlDocument *self = g_object_new (ML_TYPE_DOCUMENT, NULL);
+  self->journal_folder = journal_folder ? g_strdup (journal_folder) : ml_journal_folder ();
+  g_autoptr (MlText) text = ml_text_new ("", "meterleaf 1\n", -1);
+  g_autoptr (MlBoard) board = ml_board_read (text, NULL);
+  g_autoptr (MlJob) job = ml_job_new_for_board (board, NULL);
+  ml_document_begin (self, text, job->text);
+  self->pending = 0;
+  return self;
+}
+
+MlBoard *
+ml_document_board (MlDocument *self)
+{
+  return self->board;
+}
+
+MlJob *
+ml_document_job (MlDocument *self)
+{
+  return self->job;
+}
+
+MlDiagnostics *
+ml_document_diagnostics (MlDocument *self)
+{
+  return self->diagnostics;
+}
+
+MlScene *
+ml_document_scene (MlDocument *self)
+{
+  return ml_sheet_scene (self->sheet);
+}
+
+MlVerdict *
+ml_document_verdict (MlDocument *self)
+{
+  return self->verdict;
+}
+
+MlOperatingPoint *
+ml_document_point_of (MlDocument *self, int condition)
+{
+  return condition >= 0 && (guint) condition < self->points->len ? self->points->pdata[condition] : NULL;
+}
+
+MlOperatingPoint *
+ml_document_point (MlDocument *self)
+{
+  return self->view.supposing ? self->supposed_point : ml_document_point_of (self, self->view.condition);
+}
+
+MlJudge *
+ml_document_judge (MlDocument *self)
+{
+  return ml_analysis_bench_judge (self->analysis);
+}
+
+double
+ml_document_progress (MlDocument *self)
+{
+  return self->progress;
+}
+
+void
+ml_document_stop (MlDocument *self)
+{
+  ml_analysis_stop (self->analysis);
+}
+
+const char *
+ml_document_trouble (MlDocument *self)
+{
+  return self->journal_trouble ? self->journal_trouble : self->verdict_trouble;
+}
+
+/* ---- editing ---- */
+
+void
+ml_document_apply (MlDocument *self, MlText *board_text, MlText *job_text, const char *label, const char *merge)
+{
+  gboolean merged = ml_history_push (self->history, board_text, job_text, label, merge);
+  ml_document_note_step (self, label, merge, merged);
+  ml_document_refresh (self, ML_REFRESH_KEEP_DRAWING);
+  ml_document_tell (self);
+}
+
+void
+ml_document_barrier (MlDocument *self)
+{
+  ml_history_barrier (self->history);
+}
+
+gboolean
+ml_document_can_undo (MlDocument *self)
+{
+  return ml_history_undo_label (self->history) != NULL;
+}
+
+gboolean
+ml_document_can_redo (MlDocument *self)
+{
+  return ml_history_redo_label (self->history) != NULL;
+}
+
+const char *
+ml_document_undo_label (MlDocument *self)
+{
+  return ml_history_undo_label (self->history);
+}
+
+const char *
+ml_document_redo_label (MlDocument *self)
+{
+  return ml_history_redo_label (self->history);
+}
+
+static void
+moved (MlDocument *self, MlJournalWhat what, const char *label)
+{
+  ml_document_note_move (self, what, label);
+  ml_document_refresh (self, ML_REFRESH_KEEP_DRAWING);
+  ml_document_tell (self);
+}
+
+void
+ml_document_undo (MlDocument *self)
+{
+  if (ml_history_undo (self->history))
+    moved (self, ML_JOURNAL_UNDO, ml_history_redo_label (self->history));
+}
+
+void
+ml_document_redo (MlDocument *self)
+{
+  if (ml_history_redo (self->history))
+    moved (self, ML_JOURNAL_REDO, ml_history_undo_label (self->history));
+}
+
+void
+ml_document_arrange (MlDocument *self)
+{
+  g_autofree int *parts = g_new (int, self->board->n_parts + 1);
+  for (guint i = 0; i < self->board->n_parts; i++)
+    parts[i] = (int) i;
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text = ml_board_edit_place (self->board, parts, NULL, self->board->n_parts, &error);
+  if (!text)
+    return;
+  /* Even when no part was placed: the drawing itself is the step, and undo brings the old one back. */
+  gboolean same = ml_text_equal (text, self->board->text);
+  g_autoptr (MlText) copy = same ? ml_text_splice (self->board->text, 0, 0, (const char *const[]){ NULL }) : ml_text_ref (text);
+  ml_history_push (self->history, copy, NULL, "Arrange the drawing", NULL);
+  ml_document_note_step (self, "Arrange the drawing", NULL, FALSE);
+  ml_document_refresh (self, ML_REFRESH_LAY_OUT);
+  ml_document_tell (self);
+}
+
+void
+ml_document_preview_place (MlDocument *self, int part, const MlPlace *place)
+{
+  ml_sheet_preview (self->sheet, part, place);
+  ml_document_note_change (self, ML_CHANGED_SCENE);
+  ml_document_tell (self);
+}
+
+void
+ml_document_cancel_place (MlDocument *self)
+{
+  ml_sheet_end_preview (self->sheet);
+  ml_document_note_change (self, ML_CHANGED_SCENE);
+  ml_document_tell (self);
+}
+
+void
+ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
+{
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text = ml_board_edit_place (self->board, &part, place, 1, &error);
+  if (!text)
+    {
+      ml_document_cancel_place (self);
+      return;
+    }
+  g_autofree char *label = g_strdup_printf ("Move %s", self->board->parts[part].name);
+  ml_history_push (self->history, text, NULL, label, NULL);
+  ml_document_note_step (self, label, NULL, FALSE);
+  ml_document_refresh (self, ML_REFRESH_DROPPED);
+  ml_sheet_drop (self->sheet, self->board, part, place);
+  keep_scene (self);
+  ml_document_note_change (self, ML_CHANGED_SCENE);
+  ml_document_tell (self);
+}
+
+void
+ml_document_abandon (MlDocument *self)
+{
+  self->abandoned = TRUE;
+}
