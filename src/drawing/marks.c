@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/marks.h"
+
+#include <math.h>
+
+#include "drawing/paint-private.h"
+
+#define SUSPECT_WIDTH 0.5
+#define POSSIBLE_WIDTH 0.26
+#define CLEARED_WIDTH 0.13
+
+static void
+hatch (cairo_t *cr, const MlBox *box)
+{
+  cairo_save (cr);
+  ml_paint_rounded (cr, box, 0.9);
+  cairo_clip (cr);
+  for (double d = box->x0 - (box->y1 - box->y0); d < box->x1; d += 0.62)
+    {
+      cairo_move_to (cr, d, box->y1);
+      cairo_line_to (cr, d + (box->y1 - box->y0), box->y0);
+    }
+  cairo_set_line_width (cr, 0.09);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+/* A tick on a small patch of paper, where the ring's corner is. */
+static void
+tick (cairo_t *cr, double x, double y, const MlPalette *palette)
+{
+  cairo_new_sub_path (cr);
+  cairo_arc (cr, x, y, 0.5, 0, 2 * G_PI);
+  ml_paint_colour (cr, &palette->paper);
+  cairo_fill (cr);
+  cairo_move_to (cr, x - 0.34, y + 0.02);
+  cairo_line_to (cr, x - 0.08, y + 0.3);
+  cairo_line_to (cr, x + 0.4, y - 0.36);
+  cairo_set_line_width (cr, 0.18);
+  ml_paint_colour (cr, &palette->cleared);
+  cairo_stroke (cr);
+}
+
+MlBox
+ml_mark_extent (const MlBox *body, MlVerdictWord verdict)
+{
+  switch (verdict)
+    {
+    case ML_VERDICT_SUSPECT: return ml_box_grown (*body, ML_MARK_GAP + SUSPECT_WIDTH);
+    case ML_VERDICT_POSSIBLE: return ml_box_grown (*body, ML_MARK_GAP + POSSIBLE_WIDTH);
+    case ML_VERDICT_CLEARED: return ml_box_grown (*body, ML_MARK_GAP + CLEARED_WIDTH);
+    default: return *body;
+    }
+}
+
+void
+ml_mark_verdict (cairo_t *cr, const MlBox *body, MlVerdictWord verdict, const MlPalette *palette)
+{
+  static const double dashes[] = { 0.75, 0.45 };
+  MlBox ring = ml_box_grown (*body, ML_MARK_GAP);
+
+  cairo_save (cr);
+  cairo_new_path (cr);
+  cairo_set_line_cap (cr, CAIRO_LINE_CAP_BUTT);
+  if (verdict == ML_VERDICT_SUSPECT)
+    {
+      ml_paint_colour (cr, &palette->suspect);
+      hatch (cr, &ring);
+      ring = ml_box_grown (ring, SUSPECT_WIDTH / 2);
+      ml_paint_rounded (cr, &ring, 0.9);
+      cairo_set_line_width (cr, SUSPECT_WIDTH);
+      cairo_stroke (cr);
+    }
+  else if (verdict == ML_VERDICT_POSSIBLE)
+    {
+      ml_paint_colour (cr, &palette->possible);
+      ring = ml_box_grown (ring, POSSIBLE_WIDTH / 2);
+      ml_paint_rounded (cr, &ring, 0.9);
+      cairo_set_dash (cr, dashes, 2, 0);
+      cairo_set_line_width (cr, POSSIBLE_WIDTH);
+      cairo_stroke (cr);
+    }
+  else if (verdict == ML_VERDICT_CLEARED)
+    {
+      ml_paint_colour (cr, &palette->cleared);
+      ring = ml_box_grown (ring, CLEARED_WIDTH / 2);
+      ml_paint_rounded (cr, &ring, 0.9);
+      cairo_set_line_width (cr, CLEARED_WIDTH);
+      cairo_stroke (cr);
+      cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
+      tick (cr, ring.x0 + 0.2, ring.y1 - 0.2, palette);
+    }
+  cairo_restore (cr);
+}
+
+void
+ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const MlPalette *palette)
+{
+  MlBox ring = ml_box_grown (*body, 0.35);
+
+  cairo_save (cr);
+  cairo_new_path (cr);
+  ml_paint_rounded (cr, &ring, 0.45);
+  ml_paint_colour (cr, &palette->selection);
+  cairo_set_line_width (cr, strong ? 0.26 : 0.12);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+void
+ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette)
+{
+  const MlBox b = ml_box_grown (*body, ML_MARK_GAP + SUSPECT_WIDTH + 0.3);
+  const double x[] = { b.x0, b.x1 }, y[] = { b.y0, b.y1 };
+
+  cairo_save (cr);
+  cairo_new_path (cr);
+  for (int i = 0; i < 2; i++)
+    for (int k = 0; k < 2; k++)
+      {
+        cairo_move_to (cr, x[i] + (i ? -0.8 : 0.8), y[k]);
+        cairo_line_to (cr, x[i], y[k]);
+        cairo_line_to (cr, x[i], y[k] + (k ? -0.8 : 0.8));
+      }
+  cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
+  cairo_set_line_width (cr, 0.2);
+  ml_paint_colour (cr, &palette->ink);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+void
+ml_mark_tip (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalette *palette)
+{
+  cairo_save (cr);
+  cairo_new_path (cr);
+  cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
+  cairo_set_line_join (cr, CAIRO_LINE_JOIN_ROUND);
+  cairo_translate (cr, at.x, at.y);
+  cairo_rotate (cr, angle);
+  cairo_move_to (cr, 0.1, 0);
+  cairo_line_to (cr, 1.3, 0);
+  cairo_set_line_width (cr, 0.16);
+  ml_paint_colour (cr, &palette->ink);
+  cairo_stroke (cr);
+  /* A collar, then the handle that widens to its round end. */
+  cairo_move_to (cr, 1.1, -0.26);
+  cairo_line_to (cr, 1.1, 0.26);
+  cairo_line_to (cr, 1.4, 0.26);
+  cairo_line_to (cr, ML_TIP_LENGTH - 0.4, 0.4);
+  cairo_arc_negative (cr, ML_TIP_LENGTH - 0.45, 0, 0.4, G_PI / 2, -G_PI / 2);
+  cairo_line_to (cr, 1.4, -0.26);
+  cairo_close_path (cr);
+  ml_paint_colour (cr, red ? &palette->red_probe : &palette->black_probe);
+  cairo_fill_preserve (cr);
+  ml_paint_colour (cr, &palette->ink);
+  cairo_set_line_width (cr, 0.09);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+MlBox
+ml_mark_tip_box (MlPoint at, double angle)
+{
+  const MlPoint end = { at.x + (ML_TIP_LENGTH - 0.4) * cos (angle), at.y + (ML_TIP_LENGTH - 0.4) * sin (angle) };
+  const MlPoint collar = { at.x + 0.5 * cos (angle), at.y + 0.5 * sin (angle) };
+
+  return ml_box_grown (ml_box_of_points (collar, end), 0.45);
+}
+
+void
+ml_mark_taken (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalette *palette)
+{
+  cairo_save (cr);
+  cairo_new_path (cr);
+  cairo_translate (cr, at.x, at.y);
+  cairo_rotate (cr, angle);
+  cairo_move_to (cr, 0.05, 0);
+  cairo_line_to (cr, 0.85, -0.3);
+  cairo_line_to (cr, 0.85, 0.3);
+  cairo_close_path (cr);
+  ml_paint_colour (cr, red ? &palette->red_probe : &palette->black_probe);
+  cairo_fill_preserve (cr);
+  ml_paint_colour (cr, red ? &palette->paper : &palette->ink);
+  cairo_set_line_width (cr, 0.07);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+double
+ml_flow_width (double current_a)
+{
+  const double i = fabs (current_a);
+
+  if (!(i >= 1e-6))
+    return 0;
+  return 0.2 + 0.6 * CLAMP ((log10 (i) + 5) / (log10 (3) + 5), 0, 1);
+}
+
+void
+ml_mark_arrow_head (cairo_t *cr, MlPoint at, double angle, double size)
+{
+  cairo_save (cr);
+  cairo_translate (cr, at.x, at.y);
+  cairo_rotate (cr, angle);
+  cairo_move_to (cr, size * 0.75, 0);
+  cairo_line_to (cr, -size * 0.55, -size * 0.62);
+  cairo_line_to (cr, -size * 0.25, 0);
+  cairo_line_to (cr, -size * 0.55, size * 0.62);
+  cairo_close_path (cr);
+  cairo_restore (cr);
+}

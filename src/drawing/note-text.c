@@ -1,0 +1,306 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/note-text.h"
+
+#include <math.h>
+
+#include "drawing/paint-text.h"
+
+#define READING_HEIGHT 1.2
+#define SMALL_HEIGHT 1.0
+#define PERCENT_HEIGHT 1.45
+#define LINE 1.16 /* line height / text height */
+
+static void
+add_line (MlNoteText *note, char *text, gboolean bold, gboolean faint, double height)
+{
+  if (note->n_lines == ML_NOTE_MAX_LINES)
+    {
+      g_free (text);
+      return;
+    }
+  note->lines[note->n_lines].text = text;
+  note->lines[note->n_lines].bold = bold;
+  note->lines[note->n_lines].faint = faint;
+  note->lines[note->n_lines++].height = height;
+}
+
+void
+ml_note_text_clear (MlNoteText *note)
+{
+  for (guint i = 0; i < note->n_lines; i++)
+    g_free (note->lines[i].text);
+}
+
+void
+ml_note_text_size (const MlNoteText *note, const char *font, double *ret_width, double *ret_height)
+{
+  const double frame = note->framed ? 0.4 : 0;
+
+  *ret_width = *ret_height = 0;
+  for (guint i = 0; i < note->n_lines; i++)
+    {
+      const MlTextStyle style = { .font = font, .height = note->lines[i].height, .bold = note->lines[i].bold };
+      double width, height;
+
+      ml_text_size (note->lines[i].text, &style, &width, &height);
+      *ret_width = MAX (*ret_width, width);
+      *ret_height += LINE * note->lines[i].height;
+    }
+  *ret_width += 2 * frame;
+  *ret_height += 2 * frame;
+}
+
+MlUnit
+ml_note_unit (MlReads reads)
+{
+  static const MlUnit units[] = { [ML_READS_VOLTS] = ML_UNIT_VOLT, [ML_READS_AMPS] = ML_UNIT_AMPERE, [ML_READS_OHMS] = ML_UNIT_OHM,
+                                  [ML_READS_DIODE] = ML_UNIT_VOLT };
+
+  return units[reads];
+}
+
+static int
+digits_typed (double value, double resolution)
+{
+  if (!(resolution > 0) || value == 0)
+    return 3;
+  return CLAMP ((int) floor (log10 (fabs (value)) + 1e-9) - (int) floor (log10 (resolution) + 1e-9) + 1, 1, 9);
+}
+
+char *
+ml_note_value (const MlQuantity *measured, MlUnit unit)
+{
+  char low[64], high[64];
+
+  if (measured->over)
+    return g_strdup ("OL");
+  if (measured->range)
+    {
+      ml_quantity_format (measured->low, unit, digits_typed (measured->low, measured->resolution), true, low, sizeof low);
+      ml_quantity_format (measured->high, unit, digits_typed (measured->high, measured->resolution), true, high, sizeof high);
+      return g_strdup_printf ("%s to %s", low, high);
+    }
+  ml_quantity_format (measured->value, unit, digits_typed (measured->value, measured->resolution), measured->value != 0, low, sizeof low);
+  return g_strdup (low);
+}
+
+char *
+ml_note_expected (double value, MlUnit unit)
+{
+  static const double nothing[ML_N_UNITS] = { [ML_UNIT_VOLT] = 5e-4, [ML_UNIT_AMPERE] = 1e-9, [ML_UNIT_OHM] = 1e-3 };
+  char text[64];
+
+  if (fabs (value) < nothing[unit])
+    value = 0;
+  if (isinf (value) || (unit == ML_UNIT_OHM && value > 1e9))
+    return g_strdup ("OL");
+  ml_quantity_format (value, unit, value == 0 ? 1 : 3, value != 0, text, sizeof text);
+  return g_strdup (text);
+}
+
+/* What the reading should be: of the state shown (as drawn or supposed) for volts, else what the verdict computed with the meter. */
+static double
+expected_of (const MlOverlay *overlay, const MlReading *reading, guint index)
+{
+  const MlOperatingPoint *point = overlay->point;
+
+  for (guint i = 0; overlay->verdict != NULL && overlay->ribbon == NULL && i < overlay->verdict->n_readings; i++)
+    if (overlay->verdict->readings[i].reading == (int) index)
+      return overlay->verdict->readings[i].healthy;
+  if (point == NULL || point->condition != reading->condition)
+    return NAN;
+  if (reading->reads == ML_READS_AMPS && reading->supply >= 0)
+    return point->supply_a != NULL ? point->supply_a[reading->supply] : NAN;
+  if (reading->reads != ML_READS_VOLTS || reading->red.net < 0 || reading->black.net < 0 || point->net_v == NULL)
+    return NAN;
+  return point->net_v[reading->red.net] - point->net_v[reading->black.net];
+}
+
+/* Where the black probe stood, when a reader would not guess it. */
+static char *
+heading (const MlBoard *board, const MlReading *reading, const char *value)
+{
+  g_autofree char *black = NULL;
+
+  if (reading->reads == ML_READS_AMPS)
+    return g_strdup (value);
+  if (reading->across >= 0 && board->parts[reading->across].n_pins <= 2)
+    return g_strdup (value);
+  if (reading->across >= 0 && reading->red.pin >= 0 && reading->black.pin >= 0)
+    return g_strdup_printf ("%s %s-%s", value, board->parts[reading->across].pins[reading->red.pin].name,
+                            board->parts[reading->across].pins[reading->black.pin].name);
+  if (reading->black.net == board->reference && !reading->black.lead)
+    return g_strdup_printf ("%s%s", value, reading->red.lead ? " on the lead" : "");
+  black = ml_probe_label (board, &reading->black);
+  return g_strdup_printf ("%s to %s", value, black);
+}
+
+static void
+add_other_unit (MlNoteText *note, const MlOverlay *overlay, const MlReading *reading)
+{
+  const MlJob *job = overlay->job;
+  const MlReading *other;
+  g_autofree char *value = NULL, *difference = NULL;
+  gboolean swapped = FALSE;
+  MlQuantity measured;
+  int found;
+
+  if (overlay->other_unit < 0 || overlay->other_unit >= (int) job->n_units || reading->reads == ML_READS_AMPS)
+    return;
+  found = ml_job_find_reading (job, overlay->other_unit, ml_job_last_pass (job, overlay->other_unit), reading->condition, reading->reads,
+                               &reading->red, &reading->black, &swapped);
+  if (found < 0)
+    return;
+  other = &job->readings[found];
+  measured = other->measured;
+  if (swapped && !measured.range)
+    measured.value = -measured.value;
+  value = ml_note_value (&measured, ml_note_unit (reading->reads));
+  if (measured.over || reading->measured.over)
+    difference = g_strdup ("differs");
+  else
+    difference = ml_note_expected (reading->measured.value - measured.value, ml_note_unit (reading->reads));
+  add_line (note, g_strdup_printf ("%s %s (%s)", job->units[overlay->other_unit].name, value, difference), FALSE, FALSE, SMALL_HEIGHT);
+}
+
+MlNoteText
+ml_note_of_reading (const MlScene *scene, const MlOverlay *overlay, guint index)
+{
+  const MlReading *reading = &overlay->job->readings[index];
+  const MlUnit unit = ml_note_unit (reading->reads);
+  g_autofree char *value = ml_note_value (&reading->measured, unit);
+  MlNoteText note = { 0 };
+
+  if (reading->reads == ML_READS_AMPS && reading->has_shown)
+    {
+      g_autofree char *shown = ml_note_value (&reading->shown_v, ML_UNIT_VOLT);
+
+      add_line (&note, g_strdup_printf ("%s, %s", value, shown), TRUE, FALSE, READING_HEIGHT);
+    }
+  else if (reading->reads == ML_READS_DIODE)
+    add_line (&note, g_strdup_printf ("diode test %s", value), TRUE, FALSE, READING_HEIGHT);
+  else
+    add_line (&note, heading (scene->board, reading, value), TRUE, FALSE, READING_HEIGHT);
+  for (guint i = 0; overlay->verdict != NULL && i < overlay->verdict->n_readings; i++)
+    {
+      const MlReadingVerdict *v = &overlay->verdict->readings[i];
+
+      if (v->reading == (int) index && (v->doubtful || v->slip != ML_SLIP_NONE))
+        add_line (&note, g_strdup_printf ("doubtful%s%s", v->slip != ML_SLIP_NONE ? ": " : "", v->slip != ML_SLIP_NONE ? ml_slip_word (v->slip) : ""),
+                  FALSE, FALSE, SMALL_HEIGHT);
+    }
+  add_other_unit (&note, overlay, reading);
+  if (overlay->show_expected && !isnan (expected_of (overlay, reading, index)))
+    {
+      g_autofree char *expected = ml_note_expected (expected_of (overlay, reading, index), unit);
+
+      add_line (&note, g_strdup_printf ("expect %s", expected), FALSE, TRUE, SMALL_HEIGHT);
+    }
+  return note;
+}
+
+static const MlExplanation *
+explanation_by_id (const MlVerdict *verdict, guint id)
+{
+  for (guint i = 0; verdict != NULL && i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].id == id)
+      return &verdict->explanations[i];
+  return NULL;
+}
+
+/* What to call an explanation in two words. */
+static char *
+short_name (const MlBoard *board, const MlExplanation *explanation)
+{
+  if (explanation->n_faults > 0 && explanation->faults[0].part >= 0)
+    return g_strdup (board->parts[explanation->faults[0].part].name);
+  if (explanation->explains == ML_EXPLAINS_MISFIT)
+    return g_strdup ("the sketch is wrong");
+  return g_strndup (explanation->title != NULL ? explanation->title : "", 24);
+}
+
+MlNoteText
+ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
+{
+  const MlNextReading *next = overlay->next;
+  const MlUnit unit = ml_note_unit (next->reads);
+  MlNoteText note = { .framed = TRUE };
+  guint shown = 0;
+
+  if (next->step != NULL)
+    add_line (&note, g_strdup_printf ("next: %s", next->step), TRUE, FALSE, SMALL_HEIGHT);
+  else if (next->condition >= 0 && next->condition != overlay->condition)
+    add_line (&note, g_strdup_printf ("next, in %s", scene->board->conditions[next->condition].name), TRUE, FALSE, SMALL_HEIGHT);
+  else
+    add_line (&note, g_strdup ("next"), TRUE, FALSE, SMALL_HEIGHT);
+  if (!isnan (next->healthy))
+    {
+      g_autofree char *fine = ml_note_expected (next->healthy, unit);
+
+      add_line (&note, g_strdup_printf ("fine: %s", fine), FALSE, FALSE, SMALL_HEIGHT);
+    }
+  for (guint i = 0; i < next->n_expect && shown < 3; i++)
+    {
+      const MlExplanation *explanation = explanation_by_id (overlay->verdict, next->expect[i].explanation);
+      g_autofree char *value = NULL, *name = NULL;
+
+      if (explanation == NULL || explanation->explains == ML_EXPLAINS_HEALTHY || isnan (next->expect[i].value))
+        continue;
+      value = ml_note_expected (next->expect[i].value, unit);
+      name = short_name (scene->board, explanation);
+      add_line (&note, g_strdup_printf ("if %s: %s", name, value), FALSE, FALSE, SMALL_HEIGHT);
+      shown++;
+    }
+  return note;
+}
+
+/* "one of D3, D4" for parts that no reading tells apart. */
+static char *
+group_text (const MlScene *scene, const MlVerdict *verdict, guint part)
+{
+  GString *text = g_string_new ("one of ");
+  guint members = 0;
+
+  for (guint i = 0; verdict->parts[part].group > 0 && i < verdict->n_parts; i++)
+    if (verdict->parts[i].group == verdict->parts[part].group)
+      g_string_append_printf (text, "%s%s", members++ > 0 ? ", " : "", scene->board->parts[i].name);
+  if (members > 3)
+    g_string_printf (text, "one of %u", members);
+  if (members > 1)
+    return g_string_free (text, FALSE);
+  g_string_free (text, TRUE);
+  return NULL;
+}
+
+static char *
+percent_text (double probability)
+{
+  if (probability > 0.99 && probability < 1)
+    return g_strdup (">99 %");
+  if (probability < 0.01)
+    return g_strdup ("<1 %");
+  return g_strdup_printf ("%.0f %%", 100 * probability);
+}
+
+MlNoteText
+ml_note_of_part (const MlScene *scene, const MlVerdict *verdict, guint part)
+{
+  const MlPartVerdict *v = &verdict->parts[part];
+  char *group = group_text (scene, verdict, part);
+  MlNoteText note = { 0 };
+
+  add_line (&note, percent_text (v->probability), TRUE, FALSE,
+            v->verdict == ML_VERDICT_SUSPECT ? PERCENT_HEIGHT : READING_HEIGHT);
+  if (group != NULL)
+    add_line (&note, group, FALSE, FALSE, SMALL_HEIGHT);
+  return note;
+}
+
+MlNoteText
+ml_note_plain (const char *text, gboolean bold, gboolean faint, double height)
+{
+  MlNoteText note = { 0 };
+
+  add_line (&note, g_strdup (text), bold, faint, height);
+  return note;
+}

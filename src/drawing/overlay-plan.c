@@ -1,0 +1,502 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/overlay-plan.h"
+
+#include <math.h>
+
+#include "drawing/legend.h"
+#include "drawing/marks.h"
+#include "drawing/paint-private.h"
+
+typedef struct
+{
+  const MlScene *scene;
+  const MlOverlay *overlay;
+  const MlPaintStyle *style;
+  MlPlan *plan;
+  MlField *field;
+  gboolean *told; /* by net: a reading stands there already */
+} Planner;
+
+gboolean
+ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body)
+{
+  gboolean found = FALSE;
+
+  for (guint i = 0; i < scene->n_symbols; i++)
+    {
+      const MlSceneSymbol *symbol = &scene->symbols[i];
+      const MlBox body = symbol->shape == ML_SHAPE_BOX ? ml_box_union (symbol->box, symbol->body) : symbol->body;
+
+      if (symbol->part != part)
+        continue;
+      *ret_body = found ? ml_box_union (*ret_body, body) : body;
+      found = TRUE;
+    }
+  return found;
+}
+
+static const MlScenePin *
+find_pin (const MlScene *scene, int part, int pin)
+{
+  const int i = ml_scene_pin (scene, part, pin);
+
+  return i >= 0 ? &scene->pins[i] : NULL;
+}
+
+/* Where one would touch a net: its connector, else its flag, else the middle of its longest wire, else any of its pins. */
+static gboolean
+net_point (const MlScene *scene, int net, MlPoint *ret_point)
+{
+  double longest = -1;
+  gboolean found = FALSE;
+
+  for (guint i = 0; i < scene->n_pins; i++)
+    {
+      const MlScenePin *pin = &scene->pins[i];
+      const MlKind kind = pin->part >= 0 ? scene->board->parts[pin->part].kind->kind : ML_N_KINDS;
+
+      if (pin->net != net)
+        continue;
+      *ret_point = pin->at;
+      if (kind == ML_KIND_CONNECTOR || kind == ML_KIND_TESTPOINT)
+        return TRUE;
+      found = TRUE;
+    }
+  for (guint i = 0; i < scene->n_wires; i++)
+    {
+      const MlSceneWire *wire = &scene->wires[i];
+      const double length = fabs (wire->b.x - wire->a.x) + fabs (wire->b.y - wire->a.y);
+
+      if (wire->net != net || length <= longest)
+        continue;
+      longest = length;
+      *ret_point = (MlPoint) { (wire->a.x + wire->b.x) / 2, (wire->a.y + wire->b.y) / 2 };
+      found = TRUE;
+    }
+  for (guint i = 0; i < scene->n_flags; i++)
+    if (scene->flags[i].net == net)
+      {
+        *ret_point = scene->flags[i].at;
+        return TRUE;
+      }
+  return found;
+}
+
+gboolean
+ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, MlPoint *ret_point)
+{
+  const MlScenePin *pin = probe->part >= 0 && probe->pin >= 0 ? find_pin (scene, probe->part, probe->pin) : NULL;
+
+  if (pin == NULL)
+    return probe->net >= 0 && net_point (scene, probe->net, ret_point);
+  *ret_point = pin->at;
+  if (probe->lead) /* the part's own metal: between the solder and the body */
+    {
+      const MlPoint inner = ml_paint_inner_end (scene, pin);
+
+      *ret_point = (MlPoint) { (pin->at.x + 2 * inner.x) / 3, (pin->at.y + 2 * inner.y) / 3 };
+    }
+  return TRUE;
+}
+
+static void
+plan_marks (Planner *self)
+{
+  const MlVerdict *verdict = self->overlay->verdict;
+
+  for (guint i = 0; verdict != NULL && i < verdict->n_parts && i < self->scene->board->n_parts; i++)
+    {
+      MlPlanMark mark = { .part = i, .verdict = verdict->parts[i].verdict };
+      MlBox covers;
+
+      if (mark.verdict == ML_VERDICT_UNPROVEN || !ml_plan_part_body (self->scene, (int) i, &mark.body))
+        continue;
+      g_array_append_val (self->plan->marks, mark);
+      covers = ml_mark_extent (&mark.body, mark.verdict);
+      ml_field_add (self->field, covers);
+      if (mark.verdict == ML_VERDICT_CLEARED)
+        ml_field_add (self->field, (MlBox) { covers.x0 - 0.3, covers.y1 - 0.9, covers.x0 + 0.8, covers.y1 + 0.3 });
+      self->plan->legend |= mark.verdict == ML_VERDICT_SUSPECT ? ML_LEGEND_SUSPECT
+                            : mark.verdict == ML_VERDICT_POSSIBLE ? ML_LEGEND_POSSIBLE : ML_LEGEND_CLEARED;
+    }
+}
+
+/* The direction in which the handle covers least; red leans right and black left when nothing is in the way. */
+static double
+free_angle (const Planner *self, MlPoint at, gboolean red, double length)
+{
+  static const double degrees[] = { -60, -30, -120, 60, 30, -150, 120, 150 };
+  double best = 0;
+  guint least = G_MAXUINT;
+
+  for (guint i = 0; i < G_N_ELEMENTS (degrees); i++)
+    {
+      const double angle = (red ? degrees[i] : 180 - degrees[i]) * G_PI / 180;
+      const MlPoint end = { at.x + (length + 0.4) * cos (angle), at.y + (length + 0.4) * sin (angle) };
+      const guint covers = ml_field_line (self->field, at, end);
+
+      if (covers < least)
+        {
+          least = covers;
+          best = angle;
+        }
+    }
+  return best;
+}
+
+static void
+plan_tip (Planner *self, const MlProbe *probe, gboolean red, gboolean taken)
+{
+  MlPlanTip tip = { .red = red, .taken = taken };
+  const double length = taken ? 0.9 : ML_TIP_LENGTH;
+
+  if (probe == NULL || !ml_plan_probe_point (self->scene, probe, &tip.at))
+    return;
+  for (guint i = 0; i < self->plan->tips->len; i++)
+    {
+      const MlPlanTip *other = &g_array_index (self->plan->tips, MlPlanTip, i);
+
+      if (other->at.x == tip.at.x && other->at.y == tip.at.y && other->red == red)
+        return; /* one is enough */
+    }
+  tip.angle = free_angle (self, tip.at, red, length);
+  g_array_append_val (self->plan->tips, tip);
+  if (taken)
+    ml_field_add (self->field, ml_box_grown (ml_box_of_points (tip.at, (MlPoint) { tip.at.x + 0.85 * cos (tip.angle), tip.at.y + 0.85 * sin (tip.angle) }), 0.1));
+  else
+    ml_field_add (self->field, ml_mark_tip_box (tip.at, tip.angle));
+  self->plan->legend |= taken ? ML_LEGEND_TAKEN : ML_LEGEND_PROBES;
+}
+
+static gboolean
+is_shown (const Planner *self, const MlReading *reading)
+{
+  const MlOverlay *overlay = self->overlay;
+
+  return reading->unit == overlay->unit && reading->pass == overlay->pass && reading->condition == overlay->condition && !reading->replaced;
+}
+
+static void
+plan_tips (Planner *self)
+{
+  const MlOverlay *overlay = self->overlay;
+
+  plan_tip (self, overlay->red, TRUE, FALSE);
+  plan_tip (self, overlay->black, FALSE, FALSE);
+  if (overlay->next != NULL && overlay->next->supply < 0 && overlay->next->condition == overlay->condition)
+    {
+      plan_tip (self, &overlay->next->red, TRUE, FALSE);
+      plan_tip (self, &overlay->next->black, FALSE, FALSE);
+    }
+  for (guint i = 0; overlay->job != NULL && i < overlay->job->n_readings; i++)
+    {
+      const MlReading *reading = &overlay->job->readings[i];
+
+      if (!is_shown (self, reading) || reading->supply >= 0)
+        continue;
+      plan_tip (self, &reading->red, TRUE, TRUE);
+      if (reading->black.net != self->scene->board->reference || reading->black.lead)
+        plan_tip (self, &reading->black, FALSE, TRUE);
+    }
+}
+
+static void
+add_keep (MlNote *note, MlBox keep)
+{
+  if (note->n_keeps < ML_NOTE_MAX_KEEPS)
+    note->keeps[note->n_keeps++] = keep;
+}
+
+static void
+keep_pin (const Planner *self, MlNote *note, int part, int pin)
+{
+  const MlScenePin *found = find_pin (self->scene, part, pin);
+
+  if (found != NULL)
+    add_keep (note, (MlBox) { found->at.x - 0.1, found->at.y - 0.1, found->at.x + 0.1, found->at.y + 0.1 });
+}
+
+static void
+keep_part (const Planner *self, MlNote *note, int part)
+{
+  MlBox body;
+
+  if (!ml_plan_part_body (self->scene, part, &body))
+    return;
+  for (guint i = 0; i < self->plan->marks->len; i++)
+    if (g_array_index (self->plan->marks, MlPlanMark, i).part == (guint) part)
+      body = ml_mark_extent (&body, g_array_index (self->plan->marks, MlPlanMark, i).verdict);
+  add_keep (note, body);
+  note->beside = TRUE;
+}
+
+/* Beside the net's own name first, then along its straight wires, the longest first. */
+static void
+keep_net (const Planner *self, MlNote *note, int net)
+{
+  const MlScene *scene = self->scene;
+  double last_length = INFINITY;
+  MlPoint point;
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].kind == ML_LABEL_NET && scene->labels[i].net == net)
+      add_keep (note, scene->labels[i].box);
+  for (guint n = 0; n < 3; n++)
+    {
+      double longest = 1.9;
+      int best = -1;
+
+      for (guint i = 0; i < scene->n_wires; i++)
+        {
+          const MlSceneWire *wire = &scene->wires[i];
+          const double length = fabs (wire->b.x - wire->a.x) + fabs (wire->b.y - wire->a.y);
+
+          if (wire->net == net && length > longest && length < last_length)
+            {
+              longest = length;
+              best = (int) i;
+            }
+        }
+      if (best < 0)
+        break;
+      last_length = longest;
+      add_keep (note, ml_box_of_points (scene->wires[best].a, scene->wires[best].b));
+    }
+  for (guint i = 0; i < scene->n_flags && note->n_keeps < ML_NOTE_MAX_KEEPS - 1; i++)
+    if (scene->flags[i].net == net)
+      add_keep (note, scene->flags[i].box);
+  if (net_point (scene, net, &point))
+    add_keep (note, (MlBox) { point.x - 0.1, point.y - 0.1, point.x + 0.1, point.y + 0.1 });
+}
+
+static void
+keep_probe (const Planner *self, MlNote *note, const MlProbe *probe)
+{
+  MlPoint point;
+
+  if (probe->part >= 0 && probe->pin >= 0)
+    keep_pin (self, note, probe->part, probe->pin);
+  if (note->n_keeps == 0 && probe->net >= 0)
+    keep_net (self, note, probe->net);
+  if (note->n_keeps == 0 && ml_plan_probe_point (self->scene, probe, &point))
+    add_keep (note, (MlBox) { point.x, point.y, point.x, point.y });
+}
+
+static void
+add_note (Planner *self, MlNote *note, MlNoteText *text)
+{
+  if (note->n_keeps == 0 || text->n_lines == 0)
+    {
+      ml_note_text_clear (text);
+      return;
+    }
+  ml_note_text_size (text, self->style->font, &note->width, &note->height);
+  g_array_append_val (self->plan->notes, *note);
+  g_array_append_val (self->plan->texts, *text);
+}
+
+static void
+plan_percentages (Planner *self)
+{
+  for (guint i = 0; i < self->plan->marks->len; i++)
+    {
+      const MlPlanMark *mark = &g_array_index (self->plan->marks, MlPlanMark, i);
+      MlNote note = { .reach = 12, .must = TRUE, .beside = TRUE };
+      MlNoteText text;
+
+      if (mark->verdict != ML_VERDICT_SUSPECT && mark->verdict != ML_VERDICT_POSSIBLE)
+        continue;
+      keep_part (self, &note, (int) mark->part);
+      text = ml_note_of_part (self->scene, self->overlay->verdict, mark->part);
+      add_note (self, &note, &text);
+    }
+}
+
+static int
+supply_net (const Planner *self, int condition, int supply)
+{
+  const MlBoard *board = self->scene->board;
+
+  if (condition < 0 || condition >= (int) board->n_conditions || supply < 0 || supply >= (int) board->conditions[condition].n_supplies)
+    return -1;
+  return board->conditions[condition].supplies[supply].plus;
+}
+
+static void
+plan_next (Planner *self)
+{
+  const MlNextReading *next = self->overlay->next;
+  MlNote note = { .reach = 14, .must = TRUE };
+  MlNoteText text;
+
+  if (next == NULL)
+    return;
+  for (guint i = 0; i < self->plan->tips->len; i++)
+    {
+      const MlPlanTip *tip = &g_array_index (self->plan->tips, MlPlanTip, i);
+      MlPoint at;
+
+      if (!tip->taken && tip->red && ml_plan_probe_point (self->scene, &next->red, &at) && at.x == tip->at.x && at.y == tip->at.y)
+        add_keep (&note, ml_mark_tip_box (tip->at, tip->angle));
+    }
+  if (note.n_keeps == 0 && next->supply >= 0)
+    keep_net (self, &note, supply_net (self, next->condition, next->supply));
+  if (note.n_keeps == 0)
+    keep_probe (self, &note, &next->red);
+  text = ml_note_of_next (self->scene, self->overlay);
+  add_note (self, &note, &text);
+}
+
+static void
+tell_net (Planner *self, const MlReading *reading)
+{
+  if (reading->reads == ML_READS_VOLTS && reading->across < 0 && reading->black.net == self->scene->board->reference && reading->red.net >= 0
+      && !reading->red.lead)
+    self->told[reading->red.net] = TRUE;
+}
+
+static void
+plan_readings (Planner *self)
+{
+  const MlJob *job = self->overlay->job;
+
+  for (guint i = 0; job != NULL && i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+      MlNote note = { .reach = 14, .must = TRUE };
+      MlNoteText text;
+
+      if (!is_shown (self, reading))
+        continue;
+      if (reading->supply >= 0)
+        keep_net (self, &note, supply_net (self, reading->condition, reading->supply));
+      else if (reading->across >= 0)
+        keep_part (self, &note, reading->across);
+      else
+        keep_probe (self, &note, &reading->red);
+      tell_net (self, reading);
+      text = ml_note_of_reading (self->scene, self->overlay, i);
+      add_note (self, &note, &text);
+      self->plan->legend |= ML_LEGEND_READING;
+      if (self->overlay->show_expected)
+        self->plan->legend |= ML_LEGEND_EXPECTED;
+    }
+}
+
+static void
+plan_observations (Planner *self)
+{
+  const MlOverlay *overlay = self->overlay;
+
+  for (guint i = 0; overlay->job != NULL && i < overlay->job->n_observations; i++)
+    {
+      const MlObservation *seen = &overlay->job->observations[i];
+      MlNote note = { .reach = 12, .must = TRUE };
+      MlNoteText text;
+
+      if (seen->unit != overlay->unit || seen->pass != overlay->pass || seen->condition != overlay->condition)
+        continue;
+      if (seen->part >= 0)
+        keep_part (self, &note, seen->part);
+      else
+        keep_net (self, &note, supply_net (self, seen->condition, seen->supply));
+      text = ml_note_plain (seen->what, TRUE, FALSE, 1.2);
+      add_note (self, &note, &text);
+      self->plan->legend |= ML_LEGEND_READING;
+    }
+}
+
+static void
+plan_expected (Planner *self)
+{
+  const MlOperatingPoint *point = self->overlay->point;
+  const MlBoard *board = self->scene->board;
+
+  if (!self->overlay->show_expected || point == NULL || point->net_v == NULL)
+    return;
+  for (guint net = 0; net < board->n_nets; net++)
+    {
+      MlNote note = { .reach = 2.5 };
+      g_autofree char *value = NULL;
+      MlNoteText text;
+
+      if (self->told[net] || (int) net == board->reference || !isfinite (point->net_v[net]))
+        continue;
+      keep_net (self, &note, (int) net);
+      value = ml_note_expected (point->net_v[net], ML_UNIT_VOLT);
+      text = ml_note_plain (value, FALSE, TRUE, 1.0);
+      add_note (self, &note, &text);
+      self->plan->legend |= ML_LEGEND_EXPECTED;
+    }
+}
+
+static void
+plan_ribbon (MlPlan *plan, const MlScene *scene)
+{
+  plan->ribbon = (MlBox) { plan->extent.x0, plan->extent.y0 - 3, plan->extent.x1, plan->extent.y0 - 0.8 };
+  plan->extent = ml_box_union (plan->extent, plan->ribbon);
+}
+
+static void
+take_extent (Planner *self)
+{
+  MlPlan *plan = self->plan;
+
+  plan->extent = ml_box_grown (self->scene->extent, 0.5);
+  for (guint i = 0; i < plan->marks->len; i++)
+    {
+      const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
+
+      plan->extent = ml_box_union (plan->extent, ml_box_grown (ml_mark_extent (&mark->body, mark->verdict), 0.5));
+    }
+  for (guint i = 0; i < plan->tips->len; i++)
+    {
+      const MlPlanTip *tip = &g_array_index (plan->tips, MlPlanTip, i);
+
+      plan->extent = ml_box_union (plan->extent, tip->taken ? (MlBox) { tip->at.x - 1, tip->at.y - 1, tip->at.x + 1, tip->at.y + 1 }
+                                                            : ml_mark_tip_box (tip->at, tip->angle));
+    }
+  for (guint i = 0; i < plan->notes->len; i++)
+    if (g_array_index (plan->notes, MlNote, i).placed)
+      plan->extent = ml_box_union (plan->extent, g_array_index (plan->notes, MlNote, i).box);
+}
+
+MlPlan *
+ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
+{
+  MlPlan *plan = g_new0 (MlPlan, 1);
+  Planner self = { scene, overlay, style, plan, ml_field_new (scene), g_new0 (gboolean, scene->board->n_nets + 1) };
+
+  plan->marks = g_array_new (FALSE, FALSE, sizeof (MlPlanMark));
+  plan->tips = g_array_new (FALSE, FALSE, sizeof (MlPlanTip));
+  plan->notes = g_array_new (FALSE, FALSE, sizeof (MlNote));
+  plan->texts = g_array_new (FALSE, FALSE, sizeof (MlNoteText));
+  plan_marks (&self);
+  plan_tips (&self);
+  plan_percentages (&self);
+  plan_next (&self);
+  plan_readings (&self);
+  plan_observations (&self);
+  plan_expected (&self);
+  ml_notes_place (self.field, (MlNote *) plan->notes->data, plan->notes->len);
+  take_extent (&self);
+  if (overlay->ribbon != NULL)
+    plan_ribbon (plan, scene);
+  if (overlay->show_flow && overlay->point != NULL)
+    plan->legend |= ML_LEGEND_FLOW;
+  ml_field_free (self.field);
+  g_free (self.told);
+  return plan;
+}
+
+void
+ml_plan_free (MlPlan *plan)
+{
+  for (guint i = 0; i < plan->texts->len; i++)
+    ml_note_text_clear (&g_array_index (plan->texts, MlNoteText, i));
+  g_array_unref (plan->marks);
+  g_array_unref (plan->tips);
+  g_array_unref (plan->notes);
+  g_array_unref (plan->texts);
+  g_free (plan);
+}

@@ -1,0 +1,32 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Everything an overlay puts on a scene, placed: made once per painting, so that extent and painting agree. */
+#pragma once
+
+#include "drawing/note-text.h"
+#include "drawing/notes.h"
+
+G_BEGIN_DECLS
+
+typedef struct { guint part; MlBox body; MlVerdictWord verdict; } MlPlanMark;
+typedef struct { MlPoint at; double angle; gboolean red, taken; } MlPlanTip;
+
+typedef struct
+{
+  GArray *marks; /* MlPlanMark */
+  GArray *tips;  /* MlPlanTip */
+  GArray *notes; /* MlNote, beside texts */
+  GArray *texts; /* MlNoteText */
+  guint legend;  /* MlLegend */
+  MlBox extent;  /* of scene, marks, tips and notes */
+  MlBox ribbon;  /* empty when there is none */
+} MlPlan;
+
+MlPlan *ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
+void ml_plan_free (MlPlan *plan);
+/** ml_plan_part_body: hull of a part's symbols; FALSE when it is not drawn. */
+gboolean ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body);
+/** ml_plan_probe_point: where on the sheet a probe stands; FALSE when its net or part is not drawn. */
+gboolean ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, MlPoint *ret_point);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlPlan, ml_plan_free)
+G_END_DECLS
