@@ -1,0 +1,144 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/viewport.h"
+
+static double
+width (MlBox box)
+{
+  return MAX (box.x1 - box.x0, 0.0);
+}
+
+static double
+height (MlBox box)
+{
+  return MAX (box.y1 - box.y0, 0.0);
+}
+
+static double
+limit_zoom (double zoom)
+{
+  return CLAMP (zoom, ML_VIEWPORT_MIN_ZOOM, ML_VIEWPORT_MAX_ZOOM);
+}
+
+/* Some of the content stays in view, so that it is never lost. */
+static double
+limit_axis (double origin, double low, double high, double view_px, double zoom)
+{
+  double kept = MIN (MIN (ML_VIEWPORT_KEPT_PX, view_px / 2.0) / zoom, (high - low) / 2.0);
+  return CLAMP (origin, low + kept - view_px / zoom, high - kept);
+}
+
+static void
+limit (MlViewport *self)
+{
+  self->origin.x = limit_axis (self->origin.x, self->content.x0, self->content.x1, self->width_px, self->zoom);
+  self->origin.y = limit_axis (self->origin.y, self->content.y0, self->content.y1, self->height_px, self->zoom);
+}
+
+static void
+apply_fit (MlViewport *self)
+{
+  double room_x = MAX (self->width_px - 2.0 * ML_VIEWPORT_MARGIN_PX, 1.0), room_y = MAX (self->height_px - 2.0 * ML_VIEWPORT_MARGIN_PX, 1.0);
+  double zoom = MIN (room_x / MAX (width (self->content), 1e-6), room_y / MAX (height (self->content), 1e-6));
+  self->zoom = limit_zoom (MIN (zoom, ML_VIEWPORT_FIT_ZOOM));
+  self->origin.x = (self->content.x0 + self->content.x1) / 2.0 - self->width_px / 2.0 / self->zoom;
+  self->origin.y = (self->content.y0 + self->content.y1) / 2.0 - self->height_px / 2.0 / self->zoom;
+}
+
+static void
+settle (MlViewport *self)
+{
+  if (self->fitted)
+    apply_fit (self);
+  else
+    limit (self);
+}
+
+void
+ml_viewport_init (MlViewport *self)
+{
+  *self = (MlViewport){ .width_px = 1.0, .height_px = 1.0, .zoom = ML_VIEWPORT_FIT_ZOOM, .fitted = TRUE };
+  apply_fit (self);
+}
+
+void
+ml_viewport_set_size (MlViewport *self, double width_px, double height_px)
+{
+  self->width_px = MAX (width_px, 1.0);
+  self->height_px = MAX (height_px, 1.0);
+  settle (self);
+}
+
+void
+ml_viewport_set_content (MlViewport *self, MlBox content)
+{
+  self->content = content;
+  settle (self);
+}
+
+void
+ml_viewport_fit (MlViewport *self)
+{
+  self->fitted = TRUE;
+  apply_fit (self);
+}
+
+void
+ml_viewport_hold (MlViewport *self)
+{
+  self->fitted = FALSE;
+}
+
+void
+ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px)
+{
+  MlPoint under = ml_viewport_to_sheet (self, x_px, y_px);
+  self->fitted = FALSE;
+  self->zoom = limit_zoom (self->zoom * factor);
+  self->origin.x = under.x - x_px / self->zoom;
+  self->origin.y = under.y - y_px / self->zoom;
+  limit (self);
+}
+
+void
+ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px)
+{
+  self->fitted = FALSE;
+  self->origin.x += dx_px / self->zoom;
+  self->origin.y += dy_px / self->zoom;
+  limit (self);
+}
+
+/* How far the view must go along one axis, in px. */
+static double
+needed (double low_px, double high_px, double view_px)
+{
+  double margin = MIN (ML_VIEWPORT_MARGIN_PX, view_px / 4.0);
+  if (high_px - low_px > view_px - 2.0 * margin)
+    return (low_px + high_px - view_px) / 2.0;
+  if (low_px < margin)
+    return low_px - margin;
+  return high_px > view_px - margin ? high_px - view_px + margin : 0.0;
+}
+
+gboolean
+ml_viewport_reveal (MlViewport *self, MlBox box)
+{
+  MlPoint low = ml_viewport_to_view (self, box.x0, box.y0), high = ml_viewport_to_view (self, box.x1, box.y1);
+  double dx_px = needed (low.x, high.x, self->width_px), dy_px = needed (low.y, high.y, self->height_px);
+  if (self->fitted || (dx_px == 0.0 && dy_px == 0.0))
+    return FALSE; /* fitted: everything is in view already */
+  ml_viewport_pan_by (self, dx_px, dy_px);
+  return TRUE;
+}
+
+MlPoint
+ml_viewport_to_sheet (const MlViewport *self, double x_px, double y_px)
+{
+  return (MlPoint){ self->origin.x + x_px / self->zoom, self->origin.y + y_px / self->zoom };
+}
+
+MlPoint
+ml_viewport_to_view (const MlViewport *self, double x, double y)
+{
+  return (MlPoint){ (x - self->origin.x) * self->zoom, (y - self->origin.y) * self->zoom };
+}

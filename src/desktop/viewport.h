@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Where on the sheet the window looks: an origin and a zoom, kept within limits, apart from any widget.
+ * Sheet lengths in g, x right, y down; view lengths in logical pixels from the widget's corner. */
+#pragma once
+
+#include <glib.h>
+
+#include "drawing/scene.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  double width_px, height_px; /* of the view */
+  MlBox content;              /* what there is to see, in g */
+  double zoom;                /* px per g */
+  MlPoint origin;             /* the sheet's point in the view's upper left corner */
+  gboolean fitted;            /* follows content and size until moved by hand */
+} MlViewport;
+
+#define ML_VIEWPORT_MIN_ZOOM 1.5
+#define ML_VIEWPORT_MAX_ZOOM 64.0
+#define ML_VIEWPORT_FIT_ZOOM 18.0 /* a small drawing is not blown up beyond this */
+#define ML_VIEWPORT_MARGIN_PX 24.0
+#define ML_VIEWPORT_KEPT_PX 48.0 /* of the content always stays in view */
+
+/** ml_viewport_init: an empty sheet, fitted. */
+void ml_viewport_init (MlViewport *self);
+void ml_viewport_set_size (MlViewport *self, double width_px, double height_px);
+void ml_viewport_set_content (MlViewport *self, MlBox content);
+/** ml_viewport_fit: all of the content, as large as fits, in the middle; goes on so when size or content change. */
+void ml_viewport_fit (MlViewport *self);
+/** ml_viewport_hold: stays where it is from now on when size or content change. */
+void ml_viewport_hold (MlViewport *self);
+/** ml_viewport_zoom_at: the sheet's point under (x_px, y_px) stays there, as far as the limits allow. */
+void ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px);
+void ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px);
+/** ml_viewport_reveal: moves as little as brings box into view; its middle when it does not fit. Returns whether it moved. */
+gboolean ml_viewport_reveal (MlViewport *self, MlBox box);
+
+MlPoint ml_viewport_to_sheet (const MlViewport *self, double x_px, double y_px);
+MlPoint ml_viewport_to_view (const MlViewport *self, double x, double y);
+
+G_END_DECLS
