@@ -1,0 +1,201 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/actions.h"
+
+#include <string.h>
+
+static const MlActionInfo table[] = {
+  { "win.new-board", "Draw a New Board", "<Control>n", "Start with an empty sheet", ML_ACTIONS_FILE, FALSE },
+  { "win.open", "Open…", "<Control>o", "Open a board or a job", ML_ACTIONS_FILE, FALSE },
+  { "win.demo", "Look at the Demo", NULL, "A greenhouse vent controller with a fault, already measured", ML_ACTIONS_FILE, FALSE },
+  { "win.left-over", "Work Left From Last Time", NULL, "What was not saved when the program ended unexpectedly", ML_ACTIONS_FILE, FALSE },
+  { "win.save", "Save", "<Control>s", "Save the board and the job", ML_ACTIONS_FILE, FALSE },
+  { "win.save-as", "Save As…", "<Control><Shift>s", "Save board and job under a new name", ML_ACTIONS_FILE, FALSE },
+  { "win.save-picture", "Save a Picture…", "<Control>e", "The annotated drawing as PNG, SVG or PDF", ML_ACTIONS_FILE, FALSE },
+  { "win.close", "Close", "<Control>w", "Close this window", ML_ACTIONS_FILE, FALSE },
+  { "app.quit", "Quit", "<Control>q", "Close all windows", ML_ACTIONS_FILE, FALSE },
+
+  { "win.undo", "Undo", "<Control>z", "Take the last step back", ML_ACTIONS_EDIT, FALSE },
+  { "win.redo", "Redo", "<Control><Shift>z <Control>y", "Do the step again", ML_ACTIONS_EDIT, FALSE },
+  { "win.retitle", "Name of the Board…", NULL, "What is printed on the board, or what it is for", ML_ACTIONS_EDIT, FALSE },
+  { "win.file-text", "Text of the File", "<Control>t", "Show the file itself, with what is wrong in it", ML_ACTIONS_EDIT, FALSE },
+
+  { "win.mode::measure", "Measure", "<Control>m", "Type readings at pins and parts", ML_ACTIONS_VIEW, FALSE },
+  { "win.mode::draw", "Draw", "<Control>d", "Add parts and join their pins", ML_ACTIONS_VIEW, FALSE },
+  { "win.flow", "Current Flow", "f", "Line weight and arrows show where the current goes", ML_ACTIONS_VIEW, TRUE },
+  { "win.expected", "Expected Values", "e", "What every place should read", ML_ACTIONS_VIEW, TRUE },
+  { "win.compare", "Compare With the Other Unit", "c", "The other unit's readings beside this one's", ML_ACTIONS_VIEW, TRUE },
+  { "win.dark-paper", "Dark Paper", NULL, "Light lines on dark grey", ML_ACTIONS_VIEW, FALSE },
+  { "win.findings", "Findings", "F9", "Show or hide what the readings say", ML_ACTIONS_VIEW, FALSE },
+  { "win.zoom-in", "Closer", "<Control>plus <Control>equal <Control>KP_Add", "Enlarge the drawing", ML_ACTIONS_VIEW, FALSE },
+  { "win.zoom-out", "Farther", "<Control>minus <Control>KP_Subtract", "Make the drawing smaller", ML_ACTIONS_VIEW, FALSE },
+  { "win.zoom-fit", "Whole Drawing", "<Control>0 <Control>KP_0", "Fit the drawing into the window", ML_ACTIONS_VIEW, FALSE },
+
+  { "win.condition", "Choose a Condition", "<Alt>1 <Alt>2 <Alt>3 <Alt>4 <Alt>5 <Alt>6 <Alt>7 <Alt>8 <Alt>9",
+    "The first to the ninth card of the bench strip", ML_ACTIONS_MEASURE, FALSE },
+  { "win.suggested", "Take the Suggested Reading", "space", "Put the probes where the next reading tells most, and type it",
+    ML_ACTIONS_MEASURE, TRUE },
+  { "win.next-place", "Next Reading to Take", "n", "Walk through the suggested readings", ML_ACTIONS_MEASURE, TRUE },
+  { "win.previous-place", "Reading Before", "p", "Walk back through the suggested readings", ML_ACTIONS_MEASURE, TRUE },
+  { "win.swap-probes", "Swap Red and Black", "r", "Exchange the two probes", ML_ACTIONS_MEASURE, TRUE },
+  { "win.stop-supposing", "Stop Supposing", NULL, "Show the board as it is drawn again", ML_ACTIONS_MEASURE, FALSE },
+  { "win.cancel", "Leave", "Escape", "Leave what is under way, end a supposed fault, select nothing", ML_ACTIONS_MEASURE, TRUE },
+  { NULL, "Type a Reading", "0...9 minus period comma o", "A digit, minus, point, comma or O opens a reading at what is selected",
+    ML_ACTIONS_MEASURE, TRUE },
+  { "win.walk::left", "Walk Left", "Left", "To the next part or pin on the left, along wires first", ML_ACTIONS_MEASURE, TRUE },
+  { "win.walk::right", "Walk Right", "Right", "To the next part or pin on the right", ML_ACTIONS_MEASURE, TRUE },
+  { "win.walk::up", "Walk Up", "Up", "To the next part or pin above", ML_ACTIONS_MEASURE, TRUE },
+  { "win.walk::down", "Walk Down", "Down", "To the next part or pin below", ML_ACTIONS_MEASURE, TRUE },
+
+  { "win.add-part", "Add a Part…", "a", "Choose a part by its trade name", ML_ACTIONS_DRAW, TRUE },
+  { "win.turn", "Turn Round", "t", "A quarter turn of the selected part", ML_ACTIONS_DRAW, TRUE },
+  { "win.mirror", "Mirror", "m", "Left and right of the selected part exchanged", ML_ACTIONS_DRAW, TRUE },
+  { "win.remove", "Remove", "Delete BackSpace", "Remove the selected part, or free the selected pin", ML_ACTIONS_DRAW, TRUE },
+  { "win.rename-part", "Name of the Part…", "F2", "Another name for the selected part", ML_ACTIONS_DRAW, TRUE },
+  { "win.part-value", "Value of the Part…", "v", "What is printed on the selected part", ML_ACTIONS_DRAW, TRUE },
+  { "win.rename-net", "Name of the Net…", "w", "A name for the wires at the selected pin", ML_ACTIONS_DRAW, TRUE },
+  { "win.set-reference", "Black Probe Rests Here", NULL, "Readings are taken against this net unless both probes are named",
+    ML_ACTIONS_DRAW, FALSE },
+  { "win.switching", "Chopped or Switching Net", NULL, "Its d.c. value is only an average", ML_ACTIONS_DRAW, FALSE },
+  { "win.arrange", "Arrange the Drawing", "<Control>l", "Lay the whole drawing out anew", ML_ACTIONS_DRAW, FALSE },
+  { "win.add-condition", "Add a Condition", "<Control>k", "One more card on the bench strip", ML_ACTIONS_DRAW, FALSE },
+  { "win.turn-supply", "Turn the Supply Round", NULL, "Red and black leads exchanged in the condition shown", ML_ACTIONS_DRAW, FALSE },
+
+  { "win.add-suspect", "Add a Suspect Unit…", NULL, "One more board to be repaired", ML_ACTIONS_UNIT, FALSE },
+  { "win.add-good", "Add a Good Unit…", NULL, "A board of the same type that works, to compare with", ML_ACTIONS_UNIT, FALSE },
+  { "win.new-pass", "New Pass…", NULL, "Readings from now on are after the repair", ML_ACTIONS_UNIT, FALSE },
+  { "win.log-replaced", "Replaced a Part…", NULL, "Write in the log what was fitted", ML_ACTIONS_UNIT, FALSE },
+  { "win.log-resoldered", "Resoldered a Part…", NULL, "Write in the log what was soldered again", ML_ACTIONS_UNIT, FALSE },
+  { "win.log-noted", "Write in the Log…", NULL, "Anything worth knowing next time", ML_ACTIONS_UNIT, FALSE },
+
+  { "win.shortcuts", "Keys", "F1 <Control>question", "All keys on one page", ML_ACTIONS_HELP, FALSE },
+  { "win.about", "About Meterleaf", NULL, "Version and licence", ML_ACTIONS_HELP, FALSE },
+};
+
+static const char *const group_labels[ML_N_ACTION_GROUPS] = { "Files", "Changes", "What is shown", "Measuring", "Drawing", "Units", "Help" };
+
+const MlActionInfo *
+ml_actions_table (guint *ret_n)
+{
+  *ret_n = G_N_ELEMENTS (table);
+  return table;
+}
+
+const MlActionInfo *
+ml_actions_find (const char *id)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    if (g_strcmp0 (table[i].id, id) == 0)
+      return &table[i];
+  return NULL;
+}
+
+const char *
+ml_actions_group_label (MlActionGroup group)
+{
+  return group_labels[group];
+}
+
+GMenu *
+ml_actions_section (const char *first_id, ...)
+{
+  GMenu *section = g_menu_new ();
+  va_list ids;
+
+  va_start (ids, first_id);
+  for (const char *id = first_id; id != NULL; id = va_arg (ids, const char *))
+    {
+      const MlActionInfo *info = ml_actions_find (id);
+      g_return_val_if_fail (info != NULL, section);
+      g_menu_append (section, info->label, id);
+    }
+  va_end (ids);
+  return section;
+}
+
+/* A numbered action ("<Alt>1 <Alt>2 …") takes the place in its list as an integer target. */
+static void
+install_numbered (GtkApplication *application, const MlActionInfo *info)
+{
+  g_auto (GStrv) keys = g_strsplit (info->keys, " ", -1);
+
+  for (int i = 0; keys[i] != NULL; i++)
+    {
+      g_autofree char *detailed = g_strdup_printf ("%s(%d)", info->id, i);
+      gtk_application_set_accels_for_action (application, detailed, (const char *[]){ keys[i], NULL });
+    }
+}
+
+void
+ml_actions_install_keys (GtkApplication *application)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      const MlActionInfo *info = &table[i];
+
+      if (info->id == NULL || info->keys == NULL || info->on_drawing)
+        continue;
+      if (strcmp (info->id, "win.condition") == 0)
+        install_numbered (application, info);
+      else
+        {
+          g_auto (GStrv) keys = g_strsplit (info->keys, " ", -1);
+          gtk_application_set_accels_for_action (application, info->id, (const char *const *) keys);
+        }
+    }
+}
+
+static void
+add_shortcuts (GtkShortcutController *controller, const MlActionInfo *info)
+{
+  g_auto (GStrv) keys = g_strsplit (info->keys, " ", -1);
+  g_autofree char *name = NULL;
+  g_autoptr (GVariant) target = NULL;
+
+  if (!g_action_parse_detailed_name (info->id, &name, &target, NULL))
+    g_return_if_reached ();
+  for (char **key = keys; *key != NULL; key++)
+    {
+      GtkShortcut *shortcut = gtk_shortcut_new (gtk_shortcut_trigger_parse_string (*key), gtk_named_action_new (name));
+      gtk_shortcut_set_arguments (shortcut, target);
+      gtk_shortcut_controller_add_shortcut (controller, shortcut);
+    }
+}
+
+void
+ml_actions_add_drawing_keys (GtkWidget *drawing)
+{
+  GtkEventController *controller = gtk_shortcut_controller_new ();
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    if (table[i].id != NULL && table[i].on_drawing)
+      add_shortcuts (GTK_SHORTCUT_CONTROLLER (controller), &table[i]);
+  gtk_widget_add_controller (drawing, controller);
+}
+
+static char *
+first_key_label (const MlActionInfo *info)
+{
+  guint key = 0;
+  GdkModifierType modifiers = 0;
+
+  if (info->keys == NULL)
+    return NULL;
+  g_auto (GStrv) keys = g_strsplit (info->keys, " ", 2);
+  if (!gtk_accelerator_parse (keys[0], &key, &modifiers))
+    return NULL;
+  return gtk_accelerator_get_label (key, modifiers);
+}
+
+void
+ml_actions_dress_button (GtkWidget *button, const char *id)
+{
+  const MlActionInfo *info = ml_actions_find (id);
+  g_return_if_fail (info != NULL);
+  g_autofree char *key = first_key_label (info);
+  g_autofree char *tip = key != NULL ? g_strdup_printf ("%s (%s)\n%s", info->label, key, info->help)
+                                     : g_strdup_printf ("%s\n%s", info->label, info->help);
+
+  gtk_actionable_set_detailed_action_name (GTK_ACTIONABLE (button), id);
+  gtk_widget_set_tooltip_text (button, tip);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, info->label, -1);
+}
