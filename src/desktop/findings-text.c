@@ -1,0 +1,314 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/findings-text.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LEAST_SHOWN 0.005    /* probability below which a row is not worth a line */
+#define MOST_EXPECTATIONS 3u /* "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is all that is read between two probes */
+#define TELLING_SIGMA 3.0
+#define METER_FLOOR_V 1e-4   /* half of the last digit of a common meter's 200 mV range; from memory */
+
+static const MlUnit reads_unit[] = { ML_UNIT_VOLT, ML_UNIT_AMPERE, ML_UNIT_OHM, ML_UNIT_VOLT };
+
+void
+ml_findings_row_free (MlFindingsRow *row)
+{
+  g_free (row->title);
+  g_array_unref (row->members);
+  g_free (row);
+}
+
+char *
+ml_findings_percent (double probability)
+{
+  if (probability < 0.01)
+    return g_strdup ("under 1 %");
+  if (probability >= 0.995)
+    return g_strdup ("over 99 %");
+  return g_strdup_printf ("%d %%", (int) lround (100.0 * probability));
+}
+
+char *
+ml_findings_value (double value, MlReads reads)
+{
+  char text[64];
+
+  if (reads != ML_READS_AMPS && reads != ML_READS_OHMS && fabs (value) < METER_FLOOR_V)
+    return g_strdup ("0.00 V");
+  if (reads == ML_READS_AMPS && fabs (value) < 1e-9)
+    return g_strdup ("0 A");
+  ml_quantity_format (value, reads_unit[reads], 3, true, text, sizeof text);
+  return g_strdup (text);
+}
+
+char *
+ml_findings_place (const MlBoard *board, MlReads reads, const MlProbe *red, const MlProbe *black, int supply)
+{
+  if (reads == ML_READS_AMPS)
+    return g_strdup_printf ("the current that supply %d shows", supply + 1);
+  g_autofree char *red_name = ml_probe_label (board, red);
+  g_autofree char *black_name = ml_probe_label (board, black);
+  const char *how = reads == ML_READS_OHMS ? "ohms, " : reads == ML_READS_DIODE ? "diode test, " : "";
+  return g_strdup_printf ("%sred on %s, black on %s", how, red_name, black_name);
+}
+
+char *
+ml_findings_place_short (const MlBoard *board, const MlReading *reading)
+{
+  if (reading->reads == ML_READS_AMPS)
+    return g_strdup_printf ("supply %d", reading->supply + 1);
+  if (reading->across >= 0 && board->parts[reading->across].n_pins == 2)
+    return g_strdup_printf ("across %s", board->parts[reading->across].name);
+  g_autofree char *red = ml_probe_label (board, &reading->red);
+  if (reading->black.part < 0 && reading->black.net == board->reference)
+    return g_steal_pointer (&red);
+  g_autofree char *black = ml_probe_label (board, &reading->black);
+  return g_strdup_printf ("%s to %s", red, black);
+}
+
+static char *
+fault_name (const MlBoard *board, const MlFault *fault)
+{
+  if (fault->part >= 0)
+    return g_strdup (board->parts[fault->part].name);
+  if (fault->net_a >= 0 && fault->net_b >= 0)
+    return g_strdup_printf ("%s–%s", board->nets[fault->net_a].name, board->nets[fault->net_b].name);
+  return fault->net_a >= 0 ? g_strdup_printf ("track %s", board->nets[fault->net_a].name) : g_strdup ("?");
+}
+
+char *
+ml_findings_names (const MlBoard *board, const MlExplanation *explanation)
+{
+  GString *names = g_string_new (NULL);
+
+  for (guint i = 0; i < explanation->n_faults; i++)
+    {
+      g_autofree char *name = fault_name (board, &explanation->faults[i]);
+      g_string_append_printf (names, "%s%s", i == 0 ? "" : " and ", name);
+    }
+  return g_string_free (names, FALSE);
+}
+
+/* ---- rows ---- */
+
+static int
+find_explanation (const MlVerdict *verdict, guint id)
+{
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].id == id)
+      return (int) i;
+  return -1;
+}
+
+static void
+take_member (const MlVerdict *verdict, MlFindingsRow *row, guint index, gboolean *taken)
+{
+  if (taken[index])
+    return;
+  taken[index] = TRUE;
+  row->probability += verdict->explanations[index].probability;
+  g_array_append_val (row->members, index);
+}
+
+/* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4". */
+static char *
+group_title (const MlVerdict *verdict, const MlFindingsRow *row)
+{
+  const MlBoard *board = verdict->job->board;
+  g_autoptr (GPtrArray) names = g_ptr_array_new_with_free_func (g_free);
+  const MlExplanation *first = &verdict->explanations[g_array_index (row->members, guint, 0)];
+  gboolean same_kind = first->n_faults == 1;
+
+  for (guint i = 0; i < row->members->len; i++)
+    {
+      const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
+      g_autofree char *name = ml_findings_names (board, explanation);
+      same_kind = same_kind && explanation->n_faults == 1 && explanation->faults[0].kind == first->faults[0].kind;
+      if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
+        g_ptr_array_add (names, g_steal_pointer (&name));
+    }
+  if (names->len < 2)
+    return g_strdup (first->title);
+  g_ptr_array_add (names, NULL);
+  g_autofree char *list = g_strjoinv (", ", (char **) names->pdata);
+  return same_kind ? g_strdup_printf ("One of %s: %s", list, ml_fault_word (first->faults[0].kind)) : g_strdup_printf ("One of %s", list);
+}
+
+static MlFindingsRow *
+row_of (const MlVerdict *verdict, guint index, gboolean *taken)
+{
+  const MlExplanation *explanation = &verdict->explanations[index];
+  MlFindingsRow *row = g_new0 (MlFindingsRow, 1);
+
+  row->members = g_array_new (FALSE, FALSE, sizeof (guint));
+  take_member (verdict, row, index, taken);
+  for (guint i = 0; i < explanation->n_tied; i++)
+    {
+      int tied = find_explanation (verdict, explanation->tied[i]);
+      if (tied >= 0)
+        take_member (verdict, row, (guint) tied, taken);
+    }
+  row->title = row->members->len > 1 ? group_title (verdict, row) : g_strdup (explanation->title);
+  return row;
+}
+
+static int
+by_probability (gconstpointer a, gconstpointer b)
+{
+  const MlFindingsRow *first = *(MlFindingsRow *const *) a, *second = *(MlFindingsRow *const *) b;
+
+  return (first->probability < second->probability) - (first->probability > second->probability);
+}
+
+GPtrArray *
+ml_findings_rows (const MlVerdict *verdict, guint most)
+{
+  GPtrArray *rows = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_findings_row_free);
+  g_autofree gboolean *taken = g_new0 (gboolean, verdict->n_explanations + 1);
+
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (!taken[i])
+      g_ptr_array_add (rows, row_of (verdict, i, taken));
+  g_ptr_array_sort (rows, by_probability);
+  while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
+    g_ptr_array_set_size (rows, (int) rows->len - 1);
+  return rows;
+}
+
+/* ---- the next reading ---- */
+
+typedef struct { char *value; GString *names; } Expectation;
+
+static void
+expectation_clear (gpointer data)
+{
+  Expectation *expectation = data;
+
+  g_free (expectation->value);
+  g_string_free (expectation->names, TRUE);
+}
+
+/* Two explanations that name the same part are told apart by what is wrong with it. */
+static char *
+name_among (const MlVerdict *verdict, const MlNextReading *next, const MlExplanation *explanation)
+{
+  const MlBoard *board = verdict->job->board;
+  g_autofree char *name = ml_findings_names (board, explanation);
+
+  for (guint i = 0; i < next->n_expect; i++)
+    {
+      int other = find_explanation (verdict, next->expect[i].explanation);
+      if (other < 0 || &verdict->explanations[other] == explanation)
+        continue;
+      g_autofree char *other_name = ml_findings_names (board, &verdict->explanations[other]);
+      if (strcmp (name, other_name) == 0 && explanation->n_faults > 0)
+        return g_strdup_printf ("%s %s", name, ml_fault_word (explanation->faults[0].kind));
+    }
+  return g_steal_pointer (&name);
+}
+
+static void
+add_expectation (GArray *list, const char *value, const char *name)
+{
+  for (guint i = 0; i < list->len; i++)
+    {
+      Expectation *known = &g_array_index (list, Expectation, i);
+      if (strcmp (known->value, value) == 0)
+        {
+          if (strstr (known->names->str, name) == NULL)
+            g_string_append_printf (known->names, " or %s", name);
+          return;
+        }
+    }
+  if (list->len < MOST_EXPECTATIONS)
+    {
+      Expectation fresh = { g_strdup (value), g_string_new (name) };
+      g_array_append_val (list, fresh);
+    }
+}
+
+char *
+ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
+{
+  g_autoptr (GArray) list = g_array_new (FALSE, FALSE, sizeof (Expectation));
+  GString *text = g_string_new (NULL);
+
+  g_array_set_clear_func (list, expectation_clear);
+  for (guint i = 0; i < next->n_expect; i++)
+    {
+      int index = find_explanation (verdict, next->expect[i].explanation);
+      if (index < 0 || verdict->explanations[index].n_faults == 0 || !isfinite (next->expect[i].value))
+        continue;
+      g_autofree char *value = ml_findings_value (next->expect[i].value, next->reads);
+      g_autofree char *name = name_among (verdict, next, &verdict->explanations[index]);
+      add_expectation (list, value, name);
+    }
+  if (isfinite (next->healthy))
+    {
+      g_autofree char *value = ml_findings_value (next->healthy, next->reads);
+      add_expectation (list, value, "all is fine");
+    }
+  for (guint i = 0; i < list->len; i++)
+    {
+      const Expectation *expectation = &g_array_index (list, Expectation, i);
+      g_string_append_printf (text, "%s%s if %s", i == 0 ? "Expect " : ", ", expectation->value, expectation->names->str);
+    }
+  return g_string_free (text, FALSE);
+}
+
+/* ---- reasons ---- */
+
+static double
+weight (const MlFindingsReason *reason)
+{
+  double sigma = reason->sigma > 0.0 ? reason->sigma : 1e-3;
+  double seen = isfinite (reason->fine) ? fabs (reason->measured - reason->fine) / sigma : 0.0;
+  double shown = isfinite (reason->fine) && isfinite (reason->faulty) ? fabs (reason->faulty - reason->fine) / sigma : 0.0;
+
+  return isfinite (seen) ? MAX (seen, shown) : shown;
+}
+
+static int
+by_weight (gconstpointer a, gconstpointer b)
+{
+  const MlFindingsReason *first = a, *second = b;
+  double difference = weight (second) - weight (first);
+
+  return difference != 0.0 ? (difference > 0.0) - (difference < 0.0) : (first->reading > second->reading) - (first->reading < second->reading);
+}
+
+GArray *
+ml_findings_reasons (const MlVerdict *verdict)
+{
+  GArray *reasons = g_array_new (FALSE, FALSE, sizeof (MlFindingsReason));
+
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReadingVerdict *judged = &verdict->readings[i];
+      const MlReading *reading = &verdict->job->readings[judged->reading];
+      double meter = ml_reading_sigma (verdict->job, reading);
+      double spread = isfinite (judged->healthy_sigma) ? judged->healthy_sigma : 0.0;
+      MlFindingsReason reason = { .reading = (guint) judged->reading, .measured = reading->measured.value, .fine = judged->healthy,
+                                  .faulty = judged->explained, .sigma = hypot (isfinite (meter) ? meter : 0.0, spread),
+                                  .doubtful = judged->doubtful };
+      reason.telling = weight (&reason) > TELLING_SIGMA;
+      g_array_append_val (reasons, reason);
+    }
+  g_array_sort (reasons, by_weight);
+  return reasons;
+}
+
+const char *
+ml_findings_slip (MlSlip slip)
+{
+  switch (slip)
+    {
+    case ML_SLIP_SWAPPED: return "probes swapped?";
+    case ML_SLIP_THOUSANDFOLD: return "mV for V?";
+    case ML_SLIP_WRONG_PIN: return "taken at another pin?";
+    case ML_SLIP_WRONG_CONDITION: return "taken in another condition?";
+    case ML_SLIP_UNCLEAR: return "a slip?";
+    case ML_SLIP_NONE: default: return NULL;
+    }
+}

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the findings say, as plain text made from a verdict. Knows no widget. */
+#pragma once
+
+#include "verdict/verdict.h"
+
+G_BEGIN_DECLS
+
+/* Explanations that the readings cannot tell apart stand in one row. */
+typedef struct
+{
+  char *title;        /* "Solder joint at Q2's emitter, about 300 Ω", "One of D3, D4: open" */
+  double probability; /* of all members together, 0..1 */
+  GArray *members;    /* guint: indices into the verdict's explanations, the likeliest first */
+} MlFindingsRow;
+
+void ml_findings_row_free (MlFindingsRow *row);
+/** ml_findings_rows: at most `most` rows, the likeliest first; elements MlFindingsRow. Nothing below 0.5 % but the first is listed. */
+GPtrArray *ml_findings_rows (const MlVerdict *verdict, guint most);
+
+/** ml_findings_percent: "94 %", "under 1 %", "over 99 %"; new string. */
+char *ml_findings_percent (double probability);
+/** ml_findings_value: "1.91 V", "0.00 V" rather than "3 nV" for a voltage no meter shows; "?" for NAN; new string. */
+char *ml_findings_value (double value, MlReads reads);
+/** ml_findings_place: "red on V5, black on MINUS", "the current that supply 1 gives"; new string. */
+char *ml_findings_place (const MlBoard *board, MlReads reads, const MlProbe *red, const MlProbe *black, int supply);
+/** ml_findings_place_short: "V5", "Q2.base to V5", "supply 1"; new string. */
+char *ml_findings_place_short (const MlBoard *board, const MlReading *reading);
+/** ml_findings_expect: "Expect 1.9 V if Q2, 0.0 V if fine"; new string, "" when nothing is known. */
+char *ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next);
+/** ml_findings_names: the parts (or nets) that an explanation names: "Q2", "R4 and C3", "A–B"; new string. */
+char *ml_findings_names (const MlBoard *board, const MlExplanation *explanation);
+
+/* One line of the table of reasons. */
+typedef struct
+{
+  guint reading;          /* index into the job's readings */
+  double measured, fine, faulty; /* SI; NAN where not known */
+  double sigma;           /* of `fine`, with the meter's */
+  gboolean telling;       /* it speaks: measured is not what a fine board gives, or the fault would show here */
+  gboolean doubtful;
+} MlFindingsReason;
+
+/** ml_findings_reasons: the readings of the verdict's unit and pass, those that tell most first; elements MlFindingsReason. */
+GArray *ml_findings_reasons (const MlVerdict *verdict);
+/** ml_findings_slip: "swapped probes?" or NULL; static. */
+const char *ml_findings_slip (MlSlip slip);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlFindingsRow, ml_findings_row_free)
+G_END_DECLS
