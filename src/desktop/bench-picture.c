@@ -1,0 +1,179 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/bench-picture.h"
+
+#include <math.h>
+#include <pango/pangocairo.h>
+
+#define BOX_WIDTH 104.0
+#define KNOB 4.0
+#define CLIP_LENGTH 12.0
+#define CLIP_THICKNESS 6.0
+
+char *
+ml_bench_picture_limit (const MlSupply *supply)
+{
+  char text[48];
+
+  ml_quantity_format (supply->limit_a, ML_UNIT_AMPERE, 3, false, text, sizeof text);
+  return supply->limit_written ? g_strdup_printf ("up to %s", text) : g_strdup_printf ("no limit: %s", text);
+}
+
+static char *
+voltage_text (const MlSupply *supply)
+{
+  char text[48];
+
+  ml_quantity_format (supply->voltage_v, ML_UNIT_VOLT, 4, false, text, sizeof text);
+  return g_strdup (text);
+}
+
+char *
+ml_bench_setting (const MlBoard *board, int condition, int part)
+{
+  static const char *const words[] = { "open", "closed", "at a", "at b", "in the middle" };
+  const MlCondition *shown = &board->conditions[condition];
+
+  for (guint i = 0; i < shown->n_settings; i++)
+    if (shown->settings[i].part == part)
+      return shown->settings[i].state == ML_SETTING_POSITION ? g_strdup_printf ("at %d %%", (int) lround (100.0 * shown->settings[i].position))
+                                                             : g_strdup (words[shown->settings[i].state]);
+  switch (board->parts[part].kind->kind)
+    {
+    case ML_KIND_SWITCH: return g_strdup ("open");
+    case ML_KIND_CHANGEOVER: return g_strdup ("at a");
+    default: return NULL;
+    }
+}
+
+char *
+ml_bench_picture_words (const MlBoard *board, int condition)
+{
+  const MlCondition *shown = &board->conditions[condition];
+  GString *words = g_string_new (shown->n_supplies == 0 ? "no supply" : NULL);
+
+  for (guint i = 0; i < shown->n_supplies; i++)
+    {
+      const MlSupply *supply = &shown->supplies[i];
+      g_autofree char *voltage = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
+      g_string_append_printf (words, "%s%s, %s, red on %s, black on %s", i == 0 ? "" : "; ", voltage, limit, board->nets[supply->plus].name,
+                              board->nets[supply->minus].name);
+    }
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      g_autofree char *setting = ml_bench_setting (board, condition, (int) i);
+      if (setting != NULL)
+        g_string_append_printf (words, "; %s %s", board->parts[i].name, setting);
+    }
+  return g_string_free (words, FALSE);
+}
+
+/* ---- painting ---- */
+
+static void
+set_colour (cairo_t *cr, MlColour colour)
+{
+  cairo_set_source_rgb (cr, colour.r, colour.g, colour.b);
+}
+
+/* Text with its left edge at x and its middle at y, in at most `room`. */
+static void
+show_text (cairo_t *cr, const char *text, double x, double y, double size, gboolean bold, double room)
+{
+  g_autoptr (PangoLayout) layout = pango_cairo_create_layout (cr);
+  g_autoptr (PangoFontDescription) font = pango_font_description_from_string ("Sans");
+  int height;
+
+  pango_font_description_set_absolute_size (font, size * PANGO_SCALE);
+  pango_font_description_set_weight (font, bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+  pango_layout_set_font_description (layout, font);
+  pango_layout_set_text (layout, text, -1);
+  pango_layout_set_width (layout, (int) (MAX (room, 8.0) * PANGO_SCALE));
+  pango_layout_set_ellipsize (layout, PANGO_ELLIPSIZE_END);
+  pango_layout_get_pixel_size (layout, NULL, &height);
+  cairo_move_to (cr, x, y - height / 2.0);
+  pango_cairo_show_layout (cr, layout);
+}
+
+static void
+round_box (cairo_t *cr, double x, double y, double width, double height, double radius)
+{
+  cairo_new_sub_path (cr);
+  cairo_arc (cr, x + width - radius, y + radius, radius, -G_PI_2, 0);
+  cairo_arc (cr, x + width - radius, y + height - radius, radius, 0, G_PI_2);
+  cairo_arc (cr, x + radius, y + height - radius, radius, G_PI_2, G_PI);
+  cairo_arc (cr, x + radius, y + radius, radius, G_PI, 3 * G_PI_2);
+  cairo_close_path (cr);
+}
+
+/* A lead from its terminal to a clip, and the net's name behind it. sign is drawn in the terminal so that colour is not all that tells. */
+static void
+paint_lead (cairo_t *cr, const MlPalette *palette, MlColour colour, const char *sign, const char *net, double x, double y, double end_x,
+            double room, double text_scale)
+{
+  set_colour (cr, colour);
+  cairo_set_line_width (cr, 2.2);
+  cairo_move_to (cr, x, y);
+  cairo_curve_to (cr, x + 0.6 * (end_x - x), y + 3, x + 0.4 * (end_x - x), y - 3, end_x, y);
+  cairo_stroke (cr);
+  cairo_arc (cr, x, y, KNOB, 0, 2 * G_PI);
+  cairo_fill (cr);
+  cairo_move_to (cr, end_x, y - CLIP_THICKNESS / 2);
+  cairo_line_to (cr, end_x + CLIP_LENGTH, y - 1);
+  cairo_line_to (cr, end_x + CLIP_LENGTH, y + 1);
+  cairo_line_to (cr, end_x, y + CLIP_THICKNESS / 2);
+  cairo_close_path (cr);
+  cairo_fill (cr);
+  set_colour (cr, palette->ink);
+  show_text (cr, sign, x - 15.0 * text_scale, y, 12.0 * text_scale, TRUE, 14.0 * text_scale);
+  show_text (cr, net, end_x + CLIP_LENGTH + 4, y, 12.0 * text_scale, TRUE, room);
+}
+
+static void
+paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, const MlPalette *palette, double width, double height,
+              double text_scale)
+{
+  g_autofree char *voltage = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
+  double box = MIN (BOX_WIDTH * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
+
+  round_box (cr, 1, 2, box, height - 4, 5);
+  set_colour (cr, palette->ink);
+  cairo_set_line_width (cr, 1.3);
+  cairo_stroke (cr);
+  show_text (cr, voltage, 8, 0.34 * height, 15.0 * text_scale, TRUE, box - 26 * text_scale);
+  show_text (cr, limit, 8, 0.72 * height, 10.5 * text_scale, FALSE, box - 22 * text_scale);
+  paint_lead (cr, palette, palette->red_probe, "+", board->nets[supply->plus].name, box - 3, 0.3 * height, lead_end, room, text_scale);
+  paint_lead (cr, palette, palette->black_probe, "−", board->nets[supply->minus].name, box - 3, 0.7 * height, lead_end, room, text_scale);
+}
+
+static void
+paint_cold (cairo_t *cr, const MlPalette *palette, double width, double height, double text_scale)
+{
+  const double dashes[] = { 4, 3 };
+  double box = MIN (BOX_WIDTH * text_scale, 0.55 * width);
+
+  round_box (cr, 1, 2, box, height - 4, 5);
+  set_colour (cr, palette->ink);
+  cairo_set_line_width (cr, 1.0);
+  cairo_set_dash (cr, dashes, 2, 0);
+  cairo_stroke (cr);
+  cairo_set_dash (cr, NULL, 0, 0);
+  show_text (cr, "no supply", 8, 0.5 * height, 12.0 * text_scale, FALSE, box - 14);
+}
+
+void
+ml_bench_picture_paint (cairo_t *cr, const MlBoard *board, int condition, MlPaper paper, double width, double height, double text_scale)
+{
+  const MlCondition *shown = &board->conditions[condition];
+  const MlPalette *palette = ml_palette (paper);
+  double row = height / MAX (shown->n_supplies, 1);
+
+  if (shown->n_supplies == 0)
+    paint_cold (cr, palette, width, height, text_scale);
+  for (guint i = 0; i < shown->n_supplies; i++)
+    {
+      cairo_save (cr);
+      cairo_translate (cr, 0, row * i);
+      paint_supply (cr, board, &shown->supplies[i], palette, width, row, text_scale);
+      cairo_restore (cr);
+    }
+}

@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/bench-strip.h"
+
+#include "board/edit.h"
+#include "desktop/bench-card.h"
+
+struct _MlBenchStrip
+{
+  GtkWidget parent_instance;
+
+  MlDocument *document; /* owned */
+  MlCanvas *canvas;     /* borrowed */
+  GtkWidget *scrolled, *row, *add;
+  GPtrArray *cards;     /* borrowed from row */
+  MlPaper paper;
+};
+
+G_DEFINE_FINAL_TYPE (MlBenchStrip, ml_bench_strip, GTK_TYPE_WIDGET)
+
+static guint failed_signal;
+
+static void
+failed_cb (GtkWidget *card, const char *text, gpointer data)
+{
+  g_signal_emit (data, failed_signal, 0, text);
+}
+
+static void
+add_card (MlBenchStrip *self, int condition)
+{
+  GtkWidget *card = ml_bench_card_new (self->document, self->canvas, condition);
+
+  ml_bench_card_set_paper (ML_BENCH_CARD (card), self->paper);
+  g_signal_connect (card, "failed", G_CALLBACK (failed_cb), self);
+  gtk_box_insert_child_after (GTK_BOX (self->row), card, self->cards->len > 0 ? g_ptr_array_index (self->cards, self->cards->len - 1) : NULL);
+  g_ptr_array_add (self->cards, card);
+}
+
+/* As many cards as conditions; those that stay keep what is being typed in them. */
+static void
+update (MlBenchStrip *self)
+{
+  guint n = ml_document_board (self->document)->n_conditions;
+
+  while (self->cards->len > n)
+    {
+      gtk_box_remove (GTK_BOX (self->row), g_ptr_array_index (self->cards, self->cards->len - 1));
+      g_ptr_array_set_size (self->cards, (int) self->cards->len - 1);
+    }
+  for (guint i = 0; i < self->cards->len; i++)
+    ml_bench_card_update (g_ptr_array_index (self->cards, i));
+  while (self->cards->len < n)
+    add_card (self, (int) self->cards->len);
+}
+
+static void
+changed_cb (MlDocument *document, guint what, gpointer data)
+{
+  if ((what & (ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VIEW | ML_CHANGED_VERDICT)) != 0)
+    update (data);
+}
+
+static char *
+free_name (const MlBoard *board)
+{
+  static const char *const usual[] = { "running", "idle", "loaded", "reversed" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (usual); i++)
+    if (ml_board_find_condition (board, usual[i]) < 0)
+      return g_strdup (usual[i]);
+  for (guint i = 5;; i++)
+    {
+      g_autofree char *name = g_strdup_printf ("condition%u", i);
+      if (ml_board_find_condition (board, name) < 0)
+        return g_steal_pointer (&name);
+    }
+}
+
+void
+ml_bench_strip_add (MlBenchStrip *self)
+{
+  g_autoptr (GError) error = NULL;
+  g_autofree char *name = free_name (ml_document_board (self->document));
+  MlText *text = ml_board_edit_add_condition (ml_document_board (self->document), name, NULL, &error);
+
+  if (text == NULL)
+    {
+      g_signal_emit (self, failed_signal, 0, error->message);
+      return;
+    }
+  ml_document_apply (self->document, text, NULL, "Add a condition", NULL);
+  ml_text_unref (text);
+  int condition = ml_board_find_condition (ml_document_board (self->document), name);
+  if (condition < 0 || condition >= (int) self->cards->len)
+    return;
+  ml_document_set_condition (self->document, condition);
+  ml_bench_card_edit_supply (g_ptr_array_index (self->cards, condition), -1);
+}
+
+void
+ml_bench_strip_turn (MlBenchStrip *self)
+{
+  g_autoptr (GError) error = NULL;
+  const MlBoard *board = ml_document_board (self->document);
+  int condition = ml_document_condition (self->document);
+
+  if (condition < 0 || board->conditions[condition].n_supplies == 0)
+    return;
+  MlText *text = ml_board_edit_reverse_supply (board, condition, 0, &error);
+  if (text == NULL)
+    {
+      g_signal_emit (self, failed_signal, 0, error->message);
+      return;
+    }
+  ml_document_apply (self->document, text, NULL, "Turn the supply round", NULL);
+  ml_text_unref (text);
+}
+
+static void
+add_clicked_cb (GtkButton *button, gpointer data)
+{
+  ml_bench_strip_add (data);
+}
+
+void
+ml_bench_strip_set_paper (MlBenchStrip *self, MlPaper paper)
+{
+  self->paper = paper;
+  for (guint i = 0; i < self->cards->len; i++)
+    ml_bench_card_set_paper (g_ptr_array_index (self->cards, i), paper);
+}
+
+static void
+ml_bench_strip_dispose (GObject *object)
+{
+  MlBenchStrip *self = ML_BENCH_STRIP (object);
+
+  if (self->document != NULL)
+    g_signal_handlers_disconnect_by_data (self->document, self);
+  g_clear_object (&self->document);
+  g_clear_pointer (&self->cards, g_ptr_array_unref);
+  g_clear_pointer (&self->scrolled, gtk_widget_unparent);
+  G_OBJECT_CLASS (ml_bench_strip_parent_class)->dispose (object);
+}
+
+static void
+ml_bench_strip_class_init (MlBenchStripClass *klass)
+{
+  G_OBJECT_CLASS (klass)->dispose = ml_bench_strip_dispose;
+  failed_signal = g_signal_new ("failed", ML_TYPE_BENCH_STRIP, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  gtk_widget_class_set_layout_manager_type (GTK_WIDGET_CLASS (klass), GTK_TYPE_BIN_LAYOUT);
+  gtk_widget_class_set_css_name (GTK_WIDGET_CLASS (klass), "benchstrip");
+}
+
+static void
+ml_bench_strip_init (MlBenchStrip *self)
+{
+  self->cards = g_ptr_array_new ();
+  self->row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10);
+  gtk_widget_add_css_class (self->row, "bench-row");
+  self->add = gtk_button_new_with_label ("+ Condition");
+  gtk_widget_set_name (self->add, "add-condition");
+  gtk_widget_add_css_class (self->add, "add-card");
+  gtk_widget_set_tooltip_text (self->add, "One more way the board is supplied or switched");
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->add), GTK_ACCESSIBLE_PROPERTY_LABEL, "Add a condition", -1);
+  gtk_widget_set_valign (self->add, GTK_ALIGN_CENTER);
+  g_signal_connect (self->add, "clicked", G_CALLBACK (add_clicked_cb), self);
+  gtk_box_append (GTK_BOX (self->row), self->add);
+  self->scrolled = gtk_scrolled_window_new ();
+  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_AUTOMATIC, GTK_POLICY_NEVER);
+  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), self->row);
+  gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
+}
+
+GtkWidget *
+ml_bench_strip_new (MlDocument *document, MlCanvas *canvas)
+{
+  MlBenchStrip *self = g_object_new (ML_TYPE_BENCH_STRIP, NULL);
+
+  self->document = g_object_ref (document);
+  self->canvas = canvas;
+  g_signal_connect (document, "changed", G_CALLBACK (changed_cb), self);
+  update (self);
+  return GTK_WIDGET (self);
+}
