@@ -445,6 +445,8 @@ add_stages (Maker *maker)
       if (SMALL[pick].least <= room (maker) && ml_random_below (&maker->random, 4) < weight)
         SMALL[pick].make (maker);
     }
+  if (room (maker)) /* one place left: a bleeder */
+    add_resistor (maker, maker->rails[0].net, "MINUS", ml_random_log (&maker->random, 2.2e3, 22e3));
 }
 
 static void

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The truth program's solver against closed forms and published circuits: a witness must be examined too. */
 #include "support/near.h"
+#include "support/truth-case.h"
 #include "support/truth-network.h"
 
 #include <math.h>
@@ -133,6 +134,84 @@ test_network_supply_limits (void **state)
     }
 }
 
+/* ---- whole boards with faults ---- */
+
+static MlTruth *
+board_truth (const char *text)
+{
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlText) lines = ml_text_new ("case", text, -1);
+  g_autoptr (MlBoard) board = ml_board_read (lines, diagnostics);
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  return ml_truth_new (board, board, ML_TRUTH_NOMINAL, 0, NULL);
+}
+
+/* The voltage across a two-pin part with another part at fault. */
+static double
+across_with_fault (MlTruth *truth, const char *part, const char *faulty, MlFaultKind kind)
+{
+  const MlBoard *board = ml_truth_board (truth);
+  int p = ml_board_find_part (board, part);
+  MlTruthPlace place = { 0, ML_READS_VOLTS, { -1, p, 0, FALSE }, { -1, p, 1, FALSE }, -1 };
+  MlFault fault = { .part = ml_board_find_part (board, faulty), .kind = kind, .n_pins = kind == ML_FAULT_SHORT ? 2 : 1, .pins = { 0, 1 }, .size = NAN };
+  ml_truth_set_faults (truth, &fault, 1);
+  return ml_truth_read (truth, &place, 1e12);
+}
+
+/* Grob, ex. 4-6: 24 V, series 150, 120, 180, 150; third resistor open: readings 0, 0, 24, 0. */
+static void
+test_truth_open_series_resistor_published_readings (void **state)
+{
+  static const double EXPECTED_V[] = { 0, 0, 24, 0 };
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=150\npart R2 resistor 1=B 2=C value=120\n"
+                                           "part R3 resistor 1=C 2=D value=180\npart R4 resistor 1=D 2=M value=150\n"
+                                           "condition on\n  supply plus=A minus=M voltage=24 limit=3\n");
+  static const char *const PARTS[] = { "R1", "R2", "R3", "R4" };
+  for (guint i = 0; i < 4; i++)
+    assert_near (across_with_fault (truth, PARTS[i], "R3", ML_FAULT_OPEN), EXPECTED_V[i], 0, 1e-3);
+}
+
+/* Kuphaldt, DC, ch. 5: 9 V, series 100, 300, 50; the 300 shorted: readings 6, 0, 3. */
+static void
+test_truth_shorted_series_resistor_published_readings (void **state)
+{
+  static const double EXPECTED_V[] = { 6, 0, 3 };
+  static const char *const PARTS[] = { "R1", "R2", "R3" };
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=100\npart R2 resistor 1=B 2=C value=300\n"
+                                           "part R3 resistor 1=C 2=M value=50\ncondition on\n  supply plus=A minus=M voltage=9 limit=3\n");
+  for (guint i = 0; i < 3; i++)
+    assert_near (across_with_fault (truth, PARTS[i], "R2", ML_FAULT_SHORT), EXPECTED_V[i], 0, 0.02);
+}
+
+/* Kuphaldt, DC, ch. 8: 24 V across 250 Mohm + 250 Mohm, a 10 Mohm meter across the lower one reads 0.8889 V. The surface leak of the
+ * truth program (1 Tohm) takes half a thousandth of it. */
+static void
+test_truth_meter_loads_published_reading (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=250M\npart R2 resistor 1=B 2=M value=250M\n"
+                                           "condition on\n  supply plus=A minus=M voltage=24 limit=3\n");
+  MlTruthPlace place = { 0, ML_READS_VOLTS, { 1, -1, -1, FALSE }, { 0, -1, -1, FALSE }, -1 };
+  place.red.net = ml_board_find_net (ml_truth_board (truth), "B");
+  place.black.net = ml_board_find_net (ml_truth_board (truth), "M");
+  assert_near (ml_truth_read (truth, &place, 10e6), 0.8889, 1e-3, 0);
+}
+
+/* In a row of two equal resistors with no tap read, either may have drifted: tied. With the tap read they are not. */
+static void
+test_truth_case_ties_what_readings_cannot_tell (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=1k tolerance=1%\npart R2 resistor 1=B 2=M value=1k tolerance=1%\n"
+                                           "condition on\n  supply plus=A minus=M voltage=10 limit=1\n");
+  MlBoard *board = (MlBoard *) ml_truth_board (truth);
+  g_autoptr (GArray) all = ml_truth_all_places (board), current = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
+  MlFault open = { .part = 0, .kind = ML_FAULT_OPEN, .n_pins = 1, .size = NAN };
+  g_array_append_val (current, g_array_index (all, MlTruthPlace, all->len - 1));
+  g_autoptr (MlTruthCase) blind = ml_truth_case_new (board, board, current), seeing = ml_truth_case_new (board, board, all);
+  assert_true (ml_truth_case_shift (blind, &open) > 3);
+  assert_true (ml_truth_case_tied (blind, &open, 1));
+  assert_false (ml_truth_case_tied (seeing, &open, 1));
+}
+
 int
 main (void)
 {
@@ -142,6 +221,10 @@ main (void)
     cmocka_unit_test (test_network_zener_published_voltages),
     cmocka_unit_test (test_network_transistor_published_voltages),
     cmocka_unit_test (test_network_supply_limits),
+    cmocka_unit_test (test_truth_open_series_resistor_published_readings),
+    cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
+    cmocka_unit_test (test_truth_meter_loads_published_reading),
+    cmocka_unit_test (test_truth_case_ties_what_readings_cannot_tell),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

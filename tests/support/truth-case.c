@@ -54,11 +54,11 @@ ml_truth_case_free (MlTruthCase *c)
   g_free (c);
 }
 
-static gboolean
-read_all (const MlTruthCase *c, MlTruth *truth, const MlFault *fault, double *ret)
+gboolean
+ml_truth_case_read (const MlTruthCase *c, MlTruth *truth, const MlFault *faults, guint n_faults, double *ret)
 {
   gboolean all = TRUE;
-  ml_truth_set_faults (truth, fault, fault ? 1 : 0);
+  ml_truth_set_faults (truth, faults, n_faults);
   for (guint i = 0; i < c->places->len; i++)
     {
       ret[i] = ml_truth_read (truth, &g_array_index (c->places, MlTruthPlace, i), c->meter.input_ohm);
@@ -70,7 +70,7 @@ read_all (const MlTruthCase *c, MlTruth *truth, const MlFault *fault, double *re
 gboolean
 ml_truth_case_predict (MlTruthCase *c, const MlFault *fault, double *ret)
 {
-  return read_all (c, c->nominal, fault, ret);
+  return ml_truth_case_read (c, c->nominal, fault, fault ? 1 : 0, ret);
 }
 
 void
@@ -80,7 +80,7 @@ ml_truth_case_sigma (MlTruthCase *c, const MlFault *fault, double *ret)
   g_autofree double *sum = g_new0 (double, n + 1), *squares = g_new0 (double, n + 1), *one = g_new0 (double, n + 1);
   for (guint k = 0; k < c->believed->len; k++)
     {
-      if (!read_all (c, g_ptr_array_index (c->believed, k), fault, one))
+      if (!ml_truth_case_read (c, g_ptr_array_index (c->believed, k), fault, fault ? 1 : 0, one))
         continue;
       used++;
       for (guint i = 0; i < n; i++)
@@ -180,18 +180,24 @@ ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part)
 }
 
 gboolean
-ml_truth_case_touched (MlTruthCase *c, int part, double share)
+ml_truth_case_touched (MlTruthCase *c, const MlFault *given, int part, double share)
 {
-  guint n = c->places->len;
-  g_autofree double *y = g_new0 (double, n + 1), *sigma = g_new0 (double, n + 1);
+  guint n = c->places->len, n_given = given ? 1 : 0;
+  g_autofree double *y = g_new0 (double, n + 1), *before = g_new0 (double, n + 1), *sigma = g_new0 (double, n + 1);
+  if (!ml_truth_case_predict (c, given, before))
+    return TRUE;
   for (guint i = 0; i < n; i++)
-    sigma[i] = ml_truth_meter_sigma (&c->meter, g_array_index (c->places, MlTruthPlace, i).reads, c->healthy[i]) * share;
+    sigma[i] = ml_truth_meter_sigma (&c->meter, g_array_index (c->places, MlTruthPlace, i).reads, before[i]) * share;
   for (guint i = 0; i < c->modes->len; i++)
     {
       const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
-      MlFault fault = mode->fault;
-      fault.size = isnan (mode->low) ? NAN : fault.kind == ML_FAULT_LOW || fault.kind == ML_FAULT_LEAK ? mode->low : mode->high;
-      if (fault.part == part && (!ml_truth_case_predict (c, &fault, y) || largest_difference (y, c->healthy, sigma, n) > 1))
+      MlFault faults[2] = { mode->fault };
+      if (mode->fault.part != part)
+        continue;
+      faults[0].size = isnan (mode->low) ? NAN : faults[0].kind == ML_FAULT_LOW || faults[0].kind == ML_FAULT_LEAK ? mode->low : mode->high;
+      if (given)
+        faults[1] = *given;
+      if (!ml_truth_case_read (c, c->nominal, faults, 1 + n_given, y) || largest_difference (y, before, sigma, n) > 1)
         return TRUE;
     }
   return FALSE;

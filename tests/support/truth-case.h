@@ -28,6 +28,8 @@ MlMeter ml_truth_usual_meter (void);
 
 /** ml_truth_case_predict: readings of the nominal board with that fault (NULL: healthy); FALSE when one could not be solved. ret: n places. */
 gboolean ml_truth_case_predict (MlTruthCase *c, const MlFault *fault, double *ret);
+/** ml_truth_case_read: the same of any physical board with n_faults faults. */
+gboolean ml_truth_case_read (const MlTruthCase *c, MlTruth *truth, const MlFault *faults, guint n_faults, double *ret);
 /** ml_truth_case_sigma: uncertainty of each reading with that fault: tolerance, what is not on the drawing, and the meter. */
 void ml_truth_case_sigma (MlTruthCase *c, const MlFault *fault, double *ret);
 
@@ -35,8 +37,8 @@ void ml_truth_case_sigma (MlTruthCase *c, const MlFault *fault, double *ret);
 double ml_truth_case_shift (MlTruthCase *c, const MlFault *fault);
 /** ml_truth_case_tied: some fault of `part` gives the same readings as `fault`: none differs by more than 3 sigma, its size being free. */
 gboolean ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part);
-/** ml_truth_case_touched: some fault of `part` moves a given reading by more than share sigma of the meter alone. */
-gboolean ml_truth_case_touched (MlTruthCase *c, int part, double share);
+/** ml_truth_case_touched: some fault of `part`, on top of `given` (NULL: on the healthy board), moves a reading by more than share sigma of the meter alone. */
+gboolean ml_truth_case_touched (MlTruthCase *c, const MlFault *given, int part, double share);
 
 /** ml_truth_all_places: every net against the reference and every supply's current, in every condition with a supply. */
 GArray *ml_truth_all_places (const MlBoard *board);

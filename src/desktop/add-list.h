@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The list from which a part is chosen by typing its trade name. */
+#pragma once
+
+#include <gtk/gtk.h>
+
+#include "board/kinds.h"
+#include "drawing/paint.h"
+
+G_BEGIN_DECLS
+
+#define ML_TYPE_ADD_LIST (ml_add_list_get_type ())
+G_DECLARE_FINAL_TYPE (MlAddList, ml_add_list, ML, ADD_LIST, GtkPopover)
+
+/** ml_add_list_new: a popover; signal "chosen" (const MlKindInfo *) when a kind was taken, after it closed. */
+GtkWidget *ml_add_list_new (void);
+void ml_add_list_set_paper (MlAddList *self, MlPaper paper);
+/** ml_add_list_clear: empties the search, for the next opening. */
+void ml_add_list_clear (MlAddList *self);
+
+/** ml_add_list_rank: how well typed words fit a kind: 0 not at all, else the smaller the better. Each typed word must begin some word of the kind. */
+guint ml_add_list_rank (const MlKindInfo *kind, const char *typed);
+
+G_END_DECLS

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The files themselves with what is wrong in them: a list beside the text; each entry opens its place; the text can be mended there. */
+#pragma once
+
+#include <gtk/gtk.h>
+
+#include "desktop/document.h"
+
+G_BEGIN_DECLS
+
+#define ML_TYPE_ERRORS_VIEW (ml_errors_view_get_type ())
+G_DECLARE_FINAL_TYPE (MlErrorsView, ml_errors_view, ML, ERRORS_VIEW, GtkWidget)
+
+/** ml_errors_view_new: follows the document. Signal "closed": the person wants the drawing back. */
+GtkWidget *ml_errors_view_new (MlDocument *document);
+/** ml_errors_view_open: goes to the place of a diagnostic (an index into the document's). */
+void ml_errors_view_open (MlErrorsView *self, guint diagnostic);
+/** ml_errors_view_read_again: what stands in the text becomes the board or the job, as one step. */
+void ml_errors_view_read_again (MlErrorsView *self);
+GtkTextBuffer *ml_errors_view_buffer (MlErrorsView *self);
+
+/** ml_errors_summary: "2 errors and 1 warning in vent.leafboard"; NULL when there are none of either; new string. */
+char *ml_errors_summary (const MlDiagnostics *diagnostics);
+
+G_END_DECLS

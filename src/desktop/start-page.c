@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/start-page.h"
+
+#include "desktop/actions.h"
+#include "desktop/document.h"
+#include "desktop/glyph.h"
+#include "desktop/settings.h"
+
+#define PICTURE_WIDTH 180
+#define PICTURE_HEIGHT 110
+#define WAY_SIGN 34
+
+struct _MlStartPage
+{
+  GtkWidget parent_instance;
+
+  GtkWidget *scrolled, *left_over, *recent_heading, *recent;
+};
+
+G_DEFINE_FINAL_TYPE (MlStartPage, ml_start_page, GTK_TYPE_WIDGET)
+
+enum { OPEN, RECOVER, DISCARD, N_SIGNALS };
+static guint signals[N_SIGNALS];
+
+static GtkWidget *
+label_new (const char *text, const char *style)
+{
+  GtkWidget *label = gtk_label_new (text);
+
+  gtk_label_set_wrap (GTK_LABEL (label), TRUE);
+  gtk_label_set_xalign (GTK_LABEL (label), 0.0f);
+  if (style != NULL)
+    gtk_widget_add_css_class (label, style);
+  return label;
+}
+
+/* ---- three ways in ---- */
+
+static GtkWidget *
+way_new (const char *action, const char *name, MlGlyph glyph)
+{
+  const MlActionInfo *info = ml_actions_find (action);
+  GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 8), *help = label_new (info->help, "faint");
+  GtkWidget *sign = ml_glyph_new (glyph, WAY_SIGN), *title = label_new (info->label, "way-name");
+
+  gtk_label_set_max_width_chars (GTK_LABEL (help), 24);
+  gtk_widget_set_halign (sign, GTK_ALIGN_START);
+  gtk_box_append (GTK_BOX (box), sign);
+  gtk_box_append (GTK_BOX (box), title);
+  gtk_box_append (GTK_BOX (box), help);
+  gtk_button_set_child (GTK_BUTTON (button), box);
+  gtk_widget_add_css_class (button, "way");
+  gtk_widget_set_name (button, name);
+  ml_actions_dress_button (button, action);
+  return button;
+}
+
+/* ---- left from last time ---- */
+
+static void
+recover_cb (GtkButton *button, gpointer data)
+{
+  g_signal_emit (data, signals[RECOVER], 0, g_object_get_data (G_OBJECT (button), "journal"));
+}
+
+static void
+discard_cb (GtkButton *button, gpointer data)
+{
+  g_signal_emit (data, signals[DISCARD], 0, g_object_get_data (G_OBJECT (button), "journal"));
+}
+
+static GtkWidget *
+journal_button (MlStartPage *self, const char *label, const char *name, const char *journal, GCallback clicked)
+{
+  GtkWidget *button = gtk_button_new_with_label (label);
+
+  gtk_widget_set_name (button, name);
+  gtk_widget_set_valign (button, GTK_ALIGN_CENTER);
+  g_object_set_data_full (G_OBJECT (button), "journal", g_strdup (journal), g_free);
+  g_signal_connect (button, "clicked", clicked, self);
+  return button;
+}
+
+static GtkWidget *
+left_over_row (MlStartPage *self, const MlRecoverable *left)
+{
+  GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10), *text;
+  g_autoptr (GDateTime) local = left->when != NULL ? g_date_time_to_local (left->when) : NULL;
+  g_autofree char *when = local != NULL ? g_date_time_format (local, "%e %B, %H:%M") : g_strdup ("an unknown time");
+  g_autofree char *words = g_strdup_printf ("Not saved last time: %s, %u change%s, %s", left->title != NULL ? left->title : "a board without a name",
+                                            left->n_changes, left->n_changes == 1 ? "" : "s", g_strstrip (when));
+
+  text = label_new (words, NULL);
+  gtk_widget_set_hexpand (text, TRUE);
+  gtk_box_append (GTK_BOX (row), text);
+  gtk_box_append (GTK_BOX (row), journal_button (self, "Throw It Away", "discard", left->journal, G_CALLBACK (discard_cb)));
+  GtkWidget *go_on = journal_button (self, "Go On With It", "recover", left->journal, G_CALLBACK (recover_cb));
+  gtk_widget_add_css_class (go_on, "suggested-action");
+  gtk_box_append (GTK_BOX (row), go_on);
+  gtk_widget_add_css_class (row, "left-over");
+  return row;
+}
+
+static void
+clear (GtkWidget *box, void (*remove) (GtkWidget *box, GtkWidget *child))
+{
+  GtkWidget *child;
+
+  while ((child = gtk_widget_get_first_child (box)) != NULL)
+    remove (box, child);
+}
+
+static void
+remove_from_box (GtkWidget *box, GtkWidget *child)
+{
+  gtk_box_remove (GTK_BOX (box), child);
+}
+
+static void
+remove_from_flow (GtkWidget *box, GtkWidget *child)
+{
+  gtk_flow_box_remove (GTK_FLOW_BOX (box), child);
+}
+
+static void
+fill_left_over (MlStartPage *self)
+{
+  g_autoptr (GPtrArray) left = ml_document_recoverable (NULL);
+
+  clear (self->left_over, remove_from_box);
+  for (guint i = 0; left != NULL && i < left->len; i++)
+    gtk_box_append (GTK_BOX (self->left_over), left_over_row (self, g_ptr_array_index (left, i)));
+  gtk_widget_set_visible (self->left_over, left != NULL && left->len > 0);
+}
+
+/* ---- recent jobs ---- */
+
+static void
+recent_cb (GtkButton *button, gpointer data)
+{
+  g_signal_emit (data, signals[OPEN], 0, g_object_get_data (G_OBJECT (button), "path"));
+}
+
+static GtkWidget *
+recent_new (MlStartPage *self, const char *path)
+{
+  g_autofree char *picture_path = ml_recent_picture (path), *base = g_filename_display_basename (path);
+  GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *name = label_new (base, NULL), *picture;
+
+  if (g_file_test (picture_path, G_FILE_TEST_IS_REGULAR))
+    picture = gtk_picture_new_for_filename (picture_path);
+  else
+    picture = ml_glyph_new (ML_GLYPH_BOARD, WAY_SIGN);
+  if (GTK_IS_PICTURE (picture))
+    gtk_picture_set_can_shrink (GTK_PICTURE (picture), TRUE);
+  gtk_widget_set_size_request (picture, PICTURE_WIDTH, PICTURE_HEIGHT);
+  gtk_label_set_ellipsize (GTK_LABEL (name), PANGO_ELLIPSIZE_MIDDLE);
+  gtk_label_set_max_width_chars (GTK_LABEL (name), 20);
+  gtk_box_append (GTK_BOX (box), picture);
+  gtk_box_append (GTK_BOX (box), name);
+  gtk_button_set_child (GTK_BUTTON (button), box);
+  gtk_widget_add_css_class (button, "recent");
+  gtk_widget_set_tooltip_text (button, path);
+  gtk_widget_set_halign (button, GTK_ALIGN_START);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, base, -1);
+  g_object_set_data_full (G_OBJECT (button), "path", g_strdup (path), g_free);
+  g_signal_connect (button, "clicked", G_CALLBACK (recent_cb), self);
+  return button;
+}
+
+static void
+fill_recent (MlStartPage *self)
+{
+  g_auto (GStrv) list = ml_recent_list ();
+
+  clear (self->recent, remove_from_flow);
+  for (char **path = list; *path != NULL; path++)
+    gtk_flow_box_append (GTK_FLOW_BOX (self->recent), recent_new (self, *path));
+  gtk_widget_set_visible (self->recent_heading, list[0] != NULL);
+  gtk_widget_set_visible (self->recent, list[0] != NULL);
+}
+
+void
+ml_start_page_refresh (MlStartPage *self)
+{
+  fill_left_over (self);
+  fill_recent (self);
+}
+
+static void
+ml_start_page_dispose (GObject *object)
+{
+  g_clear_pointer (&ML_START_PAGE (object)->scrolled, gtk_widget_unparent);
+  G_OBJECT_CLASS (ml_start_page_parent_class)->dispose (object);
+}
+
+static void
+ml_start_page_class_init (MlStartPageClass *klass)
+{
+  static const char *const names[N_SIGNALS] = { "open", "recover", "discard" };
+
+  G_OBJECT_CLASS (klass)->dispose = ml_start_page_dispose;
+  for (int i = 0; i < N_SIGNALS; i++)
+    signals[i] = g_signal_new (names[i], ML_TYPE_START_PAGE, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  gtk_widget_class_set_layout_manager_type (GTK_WIDGET_CLASS (klass), GTK_TYPE_BIN_LAYOUT);
+}
+
+static void
+ml_start_page_init (MlStartPage *self)
+{
+  GtkWidget *column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 12), *ways = gtk_flow_box_new ();
+
+  gtk_widget_add_css_class (column, "start");
+  gtk_widget_set_halign (column, GTK_ALIGN_CENTER);
+  gtk_widget_set_size_request (column, 720, -1);
+  gtk_box_append (GTK_BOX (column), label_new ("Which part is it?", "welcome"));
+  gtk_box_append (GTK_BOX (column), label_new ("Draw the board up, type what the meter reads where you read it, and see which fault explains it.", "lead"));
+  self->left_over = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6);
+  gtk_box_append (GTK_BOX (column), self->left_over);
+  gtk_flow_box_set_selection_mode (GTK_FLOW_BOX (ways), GTK_SELECTION_NONE);
+  gtk_flow_box_set_max_children_per_line (GTK_FLOW_BOX (ways), 3);
+  gtk_flow_box_set_homogeneous (GTK_FLOW_BOX (ways), TRUE);
+  gtk_flow_box_set_column_spacing (GTK_FLOW_BOX (ways), 10);
+  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.new-board", "start-draw", ML_GLYPH_BOARD));
+  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.open", "start-open", ML_GLYPH_FOLDER));
+  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.demo", "start-demo", ML_GLYPH_LENS));
+  gtk_box_append (GTK_BOX (column), ways);
+  self->recent_heading = label_new ("Worked on lately", "heading-small");
+  self->recent = gtk_flow_box_new ();
+  gtk_flow_box_set_selection_mode (GTK_FLOW_BOX (self->recent), GTK_SELECTION_NONE);
+  gtk_flow_box_set_max_children_per_line (GTK_FLOW_BOX (self->recent), 4);
+  gtk_box_append (GTK_BOX (column), self->recent_heading);
+  gtk_box_append (GTK_BOX (column), self->recent);
+  self->scrolled = gtk_scrolled_window_new ();
+  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), column);
+  gtk_widget_set_vexpand (self->scrolled, TRUE);
+  gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
+  ml_start_page_refresh (self);
+}
+
+GtkWidget *
+ml_start_page_new (void)
+{
+  return g_object_new (ML_TYPE_START_PAGE, NULL);
+}

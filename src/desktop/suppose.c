@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/suppose.h"
+
+#define JOINT_OHM "300"
+#define LEAK_OHM "1k"
+
+/* One thing to suppose. pins: the pins it is about, comma-separated; NULL: none are named. */
+typedef struct { MlKind first, last; const char *label, *fault, *pins, *size; } Rule;
+
+static const Rule rules[] = {
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Open", "open", NULL, NULL },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Shorted", "short", NULL, NULL },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Three times its value", "high", NULL, "3" },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "A third of its value", "low", NULL, "0.333" },
+  { ML_KIND_LINK, ML_KIND_INDUCTOR, "Open", "open", NULL, NULL },
+  { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Shorted", "short", NULL, NULL },
+  { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Leaky, about 1 kΩ", "leak", NULL, LEAK_OHM },
+  { ML_KIND_THERMISTOR, ML_KIND_TVS, "Open", "open", NULL, NULL },
+  { ML_KIND_THERMISTOR, ML_KIND_TVS, "Shorted", "short", NULL, NULL },
+  { ML_KIND_FUSE, ML_KIND_FUSE, "Blown", "open", NULL, NULL },
+  { ML_KIND_COIL, ML_KIND_COIL, "Open winding", "open", NULL, NULL },
+  { ML_KIND_COIL, ML_KIND_COIL, "Shorted", "short", NULL, NULL },
+  { ML_KIND_SWITCH, ML_KIND_SWITCH, "Does not close", "open", NULL, NULL },
+  { ML_KIND_SWITCH, ML_KIND_SWITCH, "Does not open", "short", NULL, NULL },
+  { ML_KIND_LAMP, ML_KIND_LAMP, "Burnt out", "open", NULL, NULL },
+  { ML_KIND_DIODE, ML_KIND_ZENER, "Open", "open", NULL, NULL },
+  { ML_KIND_DIODE, ML_KIND_ZENER, "Shorted", "short", NULL, NULL },
+  { ML_KIND_DIODE, ML_KIND_ZENER, "Leaky, about 1 kΩ", "leak", NULL, LEAK_OHM },
+  { ML_KIND_DIODE, ML_KIND_ZENER, "The wrong way round", "reversed", NULL, NULL },
+  { ML_KIND_NPN, ML_KIND_PNP, "Collector to emitter shorted", "short", "collector,emitter", NULL },
+  { ML_KIND_NPN, ML_KIND_PNP, "Base to emitter shorted", "short", "base,emitter", NULL },
+  { ML_KIND_NPN, ML_KIND_PNP, "Base to collector shorted", "short", "base,collector", NULL },
+  { ML_KIND_NPN, ML_KIND_PNP, "Base to emitter open", "open", "base,emitter", NULL },
+  { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Dead", "dead", NULL, NULL },
+  { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Input through to output", "through", NULL, NULL },
+};
+
+void
+ml_suppose_free (MlSuppose *suppose)
+{
+  g_free (suppose->label);
+  g_free (suppose->words);
+  g_free (suppose);
+}
+
+static void
+add (GPtrArray *list, char *label, char *words)
+{
+  MlSuppose *suppose = g_new (MlSuppose, 1);
+
+  *suppose = (MlSuppose){ label, words };
+  g_ptr_array_add (list, suppose);
+}
+
+static char *
+rule_words (const char *part, const Rule *rule)
+{
+  GString *words = g_string_new (NULL);
+
+  g_string_printf (words, "%s %s", part, rule->fault);
+  if (rule->pins != NULL)
+    g_string_append_printf (words, " pins=%s", rule->pins);
+  if (rule->size != NULL)
+    g_string_append_printf (words, " size=%s", rule->size);
+  return g_string_free (words, FALSE);
+}
+
+GPtrArray *
+ml_suppose_list (const MlBoard *board, int part)
+{
+  GPtrArray *list = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_suppose_free);
+  const MlPart *chosen = &board->parts[part];
+
+  for (guint i = 0; i < G_N_ELEMENTS (rules); i++)
+    if (chosen->kind->kind >= rules[i].first && chosen->kind->kind <= rules[i].last)
+      add (list, g_strdup (rules[i].label), rule_words (chosen->name, &rules[i]));
+  for (guint i = 0; i < chosen->n_pins && chosen->kind->kind != ML_KIND_BLOCK && !chosen->kind->any_pins; i++)
+    if (chosen->pins[i].net >= 0)
+      add (list, g_strdup_printf ("Dry joint at %s", chosen->pins[i].name),
+           g_strdup_printf ("%s joint pins=%s size=" JOINT_OHM, chosen->name, chosen->pins[i].name));
+  return list;
+}

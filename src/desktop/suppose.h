@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a part can be supposed to be, in trade words. */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "verdict/judge.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  char *label; /* "Open", "Dry joint at the emitter" */
+  char *words; /* what ml_fault_parse understands: "Q2 joint pins=emitter size=300" */
+} MlSuppose;
+
+void ml_suppose_free (MlSuppose *suppose);
+/** ml_suppose_list: all that makes sense for a part; elements MlSuppose. */
+GPtrArray *ml_suppose_list (const MlBoard *board, int part);
+
+G_END_DECLS

@@ -1,0 +1,327 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Opening and saving from the window: dialogs, someone else's changes, what becomes of unsaved work. */
+#include "desktop/window-private.h"
+
+#include <string.h>
+
+#include "board/file.h"
+#include "desktop/ask.h"
+#include "desktop/settings.h"
+#include "drawing/export.h"
+
+#define BOARD_ENDING ".leafboard"
+#define JOB_ENDING ".leafjob"
+#define SMALL_PICTURE_DPI 40.0
+
+/* What to do once everything is saved. */
+typedef struct { MlWindow *window; gboolean close; char *path; } Saving;
+
+static Saving *
+saving_new (MlWindow *window, gboolean close, const char *path)
+{
+  Saving *saving = g_new (Saving, 1);
+
+  *saving = (Saving){ .window = g_object_ref (window), .close = close, .path = g_strdup (path) };
+  return saving;
+}
+
+static void
+saving_free (Saving *saving)
+{
+  g_object_unref (saving->window);
+  g_free (saving->path);
+  g_free (saving);
+}
+
+/* ---- choosing a file ---- */
+
+static void
+add_filter (GtkFileChooser *chooser, const char *name, const char *const *patterns)
+{
+  g_autoptr (GtkFileFilter) filter = gtk_file_filter_new ();
+
+  gtk_file_filter_set_name (filter, name);
+  for (int i = 0; patterns[i] != NULL; i++)
+    gtk_file_filter_add_pattern (filter, patterns[i]);
+  gtk_file_chooser_add_filter (chooser, filter);
+}
+
+/* The native dialog vanishes with its last reference: the window keeps it until it has answered. */
+static GtkFileChooserNative *
+chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, const char *accept)
+{
+  GtkFileChooserNative *chooser = gtk_file_chooser_native_new (title, GTK_WINDOW (self), action, accept, "Cancel");
+  const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
+                                                                   : ml_document_board_path (self->document);
+
+  gtk_native_dialog_set_modal (GTK_NATIVE_DIALOG (chooser), TRUE);
+  if (path != NULL)
+    {
+      g_autofree char *folder = g_path_get_dirname (path);
+      g_autoptr (GFile) file = g_file_new_for_path (folder);
+      gtk_file_chooser_set_current_folder (GTK_FILE_CHOOSER (chooser), file, NULL);
+    }
+  g_object_set_data_full (G_OBJECT (self), "chooser", chooser, g_object_unref);
+  return chooser;
+}
+
+static char *
+chosen_path (GtkNativeDialog *dialog)
+{
+  g_autoptr (GFile) file = gtk_file_chooser_get_file (GTK_FILE_CHOOSER (dialog));
+
+  return file != NULL ? g_file_get_path (file) : NULL;
+}
+
+static void
+open_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
+{
+  MlWindow *self = data;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+
+  g_object_set_data (G_OBJECT (self), "chooser", NULL);
+  if (path == NULL)
+    return;
+  MlWindow *window = ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self)));
+  ml_window_open (window, path);
+  gtk_window_present (GTK_WINDOW (window));
+}
+
+void
+ml_window_choose_open (MlWindow *self)
+{
+  GtkFileChooserNative *chooser = chooser_new (self, "Open a board or a job", GTK_FILE_CHOOSER_ACTION_OPEN, "Open");
+
+  add_filter (GTK_FILE_CHOOSER (chooser), "Boards and jobs", (const char *const[]){ "*" BOARD_ENDING, "*" JOB_ENDING, NULL });
+  add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
+  g_signal_connect (chooser, "response", G_CALLBACK (open_response_cb), self);
+  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
+}
+
+/* ---- saving ---- */
+
+static void
+saved (MlWindow *self, gboolean close)
+{
+  const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
+                                                                   : ml_document_board_path (self->document);
+
+  if (path != NULL)
+    ml_recent_add (path);
+  ml_window_keep_picture (self);
+  if (close)
+    {
+      self->closing = TRUE;
+      gtk_window_close (GTK_WINDOW (self));
+    }
+}
+
+static void
+save_under (MlWindow *self, const char *path, gboolean force, gboolean close);
+
+static void
+changed_elsewhere_cb (int choice, gpointer data)
+{
+  Saving *saving = data;
+
+  if (choice == 1)
+    ml_window_save (saving->window, TRUE);
+  else if (choice == 2)
+    save_under (saving->window, saving->path, TRUE, saving->close);
+  saving_free (saving);
+}
+
+/* Says why it was not saved; a file that someone else has changed is asked about. */
+static void
+not_saved (MlWindow *self, const GError *error, const char *path, gboolean close)
+{
+  if (!g_error_matches (error, ML_FILE_ERROR, ML_FILE_ERROR_CHANGED))
+    {
+      ml_window_notice (self, error->message, "Save As…", "win.save-as");
+      return;
+    }
+  ml_choose (GTK_WINDOW (self), "Someone else changed the file",
+             "The file was changed by someone else since it was opened here. Saving now puts this version in its place.",
+             (const char *const[]){ "Cancel", "Save As…", "Put Mine in Its Place", NULL }, changed_elsewhere_cb, saving_new (self, close, path));
+}
+
+static char *
+with_ending (const char *path, const char *ending)
+{
+  gsize cut = strlen (path);
+
+  if (g_str_has_suffix (path, BOARD_ENDING))
+    cut -= strlen (BOARD_ENDING);
+  else if (g_str_has_suffix (path, JOB_ENDING))
+    cut -= strlen (JOB_ENDING);
+  return g_strdup_printf ("%.*s%s", (int) cut, path, ending);
+}
+
+/* path NULL: where they came from. A job with something in it goes beside its board. */
+static void
+save_under (MlWindow *self, const char *path, gboolean force, gboolean close)
+{
+  g_autoptr (GError) error = NULL;
+  gboolean has_job = ml_document_job_path (self->document) != NULL;
+  g_autofree char *board_path = path != NULL ? with_ending (path, BOARD_ENDING) : g_strdup (ml_document_board_path (self->document));
+
+  if (!ml_document_save_board (self->document, board_path, force, &error))
+    {
+      not_saved (self, error, path, close);
+      return;
+    }
+  if (has_job || !ml_document_is_saved (self->document))
+    {
+      g_autofree char *job_path = path != NULL || !has_job ? with_ending (board_path, JOB_ENDING) : g_strdup (ml_document_job_path (self->document));
+      gboolean fresh = g_strcmp0 (job_path, ml_document_job_path (self->document)) != 0;
+      if (fresh && !force && g_file_test (job_path, G_FILE_TEST_EXISTS))
+        g_set_error (&error, ML_FILE_ERROR, ML_FILE_ERROR_CHANGED, "%s exists already", job_path);
+      else
+        ml_document_save_job (self->document, job_path, force, &error);
+    }
+  if (error != NULL)
+    not_saved (self, error, path, close);
+  else
+    saved (self, close);
+}
+
+static void
+save_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
+{
+  MlWindow *self = data;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+  gboolean close = GPOINTER_TO_INT (g_object_get_data (G_OBJECT (dialog), "close"));
+
+  g_object_set_data (G_OBJECT (self), "chooser", NULL);
+  if (path != NULL)
+    save_under (self, path, FALSE, close);
+}
+
+static char *
+suggested_name (MlWindow *self, const char *ending)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const char *title = board->title != NULL && board->title[0] != '\0' ? board->title : "board";
+  g_autofree char *lower = g_utf8_strdown (title, -1);
+
+  g_strdelimit (lower, " /\\:,.", '-');
+  return g_strconcat (lower, ending, NULL);
+}
+
+static void
+choose_save (MlWindow *self, gboolean close)
+{
+  GtkFileChooserNative *chooser = chooser_new (self, "Save the board and its job", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
+  g_autofree char *name = suggested_name (self, BOARD_ENDING);
+
+  gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
+  g_object_set_data (G_OBJECT (chooser), "close", GINT_TO_POINTER (close));
+  g_signal_connect (chooser, "response", G_CALLBACK (save_response_cb), self);
+  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
+}
+
+static void
+save (MlWindow *self, gboolean under_new_name, gboolean close)
+{
+  if (under_new_name || ml_document_board_path (self->document) == NULL)
+    choose_save (self, close);
+  else
+    save_under (self, NULL, FALSE, close);
+}
+
+void
+ml_window_save (MlWindow *self, gboolean under_new_name)
+{
+  save (self, under_new_name, FALSE);
+}
+
+/* ---- closing ---- */
+
+static void
+close_choice_cb (int choice, gpointer data)
+{
+  Saving *saving = data;
+
+  if (choice == 1)
+    {
+      ml_document_abandon (saving->window->document);
+      saving->window->closing = TRUE;
+      gtk_window_close (GTK_WINDOW (saving->window));
+    }
+  else if (choice == 2)
+    save (saving->window, FALSE, TRUE);
+  saving_free (saving);
+}
+
+gboolean
+ml_window_may_close (MlWindow *self)
+{
+  if (ml_window_is_untouched (self) || ml_document_is_saved (self->document))
+    return TRUE;
+  ml_choose (GTK_WINDOW (self), "Save before closing?", "Some changes are not saved yet.",
+             (const char *const[]){ "Cancel", "Close Without Saving", "Save", NULL }, close_choice_cb, saving_new (self, TRUE, NULL));
+  return FALSE;
+}
+
+/* ---- pictures ---- */
+
+static MlOverlay
+overlay_of (MlWindow *self)
+{
+  guint show = ml_canvas_get_show (self->canvas);
+  MlOverlay overlay = { .verdict = ml_document_verdict (self->document), .job = ml_document_job (self->document),
+                        .unit = ml_document_unit (self->document), .condition = ml_document_condition (self->document),
+                        .pass = ml_document_pass (self->document), .other_unit = -1, .point = ml_document_point (self->document),
+                        .show_flow = (show & ML_CANVAS_SHOW_FLOW) != 0, .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0,
+                        .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1 };
+
+  return overlay;
+}
+
+static void
+save_picture (MlWindow *self, const char *path)
+{
+  g_autoptr (GError) error = NULL;
+  MlOverlay overlay = overlay_of (self);
+  MlExportOptions options = { .dpi = 0.0, .paper = ML_PAPER_LIGHT, .title_block = TRUE };
+
+  if (!ml_export_picture (path, ml_document_scene (self->document), &overlay, &options, &error))
+    ml_window_notice (self, error->message, NULL, NULL);
+}
+
+static void
+picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
+{
+  MlWindow *self = data;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+
+  g_object_set_data (G_OBJECT (self), "chooser", NULL);
+  if (path != NULL)
+    save_picture (self, path);
+}
+
+void
+ml_window_choose_picture (MlWindow *self)
+{
+  GtkFileChooserNative *chooser = chooser_new (self, "Save the picture as PNG, SVG or PDF", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
+  g_autofree char *name = suggested_name (self, ".png");
+
+  gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
+  g_signal_connect (chooser, "response", G_CALLBACK (picture_response_cb), self);
+  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
+}
+
+void
+ml_window_keep_picture (MlWindow *self)
+{
+  const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
+                                                                   : ml_document_board_path (self->document);
+  MlOverlay overlay = overlay_of (self);
+  MlExportOptions options = { .dpi = SMALL_PICTURE_DPI, .paper = ML_PAPER_LIGHT, .title_block = FALSE };
+
+  if (path == NULL || ml_document_board (self->document)->n_parts == 0)
+    return;
+  overlay.show_expected = FALSE;
+  g_autofree char *picture = ml_recent_picture (path);
+  ml_export_picture (picture, ml_document_scene (self->document), &overlay, &options, NULL); /* only a help to the eye: no error worth saying */
+}

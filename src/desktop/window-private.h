@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The window's inside, shared by window.c (what is shown), window-actions.c (what is done), window-menus.c and window-files.c. */
+#pragma once
+
+#include "desktop/bench-strip.h"
+#include "desktop/canvas.h"
+#include "desktop/window.h"
+
+G_BEGIN_DECLS
+
+struct _MlWindow
+{
+  GtkApplicationWindow parent_instance;
+
+  /* owned */
+  MlDocument *document;
+  char *notice_word; /* what the notice's button does: an action, or NULL */
+
+  /* borrowed: children */
+  MlCanvas *canvas;
+  MlBenchStrip *strip;
+  GtkWidget *findings, *errors, *start, *hint, *notice, *notice_label, *notice_button, *menu_popover;
+
+  /* template */
+  GtkWidget *header, *unit_button, *unit_label, *undo_button, *redo_button, *title_label, *subtitle_label, *mode_box, *draw_button,
+      *measure_button, *view_button, *menu_button, *stack, *start_slot, *paned, *drawing_stack, *draw_bar, *drawing_slot, *status, *text_slot,
+      *strip_slot, *findings_slot;
+
+  MlPaper paper;
+  gboolean compare;
+  gboolean closing;      /* the person has decided what becomes of unsaved changes */
+  guint notice_timeout;
+  int menu_part, menu_pin, menu_net; /* what the open menu speaks of */
+};
+
+/* window.c */
+void ml_window_show_work (MlWindow *self);
+/* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
+void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
+void ml_window_set_paper (MlWindow *self, MlPaper paper);
+/* The one place that says what can be done now. */
+void ml_window_refresh_actions (MlWindow *self);
+/* Applies an edit's result as one step, or says what stood in the way; takes both. FALSE when it failed. */
+gboolean ml_window_apply (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
+
+/* window-actions.c */
+void ml_window_add_actions (MlWindow *self);
+void ml_window_set_state (MlWindow *self, const char *action, GVariant *state);
+GAction *ml_window_action (MlWindow *self, const char *name);
+
+/* window-menus.c */
+void ml_window_build_menus (MlWindow *self);
+void ml_window_refresh_unit_menu (MlWindow *self);
+void ml_window_open_part_menu (MlWindow *self, int part, int pin, int net, double x, double y);
+
+/* window-units.c: units, passes, log, and the other small questions */
+void ml_window_ask_unit (MlWindow *self, gboolean good);
+void ml_window_ask_pass (MlWindow *self);
+void ml_window_ask_log (MlWindow *self, const char *what);
+void ml_window_ask_title (MlWindow *self);
+
+/* window-files.c */
+void ml_window_choose_open (MlWindow *self);
+void ml_window_save (MlWindow *self, gboolean under_new_name);
+void ml_window_choose_picture (MlWindow *self);
+gboolean ml_window_may_close (MlWindow *self); /* FALSE: it asks first, and closes later if that is the answer */
+void ml_window_keep_picture (MlWindow *self);  /* the small picture for the start page */
+
+G_END_DECLS

@@ -1,0 +1,164 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Small questions about units, passes, the log and names. */
+#include "desktop/window-private.h"
+
+#include "board/edit.h"
+#include "desktop/ask.h"
+
+typedef struct { MlWindow *window; gboolean good; const char *what; } Context;
+
+static Context *
+context_new (MlWindow *window, gboolean good, const char *what)
+{
+  Context *context = g_new (Context, 1);
+
+  *context = (Context){ .window = g_object_ref (window), .good = good, .what = what };
+  return context;
+}
+
+static void
+context_free (gpointer data)
+{
+  Context *context = data;
+
+  g_object_unref (context->window);
+  g_free (context);
+}
+
+/* Applies the text, or gives back why there is none, for the question to show. */
+static char *
+apply_or_say (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label)
+{
+  char *trouble = error != NULL ? g_strdup (error->message) : NULL;
+
+  g_clear_error (&error);
+  if (trouble == NULL)
+    ml_window_apply (self, board_text, job_text, NULL, label);
+  return trouble;
+}
+
+static char *
+stripped (const char *text)
+{
+  return g_strstrip (g_strdup (text));
+}
+
+/* ---- units ---- */
+
+static char *
+unit_answered_cb (const char *const *answers, gpointer data)
+{
+  Context *context = data;
+  MlWindow *self = context->window;
+  GError *error = NULL;
+  g_autofree char *name = stripped (answers[0]), *symptom = stripped (answers[1]);
+
+  if (name[0] == '\0')
+    return g_strdup ("What is it called? A number on a sticker will do.");
+  MlText *text = ml_job_edit_add_unit (ml_document_job (self->document), name, context->good ? ML_UNIT_STATE_GOOD : ML_UNIT_STATE_SUSPECT,
+                                       symptom[0] != '\0' ? symptom : NULL, &error);
+  char *trouble = apply_or_say (self, NULL, text, error, "Add a unit");
+  if (trouble == NULL)
+    ml_document_set_unit (self->document, ml_job_find_unit (ml_document_job (self->document), name));
+  return trouble;
+}
+
+void
+ml_window_ask_unit (MlWindow *self, gboolean good)
+{
+  MlAsk ask = { .title = good ? "A good unit" : "A suspect unit",
+                .explain = good ? "A board of the same type that works. Its readings show what is usual." : "One more board of this type to be repaired.",
+                .accept = "Add",
+                .fields = { { "Name", NULL, "bay7" }, { good ? "Note" : "Symptom", NULL, good ? "from the spare shelf" : "stuck half open" } },
+                .n_fields = 2 };
+
+  ml_ask (GTK_WINDOW (self), &ask, unit_answered_cb, context_new (self, good, NULL), context_free);
+}
+
+/* ---- passes and the log ---- */
+
+static char *
+pass_answered_cb (const char *const *answers, gpointer data)
+{
+  MlWindow *self = ((Context *) data)->window;
+  GError *error = NULL;
+  g_autofree char *text = stripped (answers[0]);
+  int unit = ml_document_unit (self->document);
+  MlText *job_text = ml_job_edit_add_pass (ml_document_job (self->document), unit, text, &error);
+  char *trouble = apply_or_say (self, NULL, job_text, error, "New pass");
+
+  if (trouble == NULL)
+    ml_document_set_pass (self->document, ml_document_job (self->document)->units[unit].n_passes);
+  return trouble;
+}
+
+void
+ml_window_ask_pass (MlWindow *self)
+{
+  MlAsk ask = { .title = "New pass", .explain = "Readings from now on were taken after the repair. The earlier ones are kept.", .accept = "Begin",
+                .fields = { { "What was done", NULL, "new Q2" } }, .n_fields = 1 };
+
+  ml_ask (GTK_WINDOW (self), &ask, pass_answered_cb, context_new (self, FALSE, NULL), context_free);
+}
+
+static char *
+log_answered_cb (const char *const *answers, gpointer data)
+{
+  Context *context = data;
+  MlWindow *self = context->window;
+  g_autoptr (GDateTime) now = g_date_time_new_now_local ();
+  g_autofree char *when = g_date_time_format (now, "%Y-%m-%dT%H:%M");
+  gboolean noted = g_str_equal (context->what, "noted");
+  g_autofree char *part = noted ? NULL : stripped (answers[0]), *text = stripped (answers[noted ? 0 : 1]);
+  GError *error = NULL;
+
+  if (noted && text[0] == '\0')
+    return g_strdup ("What shall be written?");
+  if (!noted && ml_board_find_part (ml_document_board (self->document), part) < 0)
+    return g_strdup_printf ("There is no part “%s” on this board.", part);
+  MlText *job_text = ml_job_edit_add_log (ml_document_job (self->document), when, ml_document_unit (self->document), context->what, part,
+                                          text[0] != '\0' ? text : NULL, &error);
+  return apply_or_say (self, NULL, job_text, error, "Write in the log");
+}
+
+void
+ml_window_ask_log (MlWindow *self, const char *what)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  gboolean noted = g_str_equal (what, "noted");
+  int part, pin;
+  MlAsk ask = { .title = noted ? "Write in the log" : g_str_equal (what, "replaced") ? "Replaced a part" : "Resoldered a part", .accept = "Write" };
+
+  ml_document_selected (self->document, &part, &pin);
+  if (!noted)
+    {
+      ask.explain = "To measure again after it, begin a new pass.";
+      ask.fields[ask.n_fields++] = (MlAskField){ "Part", part >= 0 ? board->parts[part].name : NULL, "Q2" };
+    }
+  ask.fields[ask.n_fields++] = (MlAskField){ "Note", NULL, noted ? "cleaned the contacts" : "same type, legs checked" };
+  ml_ask (GTK_WINDOW (self), &ask, log_answered_cb, context_new (self, FALSE, what), context_free);
+}
+
+/* ---- the board's name ---- */
+
+static char *
+title_answered_cb (const char *const *answers, gpointer data)
+{
+  MlWindow *self = ((Context *) data)->window;
+  GError *error = NULL;
+  g_autofree char *title = stripped (answers[0]);
+
+  if (title[0] == '\0')
+    return g_strdup ("What is it called?");
+  MlText *text = ml_board_edit_set_title (ml_document_board (self->document), title, &error);
+  return apply_or_say (self, text, NULL, error, "Name the board");
+}
+
+void
+ml_window_ask_title (MlWindow *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  MlAsk ask = { .title = "Name of the board", .accept = "Name It", .fields = { { "Name", board->title, "Greenhouse vent controller" } }, .n_fields = 1 };
+
+  ml_ask (GTK_WINDOW (self), &ask, title_answered_cb, context_new (self, FALSE, NULL), context_free);
+}

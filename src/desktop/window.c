@@ -1,0 +1,567 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/window-private.h"
+
+#include "desktop/actions.h"
+#include "desktop/errors.h"
+#include "desktop/findings.h"
+#include "desktop/geometry.h"
+#include "desktop/glyph.h"
+#include "desktop/looks.h"
+#include "desktop/settings.h"
+#include "desktop/start-page.h"
+#include "desktop/status-text.h"
+
+#define NOTICE_S 12
+#define DEFAULT_WIDTH 1280
+#define DEFAULT_HEIGHT 800
+
+G_DEFINE_FINAL_TYPE (MlWindow, ml_window, GTK_TYPE_APPLICATION_WINDOW)
+
+/* ---- saying things ---- */
+
+static gboolean
+notice_over_cb (gpointer data)
+{
+  MlWindow *self = data;
+
+  self->notice_timeout = 0;
+  gtk_widget_set_visible (self->notice, FALSE);
+  return G_SOURCE_REMOVE;
+}
+
+static void
+notice_closed_cb (GtkButton *button, gpointer data)
+{
+  gtk_widget_set_visible (ML_WINDOW (data)->notice, FALSE);
+}
+
+void
+ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action)
+{
+  g_clear_handle_id (&self->notice_timeout, g_source_remove);
+  gtk_label_set_text (GTK_LABEL (self->notice_label), text);
+  gtk_widget_set_visible (self->notice_button, action != NULL);
+  if (action != NULL)
+    {
+      gtk_button_set_label (GTK_BUTTON (self->notice_button), label);
+      gtk_actionable_set_detailed_action_name (GTK_ACTIONABLE (self->notice_button), action);
+    }
+  else
+    self->notice_timeout = g_timeout_add_seconds (NOTICE_S, notice_over_cb, self);
+  gtk_widget_set_visible (self->notice, TRUE);
+}
+
+gboolean
+ml_window_apply (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label)
+{
+  gboolean done = error == NULL && (board_text != NULL || job_text != NULL);
+
+  if (done)
+    ml_document_apply (self->document, board_text, job_text, label, NULL);
+  else if (error != NULL)
+    ml_window_notice (self, error->message, NULL, NULL);
+  g_clear_pointer (&board_text, ml_text_unref);
+  g_clear_pointer (&job_text, ml_text_unref);
+  g_clear_error (&error);
+  return done;
+}
+
+static void
+failed_cb (GtkWidget *widget, const char *text, gpointer data)
+{
+  ml_window_notice (data, text, NULL, NULL);
+}
+
+static void
+hint_cb (MlCanvas *canvas, const char *text, gpointer data)
+{
+  MlWindow *self = data;
+
+  gtk_label_set_text (GTK_LABEL (self->hint), text);
+  gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+}
+
+/* ---- what is shown ---- */
+
+static const char *
+state_word (MlUnitState state)
+{
+  return state == ML_UNIT_STATE_GOOD ? "good" : state == ML_UNIT_STATE_SUSPECT ? "suspect" : "not judged";
+}
+
+static void
+show_title (MlWindow *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlJob *job = ml_document_job (self->document);
+  int unit = ml_document_unit (self->document);
+  const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
+                                                                   : ml_document_board_path (self->document);
+  g_autofree char *base = path != NULL ? g_filename_display_basename (path) : g_strdup ("not saved yet");
+  g_autofree char *subtitle = g_strdup_printf ("%s%s", base, path != NULL && !ml_document_is_saved (self->document) ? ", changed" : "");
+  g_autofree char *where = unit >= 0 ? g_strdup_printf ("%s, %s, pass %u", job->units[unit].name, state_word (job->units[unit].state),
+                                                        ml_document_pass (self->document))
+                                     : g_strdup ("No unit");
+  const char *title = board->title != NULL && board->title[0] != '\0' ? board->title : "Board without a name";
+  g_autofree char *spoken = g_strdup_printf ("Unit: %s", where);
+  gboolean at_start = ml_window_is_untouched (self);
+
+  gtk_label_set_text (GTK_LABEL (self->title_label), at_start ? "Meterleaf" : title);
+  gtk_label_set_text (GTK_LABEL (self->subtitle_label), subtitle);
+  gtk_widget_set_visible (self->subtitle_label, !at_start);
+  gtk_label_set_text (GTK_LABEL (self->unit_label), where);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->unit_button), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
+  gtk_window_set_title (GTK_WINDOW (self), at_start ? "Meterleaf" : title);
+}
+
+static void
+show_status (MlWindow *self)
+{
+  g_autofree char *text = ml_status_text (self->document);
+
+  gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.");
+  gtk_widget_set_tooltip_text (self->status, text[0] != '\0' ? text : NULL);
+}
+
+static void
+show_errors (MlWindow *self)
+{
+  MlDiagnostics *diagnostics = ml_document_diagnostics (self->document);
+  g_autofree char *summary = ml_errors_summary (diagnostics);
+
+  if (ml_diagnostics_n_errors (diagnostics) == 0 || summary == NULL)
+    {
+      if (g_strcmp0 (self->notice_word, "errors") == 0)
+        gtk_widget_set_visible (self->notice, FALSE);
+      g_clear_pointer (&self->notice_word, g_free);
+      return;
+    }
+  g_autofree char *text = g_strdup_printf ("%s. What could be read is shown.", summary);
+  ml_window_notice (self, text, "Show Them", "win.file-text");
+  g_free (self->notice_word);
+  self->notice_word = g_strdup ("errors");
+}
+
+static void
+show_undo_tips (MlWindow *self)
+{
+  const char *undo = ml_document_undo_label (self->document), *redo = ml_document_redo_label (self->document);
+  g_autofree char *undo_tip = g_strdup_printf ("Undo: %s (Ctrl+Z)", undo), *redo_tip = g_strdup_printf ("Redo: %s (Ctrl+Shift+Z)", redo);
+
+  gtk_widget_set_tooltip_text (self->undo_button, undo != NULL ? undo_tip : "Nothing to undo");
+  gtk_widget_set_tooltip_text (self->redo_button, redo != NULL ? redo_tip : "Nothing to redo");
+}
+
+/* Compared with: the good unit, else any other. */
+static int
+other_unit (MlWindow *self)
+{
+  const MlJob *job = ml_document_job (self->document);
+  int unit = ml_document_unit (self->document), other = -1;
+
+  for (guint i = 0; i < job->n_units; i++)
+    if ((int) i != unit && (other < 0 || (job->units[i].state == ML_UNIT_STATE_GOOD && job->units[other].state != ML_UNIT_STATE_GOOD)))
+      other = (int) i;
+  return self->compare ? other : -1;
+}
+
+void
+ml_window_show_work (MlWindow *self)
+{
+  gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "work");
+  show_title (self);
+  ml_window_refresh_actions (self);
+}
+
+static void
+changed_cb (MlDocument *document, guint what, gpointer data)
+{
+  MlWindow *self = data;
+  const char *trouble = ml_document_trouble (document);
+
+  if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD)) != 0)
+    self->menu_net = -1; /* the last menu's net is no longer what is spoken of */
+  if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_HISTORY)) != 0)
+    {
+      show_title (self);
+      ml_window_refresh_unit_menu (self);
+      show_undo_tips (self);
+      ml_canvas_set_other_unit (self->canvas, other_unit (self));
+    }
+  if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
+    show_status (self);
+  if ((what & ML_CHANGED_DIAGNOSTICS) != 0)
+    show_errors (self);
+  if ((what & ML_CHANGED_PROGRESS) != 0 && trouble != NULL)
+    ml_window_notice (self, trouble, NULL, NULL);
+  ml_window_refresh_actions (self);
+}
+
+/* ---- what can be done ---- */
+
+static void
+enable (MlWindow *self, const char *name, gboolean enabled)
+{
+  GAction *action = ml_window_action (self, name);
+
+  if (action != NULL)
+    g_simple_action_set_enabled (G_SIMPLE_ACTION (action), enabled);
+}
+
+void
+ml_window_refresh_actions (MlWindow *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  gboolean at_work = !ml_window_is_untouched (self), has_parts = board->n_parts > 0;
+  gboolean draws = ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW;
+  int condition = ml_document_condition (self->document), unit = ml_document_unit (self->document), part, pin;
+
+  ml_document_selected (self->document, &part, &pin);
+  gboolean has_net = self->menu_net >= 0 || (part >= 0 && pin >= 0 && board->parts[part].pins[pin].net >= 0);
+  enable (self, "undo", ml_document_can_undo (self->document));
+  enable (self, "redo", ml_document_can_redo (self->document));
+  enable (self, "save", at_work);
+  enable (self, "save-as", at_work);
+  enable (self, "save-picture", at_work && has_parts);
+  enable (self, "retitle", at_work);
+  enable (self, "file-text", at_work);
+  enable (self, "compare", ml_document_job (self->document)->n_units > 1);
+  enable (self, "suggested", verdict != NULL && verdict->n_next > 0);
+  enable (self, "next-place", has_parts);
+  enable (self, "previous-place", has_parts);
+  enable (self, "swap-probes", ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL);
+  enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
+  enable (self, "add-part", at_work);
+  enable (self, "turn", draws);
+  enable (self, "mirror", draws);
+  enable (self, "remove", part >= 0);
+  enable (self, "rename-part", part >= 0);
+  enable (self, "part-value", part >= 0);
+  enable (self, "rename-net", has_net);
+  enable (self, "set-reference", has_net);
+  enable (self, "switching", has_net);
+  enable (self, "arrange", has_parts);
+  enable (self, "add-condition", at_work);
+  enable (self, "turn-supply", condition >= 0 && board->conditions[condition].n_supplies > 0);
+  enable (self, "new-pass", unit >= 0);
+  enable (self, "log-replaced", unit >= 0);
+  enable (self, "log-resoldered", unit >= 0);
+  enable (self, "log-noted", unit >= 0);
+}
+
+/* ---- parts of the window talking to each other ---- */
+
+static void
+chosen_cb (MlFindings *findings, guint id, gpointer data)
+{
+  ml_canvas_set_explanation (ML_WINDOW (data)->canvas, id);
+}
+
+static void
+probe_cb (MlFindings *findings, int next, gpointer data)
+{
+  MlWindow *self = data;
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+
+  if (verdict == NULL || next < 0 || next >= (int) verdict->n_next)
+    return;
+  const MlNextReading *reading = &verdict->next[next];
+  ml_canvas_set_next (self->canvas, next);
+  g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("measure"));
+  if (reading->reads == ML_READS_AMPS)
+    ml_document_set_condition (self->document, reading->condition);
+  else
+    ml_canvas_focus_place (self->canvas, &reading->red, &reading->black, reading->condition);
+  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+}
+
+static void
+menu_cb (MlCanvas *canvas, int part, int pin, int net, double x, double y, gpointer data)
+{
+  ml_window_open_part_menu (data, part, pin, net, x, y);
+}
+
+static void
+text_closed_cb (GtkWidget *errors, gpointer data)
+{
+  g_action_group_activate_action (G_ACTION_GROUP (data), "file-text", NULL);
+}
+
+static void
+recent_open_cb (GtkWidget *start, const char *path, gpointer data)
+{
+  g_autofree char *kept = g_strdup (path);
+
+  ml_window_open (data, kept);
+}
+
+static void
+recover_cb (MlStartPage *start, const char *journal, gpointer data)
+{
+  MlWindow *self = data;
+  g_autoptr (GError) error = NULL;
+
+  if (ml_document_recover (self->document, journal, &error))
+    ml_window_show_work (self);
+  else
+    {
+      ml_window_show_work (self);
+      ml_window_notice (self, error->message, NULL, NULL);
+    }
+}
+
+static void
+discard_cb (MlStartPage *start, const char *journal, gpointer data)
+{
+  ml_document_discard (journal);
+  ml_start_page_refresh (start);
+}
+
+static gboolean
+close_request_cb (GtkWindow *window, gpointer data)
+{
+  MlWindow *self = ML_WINDOW (window);
+  int width, height;
+
+  if (!self->closing && !ml_window_may_close (self))
+    return TRUE;
+  gtk_window_get_default_size (window, &width, &height);
+  ml_settings_set_flag ("window-maximized", gtk_window_is_maximized (window));
+  if (!gtk_window_is_maximized (window) && width >= 600 && height >= 400)
+    {
+      ml_settings_set_number ("window-width", width);
+      ml_settings_set_number ("window-height", height);
+    }
+  ml_window_keep_picture (self);
+  return FALSE;
+}
+
+/* ---- building ---- */
+
+void
+ml_window_set_paper (MlWindow *self, MlPaper paper)
+{
+  self->paper = paper;
+  ml_canvas_set_paper (self->canvas, paper);
+  ml_bench_strip_set_paper (self->strip, paper);
+  ml_looks_apply (gtk_widget_get_display (GTK_WIDGET (self)), paper);
+}
+
+static void
+build_notice (MlWindow *self)
+{
+  GtkWidget *close = gtk_button_new ();
+
+  self->hint = gtk_label_new ("");
+  gtk_widget_add_css_class (self->hint, "hint");
+  gtk_widget_set_name (self->hint, "hint");
+  gtk_widget_set_halign (self->hint, GTK_ALIGN_CENTER);
+  gtk_widget_set_valign (self->hint, GTK_ALIGN_START);
+  gtk_widget_set_can_target (self->hint, FALSE);
+  gtk_widget_set_visible (self->hint, FALSE);
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->hint);
+  self->notice = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
+  gtk_widget_add_css_class (self->notice, "notice");
+  gtk_widget_set_halign (self->notice, GTK_ALIGN_CENTER);
+  gtk_widget_set_valign (self->notice, GTK_ALIGN_END);
+  gtk_widget_set_visible (self->notice, FALSE);
+  self->notice_label = gtk_label_new ("");
+  gtk_widget_set_name (self->notice_label, "notice");
+  gtk_label_set_wrap (GTK_LABEL (self->notice_label), TRUE);
+  gtk_label_set_max_width_chars (GTK_LABEL (self->notice_label), 60);
+  self->notice_button = gtk_button_new_with_label ("");
+  gtk_widget_set_valign (self->notice_button, GTK_ALIGN_CENTER);
+  gtk_button_set_child (GTK_BUTTON (close), ml_glyph_new (ML_GLYPH_CLOSE, 12));
+  gtk_button_set_has_frame (GTK_BUTTON (close), FALSE);
+  gtk_widget_set_valign (close, GTK_ALIGN_CENTER);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (close), GTK_ACCESSIBLE_PROPERTY_LABEL, "Close this notice", -1);
+  g_signal_connect (close, "clicked", G_CALLBACK (notice_closed_cb), self);
+  gtk_box_append (GTK_BOX (self->notice), self->notice_label);
+  gtk_box_append (GTK_BOX (self->notice), self->notice_button);
+  gtk_box_append (GTK_BOX (self->notice), close);
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->notice);
+}
+
+static void
+build_draw_bar (MlWindow *self)
+{
+  static const char *const ids[] = { "win.add-part", "win.turn", "win.mirror", "win.remove", "win.part-value", "win.arrange" };
+  static const char *const names[] = { "add-part", "turn", "mirror", "remove", "part-value", "arrange" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (ids); i++)
+    {
+      GtkWidget *button = gtk_button_new_with_label (ml_actions_find (ids[i])->label);
+      ml_actions_dress_button (button, ids[i]);
+      gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
+      gtk_widget_set_name (button, names[i]);
+      gtk_widget_set_focus_on_click (button, FALSE);
+      gtk_box_append (GTK_BOX (self->draw_bar), button);
+    }
+}
+
+static void
+build_header (MlWindow *self)
+{
+  gtk_button_set_child (GTK_BUTTON (self->undo_button), ml_glyph_new (ML_GLYPH_UNDO, 16));
+  gtk_button_set_child (GTK_BUTTON (self->redo_button), ml_glyph_new (ML_GLYPH_REDO, 16));
+  gtk_menu_button_set_child (GTK_MENU_BUTTON (self->view_button), ml_glyph_new (ML_GLYPH_EYE, 16));
+  gtk_menu_button_set_child (GTK_MENU_BUTTON (self->menu_button), ml_glyph_new (ML_GLYPH_MENU, 16));
+  ml_actions_dress_button (self->undo_button, "win.undo");
+  ml_actions_dress_button (self->redo_button, "win.redo");
+  ml_actions_dress_button (self->draw_button, "win.mode::draw");
+  ml_actions_dress_button (self->measure_button, "win.mode::measure");
+  gtk_widget_set_tooltip_text (self->view_button, "What is shown");
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->view_button), GTK_ACCESSIBLE_PROPERTY_LABEL, "What is shown", -1);
+  gtk_widget_set_tooltip_text (self->menu_button, "Menu");
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->menu_button), GTK_ACCESSIBLE_PROPERTY_LABEL, "Menu", -1);
+  gtk_widget_set_tooltip_text (self->unit_button, "Which unit is on the bench, and its pass");
+}
+
+static void
+build_places (MlWindow *self)
+{
+  GtkWidget *canvas = ml_canvas_new (self->document), *strip;
+
+  self->canvas = ML_CANVAS (canvas);
+  gtk_widget_set_name (canvas, "drawing");
+  ml_actions_add_drawing_keys (canvas);
+  gtk_overlay_set_child (GTK_OVERLAY (self->drawing_slot), canvas);
+  strip = ml_bench_strip_new (self->document, self->canvas);
+  self->strip = ML_BENCH_STRIP (strip);
+  gtk_widget_set_hexpand (strip, TRUE);
+  gtk_box_append (GTK_BOX (self->strip_slot), strip);
+  self->findings = ml_findings_new (self->document);
+  gtk_box_append (GTK_BOX (self->findings_slot), self->findings);
+  gtk_widget_set_hexpand (self->findings, TRUE);
+  self->errors = ml_errors_view_new (self->document);
+  gtk_widget_set_hexpand (self->errors, TRUE);
+  gtk_box_append (GTK_BOX (self->text_slot), self->errors);
+  self->start = ml_start_page_new ();
+  gtk_box_append (GTK_BOX (self->start_slot), self->start);
+}
+
+static void
+connect_places (MlWindow *self)
+{
+  g_signal_connect (self->canvas, "hint", G_CALLBACK (hint_cb), self);
+  g_signal_connect (self->canvas, "failed", G_CALLBACK (failed_cb), self);
+  g_signal_connect (self->canvas, "menu", G_CALLBACK (menu_cb), self);
+  g_signal_connect (self->strip, "failed", G_CALLBACK (failed_cb), self);
+  g_signal_connect (self->findings, "chosen", G_CALLBACK (chosen_cb), self);
+  g_signal_connect (self->findings, "probe", G_CALLBACK (probe_cb), self);
+  g_signal_connect (self->errors, "closed", G_CALLBACK (text_closed_cb), self);
+  g_signal_connect (self->start, "open", G_CALLBACK (recent_open_cb), self);
+  g_signal_connect (self->start, "recover", G_CALLBACK (recover_cb), self);
+  g_signal_connect (self->start, "discard", G_CALLBACK (discard_cb), self);
+  g_signal_connect (self->document, "changed", G_CALLBACK (changed_cb), self);
+  g_signal_connect (self, "close-request", G_CALLBACK (close_request_cb), NULL);
+}
+
+static void
+ml_window_dispose (GObject *object)
+{
+  MlWindow *self = ML_WINDOW (object);
+
+  g_clear_handle_id (&self->notice_timeout, g_source_remove);
+  if (self->document != NULL)
+    g_signal_handlers_disconnect_by_data (self->document, self);
+  g_clear_pointer (&self->menu_popover, gtk_widget_unparent);
+  g_clear_object (&self->document);
+  g_clear_pointer (&self->notice_word, g_free);
+  G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);
+}
+
+static void
+ml_window_class_init (MlWindowClass *klass)
+{
+  GtkWidgetClass *widget_class = GTK_WIDGET_CLASS (klass);
+#define BIND(child) gtk_widget_class_bind_template_child (widget_class, MlWindow, child)
+
+  G_OBJECT_CLASS (klass)->dispose = ml_window_dispose;
+  gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
+  BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
+  BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
+  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (drawing_slot), BIND (status), BIND (text_slot), BIND (strip_slot);
+  BIND (findings_slot);
+#undef BIND
+}
+
+static void
+ml_window_init (MlWindow *self)
+{
+  self->menu_part = self->menu_pin = self->menu_net = -1;
+  self->compare = TRUE;
+  self->document = ml_document_new (NULL);
+  gtk_widget_init_template (GTK_WIDGET (self));
+  gtk_widget_add_css_class (GTK_WIDGET (self), "meterleaf");
+  build_header (self);
+  build_draw_bar (self);
+  build_places (self);
+  build_notice (self);
+  ml_window_add_actions (self);
+  ml_window_build_menus (self);
+  connect_places (self);
+  ml_window_set_paper (self, ml_settings_flag ("dark-paper", FALSE) ? ML_PAPER_DARK : ML_PAPER_LIGHT);
+  gtk_widget_set_visible (self->findings_slot, ml_settings_flag ("show-findings", TRUE));
+  gtk_widget_set_visible (self->draw_bar, FALSE);
+  gtk_window_set_default_size (GTK_WINDOW (self), ml_settings_number ("window-width", DEFAULT_WIDTH),
+                               ml_settings_number ("window-height", DEFAULT_HEIGHT));
+  if (ml_settings_flag ("window-maximized", FALSE))
+    gtk_window_maximize (GTK_WINDOW (self));
+  changed_cb (self->document, ML_CHANGED_ALL & ~(guint) ML_CHANGED_PROGRESS, self);
+  ml_geometry_watch (GTK_WINDOW (self));
+}
+
+/* ---- public ---- */
+
+MlWindow *
+ml_window_new (GtkApplication *application)
+{
+  return g_object_new (ML_TYPE_WINDOW, "application", application, NULL);
+}
+
+MlDocument *
+ml_window_document (MlWindow *self)
+{
+  return self->document;
+}
+
+gboolean
+ml_window_is_untouched (MlWindow *self)
+{
+  return g_strcmp0 (gtk_stack_get_visible_child_name (GTK_STACK (self->stack)), "start") == 0;
+}
+
+void
+ml_window_open (MlWindow *self, const char *path)
+{
+  g_autoptr (GError) error = NULL;
+
+  if (!ml_document_open (self->document, path, &error))
+    {
+      ml_window_show_work (self);
+      ml_window_notice (self, error->message, "Open…", "win.open");
+      return;
+    }
+  ml_recent_add (path);
+  ml_window_show_work (self);
+  ml_canvas_fit (self->canvas);
+  if (ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0)
+    g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
+  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+}
+
+void
+ml_window_begin_drawing (MlWindow *self)
+{
+  ml_window_show_work (self);
+  g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("draw"));
+  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+}
+
+void
+ml_window_offer_left_over (MlWindow *self)
+{
+  ml_window_notice (self, "Unsaved work was left from last time.", "Look at It", "win.left-over");
+}

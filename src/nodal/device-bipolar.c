@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Bipolar transistors: npn, pnp (collector base emitter; saturation, gain, reverse_gain, early).
+ *
+ * npn, kT/q at 25 C, vbe and vbc the junction voltages, F = saturation exp (vbe / (kT/q)), R = saturation exp (vbc / (kT/q)), either
+ * continued linearly from 1 kA:
+ *     transport  t = (F - R) (1 + h / early),   h = (sqrt (vbc^2 + 0.01 V^2) - vbc) / 2   (vcb where that is positive, smoothly)
+ *     base-emitter  be = (F - saturation) / gain + vbe / 10 Gohm,   base-collector  bc = (R - saturation) / reverse_gain + vbc / 10 Gohm
+ *     into the collector t - bc, into the base be + bc, into the emitter -t - be.
+ * pnp: the same with all voltages and currents reversed.
+ * An opened base-emitter or base-collector element carries nothing, and then there is no transport either.
+ * Source: Ebers and Moll, Proc. IRE 42 (1954), in transport form; Early, Proc. IRE 40 (1952); leakage of the junctions from memory. */
+#include "nodal/device.h"
+#include "nodal/junction.h"
+
+#include <math.h>
+
+enum { COLLECTOR, BASE, EMITTER };
+enum { SATURATION, GAIN, REVERSE_GAIN, EARLY };
+
+typedef struct
+{
+  MlNodalJunction junction;
+  double sign, per_gain, per_reverse_gain, per_early;
+} Bipolar;
+
+static const double leak_s = 1e-10;
+
+static void
+bipolar_prepare (const double *parameters, double *derived, double sign)
+{
+  Bipolar *bipolar = (Bipolar *) derived;
+  ml_nodal_junction_set (&bipolar->junction, log (parameters[SATURATION]), ML_NODAL_THERMAL_V, 0.0);
+  bipolar->sign = sign;
+  bipolar->per_gain = 1.0 / parameters[GAIN];
+  bipolar->per_reverse_gain = 1.0 / parameters[REVERSE_GAIN];
+  bipolar->per_early = 1.0 / parameters[EARLY];
+}
+
+static void
+npn_prepare (const double *parameters, double *derived)
+{
+  bipolar_prepare (parameters, derived, 1.0);
+}
+
+static void
+pnp_prepare (const double *parameters, double *derived)
+{
+  bipolar_prepare (parameters, derived, -1.0);
+}
+
+static void
+bipolar_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  const Bipolar *q = (const Bipolar *) derived;
+  double vbe = q->sign * (x[BASE] - x[EMITTER]), vbc = q->sign * (x[BASE] - x[COLLECTOR]);
+  double slope_e, slope_c;
+  double be = 0, g_be = 0, bc = 0, g_bc = 0;
+
+  /* F - saturation and R - saturation keep their digits near zero volts. */
+  double forward = ml_nodal_junction_eval (&q->junction, vbe, &slope_e);
+  double reverse = ml_nodal_junction_eval (&q->junction, vbc, &slope_c);
+  if (!(open & 1u))
+    {
+      be = forward * q->per_gain + leak_s * vbe;
+      g_be = slope_e * q->per_gain + leak_s;
+    }
+  if (!(open & 2u))
+    {
+      bc = reverse * q->per_reverse_gain + leak_s * vbc;
+      g_bc = slope_c * q->per_reverse_gain + leak_s;
+    }
+  ml_nodal_stamp_branch (f, jacobian, 3, BASE, EMITTER, q->sign * be, g_be);
+  ml_nodal_stamp_branch (f, jacobian, 3, BASE, COLLECTOR, q->sign * bc, g_bc);
+  if (open)
+    return;
+
+  double root = sqrt (vbc * vbc + 0.01);
+  double early = 1.0 + 0.5 * (root - vbc) * q->per_early;
+  double early_slope = 0.5 * (vbc / root - 1.0) * q->per_early;
+  double transport = (forward - reverse) * early;
+  double by_be = slope_e * early, by_bc = -slope_c * early + (forward - reverse) * early_slope;
+  f[COLLECTOR] += q->sign * transport;
+  f[EMITTER] -= q->sign * transport;
+  for (int k = 0; k < 2; k++)
+    {
+      int row = k == 0 ? COLLECTOR : EMITTER;
+      double s = k == 0 ? 1.0 : -1.0;
+      jacobian[row * 3 + BASE] += s * (by_be + by_bc);
+      jacobian[row * 3 + EMITTER] -= s * by_be;
+      jacobian[row * 3 + COLLECTOR] -= s * by_bc;
+    }
+}
+
+static void
+bipolar_limit (const double *derived, const double *old, double *x)
+{
+  const Bipolar *q = (const Bipolar *) derived;
+  int ends[2] = { EMITTER, COLLECTOR };
+
+  for (int k = 0; k < 2; k++)
+    {
+      double v = q->sign * (x[BASE] - x[ends[k]]);
+      if (old)
+        v = ml_nodal_junction_limit (&q->junction, v, q->sign * (old[BASE] - old[ends[k]]));
+      else
+        v = ml_nodal_junction_clamp (&q->junction, v);
+      x[ends[k]] = x[BASE] - q->sign * v;
+    }
+}
+
+#define BIPOLAR \
+  .n_pins = 3, .pins = { "collector", "base", "emitter" }, .n_parameters = 4, \
+  .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 } }, \
+  .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 4, \
+  .eval = bipolar_eval, .limit = bipolar_limit
+
+const MlNodalType ml_nodal_npn_type = { .word = "npn", BIPOLAR, .prepare = npn_prepare };
+const MlNodalType ml_nodal_pnp_type = { .word = "pnp", BIPOLAR, .prepare = pnp_prepare };

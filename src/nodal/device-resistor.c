@@ -1,0 +1,191 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Parts that obey Ohm's law at d.c.
+ *
+ * resistor, thermistor (value), capacitor (leakage): i = v / value; INFINITY is an exact open, 0 an exact short.
+ * link, inductor, fuse, coil (resistance): a branch current j of its own, v_1 - v_2 - resistance j = 0; with resistance INFINITY j = 0.
+ * switch (resistance, state): closed (state 1) as a link, open (state 0) j = 0 exactly.
+ * changeover, contact (common, two throws): a branch to each throw, of which at most one is closed. changeover state: 0 common to a,
+ *   1 to b, 2 neither; contact state: 0 common to nc (coil at rest), 1 to no (coil pulled in).
+ * potentiometer (1 2 wiper): value position between 1 and wiper, value (1 - position) between wiper and 2; either at least 1e-4 of the
+ *   value (the wiper never leaves the track).
+ * Source: Ohm's law; branch currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975). */
+#include "nodal/device.h"
+
+#include <math.h>
+
+static void
+resistor_prepare (const double *parameters, double *derived)
+{
+  derived[0] = 1.0 / parameters[0];
+}
+
+static bool
+resistor_conducts (const double *derived, unsigned open, int path)
+{
+  return !open && derived[0] > 0;
+}
+
+static void
+resistor_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  if (!open)
+    ml_nodal_stamp_branch (f, jacobian, 2, 0, 1, derived[0] * (x[0] - x[1]), derived[0]);
+}
+
+/* One switchable branch from pin a to pin b, its current being local unknown k. */
+static void
+branch_stamp (int n, int a, int b, int k, bool closed, double ohm, const double *x, double *f, double *jacobian)
+{
+  f[a] += x[k];
+  f[b] -= x[k];
+  jacobian[a * n + k] += 1;
+  jacobian[b * n + k] -= 1;
+  if (closed)
+    {
+      f[k] = x[a] - x[b] - ohm * x[k];
+      jacobian[k * n + a] = 1;
+      jacobian[k * n + b] = -1;
+      jacobian[k * n + k] = -ohm;
+    }
+  else
+    {
+      f[k] = x[k];
+      jacobian[k * n + k] = 1;
+    }
+}
+
+static void
+link_prepare (const double *parameters, double *derived)
+{
+  derived[0] = parameters[0];
+  derived[1] = isfinite (parameters[0]);
+}
+
+static void
+switch_prepare (const double *parameters, double *derived)
+{
+  derived[0] = parameters[0];
+  derived[1] = parameters[1] > 0.5 && isfinite (parameters[0]);
+}
+
+static bool
+link_conducts (const double *derived, unsigned open, int path)
+{
+  return !open && derived[1] > 0;
+}
+
+static void
+link_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  branch_stamp (3, 0, 1, 2, !open && derived[1] > 0, derived[0], x, f, jacobian);
+}
+
+static void
+changeover_prepare (const double *parameters, double *derived)
+{
+  int state = (int) lround (parameters[1]);
+  derived[0] = parameters[0];
+  derived[1] = state == 0;
+  derived[2] = state == 1;
+}
+
+static void
+contact_prepare (const double *parameters, double *derived)
+{
+  derived[0] = parameters[0];
+  derived[1] = parameters[1] > 0.5;  /* pins: common no nc */
+  derived[2] = parameters[1] <= 0.5;
+}
+
+static bool
+changeover_conducts (const double *derived, unsigned open, int path)
+{
+  return !(open & 1u << path) && derived[1 + path] > 0;
+}
+
+static void
+changeover_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  branch_stamp (5, 0, 1, 3, !(open & 1u) && derived[1] > 0, derived[0], x, f, jacobian);
+  branch_stamp (5, 0, 2, 4, !(open & 2u) && derived[2] > 0, derived[0], x, f, jacobian);
+}
+
+static void
+potentiometer_prepare (const double *parameters, double *derived)
+{
+  double share = fmin (fmax (parameters[1], 1e-4), 1.0 - 1e-4);
+  derived[0] = 1.0 / (parameters[0] * share);
+  derived[1] = 1.0 / (parameters[0] * (1.0 - share));
+}
+
+static void
+potentiometer_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  if (!(open & 1u))
+    ml_nodal_stamp_branch (f, jacobian, 3, 0, 2, derived[0] * (x[0] - x[2]), derived[0]);
+  if (!(open & 2u))
+    ml_nodal_stamp_branch (f, jacobian, 3, 2, 1, derived[1] * (x[2] - x[1]), derived[1]);
+}
+
+#define TWO_PIN_CONDUCTANCE \
+  .flags = ML_NODAL_CONDUCTANCE | ML_NODAL_LINEAR, .n_pins = 2, .n_elements = 1, .elements = { { 0, 1 } }, .n_derived = 1, \
+  .prepare = resistor_prepare, .conducts = resistor_conducts, .eval = resistor_eval
+
+#define TWO_PIN_BRANCH \
+  .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "1", "2" }, .n_elements = 1, .elements = { { 0, 1 } }, .n_inner = 1, \
+  .n_derived = 2, .conducts = link_conducts, .eval = link_eval
+
+const MlNodalType ml_nodal_resistor_type = {
+  .word = "resistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } },
+};
+
+const MlNodalType ml_nodal_thermistor_type = {
+  .word = "thermistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } },
+};
+
+const MlNodalType ml_nodal_capacitor_type = {
+  .word = "capacitor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "leakage", 1e9 } },
+};
+
+const MlNodalType ml_nodal_link_type = {
+  .word = "link", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.01 } }, .prepare = link_prepare,
+};
+
+const MlNodalType ml_nodal_inductor_type = {
+  .word = "inductor", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.5 } }, .prepare = link_prepare,
+};
+
+const MlNodalType ml_nodal_fuse_type = {
+  .word = "fuse", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.1 } }, .prepare = link_prepare,
+};
+
+const MlNodalType ml_nodal_coil_type = {
+  .word = "coil", TWO_PIN_BRANCH, .n_parameters = 3,
+  .parameters = { { "resistance", 400.0 }, { "pull", 9.0 }, { "release", 1.2 } }, .prepare = link_prepare,
+};
+
+const MlNodalType ml_nodal_switch_type = {
+  .word = "switch", TWO_PIN_BRANCH, .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
+  .prepare = switch_prepare,
+};
+
+const MlNodalType ml_nodal_changeover_type = {
+  .word = "changeover", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "common", "a", "b" },
+  .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
+  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 3,
+  .prepare = changeover_prepare, .conducts = changeover_conducts, .eval = changeover_eval,
+};
+
+const MlNodalType ml_nodal_contact_type = {
+  .word = "contact", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "common", "no", "nc" },
+  .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
+  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 3,
+  .prepare = contact_prepare, .conducts = changeover_conducts, .eval = changeover_eval,
+};
+
+const MlNodalType ml_nodal_potentiometer_type = {
+  .word = "potentiometer", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "1", "2", "wiper" },
+  .n_parameters = 2, .parameters = { { "value", 10e3 }, { "position", 0.5 } },
+  .n_elements = 2, .elements = { { 0, 2 }, { 2, 1 } }, .n_derived = 2,
+  .prepare = potentiometer_prepare, .eval = potentiometer_eval,
+};

@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the engine knows of a kind of device. A new kind is one file that fills in an MlNodalType, and one line in the table of type.c.
+ *
+ * A device sees its local unknowns x: first the voltages of its pins' metal, then its inner unknowns (branch currents). It answers with
+ * f: first the currents into its pins (they sum to zero), then one residual for each inner unknown; and with the dense Jacobian of f.
+ * `eval` is a pure function of x, so that derivatives, passivity and limits are tested on it alone. Joints, opens, shorts and
+ * exchanged pins are the engine's business: a device never hears of them. */
+#pragma once
+
+#include "nodal/nodal.h"
+
+#define ML_NODAL_MAX_LOCAL 8       /* pins and inner unknowns of one device */
+#define ML_NODAL_MAX_PARAMETERS 8
+#define ML_NODAL_MAX_DERIVED 32
+#define ML_NODAL_THERMAL_V 0.025692579121493725 /* kT/q at 25 C; k and q exact, SI 2019 */
+
+typedef struct
+{
+  const char *name;
+  double initial;
+} MlNodalParameterInfo;
+
+typedef struct
+{
+  int pin_a, pin_b;
+} MlNodalPair;
+
+typedef enum
+{
+  ML_NODAL_CONDUCTANCE = 1, /* two pins, i = derived[0] v; derived[0] may be INFINITY (an exact short) */
+  ML_NODAL_LINEAR = 2       /* the Jacobian does not depend on x */
+} MlNodalTypeFlags;
+
+struct MlNodalType
+{
+  const char *word;
+  unsigned flags;
+  int n_pins;
+  const char *pins[ML_NODAL_MAX_LOCAL];
+  int n_parameters;
+  MlNodalParameterInfo parameters[ML_NODAL_MAX_PARAMETERS];
+  int n_elements; /* each can be opened; all are d.c. paths */
+  MlNodalPair elements[8];
+  int n_paths; /* further d.c. paths between pins; a pin without any is an insulated input */
+  MlNodalPair paths[8];
+  int rest[ML_NODAL_MAX_LOCAL]; /* for an insulated pin: 1 + the pin whose voltage it takes when cut off; 0 for the reference */
+  int n_inner;
+  int n_derived;
+  int source; /* 1 + the parameter that the supply ramp scales; 0 when it is no source */
+
+  /** prepare: derived quantities from parameters, so that eval takes no logarithm of a constant. May be NULL when n_derived is 0. */
+  void (*prepare) (const double *parameters, double *derived);
+  /** conducts: whether path (elements first) couples its pins at d.c. NULL: yes unless the element is open. */
+  bool (*conducts) (const double *derived, unsigned open, int path);
+  /** eval: f[n_local] and jacobian[n_local * n_local], row-major, both zeroed before. Bit e of open: element e is open. */
+  void (*eval) (const double *derived, unsigned open, const double *x, double *f, double *jacobian);
+  /** limit: moves x (a copy) to where the device may be linearised, given the last such point (NULL at a start). NULL: no limiting. */
+  void (*limit) (const double *derived, const double *old, double *x);
+};
+
+static inline int
+ml_nodal_type_n_local (const MlNodalType *type)
+{
+  return type->n_pins + type->n_inner;
+}
+
+/** ml_nodal_stamp_branch: a current i(v_a - v_b) of slope g from a to b, into f and the n x n jacobian. */
+static inline void
+ml_nodal_stamp_branch (double *f, double *jacobian, int n, int a, int b, double i, double g)
+{
+  f[a] += i;
+  f[b] -= i;
+  jacobian[a * n + a] += g;
+  jacobian[a * n + b] -= g;
+  jacobian[b * n + a] -= g;
+  jacobian[b * n + b] += g;
+}

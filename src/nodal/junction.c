@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "nodal/junction.h"
+
+#include <math.h>
+
+#include "nodal/device.h"
+
+double
+ml_nodal_omega (double z)
+{
+  double w;
+
+  if (z < -38.0)
+    return exp (z); /* the next term, -exp (2 z), is below one rounding */
+  if (z < -2.0)
+    {
+      double e = exp (z);
+      w = e * (1.0 - e * (1.0 - 1.5 * e));
+    }
+  else if (z < 1.0)
+    w = exp (2.0 * (z - 1.0) / 3.0);
+  else
+    {
+      double l = log (z);
+      w = z - l + l / z;
+    }
+  for (int k = 0; k < 2; k++)
+    {
+      double r = z - w - log (w);
+      double t = 1.0 + w;
+      double q = 2.0 * t * (t + 2.0 * r / 3.0);
+      w *= 1.0 + r / t * (q - r) / (q - 2.0 * r);
+    }
+  return w;
+}
+
+double
+ml_nodal_softplus (double x, double width, double *ret_slope)
+{
+  double u = x / width;
+
+  if (u > 0)
+    {
+      double e = exp (-u);
+      *ret_slope = 1.0 / (1.0 + e);
+      return x + width * log1p (e);
+    }
+  double e = exp (u);
+  *ret_slope = e / (1.0 + e);
+  return width * log1p (e);
+}
+
+/* ln (exp (y) - 1) for y > 0 */
+static double
+log_expm1 (double y)
+{
+  return y > 1.0 ? y + log1p (-exp (-y)) : log (expm1 (y));
+}
+
+void
+ml_nodal_junction_set (MlNodalJunction *junction, double log_sat, double vt, double series)
+{
+  junction->vt = vt;
+  junction->log_sat = log_sat;
+  junction->sat_a = exp (log_sat);
+  junction->series = series;
+  junction->scale = junction->sat_a * series / vt;
+  junction->offset = series > 0 ? junction->scale + log_sat + log (series / vt) : 0.0;
+  junction->critical = vt * (log (vt * M_SQRT1_2) - log_sat);
+  junction->ceiling = series > 0 ? 0.0 : vt * (log (ML_NODAL_CEILING_A) - log_sat);
+}
+
+void
+ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double at, double ideality, double series)
+{
+  double slope;
+  double vj = ml_nodal_softplus (drop - at * series, 0.01, &slope);
+  double vt = ideality * ML_NODAL_THERMAL_V;
+
+  ml_nodal_junction_set (junction, log (at) - log_expm1 (fmax (vj / vt, 1e-12)), vt, series);
+}
+
+double
+ml_nodal_exponential (const MlNodalJunction *junction, double v, double *ret_slope)
+{
+  double top = junction->vt * (log (ML_NODAL_CEILING_A) - junction->log_sat);
+
+  if (v > top)
+    {
+      *ret_slope = ML_NODAL_CEILING_A / junction->vt;
+      return ML_NODAL_CEILING_A * (1.0 + (v - top) / junction->vt);
+    }
+  double i = exp (v / junction->vt + junction->log_sat);
+  *ret_slope = i / junction->vt;
+  return i;
+}
+
+double
+ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope)
+{
+  if (junction->series > 0)
+    {
+      double w = ml_nodal_omega (v / junction->vt + junction->offset);
+      *ret_slope = w / (junction->series * (1.0 + w));
+      return junction->vt / junction->series * (w - junction->scale);
+    }
+  if (fabs (v) < junction->vt && junction->log_sat > -600)
+    {
+      double e = expm1 (v / junction->vt);
+      *ret_slope = junction->sat_a * (e + 1.0) / junction->vt;
+      return junction->sat_a * e;
+    }
+  if (v > junction->ceiling)
+    {
+      *ret_slope = ML_NODAL_CEILING_A / junction->vt;
+      return ML_NODAL_CEILING_A * (1.0 + (v - junction->ceiling) / junction->vt) - junction->sat_a;
+    }
+  double i = exp (v / junction->vt + junction->log_sat);
+  *ret_slope = i / junction->vt;
+  return i - junction->sat_a;
+}
+
+double
+ml_nodal_junction_limit (const MlNodalJunction *junction, double v, double old)
+{
+  /* Above the critical voltage Newton runs on the current instead of the voltage: the current that the linear model asks for is
+   * turned back into a voltage through the exponential. Below it the junction hardly matters. */
+  if (v <= junction->critical || v <= old || v - old <= 2.0 * junction->vt)
+    return v;
+  if (old < junction->critical)
+    return junction->critical;
+  return old + junction->vt * log1p ((v - old) / junction->vt);
+}
+
+double
+ml_nodal_junction_clamp (const MlNodalJunction *junction, double v)
+{
+  double amperes = 5.0;
+  return fmin (v, junction->vt * (log (amperes) - junction->log_sat) + amperes * junction->series);
+}

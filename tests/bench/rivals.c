@@ -1,0 +1,156 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "bench/rivals.h"
+
+#include <lapacke.h>
+#include <math.h>
+#include <string.h>
+
+#define N_SIZES 6
+
+/* One mode at one size: what it gives at every place, over samples of the part values. */
+typedef struct
+{
+  int part;         /* -1: healthy */
+  guint n_cells;    /* of its mode */
+  double *nominal;  /* n_places */
+  double *samples;  /* n_samples x n_places */
+  guint n_samples;  /* those that could be solved */
+} Cell;
+
+struct _MlRivals
+{
+  const MlTruthCase *c;
+  GArray *cells; /* Cell */
+  guint n_modes, n_places;
+};
+
+static void
+add_cell (MlRivals *rivals, GPtrArray *units, MlTruthCase *c, const MlFault *fault, guint n_cells)
+{
+  Cell cell = { .part = fault ? fault->part : -1, .n_cells = n_cells, .nominal = g_new0 (double, c->places->len + 1) };
+  if (!ml_truth_case_predict (c, fault, cell.nominal))
+    {
+      g_free (cell.nominal);
+      return;
+    }
+  cell.samples = g_new0 (double, (gsize) units->len * c->places->len + 1);
+  for (guint k = 0; k < units->len; k++)
+    if (ml_truth_case_read (c, g_ptr_array_index (units, k), fault, fault ? 1 : 0, cell.samples + (gsize) cell.n_samples * c->places->len))
+      cell.n_samples++;
+  g_array_append_val (rivals->cells, cell);
+}
+
+MlRivals *
+ml_rivals_new (MlTruthCase *c, guint n_samples)
+{
+  MlRivals *rivals = g_new0 (MlRivals, 1);
+  g_autoptr (GPtrArray) units = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_truth_free);
+  rivals->c = c;
+  rivals->cells = g_array_new (FALSE, TRUE, sizeof (Cell));
+  rivals->n_modes = c->modes->len;
+  rivals->n_places = c->places->len;
+  for (guint k = 0; k < n_samples; k++)
+    g_ptr_array_add (units, ml_truth_new (c->actual, c->drawn, ML_TRUTH_BELIEVED, 50000 + k, NULL));
+  add_cell (rivals, units, c, NULL, 1);
+  for (guint i = 0; i < c->modes->len; i++)
+    {
+      const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
+      guint n = isnan (mode->low) ? 1 : N_SIZES;
+      for (guint k = 0; k < n; k++)
+        {
+          MlFault fault = mode->fault;
+          fault.size = n == 1 ? NAN : mode->low * pow (mode->high / mode->low, (k + 0.5) / n);
+          add_cell (rivals, units, c, &fault, n);
+        }
+    }
+  return rivals;
+}
+
+void
+ml_rivals_free (MlRivals *rivals)
+{
+  if (!rivals)
+    return;
+  for (guint i = 0; i < rivals->cells->len; i++)
+    {
+      g_free (g_array_index (rivals->cells, Cell, i).nominal);
+      g_free (g_array_index (rivals->cells, Cell, i).samples);
+    }
+  g_array_unref (rivals->cells);
+  g_free (rivals);
+}
+
+/* A technician's yardstick: 3 % of the reading and 30 mV (5 mA of current). */
+int
+ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n)
+{
+  double best = INFINITY;
+  int part = -1;
+  for (guint i = 0; i < rivals->cells->len; i++)
+    {
+      const Cell *cell = &g_array_index (rivals->cells, Cell, i);
+      double distance = 0;
+      for (guint k = 0; k < n; k++)
+        {
+          gboolean amps = g_array_index (rivals->c->places, MlTruthPlace, which[k]).reads == ML_READS_AMPS;
+          double expected = cell->nominal[which[k]], scale = 0.03 * fabs (expected) + (amps ? 1e-3 : 0.03);
+          distance += (y[k] - expected) * (y[k] - expected) / (scale * scale);
+        }
+      part = distance < best ? cell->part : part;
+      best = MIN (best, distance);
+    }
+  return part;
+}
+
+/* Gaussian with the samples' mean and covariance and the meter's error: ln density of y. */
+static double
+ln_density (const MlRivals *rivals, const Cell *cell, const guint *which, const double *y, guint n)
+{
+  g_autofree double *mean = g_new0 (double, n), *covariance = g_new0 (double, (gsize) n * n), *d = g_new (double, n);
+  for (guint s = 0; s < cell->n_samples; s++)
+    for (guint i = 0; i < n; i++)
+      mean[i] += cell->samples[(gsize) s * rivals->n_places + which[i]] / cell->n_samples;
+  for (guint s = 0; s < cell->n_samples; s++)
+    for (guint i = 0; i < n; i++)
+      for (guint j = 0; j <= i; j++)
+        covariance[j * n + i] += (cell->samples[(gsize) s * rivals->n_places + which[i]] - mean[i])
+                                 * (cell->samples[(gsize) s * rivals->n_places + which[j]] - mean[j]) / (cell->n_samples - 1);
+  for (guint i = 0; i < n; i++)
+    {
+      double sigma = ml_truth_meter_sigma (&rivals->c->meter, g_array_index (rivals->c->places, MlTruthPlace, which[i]).reads, mean[i]);
+      covariance[i * n + i] = 1.05 * covariance[i * n + i] + sigma * sigma;
+      d[i] = y[i] - mean[i];
+    }
+  if (LAPACKE_dpotrf (LAPACK_COL_MAJOR, 'L', n, covariance, n) != 0)
+    return -INFINITY;
+  if (LAPACKE_dtrtrs (LAPACK_COL_MAJOR, 'L', 'N', 'N', n, 1, covariance, n, d, n) != 0)
+    return -INFINITY;
+  double ln = -0.5 * n * log (2 * G_PI);
+  for (guint i = 0; i < n; i++)
+    ln -= log (covariance[i * n + i]) + 0.5 * d[i] * d[i];
+  return ln;
+}
+
+void
+ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, double *ret_parts,
+                 double *ret_healthy)
+{
+  g_autofree double *ln = g_new0 (double, rivals->cells->len);
+  double most = -INFINITY, sum = 0;
+  for (guint i = 0; i < rivals->cells->len; i++)
+    {
+      const Cell *cell = &g_array_index (rivals->cells, Cell, i);
+      double prior = cell->part < 0 ? healthy_prior : (1 - healthy_prior) / rivals->n_modes / cell->n_cells;
+      ln[i] = cell->n_samples > 2 ? log (prior) + ln_density (rivals, cell, which, y, n) : -INFINITY;
+      most = MAX (most, ln[i]);
+    }
+  memset (ret_parts, 0, rivals->c->actual->n_parts * sizeof *ret_parts);
+  *ret_healthy = 0;
+  for (guint i = 0; i < rivals->cells->len; i++)
+    sum += ln[i] = isfinite (most) ? exp (ln[i] - most) : 0;
+  for (guint i = 0; i < rivals->cells->len && sum > 0; i++)
+    {
+      int part = g_array_index (rivals->cells, Cell, i).part;
+      *(part < 0 ? ret_healthy : &ret_parts[part]) += ln[i] / sum;
+    }
+}

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Two other ways to name the faulty part, to measure the verdict against: the nearest signature, and a Bayes classifier that knows the
+ * true spread of every part value because it is given samples of it. Both read the truth program, never the engine. */
+#pragma once
+
+#include "support/truth-case.h"
+
+G_BEGIN_DECLS
+
+typedef struct _MlRivals MlRivals;
+
+/** ml_rivals_new: signatures and samples of every mode of the board, for all readings of the case. n_samples per mode and size. */
+MlRivals *ml_rivals_new (MlTruthCase *c, guint n_samples);
+void ml_rivals_free (MlRivals *rivals);
+/** ml_rivals_nearest: the part whose signature is nearest to the readings y[n] at the case's places which[n]; -1: healthy. */
+int ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n);
+/** ml_rivals_bayes: probabilities of each part, ret_parts[n_parts], and of a healthy board. healthy_prior, flat over modes. */
+void ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, double *ret_parts,
+                      double *ret_healthy);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlRivals, ml_rivals_free)
+G_END_DECLS

@@ -1,0 +1,211 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/exam.h"
+
+#include "support/near.h"
+
+#include <math.h>
+#include <string.h>
+
+#define GROUP_FACTOR 3.0
+
+static void
+fail_on (const MlDiagnostics *diagnostics, const char *text)
+{
+  if (!ml_diagnostics_n_errors (diagnostics))
+    return;
+  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    {
+      g_autofree char *line = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, i));
+      print_error ("%s\n", line);
+    }
+  print_error ("%s\n", text);
+  fail ();
+}
+
+MlBoard *
+ml_exam_board (const char *name, const char *text)
+{
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlText) lines = ml_text_new (name, text, -1);
+  MlBoard *board = ml_board_read (lines, diagnostics);
+  fail_on (diagnostics, text);
+  return board;
+}
+
+MlVerdict *
+ml_exam_judge_text (MlJudge *judge, MlBoard *board, const char *job_text, guint stage)
+{
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlText) lines = ml_text_new ("exam.leafjob", job_text, -1);
+  g_autoptr (MlJob) job = ml_job_read (lines, board, diagnostics);
+  g_autoptr (GError) error = NULL;
+  fail_on (diagnostics, job_text);
+  MlVerdict *verdict = ml_judge_run (judge, job, -1, 0, stage, NULL, &error);
+  if (!verdict)
+    {
+      print_error ("%s\n%s\n", error->message, job_text);
+      fail ();
+    }
+  return verdict;
+}
+
+typedef struct { int part; double probability; } Ranked;
+
+static int
+compare_ranked (gconstpointer a, gconstpointer b)
+{
+  const Ranked *x = a, *y = b;
+  return x->probability > y->probability ? -1 : x->probability < y->probability ? 1 : x->part - y->part;
+}
+
+static double
+drawing_mass (const MlVerdict *verdict)
+{
+  double mass = 0;
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].explains == ML_EXPLAINS_DRAWING)
+      mass = MAX (mass, verdict->explanations[i].probability);
+  return mass;
+}
+
+void
+ml_exam_answer (const MlVerdict *verdict, MlExamAnswer *ret_answer)
+{
+  g_autofree Ranked *ranked = g_new0 (Ranked, verdict->n_parts + 1);
+  *ret_answer = (MlExamAnswer) { .group = g_new0 (int, verdict->n_parts + 1) };
+  for (guint i = 0; i < verdict->n_parts; i++)
+    ranked[i] = (Ranked) { i, verdict->parts[i].probability };
+  qsort (ranked, verdict->n_parts, sizeof *ranked, compare_ranked);
+  double first = ret_answer->largest = verdict->n_parts ? ranked[0].probability : 0, drawing = drawing_mass (verdict);
+  ret_answer->leads = ML_EXPLAINS_FAULT;
+  if (verdict->healthy_probability > first && verdict->healthy_probability >= verdict->misfit_probability)
+    ret_answer->leads = ML_EXPLAINS_HEALTHY;
+  else if (verdict->misfit_probability > first)
+    ret_answer->leads = ML_EXPLAINS_MISFIT;
+  if (drawing > MAX (first, MAX (verdict->healthy_probability, verdict->misfit_probability)))
+    ret_answer->leads = ML_EXPLAINS_DRAWING;
+  for (guint i = 0; i < verdict->n_parts && ranked[i].probability * GROUP_FACTOR >= first; i++)
+    {
+      ret_answer->group[ret_answer->n_group++] = ranked[i].part;
+      ret_answer->group_mass += ranked[i].probability;
+    }
+}
+
+void
+ml_exam_answer_clear (MlExamAnswer *answer)
+{
+  g_clear_pointer (&answer->group, g_free);
+}
+
+gboolean
+ml_exam_has_part (const MlExamAnswer *answer, int part)
+{
+  for (guint i = 0; i < answer->n_group; i++)
+    if (answer->group[i] == part)
+      return TRUE;
+  return FALSE;
+}
+
+gboolean
+ml_exam_is_right (MlTruthCase *c, const MlFault *fault, const MlExamAnswer *answer)
+{
+  if (answer->leads != ML_EXPLAINS_FAULT)
+    return FALSE;
+  for (guint i = 0; i < answer->n_group; i++)
+    if (!ml_truth_case_tied (c, fault, answer->group[i]))
+      return FALSE;
+  return TRUE;
+}
+
+void
+ml_exam_count (MlExamScore *score, gboolean right)
+{
+  score->asked++;
+  score->right += right ? 1 : 0;
+}
+
+double
+ml_exam_share (const MlExamScore *score, double *ret_low, double *ret_high)
+{
+  const double z = 1.959964;
+  double n = score->asked, p = n ? score->right / n : NAN, middle = (p + z * z / (2 * n)) / (1 + z * z / n);
+  double half = z / (1 + z * z / n) * sqrt (p * (1 - p) / n + z * z / (4 * n * n));
+  *ret_low = MAX (middle - half, 0);
+  *ret_high = MIN (middle + half, 1);
+  return p;
+}
+
+void
+ml_exam_print (const char *what, const MlExamScore *score)
+{
+  double low, high, share = ml_exam_share (score, &low, &high);
+  print_message ("%-64s %4u of %4u  %.3f  (95 %%: %.3f to %.3f)\n", what, score->right, score->asked, share, low, high);
+}
+
+/* ---- a slip in the sketch ---- */
+
+static gboolean
+is_connection (const MlPart *part, const char *word)
+{
+  g_autofree char *name = g_strndup (word, strcspn (word, "="));
+  return strchr (word, '=') && ml_part_find_pin (part, name) >= 0;
+}
+
+static void
+exchange_nets (char **words, guint a, guint b)
+{
+  char *cut_a = strchr (words[a], '=') + 1, *cut_b = strchr (words[b], '=') + 1;
+  char *new_a = g_strdup_printf ("%.*s%s", (int) (cut_a - words[a]), words[a], cut_b);
+  char *new_b = g_strdup_printf ("%.*s%s", (int) (cut_b - words[b]), words[b], cut_a);
+  g_free (words[a]);
+  g_free (words[b]);
+  words[a] = new_a;
+  words[b] = new_b;
+}
+
+static void
+move_to_net (char **words, guint a, const char *net)
+{
+  char *moved = g_strdup_printf ("%.*s%s", (int) (strchr (words[a], '=') + 1 - words[a]), words[a], net);
+  g_free (words[a]);
+  words[a] = moved;
+}
+
+/* Half of the slips exchange two pins of a part, half put one pin on a net where it does not belong. */
+static char *
+misdrawn_line (const MlBoard *board, const MlPart *part, const char *line, MlRandom *random)
+{
+  g_auto (GStrv) words = g_strsplit (line, " ", -1);
+  guint at[8], n = 0;
+  for (guint i = 0; words[i] && n < G_N_ELEMENTS (at); i++)
+    if (is_connection (part, words[i]))
+      at[n++] = i;
+  if (n < 2)
+    return NULL;
+  guint a = at[ml_random_below (random, n)], b = at[ml_random_below (random, n)];
+  if (ml_random_chance (random, 0.5) && a != b)
+    exchange_nets (words, a, b);
+  else
+    move_to_net (words, a, board->nets[ml_random_below (random, board->n_nets)].name);
+  return g_strjoinv (" ", words);
+}
+
+char *
+ml_exam_misdraw (const char *board_text, guint64 seed, char **ret_part)
+{
+  MlRandom random = ml_random_seeded (seed);
+  g_autoptr (MlBoard) board = ml_exam_board ("misdraw", board_text);
+  const MlPart *part = &board->parts[ml_random_below (&random, board->n_parts)];
+  g_auto (GStrv) lines = g_strsplit (board_text, "\n", -1);
+  char *line = misdrawn_line (board, part, lines[part->line - 1], &random);
+  gboolean changed = line && strcmp (line, lines[part->line - 1]);
+  if (line)
+    {
+      g_free (lines[part->line - 1]);
+      lines[part->line - 1] = line;
+    }
+  if (!changed)
+    return NULL;
+  *ret_part = g_strdup (part->name);
+  return g_strjoinv ("\n", lines);
+}

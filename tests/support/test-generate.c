@@ -1,0 +1,91 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Generated boards read without errors, keep to their size, and the truth program can solve them. */
+#include "support/generate.h"
+#include "support/near.h"
+#include "support/truth-case.h"
+
+static MlBoard *
+read_board (const char *text)
+{
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlText) lines = ml_text_new ("generated", text, -1);
+  MlBoard *board = ml_board_read (lines, diagnostics);
+  if (ml_diagnostics_n_errors (diagnostics))
+    print_error ("%s\n%s\n", ml_diagnostics_get (diagnostics, 0)->message, text);
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  return board;
+}
+
+static void
+test_generate_boards_of_all_sizes_read_without_errors (void **state)
+{
+  static const guint SIZES[] = { 5, 6, 9, 12, 15, 30, 60, 120 };
+  for (guint64 seed = 1; seed <= 60; seed++)
+    for (guint i = 0; i < G_N_ELEMENTS (SIZES); i++)
+      {
+        g_autofree char *text = ml_generate_board (seed, SIZES[i]), *again = ml_generate_board (seed, SIZES[i]);
+        g_autoptr (MlBoard) board = read_board (text);
+        assert_string_equal (text, again);
+        assert_in_range (board->n_parts, MIN (SIZES[i], 5), SIZES[i] + 3);
+        assert_true (board->n_conditions >= 1);
+      }
+}
+
+static void
+test_generate_pair_differs_in_values_alone (void **state)
+{
+  guint left_out = 0;
+  for (guint64 seed = 1; seed <= 60; seed++)
+    {
+      char *drawn_text, *actual_text;
+      ml_generate_pair (seed, 12, &drawn_text, &actual_text);
+      g_autoptr (MlBoard) drawn = read_board (drawn_text), actual = read_board (actual_text);
+      assert_int_equal (drawn->n_parts, actual->n_parts);
+      assert_int_equal (drawn->n_nets, actual->n_nets);
+      for (guint i = 0; i < drawn->n_parts; i++)
+        {
+          assert_string_equal (drawn->parts[i].name, actual->parts[i].name);
+          left_out += ml_part_attribute (&actual->parts[i], ML_KEY_VALUE) && !ml_part_attribute (&drawn->parts[i], ML_KEY_VALUE);
+        }
+      g_free (drawn_text);
+      g_free (actual_text);
+    }
+  assert_true (left_out > 20);
+}
+
+/* A witness that cannot testify is no use: the healthy board always, a faulty one nearly always. */
+static void
+test_generate_boards_solve_in_the_truth_program (void **state)
+{
+  guint tried = 0, unsolved = 0;
+  for (guint64 seed = 1; seed <= 60; seed++)
+    {
+      char *drawn_text, *actual_text;
+      ml_generate_pair (seed, 5 + seed % 11, &drawn_text, &actual_text);
+      g_autoptr (MlBoard) drawn = read_board (drawn_text), actual = read_board (actual_text);
+      g_autoptr (GArray) places = ml_truth_all_places (actual);
+      g_autoptr (MlTruthCase) c = ml_truth_case_new (drawn, actual, places);
+      MlRandom random = ml_random_seeded (seed);
+      assert_true (c->solved);
+      for (guint i = 0; i < c->modes->len; i++, tried++)
+        {
+          MlFault fault = ml_truth_mode_draw (&g_array_index (c->modes, MlTruthMode, i), &random);
+          unsolved += ml_truth_case_shift (c, &fault) >= 0 ? 0 : 1;
+        }
+      g_free (drawn_text);
+      g_free (actual_text);
+    }
+  print_message ("faulty boards that the truth program could not solve: %u of %u\n", unsolved, tried);
+  assert_true (unsolved * 200 < tried);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_generate_boards_of_all_sizes_read_without_errors),
+    cmocka_unit_test (test_generate_pair_differs_in_values_alone),
+    cmocka_unit_test (test_generate_boards_solve_in_the_truth_program),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}

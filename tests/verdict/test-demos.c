@@ -1,0 +1,89 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The demo jobs: their readings are those of the documented fault, and the verdict finds it. */
+#include "support/demo-jobs.h"
+#include "support/exam.h"
+#include "support/near.h"
+
+#include <string.h>
+
+typedef struct { MlBoard *board; MlJob *job; char *job_text; MlVerdict *verdict; } Demo;
+
+static char *
+demo_path (guint demo, const char *ending)
+{
+  return g_strdup_printf ("%s/boards/%s.%s", g_getenv ("METERLEAF_SOURCE"), ML_DEMOS[demo].name, ending);
+}
+
+static void
+open_demo (guint i, Demo *ret)
+{
+  g_autofree char *path = demo_path (i, "leafjob");
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (GError) error = NULL;
+  ret->job = ml_job_load (path, diagnostics, &error);
+  assert_non_null (ret->job);
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  assert_true (g_file_get_contents (path, &ret->job_text, NULL, NULL));
+  ret->board = ret->job->board;
+  g_autoptr (MlJudge) judge = ml_judge_new (ret->board);
+  assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, &error));
+  ret->verdict = ml_judge_run (judge, ret->job, -1, 0, 2, NULL, &error);
+  assert_non_null (ret->verdict);
+}
+
+static void
+close_demo (Demo *demo)
+{
+  ml_verdict_unref (demo->verdict);
+  ml_job_unref (demo->job);
+  g_free (demo->job_text);
+}
+
+/* The truth program computes every reading of the file again: what stands there comes from the stated fault and nothing else. */
+static void
+test_demos_readings_come_from_stated_fault (void **state)
+{
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    {
+      Demo demo;
+      open_demo (i, &demo);
+      g_autofree char *again = ml_demo_fill (i, demo.board, demo.job_text);
+      assert_string_equal (again, demo.job_text);
+      close_demo (&demo);
+    }
+}
+
+static void
+test_demos_name_the_culprit (void **state)
+{
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    {
+      Demo demo;
+      MlExamAnswer answer;
+      open_demo (i, &demo);
+      ml_exam_answer (demo.verdict, &answer);
+      int culprit = ml_board_find_part (demo.board, ML_DEMOS[i].culprit);
+      print_message ("%s: %s\n", ML_DEMOS[i].name, demo.verdict->sentence);
+      for (guint k = 0; k < demo.verdict->n_parts; k++)
+        {
+          if (demo.verdict->parts[k].probability > 0.02)
+            print_message ("  %s %.3f\n", demo.board->parts[k].name, demo.verdict->parts[k].probability);
+          assert_true ((demo.verdict->parts[k].verdict == ML_VERDICT_SUSPECT) == ((int) k == culprit));
+        }
+      assert_int_equal (answer.leads, ML_EXPLAINS_FAULT);
+      assert_int_equal (answer.group[0], culprit);
+      assert_true (demo.verdict->parts[culprit].probability >= 0.9);
+      ml_exam_answer_clear (&answer);
+      close_demo (&demo);
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_demos_readings_come_from_stated_fault),
+    cmocka_unit_test (test_demos_name_the_culprit),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
