@@ -1,0 +1,446 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Edits of a board as pairs of texts: what was there, what must be there. The expected texts follow from the rule that an edit
+ * changes only the words it must; no other source is needed. */
+#include "support/near.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "board/edit.h"
+
+static MlBoard *
+read_board (const char *bytes)
+{
+  g_autoptr (MlText) text = ml_text_new ("test", bytes, -1);
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  MlBoard *board = ml_board_read (text, diagnostics);
+
+  if (ml_diagnostics_n_errors (diagnostics) > 0)
+    {
+      g_autofree char *line = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, 0));
+      print_error ("%s\n", line);
+    }
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  return board;
+}
+
+static void
+assert_text (MlText *text, GError **error, const char *expected)
+{
+  g_autoptr (GBytes) bytes = NULL;
+  g_autofree char *found = NULL;
+
+  if (text == NULL)
+    print_error ("refused: %s\n", *error != NULL ? (*error)->message : "without an error");
+  assert_non_null (text);
+  bytes = ml_text_to_bytes (text);
+  found = g_strndup (g_bytes_get_data (bytes, NULL), g_bytes_get_size (bytes));
+  assert_string_equal (found, expected);
+  ml_text_unref (text);
+}
+
+/* error by address: the call that sets it is an argument too. */
+static void
+assert_refused (MlText *text, GError **error, const char *word)
+{
+  assert_null (text);
+  assert_non_null (*error);
+  assert_int_equal ((*error)->domain, ML_EDIT_ERROR);
+  if (strstr ((*error)->message, word) == NULL)
+    print_error ("'%s' does not say '%s'\n", (*error)->message, word);
+  assert_non_null (strstr ((*error)->message, word));
+  g_clear_error (error);
+}
+
+static int
+part (const MlBoard *board, const char *name)
+{
+  int index = ml_board_find_part (board, name);
+
+  assert_true (index >= 0);
+  return index;
+}
+
+static int
+pin (const MlBoard *board, const char *name, const char *pin_name)
+{
+  int index = ml_part_find_pin (&board->parts[part (board, name)], pin_name);
+
+  assert_true (index >= 0);
+  return index;
+}
+
+static int
+net (const MlBoard *board, const char *name)
+{
+  int index = ml_board_find_net (board, name);
+
+  assert_true (index >= 0);
+  return index;
+}
+
+/* ---- values ---- */
+
+static void
+test_set_value_understands_each_kind (void **state)
+{
+  static const struct { const char *before, *typed, *after; } table[] = {
+    { "part R1 resistor 1=A 2=B # c\n", "4k7", "part R1 resistor 1=A 2=B value=4k7 # c\n" },
+    { "part R1 resistor 1=A value=1k  2=B\n", "4k7 1%", "part R1 resistor 1=A value=4k7  2=B tolerance=1%\n" },
+    { "part R1 resistor 1=A value=1k\n", "1,5", "part R1 resistor 1=A value=1.5\n" },
+    { "part R1 resistor\n", "10k 0.25W", "part R1 resistor value=10k power=0.25W\n" },
+    { "part R1 resistor value=1k\n", "", "part R1 resistor\n" },
+    { "part C1 capacitor\n", "100u 25V", "part C1 capacitor value=100u voltage=25V\n" },
+    { "part D1 diode anode=A\n", "1N4148", "part D1 1N4148 anode=A\n" },
+    { "part D1 diode\n", "schottky", "part D1 diode family=schottky\n" },
+    { "part D1 diode\n", "0.6@10m", "part D1 diode drop=0.6@10m\n" },
+    { "part D1 zener\n", "5V6", "part D1 zener voltage=5V6\n" },
+    { "part D1 zener voltage=3\n", "5.6 V", "part D1 zener voltage=5.6V\n" },
+    { "part LED1 led\n", "red", "part LED1 led colour=red\n" },
+    { "part LED1 led colour=red\n", "green 20mA", "part LED1 led colour=green current=20mA\n" },
+    { "part Q1 npn\n", "BC547", "part Q1 BC547\n" },
+    { "part Q1 npn\n", "bc547", "part Q1 BC547\n" },
+    { "part Q1 npn\n", "200", "part Q1 npn gain=200\n" },
+    { "part Q1 npn\n", "ZZ4711", "datasheet ZZ4711 npn\npart Q1 ZZ4711\n" },
+    { "part Q1 BC547 base=A\n", "", "part Q1 npn base=A\n" },
+    { "part F1 fuse\n", "500mA", "part F1 fuse current=500mA\n" },
+    { "part K1 coil\n", "270", "part K1 coil resistance=270\n" },
+    { "part K1 coil\n", "motor", "part K1 coil show=motor\n" },
+    { "part BT1 battery\n", "9V", "part BT1 battery voltage=9V\n" },
+    { "part U1 regulator\n", "5", "part U1 regulator voltage=5\n" },
+    { "part R1 resistor\n", "power=2", "part R1 resistor power=2\n" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autoptr (MlBoard) board = read_board (table[i].before);
+      g_autoptr (GError) error = NULL;
+      assert_text (ml_board_edit_set_value (board, 0, table[i].typed, &error), &error, table[i].after);
+    }
+}
+
+static void
+test_set_value_refuses_what_says_nothing (void **state)
+{
+  static const struct { const char *before, *typed, *word; } table[] = {
+    { "part R1 resistor\n", "abc", "says nothing about a resistor" },
+    { "part R1 resistor\n", "-5", "above zero" },
+    { "part R1 resistor\n", "5V", "'5V'" },
+    { "part D1 diode\n", "BC547", "npn" },
+    { "part J1 connector\n", "5", "no value" },
+    { "part R1 resistor\n", "valu=5", "'valu=5'" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autoptr (MlBoard) board = read_board (table[i].before);
+      GError *error = NULL;
+      assert_refused (ml_board_edit_set_value (board, 0, table[i].typed, &error), &error,
+                      table[i].word);
+    }
+}
+
+static void
+test_set_key_changes_adds_and_removes (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor 1=A  value=1k  tolerance=5% # five\r\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_set_key (board, 0, "tolerance", "1%", &error), &error, "part R1 resistor 1=A  value=1k  tolerance=1% # five\r\n");
+  assert_text (ml_board_edit_set_key (board, 0, "value", NULL, &error), &error, "part R1 resistor 1=A  tolerance=5% # five\r\n");
+  assert_text (ml_board_edit_set_key (board, 0, "power", "2", &error), &error, "part R1 resistor 1=A  value=1k  tolerance=5% power=2 # five\r\n");
+  assert_refused (ml_board_edit_set_key (board, 0, "toleranse", "1", &error), &error, "tolerance");
+  assert_refused (ml_board_edit_set_key (board, 0, "value", "much", &error), &error, "value=much");
+}
+
+/* ---- parts ---- */
+
+static void
+test_add_part_takes_the_next_free_name (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("meterleaf 1\nreference M\n\npart R1 resistor 1=M\npart R3 resistor 1=M # last\n\ncondition cold\n");
+  MlPlace place = { 4, -2.5, 1, TRUE };
+  g_autofree char *name = NULL;
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_RESISTOR), NULL, 0, &place, &name, &error), &error,
+               "meterleaf 1\nreference M\n\npart R1 resistor 1=M\npart R3 resistor 1=M # last\npart R2 resistor\n\ncondition cold\n"
+               "place R2 x=4 y=-2.5 turn=90 mirror\n");
+  assert_string_equal (name, "R2");
+  assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_CONNECTOR), "J1", 2, NULL, NULL, &error), &error,
+               "meterleaf 1\nreference M\n\npart R1 resistor 1=M\npart R3 resistor 1=M # last\npart J1 connector 1=- 2=-\n\ncondition cold\n");
+  assert_refused (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_RESISTOR), "R1", 0, NULL, NULL, &error), &error, "R1 already");
+  assert_refused (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_RESISTOR), "R 4", 0, NULL, NULL, &error), &error, "R 4");
+}
+
+static void
+test_add_part_to_an_empty_board (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_LED), NULL, 0, NULL, NULL, &error), &error, "part LED1 led\n");
+}
+
+static const char with_everything[] = "reference M\n"
+                                      "part R1 resistor 1=A 2=M # keep\n"
+                                      "part K1 coil 1=A 2=X\n"
+                                      "part K1a contact common=A no=M by=K1\n"
+                                      "net X \"coil's end\"\n"
+                                      "beep K1.2 R1.1 no\n"
+                                      "beep R1.1 K1a.common yes\n"
+                                      "place K1 x=1 y=2\n"
+                                      "condition on\n"
+                                      "  supply plus=A minus=M voltage=5\n"
+                                      "  connect X M\n"
+                                      "  lift K1.2\n"
+                                      "picture \"a.png\"\n"
+                                      "  pad K1.1 x=1 y=2\n"
+                                      "  pad R1 x=3 y=4\n";
+
+static void
+test_remove_part_takes_all_that_speaks_of_it (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (with_everything);
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_remove_part (board, part (board, "K1"), &error), &error,
+               "reference M\n"
+               "part R1 resistor 1=A 2=M # keep\n"
+               "part K1a contact common=A no=M\n"
+               "beep R1.1 K1a.common yes\n"
+               "condition on\n"
+               "  supply plus=A minus=M voltage=5\n"
+               "picture \"a.png\"\n"
+               "  pad R1 x=3 y=4\n");
+}
+
+static void
+test_rename_part_follows_every_mention (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (with_everything);
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_rename_part (board, part (board, "K1"), "RELAY", &error), &error,
+               "reference M\n"
+               "part R1 resistor 1=A 2=M # keep\n"
+               "part RELAY coil 1=A 2=X\n"
+               "part K1a contact common=A no=M by=RELAY\n"
+               "net X \"coil's end\"\n"
+               "beep RELAY.2 R1.1 no\n"
+               "beep R1.1 K1a.common yes\n"
+               "place RELAY x=1 y=2\n"
+               "condition on\n"
+               "  supply plus=A minus=M voltage=5\n"
+               "  connect X M\n"
+               "  lift RELAY.2\n"
+               "picture \"a.png\"\n"
+               "  pad RELAY.1 x=1 y=2\n"
+               "  pad R1 x=3 y=4\n");
+  assert_refused (ml_board_edit_rename_part (board, part (board, "K1"), "R1", &error), &error, "R1 already");
+  assert_refused (ml_board_edit_rename_part (board, part (board, "K1"), "a.b", &error), &error, "a.b");
+}
+
+static void
+test_set_kind_keeps_pins_by_name_then_by_position (void **state)
+{
+  static const struct { const char *before; MlKind kind; const char *after; } table[] = {
+    { "part Q1 npn collector=A base=B emitter=C gain=100 # x\n", ML_KIND_PNP, "part Q1 pnp collector=A base=B emitter=C gain=100 # x\n" },
+    { "part Q1 npn collector=A base=B emitter=C gain=100\n", ML_KIND_NMOS, "part Q1 nmos drain=A gate=B source=C\n" },
+    { "part D1 diode anode=A cathode=B family=schottky\n", ML_KIND_ZENER, "part D1 zener anode=A cathode=B\n" },
+    { "part D1 1N4148 anode=A cathode=B\n", ML_KIND_LED, "part D1 led anode=A cathode=B\n" },
+    { "part R1 resistor 1=A 2=B value=4k7 power=1\n", ML_KIND_CAPACITOR, "part R1 capacitor 1=A 2=B power=1\n" },
+    { "part R1 resistor 1=A 2=B\nbeep R1.1 R1.2 no\n", ML_KIND_DIODE, "part R1 diode anode=A cathode=B\nbeep R1.anode R1.cathode no\n" },
+    { "part Q1 npn collector=A base=B emitter=C\nbeep Q1.emitter Q1.base no\n", ML_KIND_RESISTOR, "part Q1 resistor 1=A 2=B\n" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autoptr (MlBoard) board = read_board (table[i].before);
+      g_autoptr (GError) error = NULL;
+      assert_text (ml_board_edit_set_kind (board, 0, ml_kind_info (table[i].kind), &error), &error, table[i].after);
+    }
+}
+
+static void
+test_place_writes_changes_and_removes (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor\npart R2 resistor\nplace R1 x=1 y=1 turn=90 # here\nnote \"n\"\n");
+  int both[] = { 0, 1 };
+  MlPlace places[] = { { 10, 20, 0, FALSE }, { 3, 4, 2, FALSE } };
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_place (board, both, places, 2, &error), &error,
+               "part R1 resistor\npart R2 resistor\nplace R1 x=10 y=20 # here\nplace R2 x=3 y=4 turn=180\nnote \"n\"\n");
+  assert_text (ml_board_edit_place (board, both, NULL, 2, &error), &error, "part R1 resistor\npart R2 resistor\nnote \"n\"\n");
+}
+
+/* ---- pins and nets ---- */
+
+static void
+test_join_pins_names_and_merges_nets (void **state)
+{
+  g_autoptr (MlBoard) fresh = read_board ("part R1 resistor # one\npart R2 resistor 2=N1\n");
+  g_autoptr (MlBoard) named = read_board ("part R1 resistor 1=N1 2=V5\npart R2 resistor 1=V5 2=N1\npart R3 resistor 1=LOW 2=N2\n"
+                                          "net LOW \"low\"\nnear N1 LOW\n");
+  g_autoptr (MlBoard) referenced = read_board ("reference M\npart R1 resistor 1=M 2=V5\n");
+  GError *error = NULL;
+
+  /* both open: the first free generated name; one open: the other's; pins in the order of the kind */
+  assert_text (ml_board_edit_join_pins (fresh, 0, 1, 1, 0, &error), &error, "part R1 resistor 2=N2 # one\npart R2 resistor 1=N2 2=N1\n");
+  assert_text (ml_board_edit_join_pins (fresh, 0, 1, 1, 1, &error), &error, "part R1 resistor 2=N1 # one\npart R2 resistor 2=N1\n");
+  /* a person's name wins over a generated one; `near` of one net says nothing */
+  assert_text (ml_board_edit_join_pins (named, 0, 0, 2, 0, &error), &error,
+               "part R1 resistor 1=LOW 2=V5\npart R2 resistor 1=V5 2=LOW\npart R3 resistor 1=LOW 2=N2\nnet LOW \"low\"\n");
+  assert_text (ml_board_edit_join_pins (referenced, 0, 1, 0, 0, &error), &error, "reference M\npart R1 resistor 1=M 2=M\n");
+  assert_refused (ml_board_edit_join_pins (named, 0, 0, 1, 1, &error), &error, "already");
+}
+
+static void
+test_join_pins_refuses_to_short_a_supply (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=5\n");
+  GError *error = NULL;
+
+  assert_refused (ml_board_edit_join_pins (board, 0, 0, 0, 1, &error), &error, "supply");
+}
+
+static void
+test_free_pin_takes_a_net_that_ends (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor 1=A 2=B\npart R2 resistor 1=A\nnet B switching\ncondition on\n  connect A B\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_free_pin (board, 0, 1, &error), &error, "part R1 resistor 1=A 2=-\npart R2 resistor 1=A\ncondition on\n");
+  assert_text (ml_board_edit_free_pin (board, 0, 0, &error), &error,
+               "part R1 resistor 1=- 2=B\npart R2 resistor 1=A\nnet B switching\ncondition on\n  connect A B\n");
+}
+
+static void
+test_add_pin_only_where_pins_are_free (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part U1 block 1=A # box\npart R1 resistor\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_add_pin (board, 0, "VDD", &error), &error, "part U1 block 1=A VDD=- # box\npart R1 resistor\n");
+  assert_text (ml_board_edit_add_pin (board, 0, "supply", &error), &error, "part U1 block 1=A pin.supply=- # box\npart R1 resistor\n");
+  assert_refused (ml_board_edit_add_pin (board, 0, "1", &error), &error, "already");
+  assert_refused (ml_board_edit_add_pin (board, 1, "3", &error), &error, "fixed");
+}
+
+static void
+test_net_edits (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("reference M\npart R1 resistor 1=A 2=M\npart J1 connector A=A\nnet A \"label\" # n\n"
+                                          "condition on\n  supply plus=A minus=M voltage=5\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_rename_net (board, net (board, "A"), "FEED", &error), &error,
+               "reference M\npart R1 resistor 1=FEED 2=M\npart J1 connector A=FEED\nnet FEED \"label\" # n\n"
+               "condition on\n  supply plus=FEED minus=M voltage=5\n");
+  assert_refused (ml_board_edit_rename_net (board, net (board, "A"), "M", &error), &error, "join");
+  assert_text (ml_board_edit_set_switching (board, net (board, "A"), TRUE, &error), &error,
+               "reference M\npart R1 resistor 1=A 2=M\npart J1 connector A=A\nnet A \"label\" switching # n\n"
+               "condition on\n  supply plus=A minus=M voltage=5\n");
+  assert_text (ml_board_edit_set_switching (board, net (board, "M"), TRUE, &error), &error,
+               "reference M\npart R1 resistor 1=A 2=M\npart J1 connector A=A\nnet A \"label\" # n\nnet M switching\n"
+               "condition on\n  supply plus=A minus=M voltage=5\n");
+  assert_text (ml_board_edit_set_reference (board, net (board, "A"), &error), &error,
+               "reference A\npart R1 resistor 1=A 2=M\npart J1 connector A=A\nnet A \"label\" # n\n"
+               "condition on\n  supply plus=A minus=M voltage=5\n");
+}
+
+static void
+test_set_title_writes_the_statement_where_missing (void **state)
+{
+  g_autoptr (MlBoard) without = read_board ("# top\nmeterleaf 1\nreference M\n");
+  g_autoptr (MlBoard) with = read_board ("board \"Old\"   revision=C\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_set_title (without, "A \"new\" one", &error), &error, "# top\nmeterleaf 1\nboard \"A \\\"new\\\" one\"\nreference M\n");
+  assert_text (ml_board_edit_set_title (with, "New", &error), &error, "board \"New\"   revision=C\n");
+}
+
+/* ---- conditions ---- */
+
+static void
+test_condition_edits (void **state)
+{
+  static const char before[] = "part R1 resistor 1=A 2=M\npart S1 switch 1=A 2=M\npart RV1 potentiometer\n"
+                               "condition on \"it runs\" # c\n\tsupply plus=A minus=M voltage=18.0 limit=250m # psu\n\tset S1 open\n"
+                               "# between\ncondition cold\n";
+  g_autoptr (MlBoard) board = read_board (before);
+  g_autofree char *expected = NULL;
+  GError *error = NULL;
+
+#define EXPECT(text, from, to)                              \
+  G_STMT_START                                              \
+  {                                                         \
+    g_auto (GStrv) parts = g_strsplit (before, (from), 2);  \
+    g_free (expected);                                      \
+    expected = g_strjoinv ((to), parts);                    \
+    assert_text ((text), &error, expected);                  \
+  }                                                         \
+  G_STMT_END
+  EXPECT (ml_board_edit_reverse_supply (board, 0, 0, &error), "plus=A minus=M", "plus=M minus=A");
+  EXPECT (ml_board_edit_set_supply (board, 0, 0, net (board, "A"), net (board, "M"), 18, 0.25, &error), "@", "");
+  EXPECT (ml_board_edit_set_supply (board, 0, 0, net (board, "A"), net (board, "M"), 12.5, NAN, &error), "voltage=18.0 limit=250m", "voltage=12.5");
+  EXPECT (ml_board_edit_set_supply (board, 1, -1, net (board, "A"), net (board, "M"), 5, 0.1, &error), "condition cold\n",
+          "condition cold\n  supply plus=A minus=M voltage=5 limit=0.1\n");
+  EXPECT (ml_board_edit_set_supply (board, 0, -1, net (board, "M"), net (board, "A"), 5, NAN, &error), "# psu\n",
+          "# psu\n\tsupply plus=M minus=A voltage=5\n");
+  EXPECT (ml_board_edit_remove_supply (board, 0, 0, &error), "\tsupply plus=A minus=M voltage=18.0 limit=250m # psu\n", "");
+  EXPECT (ml_board_edit_set_setting (board, 0, part (board, "S1"), "closed", &error), "set S1 open", "set S1 closed");
+  EXPECT (ml_board_edit_set_setting (board, 0, part (board, "S1"), NULL, &error), "\tset S1 open\n", "");
+  EXPECT (ml_board_edit_set_setting (board, 0, part (board, "RV1"), "30%", &error), "set S1 open\n", "set S1 open\n\tset RV1 position=30%\n");
+  EXPECT (ml_board_edit_rename_condition (board, 0, "running", "it runs", &error), "condition on", "condition running");
+  EXPECT (ml_board_edit_rename_condition (board, 0, "on", NULL, &error), " \"it runs\"", "");
+  EXPECT (ml_board_edit_rename_condition (board, 1, "cold", "off", &error), "condition cold", "condition cold \"off\"");
+  EXPECT (ml_board_edit_remove_condition (board, 1, &error), "condition cold\n", "");
+  EXPECT (ml_board_edit_add_condition (board, "idle", "waits", &error), "condition cold\n", "condition cold\ncondition idle \"waits\"\n");
+#undef EXPECT
+  assert_refused (ml_board_edit_set_setting (board, 0, part (board, "S1"), "ajar", &error), &error, "ajar");
+  assert_refused (ml_board_edit_add_condition (board, "on", NULL, &error), &error, "already");
+  assert_refused (ml_board_edit_set_supply (board, 0, 0, 0, 0, 5, NAN, &error), &error, "supply");
+}
+
+static void
+test_edits_keep_crlf_bom_and_a_missing_last_newline (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("\xef\xbb\xbfpart R1 resistor 1=A \\\r\n  2=M  # two\r\npart R2 resistor 1=A");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_set_value (board, 0, "1k", &error), &error,
+               "\xef\xbb\xbfpart R1 resistor 1=A \\\r\n  2=M value=1k  # two\r\npart R2 resistor 1=A");
+  assert_text (ml_board_edit_set_value (board, 1, "1k", &error), &error,
+               "\xef\xbb\xbfpart R1 resistor 1=A \\\r\n  2=M  # two\r\npart R2 resistor 1=A value=1k");
+  assert_text (ml_board_edit_rename_net (board, net (board, "M"), "GND", &error), &error,
+               "\xef\xbb\xbfpart R1 resistor 1=A \\\r\n  2=GND  # two\r\npart R2 resistor 1=A");
+  assert_int_equal (pin (board, "R1", "2"), 1);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_set_value_understands_each_kind),
+    cmocka_unit_test (test_set_value_refuses_what_says_nothing),
+    cmocka_unit_test (test_set_key_changes_adds_and_removes),
+    cmocka_unit_test (test_add_part_takes_the_next_free_name),
+    cmocka_unit_test (test_add_part_to_an_empty_board),
+    cmocka_unit_test (test_remove_part_takes_all_that_speaks_of_it),
+    cmocka_unit_test (test_rename_part_follows_every_mention),
+    cmocka_unit_test (test_set_kind_keeps_pins_by_name_then_by_position),
+    cmocka_unit_test (test_place_writes_changes_and_removes),
+    cmocka_unit_test (test_join_pins_names_and_merges_nets),
+    cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
+    cmocka_unit_test (test_free_pin_takes_a_net_that_ends),
+    cmocka_unit_test (test_add_pin_only_where_pins_are_free),
+    cmocka_unit_test (test_net_edits),
+    cmocka_unit_test (test_set_title_writes_the_statement_where_missing),
+    cmocka_unit_test (test_condition_edits),
+    cmocka_unit_test (test_edits_keep_crlf_bom_and_a_missing_last_newline),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
