@@ -50,7 +50,7 @@ static const MlSymbolGeometry table[] = {
   DIODE ("zener", -0.9, 1.1, 0.9, 2.9),
   DIODE ("led", -2.1, 1.0, 0.85, 3.3),
   /* One arm of a bridge of four single diodes drawn as a diamond: anode at the left corner, cathode at the upper one. */
-  { "diode-diagonal", ML_SHAPE_SYMBOL, 2, 1, 3, { { "anode", NULL, 0, 0, LEFT }, { "cathode", NULL, 4, -4, UP } }, { { 1, -3, 3, -1 } },
+  { "diode-diagonal", ML_SHAPE_SYMBOL, 2, 1, 3, { { "anode", NULL, 0, 0, LEFT }, { "cathode", NULL, 4, -4, UP } }, { { 1, -3, 4, 0 } },
     { { 0.1, -1.3, 1.3, -0.1 }, { 0.9, -3.1, 3.1, -0.9 }, { 2.7, -3.9, 3.9, -2.7 } } },
   { "potentiometer", ML_SHAPE_SYMBOL, 3, 1, 2, { { "1", NULL, 0, 0, UP }, { "2", NULL, 0, 4, DOWN }, { "wiper", NULL, 2, 2, RIGHT } },
     { { -1, 1, 1, 3 } }, { { -0.55, 0.7, 0.6, 3.3 }, { 0.6, 1.5, 1.2, 2.5 } } },

@@ -13,6 +13,7 @@ G_BEGIN_DECLS
 
 #define ML_TEXT_HEIGHT 1.1  /* g: size of designators and values */
 #define ML_TEXT_LINE 1.25   /* g: from line to line */
+#define ML_TEXT_WIDEST 18.0 /* g: longer names are cut, with an ellipsis */
 #define ML_TERMINAL_RADIUS 0.4  /* g: the ring lies behind `at`, touching it: its centre is at - radius x side */
 #define ML_TESTPOINT_RADIUS 0.35
 

@@ -1,0 +1,225 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rectangles sized by their pins: blocks, whose pins may go anywhere, and connectors, whose pins stay in order. */
+#include "drawing/layout-piece.h"
+
+#include <math.h>
+
+#define PITCH 2
+#define SIDE_SHIFT 16
+
+void
+ml_box_sides_clear (MlBoxSides *sides)
+{
+  int i;
+
+  for (i = 0; i < 4; i++)
+    g_free (sides->pins[i]);
+}
+
+static MlBoxSides
+sides_new (guint n_pins)
+{
+  MlBoxSides sides;
+  int i;
+
+  for (i = 0; i < 4; i++)
+    {
+      sides.pins[i] = g_new (int, MAX (n_pins, 1));
+      sides.n[i] = 0;
+    }
+  return sides;
+}
+
+static void
+side_add (MlBoxSides *sides, MlSide side, int pin)
+{
+  sides->pins[side][sides->n[side]++] = pin;
+}
+
+MlBoxSides
+ml_box_sides_of (const MlPiece *piece, const MlForm *form)
+{
+  MlBoxSides sides = sides_new (piece->n_pins);
+  guint i;
+
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      int side = form->sides[i] >> SIDE_SHIFT, at = form->sides[i] & ((1 << SIDE_SHIFT) - 1);
+      sides.pins[side][at] = (int) i;
+      sides.n[side]++;
+    }
+  return sides;
+}
+
+int
+ml_box_cost (const MlPiece *piece, const MlBoxSides *sides)
+{
+  int cost = ML_COST (0.4) * ABS ((int) sides->n[ML_SIDE_LEFT] - (int) sides->n[ML_SIDE_RIGHT]);
+  guint i;
+
+  for (i = 0; i < sides->n[ML_SIDE_RIGHT]; i++)
+    if (piece->pins[sides->pins[ML_SIDE_RIGHT][i]].score < 0)
+      cost += ML_COST (3);
+  for (i = 0; i < sides->n[ML_SIDE_LEFT]; i++)
+    if (piece->pins[sides->pins[ML_SIDE_LEFT][i]].score > 0)
+      cost += ML_COST (3);
+  return cost;
+}
+
+static double
+widest_name (const MlPiece *piece, const MlCircuit *circuit, const MlBoxSides *sides, MlSide side)
+{
+  double widest = 0;
+  guint i;
+
+  for (i = 0; i < sides->n[side]; i++)
+    {
+      const MlPiecePin *pin = &piece->pins[sides->pins[side][i]];
+      widest = MAX (widest, ml_text_width (circuit->parts[pin->part].pins[pin->pin].name, ML_TEXT_HEIGHT));
+    }
+  return MIN (widest, ML_TEXT_WIDEST);
+}
+
+static int
+flat_pitch (double widest, guint n)
+{
+  return n < 2 ? PITCH : MAX (PITCH, PITCH * (int) ceil ((widest + 0.6) / PITCH));
+}
+
+static int
+box_width (const MlPiece *piece, const MlCircuit *circuit, const MlBoxSides *sides)
+{
+  double above = widest_name (piece, circuit, sides, ML_SIDE_UP), below = widest_name (piece, circuit, sides, ML_SIDE_DOWN);
+  double beside = widest_name (piece, circuit, sides, ML_SIDE_LEFT) + widest_name (piece, circuit, sides, ML_SIDE_RIGHT) + 1.6;
+  int width = piece->part_kind == ML_KIND_BLOCK ? 6 : 3;
+
+  width = MAX (width, (int) ceil (beside));
+  if (sides->n[ML_SIDE_UP] > 0)
+    width = MAX (width, (int) ceil (MAX (above + 1, flat_pitch (above, sides->n[ML_SIDE_UP]) * (int) sides->n[ML_SIDE_UP])));
+  if (sides->n[ML_SIDE_DOWN] > 0)
+    width = MAX (width, (int) ceil (MAX (below + 1, flat_pitch (below, sides->n[ML_SIDE_DOWN]) * (int) sides->n[ML_SIDE_DOWN])));
+  return width + (width & 1);
+}
+
+static void
+put_flat_pins (MlForm *form, const MlPiece *piece, const MlCircuit *circuit, const MlBoxSides *sides, MlSide side)
+{
+  int n = (int) sides->n[side], pitch = flat_pitch (widest_name (piece, circuit, sides, side), sides->n[side]);
+  int x = 1 + form->width / 2 - pitch * (n - 1) / 2, i;
+
+  for (i = 0; i < n; i++)
+    form->pins[sides->pins[side][i]] = (MlFormPin){ x + pitch * i, side == ML_SIDE_UP ? -1 : form->height + 1, side };
+}
+
+MlForm *
+ml_box_form (const MlPiece *piece, const MlCircuit *circuit, const MlBoxSides *sides, int cost)
+{
+  MlForm *form = ml_form_new (piece->n_pins, 1);
+  guint rows = MAX (MAX (sides->n[ML_SIDE_LEFT], sides->n[ML_SIDE_RIGHT]), 1), i;
+  gboolean flat = sides->n[ML_SIDE_UP] > 0 || sides->n[ML_SIDE_DOWN] > 0;
+  int first = flat ? 2 : 1, side;
+
+  form->cost = cost;
+  form->symbol = piece->part_kind == ML_KIND_BLOCK ? "block" : "connector";
+  form->width = box_width (piece, circuit, sides);
+  form->height = PITCH * (int) rows + (flat ? 2 : 0);
+  if (piece->part_kind == ML_KIND_BLOCK)
+    form->height = MAX (form->height, 4);
+  for (i = 0; i < sides->n[ML_SIDE_LEFT]; i++)
+    form->pins[sides->pins[ML_SIDE_LEFT][i]] = (MlFormPin){ 0, first + PITCH * (int) i, ML_SIDE_LEFT };
+  for (i = 0; i < sides->n[ML_SIDE_RIGHT]; i++)
+    form->pins[sides->pins[ML_SIDE_RIGHT][i]] = (MlFormPin){ form->width + 2, first + PITCH * (int) i, ML_SIDE_RIGHT };
+  put_flat_pins (form, piece, circuit, sides, ML_SIDE_UP);
+  put_flat_pins (form, piece, circuit, sides, ML_SIDE_DOWN);
+  form->sides = g_new0 (int, MAX (piece->n_pins, 1));
+  for (side = 0; side < 4; side++)
+    for (i = 0; i < sides->n[side]; i++)
+      form->sides[sides->pins[side][i]] = (side << SIDE_SHIFT) + (int) i;
+  form->frame = form->cores[0] = (MlCells){ 1, 0, 1 + form->width, form->height };
+  ml_form_add_room (form, 1, -2, 1 + form->width, 0);
+  ml_form_flag_rooms (form, piece, circuit);
+  ml_form_finish (form, piece->n_pins);
+  return form;
+}
+
+/* The pin that goes on top (the supply) and the one that goes below (the ground); the others by what they drive. */
+static MlBoxSides
+block_sides (const MlPiece *piece, const MlCircuit *circuit)
+{
+  MlBoxSides sides = sides_new (piece->n_pins);
+  const MlPart *part = circuit->parts[piece->part].part;
+  int top = part->supply_pin, bottom = part->ground_pin;
+  guint i;
+
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      MlRail rail = piece->pins[i].net < 0 ? ML_RAIL_NONE : circuit->nets[piece->pins[i].net].rail;
+      if (top < 0 && rail == ML_RAIL_UP)
+        top = circuit->parts[piece->part].pins[piece->pins[i].pin].pin;
+      if (bottom < 0 && rail == ML_RAIL_DOWN)
+        bottom = circuit->parts[piece->part].pins[piece->pins[i].pin].pin;
+    }
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      int pin = circuit->parts[piece->part].pins[piece->pins[i].pin].pin, score = piece->pins[i].score;
+      if (pin == top)
+        side_add (&sides, ML_SIDE_UP, (int) i);
+      else if (pin == bottom)
+        side_add (&sides, ML_SIDE_DOWN, (int) i);
+      else if (score > 0 || (score == 0 && piece->n_pins > 8 && sides.n[ML_SIDE_RIGHT] < sides.n[ML_SIDE_LEFT]))
+        side_add (&sides, ML_SIDE_RIGHT, (int) i);
+      else
+        side_add (&sides, ML_SIDE_LEFT, (int) i);
+    }
+  return sides;
+}
+
+static void
+list_connector_form (MlPiece *piece, const MlCircuit *circuit, MlSide side, gboolean reversed, int cost)
+{
+  MlBoxSides sides = sides_new (piece->n_pins);
+  MlForm *form;
+  guint i;
+
+  for (i = 0; i < piece->n_pins; i++)
+    side_add (&sides, side, (int) (reversed ? piece->n_pins - 1 - i : i));
+  form = ml_box_form (piece, circuit, &sides, cost);
+  if ((side & 1) == 0)
+    {
+      form->turn = reversed ? 2 : 0;
+      form->mirror = (side == ML_SIDE_LEFT) != reversed;
+    }
+  else
+    {
+      form->turn = reversed ? 1 : 3;
+      form->mirror = (side == ML_SIDE_DOWN) != reversed;
+    }
+  g_ptr_array_add (piece->forms, form);
+  ml_box_sides_clear (&sides);
+}
+
+void
+ml_box_forms_list (MlPiece *piece, const MlCircuit *circuit)
+{
+  int right = piece->pull >= 0 ? 0 : ML_COST (18), left = piece->pull >= 0 ? ML_COST (18) : 0, reversed;
+  MlBoxSides sides;
+
+  if (piece->part_kind == ML_KIND_BLOCK)
+    {
+      sides = block_sides (piece, circuit);
+      g_ptr_array_add (piece->forms, ml_box_form (piece, circuit, &sides, 0));
+      ml_box_sides_clear (&sides);
+      return;
+    }
+  for (reversed = 0; reversed < 2; reversed++)
+    {
+      list_connector_form (piece, circuit, ML_SIDE_RIGHT, reversed, right + (reversed ? ML_COST (9) : 0));
+      list_connector_form (piece, circuit, ML_SIDE_LEFT, reversed, left + (reversed ? ML_COST (9) : 0));
+    }
+  /* Standing on end only where a person has put it so. */
+  for (reversed = 0; reversed < 2; reversed++)
+    {
+      list_connector_form (piece, circuit, ML_SIDE_DOWN, reversed, ML_COST (60));
+      list_connector_form (piece, circuit, ML_SIDE_UP, reversed, ML_COST (60));
+    }
+}

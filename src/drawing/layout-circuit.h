@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the layout knows of a board: parts and nets in an order of its own (by name, so that the order in the file does not matter),
+ * relative potentials, and which nets are drawn as rails. */
+#pragma once
+
+#include "drawing/layout.h"
+#include "drawing/symbol-geometry.h"
+
+G_BEGIN_DECLS
+
+typedef enum
+{
+  ML_PIN_WORD_OTHER, ML_PIN_WORD_ONE, ML_PIN_WORD_TWO, ML_PIN_WORD_ANODE, ML_PIN_WORD_CATHODE, ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_BASE,
+  ML_PIN_WORD_EMITTER, ML_PIN_WORD_DRAIN, ML_PIN_WORD_GATE, ML_PIN_WORD_SOURCE, ML_PIN_WORD_IN, ML_PIN_WORD_OUT, ML_PIN_WORD_GROUND,
+  ML_PIN_WORD_ADJUST, ML_PIN_WORD_REFERENCE, ML_PIN_WORD_NONINVERTING, ML_PIN_WORD_INVERTING, ML_PIN_WORD_POSITIVE, ML_PIN_WORD_NEGATIVE,
+  ML_PIN_WORD_PLUS, ML_PIN_WORD_MINUS, ML_PIN_WORD_WIPER, ML_PIN_WORD_COMMON, ML_PIN_WORD_NO, ML_PIN_WORD_NC, ML_PIN_WORD_A,
+  ML_PIN_WORD_B, ML_PIN_WORD_AC1, ML_PIN_WORD_AC2
+} MlPinWord;
+
+typedef enum { ML_RAIL_NONE, ML_RAIL_UP, ML_RAIL_DOWN } MlRail;
+
+typedef struct
+{
+  const char *name;
+  MlPinWord word; /* OTHER for blocks, connectors, test points: their names mean nothing to the layout */
+  int net;        /* the circuit's index, -1: open */
+  int pin;        /* index in the board's part */
+} MlCircuitPin;
+
+typedef struct
+{
+  const MlPart *part;
+  int index; /* in the board */
+  MlKind kind;
+  MlCircuitPin *pins;
+  guint n_pins;
+  char *value;    /* "" when there is none */
+  double label_w; /* g, the wider of designator and value */
+  gboolean two_terminal;
+} MlCircuitPart;
+
+typedef struct { int part, pin; } MlCircuitJoint; /* indices into the circuit's parts and their pins */
+
+typedef struct
+{
+  const char *name;
+  int index;        /* in the board */
+  const MlNet *net;
+  MlRail rail;
+  double potential; /* 0..1 */
+  MlCircuitJoint *joints;
+  guint n_joints;
+  gboolean on_connector;
+  gboolean supply_plus, supply_minus; /* of a supply of the condition taken */
+} MlCircuitNet;
+
+typedef struct
+{
+  MlBoard *board;
+  MlCircuitPart *parts; guint n_parts;
+  MlCircuitNet *nets;   guint n_nets;
+  int *part_of_board, *net_of_board; /* board index -> circuit index */
+  int reference;            /* the net under the black probe, or the likeliest stand-in; -1 */
+  gboolean reference_given; /* the board names it */
+  const MlCondition *condition; /* the first that has a supply; NULL */
+} MlCircuit;
+
+MlCircuit *ml_circuit_new (MlBoard *board, const double *net_v);
+void ml_circuit_free (MlCircuit *circuit);
+
+/** ml_circuit_pin: the pin with that word, or NULL. ml_circuit_other: the far net of a two-terminal part, -1 when open. */
+const MlCircuitPin *ml_circuit_pin (const MlCircuitPart *part, MlPinWord word);
+int ml_circuit_other (const MlCircuitPart *part, int net);
+gboolean ml_circuit_is_control (MlPinWord word);
+gboolean ml_circuit_is_transistor (MlKind kind);  /* bipolar and field effect */
+gboolean ml_circuit_is_regulator (MlKind kind);   /* boxes with in and out */
+gboolean ml_circuit_is_amplifier (MlKind kind);
+gboolean ml_circuit_is_free_box (MlKind kind);    /* connector, test point, block: any pins */
+
+G_END_DECLS

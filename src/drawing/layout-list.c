@@ -1,0 +1,581 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The pieces of a board and the ways each may be drawn, with what each way costs. Weights were found by looking at drawings. */
+#include "drawing/layout-piece.h"
+
+#include <math.h>
+#include <string.h>
+
+/* ---- what a net leads to: does a block's pin drive it or listen to it? ---- */
+
+static double score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before);
+
+static double
+score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
+{
+  if (ml_circuit_is_control (word) || part->kind == ML_KIND_LED || part->kind == ML_KIND_COIL || part->kind == ML_KIND_LAMP)
+    return 2;
+  if (part->kind == ML_KIND_OPTO)
+    return word == ML_PIN_WORD_ANODE || word == ML_PIN_WORD_CATHODE ? 2 : -2;
+  if (part->kind == ML_KIND_SWITCH || part->kind == ML_KIND_CHANGEOVER || part->kind == ML_KIND_THERMISTOR || part->kind == ML_KIND_CONTACT
+      || word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN || word == ML_PIN_WORD_OUT || word == ML_PIN_WORD_WIPER)
+    return -2;
+  return 0;
+}
+
+static gboolean
+passes_on (MlKind kind)
+{
+  return kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_DIODE || kind == ML_KIND_FUSE || kind == ML_KIND_LINK
+         || kind == ML_KIND_INDUCTOR;
+}
+
+static double
+score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before)
+{
+  double score = 0;
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
+      double own;
+      int other;
+      if (joint.part == from || joint.part == before)
+        continue;
+      own = score_of_joint (circuit, part, part->pins[joint.pin].word);
+      score += own;
+      if (own > 0 || own < 0 || depth == 0 || !passes_on (part->kind) || !part->two_terminal)
+        continue;
+      other = ml_circuit_other (part, net);
+      if (other >= 0 && circuit->nets[other].rail != ML_RAIL_NONE)
+        score -= 0.3;
+      else if (other >= 0)
+        score += 0.8 * score_of_net (circuit, other, depth - 1, joint.part, from);
+    }
+  return score;
+}
+
+/* ---- forms from the geometry table ---- */
+
+typedef enum { LABEL_RIGHT, LABEL_LEFT, LABEL_ABOVE } LabelSide;
+
+static LabelSide
+label_side (MlKind kind, int turn, gboolean mirror)
+{
+  if ((turn & 1) != 0 || ml_circuit_is_amplifier (kind) || ml_circuit_is_regulator (kind) || kind == ML_KIND_BRIDGE || kind == ML_KIND_OPTO)
+    return LABEL_ABOVE;
+  if (ml_circuit_is_transistor (kind))
+    return mirror ? LABEL_LEFT : LABEL_RIGHT;
+  if (kind == ML_KIND_POTENTIOMETER)
+    return mirror ? LABEL_RIGHT : LABEL_LEFT;
+  if (kind == ML_KIND_SHUNT || kind == ML_KIND_THYRISTOR || kind == ML_KIND_TRIAC)
+    return mirror ? LABEL_LEFT : LABEL_RIGHT;
+  return LABEL_RIGHT;
+}
+
+static MlCells
+placed_cells (const MlPlace *place, MlCells cells)
+{
+  MlBox box = ml_place_box (place, (MlBox){ cells.x0, cells.y0, cells.x1, cells.y1 });
+  MlCells placed = { (int) box.x0, (int) box.y0, (int) box.x1, (int) box.y1 };
+
+  return placed;
+}
+
+static void
+add_label_room (MlForm *form, const MlCircuitPart *part, LabelSide side)
+{
+  double width = ml_circuit_is_amplifier (part->kind) || ml_circuit_is_regulator (part->kind) || part->kind == ML_KIND_BRIDGE
+                         || part->kind == ML_KIND_OPTO
+                     ? 1
+                     : MIN (part->label_w, ML_TEXT_WIDEST) + 0.5;
+  int reach = (int) ceil (width), middle = (form->hull.x0 + form->hull.x1) / 2, half = (reach + 1) / 2;
+  MlCells core = form->hull;
+
+  if (side == LABEL_RIGHT)
+    ml_form_add_room (form, core.x1, core.y0, core.x1 + reach, core.y1);
+  else if (side == LABEL_LEFT)
+    ml_form_add_room (form, core.x0 - reach, core.y0, core.x0, core.y1);
+  else
+    ml_form_add_room (form, MIN (core.x0, middle - half), core.y0 - 1, MAX (core.x1, middle + half), core.y0);
+}
+
+static const MlSymbolPin *
+geometry_pin (const MlSymbolGeometry *geometry, const char *name)
+{
+  guint i;
+
+  for (i = 0; i < geometry->n_pins; i++)
+    if (strcmp (geometry->pins[i].name, name) == 0 || (geometry->pins[i].also != NULL && strcmp (geometry->pins[i].also, name) == 0))
+      return &geometry->pins[i];
+  return NULL;
+}
+
+/* Leads of pins that the file leaves out are drawn all the same: no wire may run over them. */
+static void
+add_unused_leads (MlForm *form, const MlPiece *piece, const MlCircuitPart *part, const MlSymbolGeometry *geometry, const MlPlace *place)
+{
+  guint i, k;
+
+  for (i = 0; i < geometry->n_pins; i++)
+    {
+      gboolean used = FALSE;
+      MlPoint at;
+      for (k = 0; k < piece->n_pins; k++)
+        used |= geometry_pin (geometry, part->pins[piece->pins[k].pin].name) == &geometry->pins[i];
+      if (used)
+        continue;
+      at = ml_place_point (place, geometry->pins[i].x, geometry->pins[i].y);
+      form->cores = g_renew (MlCells, form->cores, form->n_cores + 1);
+      form->cores[form->n_cores++] = (MlCells){ (int) at.x, (int) at.y, (int) at.x, (int) at.y };
+    }
+}
+
+static MlForm *
+symbol_form (const MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror, int cost)
+{
+  const MlSymbolGeometry *geometry = ml_symbol_geometry (symbol);
+  const MlCircuitPart *part = &circuit->parts[piece->part];
+  MlPlace place = { 0, 0, turn, mirror };
+  MlForm *form = ml_form_new (piece->n_pins, geometry->n_cores);
+  guint i;
+
+  form->symbol = geometry->name;
+  form->turn = turn;
+  form->mirror = mirror;
+  form->cost = cost;
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      const MlSymbolPin *pin = geometry_pin (geometry, part->pins[piece->pins[i].pin].name);
+      MlPoint at = ml_place_point (&place, pin == NULL ? 0 : pin->x, pin == NULL ? 0 : pin->y);
+      form->pins[i] = (MlFormPin){ (int) at.x, (int) at.y, ml_place_side (&place, pin == NULL ? ML_SIDE_UP : pin->side) };
+    }
+  for (i = 0; i < geometry->n_cores; i++)
+    form->cores[i] = placed_cells (&place, geometry->cores[i]);
+  if (geometry->shape == ML_SHAPE_BOX)
+    form->frame = form->cores[0];
+  ml_form_finish (form, piece->n_pins);
+  add_label_room (form, part, label_side (piece->part_kind, turn, mirror));
+  add_unused_leads (form, piece, part, geometry, &place);
+  ml_form_flag_rooms (form, piece, circuit);
+  ml_form_finish (form, piece->n_pins);
+  return form;
+}
+
+/* ---- two-terminal parts ---- */
+
+typedef struct
+{
+  int net[2];
+  double potential[2]; /* as far as it decides what is up */
+  gboolean equal, upish[2], signal[2], control;
+} Ends;
+
+static gboolean
+has_word (const MlCircuit *circuit, int net, MlPinWord a, MlPinWord b)
+{
+  guint i;
+
+  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      MlPinWord word = circuit->parts[joint.part].pins[joint.pin].word;
+      if (word == a || word == b)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static gboolean
+has_control (const MlCircuit *circuit, int net)
+{
+  guint i;
+
+  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      if (ml_circuit_is_control (circuit->parts[joint.part].pins[joint.pin].word))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static MlRail
+rail_at (const MlCircuit *circuit, int net)
+{
+  return net < 0 ? ML_RAIL_NONE : circuit->nets[net].rail;
+}
+
+/* A rail overrules potentials; at equal potentials a resistor's collector end is the lower one. */
+static Ends
+ends_of (const MlPiece *piece, const MlCircuit *circuit)
+{
+  Ends ends = { 0 };
+  MlRail a, b;
+  double *v = ends.potential;
+  int i;
+
+  for (i = 0; i < 2; i++)
+    {
+      int net = ends.net[i] = piece->pins[i].net;
+      v[i] = net < 0 ? 0.5 : circuit->nets[net].potential;
+      ends.upish[i] = net >= 0 && (circuit->nets[net].rail == ML_RAIL_UP || circuit->nets[net].supply_plus);
+      ends.signal[i] = rail_at (circuit, net) == ML_RAIL_NONE;
+      ends.control |= ends.signal[i] && has_control (circuit, net);
+    }
+  a = rail_at (circuit, ends.net[0]);
+  b = rail_at (circuit, ends.net[1]);
+  if (a != b && !(ends.upish[0] && ends.upish[1]))
+    {
+      if (a == ML_RAIL_DOWN || b == ML_RAIL_UP)
+        v[0] = MIN (v[0], v[1] - 0.01);
+      else
+        v[0] = MAX (v[0], v[1] + 0.01);
+    }
+  ends.equal = fabs (v[0] - v[1]) < 0.004;
+  if (ends.equal && piece->part_kind == ML_KIND_RESISTOR)
+    {
+      gboolean first = has_word (circuit, ends.net[0], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
+      gboolean second = has_word (circuit, ends.net[1], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
+      if (first != second)
+        {
+          v[0] = first ? v[1] - 0.01 : v[1] + 0.01;
+          ends.equal = FALSE;
+        }
+    }
+  return ends;
+}
+
+static double
+lying_cost (const Ends *ends, const MlCircuit *circuit)
+{
+  gboolean both = ends->signal[0] && ends->signal[1];
+
+  if (both)
+    return ends->control ? 0 : 4;
+  if (ends->signal[0] != ends->signal[1])
+    return rail_at (circuit, ends->net[0]) == ML_RAIL_DOWN || rail_at (circuit, ends->net[1]) == ML_RAIL_DOWN ? 20 : 14;
+  return 40;
+}
+
+/* Between two supply rails: chains lie, resistors stand. */
+static double
+between_rails_cost (const Ends *ends, MlKind kind, gboolean standing, gboolean right_way)
+{
+  gboolean stands = kind == ML_KIND_RESISTOR || kind == ML_KIND_ZENER;
+
+  if (standing)
+    return right_way ? (stands ? 0 : 3) : 12;
+  return right_way ? (stands ? 3 : 0) : 4;
+}
+
+static double
+two_terminal_cost (const MlPiece *piece, const MlCircuit *circuit, const Ends *ends, int turn)
+{
+  gboolean standing = (turn & 1) == 0, first_up = ends->potential[0] >= ends->potential[1];
+  gboolean right_way = standing ? first_up == (turn == 0) : first_up == (turn == 3);
+  MlKind kind = piece->part_kind;
+  double cost = right_way ? 0 : standing ? 12 : 1;
+  int top;
+
+  if (ends->equal)
+    cost = turn == 0 || turn == 3 ? 0 : (kind == ML_KIND_DIODE || kind == ML_KIND_LED) && turn == 2 ? 8 : 0.5;
+  if (!standing)
+    cost += lying_cost (ends, circuit);
+  else if (ends->signal[0] && ends->signal[1] && ends->control)
+    cost += 2;
+  if (ends->upish[0] && ends->upish[1])
+    cost = between_rails_cost (ends, kind, standing, right_way);
+  top = turn == 0 ? ends->net[0] : turn == 2 ? ends->net[1] : -1;
+  if (top >= 0 && circuit->nets[top].rail == ML_RAIL_DOWN
+      && !(kind == ML_KIND_CAPACITOR && top == circuit->reference && rail_at (circuit, ends->net[0]) == rail_at (circuit, ends->net[1])))
+    cost += 18;
+  if (kind == ML_KIND_CAPACITOR && ends->signal[0] && ends->signal[1] && standing)
+    cost += 3;
+  return cost;
+}
+
+static void
+list_two_terminal (MlPiece *piece, const MlCircuit *circuit)
+{
+  const char *symbol = ml_symbol_name (circuit->parts[piece->part].part, NULL, NULL);
+  Ends ends = ends_of (piece, circuit);
+  int turn;
+
+  for (turn = 0; turn < 4; turn++)
+    g_ptr_array_add (piece->forms, symbol_form (piece, circuit, symbol, turn, FALSE,
+                                                ML_COST (two_terminal_cost (piece, circuit, &ends, turn))));
+}
+
+/* ---- everything else with a fixed outline ---- */
+
+typedef struct { int turn; gboolean mirror; double cost; } Way;
+static const Way transistor_ways[] = { { 0, 0, 0 }, { 0, 1, 11 }, { 2, 1, 12 }, { 2, 0, 14 }, { 3, 0, 13 }, { 1, 1, 15 } };
+static const Way amplifier_ways[] = { { 0, 0, 0 }, { 0, 1, 22 } };
+static const Way box_ways[] = { { 0, 0, 0 } };
+static const Way bridge_ways[] = { { 0, 0, 0 }, { 0, 1, 0 }, { 1, 0, 2 } };
+static const Way potentiometer_ways[]
+    = { { 0, 0, 0 }, { 0, 1, 0.5 }, { 2, 0, 10 }, { 2, 1, 10 }, { 3, 0, 16 }, { 3, 1, 16 }, { 1, 0, 18 }, { 1, 1, 18 } };
+static const Way contact_ways[] = { { 0, 0, 0 }, { 0, 1, 0 }, { 2, 0, 2 }, { 2, 1, 2 } };
+static const Way other_ways[] = { { 0, 0, 0 }, { 0, 1, 0.5 }, { 2, 1, 2 }, { 2, 0, 2 } };
+static const Way opto_ways[] = { { 0, 0, 0 }, { 0, 1, 22 } };
+
+static const Way *
+ways_of (MlKind kind, guint *ret_n)
+{
+#define WAYS(table) (*ret_n = G_N_ELEMENTS (table), table)
+  if (ml_circuit_is_transistor (kind))
+    return WAYS (transistor_ways);
+  if (ml_circuit_is_amplifier (kind))
+    return WAYS (amplifier_ways);
+  if (ml_circuit_is_regulator (kind))
+    return WAYS (box_ways);
+  if (kind == ML_KIND_BRIDGE)
+    return WAYS (bridge_ways);
+  if (kind == ML_KIND_POTENTIOMETER)
+    return WAYS (potentiometer_ways);
+  if (kind == ML_KIND_CONTACT || kind == ML_KIND_CHANGEOVER)
+    return WAYS (contact_ways);
+  if (kind == ML_KIND_OPTO)
+    return WAYS (opto_ways);
+  return WAYS (other_ways);
+#undef WAYS
+}
+
+/* The end at the higher potential goes on top. */
+static double
+upright_cost (const MlPiece *piece, const MlCircuit *circuit, const MlForm *form, const Way *way)
+{
+  int upper = -1, lower = -1, i;
+
+  if (!ml_circuit_is_transistor (piece->part_kind) && piece->part_kind != ML_KIND_THYRISTOR && piece->part_kind != ML_KIND_SHUNT)
+    return 0;
+  for (i = 0; i < (int) piece->n_pins; i++)
+    {
+      if (form->pins[i].side == ML_SIDE_UP)
+        upper = piece->pins[i].net;
+      if (form->pins[i].side == ML_SIDE_DOWN)
+        lower = piece->pins[i].net;
+    }
+  if (upper < 0 || lower < 0)
+    return 0;
+  if (circuit->nets[upper].potential < circuit->nets[lower].potential - 1e-6)
+    return 10;
+  return way->cost >= 12 && circuit->nets[upper].potential > circuit->nets[lower].potential + 1e-6 ? -9 : 0;
+}
+
+static void
+list_outlined (MlPiece *piece, const MlCircuit *circuit)
+{
+  const char *symbol = ml_symbol_name (circuit->parts[piece->part].part, NULL, NULL);
+  guint n, i;
+  const Way *ways = ways_of (piece->part_kind, &n);
+
+  for (i = 0; i < n; i++)
+    {
+      MlForm *form = symbol_form (piece, circuit, symbol, ways[i].turn, ways[i].mirror, 0);
+      form->cost = ML_COST (ways[i].cost + upright_cost (piece, circuit, form, &ways[i]));
+      g_ptr_array_add (piece->forms, form);
+      if (ml_circuit_is_amplifier (piece->part_kind))
+        g_ptr_array_add (piece->forms, symbol_form (piece, circuit, "opamp-plus-above", ways[i].turn, ways[i].mirror, form->cost));
+    }
+}
+
+/* ---- terminals ---- */
+
+static MlForm *
+terminal_form (const MlPiece *piece, const MlCircuit *circuit, MlSide side, int cost)
+{
+  MlForm *form = ml_form_new (1, 1);
+  MlPoint step = ml_side_step (side);
+  const MlCircuitPart *part = &circuit->parts[piece->part];
+  g_autofree char *name = ml_terminal_text (part, piece->pins[0].pin);
+  int width = (int) ceil (MIN (ml_text_width (name, ML_TEXT_HEIGHT), ML_TEXT_WIDEST)) + 1, half = (width + 1) / 2;
+
+  form->symbol = part->kind == ML_KIND_TESTPOINT ? "testpoint" : "terminal";
+  form->turn = (int) side;
+  form->cost = cost;
+  form->pins[0] = (MlFormPin){ 0, 0, side };
+  form->cores[0] = (MlCells){ -(int) step.x, -(int) step.y, -(int) step.x, -(int) step.y };
+  if (side == ML_SIDE_RIGHT)
+    ml_form_add_room (form, -width - 1, -1, 0, 1);
+  else if (side == ML_SIDE_LEFT)
+    ml_form_add_room (form, 0, -1, width + 1, 1);
+  else if (side == ML_SIDE_DOWN)
+    ml_form_add_room (form, -half, -2, half, 0);
+  else
+    ml_form_add_room (form, -half, 0, half, 2);
+  ml_form_flag_rooms (form, piece, circuit);
+  ml_form_finish (form, 1);
+  return form;
+}
+
+char *
+ml_terminal_text (const MlCircuitPart *part, int pin)
+{
+  if (part->n_pins == 1)
+    return g_strdup (part->part->name);
+  return g_strdup_printf ("%s:%s", part->part->name, part->pins[pin].name);
+}
+
+static void
+list_terminal (MlPiece *piece, const MlCircuit *circuit)
+{
+  static const MlSide in[] = { ML_SIDE_RIGHT, ML_SIDE_LEFT, ML_SIDE_DOWN, ML_SIDE_UP };
+  static const double in_costs[] = { 0, 6, 4, 5 };
+  static const MlSide out[] = { ML_SIDE_LEFT, ML_SIDE_RIGHT, ML_SIDE_UP, ML_SIDE_DOWN };
+  static const double out_costs[] = { 0, 2, 1, 2 };
+  static const double point_costs[] = { 0, 0.4, 0.2, 0.6 };
+  gboolean is_point = piece->part_kind == ML_KIND_TESTPOINT;
+  int i;
+
+  for (i = 0; i < 4; i++)
+    g_ptr_array_add (piece->forms, piece->is_source || is_point
+                                       ? terminal_form (piece, circuit, in[i], ML_COST (is_point ? point_costs[i] : in_costs[i]))
+                                       : terminal_form (piece, circuit, out[i], ML_COST (out_costs[i])));
+}
+
+MlForm *
+ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror)
+{
+  MlForm *form;
+  guint i;
+
+  for (i = 0; i < piece->forms->len; i++)
+    {
+      form = g_ptr_array_index (piece->forms, i);
+      if (form->turn == turn && form->mirror == mirror && (symbol == NULL || strcmp (form->symbol, symbol) == 0))
+        return form;
+    }
+  if (piece->is_box || piece->kind == ML_PIECE_TERMINAL || symbol == NULL || ml_symbol_geometry (symbol) == NULL)
+    return g_ptr_array_index (piece->forms, 0);
+  form = symbol_form (piece, circuit, symbol, turn, mirror, 0);
+  g_ptr_array_add (piece->forms, form);
+  return form;
+}
+
+/* ---- the list ---- */
+
+static gboolean
+is_supply_net (const MlCircuit *circuit, int net)
+{
+  return net >= 0 && net != circuit->reference && (circuit->nets[net].supply_plus || circuit->nets[net].supply_minus);
+}
+
+/* A connector of four pins or more that mixes supply and signals is drawn pin by pin. */
+static gboolean
+is_split (const MlCircuit *circuit, const MlCircuitPart *part)
+{
+  guint i;
+
+  if (part->kind == ML_KIND_TESTPOINT || (part->kind == ML_KIND_CONNECTOR && part->n_pins == 1))
+    return part->n_pins > 0;
+  if (part->kind != ML_KIND_CONNECTOR || part->n_pins < 4 || part->n_pins > 24)
+    return FALSE;
+  for (i = 0; i < part->n_pins; i++)
+    {
+      int net = part->pins[i].net;
+      if (net >= 0 && net != circuit->reference && (circuit->nets[net].rail != ML_RAIL_NONE || is_supply_net (circuit, net)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static MlPiece *
+new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, guint n)
+{
+  MlPiece *piece = ml_piece_new (kind);
+  guint i;
+
+  piece->part = part;
+  piece->part_kind = circuit->parts[part].kind;
+  piece->n_pins = n;
+  piece->pins = g_new0 (MlPiecePin, MAX (n, 1));
+  for (i = 0; i < n; i++)
+    {
+      int net = circuit->parts[part].pins[first + i].net;
+      piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0 };
+      if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
+          && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
+        piece->pins[i].score = ML_COST (score_of_net (circuit, net, 2, part, -1));
+      piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;
+    }
+  return piece;
+}
+
+/* Inputs stand left, outputs right. Of those that nothing tells apart the first is an input. */
+static int
+connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambiguous_seen)
+{
+  int score = 0;
+  gboolean driven = FALSE;
+  guint i;
+
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      int net = piece->pins[i].net;
+      score += piece->pins[i].score;
+      if (net < 0 || net == circuit->reference)
+        continue;
+      driven |= circuit->nets[net].rail != ML_RAIL_NONE || has_word (circuit, net, ML_PIN_WORD_OUT, ML_PIN_WORD_COLLECTOR)
+                || has_word (circuit, net, ML_PIN_WORD_DRAIN, ML_PIN_WORD_EMITTER) || has_word (circuit, net, ML_PIN_WORD_NO, ML_PIN_WORD_NC)
+                || has_word (circuit, net, ML_PIN_WORD_COMMON, ML_PIN_WORD_COMMON);
+    }
+  if (piece->is_source || score >= ML_COST (1))
+    return 1;
+  if (score <= -ML_COST (1) || driven || *ambiguous_seen)
+    return -1;
+  *ambiguous_seen = TRUE;
+  return 1;
+}
+
+static void
+list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
+{
+  const MlCircuit *circuit = kit->circuit;
+  const MlCircuitPart *from = &circuit->parts[part];
+  MlPiece *piece;
+  guint i;
+
+  kit->plain_of_part[part] = (int) kit->plain->len;
+  if (is_split (circuit, from))
+    {
+      for (i = 0; i < from->n_pins; i++)
+        {
+          piece = new_piece (circuit, part, ML_PIECE_TERMINAL, i, 1);
+          list_terminal (piece, circuit);
+          g_ptr_array_add (kit->plain, piece);
+        }
+      return;
+    }
+  piece = new_piece (circuit, part, ML_PIECE_PART, 0, from->n_pins);
+  if (ml_circuit_is_free_box (from->kind))
+    {
+      piece->is_box = TRUE;
+      piece->is_block = from->kind == ML_KIND_BLOCK;
+      if (from->kind == ML_KIND_CONNECTOR)
+        piece->pull = connector_pull (circuit, piece, ambiguous_seen);
+      ml_box_forms_list (piece, circuit);
+    }
+  else if (from->two_terminal)
+    list_two_terminal (piece, circuit);
+  else
+    list_outlined (piece, circuit);
+  g_ptr_array_add (kit->plain, piece);
+}
+
+void
+ml_kit_list_pieces (MlKit *kit)
+{
+  gboolean ambiguous_seen = FALSE;
+  guint i;
+
+  for (i = 0; i < kit->circuit->n_parts; i++)
+    list_part (kit, (int) i, &ambiguous_seen);
+  for (i = 0; i < kit->plain->len; i++)
+    {
+      MlPiece *piece = g_ptr_array_index (kit->plain, i);
+      piece->n_listed = piece->forms->len;
+    }
+}

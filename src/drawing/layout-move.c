@@ -1,0 +1,301 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Moving one part of a finished drawing: wires that nothing forces to change stay as they are, so that they do not jump under the hand. */
+#include "drawing/layout-keep.h"
+#include "drawing/layout.h"
+
+#include <math.h>
+#include <string.h>
+
+void
+ml_layout_places (const MlScene *scene, MlPlace *ret_places)
+{
+  guint i;
+
+  for (i = 0; i < scene->board->n_parts; i++)
+    {
+      int symbol = ml_scene_symbol (scene, (int) i);
+      if (symbol >= 0)
+        ret_places[i] = ml_symbol_place_of (scene->symbols[symbol].name, &scene->symbols[symbol].place);
+      else
+        ret_places[i] = scene->board->parts[i].place;
+    }
+}
+
+/* ---- the old wires on the new raster ---- */
+
+typedef struct
+{
+  const MlScene *scene;
+  const MlCircuit *circuit;
+  MlSheet *sheet;
+  MlRouter *router;
+  int part; /* circuit's */
+} Move;
+
+static int
+cell_of (const Move *move, MlPoint at)
+{
+  return ml_router_cell (move->router, (int) lround (at.x) + move->sheet->origin_x, (int) lround (at.y) + move->sheet->origin_y);
+}
+
+static gboolean
+is_on_raster (const Move *move, MlPoint at)
+{
+  int x = (int) lround (at.x) + move->sheet->origin_x - move->router->x0, y = (int) lround (at.y) + move->sheet->origin_y - move->router->y0;
+
+  return x > 0 && y > 0 && x < move->router->width - 1 && y < move->router->height - 1;
+}
+
+/* A wire may stay when no core and no foreign pin lies on it. */
+static gboolean
+is_free (const Move *move, int net, int cell)
+{
+  const MlRouter *router = move->router;
+
+  return !router->block[cell] && !router->flagged[cell] && (router->pin[cell] == 0 || router->pin[cell] == net + 1);
+}
+
+static gboolean
+wire_is_free (const Move *move, int net, const MlSceneWire *wire)
+{
+  int from, to, stride;
+
+  if (!is_on_raster (move, wire->a) || !is_on_raster (move, wire->b))
+    return FALSE;
+  from = cell_of (move, wire->a);
+  to = cell_of (move, wire->b);
+  stride = ABS (to - from) < move->router->width ? 1 : move->router->width;
+  for (; from <= to; from += stride)
+    if (!is_free (move, net, from))
+      return FALSE;
+  return TRUE;
+}
+
+/* Groups of the scene's copper per net: which must go. Pins without a wire count by their flag. */
+static gboolean
+group_is_lost (const Move *move, int net, guint group)
+{
+  const MlScene *scene = move->scene;
+  int board_net = move->circuit->nets[net].index, board_part = move->circuit->parts[move->part].index;
+  guint i, k;
+
+  for (i = 0; i < scene->n_wires; i++)
+    {
+      const MlSceneWire *wire = &scene->wires[i];
+      if (wire->net != board_net || wire->group != group)
+        continue;
+      if (!wire_is_free (move, net, wire))
+        return TRUE;
+      for (k = 0; k < scene->n_pins; k++)
+        {
+          const MlScenePin *pin = &scene->pins[k];
+          if (pin->part == board_part && pin->net == board_net
+              && ((fabs (pin->at.x - wire->a.x) < 0.1 && fabs (pin->at.y - wire->a.y) < 0.1)
+                  || (fabs (pin->at.x - wire->b.x) < 0.1 && fabs (pin->at.y - wire->b.y) < 0.1)))
+            return TRUE;
+        }
+    }
+  return FALSE;
+}
+
+static gboolean
+flag_is_free (const Move *move, int net, const MlRouteFlag *flag)
+{
+  GArray *cells = g_array_new (FALSE, FALSE, sizeof (int));
+  gboolean fits = move->router->pin[flag->cell] == 0 || move->router->pin[flag->cell] == net + 1;
+  guint i;
+
+  ml_router_flag_cells (move->router, net, flag, cells);
+  for (i = 0; i < cells->len; i++)
+    {
+      int cell = g_array_index (cells, int, i);
+      fits &= cell >= 0 && cell < move->router->n_cells && !move->router->block[cell] && !move->router->pin[cell];
+    }
+  g_array_unref (cells);
+  return fits;
+}
+
+static guint
+n_groups_of (const Move *move, int board_net)
+{
+  guint i, n = 0;
+
+  for (i = 0; i < move->scene->n_wires; i++)
+    if (move->scene->wires[i].net == board_net)
+      n = MAX (n, move->scene->wires[i].group + 1);
+  return n;
+}
+
+static void
+append_edges (const Move *move, const MlSceneWire *wire, GArray *edges)
+{
+  int from = cell_of (move, wire->a), to = cell_of (move, wire->b), axis = ABS (to - from) < move->router->width ? 0 : 1;
+
+  for (; from < to; from += axis ? move->router->width : 1)
+    {
+      int edge = 2 * from + axis;
+      g_array_append_val (edges, edge);
+    }
+}
+
+static gboolean
+pin_stands_at (const Move *move, int net, int cell)
+{
+  const MlRouteNet *of = &move->router->nets[net];
+  guint i;
+
+  for (i = 0; i < of->n_pins; i++)
+    if (of->pins[i].cell == cell)
+      return TRUE;
+  return FALSE;
+}
+
+/* Lays what may stay of a net. TRUE when nothing of it was lost. */
+static gboolean
+keep_net (Move *move, int net)
+{
+  const MlScene *scene = move->scene;
+  int board_net = move->circuit->nets[net].index;
+  guint n_groups = n_groups_of (move, board_net), i;
+  gboolean *lost = g_new0 (gboolean, n_groups + 1), whole = TRUE;
+  GArray *edges = g_array_new (FALSE, FALSE, sizeof (int)), *flags = g_array_new (FALSE, FALSE, sizeof (MlRouteFlag));
+
+  for (i = 0; i < n_groups; i++)
+    whole &= !(lost[i] = group_is_lost (move, net, i));
+  for (i = 0; i < scene->n_flags; i++)
+    {
+      const MlSceneFlag *from = &scene->flags[i];
+      MlRouteFlag flag;
+      gboolean free_box;
+      if (from->net != board_net || (from->group < n_groups && lost[from->group]) || !is_on_raster (move, from->at))
+        continue;
+      flag = (MlRouteFlag){ cell_of (move, from->at), from->side, from->kind };
+      free_box = flag_is_free (move, net, &flag);
+      if (from->group < n_groups)
+        {
+          if (!free_box)
+            {
+              lost[from->group] = TRUE;
+              whole = FALSE;
+              continue;
+            }
+        }
+      else if (!free_box || !pin_stands_at (move, net, flag.cell))
+        continue;
+      g_array_append_val (flags, flag);
+    }
+  for (i = 0; i < scene->n_wires; i++)
+    if (scene->wires[i].net == board_net && !lost[scene->wires[i].group])
+      append_edges (move, &scene->wires[i], edges);
+  ml_router_take (move->router, net, edges, flags, 0);
+  g_array_unref (edges);
+  g_array_unref (flags);
+  g_free (lost);
+  return whole;
+}
+
+/* What has no wire and no flag yet is joined anew: a rail only where it was torn, a signal as a whole. */
+static void
+mend_net (Move *move, int net, gboolean whole)
+{
+  MlRouter *router = move->router;
+  MlRouteNet *of = &router->nets[net];
+  GArray *loose = g_array_new (FALSE, FALSE, sizeof (int));
+  guint i, k;
+
+  for (i = 0; i < of->n_pins; i++)
+    {
+      int cell = of->pins[i].cell;
+      gboolean joined = router->across[cell] == net + 1 || router->down[cell] == net + 1;
+      for (k = 0; k < of->flags->len && !joined; k++)
+        joined = g_array_index (of->flags, MlRouteFlag, k).cell == cell;
+      for (k = 0; k < of->n_pins && !joined && of->rail == ML_RAIL_NONE; k++)
+        joined = k != i && of->pins[k].cell == cell;
+      if (!joined)
+        g_array_append_val (loose, i);
+    }
+  if (of->rail != ML_RAIL_NONE && loose->len > 0)
+    ml_router_extend (router, net, loose);
+  else if (of->rail == ML_RAIL_NONE && (loose->len > 0 || !whole))
+    {
+      ml_router_erase (router, net);
+      ml_router_route (router, net);
+    }
+  g_array_unref (loose);
+}
+
+static void
+route_moved (Move *move)
+{
+  gboolean *whole = g_new0 (gboolean, MAX (move->circuit->n_nets, 1));
+  guint net;
+
+  for (net = 0; net < move->circuit->n_nets; net++)
+    whole[net] = keep_net (move, (int) net);
+  for (net = 0; net < move->circuit->n_nets; net++)
+    if (move->router->nets[net].rail == ML_RAIL_NONE)
+      mend_net (move, (int) net, whole[net]);
+  for (net = 0; net < move->circuit->n_nets; net++)
+    if (move->router->nets[net].rail != ML_RAIL_NONE)
+      mend_net (move, (int) net, whole[net]);
+  g_free (whole);
+}
+
+/* ---- labels while the hand moves: as they were, the part's own with it ---- */
+
+static void
+carry_labels (const MlScene *from, MlScene *to, int part)
+{
+  int before = ml_scene_symbol (from, part), after = ml_scene_symbol (to, part);
+  double dx = to->symbols[after].body.x0 - from->symbols[before].body.x0, dy = to->symbols[after].body.y0 - from->symbols[before].body.y0;
+  guint i;
+
+  to->labels = g_new0 (MlSceneLabel, MAX (from->n_labels, 1));
+  to->n_labels = from->n_labels;
+  for (i = 0; i < from->n_labels; i++)
+    {
+      MlSceneLabel *label = &to->labels[i];
+      *label = from->labels[i];
+      label->text = g_strdup (label->text);
+      if (label->part != part)
+        continue;
+      label->box.x0 += dx;
+      label->box.x1 += dx;
+      label->box.y0 += dy;
+      label->box.y1 += dy;
+    }
+  ml_scene_extend (to);
+}
+
+MlScene *
+ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean settled)
+{
+  const MlSceneState *state = ml_scene_state_get (scene);
+  MlCircuit *circuit = ml_circuit_new (scene->board, state->net_v);
+  MlKit *kit = ml_kit_new (circuit, FALSE);
+  MlKept *kept = ml_kept_new (kit, scene);
+  Move move = { scene, circuit, NULL, NULL, circuit->part_of_board[part] };
+  MlLayoutPlan *plan;
+  MlScene *moved;
+
+  ml_kept_override (kept, kit, move.part, place);
+  move.sheet = ml_sheet_new (kit, kit->plain, 1, CLAMP (ml_kept_span (kept) + 200, 64, 3000));
+  ml_kept_apply (kept, move.sheet);
+  ml_sheet_insert_all (move.sheet, NULL);
+  move.router = ml_router_new (move.sheet, NULL);
+  route_moved (&move);
+  plan = ml_layout_plan_new (move.sheet, move.router);
+  moved = ml_layout_plan_to_scene (plan);
+  if (settled || ml_scene_symbol (scene, part) < 0)
+    g_free (ml_labels_place (moved, state->show_generated, TRUE));
+  else
+    carry_labels (scene, moved, part);
+  ml_scene_state_set (moved, state->net_v, state->show_generated);
+  ml_layout_plan_free (plan);
+  ml_router_free (move.router);
+  ml_sheet_free (move.sheet);
+  ml_kept_free (kept);
+  ml_kit_free (kit);
+  ml_circuit_free (circuit);
+  return moved;
+}

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A plan: pieces with their routed wires as plain geometry, which can still be pushed together. */
+#pragma once
+
+#include "drawing/route.h"
+
+G_BEGIN_DECLS
+
+typedef struct { int net, x0, y0, x1, y1; } MlPlanWire; /* x0 <= x1, y0 <= y1; from vertex to vertex */
+typedef struct { int net, x, y; } MlPlanDot;
+typedef struct { int net, x, y; MlSide side; MlFlagKind kind; } MlPlanFlag;
+
+typedef struct
+{
+  MlSheet *sheet;  /* borrowed */
+  GArray *wires, *dots, *flags;
+} MlLayoutPlan;
+
+MlLayoutPlan *ml_layout_plan_new (MlSheet *sheet, const MlRouter *router);
+void ml_layout_plan_free (MlLayoutPlan *plan);
+/** ml_layout_plan_compact: takes out grid lines that nothing but crossing wires need. ml_layout_plan_slide: loose clusters move up and left. */
+void ml_layout_plan_compact (MlLayoutPlan *plan);
+void ml_layout_plan_slide (MlLayoutPlan *plan);
+MlBox ml_layout_plan_flag_box (const MlCircuit *circuit, const MlPlanFlag *flag);
+
+/** ml_layout_plan_to_scene: everything but the labels. */
+MlScene *ml_layout_plan_to_scene (const MlLayoutPlan *plan);
+/**
+ * ml_labels_place: gives a scene its labels anew. Returns the parts (board's) whose label lies on something, -1 terminated, new; NULL
+ * when there are none. last_resort: such a label loses its value, or is left out, rather than lie on something.
+ */
+int *ml_labels_place (MlScene *scene, gboolean show_generated, gboolean last_resort);
+/** ml_scene_inks: boxes of a symbol that text must keep off, leads too; of MlBox, appended. */
+void ml_scene_inks (const MlScene *scene, guint symbol, GArray *ret_boxes);
+void ml_scene_extend (MlScene *scene);
+
+G_END_DECLS

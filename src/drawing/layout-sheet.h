@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Placement: pieces on a raster with estimated wires. Adding or taking away a piece costs what it covers, never the number of parts. */
+#pragma once
+
+#include "drawing/layout-piece.h"
+
+G_BEGIN_DECLS
+
+typedef struct { gint16 across, down, core, room, pins, spare; int pin_sum; } MlCell;
+typedef struct { gint16 x0, y0, x1, y1; } MlSegment;
+typedef struct { MlSegment *segments; guint n, room; int cost; } MlEstimate;
+typedef struct { int piece, pin; } MlPiecePinRef;
+typedef struct { int piece, sign; } MlFlowTo; /* sign +1: that piece belongs to the right of this one */
+
+typedef struct
+{
+  MlPiecePinRef *pins; guint n_pins; /* rails: kept sorted from left to right */
+  MlRail rail;
+  MlEstimate now, before;
+} MlSheetNet;
+
+typedef struct
+{
+  MlPiece *piece;
+  int x, y;
+  MlForm *form;
+  gboolean on, fixed;
+  int *nets; guint n_nets;   /* each once */
+  GArray *flows;             /* of MlFlowTo */
+  GArray *mates;             /* of MlFlowTo: piece, sign 1 when level */
+  GArray *ties;              /* of int */
+  int wanted_x;              /* from its flow level */
+  int pull_x, pull_y;        /* x 20 per g */
+} MlSpot;
+
+typedef struct
+{
+  const MlCircuit *circuit;
+  MlKit *kit;
+  MlSpot *spots; guint n;
+  MlSheetNet *nets; guint n_nets;
+  MlCell *cells;
+  int width, height;  /* raster */
+  int origin_x, origin_y; /* a scene's (0,0) on the raster */
+  int supply_spot;    /* the supply chain, or -1 */
+  guint64 random;
+  int above_weight;
+} MlSheet;
+
+/** ml_sheet_new: an empty sheet for pieces; levels as ml_flow_levels gives them. */
+MlSheet *ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span);
+void ml_sheet_free (MlSheet *sheet);
+guint ml_sheet_random (MlSheet *sheet, guint below);
+
+/** ml_sheet_put / lift: onto the raster with its wires, or off it; what that costs or saves. ml_sheet_undo: takes back the last put of i, wires as saved. */
+int ml_sheet_put (MlSheet *sheet, int i);
+int ml_sheet_lift (MlSheet *sheet, int i);
+int ml_sheet_box (MlSheet *sheet, int i, int sign);
+int ml_sheet_wire (MlSheet *sheet, const MlEstimate *estimate, int sign);
+void ml_sheet_estimate (MlSheet *sheet, int net); /* into nets[net].now */
+void ml_sheet_save_nets (MlSheet *sheet, const int *nets, guint n);  /* now -> before */
+void ml_sheet_back_nets (MlSheet *sheet, const int *nets, guint n);  /* before -> now */
+int ml_sheet_own_cost (MlSheet *sheet, int i); /* of standing there: orientation, flow, ties, pulls */
+int ml_sheet_shape_cost (const MlCells *hull);
+MlCells ml_sheet_hull (const MlSheet *sheet, int without);
+gboolean ml_sheet_inside (const MlSheet *sheet, int i);
+MlFormPin ml_sheet_pin (const MlSheet *sheet, int i, int pin);
+void ml_sheet_put_all (MlSheet *sheet);
+
+/** ml_sheet_insert_all: places every spot that is not on yet, strongest tie first. */
+void ml_sheet_insert_all (MlSheet *sheet, GCancellable *cancellable);
+void ml_sheet_insert (MlSheet *sheet, int i);
+/** ml_sheet_candidates: places of spot i in `form` where pin lines up with a placed pin; appends (x, y) to out. */
+void ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out);
+/** ml_sheet_anneal: moves per piece, temperatures x 20 (layout-anneal.c). */
+void ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCancellable *cancellable);
+MlForm *ml_sheet_permuted (MlSheet *sheet, int i);
+
+/** ml_flow_find: levels (real) and which piece belongs to the right of which (layout-flow.c). Fills spots' wanted_x, flows and pulls. */
+void ml_flow_find (MlSheet *sheet, int origin);
+
+G_END_DECLS

@@ -1,0 +1,334 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/layout.h"
+#include "drawing/layout-plan.h"
+#include "drawing/layout-polish.h"
+#include "drawing/layout-keep.h"
+
+#include <math.h>
+
+#define MAKE_ROOM_TRIES 6
+#define WIDEST_SHEET 2400
+#define ROUTE_PASSES 3
+#define RIP_UP_ROUNDS 2
+#define FIRST_HOT 3.0
+#define FIRST_COLD 0.4
+#define SECOND_HOT 1.5
+
+typedef struct
+{
+  MlCircuit *circuit;
+  const MlLayoutOptions *options;
+  MlKept *kept;           /* parts that stay where they are */
+  GCancellable *cancellable;
+  int span;
+} Job;
+
+static gboolean
+is_cancelled (const Job *job)
+{
+  return job->cancellable != NULL && g_cancellable_is_cancelled (job->cancellable);
+}
+
+/* A raster wide enough for the pieces and for what is fixed already. */
+static int
+span_of (const MlKit *kit, const MlKept *kept)
+{
+  double area = 0;
+  guint i;
+
+  for (i = 0; i < kit->plain->len; i++)
+    {
+      const MlPiece *piece = g_ptr_array_index (kit->plain, i);
+      const MlForm *form = g_ptr_array_index (piece->forms, 0);
+      area += (form->hull.x1 - form->hull.x0 + 4.0) * (form->hull.y1 - form->hull.y0 + 4.0) * 2.5;
+    }
+  return (int) MIN (200 + 3 * sqrt (area) + ml_kept_span (kept), WIDEST_SHEET);
+}
+
+static MlSheet *
+plain_sheet (const Job *job, MlKit *kit)
+{
+  MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
+
+  ml_kept_apply (job->kept, sheet);
+  return sheet;
+}
+
+static int
+spot_of_piece (const MlSheet *sheet, const MlPiece *piece)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].piece == piece)
+      return (int) i;
+  return -1;
+}
+
+/* The same places with composites taken apart into the pieces of `finer`. */
+static void
+take_places (MlSheet *finer, const MlSheet *from)
+{
+  guint i, k;
+
+  for (i = 0; i < from->n; i++)
+    {
+      const MlSpot *spot = &from->spots[i];
+      int same = spot_of_piece (finer, spot->piece);
+      if (same >= 0)
+        {
+          finer->spots[same].x = spot->x;
+          finer->spots[same].y = spot->y;
+          finer->spots[same].form = spot->form;
+          finer->spots[same].on = spot->on;
+          continue;
+        }
+      for (k = 0; k < spot->form->n_members; k++)
+        {
+          MlMember member = spot->form->members[k];
+          MlPiece *piece = g_ptr_array_index (from->kit->plain, (guint) member.piece);
+          MlSpot *to = &finer->spots[spot_of_piece (finer, piece)];
+          to->x = spot->x + member.dx;
+          to->y = spot->y + member.dy;
+          to->form = g_ptr_array_index (piece->forms, (guint) member.form);
+          to->on = TRUE;
+        }
+    }
+}
+
+/* ---- from places to a scene ---- */
+
+/* Everything at or beyond a line moves away by as much. */
+static void
+push_beyond (MlSheet *sheet, int axis, int line, int by, int except)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      MlSpot *spot = &sheet->spots[i];
+      if ((int) i == except)
+        continue;
+      if (axis == 0 && spot->x + spot->form->pin_hull.x0 >= line)
+        spot->x += by;
+      else if (axis == 1 && spot->y + spot->form->pin_hull.y0 >= line)
+        spot->y += by;
+    }
+}
+
+static MlCells
+core_hull (const MlSpot *spot)
+{
+  MlCells hull = { G_MAXINT, G_MAXINT, G_MININT, G_MININT };
+  guint i;
+
+  for (i = 0; i < spot->form->n_cores; i++)
+    {
+      hull.x0 = MIN (hull.x0, spot->x + spot->form->cores[i].x0);
+      hull.y0 = MIN (hull.y0, spot->y + spot->form->cores[i].y0);
+      hull.x1 = MAX (hull.x1, spot->x + spot->form->cores[i].x1);
+      hull.y1 = MAX (hull.y1, spot->y + spot->form->cores[i].y1);
+    }
+  return hull;
+}
+
+/* A label found no room: what lies beyond its part moves away by the label's size. */
+static void
+make_label_room (MlSheet *sheet, int part)
+{
+  const MlCircuitPart *of = &sheet->circuit->parts[part];
+  int spot = sheet->kit->plain_of_part[part], reach = (int) ceil (MIN (of->label_w, ML_TEXT_WIDEST) + 1);
+  MlCells core = core_hull (&sheet->spots[spot]);
+  MlForm *form = sheet->spots[spot].form;
+
+  if (core.x1 - core.x0 > core.y1 - core.y0)
+    {
+      ml_form_add_room (form, core.x0 - sheet->spots[spot].x, core.y0 - sheet->spots[spot].y - 3, core.x1 - sheet->spots[spot].x,
+                        core.y0 - sheet->spots[spot].y);
+      push_beyond (sheet, 1, core.y0 - 1, 3, -1);
+    }
+  else
+    {
+      ml_form_add_room (form, core.x1 - sheet->spots[spot].x, core.y0 - sheet->spots[spot].y, core.x1 - sheet->spots[spot].x + reach,
+                        core.y1 - sheet->spots[spot].y);
+      push_beyond (sheet, 0, core.x1, reach, spot);
+    }
+  ml_form_finish (form, sheet->spots[spot].piece->n_pins);
+}
+
+/* A flag found no room: space on every side of the net's pins. */
+static gboolean
+make_flag_room (MlSheet *sheet, const MlRouter *router)
+{
+  gboolean any = FALSE;
+  guint net, i;
+
+  for (net = 0; net < router->n_nets; net++)
+    for (i = 0; router->nets[net].n_missing > 0 && i < router->nets[net].n_pins; i++)
+      {
+        const MlSpot *spot = &sheet->spots[router->nets[net].pins[i].piece];
+        MlCells core = core_hull (spot);
+        any = TRUE;
+        push_beyond (sheet, 0, core.x1 + 1, 3, router->nets[net].pins[i].piece);
+        push_beyond (sheet, 1, core.y1 + 1, 3, router->nets[net].pins[i].piece);
+      }
+  return any;
+}
+
+static MlScene *
+scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, int **ret_failed, gboolean last)
+{
+  MlLayoutPlan *plan = ml_layout_plan_new (sheet, router);
+  MlScene *scene;
+
+  if (may_move)
+    {
+      MlCells hull;
+      ml_layout_plan_compact (plan);
+      if (job->options->effort > 0)
+        {
+          ml_layout_plan_slide (plan);
+          ml_layout_plan_compact (plan);
+        }
+      hull = ml_sheet_hull (sheet, -1);
+      sheet->origin_x = hull.x1 < hull.x0 ? 0 : hull.x0;
+      sheet->origin_y = hull.x1 < hull.x0 ? 0 : hull.y0;
+    }
+  scene = ml_layout_plan_to_scene (plan);
+  *ret_failed = ml_labels_place (scene, job->options->show_generated_names, last);
+  ml_layout_plan_free (plan);
+  return scene;
+}
+
+static MlRouter *
+routed (const Job *job, MlSheet *sheet)
+{
+  MlRouter *router = ml_router_new (sheet, job->cancellable);
+
+  ml_router_route_all (router, ROUTE_PASSES);
+  ml_router_rip_up (router, RIP_UP_ROUNDS);
+  return router;
+}
+
+/* Takes router over. */
+static MlScene *
+finish (const Job *job, MlSheet *sheet, MlRouter *router)
+{
+  gboolean may_move = ml_kept_n (job->kept) == 0;
+  int tries;
+
+  for (tries = 0;; tries++)
+    {
+      int *failed = NULL, i;
+      gboolean last = tries == MAKE_ROOM_TRIES || !may_move || is_cancelled (job), again;
+      MlScene *scene = scene_of (job, sheet, router, may_move, &failed, last);
+      again = !last && make_flag_room (sheet, router);
+      for (i = 0; !last && failed != NULL && failed[i] >= 0; i++)
+        {
+          make_label_room (sheet, job->circuit->part_of_board[failed[i]]);
+          again = TRUE;
+        }
+      g_free (failed);
+      ml_router_free (router);
+      if (!again)
+        return scene;
+      ml_scene_unref (scene);
+      router = routed (job, sheet);
+    }
+}
+
+/* ---- one attempt ---- */
+
+static MlScene *
+lay_out_plainly (const Job *job)
+{
+  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  MlSheet *sheet = plain_sheet (job, kit);
+  MlRouter *router;
+  MlScene *scene;
+
+  ml_sheet_insert_all (sheet, job->cancellable);
+  router = routed (job, sheet);
+  if (job->options->effort > 0)
+    ml_polish (sheet, router, 0, job->cancellable);
+  scene = finish (job, sheet, router);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return scene;
+}
+
+/* Pieces first, then their routing, then the parts by themselves. */
+static MlScene *
+lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
+{
+  MlKit *kit = ml_kit_new (job->circuit, TRUE);
+  MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span), *plain;
+  MlRouter *router, *plain_router;
+  MlScene *scene;
+
+  ml_sheet_insert_all (sheet, job->cancellable);
+  if (anneal)
+    ml_sheet_anneal (sheet, 100 * sheet->n, FIRST_HOT, FIRST_COLD, job->cancellable);
+  router = routed (job, sheet);
+  ml_polish (sheet, router, 0, job->cancellable);
+  ml_router_rip_up (router, 1);
+  plain = ml_sheet_new (kit, kit->plain, seed, job->span);
+  take_places (plain, sheet);
+  plain_router = ml_router_taken_over (plain, router);
+  ml_router_free (router);
+  scene = finish (job, plain, plain_router);
+  ml_sheet_free (plain);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return scene;
+}
+
+static MlScene *
+best_of (const Job *job, guint n)
+{
+  MlScene *best = NULL;
+  double best_score = 0;
+  guint seed;
+
+  for (seed = 1; seed <= n && (best == NULL || !is_cancelled (job)); seed++)
+    {
+      MlScene *scene = lay_out_pieces (job, seed, seed > 1);
+      MlLayoutMeasure m = ml_layout_measure (scene);
+      if (best == NULL || m.score < best_score - 1e-9)
+        {
+          ml_scene_unref (best);
+          best = scene;
+          best_score = m.score;
+        }
+      else
+        ml_scene_unref (scene);
+    }
+  return best;
+}
+
+MlScene *
+ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error)
+{
+  static const MlLayoutOptions plain = { NULL, 0, FALSE, NULL };
+  Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0 };
+  MlScene *scene;
+  MlKit *kit;
+
+  if (g_cancellable_set_error_if_cancelled (cancellable, error))
+    return NULL;
+  job.circuit = ml_circuit_new (board, job.options->net_v);
+  kit = ml_kit_new (job.circuit, FALSE);
+  job.kept = ml_kept_new (kit, job.options->previous);
+  job.span = span_of (kit, job.kept);
+  ml_kit_free (kit);
+  if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
+    scene = lay_out_plainly (&job);
+  else
+    scene = best_of (&job, job.options->effort > 1 ? 3 : 1);
+  ml_scene_state_set (scene, job.options->net_v, job.options->show_generated_names);
+  ml_kept_free (job.kept);
+  ml_circuit_free (job.circuit);
+  if (g_cancellable_set_error_if_cancelled (cancellable, error))
+    g_clear_pointer (&scene, ml_scene_unref);
+  return scene;
+}
