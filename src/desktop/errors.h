@@ -19,7 +19,4 @@ void ml_errors_view_open (MlErrorsView *self, guint diagnostic);
 void ml_errors_view_read_again (MlErrorsView *self);
 GtkTextBuffer *ml_errors_view_buffer (MlErrorsView *self);
 
-/** ml_errors_summary: "2 errors and 1 warning in vent.leafboard"; NULL when there are none of either; new string. */
-char *ml_errors_summary (const MlDiagnostics *diagnostics);
-
 G_END_DECLS

@@ -2,6 +2,7 @@
 #include "desktop/window-private.h"
 
 #include "desktop/actions.h"
+#include "desktop/errors-text.h"
 #include "desktop/errors.h"
 #include "desktop/findings.h"
 #include "desktop/geometry.h"
