@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a circuit holds; private to the engine. */
+/* Inside of a circuit. Unknown 0 is the reference (always zero volts); 1..n_nodes-1 are node voltages: first the nets, then a private
+ * node for each pin left open; from n_nodes on the devices' inner unknowns. Matrix column c belongs to unknown c + 1. */
 #pragma once
 
 #include "nodal/device.h"
@@ -7,23 +8,30 @@
 typedef struct
 {
   const MlNodalType *type;
-  int nets[ML_NODAL_MAX_LOCAL]; /* -1: open */
-  double parameters[ML_NODAL_MAX_PARAMETERS];
-  double derived[ML_NODAL_MAX_DERIVED];
-  unsigned open;                /* elements opened */
-  int first_pin, first_inner;   /* among all pins, all inner unknowns */
-  int coil;                     /* the device that drives it, -1 */
+  int first_pin, first_local, first_position, first_parameter, first_derived;
+  int first_inner; /* unknown number of its first inner unknown */
+  int coil;        /* the device that drives it, or -1 */
 } MlNodalDevice;
 
 struct MlNodalCircuit
 {
-  int n_nets, n_devices, n_pins, n_inner;
-  int room;
-  MlNodalDevice *devices;
-  signed char *prefer; /* per net, n_prefer entries */
-  int n_prefer;
   bool finished;
+  int n_nets, n_nodes, n_unknowns; /* each with the reference */
+  int n_devices, n_pins, n_locals, n_positions, n_parameters, n_derived;
+  int n_driven; /* contacts that follow a coil */
+  int device_room, pin_room, parameter_room, net_room;
+  MlNodalDevice *devices;
+  int *pin_net;       /* n_pins, as given */
+  double *parameters; /* n_parameters */
+  int *prefer;        /* n_nets: +1, -1, 0 */
+  /* after finish */
+  int *node;      /* n_locals: unknown of each local unknown of each device */
+  int *position;  /* n_positions: where each entry of each device's Jacobian goes among the matrix values; n_entries for none */
+  int n_entries;
+  int *column;    /* n_unknowns: compressed columns */
+  int *row;       /* n_entries, sorted in each column */
+  int *diagonal;  /* n_unknowns: position of the diagonal entry; [0] = n_entries */
 };
 
-/** ml_nodal_device_prepare: derived quantities anew after a parameter changed. */
-void ml_nodal_device_prepare (MlNodalDevice *device);
+/** ml_nodal_circuit_entry: position of (row, column), unknown numbers; n_entries when the pattern has none or either is 0. */
+int ml_nodal_circuit_entry (const MlNodalCircuit *circuit, int row, int column);

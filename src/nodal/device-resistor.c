@@ -6,6 +6,7 @@
  * switch (resistance, state): closed (state 1) as a link, open (state 0) j = 0 exactly.
  * changeover, contact (common, two throws): a branch to each throw, of which at most one is closed. changeover state: 0 common to a,
  *   1 to b, 2 neither; contact state: 0 common to nc (coil at rest), 1 to no (coil pulled in).
+ * A contact follows the voltage across its coil's resistance: it pulls in at pull, lets go below release, rests in between.
  * potentiometer (1 2 wiper): value position between 1 and wiper, value (1 - position) between wiper and 2; either at least 1e-4 of the
  *   value (the wiper never leaves the track).
  * Source: Ohm's law; branch currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975). */

@@ -14,6 +14,12 @@
 #define ML_NODAL_MAX_DERIVED 32
 #define ML_NODAL_THERMAL_V 0.025692579121493725 /* kT/q at 25 C; k and q exact, SI 2019 */
 
+/* Parameters the engine itself knows by number. */
+#define ML_NODAL_CONTACT_STATE 1
+#define ML_NODAL_COIL_OHM 0
+#define ML_NODAL_COIL_PULL 1
+#define ML_NODAL_COIL_RELEASE 2
+
 typedef struct
 {
   const char *name;

@@ -1,151 +1,190 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The meter as part of the circuit, and how its reading depends on every parameter: one transposed solve (Director and Rohrer 1969). */
-#include <math.h>
-#include <stdlib.h>
-#include <string.h>
-
+/* What a meter shows, the meter being part of the circuit; and how that depends on every parameter. */
 #include "nodal/solver.h"
+
+#include <math.h>
+#include <string.h>
 
 #define OVER_SHARE 0.97 /* of the open-circuit voltage: the display shows over-range */
 #define OVER_OHM 60e6   /* top range of a common meter, common practice */
 
-typedef struct
-{
-  int red, black, row; /* unknowns; row: the meter's own current, the supply's for AMPS, -1 */
-  double value;
-} Reading;
-
-static Reading
-take_reading (const MlNodalSystem *system, const MlNodalMeter *meter)
-{
-  Reading reading = { .red = 0, .black = 0, .row = -1 };
-  double v;
-
-  if (meter->reads == ML_NODAL_READ_AMPS)
-    {
-      reading.row = ml_nodal_system_inner_row (system, meter->device);
-      reading.value = -system->x[reading.row];
-      return reading;
-    }
-  reading.red = ml_nodal_system_point (system, &meter->red);
-  reading.black = ml_nodal_system_point (system, &meter->black);
-  v = system->x[reading.red] - system->x[reading.black];
-  if (meter->reads == ML_NODAL_READ_VOLTS)
-    {
-      reading.value = v;
-      return reading;
-    }
-  reading.row = ml_nodal_system_branch_row (system, system->n_branches - 1);
-  reading.value = meter->reads == ML_NODAL_READ_DIODE ? v : v / -system->x[reading.row];
-  if (v >= OVER_SHARE * meter->compliance_v || (meter->reads == ML_NODAL_READ_OHMS && reading.value > OVER_OHM))
-    reading.value = INFINITY;
-  return reading;
-}
-
-/* The reading's own derivative with respect to each unknown. */
+/* d f / d parameter of one device, by central differences of its own currents at the solved voltages. */
 static void
-set_selector (const MlNodalSystem *system, const MlNodalMeter *meter, const Reading *reading, double *selector)
+parameter_slope (const MlNodalSolver *solver, int d, int parameter, double *ret_slope)
 {
-  memset (selector, 0, (size_t) system->n_unknowns * sizeof *selector);
-  if (meter->reads == ML_NODAL_READ_AMPS)
-    {
-      selector[reading->row] = -1;
-      return;
-    }
-  double scale = 1;
-  if (meter->reads == ML_NODAL_READ_OHMS)
-    {
-      double i = system->x[reading->row];
-      scale = -1 / i;
-      selector[reading->row] = (system->x[reading->red] - system->x[reading->black]) / (i * i);
-    }
-  selector[reading->red] += scale;
-  selector[reading->black] -= scale;
-  selector[0] = 0;
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const MlNodalType *type = device->type;
+  double parameters[ML_NODAL_MAX_PARAMETERS], derived[ML_NODAL_MAX_DERIVED];
+  double up[ML_NODAL_MAX_LOCAL], down[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+  int n = ml_nodal_type_n_local (type);
+
+  memcpy (parameters, solver->parameters + device->first_parameter, (size_t) type->n_parameters * sizeof (double));
+  double at = parameters[parameter];
+  memset (ret_slope, 0, (size_t) n * sizeof (double));
+  if (!isfinite (at))
+    return;
+  double h = at != 0 ? fabs (at) * 1e-5 : 1e-6;
+  parameters[parameter] = at + h;
+  type->prepare (parameters, derived);
+  ml_nodal_device_eval (solver, d, derived, up, jacobian);
+  parameters[parameter] = at - h;
+  type->prepare (parameters, derived);
+  ml_nodal_device_eval (solver, d, derived, down, jacobian);
+  for (int k = 0; k < n; k++)
+    ret_slope[k] = (up[k] - down[k]) / (2 * h);
 }
 
-/* lambda' dF/dp for one device parameter, dF/dp by central differences of this device's own equations. */
+/* -lambda' dF/dp */
 static double
-parameter_slope (const MlNodalSystem *system, const double *lambda, MlNodalParameterRef ref)
+slope_of_parameter (const MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref)
 {
-  MlNodalDevice device = system->devices[ref.device];
-  const MlNodalType *type = device.type;
-  int n = ml_nodal_type_n_local (type), inner = ml_nodal_system_inner_row (system, ref.device);
-  double p = device.parameters[ref.parameter], h = p != 0 ? fabs (p) * 1e-5 : 1e-9, x[ML_NODAL_MAX_LOCAL], sum = 0;
+  const MlNodalCircuit *circuit = solver->circuit;
+  const MlNodalDevice *device = &circuit->devices[ref.device];
+  const int *node = solver->node + device->first_local;
+  double slope[ML_NODAL_MAX_LOCAL], sum = 0;
 
-  if (!isfinite (p))
+  if (device->type->flags & ML_NODAL_CONDUCTANCE)
+    {
+      double g = solver->derived[device->first_derived];
+      if (solver->open[ref.device])
+        return 0;
+      if (isfinite (g)) /* i = v / p: di/dp = -g^2 v */
+        return (lambda[node[0]] - lambda[node[1]]) * g * g * (solver->x[node[0]] - solver->x[node[1]]);
+      for (int e = 0; e < solver->n_extras; e++) /* p = 0: a link's row v - p j */
+        if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].device == ref.device)
+          return lambda[circuit->n_unknowns + e] * solver->x[circuit->n_unknowns + e];
+      return 0;
+    }
+  parameter_slope (solver, ref.device, ref.parameter, slope);
+  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
+    sum -= lambda[node[k]] * slope[k];
+  return sum;
+}
+
+/* d value / d ln (size of the change) */
+static double
+slope_of_size (const MlNodalSolver *solver, const double *lambda, const MlNodalChange *changes, int i)
+{
+  const double *x = solver->x;
+
+  if (!isfinite (changes[i].value) || !(changes[i].value > 0))
     return 0;
-  ml_nodal_system_local (system, ref.device, system->x, x);
-  for (int side = 0; side < 2; side++)
+  if (changes[i].kind == ML_NODAL_SET_PARAMETER)
+    return changes[i].value
+           * slope_of_parameter (solver, lambda, (MlNodalParameterRef){ changes[i].device, changes[i].index });
+  for (int k = 0; k < solver->n_conductances; k++)
     {
-      double f[ML_NODAL_MAX_LOCAL] = { 0 }, jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL] = { 0 };
-      double sign = side == 0 ? 1 : -1;
-
-      device.parameters[ref.parameter] = p + sign * h;
-      ml_nodal_device_prepare (&device);
-      type->eval (device.derived, device.open, x, f, jacobian);
-      for (int k = 0; k < n; k++)
-        {
-          int unknown = k < type->n_pins ? system->node[device.first_pin + k] : inner + k - type->n_pins;
-          if (unknown != 0)
-            sum += sign * lambda[unknown] * f[k];
-        }
+      const MlNodalConductance *c = &solver->conductances[k];
+      if (c->change == i)
+        return (lambda[c->a] - lambda[c->b]) * c->siemens * (x[c->a] - x[c->b]);
     }
-  return sum / (2 * h);
-}
-
-/* d value / d ln (ohm) of the branch that stands for a change: its row is weight (va - vb - ohm i) = 0. */
-static double
-branch_size_slope (const MlNodalSystem *system, const double *lambda, int change)
-{
-  for (int b = 0; b < system->n_branches; b++)
-    {
-      const MlNodalBranch *branch = &system->branches[b];
-      int row = ml_nodal_system_branch_row (system, b);
-
-      if (branch->change == change)
-        return lambda[row] * branch->ohm * system->x[row] / (1 + branch->ohm);
-    }
+  for (int e = 0; e < solver->n_extras; e++)
+    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].change == i)
+      {
+        int u = solver->circuit->n_unknowns + e;
+        return lambda[u] * solver->extras[e].ohm * x[u];
+      }
   return 0;
 }
 
-static void
-size_slopes (const MlNodalSystem *system, const double *lambda, const MlNodalChange *changes, int n_changes, double *ret_size_slope)
+static int
+current_unknown (const MlNodalSolver *solver, int d)
 {
-  for (int i = 0; i < n_changes; i++)
-    {
-      const MlNodalChange *change = &changes[i];
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  return device->type->n_inner > 0 ? solver->node[device->first_local + device->type->n_pins] : 0;
+}
 
-      ret_size_slope[i] = 0;
-      if (!(change->value > 0) || !isfinite (change->value))
-        continue;
-      if (change->kind == ML_NODAL_SET_PARAMETER)
-        ret_size_slope[i] = -change->value * parameter_slope (system, lambda, (MlNodalParameterRef) { change->device, change->index });
-      else
-        ret_size_slope[i] = branch_size_slope (system, lambda, i);
+/* The shown value and its gradient with respect to the unknowns (in solver->anchor, zeroed). False: over-range. */
+static bool
+read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value)
+{
+  double *gradient = solver->anchor;
+
+  memset (gradient, 0, (size_t) solver->n_unknowns * sizeof (double));
+  if (meter->reads == ML_NODAL_READ_AMPS)
+    {
+      int u = current_unknown (solver, meter->device);
+      gradient[u] = -1;
+      *ret_value = -solver->x[u];
+      return true;
     }
+  int red = ml_nodal_point_node (solver, meter->red), black = ml_nodal_point_node (solver, meter->black);
+  double v = solver->x[red] - solver->x[black];
+  gradient[red] += 1;
+  gradient[black] -= 1;
+  *ret_value = v;
+  if (meter->reads == ML_NODAL_READ_VOLTS)
+    return true;
+  if (solver->attached < 0) /* both probes on one net */
+    return true;
+  int u = solver->circuit->n_unknowns + solver->attached;
+  double j = solver->x[u];
+  if (v >= OVER_SHARE * meter->compliance_v || (meter->reads == ML_NODAL_READ_OHMS && v > OVER_OHM * j))
+    {
+      *ret_value = INFINITY;
+      return false;
+    }
+  if (meter->reads == ML_NODAL_READ_OHMS)
+    {
+      *ret_value = v / j;
+      gradient[red] /= j;
+      gradient[black] /= j;
+      gradient[u] = -v / (j * j);
+    }
+  return true;
+}
+
+static bool
+valid_point (const MlNodalCircuit *circuit, MlNodalPoint point)
+{
+  if (point.device >= 0)
+    return point.device < circuit->n_devices && point.pin >= 0 && point.pin < circuit->devices[point.device].type->n_pins;
+  return point.net >= 0 && point.net < circuit->n_nets;
+}
+
+static bool
+valid_meter (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs)
+{
+  for (int i = 0; i < n_refs; i++)
+    if (refs[i].device < 0 || refs[i].device >= circuit->n_devices || refs[i].parameter < 0
+        || refs[i].parameter >= circuit->devices[refs[i].device].type->n_parameters)
+      return false;
+  if (meter->reads == ML_NODAL_READ_AMPS)
+    return meter->device >= 0 && meter->device < circuit->n_devices && circuit->devices[meter->device].type->n_inner > 0;
+  if (!valid_point (circuit, meter->red) || !valid_point (circuit, meter->black))
+    return false;
+  return meter->reads == ML_NODAL_READ_VOLTS ? meter->input_ohm > 0 : meter->test_a > 0 && meter->compliance_v > 0;
+}
+
+/* Red and black in pieces of circuit that nothing holds together: an ideal meter has nothing to show. */
+static bool
+undetermined (MlNodalSolver *solver, const MlNodalMeter *meter)
+{
+  if (meter->reads == ML_NODAL_READ_AMPS)
+    return false;
+  int red = ml_nodal_point_node (solver, meter->red), black = ml_nodal_point_node (solver, meter->black);
+  while (solver->group[red] != red)
+    red = solver->group[red];
+  while (solver->group[black] != black)
+    black = solver->group[black];
+  return red != black;
 }
 
 static MlNodalStatus
-find_slopes (MlNodalSolver *solver, const MlNodalMeter *meter, const Reading *reading, double **ret_lambda)
+find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
+             double *ret_slope, double *ret_size_slope)
 {
-  MlNodalSystem *system = &solver->system;
-  MlNodalStatus status;
-  double *lambda = malloc ((size_t) system->n_unknowns * sizeof *lambda);
+  double *lambda = solver->step;
 
-  if (!lambda)
-    return ML_NODAL_NO_MEMORY;
-  ml_nodal_system_assemble (system);
-  status = ml_nodal_system_factor (system);
+  /* lambda' J = gradient: one transposed solve for all parameters */
+  MlNodalStatus status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
   if (status != ML_NODAL_OK)
-    {
-      free (lambda);
-      return status;
-    }
-  set_selector (system, meter, reading, lambda);
-  ml_nodal_system_solve (system, lambda, true);
-  system->counts.transposed_solves++;
-  *ret_lambda = lambda;
+    return status;
+  lambda[0] = 0;
+  for (int i = 0; ret_slope && i < n_refs; i++)
+    ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
+  for (int i = 0; ret_size_slope && i < n_changes; i++)
+    ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
   return ML_NODAL_OK;
 }
 
@@ -154,35 +193,30 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
                   const MlNodalParameterRef *refs, int n_refs, double *ret_value, double *ret_slope, double *ret_size_slope,
                   MlNodalSolution *loaded)
 {
-  MlNodalSystem *system = &solver->system;
-  MlNodalSolution report = { 0 };
-  MlNodalStatus status = ml_nodal_system_apply (system, changes, n_changes, meter);
-  Reading reading;
-  double *lambda = NULL;
+  MlNodalSolution own = { 0 };
+  MlNodalStatus status = ML_NODAL_OK;
 
+  if (!valid_meter (solver->circuit, meter, refs, n_refs))
+    return ML_NODAL_BAD_ARGUMENT;
+  if (!loaded)
+    {
+      status = ml_nodal_solution_init (&own, solver->circuit);
+      loaded = &own;
+    }
   if (status == ML_NODAL_OK)
-    status = ml_nodal_solver_run (solver, at, &report);
-  if (status < 0)
-    return status;
-  reading = take_reading (system, meter);
-  if (loaded)
+    status = ml_nodal_run (solver, changes, n_changes, meter->reads == ML_NODAL_READ_AMPS ? NULL : meter, at, loaded);
+  if (status >= 0 && undetermined (solver, meter))
+    status = ML_NODAL_SINGULAR;
+  if (status >= 0)
     {
-      ml_nodal_solver_store (solver, loaded);
-      loaded->status = status;
+      bool shown = read_value (solver, meter, ret_value);
+      for (int i = 0; ret_slope && i < n_refs; i++)
+        ret_slope[i] = 0;
+      for (int i = 0; ret_size_slope && i < n_changes; i++)
+        ret_size_slope[i] = 0;
+      if (shown && (ret_slope || ret_size_slope))
+        status = find_slopes (solver, changes, n_changes, refs, n_refs, ret_slope, ret_size_slope);
     }
-  if ((ret_slope || ret_size_slope) && isfinite (reading.value))
-    {
-      status = find_slopes (solver, meter, &reading, &lambda);
-      if (status < 0)
-        return status;
-    }
-  *ret_value = reading.value;
-  for (int k = 0; ret_slope && k < n_refs; k++)
-    ret_slope[k] = lambda ? -parameter_slope (system, lambda, refs[k]) : 0;
-  if (ret_size_slope && lambda)
-    size_slopes (system, lambda, changes, n_changes, ret_size_slope);
-  else if (ret_size_slope)
-    memset (ret_size_slope, 0, (size_t) n_changes * sizeof *ret_size_slope);
-  free (lambda);
+  ml_nodal_solution_clear (&own);
   return status;
 }

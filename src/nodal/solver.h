@@ -1,15 +1,113 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Newton and its ladder; private to the engine. */
+/* Inside of a solver: a circuit with a variation applied, and the Newton state. */
 #pragma once
 
-#include "nodal/system.h"
+#include "nodal/matrix.h"
+
+/* Unknowns beyond the circuit's own, numbered from circuit->n_unknowns. */
+typedef enum
+{
+  ML_NODAL_EXTRA_NODE,       /* voltage of a node cut off from its net: a pin's metal, a piece of broken track */
+  ML_NODAL_EXTRA_INNER,      /* an inner unknown of a device whose pins were moved */
+  ML_NODAL_EXTRA_LINK,       /* current from a to b: v_a - v_b - ohm j = 0 */
+  ML_NODAL_EXTRA_METER,      /* current out of a into b of the meter's test source */
+  ML_NODAL_EXTRA_CORRECTION  /* copies v_a, to take a gauge out again */
+} MlNodalExtraKind;
+
+typedef struct
+{
+  MlNodalExtraKind kind;
+  int a, b;            /* nodes */
+  int device, local;   /* INNER */
+  int pin;             /* NODE: a pin (over all devices) whose metal it is */
+  int change;          /* index of the change it stands for, or -1 */
+  double ohm;          /* LINK */
+  double test_a, compliance_v; /* METER */
+  double last;         /* METER: where it was linearised last */
+} MlNodalExtra;
+
+/* A conductance between two nodes: a two-pin part, a joint or a leak. */
+typedef struct
+{
+  int a, b;
+  int device; /* or -1 */
+  int change; /* or -1 */
+  double siemens;
+} MlNodalConductance;
+
+/* A conductance that carries no current: it gives a floating piece of circuit a voltage to count from. */
+typedef struct
+{
+  int a, b;
+  int correction; /* unknown that cancels it, or 0 when it stays */
+} MlNodalGauge;
+
+/* What the meter adds to the circuit. */
+typedef struct
+{
+  int red, black; /* nodes, filled in */
+  const MlNodalMeter *meter;
+} MlNodalAttached;
 
 struct MlNodalSolver
 {
-  MlNodalSystem system;
+  const MlNodalCircuit *circuit;
+  MlNodalMatrix matrix;
+  MlNodalCounts counts;
+
+  /* the circuit as varied */
+  double *parameters, *derived; /* as in the circuit, with changes */
+  unsigned *open;               /* n_devices: opened elements */
+  int *node, *position;         /* as in the circuit, with changes */
+  bool *touched;                /* n_devices: differs from the circuit */
+  bool *moved;                  /* n_devices: some pin lies on another unknown */
+  int *touched_list, n_touched;
+  signed char *contact;         /* n_devices: where its coil has put a contact, -1 as built */
+  int *others, n_others;        /* devices that are no plain conductance */
+  bool nonlinear;
+  double source_scale;          /* supply ramp */
+
+  MlNodalExtra *extras;
+  int n_extras, extra_room;
+  MlNodalConductance *conductances;
+  int n_conductances, conductance_room;
+  MlNodalGauge *gauges;
+  int n_gauges, gauge_room;
+  int n_unknowns;               /* with extras and the reference */
+  int attached;                 /* extra that is the meter, or -1 */
+
+  double *base;                 /* matrix values that do not change from step to step */
+  int base_room;
+  int *group, *core;            /* n_unknowns: union-find over all, and without the border */
+
+  /* Newton; arrays of unknown_room */
+  int unknown_room;
+  double *x, *step, *f, *anchor;
+  double *limited;              /* n_locals: where each device was linearised last */
+  bool have_limited;
+  double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
+  double largest_a, residual_a; /* of the last assembly */
+  double limit_gap;             /* largest relative distance between x and where devices were linearised */
+  int limit_device, worst_row, worst_step; /* device, unknowns; -1, 0 when none */
 };
 
-/** ml_nodal_solver_run: the operating point of the system as applied, from `start` (NULL: cold), into system.x. */
-MlNodalStatus ml_nodal_solver_run (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalSolution *report);
-/** ml_nodal_solver_store: voltages and currents of system.x. */
-void ml_nodal_solver_store (MlNodalSolver *solver, MlNodalSolution *solution);
+#define ML_NODAL_GAUGE_S 1e-3
+
+/** ml_nodal_vary: applies the changes to the solver's copy of the circuit, builds border, gauges and base values. */
+MlNodalStatus ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter);
+/** ml_nodal_vary_scale: the same circuit with all sources at a share of their value (supply ramp). */
+void ml_nodal_vary_scale (MlNodalSolver *solver, double scale);
+/** ml_nodal_point_node: the unknown that a meter's point touches. */
+int ml_nodal_point_node (const MlNodalSolver *solver, MlNodalPoint point);
+bool ml_nodal_is_floating (MlNodalSolver *solver, int node);
+bool ml_nodal_is_node (const MlNodalSolver *solver, int unknown);
+
+/** ml_nodal_assemble: f and matrix values at x. */
+void ml_nodal_assemble (MlNodalSolver *solver);
+/** ml_nodal_device_eval: one device at the solver's x, without limiting: f[n_local], jacobian[n_local^2]. */
+void ml_nodal_device_eval (const MlNodalSolver *solver, int device, const double *derived, double *f, double *jacobian);
+/** ml_nodal_newton: from solver->x; at most `most` steps. */
+MlNodalStatus ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row);
+/** ml_nodal_run: vary, ladder, solution. */
+MlNodalStatus ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
+                            const MlNodalSolution *start, MlNodalSolution *ret_solution);

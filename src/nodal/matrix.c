@@ -1,0 +1,352 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "nodal/matrix.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+MlNodalStatus
+ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit)
+{
+  memset (matrix, 0, sizeof *matrix);
+  matrix->circuit = circuit;
+  matrix->n = circuit->n_unknowns - 1;
+  matrix->n_entries = circuit->n_entries;
+  if (!klu_defaults (&matrix->common))
+    return ML_NODAL_NO_MEMORY;
+  matrix->check = malloc (((size_t) matrix->n + 1) * sizeof (double));
+  MlNodalStatus status = matrix->check ? ml_nodal_matrix_set_border (matrix, 0) : ML_NODAL_NO_MEMORY;
+  if (status != ML_NODAL_OK || matrix->n == 0)
+    return status;
+  matrix->symbolic = klu_analyze (matrix->n, circuit->column, circuit->row, &matrix->common);
+  matrix->n_analyses++;
+  if (!matrix->symbolic)
+    return matrix->common.status == KLU_SINGULAR ? ML_NODAL_SINGULAR : ML_NODAL_NO_MEMORY;
+  return ML_NODAL_OK;
+}
+
+void
+ml_nodal_matrix_clear (MlNodalMatrix *matrix)
+{
+  klu_free_numeric (&matrix->numeric, &matrix->common);
+  klu_free_symbolic (&matrix->symbolic, &matrix->common);
+  free (matrix->values);
+  free (matrix->work);
+  free (matrix->small);
+  free (matrix->small_x);
+  free (matrix->pivot);
+  free (matrix->check);
+  memset (matrix, 0, sizeof *matrix);
+}
+
+int
+ml_nodal_matrix_n_values (const MlNodalMatrix *matrix)
+{
+  return matrix->n_entries + 1 + 2 * matrix->n * matrix->m + matrix->m * matrix->m;
+}
+
+MlNodalStatus
+ml_nodal_matrix_set_border (MlNodalMatrix *matrix, int m)
+{
+  if (!matrix->values || m > matrix->room)
+    {
+      int room = m > 0 ? m + 4 : 0;
+      size_t n = (size_t) matrix->n, r = (size_t) room;
+      double *values = malloc (((size_t) matrix->n_entries + 1 + 2 * n * r + r * r) * sizeof (double));
+      double *work = malloc ((n + 1) * (r + 1) * sizeof (double));
+      double *small = malloc ((r * r + 1) * sizeof (double));
+      double *small_x = malloc ((r + 1) * sizeof (double));
+      int *pivot = malloc ((r + 1) * sizeof (int));
+      if (!values || !work || !small || !small_x || !pivot)
+        {
+          free (values);
+          free (work);
+          free (small);
+          free (small_x);
+          free (pivot);
+          return ML_NODAL_NO_MEMORY;
+        }
+      free (matrix->values);
+      free (matrix->work);
+      free (matrix->small);
+      free (matrix->small_x);
+      free (matrix->pivot);
+      matrix->values = values;
+      matrix->work = work;
+      matrix->small = small;
+      matrix->small_x = small_x;
+      matrix->pivot = pivot;
+      matrix->room = room;
+    }
+  matrix->m = m;
+  matrix->factored = false;
+  return ML_NODAL_OK;
+}
+
+int
+ml_nodal_matrix_position (const MlNodalMatrix *matrix, int row, int column)
+{
+  int n = matrix->n, m = matrix->m, b = matrix->n_entries + 1;
+
+  if (row == 0 || column == 0)
+    return matrix->n_entries;
+  if (row <= n && column <= n)
+    return ml_nodal_circuit_entry (matrix->circuit, row, column);
+  if (row <= n)
+    return b + (column - n - 1) * n + row - 1;
+  if (column <= n)
+    return b + n * m + (row - n - 1) * n + column - 1;
+  return b + 2 * n * m + (row - n - 1) * m + column - n - 1;
+}
+
+/* In-place LU of the m x m matrix with row exchanges; the index of a zero pivot, or -1. */
+static int
+small_factor (double *a, int m, int *pivot)
+{
+  for (int k = 0; k < m; k++)
+    {
+      int best = k;
+      for (int r = k + 1; r < m; r++)
+        if (fabs (a[r * m + k]) > fabs (a[best * m + k]))
+          best = r;
+      pivot[k] = best;
+      if (!(fabs (a[best * m + k]) > 0) || !isfinite (a[best * m + k]))
+        return k;
+      if (best != k)
+        for (int c = 0; c < m; c++)
+          {
+            double t = a[k * m + c];
+            a[k * m + c] = a[best * m + c];
+            a[best * m + c] = t;
+          }
+      for (int r = k + 1; r < m; r++)
+        {
+          double l = a[r * m + k] /= a[k * m + k];
+          for (int c = k + 1; c < m; c++)
+            a[r * m + c] -= l * a[k * m + c];
+        }
+    }
+  return -1;
+}
+
+static void
+small_solve (const double *a, int m, const int *pivot, double *x)
+{
+  for (int k = 0; k < m; k++)
+    {
+      double t = x[pivot[k]];
+      x[pivot[k]] = x[k];
+      x[k] = t;
+    }
+  for (int r = 1; r < m; r++)
+    for (int c = 0; c < r; c++)
+      x[r] -= a[r * m + c] * x[c];
+  for (int r = m - 1; r >= 0; r--)
+    {
+      for (int c = r + 1; c < m; c++)
+        x[r] -= a[r * m + c] * x[c];
+      x[r] /= a[r * m + r];
+    }
+}
+
+static void
+small_solve_transposed (const double *a, int m, const int *pivot, double *x)
+{
+  for (int r = 0; r < m; r++)
+    {
+      for (int c = 0; c < r; c++)
+        x[r] -= a[c * m + r] * x[c];
+      x[r] /= a[r * m + r];
+    }
+  for (int r = m - 1; r >= 0; r--)
+    for (int c = r + 1; c < m; c++)
+      x[r] -= a[c * m + r] * x[c];
+  for (int k = m - 1; k >= 0; k--)
+    {
+      double t = x[pivot[k]];
+      x[pivot[k]] = x[k];
+      x[k] = t;
+    }
+}
+
+/* New pivots (fresh) or the old ones for the current values. */
+static MlNodalStatus
+factor (MlNodalMatrix *matrix, bool fresh, int *ret_row)
+{
+  int *column = matrix->circuit->column, *row = matrix->circuit->row;
+
+  if (matrix->n == 0)
+    return ML_NODAL_OK;
+  if (!fresh && matrix->numeric)
+    {
+      matrix->n_refactors++;
+      if (klu_refactor (column, row, matrix->values, matrix->symbolic, matrix->numeric, &matrix->common)
+          && matrix->common.status == KLU_OK)
+        {
+          matrix->fresh = false;
+          return ML_NODAL_OK;
+        }
+    }
+  klu_free_numeric (&matrix->numeric, &matrix->common);
+  matrix->n_factors++;
+  matrix->fresh = true;
+  matrix->numeric = klu_factor (column, row, matrix->values, matrix->symbolic, &matrix->common);
+  if (matrix->common.status == KLU_SINGULAR || (matrix->numeric && matrix->common.status != KLU_OK))
+    {
+      int c = matrix->common.singular_col;
+      *ret_row = c >= 0 && c < matrix->n ? c + 1 : 0;
+      return ML_NODAL_SINGULAR;
+    }
+  return matrix->numeric ? ML_NODAL_OK : matrix->common.status == KLU_OUT_OF_MEMORY ? ML_NODAL_NO_MEMORY : ML_NODAL_SINGULAR;
+}
+
+/* Whether work (column 0) = A^-1 f to a decent componentwise backward error: |A w - f| / (|A| |w| + |f|) in every row.
+ * Source: Oettli and Prager, Numerische Mathematik 6 (1964); Arioli, Demmel, Duff, SIAM J. Matrix Anal. Appl. 10 (1989). */
+static bool
+solved_well (MlNodalMatrix *matrix, const double *f, double *residual, double *size)
+{
+  const int *column = matrix->circuit->column, *row = matrix->circuit->row;
+
+  for (int r = 0; r < matrix->n; r++)
+    {
+      residual[r] = -f[r + 1];
+      size[r] = fabs (f[r + 1]);
+    }
+  for (int c = 0; c < matrix->n; c++)
+    {
+      double w = matrix->work[c];
+      if (!isfinite (w))
+        return false;
+      for (int k = column[c]; k < column[c + 1]; k++)
+        {
+          double t = matrix->values[k] * w;
+          residual[row[k]] -= t;
+          size[row[k]] += fabs (t);
+        }
+    }
+  for (int r = 0; r < matrix->n; r++)
+    if (fabs (residual[r]) > 1e-9 * size[r])
+      return false;
+  return true;
+}
+
+static MlNodalStatus
+solve_main (MlNodalMatrix *matrix, const double *f)
+{
+  int n = matrix->n, m = matrix->m;
+
+  for (int r = 0; r < n; r++)
+    matrix->work[r] = -f[r + 1];
+  memcpy (matrix->work + n, matrix->values + matrix->n_entries + 1, (size_t) n * (size_t) m * sizeof (double));
+  if (n > 0 && !klu_solve (matrix->symbolic, matrix->numeric, n, m + 1, matrix->work, &matrix->common))
+    return ML_NODAL_SINGULAR;
+  return ML_NODAL_OK;
+}
+
+static MlNodalStatus
+factor_border (MlNodalMatrix *matrix, int *ret_row)
+{
+  int n = matrix->n, m = matrix->m;
+  const double *c = matrix->values + matrix->n_entries + 1 + n * m, *d = c + n * m;
+
+  for (int r = 0; r < m; r++)
+    for (int k = 0; k < m; k++)
+      {
+        double s = d[r * m + k];
+        const double *b = matrix->work + n * (k + 1);
+        for (int j = 0; j < n; j++)
+          s -= c[r * n + j] * b[j];
+        matrix->small[r * m + k] = s;
+      }
+  int bad = small_factor (matrix->small, m, matrix->pivot);
+  if (bad >= 0)
+    *ret_row = n + 1 + bad;
+  return bad >= 0 ? ML_NODAL_SINGULAR : ML_NODAL_OK;
+}
+
+MlNodalStatus
+ml_nodal_matrix_solve (MlNodalMatrix *matrix, bool same, const double *f, double *ret_x, int *ret_row)
+{
+  int n = matrix->n, m = matrix->m;
+  MlNodalStatus status = ML_NODAL_OK;
+
+  *ret_row = 0;
+  for (int attempt = 0; attempt < 2; attempt++)
+    {
+      if (attempt > 0 || !same || !matrix->factored)
+        {
+          matrix->factored = false;
+          status = factor (matrix, attempt > 0, ret_row);
+          if (status != ML_NODAL_OK)
+            return status;
+        }
+      status = solve_main (matrix, f);
+      if (status != ML_NODAL_OK)
+        return status;
+      if (matrix->fresh || n == 0 || solved_well (matrix, f, ret_x + 1, matrix->check))
+        break;
+    }
+  if (m > 0)
+    {
+      const double *c = matrix->values + matrix->n_entries + 1 + n * m;
+      if ((status = factor_border (matrix, ret_row)) != ML_NODAL_OK)
+        return status;
+      for (int r = 0; r < m; r++)
+        {
+          double s = -f[n + 1 + r];
+          for (int j = 0; j < n; j++)
+            s -= c[r * n + j] * matrix->work[j];
+          matrix->small_x[r] = s;
+        }
+      small_solve (matrix->small, m, matrix->pivot, matrix->small_x);
+    }
+  matrix->factored = true;
+  ret_x[0] = 0;
+  memcpy (ret_x + 1, matrix->work, (size_t) n * sizeof (double));
+  for (int k = 0; k < m; k++)
+    {
+      double y = matrix->small_x[k];
+      const double *b = matrix->work + n * (k + 1);
+      for (int j = 0; j < n; j++)
+        ret_x[1 + j] -= b[j] * y;
+      ret_x[n + 1 + k] = y;
+    }
+  return ML_NODAL_OK;
+}
+
+MlNodalStatus
+ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x)
+{
+  int n = matrix->n, m = matrix->m;
+  const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m;
+
+  if (!matrix->factored)
+    return ML_NODAL_SINGULAR;
+  matrix->n_transposed++;
+  memcpy (ret_x, f, (size_t) (n + m + 1) * sizeof (double));
+  /* A' u = f1, then S' y = f2 - B' u, then x = u - A^-T C' y */
+  if (n > 0 && !klu_tsolve (matrix->symbolic, matrix->numeric, n, 1, ret_x + 1, &matrix->common))
+    return ML_NODAL_SINGULAR;
+  if (m == 0)
+    return ML_NODAL_OK;
+  for (int k = 0; k < m; k++)
+    {
+      double s = f[n + 1 + k];
+      for (int j = 0; j < n; j++)
+        s -= b[k * n + j] * ret_x[1 + j];
+      matrix->small_x[k] = s;
+    }
+  small_solve_transposed (matrix->small, m, matrix->pivot, matrix->small_x);
+  for (int j = 0; j < n; j++)
+    {
+      double s = f[1 + j];
+      for (int k = 0; k < m; k++)
+        s -= c[k * n + j] * matrix->small_x[k];
+      ret_x[1 + j] = s;
+    }
+  for (int k = 0; k < m; k++)
+    ret_x[n + 1 + k] = matrix->small_x[k];
+  if (n > 0 && !klu_tsolve (matrix->symbolic, matrix->numeric, n, 1, ret_x + 1, &matrix->common))
+    return ML_NODAL_SINGULAR;
+  return ML_NODAL_OK;
+}

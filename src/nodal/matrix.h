@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The linear system of a Newton step: a sparse matrix of constant pattern, bordered by a few dense rows and columns.
+ *
+ *     [ A  B ] [ x ]   [ f ]      A n x n sparse (KLU), analysed once
+ *     [ C  D ] [ y ] = [ g ]      B n x m, C m x n, D m x m dense; m is small
+ *
+ * A stray link, a cut pin or a meter adds unknowns y and leaves the pattern of A as it is. Solved by block elimination:
+ * S = D - C A^-1 B. Source: bordered systems, Golub and Van Loan, Matrix Computations, ch. 3; KLU: Davis and Palamadai Natarajan,
+ * Algorithm 907, ACM TOMS 37 (2010). */
+#pragma once
+
+#include <suitesparse/klu.h>
+
+#include "nodal/circuit.h"
+
+typedef struct
+{
+  const MlNodalCircuit *circuit; /* borrowed: the pattern */
+  int n, m, room;                /* rows of A; border; border there is room for */
+  int n_entries;                 /* of A */
+  double *values;                /* A, one waste entry, B by columns, C by rows, D by rows */
+  double *work;                  /* n x (room + 1): right-hand sides */
+  double *small;                 /* room x room: S factored */
+  double *small_x;               /* room */
+  int *pivot;                    /* room */
+  double *check;                 /* n */
+  klu_common common;
+  klu_symbolic *symbolic;
+  klu_numeric *numeric;
+  bool factored, fresh;          /* factors belong to values; pivots were chosen for them */
+  long n_analyses, n_factors, n_refactors, n_transposed;
+} MlNodalMatrix;
+
+MlNodalStatus ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit);
+void ml_nodal_matrix_clear (MlNodalMatrix *matrix);
+/** ml_nodal_matrix_set_border: m further unknowns; positions of earlier borders become invalid. */
+MlNodalStatus ml_nodal_matrix_set_border (MlNodalMatrix *matrix, int m);
+int ml_nodal_matrix_n_values (const MlNodalMatrix *matrix);
+/** ml_nodal_matrix_position: where entry (row, column) lies in values; unknown numbers, 0 the reference, from n + 1 the border. */
+int ml_nodal_matrix_position (const MlNodalMatrix *matrix, int row, int column);
+
+/**
+ * ml_nodal_matrix_solve: factors the current values unless `same`, then x = -(matrix)^-1 f.
+ * Shapes: f and ret_x hold n + m + 1 entries, indexed by unknown; entry 0 is not used. They may not be the same array.
+ * Errors: ML_NODAL_SINGULAR with *ret_row the unknown at fault (0: not known), ML_NODAL_NO_MEMORY.
+ */
+MlNodalStatus ml_nodal_matrix_solve (MlNodalMatrix *matrix, bool same, const double *f, double *ret_x, int *ret_row);
+/** ml_nodal_matrix_solve_transposed: matrix' x = f with the factors of the last solve; f and ret_x are two arrays. */
+MlNodalStatus ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x);

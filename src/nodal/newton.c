@@ -1,0 +1,267 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Newton's method on Kirchhoff's current law. A device whose step was limited is linearised where it was allowed to go and extended
+ * along that tangent to where the voltages are, so that Kirchhoff's law stays linear in between. */
+#include "nodal/solver.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
+
+void
+ml_nodal_device_eval (const MlNodalSolver *solver, int d, const double *derived, double *f, double *jacobian)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const int *node = solver->node + device->first_local;
+  int n = ml_nodal_type_n_local (device->type);
+  double x[ML_NODAL_MAX_LOCAL];
+
+  for (int k = 0; k < n; k++)
+    x[k] = solver->x[node[k]];
+  memset (f, 0, (size_t) n * sizeof *f);
+  memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
+  device->type->eval (derived, solver->open[d], x, f, jacobian);
+}
+
+static void
+note_current (MlNodalSolver *solver, double i)
+{
+  if (fabs (i) > solver->largest_a)
+    solver->largest_a = fabs (i);
+}
+
+/* Evaluates at the limited point; adds the tangent to the real one. */
+static void
+evaluate_limited (MlNodalSolver *solver, int d, const double *x, double *f, double *jacobian)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const MlNodalType *type = device->type;
+  double *last = solver->limited + device->first_local;
+  double at[ML_NODAL_MAX_LOCAL];
+  int n = ml_nodal_type_n_local (type);
+
+  memcpy (at, x, (size_t) n * sizeof *at);
+  if (type->limit)
+    type->limit (solver->derived + device->first_derived, solver->have_limited ? last : NULL, at);
+  type->eval (solver->derived + device->first_derived, solver->open[d], at, f, jacobian);
+  memcpy (last, at, (size_t) n * sizeof *at);
+  if (!type->limit)
+    return;
+  for (int c = 0; c < n; c++)
+    {
+      double distance = x[c] - at[c];
+      if (distance == 0)
+        continue;
+      double gap = fabs (distance) / (1.0 + fabs (x[c]));
+      if (gap > solver->limit_gap)
+        {
+          solver->limit_gap = gap;
+          solver->limit_device = d;
+        }
+      for (int r = 0; r < n; r++)
+        f[r] += jacobian[r * n + c] * distance;
+    }
+}
+
+static void
+assemble_device (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const int *node = solver->node + device->first_local;
+  int n = ml_nodal_type_n_local (device->type);
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL] = { 0 };
+  double jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+
+  for (int k = 0; k < n; k++)
+    x[k] = solver->x[node[k]];
+  memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
+  evaluate_limited (solver, d, x, f, jacobian);
+  for (int k = 0; k < n; k++)
+    solver->f[node[k]] += f[k];
+  for (int k = 0; k < device->type->n_pins; k++)
+    note_current (solver, f[k]);
+  if (device->type->flags & ML_NODAL_LINEAR)
+    return;
+  const int *position = solver->position + device->first_position;
+  for (int k = 0; k < n * n; k++)
+    solver->matrix.values[position[k]] += jacobian[k];
+}
+
+/* The meter's test source: test_a until the voltage nears the compliance, then none: v = compliance (1 - exp ((j - test_a) / w)),
+ * w = 1e-5 test_a. */
+static void
+assemble_meter (MlNodalSolver *solver, int e)
+{
+  MlNodalExtra *meter = &solver->extras[e];
+  int u = solver->circuit->n_unknowns + e;
+  double j = solver->x[u], w = 1e-5 * meter->test_a, limit = meter->test_a, at = j;
+
+  if (j > limit && j - meter->last > 2 * w)
+    at = meter->last < limit ? limit : meter->last + w * log1p ((j - meter->last) / w);
+  meter->last = at;
+  double rise = exp (fmin ((at - limit) / w, 50.0)), slope = meter->compliance_v * rise / w + 1e-9 * meter->compliance_v / limit;
+  double gap = fabs (j - at) / w;
+  if (gap > solver->limit_gap)
+    solver->limit_gap = gap;
+  solver->f[meter->a] -= j;
+  solver->f[meter->b] += j;
+  solver->f[u] += solver->x[meter->a] - solver->x[meter->b] - meter->compliance_v * (1.0 - rise)
+                  + 1e-9 * meter->compliance_v / limit * at + slope * (j - at);
+  solver->matrix.values[ml_nodal_matrix_position (&solver->matrix, u, u)] += slope;
+}
+
+static void
+assemble_extra (MlNodalSolver *solver, int e)
+{
+  const MlNodalExtra *extra = &solver->extras[e];
+  const double *x = solver->x;
+  int u = solver->circuit->n_unknowns + e;
+
+  switch (extra->kind)
+    {
+    case ML_NODAL_EXTRA_LINK:
+      solver->f[extra->a] += x[u];
+      solver->f[extra->b] -= x[u];
+      solver->f[u] += x[extra->a] - x[extra->b] - extra->ohm * x[u];
+      note_current (solver, x[u]);
+      break;
+    case ML_NODAL_EXTRA_METER:
+      assemble_meter (solver, e);
+      break;
+    case ML_NODAL_EXTRA_CORRECTION:
+      solver->f[u] += x[extra->a] - x[u];
+      break;
+    case ML_NODAL_EXTRA_NODE:
+    case ML_NODAL_EXTRA_INNER:
+      break;
+    }
+}
+
+/* Conductances of the ladder, from every node to the reference and to where it was. */
+static void
+assemble_ladder (MlNodalSolver *solver)
+{
+  if (solver->leak_s == 0 && solver->anchor_s == 0)
+    return;
+  for (int u = 1; u < solver->n_unknowns; u++)
+    {
+      if (!(u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u))))
+        continue;
+      int diagonal = u < solver->circuit->n_nodes ? solver->circuit->diagonal[u] : ml_nodal_matrix_position (&solver->matrix, u, u);
+      solver->f[u] += solver->leak_s * solver->x[u] + solver->anchor_s * (solver->x[u] - solver->anchor[u]);
+      solver->matrix.values[diagonal] += solver->leak_s + solver->anchor_s;
+    }
+}
+
+static void
+find_residual (MlNodalSolver *solver)
+{
+  solver->residual_a = 0;
+  solver->worst_row = 0;
+  for (int u = 1; u < solver->n_unknowns; u++)
+    if ((u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u)))
+        && !(fabs (solver->f[u]) <= solver->residual_a))
+      {
+        solver->residual_a = fabs (solver->f[u]);
+        solver->worst_row = u;
+      }
+}
+
+void
+ml_nodal_assemble (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  memcpy (solver->matrix.values, solver->base, (size_t) ml_nodal_matrix_n_values (&solver->matrix) * sizeof (double));
+  memset (solver->f, 0, (size_t) solver->n_unknowns * sizeof (double));
+  solver->largest_a = solver->limit_gap = 0;
+  solver->limit_device = -1;
+  solver->x[0] = 0;
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      double a = c->siemens * (solver->x[c->a] - solver->x[c->b]);
+      solver->f[c->a] += a;
+      solver->f[c->b] -= a;
+      note_current (solver, a);
+    }
+  for (int i = 0; i < solver->n_others; i++)
+    assemble_device (solver, solver->others[i]);
+  solver->have_limited = true;
+  for (int i = 0; i < solver->n_touched; i++)
+    if (solver->moved[solver->touched_list[i]])
+      {
+        const MlNodalDevice *device = &circuit->devices[solver->touched_list[i]];
+        for (int k = 0; k < device->type->n_inner; k++)
+          solver->f[device->first_inner + k] += solver->x[device->first_inner + k];
+      }
+  for (int e = 0; e < solver->n_extras; e++)
+    assemble_extra (solver, e);
+  for (int i = 0; i < solver->n_gauges; i++)
+    {
+      const MlNodalGauge *gauge = &solver->gauges[i];
+      double a = ML_NODAL_GAUGE_S * (solver->x[gauge->a] - (gauge->correction ? solver->x[gauge->correction] : solver->x[gauge->b]));
+      solver->f[gauge->a] += a;
+      solver->f[gauge->b] -= a;
+    }
+  assemble_ladder (solver);
+  find_residual (solver);
+}
+
+/* The largest step in units of what is asked of it; its unknown in worst_step. */
+static double
+step_size (MlNodalSolver *solver)
+{
+  double worst = 0;
+
+  solver->worst_step = 0;
+  for (int u = 1; u < solver->n_unknowns; u++)
+    {
+      bool voltage = u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u));
+      /* currents: a microampere counts as a volt does */
+      double size = fabs (solver->step[u]) / ((voltage ? 1.0 : 1e-3) + fabs (solver->x[u]));
+      if (!(size <= worst))
+        {
+          worst = size;
+          solver->worst_step = u;
+        }
+    }
+  return worst;
+}
+
+MlNodalStatus
+ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
+{
+  double last = INFINITY, size = INFINITY;
+  int stuck = 0;
+
+  *ret_row = 0;
+  for (int k = 0; k <= most; k++)
+    {
+      ml_nodal_assemble (solver);
+      double tolerance = fmax (residual_share * solver->largest_a, residual_floor_a);
+      if (k > 0 && solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance)
+        {
+          /* Where only leakage determines a net, rounding alone can move it by more than the tolerance: a step that no longer
+           * shrinks is rounding. */
+          stuck = size < 1e-6 && size >= 0.5 * last ? stuck + 1 : 0;
+          if (size <= step_tolerance || stuck >= 2)
+            return ML_NODAL_OK;
+        }
+      if (k == most)
+        break;
+      bool same = k > 0 && !solver->nonlinear;
+      MlNodalStatus status = ml_nodal_matrix_solve (&solver->matrix, same, solver->f, solver->step, ret_row);
+      if (status != ML_NODAL_OK)
+        return status;
+      for (int u = 1; u < solver->n_unknowns; u++)
+        solver->x[u] += solver->step[u];
+      last = size;
+      size = step_size (solver);
+      ++*ret_steps;
+      solver->counts.newton_steps++;
+      if (!isfinite (size))
+        return ML_NODAL_NOT_CONVERGED;
+    }
+  return ML_NODAL_NOT_CONVERGED;
+}

@@ -1,0 +1,489 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The operating point: start, ladder, solution. */
+#include "nodal/solver.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define MOST_CONTACT_MOVES 8 /* a relay that switches itself off again never rests */
+
+static const char *const status_texts[] = { "solved", "solved, but more than one state is possible" };
+static const char *const failure_texts[] = { "", "out of memory", "nothing determines a net, or ideal sources form a loop",
+                                             "did not settle", "bad argument" };
+
+const char *
+ml_nodal_status_text (MlNodalStatus status)
+{
+  if (status >= 0)
+    return status_texts[status > 1 ? 1 : status];
+  return failure_texts[status < -4 ? 4 : -status];
+}
+
+MlNodalStatus
+ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit)
+{
+  memset (solution, 0, sizeof *solution);
+  solution->failed_net = solution->failed_device = -1;
+  int n_nets = circuit->n_nets, n_pins = circuit->n_pins, n_state = circuit->n_unknowns - n_nets;
+  solution->net_v = calloc ((size_t) n_nets, sizeof (double));
+  solution->floating = calloc ((size_t) n_nets, sizeof (bool));
+  solution->pin_a = calloc ((size_t) n_pins + 1, sizeof (double));
+  solution->metal_v = calloc ((size_t) n_pins + 1, sizeof (double));
+  solution->state = calloc ((size_t) n_state + 1, sizeof (double));
+  if (!solution->net_v || !solution->floating || !solution->pin_a || !solution->metal_v || !solution->state)
+    {
+      ml_nodal_solution_clear (solution);
+      return ML_NODAL_NO_MEMORY;
+    }
+  solution->n_nets = n_nets;
+  solution->n_pins = n_pins;
+  solution->n_state = n_state;
+  return ML_NODAL_OK;
+}
+
+void
+ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
+{
+  MlNodalSolution kept = *to;
+
+  if (to == from || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state)
+    return;
+  *to = *from;
+  to->net_v = kept.net_v;
+  to->floating = kept.floating;
+  to->pin_a = kept.pin_a;
+  to->metal_v = kept.metal_v;
+  to->state = kept.state;
+  memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
+  memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
+  memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
+  memcpy (to->metal_v, from->metal_v, (size_t) from->n_pins * sizeof (double));
+  memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
+}
+
+void
+ml_nodal_solution_clear (MlNodalSolution *solution)
+{
+  free (solution->net_v);
+  free (solution->floating);
+  free (solution->pin_a);
+  free (solution->metal_v);
+  free (solution->state);
+  memset (solution, 0, sizeof *solution);
+}
+
+MlNodalSolver *
+ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
+{
+  MlNodalSolver *solver = circuit && circuit->finished ? calloc (1, sizeof *solver) : NULL;
+
+  *ret_status = circuit && circuit->finished ? ML_NODAL_NO_MEMORY : ML_NODAL_BAD_ARGUMENT;
+  if (!solver)
+    return NULL;
+  solver->circuit = circuit;
+  solver->source_scale = 1.0;
+  solver->attached = -1;
+  size_t n = (size_t) circuit->n_devices + 1;
+  solver->parameters = malloc (((size_t) circuit->n_parameters + 1) * sizeof (double));
+  solver->derived = calloc ((size_t) circuit->n_derived + 1, sizeof (double));
+  solver->open = calloc (n, sizeof *solver->open);
+  solver->node = malloc (((size_t) circuit->n_locals + 1) * sizeof (int));
+  solver->position = malloc (((size_t) circuit->n_positions + 1) * sizeof (int));
+  solver->touched = calloc (n, sizeof (bool));
+  solver->moved = calloc (n, sizeof (bool));
+  solver->contact = malloc (n);
+  solver->touched_list = malloc (n * sizeof (int));
+  solver->others = malloc (n * sizeof (int));
+  solver->limited = calloc ((size_t) circuit->n_locals + 1, sizeof (double));
+  if (!solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->contact
+      || !solver->touched_list || !solver->others || !solver->limited
+      || (*ret_status = ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
+    {
+      ml_nodal_solver_free (solver);
+      return NULL;
+    }
+  memcpy (solver->parameters, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
+  memcpy (solver->node, circuit->node, (size_t) circuit->n_locals * sizeof (int));
+  memcpy (solver->position, circuit->position, (size_t) circuit->n_positions * sizeof (int));
+  for (int d = 0; d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &circuit->devices[d];
+      if (device->type->prepare)
+        device->type->prepare (solver->parameters + device->first_parameter, solver->derived + device->first_derived);
+    }
+  return solver;
+}
+
+void
+ml_nodal_solver_free (MlNodalSolver *solver)
+{
+  if (!solver)
+    return;
+  ml_nodal_matrix_clear (&solver->matrix);
+  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->contact,
+                     solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
+                     solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor };
+  for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
+    free (arrays[i]);
+  free (solver);
+}
+
+MlNodalCounts
+ml_nodal_solver_counts (const MlNodalSolver *solver)
+{
+  MlNodalCounts counts = solver->counts;
+  counts.refactors = solver->matrix.n_refactors;
+  counts.factors = solver->matrix.n_factors;
+  counts.analyses = solver->matrix.n_analyses;
+  counts.transposed_solves = solver->matrix.n_transposed;
+  return counts;
+}
+
+static void
+begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  memset (solver->x, 0, (size_t) solver->n_unknowns * sizeof (double));
+  solver->have_limited = false;
+  solver->leak_s = solver->anchor_s = 0;
+  for (int e = 0; e < solver->n_extras; e++)
+    solver->extras[e].last = solver->extras[e].test_a;
+  if (!start)
+    return;
+  memcpy (solver->x, start->net_v, (size_t) circuit->n_nets * sizeof (double));
+  memcpy (solver->x + circuit->n_nets, start->state, (size_t) start->n_state * sizeof (double));
+  for (int e = 0; e < solver->n_extras; e++)
+    {
+      const MlNodalExtra *extra = &solver->extras[e];
+      double *x = &solver->x[circuit->n_unknowns + e];
+      if (extra->kind == ML_NODAL_EXTRA_NODE)
+        *x = start->metal_v[extra->pin];
+      else if (extra->kind == ML_NODAL_EXTRA_INNER)
+        {
+          const MlNodalDevice *device = &circuit->devices[extra->device];
+          int own = device->first_inner + extra->local - device->type->n_pins;
+          *x = solver->x[own];
+          solver->x[own] = 0;
+        }
+      else if (extra->kind == ML_NODAL_EXTRA_METER)
+        *x = extra->test_a;
+      else if (extra->kind == ML_NODAL_EXTRA_CORRECTION)
+        *x = solver->x[extra->a];
+    }
+}
+
+static MlNodalStatus
+climb_leak (MlNodalSolver *solver, double from, int *steps, int *row)
+{
+  MlNodalStatus status = ML_NODAL_OK;
+
+  for (double leak = from; leak > 0 && status == ML_NODAL_OK; leak = leak > 2e-12 ? leak * 0.1 : 0)
+    {
+      solver->leak_s = leak;
+      status = ml_nodal_newton (solver, 60, steps, row);
+    }
+  solver->leak_s = 0;
+  return status == ML_NODAL_OK ? ml_nodal_newton (solver, 60, steps, row) : status;
+}
+
+static MlNodalStatus
+climb_supply (MlNodalSolver *solver, int *steps, int *row)
+{
+  MlNodalStatus status = ML_NODAL_OK;
+  double scale = 0, stride = 0.1;
+
+  solver->leak_s = 1e-6;
+  while (scale < 1.0)
+    {
+      double to = fmin (scale + stride, 1.0);
+      memcpy (solver->anchor, solver->x, (size_t) solver->n_unknowns * sizeof (double));
+      ml_nodal_vary_scale (solver, to);
+      status = ml_nodal_newton (solver, 40, steps, row);
+      if (status == ML_NODAL_OK)
+        {
+          scale = to;
+          stride *= 1.7;
+          continue;
+        }
+      memcpy (solver->x, solver->anchor, (size_t) solver->n_unknowns * sizeof (double));
+      solver->have_limited = false;
+      stride *= 0.3;
+      if (stride < 1e-4 || status == ML_NODAL_NO_MEMORY)
+        break;
+    }
+  ml_nodal_vary_scale (solver, 1.0);
+  return scale < 1.0 ? status : climb_leak (solver, 1e-7, steps, row);
+}
+
+/* Pseudo-transient continuation: every node is held to where it was by a conductance that fades as the circuit settles.
+ * Source: Kelley and Keyes, SIAM J. Numer. Anal. 35 (1998). */
+static MlNodalStatus
+settle (MlNodalSolver *solver, int *steps, int *row)
+{
+  MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
+  double hold = 1.0;
+
+  for (int k = 0; k < 120 && hold < 1e12; k++)
+    {
+      memcpy (solver->anchor, solver->x, (size_t) solver->n_unknowns * sizeof (double));
+      solver->anchor_s = hold;
+      status = ml_nodal_newton (solver, 25, steps, row);
+      if (status == ML_NODAL_NO_MEMORY)
+        return status;
+      if (status != ML_NODAL_OK)
+        {
+          memcpy (solver->x, solver->anchor, (size_t) solver->n_unknowns * sizeof (double));
+          solver->have_limited = false;
+          hold *= 8;
+          continue;
+        }
+      hold *= 0.35;
+      if (hold < 1e-12)
+        break;
+    }
+  solver->anchor_s = 0;
+  return ml_nodal_newton (solver, 60, steps, row);
+}
+
+static MlNodalStatus
+climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_rung, int *steps, int *row)
+{
+  MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
+
+  for (int rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD; rung < ML_NODAL_N_RUNGS; rung++)
+    {
+      begin_at (solver, rung == ML_NODAL_RUNG_WARM ? start : NULL);
+      *ret_rung = (MlNodalRung) rung;
+      switch ((MlNodalRung) rung)
+        {
+        case ML_NODAL_RUNG_WARM:
+        case ML_NODAL_RUNG_COLD:
+          status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_WARM ? 40 : 60, steps, row);
+          break;
+        case ML_NODAL_RUNG_LEAK:
+          status = climb_leak (solver, 1e-2, steps, row);
+          break;
+        case ML_NODAL_RUNG_SUPPLY:
+          status = climb_supply (solver, steps, row);
+          break;
+        case ML_NODAL_RUNG_TRANSIENT:
+          status = settle (solver, steps, row);
+          break;
+        case ML_NODAL_N_RUNGS:
+          break;
+        }
+      if (status == ML_NODAL_OK || status == ML_NODAL_NO_MEMORY)
+        break;
+    }
+  return status;
+}
+
+static void
+name_failure (const MlNodalSolver *solver, int unknown, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  if (unknown >= circuit->n_unknowns)
+    {
+      const MlNodalExtra *extra = &solver->extras[unknown - circuit->n_unknowns];
+      if (extra->device >= 0)
+        solution->failed_device = extra->device;
+      else if (extra->a > 0 && extra->a < circuit->n_nets)
+        solution->failed_net = extra->a;
+      return;
+    }
+  if (unknown > 0 && unknown < circuit->n_nets)
+    solution->failed_net = unknown;
+  for (int d = 0; unknown >= circuit->n_nets && d < circuit->n_devices; d++)
+    for (int k = 0; k < ml_nodal_type_n_local (circuit->devices[d].type); k++)
+      if (circuit->node[circuit->devices[d].first_local + k] == unknown)
+        solution->failed_device = d;
+}
+
+/* A gauge that carries current: a current source drives a piece of circuit that has no way out. */
+static MlNodalStatus
+check_gauges (const MlNodalSolver *solver, MlNodalSolution *solution)
+{
+  double tolerance = fmax (1e-8 * solver->largest_a, 1e-11);
+
+  for (int i = 0; i < solver->n_gauges; i++)
+    {
+      const MlNodalGauge *gauge = &solver->gauges[i];
+      if (!gauge->correction && fabs (ML_NODAL_GAUGE_S * (solver->x[gauge->a] - solver->x[gauge->b])) > tolerance)
+        {
+          name_failure (solver, gauge->a, solution);
+          return ML_NODAL_SINGULAR;
+        }
+    }
+  return ML_NODAL_OK;
+}
+
+/* Currents of shorts inside a part also flow through its pins. */
+static void
+add_bridge (const MlNodalSolver *solver, const MlNodalChange *changes, int change, double a, MlNodalSolution *solution)
+{
+  if (change < 0 || changes[change].kind != ML_NODAL_BRIDGE_PINS)
+    return;
+  int first = solver->circuit->devices[changes[change].device].first_pin;
+  solution->pin_a[first + changes[change].index] += a;
+  solution->pin_a[first + changes[change].index_b] -= a;
+}
+
+static void
+fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+
+  for (int d = 0; d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &circuit->devices[d];
+      const int *node = solver->node + device->first_local;
+      bool shorted = device->type->flags & ML_NODAL_CONDUCTANCE && !isfinite (solver->derived[device->first_derived]);
+      if (shorted)
+        f[0] = f[1] = 0;
+      else
+        ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, jacobian);
+      for (int k = 0; k < device->type->n_pins; k++)
+        {
+          solution->pin_a[device->first_pin + k] = f[k];
+          solution->metal_v[device->first_pin + k] = solver->x[node[k]];
+        }
+      for (int k = 0; k < device->type->n_inner; k++)
+        solution->state[device->first_inner + k - circuit->n_nets] = solver->x[node[device->type->n_pins + k]];
+    }
+  for (int e = 0; e < solver->n_extras; e++)
+    {
+      const MlNodalExtra *extra = &solver->extras[e];
+      double j = solver->x[circuit->n_unknowns + e];
+      if (extra->kind != ML_NODAL_EXTRA_LINK)
+        continue;
+      add_bridge (solver, changes, extra->change, j, solution);
+      if (extra->device >= 0)
+        {
+          solution->pin_a[circuit->devices[extra->device].first_pin] += j;
+          solution->pin_a[circuit->devices[extra->device].first_pin + 1] -= j;
+        }
+    }
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      add_bridge (solver, changes, c->change, c->siemens * (solver->x[c->a] - solver->x[c->b]), solution);
+    }
+}
+
+static void
+fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  memcpy (solution->net_v, solver->x, (size_t) circuit->n_nets * sizeof (double));
+  memcpy (solution->state, solver->x + circuit->n_nets, (size_t) solution->n_state * sizeof (double));
+  for (int u = 0; u < circuit->n_nets; u++)
+    solution->floating[u] = ml_nodal_is_floating (solver, u);
+  fill_pins (solver, changes, solution);
+}
+
+/* Shorts of no resistance in parallel share their current in any way: give them a little each. */
+static bool
+soften_links (MlNodalSolver *solver)
+{
+  bool any = false;
+
+  for (int e = 0; e < solver->n_extras; e++)
+    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].ohm == 0)
+      {
+        int u = solver->circuit->n_unknowns + e;
+        solver->extras[e].ohm = 1e-9;
+        solver->base[ml_nodal_matrix_position (&solver->matrix, u, u)] -= 1e-9;
+        any = true;
+      }
+  return any;
+}
+
+/* A coil pulls its contacts in at its pull voltage and lets them go below its release voltage. True when one moved. */
+static bool
+move_contacts (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  bool moved = false;
+
+  for (int d = 0; circuit->n_driven > 0 && d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *contact = &circuit->devices[d];
+      bool stuck = false;
+      if (contact->coil < 0)
+        continue;
+      for (int i = 0; i < n_changes; i++)
+        stuck = stuck || (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == ML_NODAL_CONTACT_STATE);
+      const MlNodalDevice *coil = &circuit->devices[contact->coil];
+      const double *parameters = solver->parameters + coil->first_parameter;
+      double v = fabs (parameters[ML_NODAL_COIL_OHM] * solver->x[solver->node[coil->first_local + coil->type->n_pins]]);
+      bool in = solver->parameters[contact->first_parameter + ML_NODAL_CONTACT_STATE] > 0.5;
+      bool to = in ? v >= parameters[ML_NODAL_COIL_RELEASE] : v >= parameters[ML_NODAL_COIL_PULL];
+      if (!stuck && isfinite (v) && to != in)
+        {
+          solver->contact[d] = to;
+          moved = true;
+        }
+    }
+  return moved;
+}
+
+static MlNodalStatus
+run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
+          MlNodalSolution *ret_solution)
+{
+  int row = 0;
+  MlNodalStatus status = ml_nodal_vary (solver, changes, n_changes, meter);
+
+  ret_solution->failed_net = ret_solution->failed_device = -1;
+  if (status != ML_NODAL_OK)
+    return status;
+  status = climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
+  if (status == ML_NODAL_SINGULAR && soften_links (solver))
+    status = climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
+  if (status == ML_NODAL_OK)
+    status = check_gauges (solver, ret_solution);
+  else if (status == ML_NODAL_SINGULAR)
+    name_failure (solver, row, ret_solution);
+  else if (status == ML_NODAL_NOT_CONVERGED)
+    {
+      name_failure (solver, solver->worst_step, ret_solution);
+      if (ret_solution->failed_net < 0 && ret_solution->failed_device < 0)
+        ret_solution->failed_device = solver->limit_device;
+    }
+  fill_solution (solver, changes, ret_solution);
+  return status;
+}
+
+MlNodalStatus
+ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
+              MlNodalSolution *ret_solution)
+{
+  if (ret_solution->n_nets != solver->circuit->n_nets || ret_solution->n_pins != solver->circuit->n_pins)
+    return ML_NODAL_BAD_ARGUMENT;
+  solver->counts.solves++;
+  memset (solver->contact, -1, (size_t) solver->circuit->n_devices);
+  ret_solution->iterations = 0;
+  ret_solution->rung = ML_NODAL_RUNG_COLD;
+  MlNodalStatus status = run_once (solver, changes, n_changes, meter, start && start->status >= 0 ? start : NULL, ret_solution);
+  for (int k = 0; k < MOST_CONTACT_MOVES && status >= 0 && move_contacts (solver, changes, n_changes); k++)
+    status = k + 1 < MOST_CONTACT_MOVES ? run_once (solver, changes, n_changes, meter, ret_solution, ret_solution) : ML_NODAL_NOT_CONVERGED;
+  if (status < 0)
+    solver->counts.failures++;
+  else
+    solver->counts.solved_by[ret_solution->rung]++;
+  ret_solution->status = status;
+  ret_solution->residual_a = solver->residual_a;
+  return status;
+}
+
+MlNodalStatus
+ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
+                MlNodalSolution *ret_solution)
+{
+  return ml_nodal_run (solver, changes, n_changes, NULL, start, ret_solution);
+}

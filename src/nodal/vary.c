@@ -1,0 +1,602 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A variation of the circuit: changed parameters, cut and moved pins, links. It changes values and borders the matrix, never its pattern. */
+#include "nodal/solver.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool
+room_for (void **array, int *room, int n, size_t size)
+{
+  if (n <= *room)
+    return true;
+  int to = 2 * n + 8;
+  void *bigger = realloc (*array, (size_t) to * size);
+  if (!bigger)
+    return false;
+  *array = bigger;
+  *room = to;
+  return true;
+}
+
+static void
+touch (MlNodalSolver *solver, int device)
+{
+  if (!solver->touched[device])
+    solver->touched_list[solver->n_touched++] = device;
+  solver->touched[device] = true;
+}
+
+static void
+prepare (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const double *parameters = solver->parameters + device->first_parameter;
+  double scaled[ML_NODAL_MAX_PARAMETERS];
+
+  if (!device->type->prepare)
+    return;
+  if (device->type->source && solver->source_scale != 1.0)
+    {
+      memcpy (scaled, parameters, (size_t) device->type->n_parameters * sizeof (double));
+      scaled[device->type->source - 1] *= solver->source_scale;
+      parameters = scaled;
+    }
+  device->type->prepare (parameters, solver->derived + device->first_derived);
+}
+
+void
+ml_nodal_vary_scale (MlNodalSolver *solver, double scale)
+{
+  solver->source_scale = scale;
+  for (int d = 0; d < solver->circuit->n_devices; d++)
+    if (solver->circuit->devices[d].type->source)
+      prepare (solver, d);
+}
+
+/* Back to the circuit as built. */
+static void
+restore (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      int d = solver->touched_list[i];
+      const MlNodalDevice *device = &circuit->devices[d];
+      size_t n = (size_t) ml_nodal_type_n_local (device->type);
+      memcpy (solver->parameters + device->first_parameter, circuit->parameters + device->first_parameter,
+              (size_t) device->type->n_parameters * sizeof (double));
+      memcpy (solver->node + device->first_local, circuit->node + device->first_local, n * sizeof (int));
+      memcpy (solver->position + device->first_position, circuit->position + device->first_position, n * n * sizeof (int));
+      solver->open[d] = 0;
+      solver->touched[d] = solver->moved[d] = false;
+      prepare (solver, d);
+    }
+  solver->n_touched = solver->n_extras = solver->n_conductances = solver->n_gauges = 0;
+  solver->attached = -1;
+  solver->n_unknowns = solver->circuit->n_unknowns;
+}
+
+/* A further unknown; 0 without memory. */
+static int
+add_extra (MlNodalSolver *solver, MlNodalExtra extra)
+{
+  if (!room_for ((void **) &solver->extras, &solver->extra_room, solver->n_extras + 1, sizeof *solver->extras))
+    return 0;
+  solver->extras[solver->n_extras++] = extra;
+  return solver->n_unknowns++;
+}
+
+static bool
+add_conductance (MlNodalSolver *solver, int a, int b, int device, int change, double siemens)
+{
+  if (a == b)
+    return true;
+  if (!room_for ((void **) &solver->conductances, &solver->conductance_room, solver->n_conductances + 1, sizeof *solver->conductances))
+    return false;
+  solver->conductances[solver->n_conductances++] = (MlNodalConductance){ a, b, device, change, siemens };
+  return true;
+}
+
+static bool
+add_link (MlNodalSolver *solver, int a, int b, int change, double ohm)
+{
+  if (a == b || !isfinite (ohm))
+    return true;
+  return add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_LINK, .a = a, .b = b, .device = -1, .change = change, .ohm = ohm }) > 0;
+}
+
+static bool
+valid (const MlNodalSolver *solver, const MlNodalChange *change)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  if (change->kind == ML_NODAL_LINK_NETS)
+    return change->index >= 0 && change->index < circuit->n_nets && change->index_b >= 0 && change->index_b < circuit->n_nets
+           && change->value >= 0;
+  if (change->device < 0 || change->device >= circuit->n_devices)
+    return false;
+  const MlNodalType *type = circuit->devices[change->device].type;
+  bool pin = change->index >= 0 && change->index < type->n_pins;
+  switch (change->kind)
+    {
+    case ML_NODAL_SET_PARAMETER:
+      return change->index >= 0 && change->index < type->n_parameters && !isnan (change->value);
+    case ML_NODAL_PIN_RESISTANCE:
+      return pin && change->value >= 0;
+    case ML_NODAL_BRIDGE_PINS:
+      return pin && change->index_b >= 0 && change->index_b < type->n_pins && change->value >= 0;
+    case ML_NODAL_OPEN_ELEMENT:
+      return change->index >= 0 && change->index < type->n_elements;
+    case ML_NODAL_DETACH:
+      return pin && change->index_b >= 0 && change->index_b < ML_NODAL_MAX_SPARE;
+    case ML_NODAL_PERMUTE_PINS:
+      if (!change->permutation)
+        return false;
+      for (int k = 0; k < type->n_pins; k++)
+        if (change->permutation[k] < 0 || change->permutation[k] >= type->n_pins)
+          return false;
+      return true;
+    case ML_NODAL_LINK_NETS:
+      break;
+    }
+  return false;
+}
+
+static void
+permute (MlNodalSolver *solver, const MlNodalChange *change)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[change->device];
+  int *node = solver->node + device->first_local;
+  int old[ML_NODAL_MAX_LOCAL];
+
+  memcpy (old, node, (size_t) device->type->n_pins * sizeof *old);
+  for (int k = 0; k < device->type->n_pins; k++)
+    node[k] = old[change->permutation[k]];
+}
+
+/* In the order exchange, broken track, joint: a joint lies between whatever the pin hangs on and its metal. */
+static MlNodalStatus
+move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+{
+  int spare[ML_NODAL_MAX_SPARE] = { 0 };
+
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind == ML_NODAL_PERMUTE_PINS)
+      permute (solver, &changes[i]);
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind == ML_NODAL_DETACH)
+      {
+        const MlNodalDevice *device = &solver->circuit->devices[changes[i].device];
+        int *to = &spare[changes[i].index_b];
+        if (!*to)
+          *to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device, .local = changes[i].index,
+                                                   .pin = device->first_pin + changes[i].index, .change = -1 });
+        if (!*to)
+          return ML_NODAL_NO_MEMORY;
+        solver->node[device->first_local + changes[i].index] = *to;
+      }
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind == ML_NODAL_PIN_RESISTANCE && changes[i].value > 0)
+      {
+        const MlNodalDevice *device = &solver->circuit->devices[changes[i].device];
+        int *node = solver->node + device->first_local + changes[i].index;
+        int metal = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device,
+                                                       .local = changes[i].index, .pin = device->first_pin + changes[i].index, .change = -1 });
+        if (!metal || (isfinite (changes[i].value) && !add_conductance (solver, *node, metal, -1, i, 1.0 / changes[i].value)))
+          return ML_NODAL_NO_MEMORY;
+        *node = metal;
+      }
+  return ML_NODAL_OK;
+}
+
+/* A device with a moved pin takes its branch currents along into the border: otherwise the matrix without border could hold a branch
+ * whose both ends are gone. */
+static bool
+move_inner (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      int d = solver->touched_list[i];
+      const MlNodalDevice *device = &circuit->devices[d];
+      int n_pins = device->type->n_pins;
+      const int *node = solver->node + device->first_local, *was = circuit->node + device->first_local;
+      for (int k = 0; k < n_pins; k++)
+        if (node[k] != was[k])
+          solver->moved[d] = true;
+      for (int k = n_pins; solver->moved[d] && k < ml_nodal_type_n_local (device->type); k++)
+        {
+          int to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_INNER, .device = d, .local = k, .change = -1 });
+          if (!to)
+            return false;
+          solver->node[device->first_local + k] = to;
+        }
+    }
+  return true;
+}
+
+static bool
+add_links (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+{
+  for (int i = 0; i < n_changes; i++)
+    {
+      const MlNodalChange *change = &changes[i];
+      bool done = true;
+      if (change->kind == ML_NODAL_LINK_NETS)
+        done = add_link (solver, change->index, change->index_b, i, change->value);
+      else if (change->kind == ML_NODAL_BRIDGE_PINS && isfinite (change->value))
+        {
+          const int *node = solver->node + solver->circuit->devices[change->device].first_local;
+          int a = node[change->index], b = node[change->index_b];
+          /* Very small values as a branch: a huge conductance would drown its neighbours' digits. */
+          if (change->value < 1e-6)
+            done = add_link (solver, a, b, i, change->value);
+          else
+            done = add_conductance (solver, a, b, -1, i, 1.0 / change->value);
+        }
+      if (!done)
+        return false;
+    }
+  return true;
+}
+
+/* Plain two-pin conductances and the list of other devices. */
+static bool
+collect (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  solver->n_others = 0;
+  solver->nonlinear = solver->attached >= 0 && solver->extras[solver->attached].kind == ML_NODAL_EXTRA_METER;
+  for (int d = 0; d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &circuit->devices[d];
+      if (!(device->type->flags & ML_NODAL_CONDUCTANCE))
+        {
+          solver->others[solver->n_others++] = d;
+          solver->nonlinear = solver->nonlinear || !(device->type->flags & ML_NODAL_LINEAR);
+          continue;
+        }
+      const int *node = solver->node + device->first_local;
+      double g = solver->open[d] ? 0.0 : solver->derived[device->first_derived];
+      if (isfinite (g) ? !add_conductance (solver, node[0], node[1], d, -1, g) : !add_link (solver, node[0], node[1], -1, 0.0))
+        return false;
+      if (!isfinite (g) && node[0] != node[1])
+        solver->extras[solver->n_extras - 1].device = d;
+    }
+  return true;
+}
+
+static int
+find (int *group, int u)
+{
+  while (group[u] != u)
+    u = group[u] = group[group[u]];
+  return u;
+}
+
+/* The lower number becomes the root, so that the reference is the root of all it determines. */
+static void
+join (int *group, int a, int b)
+{
+  a = find (group, a);
+  b = find (group, b);
+  if (a < b)
+    group[b] = a;
+  else
+    group[a] = b;
+}
+
+static void
+join_device (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const MlNodalType *type = device->type;
+  const int *node = solver->node + device->first_local;
+  int n_main = solver->circuit->n_unknowns;
+  bool in_core = !(solver->moved[d] && type->n_inner > 0);
+
+  for (int p = 0; p < type->n_elements + type->n_paths; p++)
+    {
+      if (type->conducts ? !type->conducts (solver->derived + device->first_derived, solver->open[d], p)
+                         : p < type->n_elements && (solver->open[d] & 1u << p))
+        continue;
+      const MlNodalPair *pair = p < type->n_elements ? &type->elements[p] : &type->paths[p - type->n_elements];
+      int a = node[pair->pin_a], b = node[pair->pin_b];
+      join (solver->group, a, b);
+      if (in_core) /* in the core a bordering unknown is held: it counts as the reference */
+        join (solver->core, a < n_main ? a : 0, b < n_main ? b : 0);
+    }
+}
+
+static bool
+add_gauge (MlNodalSolver *solver, int a, int b)
+{
+  if (!room_for ((void **) &solver->gauges, &solver->gauge_room, solver->n_gauges + 1, sizeof *solver->gauges))
+    return false;
+  solver->gauges[solver->n_gauges++] = (MlNodalGauge){ a, b, 0 };
+  return true;
+}
+
+/* Floating pieces get a gauge. One that only the border determines gets a gauge, and a correction that takes it out again. */
+static bool
+find_floating (MlNodalSolver *solver)
+{
+  int n_main = solver->circuit->n_unknowns, n_nodes = solver->circuit->n_nodes;
+
+  for (int u = 0; u < solver->n_unknowns; u++)
+    solver->group[u] = solver->core[u] = u;
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      if (!(c->siemens > 0))
+        continue;
+      join (solver->group, c->a, c->b);
+      join (solver->core, c->a < n_main ? c->a : 0, c->b < n_main ? c->b : 0);
+    }
+  for (int i = 0; i < solver->n_others; i++)
+    join_device (solver, solver->others[i]);
+  for (int e = 0; e < solver->n_extras; e++)
+    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK || solver->extras[e].kind == ML_NODAL_EXTRA_METER)
+      join (solver->group, solver->extras[e].a, solver->extras[e].b);
+
+  /* anchored[root]: that floating group has its lasting gauge already; core is free to hold it once its roots are read */
+  int n_known = solver->n_unknowns;
+  int *anchored = solver->core + n_known;
+  memset (anchored, 0, (size_t) n_known * sizeof *anchored);
+  for (int u = 1; u < n_nodes; u++)
+    {
+      if (find (solver->core, u) != u)
+        continue;
+      int root = find (solver->group, u);
+      if (!add_gauge (solver, u, 0))
+        return false;
+      if (root != 0 && !anchored[root])
+        anchored[root] = 1;
+      else
+        {
+          int y = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_CORRECTION, .a = u, .device = -1, .change = -1 });
+          if (!y)
+            return false;
+          solver->gauges[solver->n_gauges - 1].correction = y;
+        }
+    }
+  for (int e = 0; n_main + e < n_known; e++)
+    {
+      int u = n_main + e, root = find (solver->group, u);
+      const MlNodalExtra *extra = &solver->extras[e];
+      if (extra->kind != ML_NODAL_EXTRA_NODE || root == 0 || anchored[root])
+        continue;
+      const MlNodalDevice *device = &solver->circuit->devices[extra->device];
+      int rest = device->type->rest[extra->local];
+      if (!add_gauge (solver, u, rest ? solver->node[device->first_local + rest - 1] : 0))
+        return false;
+      anchored[root] = 1;
+    }
+  return true;
+}
+
+static void
+add_value (MlNodalSolver *solver, int row, int column, double value)
+{
+  solver->base[ml_nodal_matrix_position (&solver->matrix, row, column)] += value;
+}
+
+static void
+stamp_conductance (MlNodalSolver *solver, int a, int b, double g)
+{
+  add_value (solver, a, a, g);
+  add_value (solver, b, b, g);
+  add_value (solver, a, b, -g);
+  add_value (solver, b, a, -g);
+}
+
+static void
+stamp_extra (MlNodalSolver *solver, int e)
+{
+  const MlNodalExtra *extra = &solver->extras[e];
+  int u = solver->circuit->n_unknowns + e;
+
+  switch (extra->kind)
+    {
+    case ML_NODAL_EXTRA_LINK:
+      add_value (solver, extra->a, u, 1);
+      add_value (solver, extra->b, u, -1);
+      add_value (solver, u, extra->a, 1);
+      add_value (solver, u, extra->b, -1);
+      add_value (solver, u, u, -extra->ohm);
+      break;
+    case ML_NODAL_EXTRA_METER:
+      add_value (solver, extra->a, u, -1);
+      add_value (solver, extra->b, u, 1);
+      add_value (solver, u, extra->a, 1);
+      add_value (solver, u, extra->b, -1);
+      break;
+    case ML_NODAL_EXTRA_CORRECTION:
+      add_value (solver, u, extra->a, 1);
+      add_value (solver, u, u, -1);
+      add_value (solver, extra->a, u, -ML_NODAL_GAUGE_S);
+      break;
+    case ML_NODAL_EXTRA_NODE:
+    case ML_NODAL_EXTRA_INNER:
+      break;
+    }
+}
+
+static void
+stamp_base (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  memset (solver->base, 0, (size_t) ml_nodal_matrix_n_values (&solver->matrix) * sizeof (double));
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      int d = solver->touched_list[i];
+      const MlNodalDevice *device = &circuit->devices[d];
+      int n = ml_nodal_type_n_local (device->type);
+      const int *node = solver->node + device->first_local;
+      if (!solver->moved[d])
+        continue;
+      for (int r = 0; r < n; r++)
+        for (int c = 0; c < n; c++)
+          solver->position[device->first_position + r * n + c] = ml_nodal_matrix_position (&solver->matrix, node[r], node[c]);
+      for (int k = 0; k < device->type->n_inner; k++) /* the unknown left behind stays at zero */
+        add_value (solver, device->first_inner + k, device->first_inner + k, 1);
+    }
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      if (c->device < 0)
+        {
+          stamp_conductance (solver, c->a, c->b, c->siemens);
+          continue;
+        }
+      const int *position = solver->position + circuit->devices[c->device].first_position;
+      solver->base[position[0]] += c->siemens;
+      solver->base[position[3]] += c->siemens;
+      solver->base[position[1]] -= c->siemens;
+      solver->base[position[2]] -= c->siemens;
+    }
+  for (int i = 0; i < solver->n_others; i++)
+    {
+      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
+      if (!(device->type->flags & ML_NODAL_LINEAR))
+        continue;
+      double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+      int n = ml_nodal_type_n_local (device->type);
+      ml_nodal_device_eval (solver, solver->others[i], solver->derived + device->first_derived, f, jacobian);
+      for (int k = 0; k < n * n; k++)
+        solver->base[solver->position[device->first_position + k]] += jacobian[k];
+    }
+  for (int e = 0; e < solver->n_extras; e++)
+    stamp_extra (solver, e);
+  for (int i = 0; i < solver->n_gauges; i++)
+    stamp_conductance (solver, solver->gauges[i].a, solver->gauges[i].b, ML_NODAL_GAUGE_S);
+}
+
+static bool
+make_room (MlNodalSolver *solver, int n)
+{
+  if (n <= solver->unknown_room)
+    return true;
+  int to = n + 16;
+  double **arrays[] = { &solver->x, &solver->step, &solver->f, &solver->anchor };
+  for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
+    {
+      double *bigger = realloc (*arrays[i], (size_t) to * sizeof (double));
+      if (!bigger)
+        return false;
+      *arrays[i] = bigger;
+    }
+  int *group = realloc (solver->group, (size_t) to * sizeof (int));
+  if (!group)
+    return false;
+  solver->group = group;
+  int *core = realloc (solver->core, 2 * (size_t) to * sizeof (int));
+  if (!core)
+    return false;
+  solver->core = core;
+  solver->unknown_room = to;
+  return true;
+}
+
+static bool
+attach (MlNodalSolver *solver, const MlNodalMeter *meter)
+{
+  int red = ml_nodal_point_node (solver, meter->red), black = ml_nodal_point_node (solver, meter->black);
+
+  if (red == black)
+    return true;
+  int e = solver->n_extras;
+  if (meter->reads == ML_NODAL_READ_VOLTS)
+    {
+      if (!isfinite (meter->input_ohm))
+        return true;
+      if (!add_link (solver, red, black, -1, meter->input_ohm))
+        return false;
+    }
+  else if (!add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_METER, .a = red, .b = black, .device = -1, .change = -1,
+                                               .test_a = meter->test_a, .compliance_v = meter->compliance_v, .last = meter->test_a }))
+    return false;
+  solver->attached = e;
+  return true;
+}
+
+int
+ml_nodal_point_node (const MlNodalSolver *solver, MlNodalPoint point)
+{
+  if (point.device >= 0)
+    return solver->node[solver->circuit->devices[point.device].first_local + point.pin];
+  return point.net;
+}
+
+bool
+ml_nodal_is_floating (MlNodalSolver *solver, int node)
+{
+  return find (solver->group, node) != 0;
+}
+
+bool
+ml_nodal_is_node (const MlNodalSolver *solver, int unknown)
+{
+  int n_main = solver->circuit->n_unknowns;
+  if (unknown < n_main)
+    return unknown < solver->circuit->n_nodes;
+  return solver->extras[unknown - n_main].kind == ML_NODAL_EXTRA_NODE;
+}
+
+/* Contacts where their coils have put them, unless a change says where they are. */
+static void
+place_contacts (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+{
+  for (int d = 0; solver->circuit->n_driven > 0 && d < solver->circuit->n_devices; d++)
+    if (solver->contact[d] >= 0)
+      {
+        touch (solver, d);
+        solver->parameters[solver->circuit->devices[d].first_parameter + ML_NODAL_CONTACT_STATE] = solver->contact[d];
+      }
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind == ML_NODAL_SET_PARAMETER)
+      solver->parameters[solver->circuit->devices[changes[i].device].first_parameter + changes[i].index] = changes[i].value;
+}
+
+MlNodalStatus
+ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter)
+{
+  solver->source_scale = 1.0;
+  restore (solver);
+  for (int i = 0; i < n_changes; i++)
+    if (!valid (solver, &changes[i]))
+      return ML_NODAL_BAD_ARGUMENT;
+  for (int i = 0; i < n_changes; i++)
+    {
+      const MlNodalChange *change = &changes[i];
+      if (change->kind == ML_NODAL_LINK_NETS)
+        continue;
+      touch (solver, change->device);
+      if (change->kind == ML_NODAL_OPEN_ELEMENT)
+        solver->open[change->device] |= 1u << change->index;
+    }
+  place_contacts (solver, changes, n_changes);
+  for (int i = 0; i < solver->n_touched; i++)
+    prepare (solver, solver->touched_list[i]);
+  MlNodalStatus status = move_pins (solver, changes, n_changes);
+  if (status != ML_NODAL_OK)
+    return status;
+  if (!move_inner (solver) || !add_links (solver, changes, n_changes) || (meter && !attach (solver, meter)) || !collect (solver)
+      || !make_room (solver, solver->n_unknowns + solver->circuit->n_nodes) || !find_floating (solver))
+    return ML_NODAL_NO_MEMORY;
+  status = ml_nodal_matrix_set_border (&solver->matrix, solver->n_extras);
+  if (status != ML_NODAL_OK)
+    return status;
+  if (!room_for ((void **) &solver->base, &solver->base_room, ml_nodal_matrix_n_values (&solver->matrix), sizeof (double)))
+    return ML_NODAL_NO_MEMORY;
+  for (int u = 0; u < solver->n_unknowns; u++)
+    solver->x[u] = 0;
+  stamp_base (solver);
+  return ML_NODAL_OK;
+}

@@ -1,0 +1,293 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every kind of device by itself: Kirchhoff's law over its pins, derivatives against finite differences, passivity, limits. */
+#include "nodal/kit.h"
+
+#include "nodal/device.h"
+#include "nodal/junction.h"
+
+#include <float.h>
+#include <math.h>
+#include <string.h>
+
+static const char *const words[] = {
+  "resistor", "thermistor", "capacitor", "link", "inductor", "fuse", "coil", "switch", "changeover", "contact", "potentiometer", "diode", "led",
+  "zener", "tvs", "bridge", "npn", "pnp", "regulator", "battery", "supply", "load-current", "current-source",
+};
+#define N_WORDS ((int) (sizeof words / sizeof words[0]))
+
+typedef struct
+{
+  const MlNodalType *type;
+  double parameters[ML_NODAL_MAX_PARAMETERS], derived[ML_NODAL_MAX_DERIVED];
+  int n;
+} Bench;
+
+static Bench
+bench (const char *word)
+{
+  Bench b = { .type = ml_nodal_type_find (word) };
+
+  assert_non_null (b.type);
+  b.n = ml_nodal_type_n_local (b.type);
+  assert_true (b.n <= ML_NODAL_MAX_LOCAL && b.type->n_derived <= ML_NODAL_MAX_DERIVED);
+  for (int k = 0; k < b.type->n_parameters; k++)
+    b.parameters[k] = ml_nodal_type_default (b.type, k);
+  b.type->prepare (b.parameters, b.derived);
+  return b;
+}
+
+static void
+evaluate (const Bench *b, unsigned open, const double *x, double *f, double *jacobian)
+{
+  memset (f, 0, (size_t) b->n * sizeof *f);
+  memset (jacobian, 0, (size_t) (b->n * b->n) * sizeof *jacobian);
+  b->type->eval (b->derived, open, x, f, jacobian);
+}
+
+/* A point within `volts`; a supply's current within its limit. */
+static void
+draw_point (const Bench *b, double volts, unsigned long *seed, double *x)
+{
+  for (int k = 0; k < b->n; k++)
+    x[k] = k < b->type->n_pins ? volts * (2 * kit_random (seed) - 1) : 0.9 * (2 * kit_random (seed) - 1);
+}
+
+static void
+test_device_pin_currents_sum_to_zero (void **state)
+{
+  unsigned long seed = 11;
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      for (int t = 0; t < 300; t++)
+        {
+          draw_point (&b, t % 3 == 0 ? 1 : 15, &seed, x);
+          evaluate (&b, 0, x, f, j);
+          double sum = 0, largest = 0;
+          for (int k = 0; k < b.type->n_pins; k++)
+            {
+              sum += f[k];
+              largest = fmax (largest, fabs (f[k]));
+            }
+          assert_near (sum, 0, 0, 1e-15 + 8 * DBL_EPSILON * largest);
+        }
+    }
+}
+
+/* Second method: fourth-order central differences. */
+static void
+test_device_derivatives_agree_with_differences (void **state)
+{
+  unsigned long seed = 5;
+
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      double worst = 0;
+      for (int t = 0; t < 400; t++)
+        {
+          double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[64], at[4][ML_NODAL_MAX_LOCAL], waste[64];
+          unsigned open = t % 5 == 4 && b.type->n_elements > 0 ? 1u << (t % b.type->n_elements) : 0;
+          draw_point (&b, t % 3 == 0 ? 0.8 : t % 3 == 1 ? 3 : 15, &seed, x);
+          evaluate (&b, open, x, f, j);
+          for (int c = 0; c < b.n; c++)
+            {
+              double was = x[c], h = 2e-5;
+              static const double steps[4] = { -2, -1, 1, 2 };
+              for (int s = 0; s < 4; s++)
+                {
+                  x[c] = was + steps[s] * h;
+                  evaluate (&b, open, x, at[s], waste);
+                }
+              x[c] = was;
+              for (int r = 0; r < b.n; r++)
+                {
+                  double slope = (at[0][r] - 8 * at[1][r] + 8 * at[2][r] - at[3][r]) / (12 * h);
+                  double size = 1e-9 + 1e-3 * fabs (j[r * b.n + c]);
+                  for (int s = 0; s < 4; s++) /* rounding of the currents, and curvature within the step */
+                    size += 1e-14 * fabs (at[s][r]) / h + 2e-4 * fabs (at[s][r] - f[r]) / h;
+                  double off = fabs (slope - j[r * b.n + c]) / size;
+                  if (!(off <= 1))
+                    print_error ("%s: d f%d / d x%d: %.9g, by differences %.9g\n", words[w], r, c, j[r * b.n + c], slope);
+                  assert_true (off <= 1);
+                  worst = fmax (worst, off);
+                }
+            }
+        }
+      assert_true (isfinite (worst));
+    }
+}
+
+/* Slopes of the currents with respect to inner unknowns, and the sum over columns: a device only sees voltage differences. */
+static void
+test_device_depends_on_differences_only (void **state)
+{
+  unsigned long seed = 17;
+
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      for (int t = 0; t < 100; t++)
+        {
+          double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[64];
+          draw_point (&b, 5, &seed, x);
+          evaluate (&b, 0, x, f, j);
+          for (int r = 0; r < b.n; r++)
+            {
+              double sum = 0, size = 1e-14;
+              for (int c = 0; c < b.type->n_pins; c++)
+                {
+                  sum += j[r * b.n + c];
+                  size += 1e-13 * fabs (j[r * b.n + c]);
+                }
+              assert_near (sum, 0, 0, size);
+            }
+        }
+    }
+}
+
+static bool
+is_source (const MlNodalType *type)
+{
+  return strcmp (type->word, "battery") == 0 || strcmp (type->word, "supply") == 0 || strcmp (type->word, "current-source") == 0;
+}
+
+static void
+test_device_dissipates (void **state)
+{
+  unsigned long seed = 23;
+  static const double volts[] = { 0.1, 0.7, 3, 12, 60, 400, 1000 };
+
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      if (is_source (b.type) || b.type->n_inner > 0) /* branches of Ohm's law have their current as an unknown: tested in circuits */
+        continue;
+      for (int t = 0; t < 3000; t++)
+        {
+          double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[64], power = 0, size = 0;
+          draw_point (&b, volts[t % 7], &seed, x);
+          evaluate (&b, 0, x, f, j);
+          for (int k = 0; k < b.type->n_pins; k++)
+            {
+              power += f[k] * x[k];
+              size += fabs (f[k] * x[k]);
+            }
+          if (!(power >= -1e-12 * (1 + size)))
+            print_error ("%s gives %g W\n", words[w], -power);
+          assert_true (power >= -1e-12 * (1 + size));
+        }
+    }
+}
+
+static void
+test_device_finite_at_a_thousand_volts (void **state)
+{
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      int n_pins = b.type->n_pins;
+      for (int t = 0; t < 1 << (2 * n_pins); t++)
+        {
+          double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[64];
+          static const double levels[4] = { -1000, 0, 1e-9, 1000 };
+          for (int k = 0; k < b.n; k++)
+            x[k] = k < n_pins ? levels[t >> (2 * k) & 3] : 1000;
+          for (int pass = 0; pass < 2; pass++)
+            {
+              if (pass == 1 && b.type->limit)
+                b.type->limit (b.derived, NULL, x);
+              evaluate (&b, 0, x, f, j);
+              for (int k = 0; k < b.n; k++)
+                assert_true (isfinite (f[k]));
+              for (int k = 0; k < b.n * b.n; k++)
+                assert_true (isfinite (j[k]));
+            }
+        }
+    }
+}
+
+static void
+test_device_at_rest_carries_nothing (void **state)
+{
+  for (int w = 0; w < N_WORDS; w++)
+    {
+      Bench b = bench (words[w]);
+      double x[ML_NODAL_MAX_LOCAL] = { 0 }, f[ML_NODAL_MAX_LOCAL], j[64];
+      if (is_source (b.type))
+        continue;
+      evaluate (&b, 0, x, f, j);
+      for (int k = 0; k < b.type->n_pins; k++)
+        assert_near (f[k], 0, 0, 1e-20);
+    }
+}
+
+static void
+test_junction_meets_its_data_sheet_point (void **state)
+{
+  /* The point given is on the curve, whatever ideality and series resistance; closed form of the law. */
+  static const double series[] = { 0, 1e-6, 0.6, 2.4 };
+  static const double ideality[] = { 1, 1.7, 3 };
+
+  for (int s = 0; s < 4; s++)
+    for (int n = 0; n < 3; n++)
+      {
+        MlNodalJunction junction;
+        double g;
+        ml_nodal_junction_prepare (&junction, 0.65, 10e-3, ideality[n], series[s]);
+        assert_near (ml_nodal_junction_eval (&junction, 0.65, &g), 10e-3, 1e-6, 0);
+        /* i = sat (exp ((v - i series) / vt) - 1), put in again, from reverse to 1 A */
+        for (double v = -2; v < 0.9; v += 0.0371)
+          {
+            double i = ml_nodal_junction_eval (&junction, v, &g);
+            double again = junction.sat_a * expm1 ((v - i * series[s]) / junction.vt);
+            double slope = (again + junction.sat_a) / junction.vt;
+            assert_near (i, again, 1e-10, 1e-12 * junction.sat_a + 1e-14 * slope);
+          }
+      }
+}
+
+static void
+test_omega_solves_its_equation (void **state)
+{
+  /* w + ln w = z (definition). omega (1) = 1 and omega (0) = 0.567143290409784 (omega constant, DLMF 4.13) */
+  assert_near (ml_nodal_omega (1.0), 1.0, 1e-15, 0);
+  assert_near (ml_nodal_omega (0.0), 0.567143290409783873, 1e-15, 0);
+  for (double z = -80; z < 2000; z += 0.731)
+    {
+      double w = ml_nodal_omega (z);
+      assert_near (w + log (w), z, 1e-14, 1e-13);
+    }
+}
+
+static void
+test_type_names_are_found (void **state)
+{
+  assert_null (ml_nodal_type_find ("testpoint"));
+  assert_null (ml_nodal_type_find (NULL));
+  const MlNodalType *npn = ml_nodal_type_find ("npn");
+  assert_int_equal (ml_nodal_type_n_pins (npn), 3);
+  assert_string_equal (ml_nodal_type_pin (npn, 2), "emitter");
+  assert_null (ml_nodal_type_pin (npn, 3));
+  assert_int_equal (ml_nodal_type_find_parameter (npn, "gain"), 1);
+  assert_int_equal (ml_nodal_type_find_parameter (npn, "volts"), -1);
+  int a = -1, b = -1;
+  ml_nodal_type_element (npn, 1, &a, &b);
+  assert_int_equal (a, 1);
+  assert_int_equal (b, 0);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_device_pin_currents_sum_to_zero), cmocka_unit_test (test_device_derivatives_agree_with_differences),
+    cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
+    cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
+    cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_omega_solves_its_equation),
+    cmocka_unit_test (test_type_names_are_found),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}

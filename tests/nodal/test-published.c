@@ -1,0 +1,355 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Worked circuits from textbooks, and closed forms. */
+#include "nodal/kit.h"
+
+#include <math.h>
+
+#include <gsl/gsl_sf_lambert.h>
+
+#define VT 0.025692579121493725 /* kT/q at 25 C: k, q exact in the SI of 2019 */
+
+static void
+test_kuphaldt_five_resistors (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 10.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "battery", NETS (0, 4), "voltage", 4.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 2);
+  kit_two (&kit, "resistor", 2, 0, 4);
+  kit_two (&kit, "resistor", 2, 3, 2.5);
+  kit_two (&kit, "resistor", 3, 0, 5);
+  kit_two (&kit, "resistor", 3, 4, 1);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, Lessons in Electric Circuits, DC, ch. 10 */
+  assert_near (kit.at.net_v[2], 3.8095, 0, 1e-4);
+  assert_near (kit.at.net_v[3], -1.5476, 0, 1e-4);
+  kit_end (&kit);
+}
+
+static void
+test_kuphaldt_bridge (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  int v = kit_add (&kit, "battery", NETS (1, 0), "voltage", 24.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 150);
+  kit_two (&kit, "resistor", 1, 3, 50);
+  kit_two (&kit, "resistor", 2, 3, 100);
+  kit_two (&kit, "resistor", 2, 0, 300);
+  kit_two (&kit, "resistor", 3, 0, 250);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, DC, ch. 10 */
+  assert_near (kit.at.net_v[2], 17.66, 0, 0.01);
+  assert_near (kit.at.net_v[3], 19.31, 0, 0.01);
+  assert_near (kit_pin_a (&kit, v, 0), -0.136092, 0, 1e-6);
+  kit_end (&kit);
+}
+
+static void
+test_kuphaldt_series_parallel (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  int v = kit_add (&kit, "supply", NETS (1, 0), "voltage", 24.0, "limit", 3.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100);
+  kit_two (&kit, "resistor", 1, 2, 250);
+  kit_two (&kit, "resistor", 2, 0, 350);
+  kit_two (&kit, "resistor", 2, 0, 200);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, DC, ch. 7 */
+  assert_near (kit.at.net_v[1] - kit.at.net_v[2], 8.6275, 0, 1e-4);
+  assert_near (kit.at.net_v[2], 15.373, 0, 1e-3);
+  assert_near (-kit_pin_a (&kit, v, 0), 0.12078, 0, 1e-5);
+  kit_end (&kit);
+}
+
+static void
+test_kuphaldt_meter_loads_divider (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 24.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 250e6);
+  kit_two (&kit, "resistor", 2, 0, 250e6);
+  /* Kuphaldt, DC, ch. 8: 24 V x (250 M || 10 M) / (250 M + 250 M || 10 M) */
+  assert_near (kit_volts (&kit, NULL, 0, 2, 0, 10e6), 0.8889, 0, 1e-4);
+  assert_near (kit_volts (&kit, NULL, 0, 2, 0, INFINITY), 12.0, 1e-8, 0);
+  /* The meter was taken off again. */
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 12.0, 1e-8, 0);
+  kit_end (&kit);
+}
+
+/* A diode without series resistance given by its point, in series with a resistor. */
+static void
+diode_circuit (double supply, double ohm, double drop, double at, double ideality, double *ret_v, double *ret_a)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", supply, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, ohm);
+  int d = kit_add (&kit, "diode", NETS (2, 0), "drop", drop, "at", at, "ideality", ideality, "series", 0.0, "leakage", INFINITY, NULL);
+  kit_solve (&kit, NULL, 0);
+  *ret_v = kit.at.net_v[2];
+  *ret_a = kit_pin_a (&kit, d, 0);
+  kit_end (&kit);
+}
+
+static void
+test_textbook_diodes (void **state)
+{
+  double v, a;
+
+  /* Sedra and Smith, Microelectronic Circuits, ex. 3.4: 0.7 V at 1 mA, 0.1 V per decade */
+  diode_circuit (5, 1e3, 0.7, 1e-3, 0.1 / (M_LN10 * VT), &v, &a);
+  assert_near (v, 0.7627, 0, 2e-4);
+  assert_near (a, 4.237e-3, 0, 1e-6);
+  /* Neamen, Microelectronics, ex. 1.6: Is 1e-13 A, n 1, VT 26 mV: its drop at 1 mA is 26 mV ln (1e10 + 1) */
+  diode_circuit (5, 2e3, 0.026 * log (1e10 + 1), 1e-3, 0.026 / VT, &v, &a);
+  assert_near (v, 0.61906, 0, 2e-5);
+  assert_near (a, 2.19047e-3, 0, 1e-8);
+}
+
+static void
+test_lambert_closed_forms (void **state)
+{
+  /* Is 1e-14 A, VT 25.85 mV, n 1; Lambert W, computed */
+  static const double table[][3] = {
+    { 5, 1e3, 0.692490375224185 }, { 12, 10e3, 0.657995309222073 }, { 3, 100, 0.735391732215764 },
+  };
+  double vt = 0.02585, v, a;
+
+  for (int k = 0; k < 3; k++)
+    {
+      diode_circuit (table[k][0], table[k][1], vt * log1p (1e-3 / 1e-14), 1e-3, vt / VT, &v, &a);
+      assert_near (v, table[k][2], 1e-12, 0);
+    }
+}
+
+static void
+test_diode_resistor_against_lambert_w (void **state)
+{
+  unsigned long seed = 1;
+  double worst = 0;
+
+  for (int k = 0; k < 200; k++)
+    {
+      double is = pow (10, -15 + 8 * kit_random (&seed)), n = 1 + kit_random (&seed);
+      double r = pow (10, 1 + 5 * kit_random (&seed)), e = 0.5 + 20 * kit_random (&seed), vt = n * VT, v, a;
+      /* i = (vt / r) W (is r / vt exp ((e + is r) / vt)) - is; by the logarithm where the argument is large: GSL, gsl_sf_lambert_W0 */
+      double z = log (is * r / vt) + (e + is * r) / vt, w;
+      if (z > 600)
+        continue;
+      w = gsl_sf_lambert_W0 (exp (z));
+      diode_circuit (e, r, vt * log1p (1e-3 / is), 1e-3, n, &v, &a);
+      double i = vt / r * w - is;
+      assert_near (a, i, 1e-8, 1e-15);
+      worst = fmax (worst, fabs (a / i - 1));
+    }
+  print_message ("diode and resistor against Lambert W: worst relative difference %.2g\n", worst);
+}
+
+static void
+test_kuphaldt_zener (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  int battery = kit_add (&kit, "battery", NETS (1, 0), "voltage", 45.0, "resistance", 0.0, NULL);
+  int series = kit_two (&kit, "resistor", 1, 2, 1e3);
+  int zener = kit_add (&kit, "zener", NETS (0, 2), "voltage", 12.6, "at", 7.2e-3, "slope", 0.01, "series", 0.0, NULL);
+  int load = kit_two (&kit, "resistor", 2, 0, 500);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, Semiconductors, ch. 3 (an ideal 12.6 V zener) */
+  assert_near (-kit_pin_a (&kit, battery, 0), 32.4e-3, 0, 1e-5);
+  assert_near (kit_pin_a (&kit, load, 0), 25.2e-3, 0, 1e-5);
+  assert_near (kit_pin_a (&kit, zener, 1), 7.2e-3, 0, 1e-5);
+  MlNodalChange high = { .kind = ML_NODAL_SET_PARAMETER, .device = series, .index = 0, .value = 100e3 };
+  kit_solve (&kit, &high, 1);
+  assert_near (kit.at.net_v[2], 0.224, 0, 1e-3);
+  kit_end (&kit);
+}
+
+static void
+test_sedra_zener (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 10.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 500);
+  int load = kit_two (&kit, "resistor", 2, 0, INFINITY);
+  kit_add (&kit, "zener", NETS (0, 2), "voltage", 6.8, "at", 5e-3, "slope", 0.02, "series", 20.0, NULL);
+  kit_solve (&kit, NULL, 0);
+  /* Sedra and Smith, ex. 3.8: 6.83 V without load; 5 V, zener off, at 0.5 k */
+  assert_near (kit.at.net_v[2], 6.83, 0, 0.005);
+  MlNodalChange heavy = { .kind = ML_NODAL_SET_PARAMETER, .device = load, .index = 0, .value = 500 };
+  kit_solve (&kit, &heavy, 1);
+  assert_near (kit.at.net_v[2], 5.0, 0, 0.001);
+  kit_end (&kit);
+}
+
+/* A transistor of the textbooks: VBE about 0.7 V at 1 mA, no Early effect. */
+#define TEXTBOOK_NPN "saturation", 1e-3 * exp (-0.7 / VT), "gain", 100.0, "reverse_gain", 1.0, "early", 1e9, NULL
+
+static void
+test_kuphaldt_bias (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 10.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 910e3);
+  kit_two (&kit, "resistor", 1, 3, 4.7e3);
+  int q = kit_add (&kit, "npn", NETS (3, 2, 0), TEXTBOOK_NPN);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, Semiconductors, ch. 4: base bias 1.02 mA */
+  assert_near (kit_pin_a (&kit, q, 0), 1.02e-3, 0.03, 0);
+  kit_end (&kit);
+
+  kit_begin (&kit, 3);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 10.0, NULL);
+  kit_two (&kit, "resistor", 3, 2, 470e3);
+  kit_two (&kit, "resistor", 1, 3, 4.7e3);
+  q = kit_add (&kit, "npn", NETS (3, 2, 0), TEXTBOOK_NPN);
+  kit_solve (&kit, NULL, 0);
+  /* the same, collector feedback: emitter current 0.989 mA */
+  assert_near (-kit_pin_a (&kit, q, 2), 0.989e-3, 0.03, 0);
+  kit_end (&kit);
+}
+
+static void
+test_sedra_transistors (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 4);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 10.0, NULL);
+  int base = kit_add (&kit, "battery", NETS (2, 0), "voltage", 4.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 3, 4.7e3);
+  kit_two (&kit, "resistor", 4, 0, 3.3e3);
+  double forced = 0.96 / 0.65, reverse_gain = (1 + forced) / (exp (0.2 / VT) * (1 - forced / 100) - 1);
+  int q = kit_add (&kit, "npn", NETS (3, 2, 4), "saturation", 1e-3 * exp (-0.7 / VT), "gain", 100.0, "reverse_gain", reverse_gain,
+                   "early", 1e9, NULL);
+  kit_solve (&kit, NULL, 0);
+  /* Sedra and Smith, ex. 5.4 */
+  assert_near (kit.at.net_v[4], 3.3, 0.03, 0);
+  assert_near (kit.at.net_v[3], 5.3, 0.03, 0);
+  assert_near (kit_pin_a (&kit, q, 0), 0.99e-3, 0.03, 0);
+  /* ex. 5.5: base at 6 V, saturated: VC 5.5, IC 0.96 mA, IB 0.65 mA. The book takes 0.2 V across the saturated transistor; Ebers and
+   * Moll give kT/q ln ((1 + (1 + IC/IB) / reverse gain) / (1 - IC/IB / gain)) for it, hence the reverse gain. */
+  MlNodalChange six = { .kind = ML_NODAL_SET_PARAMETER, .device = base, .index = 0, .value = 6 };
+  kit_solve (&kit, &six, 1);
+  assert_near (kit.at.net_v[3], 5.5, 0.03, 0);
+  assert_near (kit_pin_a (&kit, q, 0), 0.96e-3, 0.03, 0);
+  assert_near (kit_pin_a (&kit, q, 1), 0.65e-3, 0.05, 0);
+  kit_end (&kit);
+
+  kit_begin (&kit, 4);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 15.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100e3);
+  kit_two (&kit, "resistor", 2, 0, 50e3);
+  kit_two (&kit, "resistor", 1, 3, 5e3);
+  kit_two (&kit, "resistor", 4, 0, 3e3);
+  q = kit_add (&kit, "npn", NETS (3, 2, 4), TEXTBOOK_NPN);
+  kit_solve (&kit, NULL, 0);
+  /* ex. 5.10 */
+  assert_near (-kit_pin_a (&kit, q, 2), 1.29e-3, 0.03, 0);
+  assert_near (kit.at.net_v[2], 4.57, 0.03, 0);
+  assert_near (kit.at.net_v[3], 8.6, 0.03, 0);
+  kit_end (&kit);
+}
+
+static void
+test_cube_of_unit_resistors (void **state)
+{
+  /* Face diagonal 3/4, body diagonal 5/6 ohm: textbook, by symmetry. Corner k has coordinates the bits of k. */
+  static const int ends[2] = { 3, 7 };
+  static const double ohms[2] = { 3.0 / 4.0, 5.0 / 6.0 };
+
+  for (int k = 0; k < 2; k++)
+    {
+      Kit kit;
+      kit_begin (&kit, 7);
+      for (int a = 0; a < 8; a++)
+        for (int bit = 1; bit < 8; bit <<= 1)
+          if (!(a & bit))
+            kit_two (&kit, "resistor", a, a | bit, 1.0);
+      MlNodalMeter meter = { .reads = ML_NODAL_READ_OHMS, .red = { ends[k], -1, 0 }, .black = { 0, -1, 0 }, .test_a = 1e-3,
+                             .compliance_v = 2.0 };
+      double value;
+      kit_solve (&kit, NULL, 0);
+      assert_int_equal (ml_nodal_measure (kit.solver, NULL, 0, &kit.at, &meter, NULL, 0, &value, NULL, NULL, NULL), ML_NODAL_OK);
+      assert_near (value, ohms[k], 1e-12, 0);
+      kit_end (&kit);
+    }
+}
+
+static void
+test_grob_open_branch (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 36.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 120);
+  kit_two (&kit, "resistor", 2, 3, 100);
+  int open = kit_two (&kit, "resistor", 2, 3, 150);
+  kit_two (&kit, "resistor", 3, 0, 180);
+  kit_solve (&kit, NULL, 0);
+  /* Grob, Basic Electronics, ex. 6-3: healthy 12/6/18, with the 150 open 10.8/9/16.2 V */
+  assert_near (kit.at.net_v[1] - kit.at.net_v[2], 12, 1e-8, 0);
+  assert_near (kit.at.net_v[3], 18, 1e-8, 0);
+  MlNodalChange change = { .kind = ML_NODAL_PIN_RESISTANCE, .device = open, .index = 0, .value = INFINITY };
+  kit_solve (&kit, &change, 1);
+  assert_near (kit.at.net_v[1] - kit.at.net_v[2], 10.8, 1e-8, 0);
+  assert_near (kit.at.net_v[2] - kit.at.net_v[3], 9, 1e-8, 0);
+  assert_near (kit.at.net_v[3], 16.2, 1e-8, 0);
+  kit_end (&kit);
+}
+
+static void
+test_grob_and_kuphaldt_series_faults (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 4);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 24.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 150);
+  kit_two (&kit, "resistor", 2, 3, 120);
+  int third = kit_two (&kit, "resistor", 3, 4, 180);
+  kit_two (&kit, "resistor", 4, 0, 150);
+  /* Grob, ex. 4-6: the third open: 0, 0, 24, 0 V */
+  MlNodalChange open = { .kind = ML_NODAL_PIN_RESISTANCE, .device = third, .index = 1, .value = INFINITY };
+  kit_solve (&kit, &open, 1);
+  assert_near (kit.at.net_v[3], 24, 1e-8, 0);
+  assert_near (kit.at.net_v[4], 0, 0, 1e-9);
+  assert_near (kit_pin_a (&kit, third, 0), 0, 0, 1e-15);
+  kit_end (&kit);
+
+  kit_begin (&kit, 3);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 9.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100);
+  int second = kit_two (&kit, "resistor", 2, 3, 300);
+  kit_two (&kit, "resistor", 3, 0, 50);
+  kit_solve (&kit, NULL, 0);
+  /* Kuphaldt, DC, ch. 5: healthy 2/6/1; the 300 shorted 6/0/3 V */
+  assert_near (kit.at.net_v[2] - kit.at.net_v[3], 6, 1e-10, 0);
+  MlNodalChange brief = { .kind = ML_NODAL_BRIDGE_PINS, .device = second, .index = 0, .index_b = 1, .value = 0 };
+  kit_solve (&kit, &brief, 1);
+  assert_near (kit.at.net_v[1] - kit.at.net_v[2], 6, 1e-10, 0);
+  assert_near (kit.at.net_v[3], 3, 1e-10, 0);
+  assert_near (kit.at.net_v[2] - kit.at.net_v[3], 0, 0, 1e-12);
+  assert_near (kit_pin_a (&kit, second, 0), 0.06, 1e-10, 0); /* through the short, and so through the pins */
+  kit_end (&kit);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_kuphaldt_five_resistors), cmocka_unit_test (test_kuphaldt_bridge),
+    cmocka_unit_test (test_kuphaldt_series_parallel), cmocka_unit_test (test_kuphaldt_meter_loads_divider),
+    cmocka_unit_test (test_textbook_diodes), cmocka_unit_test (test_lambert_closed_forms),
+    cmocka_unit_test (test_diode_resistor_against_lambert_w), cmocka_unit_test (test_kuphaldt_zener),
+    cmocka_unit_test (test_sedra_zener), cmocka_unit_test (test_kuphaldt_bias), cmocka_unit_test (test_sedra_transistors),
+    cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
+    cmocka_unit_test (test_grob_and_kuphaldt_series_faults),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
