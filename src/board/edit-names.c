@@ -78,8 +78,7 @@ mention_word (const Walk *walk, const MlWord *word, char form)
       mention (walk, ML_NAMES_PART, word, whole, NULL, form == 'P', FALSE);
       break;
     case 'r':
-      if (!word->quoted)
-        mention (walk, ML_NAMES_PART, word, to_dot, pins, FALSE, FALSE);
+      mention (walk, ML_NAMES_PART, word, to_dot, pins, FALSE, FALSE);
       break;
     case 'x':
       mention (walk, pins != NULL ? ML_NAMES_PART : ML_NAMES_NET, word, pins != NULL ? to_dot : whole, pins, FALSE, FALSE);
@@ -172,7 +171,7 @@ mention_statement (const Walk *walk, const Form *form)
 
       if (word->key != NULL)
         mention_word (walk, word, key_form (form->keys, word->key));
-      else if (*bare != '\0')
+      else if (*bare != '\0' && !(word->quoted && *bare == 'r'))
         mention_word (walk, word, *bare++);
     }
   if (strcmp (form->word, "part") == 0)
