@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The verdict's assumptions: priors, spreads, slip rates, thresholds; read once from data/assumptions.table. */
+#pragma once
+
+#include <glib.h>
+
+#include "board/kinds.h"
+#include "verdict/verdict.h"
+
+G_BEGIN_DECLS
+
+/** ml_assumption: the value on the line of that name; a name that the table lacks is a programming error and ends the program. */
+double ml_assumption (const char *name);
+/** ml_assumption_weight: how often this fault among those of its kind: weight.KIND.FAULT, else weight.FAULT, else 0. */
+double ml_assumption_weight (MlKind kind, MlFaultKind fault);
+/** ml_assumptions_read: name and value of every line of a table text; NULL with the first error ("line 3: …"). For tests of the table. */
+GHashTable *ml_assumptions_read (const char *text, GError **error);
+
+G_END_DECLS

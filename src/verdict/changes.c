@@ -1,0 +1,303 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/model.h"
+
+#include "verdict/assumptions.h"
+#include "verdict/judge.h"
+#include "verdict/modes.h"
+
+#include <math.h>
+
+/* Sizes taken when a supposed fault names none. */
+#define DEFAULT_JOINT_OHM 300.0
+#define DEFAULT_LEAK_OHM 1000.0
+#define DEFAULT_LINK_OHM 0.0
+
+MlChanges *
+ml_changes_new (void)
+{
+  MlChanges *changes = g_new (MlChanges, 1);
+
+  changes->array = g_array_new (FALSE, TRUE, sizeof (MlNodalChange));
+  changes->owned = g_ptr_array_new_with_free_func (g_free);
+  return changes;
+}
+
+void
+ml_changes_free (MlChanges *changes)
+{
+  g_array_unref (changes->array);
+  g_ptr_array_unref (changes->owned);
+  g_free (changes);
+}
+
+void
+ml_changes_clear (MlChanges *changes)
+{
+  g_array_set_size (changes->array, 0);
+  g_ptr_array_set_size (changes->owned, 0);
+}
+
+void
+ml_changes_add (MlChanges *changes, MlNodalChangeKind kind, int device, int index, int index_b, double value)
+{
+  MlNodalChange change = { .kind = kind, .device = device, .index = index, .index_b = index_b, .value = value };
+
+  g_array_append_val (changes->array, change);
+}
+
+void
+ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z)
+{
+  const MlModelCondition *own = &model->conditions[condition];
+
+  for (guint i = 0; i < own->n_refs; i++)
+    {
+      const MlUnknown *unknown = &model->unknowns[own->unknown[i]];
+      double value = ml_model_parameter_value (model, own->unknown[i], z, node);
+
+      if (value != unknown->centre)
+        ml_changes_add (changes, ML_NODAL_SET_PARAMETER, unknown->device, unknown->parameter, 0, value);
+    }
+}
+
+/* ---- errors in the user's words ---- */
+
+static gboolean
+refuse (GError **error, const MlModel *model, const MlFault *fault, MlJudgeError code, const char *why)
+{
+  const char *part = fault->part >= 0 ? model->board->parts[fault->part].name : "the board";
+
+  g_set_error (error, ML_JUDGE_ERROR, code, "%s %s: %s", part, ml_fault_word (fault->kind), why);
+  return FALSE;
+}
+
+static gboolean
+find_pin (const MlModel *model, const MlFault *fault, guint i, MlDevicePin *ret_pin, GError **error)
+{
+  guint n = model->board->parts[fault->part].n_pins;
+
+  if (i < fault->n_pins)
+    {
+      if (fault->pins[i] < 0 || (guint) fault->pins[i] >= n)
+        return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "it has no such pin");
+      *ret_pin = model->pins[fault->part][fault->pins[i]];
+    }
+  else if (fault->n_pins == 0 && n == 2)
+    *ret_pin = model->pins[fault->part][i];
+  else
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say which pins, as in pins=1,2");
+  if (ret_pin->device < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "this part has no model");
+  return TRUE;
+}
+
+/* ---- one function per way a circuit changes ---- */
+
+static gboolean
+add_open (MlChanges *changes, const MlModel *model, const MlFault *fault, GError **error)
+{
+  const MlNodalType *type = ml_model_type (model, fault->part);
+  MlDevicePin a, b;
+
+  if (!find_pin (model, fault, 0, &a, error))
+    return FALSE;
+  if (fault->n_pins == 1 || !type)
+    {
+      ml_changes_add (changes, ML_NODAL_PIN_RESISTANCE, a.device, a.pin, 0, INFINITY);
+      return TRUE;
+    }
+  if (!find_pin (model, fault, 1, &b, error))
+    return FALSE;
+  for (int i = 0; i < ml_nodal_type_n_elements (type); i++)
+    {
+      int from, to;
+      ml_nodal_type_element (type, i, &from, &to);
+      if ((from == a.pin && to == b.pin) || (from == b.pin && to == a.pin))
+        {
+          ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, a.device, i, 0, INFINITY);
+          return TRUE;
+        }
+    }
+  return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "nothing lies between these pins; name one pin for its lead");
+}
+
+static gboolean
+add_joint (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+{
+  MlDevicePin pin;
+
+  if (!find_pin (model, fault, 0, &pin, error))
+    return FALSE;
+  ml_changes_add (changes, ML_NODAL_PIN_RESISTANCE, pin.device, pin.pin, 0, size);
+  return TRUE;
+}
+
+static gboolean
+add_bridge (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+{
+  MlDevicePin a, b;
+
+  if (!find_pin (model, fault, 0, &a, error) || !find_pin (model, fault, 1, &b, error))
+    return FALSE;
+  if (a.device == b.device && a.pin == b.pin)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "two different pins are needed");
+  if (a.device != b.device) /* a block: its pins are the inner nets, which no bridge reaches; the nets outside serve */
+    return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "inside a block nothing is known; suppose a stray link instead");
+  ml_changes_add (changes, ML_NODAL_BRIDGE_PINS, a.device, a.pin, b.pin, size);
+  return TRUE;
+}
+
+static gboolean
+add_factor (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double factor, GError **error)
+{
+  const MlNodalType *type = ml_model_type (model, fault->part);
+  const char *name = ml_modes_main_parameter (model->board->parts[fault->part].kind->kind);
+  int device = model->first_device[fault->part], parameter;
+
+  if (!type)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "this part has no model");
+  parameter = name ? ml_nodal_type_find_parameter (type, name) : -1;
+  if (parameter < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "parts of this kind have no value that could drift");
+  ml_changes_add (changes, ML_NODAL_SET_PARAMETER, device, parameter, 0,
+                  factor * ml_nodal_circuit_parameter (model->conditions[condition].circuit, device, parameter));
+  return TRUE;
+}
+
+/* The part turned round, or with its pins in another order: every pin gets the net of another. */
+static gboolean
+add_permutation (MlChanges *changes, const MlModel *model, const MlFault *fault, GError **error)
+{
+  const MlNodalType *type = ml_model_type (model, fault->part);
+  int n, *permutation;
+  MlNodalChange change = { .kind = ML_NODAL_PERMUTE_PINS };
+
+  if (!type)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "this part has no model");
+  n = ml_nodal_type_n_pins (type);
+  permutation = g_new (int, n);
+  g_ptr_array_add (changes->owned, permutation);
+  for (int i = 0; i < n; i++)
+    permutation[i] = i;
+  if (fault->n_pins >= 2)
+    /* pins in a ring: the first gets the net of the second, …, the last that of the first */
+    for (guint i = 0; i < fault->n_pins; i++)
+      {
+        MlDevicePin from, to;
+        if (!find_pin (model, fault, i, &from, error) || !find_pin (model, fault, (i + 1) % fault->n_pins, &to, error))
+          return FALSE;
+        permutation[from.pin] = to.pin;
+      }
+  else if (n == 2)
+    {
+      permutation[0] = 1;
+      permutation[1] = 0;
+    }
+  else if (!ml_modes_reversal (type, permutation))
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say which pins are exchanged, as in pins=collector,emitter");
+  change.device = model->first_device[fault->part];
+  change.permutation = permutation;
+  g_array_append_val (changes->array, change);
+  return TRUE;
+}
+
+static gboolean
+add_stuck (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+{
+  const MlPart *part = &model->board->parts[fault->part];
+  const char *to = fault->kind == ML_FAULT_STUCK_HIGH ? "positive" : "negative";
+  int pin = ml_part_find_pin (part, to), out = ml_part_find_pin (part, "out");
+  MlFault bridge = *fault;
+
+  if (pin < 0 || out < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "only a part with an output and supply pins can be stuck");
+  bridge.pins[0] = out;
+  bridge.pins[1] = pin;
+  bridge.n_pins = 2;
+  return add_bridge (changes, model, &bridge, size, error);
+}
+
+static gboolean
+add_regulator_fault (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+{
+  const MlPart *part = &model->board->parts[fault->part];
+  int in = ml_part_find_pin (part, "in"), out = ml_part_find_pin (part, "out");
+  MlFault own = *fault;
+
+  if (in < 0 || out < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "only a part with an input and an output can do that");
+  own.pins[0] = out;
+  own.pins[1] = in;
+  own.n_pins = fault->kind == ML_FAULT_DEAD ? 1 : 2;
+  return fault->kind == ML_FAULT_DEAD ? add_joint (changes, model, &own, INFINITY, error) : add_bridge (changes, model, &own, size, error);
+}
+
+static gboolean
+add_cut (MlChanges *changes, const MlModel *model, const MlFault *fault, GError **error)
+{
+  if (!fault->n_cut)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say which pins are cut off, as in pins=U1.1,C3.1");
+  for (guint i = 0; i < fault->n_cut; i++)
+    {
+      MlDevicePin pin = model->pins[fault->cut_parts[i]][fault->cut_pins[i]];
+      if (pin.device >= 0)
+        ml_changes_add (changes, ML_NODAL_DETACH, pin.device, pin.pin, 0, 0);
+    }
+  return TRUE;
+}
+
+static gboolean
+add_link (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double size, GError **error)
+{
+  const int *net_of = model->conditions[condition].net_of;
+
+  if (fault->net_a < 0 || fault->net_b < 0 || fault->net_a == fault->net_b)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "two different nets are needed, as in nets=A,B");
+  ml_changes_add (changes, ML_NODAL_LINK_NETS, -1, net_of[fault->net_a], net_of[fault->net_b], size);
+  return TRUE;
+}
+
+static double
+size_or (const MlFault *fault, double otherwise)
+{
+  return isfinite (fault->size) ? fault->size : otherwise;
+}
+
+gboolean
+ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, int *ret_sized, GError **error)
+{
+  guint before = changes->array->len;
+  gboolean done;
+
+  switch (fault->kind)
+    {
+    case ML_FAULT_OPEN: done = add_open (changes, model, fault, error); break;
+    case ML_FAULT_JOINT: done = add_joint (changes, model, fault, size_or (fault, DEFAULT_JOINT_OHM), error); break;
+    case ML_FAULT_SHORT: done = add_bridge (changes, model, fault, size_or (fault, 0), error); break;
+    case ML_FAULT_LEAK: done = add_bridge (changes, model, fault, size_or (fault, DEFAULT_LEAK_OHM), error); break;
+    case ML_FAULT_HIGH: done = add_factor (changes, model, condition, fault, size_or (fault, 3), error); break;
+    case ML_FAULT_LOW: done = add_factor (changes, model, condition, fault, size_or (fault, 0.5), error); break;
+    case ML_FAULT_DEAD:
+    case ML_FAULT_THROUGH:
+      done = add_regulator_fault (changes, model, fault, size_or (fault, ml_assumption ("size.through-ohm")), error);
+      break;
+    case ML_FAULT_STUCK_HIGH:
+    case ML_FAULT_STUCK_LOW: done = add_stuck (changes, model, fault, size_or (fault, ml_assumption ("size.stuck-ohm")), error); break;
+    case ML_FAULT_REVERSED:
+    case ML_FAULT_PINS_EXCHANGED:
+    case ML_FAULT_DRAWN_REVERSED: done = add_permutation (changes, model, fault, error); break;
+    case ML_FAULT_STRAY_LINK:
+    case ML_FAULT_MISSING_LINK: done = add_link (changes, model, condition, fault, size_or (fault, DEFAULT_LINK_OHM), error); break;
+    case ML_FAULT_BROKEN_TRACK:
+    case ML_FAULT_EXTRA_LINK: done = add_cut (changes, model, fault, error); break;
+    case ML_FAULT_MISBEHAVING: done = TRUE; break; /* its currents are unknowns of the verdict, the circuit is the healthy one */
+    case ML_FAULT_WRONG_PART:
+      done = refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "suppose high or low with a size, or change the part's value");
+      break;
+    case ML_N_FAULTS:
+    default: done = refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "not a fault that can be supposed"); break;
+    }
+  if (ret_sized)
+    *ret_sized = done && isfinite (fault->size) && changes->array->len > before ? (int) before : -1;
+  return done;
+}

@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A board as circuits of the engine, one per condition, with the same devices in the same order for the parts; and its unknowns:
+ * every part parameter that is only known up to a spread. */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "board/parameters.h"
+#include "job/job.h"
+#include "nodal/nodal.h"
+#include "verdict/verdict.h"
+
+G_BEGIN_DECLS
+
+/* One uncertain parameter: p = centre + spread u, or centre exp (shift + spread u) when log; shift only for block conductances.
+ * u = sqrt (1 - shared) z[own] + sqrt (shared) z[group]; all z ~ N(0,1). */
+typedef struct
+{
+  int device, parameter;
+  int part;        /* -1: a supply or load */
+  int condition;   /* -1: the same in all */
+  double centre, spread;
+  gboolean log;
+  gboolean block;  /* a block's conductance: centre is moved by the node */
+  double shared;
+  int group;       /* index of the shared z, -1 when the part has no like */
+  double carried;  /* share common to a good unit, 0..1 */
+} MlUnknown;
+
+typedef struct
+{
+  MlNodalCircuit *circuit; /* NULL when the engine refused it; status says why */
+  MlNodalSolver *solver;
+  MlNodalStatus status;
+  int *net_of;             /* [board->n_nets]: the engine's net */
+  int *supply_device;      /* [condition's supplies] */
+  MlNodalParameterRef *refs; guint n_refs; /* the unknowns that act in this condition … */
+  guint *unknown;                          /* … and which they are */
+  double span_v;           /* sum of the supplies */
+} MlModelCondition;
+
+typedef struct { int device, pin; } MlDevicePin; /* device -1: the pin is in no device */
+
+typedef struct
+{
+  MlBoard *board;
+  MlModelCondition *conditions; /* board->n_conditions */
+  int *first_device;            /* per part, -1: none (connector, kinds the engine does not simulate) */
+  MlDevicePin **pins;           /* [part][pin] */
+  int **block_current;          /* [part][pin]: a block's current source at that pin, -1; NULL for other kinds */
+  MlUnknown *unknowns; guint n_unknowns;
+  guint n_groups;
+  guint n_z;                    /* n_unknowns + n_groups */
+  guint n_nodes;                /* 3 with unknown blocks, else 1 */
+  gboolean *removed;            /* per part: removed on this unit */
+  gboolean any_switching;       /* a block or switching net somewhere */
+} MlModel;
+
+/* How one unit differs from the board as drawn. */
+typedef struct
+{
+  const MlUnitOnBench *unit; /* NULL: as drawn */
+  guint pass;
+  double *supply_v;          /* NULL, or per condition and supply (in order) the voltage in place of the board's; NAN keeps it */
+} MlVariant;
+
+MlModel *ml_model_new (MlBoard *board, const MlVariant *variant);
+void ml_model_free (MlModel *model);
+
+/** ml_model_point: where a probe stands in that condition's circuit; FALSE when nowhere. */
+gboolean ml_model_point (const MlModel *model, int condition, const MlProbe *probe, MlNodalPoint *ret_point);
+/** ml_model_supply_index: place of that condition's supply in MlVariant.supply_v. */
+guint ml_model_supply_index (const MlBoard *board, int condition, int supply);
+/** ml_model_type: the engine's type of a part, NULL when it is not simulated as one device. */
+const MlNodalType *ml_model_type (const MlModel *model, int part);
+/** ml_model_parameter_value: the unknown's value at z (NULL: all 0) and that node. */
+double ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node);
+
+/* ---- changes: what differs from the healthy circuit ---- */
+
+typedef struct
+{
+  GArray *array;    /* MlNodalChange */
+  GPtrArray *owned; /* permutations */
+} MlChanges;
+
+MlChanges *ml_changes_new (void);
+void ml_changes_free (MlChanges *changes);
+void ml_changes_clear (MlChanges *changes);
+void ml_changes_add (MlChanges *changes, MlNodalChangeKind kind, int device, int index, int index_b, double value);
+/** ml_changes_add_unknowns: the parameters of that condition at z (NULL: centres) and node. */
+void ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z);
+/** ml_changes_add_fault: errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. ret_sized (may be NULL): index of the change whose value is the size, -1. */
+gboolean ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, int *ret_sized,
+                               GError **error);
+
+G_END_DECLS

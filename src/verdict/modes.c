@@ -1,0 +1,355 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/modes.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Which faults a kind can have. Every kind has a joint at each pin, a short and a leak between each pair of pins unless its weight in
+ * the table of assumptions is 0; "ends" kinds are open between their two pins, others at any pin. */
+typedef struct
+{
+  MlKind kind;
+  gboolean ends;               /* two pins, open means the element between them */
+  const char *main_parameter;  /* what drifts; NULL */
+  const char *drift;           /* its size grid: "size.NAME-…" */
+  const char *reversal;        /* pairs of pins exchanged when fitted turned round, NULL when polar is by two pins or not at all */
+} KindModes;
+
+static const KindModes kind_modes[] = {
+  { ML_KIND_RESISTOR, TRUE, "resistance", "resistor", NULL },
+  { ML_KIND_LINK, TRUE, NULL, NULL, NULL },
+  { ML_KIND_INDUCTOR, TRUE, NULL, NULL, NULL },
+  { ML_KIND_CAPACITOR, TRUE, NULL, NULL, NULL },
+  { ML_KIND_POTENTIOMETER, FALSE, "resistance", "resistor", NULL },
+  { ML_KIND_THERMISTOR, TRUE, "resistance", "resistor", NULL },
+  { ML_KIND_VARISTOR, TRUE, NULL, NULL, NULL },
+  { ML_KIND_TVS, TRUE, NULL, NULL, NULL },
+  { ML_KIND_FUSE, TRUE, NULL, NULL, NULL },
+  { ML_KIND_COIL, TRUE, "resistance", "coil", NULL },
+  { ML_KIND_SWITCH, TRUE, NULL, NULL, NULL },
+  { ML_KIND_CHANGEOVER, FALSE, NULL, NULL, NULL },
+  { ML_KIND_CONTACT, FALSE, NULL, NULL, NULL },
+  { ML_KIND_LAMP, TRUE, NULL, NULL, NULL },
+  { ML_KIND_DIODE, TRUE, NULL, NULL, NULL },
+  { ML_KIND_LED, TRUE, NULL, NULL, NULL },
+  { ML_KIND_ZENER, TRUE, "voltage", "zener", NULL },
+  { ML_KIND_BRIDGE, FALSE, NULL, NULL, "plus minus" },
+  { ML_KIND_NPN, FALSE, NULL, NULL, "collector emitter" },
+  { ML_KIND_PNP, FALSE, NULL, NULL, "collector emitter" },
+  { ML_KIND_NMOS, FALSE, NULL, NULL, "drain source" },
+  { ML_KIND_PMOS, FALSE, NULL, NULL, "drain source" },
+  { ML_KIND_NJFET, FALSE, NULL, NULL, NULL },
+  { ML_KIND_PJFET, FALSE, NULL, NULL, NULL },
+  { ML_KIND_THYRISTOR, FALSE, NULL, NULL, "anode cathode" },
+  { ML_KIND_TRIAC, FALSE, NULL, NULL, NULL },
+  { ML_KIND_REGULATOR, FALSE, "voltage", "regulator", "in out" },
+  { ML_KIND_ADJUSTABLE, FALSE, "reference", "regulator", "in out" },
+  { ML_KIND_SHUNT, FALSE, "reference", "regulator", "cathode anode" },
+  { ML_KIND_OPAMP, FALSE, NULL, NULL, NULL },
+  { ML_KIND_COMPARATOR, FALSE, NULL, NULL, NULL },
+  { ML_KIND_OPTO, FALSE, NULL, NULL, "anode cathode collector emitter" },
+  { ML_KIND_CONVERTER, FALSE, "voltage", "regulator", NULL },
+  { ML_KIND_BATTERY, TRUE, "voltage", "battery", NULL },
+  { ML_KIND_BLOCK, FALSE, NULL, NULL, NULL },
+};
+
+static const KindModes *
+find_modes (MlKind kind)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (kind_modes); i++)
+    if (kind_modes[i].kind == kind)
+      return &kind_modes[i];
+  return NULL;
+}
+
+const char *
+ml_modes_main_parameter (MlKind kind)
+{
+  const KindModes *modes = find_modes (kind);
+
+  return modes ? modes->main_parameter : NULL;
+}
+
+static int
+type_pin (const MlNodalType *type, const char *word)
+{
+  for (int i = 0; i < ml_nodal_type_n_pins (type); i++)
+    if (g_str_equal (ml_nodal_type_pin (type, i), word))
+      return i;
+  return -1;
+}
+
+gboolean
+ml_modes_reversal (const MlNodalType *type, int *permutation)
+{
+  const MlKindInfo *info = ml_kind_find (ml_nodal_type_word (type));
+  const KindModes *modes = info ? find_modes (info->kind) : NULL;
+  g_auto (GStrv) words = NULL;
+
+  if (!modes || !modes->reversal)
+    return FALSE;
+  words = g_strsplit (modes->reversal, " ", -1);
+  for (guint i = 0; words[i] && words[i + 1]; i += 2)
+    {
+      int a = type_pin (type, words[i]), b = type_pin (type, words[i + 1]);
+      if (a < 0 || b < 0)
+        return FALSE;
+      permutation[a] = b;
+      permutation[b] = a;
+    }
+  return TRUE;
+}
+
+/* ---- grids ---- */
+
+static double
+assume (const char *grid, const char *what)
+{
+  g_autofree char *name = g_strdup_printf ("size.%s-%s", grid, what);
+
+  return ml_assumption (name);
+}
+
+static void
+set_no_size (MlHypothesis *own)
+{
+  own->cells = g_new (MlCell, 1);
+  own->cells[0] = (MlCell){ NAN, 0, 1 };
+  own->n_cells = 1;
+}
+
+static void
+set_one_size (MlHypothesis *own, double centre, double spread)
+{
+  own->cells = g_new (MlCell, 1);
+  own->cells[0] = (MlCell){ centre, spread, 1 };
+  own->n_cells = 1;
+}
+
+/* Cells equal in the logarithm; the overlapping Gaussians approximate a prior flat in ln size. */
+static void
+set_grid (MlHypothesis *own, double low, double high, guint n)
+{
+  double width = log (high / low) / n;
+
+  own->cells = g_new (MlCell, n);
+  own->n_cells = n;
+  for (guint i = 0; i < n; i++)
+    own->cells[i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, 1.0 / n };
+}
+
+static void
+set_drift_grid (MlHypothesis *own, const KindModes *modes)
+{
+  const char *which = own->fault.kind == ML_FAULT_HIGH ? "high" : "low";
+  g_autofree char *grid = NULL;
+
+  if (g_str_equal (modes->drift, "resistor") || g_str_equal (modes->drift, "coil") || g_str_equal (modes->drift, "battery"))
+    grid = g_strdup (which);
+  else if (g_str_equal (modes->drift, "regulator"))
+    grid = g_strdup ("regulator-low");
+  else
+    grid = g_strdup_printf ("%s-%s", modes->drift, which);
+  if (g_str_equal (modes->drift, "zener"))
+    set_grid (own, assume (grid, "low"), assume (grid, "high"), (guint) ml_assumption ("size.zener-cells"));
+  else
+    set_grid (own, assume (grid, "low"), assume (grid, "high"), (guint) assume (which, "cells"));
+}
+
+static void
+set_sizes (MlHypothesis *own, const KindModes *modes)
+{
+  MlFault *fault = &own->fault;
+
+  fault->size_in = ML_SIZE_OHM;
+  switch (fault->kind)
+    {
+    case ML_FAULT_JOINT:
+      set_grid (own, ml_assumption ("size.joint-low-ohm"), ml_assumption ("size.open-from-ohm"), (guint) ml_assumption ("size.joint-cells"));
+      break;
+    case ML_FAULT_LEAK:
+      set_grid (own, ml_assumption ("size.leak-low-ohm"), ml_assumption ("size.leak-high-ohm"), (guint) ml_assumption ("size.leak-cells"));
+      break;
+    case ML_FAULT_SHORT: set_one_size (own, ml_assumption ("size.short-ohm"), ml_assumption ("size.short-spread")); break;
+    case ML_FAULT_THROUGH: set_one_size (own, ml_assumption ("size.through-ohm"), ml_assumption ("size.through-spread")); break;
+    case ML_FAULT_STUCK_HIGH:
+    case ML_FAULT_STUCK_LOW: set_one_size (own, ml_assumption ("size.stuck-ohm"), ml_assumption ("size.stuck-spread")); break;
+    case ML_FAULT_HIGH:
+    case ML_FAULT_LOW:
+      fault->size_in = ML_SIZE_FACTOR;
+      set_drift_grid (own, modes);
+      break;
+    case ML_FAULT_MISBEHAVING:
+      fault->size_in = ML_SIZE_NONE;
+      set_grid (own, ml_assumption ("block.faulty-low-a"), ml_assumption ("block.faulty-high-a"), (guint) ml_assumption ("block.faulty-cells"));
+      break;
+    default:
+      fault->size_in = ML_SIZE_NONE;
+      set_no_size (own);
+      break;
+    }
+}
+
+/* ---- listing ---- */
+
+typedef struct
+{
+  GArray *list;
+  const MlModel *model;
+  int part;
+  const KindModes *modes;
+} Lister;
+
+static void
+clear_hypothesis (gpointer data)
+{
+  MlHypothesis *own = data;
+
+  ml_fault_clear (&own->fault);
+  g_free (own->cells);
+}
+
+static void
+add_fault (Lister *lister, MlFaultKind kind, int pin_a, int pin_b, double share)
+{
+  MlHypothesis own = { .explains = ML_EXPLAINS_FAULT, .twin = -1 };
+  double weight = ml_assumption_weight (lister->model->board->parts[lister->part].kind->kind, kind) * share;
+
+  if (weight <= 0)
+    return;
+  own.fault = (MlFault){ .part = lister->part, .kind = kind, .net_a = -1, .net_b = -1, .size = NAN, .size_low = NAN, .size_high = NAN };
+  if (pin_a >= 0)
+    own.fault.pins[own.fault.n_pins++] = pin_a;
+  if (pin_b >= 0)
+    own.fault.pins[own.fault.n_pins++] = pin_b;
+  own.prior = weight;
+  set_sizes (&own, lister->modes);
+  g_array_append_val (lister->list, own);
+}
+
+static gboolean
+has_net (const Lister *lister, guint pin)
+{
+  return lister->model->board->parts[lister->part].pins[pin].net >= 0 && lister->model->pins[lister->part][pin].device >= 0;
+}
+
+static gboolean
+is_bridgeable (const Lister *lister, guint a, guint b)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+
+  return has_net (lister, a) && has_net (lister, b) && part->pins[a].net != part->pins[b].net
+         && lister->model->pins[lister->part][a].device == lister->model->pins[lister->part][b].device;
+}
+
+static void
+add_pin_faults (Lister *lister)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+  guint first = lister->list->len;
+
+  if (lister->modes->ends && part->n_pins == 2 && has_net (lister, 0) && has_net (lister, 1))
+    add_fault (lister, ML_FAULT_OPEN, 0, 1, 1);
+  for (guint p = 0; p < part->n_pins && !lister->modes->ends; p++)
+    if (has_net (lister, p))
+      add_fault (lister, ML_FAULT_OPEN, p, -1, 1);
+  first = lister->list->len;
+  for (guint p = 0; p < part->n_pins; p++)
+    if (has_net (lister, p))
+      add_fault (lister, ML_FAULT_JOINT, p, -1, 1);
+  /* Seen from the solder, a joint at one end of a two-pin part reads as one at the other. */
+  if (part->n_pins == 2 && lister->list->len == first + 2)
+    g_array_index (lister->list, MlHypothesis, first + 1).twin = first;
+}
+
+static void
+add_pair_faults (Lister *lister)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+
+  for (guint a = 0; a < part->n_pins; a++)
+    for (guint b = a + 1; b < part->n_pins; b++)
+      if (is_bridgeable (lister, a, b))
+        {
+          add_fault (lister, ML_FAULT_SHORT, a, b, 1);
+          add_fault (lister, ML_FAULT_LEAK, a, b, 1);
+        }
+}
+
+static void
+add_kind_faults (Lister *lister)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+  const MlNodalType *type = ml_model_type (lister->model, lister->part);
+  MlKind kind = part->kind->kind;
+  int in = ml_part_find_pin (part, "in"), out = ml_part_find_pin (part, "out");
+
+  if (lister->modes->main_parameter && type && ml_nodal_type_find_parameter (type, lister->modes->main_parameter) >= 0)
+    {
+      if (g_str_equal (lister->modes->drift, "resistor") || g_str_equal (lister->modes->drift, "zener"))
+        add_fault (lister, ML_FAULT_HIGH, -1, -1, 1);
+      add_fault (lister, ML_FAULT_LOW, -1, -1, 1);
+    }
+  if ((kind == ML_KIND_REGULATOR || kind == ML_KIND_ADJUSTABLE || kind == ML_KIND_CONVERTER) && in >= 0 && out >= 0)
+    {
+      add_fault (lister, ML_FAULT_DEAD, -1, -1, 1);
+      add_fault (lister, ML_FAULT_THROUGH, -1, -1, 1);
+    }
+  if ((kind == ML_KIND_OPAMP || kind == ML_KIND_COMPARATOR) && out >= 0)
+    {
+      if (ml_part_find_pin (part, "positive") >= 0)
+        add_fault (lister, ML_FAULT_STUCK_HIGH, -1, -1, 1);
+      if (ml_part_find_pin (part, "negative") >= 0)
+        add_fault (lister, ML_FAULT_STUCK_LOW, -1, -1, 1);
+    }
+  if (kind == ML_KIND_BLOCK)
+    add_fault (lister, ML_FAULT_MISBEHAVING, -1, -1, 1);
+  if (part->kind->polar && type && (ml_nodal_type_n_pins (type) == 2 || lister->modes->reversal) && kind != ML_KIND_CAPACITOR)
+    add_fault (lister, ML_FAULT_REVERSED, -1, -1, 1);
+}
+
+static void
+add_healthy (GArray *list)
+{
+  MlHypothesis own = { .explains = ML_EXPLAINS_HEALTHY, .twin = -1 };
+
+  own.fault = (MlFault){ .part = -1, .kind = ML_N_FAULTS, .net_a = -1, .net_b = -1, .size = NAN, .size_low = NAN, .size_high = NAN };
+  set_no_size (&own);
+  g_array_append_val (list, own);
+}
+
+/* Healthy and misfit have priors of their own; the faults share the rest by weight. */
+static void
+share_priors (GArray *list)
+{
+  double healthy = ml_assumption ("prior.healthy"), rest = 1 - healthy - ml_assumption ("prior.misfit"), total = 0;
+
+  for (guint i = 1; i < list->len; i++)
+    total += g_array_index (list, MlHypothesis, i).prior;
+  g_array_index (list, MlHypothesis, 0).prior = total > 0 ? healthy : healthy + rest;
+  for (guint i = 1; i < list->len; i++)
+    g_array_index (list, MlHypothesis, i).prior *= rest / total;
+}
+
+GArray *
+ml_modes_list (const MlModel *model)
+{
+  GArray *list = g_array_new (FALSE, FALSE, sizeof (MlHypothesis));
+
+  g_array_set_clear_func (list, clear_hypothesis);
+  add_healthy (list);
+  for (guint i = 0; i < model->board->n_parts; i++)
+    {
+      Lister lister = { list, model, i, find_modes (model->board->parts[i].kind->kind) };
+
+      if (!lister.modes || model->first_device[i] < 0 || model->removed[i])
+        continue;
+      add_pin_faults (&lister);
+      add_pair_faults (&lister);
+      add_kind_faults (&lister);
+    }
+  share_priors (list);
+  return list;
+}

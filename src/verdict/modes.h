@@ -1,0 +1,32 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What can be wrong with a board: every hypothesis with its fault, its grid of sizes and its share of the prior. */
+#pragma once
+
+#include "verdict/model.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  double size;     /* in the fault's own measure; NAN when it has none */
+  double spread;   /* in ln size; 0 when it has none */
+  double share;    /* of the hypothesis' prior; all cells sum to 1 */
+} MlCell;
+
+typedef struct
+{
+  MlExplains explains;
+  MlFault fault;   /* part -1 and kind ML_N_FAULTS for healthy */
+  double prior;    /* all hypotheses with misfit sum to 1 */
+  MlCell *cells; guint n_cells;
+  int twin;        /* an earlier hypothesis with the same circuit as seen from the solder (the other pin's joint of a two-pin part); -1 */
+} MlHypothesis;
+
+/** ml_modes_list: healthy first, then every part's faults in the order of the board. Elements are MlHypothesis, freed with the array. */
+GArray *ml_modes_list (const MlModel *model);
+/** ml_modes_main_parameter: what HIGH and LOW scale: "resistance", "voltage"; NULL when the kind has none. */
+const char *ml_modes_main_parameter (MlKind kind);
+/** ml_modes_reversal: pins as they lie when a part with more than two pins is fitted turned round; FALSE when that is not one order. */
+gboolean ml_modes_reversal (const MlNodalType *type, int *permutation);
+
+G_END_DECLS

@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Supposed faults as a person types them: "Q2 joint pins=emitter size=310", "stray-link nets=A,B size=20". */
+#include "verdict/judge.h"
+
+#include <math.h>
+#include <string.h>
+
+static gboolean
+refuse (GError **error, const char *format, ...) G_GNUC_PRINTF (2, 3);
+
+static gboolean
+refuse (GError **error, const char *format, ...)
+{
+  g_autofree char *text = NULL;
+  va_list arguments;
+
+  va_start (arguments, format);
+  text = g_strdup_vprintf (format, arguments);
+  va_end (arguments);
+  g_set_error_literal (error, ML_JUDGE_ERROR, ML_JUDGE_ERROR_BAD_SUPPOSE, text);
+  return FALSE;
+}
+
+static gboolean
+is_board_fault (int kind)
+{
+  return kind == ML_FAULT_STRAY_LINK || kind == ML_FAULT_BROKEN_TRACK || kind == ML_FAULT_MISSING_LINK || kind == ML_FAULT_EXTRA_LINK;
+}
+
+static gboolean
+parse_pins (const MlBoard *board, MlFault *fault, const char *value, GError **error)
+{
+  g_auto (GStrv) names = g_strsplit (value, ",", -1);
+
+  for (guint i = 0; names[i]; i++)
+    {
+      const MlPart *part = &board->parts[fault->part];
+      int pin = ml_part_find_pin (part, names[i]);
+
+      if (pin < 0)
+        return refuse (error, "pins=%s: %s has no pin \"%s\"", value, part->name, names[i]);
+      if (fault->n_pins == ML_FAULT_MAX_PINS)
+        return refuse (error, "pins=%s: at most %d pins", value, ML_FAULT_MAX_PINS);
+      fault->pins[fault->n_pins++] = pin;
+    }
+  return TRUE;
+}
+
+static gboolean
+parse_cut (const MlBoard *board, MlFault *fault, const char *value, GError **error)
+{
+  g_auto (GStrv) names = g_strsplit (value, ",", -1);
+
+  for (guint i = 0; names[i]; i++)
+    {
+      MlProbe probe;
+
+      if (!ml_probe_parse (board, names[i], &probe) || probe.part < 0)
+        return refuse (error, "pins=%s: \"%s\" is no pin; write PART.PIN", value, names[i]);
+      if (fault->n_cut == ML_FAULT_MAX_PINS)
+        return refuse (error, "pins=%s: at most %d pins", value, ML_FAULT_MAX_PINS);
+      fault->cut_parts[fault->n_cut] = probe.part;
+      fault->cut_pins[fault->n_cut++] = probe.pin;
+    }
+  return TRUE;
+}
+
+static gboolean
+parse_nets (const MlBoard *board, MlFault *fault, const char *value, GError **error)
+{
+  gboolean two = fault->kind == ML_FAULT_STRAY_LINK || fault->kind == ML_FAULT_MISSING_LINK;
+  g_auto (GStrv) names = g_strsplit (value, ",", -1);
+  guint n = g_strv_length (names);
+
+  if (n != (two ? 2u : 1u))
+    return refuse (error, "nets=%s: %s needs %s", value, ml_fault_word (fault->kind), two ? "two nets, as in nets=A,B" : "one net");
+  for (guint i = 0; i < n; i++)
+    {
+      int net = ml_board_find_net (board, names[i]);
+
+      if (net < 0)
+        return refuse (error, "nets=%s: there is no net \"%s\"", value, names[i]);
+      *(i ? &fault->net_b : &fault->net_a) = net;
+    }
+  if (two && fault->net_a == fault->net_b)
+    return refuse (error, "nets=%s: two different nets are needed", value);
+  return TRUE;
+}
+
+static gboolean
+parse_size (MlFault *fault, const char *value, GError **error)
+{
+  MlQuantity quantity;
+  gboolean factor = fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW;
+  MlQuantityStatus status = ml_quantity_parse (value, strlen (value), factor ? ML_UNIT_NONE : ML_UNIT_OHM, ML_QUANTITY_PLAIN, &quantity, NULL);
+
+  if (status != ML_QUANTITY_OK)
+    return refuse (error, "size=%s: %s", value, ml_quantity_status_text (status));
+  if (quantity.value < 0 || (factor && quantity.value <= 0))
+    return refuse (error, "size=%s: a size is positive", value);
+  fault->size = quantity.value;
+  return TRUE;
+}
+
+static gboolean
+parse_key (const MlBoard *board, MlFault *fault, const char *word, GError **error)
+{
+  const char *equals = strchr (word, '=');
+  const char *value = equals ? equals + 1 : "";
+
+  if (g_str_has_prefix (word, "pins=") || g_str_has_prefix (word, "pin="))
+    return fault->part >= 0 ? parse_pins (board, fault, value, error) : parse_cut (board, fault, value, error);
+  if (g_str_has_prefix (word, "nets=") || g_str_has_prefix (word, "net="))
+    return fault->part < 0 ? parse_nets (board, fault, value, error)
+                           : refuse (error, "%s: a part's fault has pins, not nets", word);
+  if (g_str_has_prefix (word, "size="))
+    return parse_size (fault, value, error);
+  if (g_str_has_prefix (word, "as=") && fault->kind == ML_FAULT_WRONG_PART)
+    {
+      g_free (fault->as);
+      fault->as = g_strdup (value);
+      return TRUE;
+    }
+  return refuse (error, "\"%s\" is not understood; expected pins=, nets= or size=", word);
+}
+
+static gboolean
+is_complete (const MlFault *fault, GError **error)
+{
+  if ((fault->kind == ML_FAULT_STRAY_LINK || fault->kind == ML_FAULT_MISSING_LINK) && fault->net_b < 0)
+    return refuse (error, "%s: say which nets, as in nets=A,B", ml_fault_word (fault->kind));
+  if ((fault->kind == ML_FAULT_BROKEN_TRACK || fault->kind == ML_FAULT_EXTRA_LINK) && !fault->n_cut)
+    return refuse (error, "%s: say which pins are cut off, as in pins=U1.1,C3.1", ml_fault_word (fault->kind));
+  return TRUE;
+}
+
+static MlSizeIn
+size_in (MlFaultKind kind)
+{
+  switch (kind)
+    {
+    case ML_FAULT_HIGH:
+    case ML_FAULT_LOW: return ML_SIZE_FACTOR;
+    case ML_FAULT_JOINT:
+    case ML_FAULT_SHORT:
+    case ML_FAULT_LEAK:
+    case ML_FAULT_THROUGH:
+    case ML_FAULT_STUCK_HIGH:
+    case ML_FAULT_STUCK_LOW:
+    case ML_FAULT_STRAY_LINK:
+    case ML_FAULT_MISSING_LINK: return ML_SIZE_OHM;
+    default: return ML_SIZE_NONE;
+    }
+}
+
+static gboolean
+parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
+{
+  guint next = 0;
+  int kind = words[0] ? ml_fault_find (words[0]) : -1;
+
+  if (!words[0])
+    return refuse (error, "a fault is missing, as in \"R4 open\"");
+  if (!is_board_fault (kind))
+    {
+      fault->part = ml_board_find_part (board, words[next++]);
+      if (fault->part < 0)
+        return refuse (error, "there is no part \"%s\"", words[0]);
+      if (!words[next])
+        return refuse (error, "say what is wrong with %s, as in \"%s open\"", words[0], words[0]);
+      kind = ml_fault_find (words[next]);
+      if (kind < 0 || is_board_fault (kind))
+        return refuse (error, "\"%s\" is not a fault of a part; expected open, joint, short, leak, high, low, reversed, dead, through, stuck-high, stuck-low or pins-exchanged",
+                       words[next]);
+    }
+  next++;
+  fault->kind = kind;
+  fault->size_in = size_in (kind);
+  for (; words[next]; next++)
+    if (!parse_key (board, fault, words[next], error))
+      return FALSE;
+  return is_complete (fault, error);
+}
+
+gboolean
+ml_fault_parse (const MlBoard *board, const char *words, MlFault *ret_fault, GError **error)
+{
+  MlFault fault = { .part = -1, .net_a = -1, .net_b = -1, .size = NAN, .size_low = NAN, .size_high = NAN };
+  g_auto (GStrv) split = g_strsplit_set (words, " \t", -1);
+  guint n = 0;
+
+  for (guint i = 0; split[i]; i++) /* drop the empty words between several blanks */
+    if (*split[i])
+      split[n++] = split[i];
+    else
+      g_free (split[i]);
+  split[n] = NULL;
+  if (!parse_words (board, split, &fault, error))
+    {
+      ml_fault_clear (&fault);
+      return FALSE;
+    }
+  *ret_fault = fault;
+  return TRUE;
+}
