@@ -18,12 +18,12 @@ typedef struct
 } KindModes;
 
 static const KindModes kind_modes[] = {
-  { ML_KIND_RESISTOR, TRUE, "resistance", "resistor", NULL },
+  { ML_KIND_RESISTOR, TRUE, "value", "resistor", NULL },
   { ML_KIND_LINK, TRUE, NULL, NULL, NULL },
   { ML_KIND_INDUCTOR, TRUE, NULL, NULL, NULL },
   { ML_KIND_CAPACITOR, TRUE, NULL, NULL, NULL },
-  { ML_KIND_POTENTIOMETER, FALSE, "resistance", "resistor", NULL },
-  { ML_KIND_THERMISTOR, TRUE, "resistance", "resistor", NULL },
+  { ML_KIND_POTENTIOMETER, FALSE, "value", "resistor", NULL },
+  { ML_KIND_THERMISTOR, TRUE, "value", "resistor", NULL },
   { ML_KIND_VARISTOR, TRUE, NULL, NULL, NULL },
   { ML_KIND_TVS, TRUE, NULL, NULL, NULL },
   { ML_KIND_FUSE, TRUE, NULL, NULL, NULL },

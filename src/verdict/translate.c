@@ -177,7 +177,7 @@ set_parameter (const MlNodalType *type, double *parameters, const char *name, do
     parameters[i] = value;
 }
 
-/* Switch positions of the condition. Closed, open: the engine's "closed" 1, 0; a, b, middle of a changeover: its "throw" 1, -1, 0. */
+/* Switch positions of the condition. The engine's "state": of a switch or contact 1 closed, 0 open; of a changeover 0 a, 1 b, 2 neither. */
 static void
 apply_setting (const MlNodalType *type, const MlPart *part, const MlSetting *setting, double *parameters)
 {
@@ -185,11 +185,11 @@ apply_setting (const MlNodalType *type, const MlPart *part, const MlSetting *set
     return;
   switch (setting->state)
     {
-    case ML_SETTING_OPEN: set_parameter (type, parameters, "closed", 0); break;
-    case ML_SETTING_CLOSED: set_parameter (type, parameters, "closed", 1); break;
-    case ML_SETTING_A: set_parameter (type, parameters, "throw", 1); break;
-    case ML_SETTING_B: set_parameter (type, parameters, "throw", -1); break;
-    case ML_SETTING_MIDDLE: set_parameter (type, parameters, "throw", 0); break;
+    case ML_SETTING_OPEN: set_parameter (type, parameters, "state", 0); break;
+    case ML_SETTING_CLOSED: set_parameter (type, parameters, "state", 1); break;
+    case ML_SETTING_A: set_parameter (type, parameters, "state", 0); break;
+    case ML_SETTING_B: set_parameter (type, parameters, "state", 1); break;
+    case ML_SETTING_MIDDLE: set_parameter (type, parameters, "state", 2); break;
     case ML_SETTING_POSITION: set_parameter (type, parameters, "position", setting->position); break;
     default: break;
     }
@@ -280,8 +280,8 @@ add_conductance (Builder *builder, int index, const int *net_a, const int *net_b
   double centre = ml_assumption (centre_name);
   double spread = ml_assumption (g_str_equal (what, "signal") ? "block.signal-spread" : "block.spread");
 
-  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "resistance"), index, centre, spread);
-  add_between (builder, type, net_a, net_b, "resistance", centre);
+  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread);
+  add_between (builder, type, net_a, net_b, "value", centre);
 }
 
 /* A block's pin is a short to an inner net, so that a joint there, or the part's own metal, is one pin of one device. Inside,
@@ -438,7 +438,7 @@ add_loads_and_links (Builder *builder, int c)
     {
       const MlLoad *load = &condition->loads[i];
       gboolean resistive = isfinite (load->resistance_ohm);
-      const char *type = resistive ? "resistor" : "load-current", *name = resistive ? "resistance" : "current";
+      const char *type = resistive ? "resistor" : "load-current", *name = resistive ? "value" : "current";
       double value = resistive ? load->resistance_ohm : load->current_a;
       int device = add_single (own, ml_nodal_type_find (type), own->net_of[load->plus], own->net_of[load->minus], name, value);
 

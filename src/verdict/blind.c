@@ -1,0 +1,135 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the readings cannot see, and what to beware of. */
+#include "verdict/judge-private.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+/* What no d.c. reading tells about a kind. Common practice, no source. */
+static const char *
+d_c_blindness (MlKind kind)
+{
+  switch (kind)
+    {
+    case ML_KIND_CAPACITOR: return "an open or weak capacitor, and ripple, do not show in d.c. readings: fit another across it or swap it";
+    case ML_KIND_INDUCTOR: return "shorted turns do not show in d.c. readings";
+    case ML_KIND_COIL: return "a few shorted turns, or a sticking armature, do not show in d.c. readings: listen for the click";
+    case ML_KIND_CONVERTER: return "oscillation and ripple do not show in d.c. readings";
+    case ML_KIND_BLOCK: return "its insides are unknown: only what it draws and drives is judged";
+    default: return NULL;
+    }
+}
+
+static void
+add_blind (GArray *blind, int part, char *why)
+{
+  MlBlind own = { part, why };
+
+  g_array_append_val (blind, own);
+}
+
+/* Whether some fault of the part would move some reading taken by more than its spread. */
+static gboolean
+is_touched (MlCase *own, int part)
+{
+  guint middle = own->dictionary->model->n_nodes / 2;
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      if (ml_dictionary_hypothesis (own->dictionary, i)->fault.part != part)
+        continue;
+      for (guint k = 0; k < own->taken->len; k++)
+        {
+          const MlTaken *taken = &g_array_index (own->taken, MlTaken, k);
+          MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+          guint node = own->dictionary->items[i].node;
+          const MlPrediction *fine = ml_dictionary_predict (own->dictionary, node < own->dictionary->model->n_nodes ? node : middle, taken->place);
+          const MlPrediction *faulty = ml_dictionary_predict (own->dictionary, i, taken->place);
+
+          if (fine->valid && faulty->valid && fabs (fine->value - faulty->value) > 2 * ml_case_spread (own, fine, reads))
+            return TRUE;
+        }
+    }
+  return FALSE;
+}
+
+void
+ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
+{
+  const MlBoard *board = own->job->board;
+  GArray *blind = g_array_new (FALSE, FALSE, sizeof (MlBlind));
+
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      const MlPart *part = &board->parts[i];
+      const char *why = d_c_blindness (part->kind->kind);
+
+      if (part->kind->kind == ML_KIND_CONNECTOR || part->kind->kind == ML_KIND_TESTPOINT)
+        continue;
+      if (own->dictionary->model->first_device[i] < 0)
+        add_blind (blind, i, g_strdup_printf ("a part of kind %s is not computed yet: its faults are not judged", part->kind->word));
+      else if (own->dictionary->model->removed[i])
+        add_blind (blind, i, g_strdup ("it is removed on this unit"));
+      else if (why)
+        add_blind (blind, i, g_strdup (why));
+      if (own->dictionary->model->first_device[i] >= 0 && own->taken->len && !is_touched (own, i))
+        add_blind (blind, i, g_strdup ("no reading taken so far would show a fault in it"));
+    }
+  verdict->n_blind = blind->len;
+  verdict->blind = (MlBlind *) (gpointer) g_array_free (blind, FALSE);
+}
+
+/* ---- cautions ---- */
+
+static void
+warn_unsolved (MlCase *own, GPtrArray *cautions)
+{
+  const MlModel *model = own->dictionary->model;
+  MlExpansion *healthy = own->dictionary->expansions[model->n_nodes / 2];
+
+  for (guint c = 0; c < model->board->n_conditions; c++)
+    if (!ml_expansion_solve (own->dictionary, healthy, c, NULL))
+      g_ptr_array_add (cautions, g_strdup_printf ("condition %s could not be computed (%s): its readings count for little",
+                                                  model->board->conditions[c].name,
+                                                  ml_nodal_status_text (model->conditions[c].solver ? healthy->at[c].status
+                                                                                                    : model->conditions[c].status)));
+}
+
+static void
+warn_voltage (MlCase *own, GPtrArray *cautions)
+{
+  const MlModel *model = own->dictionary->model;
+  const MlExpansion *healthy = own->dictionary->expansions[model->n_nodes / 2];
+  double most = ml_assumption ("next.unsafe-volts");
+
+  for (guint c = 0; c < model->board->n_conditions; c++)
+    for (guint i = 0; healthy->state[c] == 1 && i < model->board->n_nets; i++)
+      {
+        int net = model->conditions[c].net_of[i];
+        if (!healthy->at[c].floating[net] && fabs (healthy->at[c].net_v[net]) > most)
+          {
+            g_ptr_array_add (cautions, g_strdup_printf ("more than 60 V d.c. on %s in condition %s: dangerous to touch",
+                                                        model->board->nets[i].name, model->board->conditions[c].name));
+            break;
+          }
+      }
+}
+
+void
+ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
+{
+  const MlBoard *board = own->job->board;
+  GPtrArray *cautions = g_ptr_array_new ();
+
+  for (guint i = 0; i < board->n_hazards; i++)
+    g_ptr_array_add (cautions, g_strdup_printf ("%s: %s", board->hazards[i].what, board->hazards[i].text ? board->hazards[i].text : ""));
+  warn_voltage (own, cautions);
+  warn_unsolved (own, cautions);
+  for (guint i = 0; i < board->n_nets; i++)
+    if (board->nets[i].switching)
+      g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
+  g_ptr_array_add (cautions, NULL);
+  verdict->cautions = (char **) g_ptr_array_free (cautions, FALSE);
+}

@@ -1,0 +1,354 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+#define MOST_OHM 4e7
+
+/* ---- readings ---- */
+
+static void
+take_volts (MlCase *own, MlTaken *taken, double measured)
+{
+  double span = own->dictionary->model->conditions[own->job->readings[taken->reading].condition].span_v;
+  double off = ml_assumption ("reading.mild-share") * measured, least = ml_assumption ("reading.mild-volts");
+
+  taken->observed = measured;
+  taken->class.mild_variance = least * least + off * off;
+  taken->class.span = MAX (span, ml_assumption ("reading.gross-span-v"));
+}
+
+static void
+take_amps (MlTaken *taken, double measured, double limit)
+{
+  taken->observed = measured;
+  taken->class.mild_variance = pow (0.05 * measured, 2) + 1e-6;
+  taken->class.span = MAX (limit, 0.1);
+}
+
+/* Ohms are judged in the logarithm; a meter shows OL from some tens of megohm on. */
+static void
+take_ohms (MlTaken *taken, const MlReading *reading)
+{
+  double ohm = reading->measured.over ? MOST_OHM : CLAMP (reading->measured.value, 0.05, MOST_OHM);
+
+  taken->variance = reading->measured.over ? 1 : MIN (taken->variance / (ohm * ohm), 1);
+  taken->observed = log (ohm);
+  taken->class.mild_variance = 0.04;
+  taken->class.span = 20;
+}
+
+static void
+take_diode (MlTaken *taken, const MlReading *reading, const MlMeter *meter)
+{
+  taken->observed = reading->measured.over ? meter->diode_v : reading->measured.value;
+  if (reading->measured.over)
+    taken->variance = 0.04;
+  taken->class.mild_variance = 0.04 * 0.04;
+  taken->class.span = meter->diode_v;
+}
+
+static gboolean
+find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place)
+{
+  const MlMeter *meter = &own->job->meters[reading->meter];
+  const MlCondition *condition = &own->job->board->conditions[reading->condition];
+  MlReadingPlace place = { .condition = reading->condition, .reads = reading->reads, .red = reading->red, .black = reading->black,
+                           .supply = reading->reads == ML_READS_AMPS ? reading->supply : -1, .input_ohm = meter->input_ohm,
+                           .test_a = 0, .compliance_v = meter->diode_v };
+
+  if (shown)
+    {
+      const MlSupply *supply = &condition->supplies[reading->supply];
+      place.reads = ML_READS_VOLTS;
+      place.supply = -1;
+      place.red = (MlProbe){ supply->plus, -1, -1, FALSE };
+      place.black = (MlProbe){ supply->minus, -1, -1, FALSE };
+      place.input_ohm = INFINITY;
+    }
+  if (place.reads == ML_READS_DIODE)
+    place.test_a = meter->diode_a;
+  if (place.reads == ML_READS_OHMS)
+    place.test_a = reading->measured.value > 1e5 || reading->measured.over ? 1e-6 : 1e-4; /* judgement: what common meters use by range */
+  if (place.reads == ML_READS_AMPS)
+    {
+      place.red = place.black = (MlProbe){ -1, -1, -1, FALSE };
+      place.input_ohm = INFINITY;
+    }
+  *ret_place = place;
+  return place.reads == ML_READS_AMPS || place.red.net >= 0 || place.red.part >= 0;
+}
+
+static void
+take_reading (MlCase *own, guint index, gboolean shown)
+{
+  const MlReading *reading = &own->job->readings[index];
+  MlTaken taken = { .reading = index, .shown = shown };
+  MlReadingPlace place;
+  double sigma = ml_reading_sigma (own->job, reading);
+
+  if (!find_place (own, reading, shown, &place))
+    return;
+  taken.variance = sigma * sigma;
+  if (shown)
+    {
+      taken.variance = pow (reading->shown_v.resolution, 2) / 3 + pow (0.005 * reading->shown_v.value, 2) / 3;
+      take_volts (own, &taken, reading->shown_v.value);
+    }
+  else if (reading->reads == ML_READS_OHMS)
+    take_ohms (&taken, reading);
+  else if (reading->reads == ML_READS_DIODE)
+    take_diode (&taken, reading, &own->job->meters[reading->meter]);
+  else if (reading->measured.over)
+    return; /* volts or amps beyond the meter's range tell nothing that could be weighed */
+  else if (reading->reads == ML_READS_AMPS)
+    take_amps (&taken, reading->measured.value, own->job->board->conditions[reading->condition].supplies[reading->supply].limit_a);
+  else
+    take_volts (own, &taken, reading->measured.value);
+  if (!isfinite (taken.observed) || !isfinite (taken.variance))
+    return;
+  taken.place = ml_dictionary_place (own->dictionary, &place);
+  g_array_append_val (own->taken, taken);
+}
+
+MlCase *
+ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
+{
+  MlCase *own = g_new0 (MlCase, 1);
+
+  own->dictionary = dictionary;
+  own->job = job;
+  own->unit = unit;
+  own->pass = pass;
+  own->taken = g_array_new (FALSE, FALSE, sizeof (MlTaken));
+  own->items = g_new0 (MlWeighed, dictionary->n_items);
+  own->probability = g_new0 (double, dictionary->n_items);
+  own->hypothesis_probability = g_new0 (double, dictionary->hypotheses->len);
+  own->part_probability = g_new0 (double, MAX (job->board->n_parts, 1));
+  for (guint i = 0; i < job->n_readings; i++)
+    if (job->readings[i].unit == unit && job->readings[i].pass == pass && !job->readings[i].replaced)
+      {
+        take_reading (own, i, FALSE);
+        if (job->readings[i].has_shown)
+          take_reading (own, i, TRUE);
+      }
+  return own;
+}
+
+void
+ml_case_free (MlCase *own)
+{
+  if (!own)
+    return;
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      ml_expansion_free (own->dictionary, own->items[i].refined);
+      g_free (own->items[i].z_hat);
+    }
+  g_array_unref (own->taken);
+  g_free (own->items);
+  g_free (own->probability);
+  g_free (own->hypothesis_probability);
+  g_free (own->part_probability);
+  g_free (own);
+}
+
+/* ---- weighing ---- */
+
+double
+ml_prediction_dot (const MlPrediction *a, const MlPrediction *b)
+{
+  double sum = 0;
+
+  for (guint i = 0, j = 0; i < a->n && j < b->n;)
+    if (a->column[i] == b->column[j])
+      sum += a->slope[i++] * b->slope[j++];
+    else if (a->column[i] < b->column[j])
+      i++;
+    else
+      j++;
+  return sum;
+}
+
+double
+ml_case_floor (const MlCase *own, MlReads reads, double value)
+{
+  gboolean switching = own->dictionary->model->any_switching;
+  double least, share;
+
+  if (reads == ML_READS_OHMS)
+    return 0.02 * 0.02;
+  if (reads == ML_READS_AMPS)
+    {
+      least = ml_assumption ("floor.amps");
+      share = ml_assumption ("floor.amps-share");
+    }
+  else
+    {
+      least = ml_assumption (switching ? "floor.switching-volts" : "floor.volts");
+      share = ml_assumption (switching ? "floor.switching-share" : "floor.share");
+    }
+  return least * least + share * share * value * value;
+}
+
+double
+ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads)
+{
+  return sqrt (ml_prediction_dot (prediction, prediction) + ml_case_floor (own, reads, prediction->value));
+}
+
+static const MlPrediction *
+predict (MlCase *own, MlExpansion *expansion, const MlExpansion *start, guint place)
+{
+  if (expansion->second < 0 && expansion == own->dictionary->expansions[expansion->item])
+    return ml_dictionary_predict (own->dictionary, expansion->item, place);
+  return ml_expansion_predict (own->dictionary, expansion, place, start);
+}
+
+static double
+at_z (const MlPrediction *prediction, const double *z)
+{
+  double sum = 0;
+
+  for (guint i = 0; z && i < prediction->n; i++)
+    sum += prediction->slope[i] * z[prediction->column[i]];
+  return sum;
+}
+
+void
+ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance)
+{
+  guint n = own->taken->len;
+  g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
+  double unsolved = ml_assumption ("reading.unsolved-share");
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+
+      predictions[i] = predict (own, expansion, start, taken->place);
+      ret_d[i] = taken->observed - predictions[i]->value + at_z (predictions[i], expansion->z);
+      for (guint j = 0; j <= i; j++)
+        ret_covariance[i * n + j] = ret_covariance[j * n + i] = ml_prediction_dot (predictions[i], predictions[j]);
+      ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value) + (extra ? extra[i] : 0);
+      if (!predictions[i]->valid)
+        ret_covariance[i * n + i] += pow (unsolved * taken->class.span, 2);
+    }
+}
+
+gboolean
+ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence)
+{
+  guint n = own->taken->len;
+  g_autofree double *d = g_new0 (double, MAX (n, 1));
+  g_autofree double *covariance = g_new0 (double, MAX (n * n, 1));
+  g_autofree MlReadingClass *classes = g_new0 (MlReadingClass, MAX (n, 1));
+
+  ml_case_residual (own, expansion, start, extra, d, covariance);
+  for (guint i = 0; i < n; i++)
+    classes[i] = g_array_index (own->taken, MlTaken, i).class;
+  return ml_evidence_weigh (d, covariance, classes, n, ml_assumption ("reading.mild"), ml_assumption ("reading.gross"), ret_evidence);
+}
+
+static gboolean
+same_as_twin (const MlCase *own, guint item)
+{
+  int part = ml_dictionary_hypothesis (own->dictionary, item)->fault.part;
+
+  if (own->dictionary->items[item].twin < 0)
+    return FALSE;
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      guint index = g_array_index (own->taken, MlTaken, i).place;
+      const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, index);
+      if ((place->red.lead && place->red.part == part) || (place->black.lead && place->black.part == part))
+        return FALSE;
+    }
+  return TRUE;
+}
+
+gboolean
+ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      MlEvidence evidence;
+
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      own->items[i].ln = -INFINITY;
+      if (same_as_twin (own, i))
+        own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+      else if (ml_case_weigh (own, own->dictionary->expansions[i], NULL, NULL, &evidence))
+        {
+          own->items[i].ln = evidence.ln;
+          ml_evidence_clear (&evidence);
+        }
+    }
+  own->misfit_ln = ml_case_misfit (own);
+  return TRUE;
+}
+
+MlExpansion *
+ml_case_expansion (const MlCase *own, guint item)
+{
+  int twin = own->dictionary->items[item].twin;
+
+  if (own->items[item].refined)
+    return own->items[item].refined;
+  if (twin >= 0 && own->items[twin].refined && same_as_twin (own, item))
+    return own->items[twin].refined;
+  return own->dictionary->expansions[item];
+}
+
+const MlPrediction *
+ml_case_predict (MlCase *own, guint item, guint place)
+{
+  return predict (own, ml_case_expansion (own, item), NULL, place);
+}
+
+/* ---- probabilities ---- */
+
+static double
+ln_prior (const MlCase *own, guint item)
+{
+  return log (ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share);
+}
+
+void
+ml_case_update (MlCase *own)
+{
+  const MlDictionary *dictionary = own->dictionary;
+  double misfit = own->misfit_ln + log (ml_assumption ("prior.misfit")), most = misfit, total = 0;
+
+  for (guint i = 0; i < dictionary->n_items; i++)
+    most = MAX (most, own->items[i].ln + ln_prior (own, i));
+  for (guint i = 0; i < dictionary->n_items; i++)
+    total += own->probability[i] = exp (own->items[i].ln + ln_prior (own, i) - most);
+  total += own->misfit_probability = exp (misfit - most);
+  own->misfit_probability /= total;
+  memset (own->hypothesis_probability, 0, dictionary->hypotheses->len * sizeof (double));
+  memset (own->part_probability, 0, dictionary->model->board->n_parts * sizeof (double));
+  own->best_item = 0;
+  for (guint i = 0; i < dictionary->n_items; i++)
+    {
+      int part = ml_dictionary_hypothesis (dictionary, i)->fault.part;
+
+      own->probability[i] /= total;
+      own->hypothesis_probability[dictionary->items[i].hypothesis] += own->probability[i];
+      if (part >= 0)
+        own->part_probability[part] += own->probability[i];
+    }
+  /* The leading item: the likeliest item of the likeliest hypothesis. */
+  for (guint i = 1, best = 0; i < dictionary->n_items; i++)
+    {
+      guint h = dictionary->items[i].hypothesis, b = dictionary->items[best].hypothesis;
+      if (own->hypothesis_probability[h] > own->hypothesis_probability[b] || (h == b && own->probability[i] > own->probability[best]))
+        best = i;
+      own->best_item = best;
+    }
+}

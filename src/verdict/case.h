@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One unit's readings against the dictionary: the posterior over all items, refined where it matters. */
+#pragma once
+
+#include "verdict/dictionary.h"
+#include "verdict/evidence.h"
+#include "verdict/judge.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  int reading;        /* index into the job's */
+  gboolean shown;     /* the volts of a supply's display */
+  guint place;
+  double observed;    /* V, A, ln ohm */
+  double variance;    /* of the meter */
+  MlReadingClass class;
+} MlTaken;
+
+typedef struct
+{
+  double ln;             /* evidence */
+  MlExpansion *refined;  /* NULL: judged at its centre */
+  double *z_hat;         /* posterior mean at the refined point; with refined */
+} MlWeighed;
+
+typedef struct
+{
+  MlDictionary *dictionary;
+  MlJob *job;
+  int unit;
+  guint pass;
+  GArray *taken;         /* MlTaken */
+  MlWeighed *items;      /* per dictionary item */
+  double *probability;   /* per item */
+  double misfit_ln, misfit_probability;
+  double *hypothesis_probability;
+  double *part_probability; /* per board part */
+  guint best_item;       /* the likeliest */
+  double fit_tail;       /* chi-squared tail of the leader */
+} MlCase;
+
+MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass);
+void ml_case_free (MlCase *own);
+/** ml_case_weigh: evidence of an expansion's predictions; extra (may be NULL) adds to each reading's variance. Free the result. FALSE: no usable covariance. */
+gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence);
+/** ml_case_fill: evidence of all items at their centres. Errors: cancelled. */
+gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine: the leaders relinearised. Errors: cancelled. */
+gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_update: probabilities from evidence and priors. */
+void ml_case_update (MlCase *own);
+/** ml_case_expansion: where an item was last linearised. */
+MlExpansion *ml_case_expansion (const MlCase *own, guint item);
+const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
+/** ml_case_misfit: ln density of the readings when the drawing is wrong. */
+double ml_case_misfit (MlCase *own);
+/** ml_case_residual: d and covariance of an expansion; arrays n and n * n. */
+void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance);
+/** ml_prediction_dot: J_a . J_b */
+double ml_prediction_dot (const MlPrediction *a, const MlPrediction *b);
+/** ml_case_floor: variance of what the model leaves out, of a reading of that kind predicted as value. */
+double ml_case_floor (const MlCase *own, MlReads reads, double value);
+/** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
+double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
+
+/** ml_case_cleared: per part, whether the readings speak against it. leader: item. Errors: cancelled. */
+gboolean ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error);
+/**
+ * ml_case_next: the next readings, best first; new array of *ret_n. id_of: per hypothesis the id of its explanation, 0 when it has none.
+ * Errors: cancelled; NULL then.
+ */
+MlNextReading *ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cancellable, GError **error);
+/**
+ * ml_information: bits of information about which class holds (classes key[n], weight[n] summing to 1) that one reading is expected to
+ * give, when item i predicts it as normal with mean[i] and sigma[i]. Five-point Gauss-Hermite quadrature (Abramowitz and Stegun 25.4.46).
+ */
+double ml_information (const double *weight, const int *key, const double *mean, const double *sigma, guint n);
+
+G_END_DECLS

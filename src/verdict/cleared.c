@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which parts the readings speak against. Cleared = for modes holding most of the part's prior, adding the fault to the leading
+ * explanation costs a factor, and the fault alone lies well below the best single explanation, and misfit does not lead. The pair alone
+ * would clear a faulty part whose neighbour already explains the shift; the single alone would clear whatever is explained away. */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+
+static gboolean
+is_solved (const MlCase *own, const MlExpansion *expansion)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      guint place = g_array_index (own->taken, MlTaken, i).place;
+      if (expansion->predictions->len <= place || !expansion->predictions->pdata[place]
+          || !((const MlPrediction *) expansion->predictions->pdata[place])->valid)
+        return FALSE;
+    }
+  return TRUE;
+}
+
+static double
+pair_evidence (MlCase *own, guint leader, guint item)
+{
+  MlExpansion *at = ml_case_expansion (own, leader);
+  MlExpansion *pair = ml_expansion_new (own->dictionary, at->item, item, at->z);
+  MlEvidence evidence;
+  double ln = INFINITY;
+
+  if (ml_case_weigh (own, pair, at, NULL, &evidence))
+    {
+      if (is_solved (own, pair))
+        ln = evidence.ln;
+      ml_evidence_clear (&evidence);
+    }
+  ml_expansion_free (own->dictionary, pair);
+  return ln;
+}
+
+static gboolean
+was_predicted (MlCase *own, guint item)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    if (!ml_case_predict (own, item, g_array_index (own->taken, MlTaken, i).place)->valid)
+      return FALSE;
+  return TRUE;
+}
+
+typedef struct
+{
+  guint first, end;   /* items of the part */
+  guint node;         /* of the leader */
+  double total;       /* prior of those items at that node */
+  double may_fail;    /* prior that need not speak against it */
+} PartItems;
+
+static double
+prior_of (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share;
+}
+
+static PartItems
+items_of (const MlCase *own, int part, guint node)
+{
+  PartItems items = { .first = own->dictionary->n_items, .node = node };
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (ml_dictionary_hypothesis (own->dictionary, i)->fault.part == part)
+      {
+        items.first = MIN (items.first, i);
+        items.end = i + 1;
+        if (own->dictionary->items[i].node == node)
+          items.total += prior_of (own, i);
+      }
+  items.may_fail = (1 - ml_assumption ("cleared.share")) * items.total;
+  return items;
+}
+
+/* A fault alone: the best of the nodes counts, in favour of the fault. */
+static double
+alone (const MlCase *own, guint item)
+{
+  guint first = item - own->dictionary->items[item].node;
+  double ln = -INFINITY;
+
+  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
+    ln = MAX (ln, own->items[first + k].ln);
+  return ln;
+}
+
+static gboolean
+is_cleared (MlCase *own, int part, guint leader, double best)
+{
+  PartItems items = items_of (own, part, own->dictionary->items[leader].node);
+  gboolean healthy = ml_dictionary_hypothesis (own->dictionary, leader)->explains == ML_EXPLAINS_HEALTHY;
+  double leader_ln = own->items[leader].ln, failed = 0, against = log (ml_assumption ("cleared.factor"));
+
+  if (items.total <= 0)
+    return FALSE;
+  for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
+    if (own->dictionary->items[i].node == items.node
+        && (alone (own, i) > best - ml_assumption ("cleared.nats") || (healthy && alone (own, i) > leader_ln - against) || !was_predicted (own, i)))
+      failed += prior_of (own, i);
+  for (guint i = items.first; !healthy && i < items.end && failed <= items.may_fail; i++)
+    if (own->dictionary->items[i].node == items.node && alone (own, i) <= best - ml_assumption ("cleared.nats"))
+      {
+        int twin = own->dictionary->items[i].twin;
+        gboolean shared = twin >= 0 && ml_case_expansion (own, i) == ml_case_expansion (own, twin);
+
+        if (pair_evidence (own, leader, shared ? (guint) twin : i) > leader_ln - against)
+          failed += prior_of (own, i);
+      }
+  return failed <= items.may_fail;
+}
+
+gboolean
+ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error)
+{
+  guint leader = own->best_item, n_parts = own->dictionary->model->board->n_parts;
+  double best = -INFINITY;
+
+  for (guint p = 0; p < n_parts; p++)
+    ret_cleared[p] = FALSE;
+  if (!own->taken->len || own->misfit_probability >= own->hypothesis_probability[own->dictionary->items[leader].hypothesis])
+    return TRUE;
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    best = MAX (best, own->items[i].ln);
+  for (guint p = 0; p < n_parts; p++)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if ((int) p != ml_dictionary_hypothesis (own->dictionary, leader)->fault.part)
+        ret_cleared[p] = is_cleared (own, p, leader, best);
+    }
+  return TRUE;
+}

@@ -1,0 +1,446 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/dictionary.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LEAST_SLOPE 1e-7 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
+#define MOST_OHM 4e7     /* what meters call over-range */
+
+/* ---- items ---- */
+
+static guint
+n_extra_columns (const MlModel *model)
+{
+  guint most = 0;
+
+  for (guint i = 0; i < model->board->n_parts; i++)
+    if (model->block_current[i])
+      most = MAX (most, model->board->parts[i].n_pins);
+  return most;
+}
+
+MlDictionary *
+ml_dictionary_new (MlModel *model)
+{
+  MlDictionary *dictionary = g_new0 (MlDictionary, 1);
+  g_autofree guint *first = NULL;
+  guint n = 0;
+
+  dictionary->model = model;
+  dictionary->hypotheses = ml_modes_list (model);
+  dictionary->places = g_array_new (FALSE, FALSE, sizeof (MlReadingPlace));
+  dictionary->changes = ml_changes_new ();
+  dictionary->n_columns = model->n_z + 2 + n_extra_columns (model);
+  first = g_new (guint, dictionary->hypotheses->len);
+  for (guint h = 0; h < dictionary->hypotheses->len; h++)
+    n += g_array_index (dictionary->hypotheses, MlHypothesis, h).n_cells * model->n_nodes;
+  dictionary->items = g_new (MlItem, n);
+  dictionary->expansions = g_new (MlExpansion *, n);
+  /* The items of a hypothesis stand together, cell by cell; healthy is first, so that item `node` is the healthy one of that node. */
+  for (guint h = 0; h < dictionary->hypotheses->len; h++)
+    {
+      const MlHypothesis *own = &g_array_index (dictionary->hypotheses, MlHypothesis, h);
+
+      first[h] = dictionary->n_items;
+      for (guint c = 0; c < own->n_cells; c++)
+        for (guint k = 0; k < model->n_nodes; k++)
+          {
+            guint i = dictionary->n_items++;
+            int twin = own->twin >= 0 ? (int) (first[own->twin] + c * model->n_nodes + k) : -1;
+            dictionary->items[i] = (MlItem){ h, c, k, own->cells[c].share / model->n_nodes, twin };
+            dictionary->expansions[i] = ml_expansion_new (dictionary, i, -1, NULL);
+          }
+    }
+  return dictionary;
+}
+
+void
+ml_dictionary_free (MlDictionary *dictionary)
+{
+  if (!dictionary)
+    return;
+  for (guint i = 0; i < dictionary->n_items; i++)
+    ml_expansion_free (dictionary, dictionary->expansions[i]);
+  g_free (dictionary->expansions);
+  g_free (dictionary->items);
+  g_array_unref (dictionary->hypotheses);
+  g_array_unref (dictionary->places);
+  ml_changes_free (dictionary->changes);
+  ml_model_free (dictionary->model);
+  g_free (dictionary);
+}
+
+const MlHypothesis *
+ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item)
+{
+  return &g_array_index (dictionary->hypotheses, MlHypothesis, dictionary->items[item].hypothesis);
+}
+
+gboolean
+ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
+                       GCancellable *cancellable, GError **error)
+{
+  for (guint i = 0; i < dictionary->n_items; i++)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if (dictionary->items[i].twin < 0)
+        for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+          ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
+      if (progress && i % 16 == 0)
+        progress ((double) i / dictionary->n_items, data);
+    }
+  if (progress)
+    progress (1, data);
+  return TRUE;
+}
+
+/* ---- places ---- */
+
+static gboolean
+same_place (const MlReadingPlace *a, const MlReadingPlace *b)
+{
+  return a->condition == b->condition && a->reads == b->reads && a->supply == b->supply && a->input_ohm == b->input_ohm
+         && a->test_a == b->test_a && a->compliance_v == b->compliance_v && ml_probe_equal (&a->red, &b->red)
+         && ml_probe_equal (&a->black, &b->black);
+}
+
+guint
+ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place)
+{
+  for (guint i = 0; i < dictionary->places->len; i++)
+    if (same_place (&g_array_index (dictionary->places, MlReadingPlace, i), place))
+      return i;
+  g_array_append_val (dictionary->places, *place);
+  return dictionary->places->len - 1;
+}
+
+static gboolean
+touches_lead (const MlReadingPlace *place, int part)
+{
+  return (place->red.lead && place->red.part == part) || (place->black.lead && place->black.part == part);
+}
+
+const MlPrediction *
+ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place)
+{
+  const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
+  int twin = dictionary->items[item].twin;
+
+  if (twin >= 0 && !touches_lead (own, ml_dictionary_hypothesis (dictionary, item)->fault.part))
+    return ml_expansion_predict (dictionary, dictionary->expansions[twin], place, NULL);
+  return ml_expansion_predict (dictionary, dictionary->expansions[item], place, NULL);
+}
+
+/* ---- one expansion ---- */
+
+static void
+free_prediction (gpointer data)
+{
+  MlPrediction *prediction = data;
+
+  if (!prediction)
+    return;
+  g_free (prediction->column);
+  g_free (prediction->slope);
+  g_free (prediction);
+}
+
+MlExpansion *
+ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z)
+{
+  MlExpansion *expansion = g_new0 (MlExpansion, 1);
+  guint n = MAX (dictionary->model->board->n_conditions, 1);
+
+  expansion->item = item;
+  expansion->second = second;
+  if (z)
+    expansion->z = g_memdup2 (z, dictionary->n_columns * sizeof *z);
+  expansion->at = g_new0 (MlNodalSolution, n);
+  expansion->state = g_new0 (guint8, n);
+  expansion->predictions = g_ptr_array_new_with_free_func (free_prediction);
+  return expansion;
+}
+
+void
+ml_expansion_free (const MlDictionary *dictionary, MlExpansion *expansion)
+{
+  if (!expansion)
+    return;
+  for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+    if (expansion->state[c])
+      ml_nodal_solution_clear (&expansion->at[c]);
+  g_free (expansion->at);
+  g_free (expansion->state);
+  g_free (expansion->z);
+  g_ptr_array_unref (expansion->predictions);
+  g_free (expansion);
+}
+
+/* The fault of an item at its cell's size, moved by z; *ret_sized: the change that carries it. */
+static gboolean
+add_item_fault (MlDictionary *dictionary, int item, int condition, double z, int *ret_sized)
+{
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, item);
+  const MlCell *cell = &hypothesis->cells[dictionary->items[item].cell];
+  MlFault fault = hypothesis->fault;
+
+  *ret_sized = -1;
+  if (hypothesis->explains == ML_EXPLAINS_HEALTHY || fault.kind == ML_FAULT_MISBEHAVING)
+    return TRUE;
+  fault.size = isfinite (cell->size) ? cell->size * exp (cell->spread * z) : NAN;
+  return ml_changes_add_fault (dictionary->changes, dictionary->model, condition, &fault, ret_sized, NULL);
+}
+
+/* A misbehaving block pushes a current at each pin. */
+static void
+add_block_currents (MlDictionary *dictionary, const MlExpansion *expansion)
+{
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
+  const MlCell *cell = &hypothesis->cells[dictionary->items[expansion->item].cell];
+  int part = hypothesis->fault.part;
+  int parameter = ml_nodal_type_find_parameter (ml_nodal_type_find ("current-source"), "current");
+
+  for (guint p = 0; expansion->z && p < dictionary->model->board->parts[part].n_pins; p++)
+    {
+      double value = cell->size * expansion->z[dictionary->model->n_z + 2 + p];
+      if (value != 0 && dictionary->model->block_current[part][p] >= 0)
+        ml_changes_add (dictionary->changes, ML_NODAL_SET_PARAMETER, dictionary->model->block_current[part][p], parameter, 0, value);
+    }
+}
+
+static gboolean
+build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
+{
+  guint n_z = dictionary->model->n_z;
+  const double *z = expansion->z;
+
+  ml_changes_clear (dictionary->changes);
+  ml_changes_add_unknowns (dictionary->changes, dictionary->model, condition, dictionary->items[expansion->item].node, z);
+  if (ml_dictionary_hypothesis (dictionary, expansion->item)->fault.kind == ML_FAULT_MISBEHAVING)
+    add_block_currents (dictionary, expansion);
+  ret_sized[1] = -1;
+  return add_item_fault (dictionary, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
+         && (expansion->second < 0 || add_item_fault (dictionary, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
+}
+
+/* Newton's start: what the caller knows, else the healthy point of the node, else of the middle node. */
+static const MlNodalSolution *
+find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start)
+{
+  guint node = dictionary->items[expansion->item].node, middle = dictionary->model->n_nodes / 2;
+  const MlExpansion *healthy = dictionary->expansions[node], *mid = dictionary->expansions[middle];
+
+  if (start && start->state[condition] == 1)
+    return &start->at[condition];
+  if (healthy != expansion && healthy->state[condition] == 1)
+    return &healthy->at[condition];
+  if (mid != expansion && mid->state[condition] == 1)
+    return &mid->at[condition];
+  return NULL;
+}
+
+gboolean
+ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start)
+{
+  MlModelCondition *own = &dictionary->model->conditions[condition];
+  MlNodalStatus status;
+  int sized[2];
+
+  if (expansion->state[condition] || !own->solver)
+    return expansion->state[condition] == 1;
+  if (ml_nodal_solution_init (&expansion->at[condition], own->circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  expansion->state[condition] = 2;
+  if (!build_changes (dictionary, expansion, condition, sized))
+    return FALSE;
+  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len,
+                           find_start (dictionary, expansion, condition, start), &expansion->at[condition]);
+  if (status >= 0)
+    expansion->state[condition] = 1;
+  return status >= 0;
+}
+
+/* ---- predictions ---- */
+
+
+void
+ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const double *z, guint node, double *dense)
+{
+  const MlUnknown *own = &model->unknowns[unknown];
+  double du = slope * (own->log ? ml_model_parameter_value (model, unknown, z, node) * own->spread : own->spread);
+
+  if (own->group >= 0)
+    {
+      dense[unknown] += sqrt (1 - own->shared) * du;
+      dense[own->group] += sqrt (own->shared) * du;
+    }
+  else
+    dense[unknown] += du;
+}
+
+static void
+keep_columns (MlPrediction *prediction, const double *dense, guint n)
+{
+  guint kept = 0;
+
+  for (guint i = 0; i < n; i++)
+    kept += fabs (dense[i]) >= LEAST_SLOPE;
+  prediction->column = g_new (guint, MAX (kept, 1));
+  prediction->slope = g_new (double, MAX (kept, 1));
+  for (guint i = 0; i < n; i++)
+    if (fabs (dense[i]) >= LEAST_SLOPE)
+      {
+        prediction->column[prediction->n] = i;
+        prediction->slope[prediction->n++] = dense[i];
+      }
+}
+
+/* Resistances span decades: judged in the logarithm, over-range at the end of the scale. */
+static void
+take_logarithm (MlPrediction *prediction, double *dense, guint n)
+{
+  double ohm = CLAMP (prediction->value, 0.05, MOST_OHM);
+  gboolean inside = ohm == prediction->value;
+
+  for (guint i = 0; i < n; i++)
+    dense[i] = inside ? dense[i] / ohm : 0;
+  prediction->value = log (ohm);
+}
+
+gboolean
+ml_reading_place_meter (const MlModel *model, const MlReadingPlace *place, MlNodalMeter *ret_meter)
+{
+  MlNodalMeter meter = { .reads = ML_NODAL_READ_VOLTS, .device = -1, .input_ohm = place->input_ohm, .test_a = place->test_a,
+                         .compliance_v = place->compliance_v };
+
+  meter.reads = place->reads == ML_READS_AMPS    ? ML_NODAL_READ_AMPS
+                : place->reads == ML_READS_OHMS  ? ML_NODAL_READ_OHMS
+                : place->reads == ML_READS_DIODE ? ML_NODAL_READ_DIODE
+                                                 : ML_NODAL_READ_VOLTS;
+  if (place->reads == ML_READS_AMPS)
+    {
+      if (place->supply < 0 || (guint) place->supply >= model->board->conditions[place->condition].n_supplies)
+        return FALSE;
+      meter.device = model->conditions[place->condition].supply_device[place->supply];
+    }
+  else if (!ml_model_point (model, place->condition, &place->red, &meter.red)
+           || !ml_model_point (model, place->condition, &place->black, &meter.black))
+    return FALSE;
+  *ret_meter = meter;
+  return TRUE;
+}
+
+typedef struct
+{
+  MlNodalParameterRef *refs;
+  double *slope, *size_slope;
+  int n;
+} Slopes;
+
+static void
+collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int condition, Slopes *ret)
+{
+  const MlModelCondition *own = &dictionary->model->conditions[condition];
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
+  int part = hypothesis->fault.part, n = own->n_refs;
+
+  ret->refs = g_new (MlNodalParameterRef, own->n_refs + dictionary->n_columns);
+  memcpy (ret->refs, own->refs, own->n_refs * sizeof *own->refs);
+  if (hypothesis->fault.kind == ML_FAULT_MISBEHAVING)
+    for (guint p = 0; p < dictionary->model->board->parts[part].n_pins; p++)
+      if (dictionary->model->block_current[part][p] >= 0)
+        ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
+  ret->n = n;
+  ret->slope = g_new0 (double, MAX (n, 1));
+  ret->size_slope = g_new0 (double, dictionary->changes->array->len + 1);
+}
+
+static void
+scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const Slopes *slopes, const int sized[2], double *dense)
+{
+  const MlModel *model = dictionary->model;
+  const MlModelCondition *own = &model->conditions[condition];
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
+  const MlCell *cell = &hypothesis->cells[dictionary->items[expansion->item].cell];
+  guint node = dictionary->items[expansion->item].node;
+  int next = own->n_refs, part = hypothesis->fault.part;
+
+  for (guint i = 0; i < own->n_refs; i++)
+    ml_model_scatter_slope (model, own->unknown[i], slopes->slope[i], expansion->z, node, dense);
+  if (sized[0] >= 0)
+    dense[model->n_z] = slopes->size_slope[sized[0]] * cell->spread;
+  if (sized[1] >= 0)
+    dense[model->n_z + 1] = slopes->size_slope[sized[1]]
+                            * ml_dictionary_hypothesis (dictionary, expansion->second)->cells[dictionary->items[expansion->second].cell].spread;
+  if (hypothesis->fault.kind == ML_FAULT_MISBEHAVING)
+    for (guint p = 0; p < model->board->parts[part].n_pins; p++)
+      if (model->block_current[part][p] >= 0)
+        dense[model->n_z + 2 + p] = slopes->slope[next++] * cell->size;
+}
+
+static void
+measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, MlPrediction *prediction)
+{
+  int c = place->condition, sized[2];
+  MlNodalMeter meter;
+  MlNodalStatus status;
+  g_autofree double *dense = g_new0 (double, dictionary->n_columns);
+  Slopes slopes;
+
+  if (!ml_reading_place_meter (dictionary->model, place, &meter) || !build_changes (dictionary, expansion, c, sized))
+    return;
+  collect_slope_refs (dictionary, expansion, c, &slopes);
+  status = ml_nodal_measure (dictionary->model->conditions[c].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
+                             dictionary->changes->array->len, &expansion->at[c], &meter, slopes.refs, slopes.n, &prediction->value,
+                             slopes.slope, slopes.size_slope, NULL);
+  if (status >= 0 && place->reads == ML_READS_DIODE && !isfinite (prediction->value))
+    prediction->value = place->compliance_v;
+  if (status >= 0 && (isfinite (prediction->value) || place->reads == ML_READS_OHMS))
+    {
+      if (isfinite (prediction->value) && prediction->value < place->compliance_v + (place->reads != ML_READS_DIODE) * 1e30)
+        scatter_slopes (dictionary, expansion, c, &slopes, sized, dense);
+      if (place->reads == ML_READS_OHMS)
+        take_logarithm (prediction, dense, dictionary->n_columns);
+      keep_columns (prediction, dense, dictionary->n_columns);
+      prediction->valid = TRUE;
+    }
+  else
+    prediction->value = NAN;
+  g_free (slopes.refs);
+  g_free (slopes.slope);
+  g_free (slopes.size_slope);
+}
+
+/* Where a state of affairs could not be computed, the healthy board's reading stands in; evidence then gives it a wide spread. */
+static void
+stand_in (MlDictionary *dictionary, const MlExpansion *expansion, guint place, MlPrediction *prediction)
+{
+  guint middle = dictionary->model->n_nodes / 2;
+
+  prediction->value = 0;
+  if (expansion != dictionary->expansions[middle])
+    prediction->value = ml_expansion_predict (dictionary, dictionary->expansions[middle], place, NULL)->value;
+}
+
+const MlPrediction *
+ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start)
+{
+  const MlReadingPlace own = g_array_index (dictionary->places, MlReadingPlace, place);
+  MlPrediction *prediction;
+
+  if (expansion->predictions->len <= place)
+    g_ptr_array_set_size (expansion->predictions, place + 1);
+  if (expansion->predictions->pdata[place])
+    return expansion->predictions->pdata[place];
+  prediction = g_new0 (MlPrediction, 1);
+  expansion->predictions->pdata[place] = prediction;
+  if (ml_expansion_solve (dictionary, expansion, own.condition, start))
+    measure (dictionary, expansion, &own, prediction);
+  if (!prediction->valid)
+    stand_in (dictionary, expansion, place, prediction);
+  return prediction;
+}

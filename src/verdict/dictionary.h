@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The fault dictionary: every hypothesis at every size and node, solved once per condition, with the prediction of each reading asked
+ * for and its slope in every unknown. What was computed is kept: one more reading costs only its own transposed solves. */
+#pragma once
+
+#include "verdict/modes.h"
+
+G_BEGIN_DECLS
+
+/* Where and with what something is read. */
+typedef struct
+{
+  int condition;
+  MlReads reads;
+  MlProbe red, black;
+  int supply;         /* amps: index in the condition, else -1 */
+  double input_ohm, test_a, compliance_v;
+} MlReadingPlace;
+
+/* What the meter shows there, and the slopes in z; ohms are in ln ohm. Columns n_z and n_z + 1 are the sizes of the first and second
+ * fault, those after them a misbehaving block's pin currents. */
+typedef struct
+{
+  double value;
+  gboolean valid; /* FALSE: could not be computed; value is then the last good one */
+  guint n;
+  guint *column;
+  double *slope;  /* V, A or ln ohm per standard deviation */
+} MlPrediction;
+
+typedef struct
+{
+  guint hypothesis, cell, node;
+  double share;   /* of the hypothesis' prior; all its items sum to 1 */
+  int twin;       /* item with the same circuit seen from the solder; -1 */
+} MlItem;
+
+/* A state of affairs about which the readings are linear: one item, or two faults at once, at z. */
+typedef struct
+{
+  int item, second;      /* second -1: none */
+  double *z;             /* n_columns; NULL: all 0 */
+  MlNodalSolution *at;   /* per condition, initialised when tried */
+  guint8 *state;         /* per condition: 0 not tried, 1 solved, 2 failed */
+  GPtrArray *predictions; /* MlPrediction by place; NULL: not asked yet */
+} MlExpansion;
+
+typedef struct
+{
+  MlModel *model;
+  GArray *hypotheses; /* MlHypothesis */
+  MlItem *items; guint n_items;
+  guint n_columns;
+  MlExpansion **expansions; /* per item */
+  GArray *places;     /* MlReadingPlace */
+  MlChanges *changes; /* scratch */
+} MlDictionary;
+
+MlDictionary *ml_dictionary_new (MlModel *model); /* takes the model */
+void ml_dictionary_free (MlDictionary *dictionary);
+gboolean ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
+                                GCancellable *cancellable, GError **error);
+const MlHypothesis *ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item);
+/** ml_dictionary_place: the index of a place, adding it when new. */
+guint ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place);
+/** ml_dictionary_predict: of an item, at its centre. */
+const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place);
+
+/** ml_expansion_new: start (may be NULL: the healthy item of that node) gives the solutions that Newton begins from. z (may be NULL) is copied. */
+MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);
+void ml_expansion_free (const MlDictionary *dictionary, MlExpansion *expansion);
+gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
+const MlPrediction *ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start);
+
+/** ml_reading_place_meter: the engine's meter for that place; FALSE when a probe stands nowhere. */
+gboolean ml_reading_place_meter (const MlModel *model, const MlReadingPlace *place, MlNodalMeter *ret_meter);
+/** ml_model_scatter_slope: d reading / d parameter into slopes per z, dense[n_z] and more. */
+void ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const double *z, guint node, double *dense);
+
+G_END_DECLS

@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/evidence.h"
+
+#include <math.h>
+#include <string.h>
+
+double
+ml_ln_add (double a, double b)
+{
+  double high = MAX (a, b), low = MIN (a, b);
+
+  return isfinite (high) ? high + log1p (exp (low - high)) : high;
+}
+
+static gboolean
+factorise (const double *covariance, guint n, double *l)
+{
+  for (guint i = 0; i < n; i++)
+    for (guint j = 0; j <= i; j++)
+      {
+        double sum = covariance[i * n + j];
+
+        for (guint k = 0; k < j; k++)
+          sum -= l[i * n + k] * l[j * n + k];
+        if (i == j && !(sum > 0))
+          return FALSE;
+        l[i * n + j] = i == j ? sqrt (sum) : sum / l[j * n + j];
+      }
+  return TRUE;
+}
+
+static void
+solve_factor (const double *l, guint n, const double *b, double *x)
+{
+  for (guint i = 0; i < n; i++)
+    {
+      double sum = b[i];
+      for (guint k = 0; k < i; k++)
+        sum -= l[i * n + k] * x[k];
+      x[i] = sum / l[i * n + i];
+    }
+  for (guint i = n; i-- > 0;)
+    {
+      double sum = x[i];
+      for (guint k = i + 1; k < n; k++)
+        sum -= l[k * n + i] * x[k];
+      x[i] = sum / l[i * n + i];
+    }
+}
+
+void
+ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x)
+{
+  g_autofree double *x = g_new (double, MAX (evidence->n, 1));
+
+  solve_factor (evidence->factor, evidence->n, b, x);
+  if (evidence->n)
+    memcpy (ret_x, x, evidence->n * sizeof *x);
+}
+
+/* Change of ln density when the variance of a reading grows by D: rank one, so only a = (C^-1 d)_r and v = (C^-1)_rr are needed. */
+static double
+ln_mild (double a, double v, double added)
+{
+  return -log1p (added * v) / 2 + a * a * added / (2 * (1 + added * v));
+}
+
+/* The same when the reading carries no information: its own density taken out, 1/span put in. */
+static double
+ln_gross (double a, double v, double span)
+{
+  return a * a / (2 * v) - log (v) / 2 + log (2 * G_PI) / 2 - log (span);
+}
+
+/* ln of "this reading is mild" and "gross" relative to good, for the given a and v. */
+static void
+alternatives (double a, double v, const MlReadingClass *class, const double ln_odds[2], double ret[2])
+{
+  ret[0] = ln_mild (a, v, class->mild_variance) + ln_odds[0];
+  ret[1] = ln_gross (a, v, class->span) + ln_odds[1];
+}
+
+/* Sum over "all good", every single alternative, and every second alternative on top of the best first one. */
+static void
+mix (MlEvidence *own, const double *inverse, const MlReadingClass *classes, double mild, double gross)
+{
+  guint n = own->n, best = 0, best_class = 0;
+  double ln_odds[2] = { log (mild / (1 - mild - gross)), log (gross / (1 - mild - gross)) }, best_ln = -INFINITY, sum = 0, added;
+
+  for (guint r = 0; r < n; r++)
+    {
+      double ln[2];
+      alternatives (own->a[r], inverse[r * n + r], &classes[r], ln_odds, ln);
+      own->ln_gross[r] = ln[1];
+      for (guint k = 0; k < 2; k++)
+        {
+          sum = ml_ln_add (sum, ln[k]);
+          if (ln[k] > best_ln)
+            {
+              best_ln = ln[k];
+              best = r;
+              best_class = k;
+            }
+        }
+    }
+  if (n > 1)
+    {
+      double v = inverse[best * n + best];
+      /* C^-1 after the best reading's variance has grown by D (infinite when gross): a_k -= h C^-1_kr a_r, v_k -= h (C^-1_kr)^2 */
+      double h = best_class ? 1 / v : classes[best].mild_variance / (1 + classes[best].mild_variance * v);
+
+      added = -INFINITY;
+      for (guint r = 0; r < n; r++)
+        if (r != best)
+          {
+            double c = inverse[r * n + best], ln[2];
+            double left = inverse[r * n + r] - h * c * c;
+
+            alternatives (own->a[r] - h * c * own->a[best], MAX (left, 1e-12 * inverse[r * n + r]), &classes[r], ln_odds, ln);
+            added = ml_ln_add (added, ml_ln_add (ln[0], ln[1]));
+          }
+      sum = ml_ln_add (sum, best_ln + added);
+    }
+  own->ln = own->ln_good + n * log (1 - mild - gross) + sum;
+}
+
+gboolean
+ml_evidence_weigh (const double *d, const double *covariance, const MlReadingClass *classes, guint n, double mild, double gross,
+                   MlEvidence *ret_evidence)
+{
+  g_autofree double *l = g_new0 (double, MAX (n * n, 1));
+  g_autofree double *inverse = g_new0 (double, MAX (n * n, 1));
+  g_autofree double *unit = g_new0 (double, MAX (n, 1));
+  MlEvidence own = { .n = n };
+
+  if (!factorise (covariance, n, l))
+    return FALSE;
+  own.a = g_new0 (double, MAX (n, 1));
+  own.ln_gross = g_new0 (double, MAX (n, 1));
+  own.factor = g_steal_pointer (&l);
+  solve_factor (own.factor, n, d, own.a);
+  own.ln_good = -(double) n / 2 * log (2 * G_PI);
+  for (guint i = 0; i < n; i++)
+    {
+      own.chi2 += d[i] * own.a[i];
+      own.ln_good -= log (own.factor[i * n + i]);
+      unit[i] = 1;
+      solve_factor (own.factor, n, unit, inverse + i * n);
+      unit[i] = 0;
+    }
+  own.ln_good -= own.chi2 / 2;
+  mix (&own, inverse, classes, mild, gross);
+  *ret_evidence = own;
+  return TRUE;
+}
+
+void
+ml_evidence_clear (MlEvidence *evidence)
+{
+  g_clear_pointer (&evidence->a, g_free);
+  g_clear_pointer (&evidence->factor, g_free);
+  g_clear_pointer (&evidence->ln_gross, g_free);
+}
+
+double
+ml_chi2_tail (double x, guint n)
+{
+  double half = x / 2, sum, term;
+
+  if (x <= 0 || n == 0)
+    return 1;
+  if (n % 2 == 0)
+    {
+      sum = term = exp (-half);
+      for (guint k = 1; k < n / 2; k++)
+        sum += term *= half / k;
+      return MIN (sum, 1);
+    }
+  sum = erfc (sqrt (half));
+  term = 2 * sqrt (half / G_PI) * exp (-half);
+  for (guint k = 1; k <= (n - 1) / 2; k++)
+    {
+      sum += term;
+      term *= half / (k + 0.5);
+    }
+  return MIN (sum, 1);
+}

@@ -1,0 +1,295 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* From the posterior over items to explanations, marks and expected values. */
+#include "verdict/judge-private.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+
+#define MOST_EXPLANATIONS 20
+#define LEAST_PROBABILITY 0.001
+#define FLAG_LN_ODDS 5 /* a reading is called doubtful from here: fewer false flags than at 3 */
+
+/* ---- items ---- */
+
+guint
+ml_case_best_of (const MlCase *own, guint hypothesis)
+{
+  guint best = 0;
+  gboolean found = FALSE;
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (own->dictionary->items[i].hypothesis == hypothesis && (!found || own->probability[i] > own->probability[best]))
+      {
+        best = i;
+        found = TRUE;
+      }
+  return best;
+}
+
+/* J' C^-1 d along one prediction and its remaining variance: the posterior of anything linear in z. */
+static double
+fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance)
+{
+  guint n = own->taken->len;
+  MlExpansion *at = ml_case_expansion (own, item);
+  g_autofree double *k = g_new0 (double, MAX (n, 1));
+  g_autofree double *solved = g_new0 (double, MAX (n, 1));
+  double mean = 0, variance = ml_prediction_dot (along, along);
+  MlEvidence evidence;
+
+  if (ml_case_weigh (own, at, NULL, NULL, &evidence))
+    {
+      for (guint j = 0; j < n; j++)
+        k[j] = ml_prediction_dot (along, ml_case_predict (own, item, g_array_index (own->taken, MlTaken, j).place));
+      ml_evidence_solve (&evidence, k, solved);
+      for (guint j = 0; j < n; j++)
+        {
+          mean += k[j] * evidence.a[j];
+          variance -= k[j] * solved[j];
+        }
+      ml_evidence_clear (&evidence);
+    }
+  *ret_variance = MAX (variance, 0);
+  return mean;
+}
+
+double
+ml_case_fitted (MlCase *own, guint item, guint taken, double *ret_sigma)
+{
+  guint place = g_array_index (own->taken, MlTaken, taken).place;
+  const MlPrediction *prediction = ml_case_predict (own, item, place);
+  const double *z = ml_case_expansion (own, item)->z;
+  double variance, value = prediction->value + fitted_along (own, item, prediction, &variance);
+
+  for (guint i = 0; z && i < prediction->n; i++)
+    value -= prediction->slope[i] * z[prediction->column[i]];
+  *ret_sigma = sqrt (variance + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, value));
+  return prediction->valid ? value : NAN;
+}
+
+/* ---- sizes ---- */
+
+/* Posterior of ln size: a mixture over the cells of Gaussians; mean and standard deviation of the mixture. */
+static void
+estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
+{
+  const MlHypothesis *h = &g_array_index (own->dictionary->hypotheses, MlHypothesis, hypothesis);
+  guint column = own->dictionary->model->n_z;
+  double one = 1, weight = 0, sum = 0, square = 0, mean, spread;
+  MlPrediction along = { .n = 1, .column = &column, .slope = &one };
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      const MlCell *cell = &h->cells[own->dictionary->items[i].cell];
+      double variance, ln;
+
+      if (own->dictionary->items[i].hypothesis != hypothesis || own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
+        continue;
+      ln = log (cell->size) + cell->spread * fitted_along (own, i, &along, &variance);
+      weight += own->probability[i];
+      sum += own->probability[i] * ln;
+      square += own->probability[i] * (ln * ln + cell->spread * cell->spread * variance);
+    }
+  if (weight <= 0)
+    return;
+  mean = sum / weight;
+  spread = sqrt (MAX (square / weight - mean * mean, 0));
+  fault->size = exp (mean);
+  fault->size_low = exp (mean - 1.645 * spread);
+  fault->size_high = exp (mean + 1.645 * spread);
+}
+
+/* ---- explanations ---- */
+
+typedef struct { int hypothesis; double probability; } Ranked; /* hypothesis -1: misfit */
+
+static gint
+by_probability (gconstpointer a, gconstpointer b)
+{
+  const Ranked *x = a, *y = b;
+
+  if (x->probability != y->probability)
+    return x->probability < y->probability ? 1 : -1;
+  return x->hypothesis < y->hypothesis ? -1 : x->hypothesis > y->hypothesis;
+}
+
+static double
+likelihood (const MlCase *own, const Ranked *ranked)
+{
+  return ranked->hypothesis < 0 ? NAN
+                                : ranked->probability / g_array_index (own->dictionary->hypotheses, MlHypothesis, ranked->hypothesis).prior;
+}
+
+static void
+find_tied (MlExplanation *explanation, const MlCase *own, const Ranked *ranked, guint n, guint self)
+{
+  double factor = ml_assumption ("word.tie"), mine = likelihood (own, &ranked[self]);
+
+  explanation->tied = g_new (guint, MAX (n, 1));
+  for (guint i = 0; i < n; i++)
+    {
+      double other = likelihood (own, &ranked[i]);
+      if (i != self && other < factor * mine && mine < factor * other)
+        explanation->tied[explanation->n_tied++] = i + 1;
+    }
+}
+
+/* The readings that neither the healthy board nor the leading fault gives. */
+static void
+find_refusing (MlExplanation *explanation, const MlVerdict *verdict)
+{
+  explanation->refusing = g_new (guint, MAX (verdict->n_readings, 1));
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReadingVerdict *own = &verdict->readings[i];
+      double observed = verdict->job->readings[own->reading].measured.value;
+      if (fabs (observed - own->healthy) > 3 * own->healthy_sigma && !(fabs (observed - own->explained) <= 3 * own->explained_sigma))
+        explanation->refusing[explanation->n_refusing++] = i;
+    }
+}
+
+static void
+fill_explanation (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, const Ranked *ranked)
+{
+  explanation->probability = ranked->probability;
+  if (ranked->hypothesis < 0)
+    {
+      explanation->explains = ML_EXPLAINS_MISFIT;
+      explanation->title = g_strdup ("The circuit as drawn cannot give these readings");
+      find_refusing (explanation, verdict);
+      return;
+    }
+  explanation->explains = g_array_index (own->dictionary->hypotheses, MlHypothesis, ranked->hypothesis).explains;
+  if (explanation->explains == ML_EXPLAINS_HEALTHY)
+    {
+      explanation->title = g_strdup ("Nothing is wrong");
+      return;
+    }
+  explanation->faults = g_new (MlFault, 1);
+  explanation->n_faults = 1;
+  explanation->faults[0] = ml_fault_copy (&g_array_index (own->dictionary->hypotheses, MlHypothesis, ranked->hypothesis).fault);
+  if (explanation->faults[0].size_in != ML_SIZE_NONE)
+    estimate_size (own, ranked->hypothesis, &explanation->faults[0]);
+  explanation->title = ml_fault_title (own->job->board, &explanation->faults[0]);
+}
+
+static Ranked *
+rank (const MlCase *own, guint *ret_n)
+{
+  guint n_hypotheses = own->dictionary->hypotheses->len, n = 0;
+  Ranked *ranked = g_new (Ranked, n_hypotheses + 1);
+
+  for (guint h = 0; h < n_hypotheses; h++)
+    if (own->hypothesis_probability[h] >= LEAST_PROBABILITY)
+      ranked[n++] = (Ranked){ h, own->hypothesis_probability[h] };
+  if (own->misfit_probability >= LEAST_PROBABILITY)
+    ranked[n++] = (Ranked){ -1, own->misfit_probability };
+  qsort (ranked, n, sizeof *ranked, by_probability);
+  *ret_n = MIN (n, MOST_EXPLANATIONS);
+  return ranked;
+}
+
+static void
+fill_explanations (MlVerdict *verdict, MlCase *own)
+{
+  guint n;
+  g_autofree Ranked *ranked = rank (own, &n);
+  double listed = 0;
+
+  verdict->explanations = g_new0 (MlExplanation, MAX (n, 1));
+  verdict->n_explanations = n;
+  for (guint i = 0; i < n; i++)
+    {
+      verdict->explanations[i].id = i + 1;
+      listed += ranked[i].probability;
+      fill_explanation (verdict, own, &verdict->explanations[i], &ranked[i]);
+      find_tied (&verdict->explanations[i], own, ranked, n, i);
+      ml_verdict_reason (verdict, own, &verdict->explanations[i]);
+    }
+  verdict->healthy_probability = own->hypothesis_probability[0];
+  verdict->misfit_probability = own->misfit_probability;
+  verdict->rest_probability = MAX (1 - listed, 0);
+}
+
+/* ---- marks ---- */
+
+static void
+mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
+{
+  guint n = own->job->board->n_parts;
+  double first = MAX (own->hypothesis_probability[0], own->misfit_probability), together = 0;
+  gboolean convicts;
+
+  verdict->parts = g_new0 (MlPartVerdict, MAX (n, 1));
+  verdict->n_parts = n;
+  for (guint i = 0; i < n; i++)
+    first = MAX (first, own->part_probability[i]);
+  for (guint i = 0; i < n; i++)
+    if (own->part_probability[i] * ml_assumption ("word.tie") >= first)
+      together += own->part_probability[i];
+  convicts = together >= ml_assumption ("word.likeliest") && own->fit_tail >= ml_assumption ("gate.probability");
+  for (guint i = 0; i < n; i++)
+    {
+      MlPartVerdict *part = &verdict->parts[i];
+
+      part->probability = own->part_probability[i];
+      if (convicts && part->probability * ml_assumption ("word.tie") >= first)
+        {
+          part->verdict = ML_VERDICT_SUSPECT;
+          part->group = 1;
+        }
+      else if (own->taken->len && part->probability >= 1e-9
+               && (part->probability * ml_assumption ("word.possible-factor") >= first || part->probability >= ml_assumption ("word.possible")))
+        part->verdict = ML_VERDICT_POSSIBLE;
+      else if (cleared && cleared[i])
+        part->verdict = ML_VERDICT_CLEARED;
+    }
+}
+
+/* ---- readings ---- */
+
+static void
+fill_readings (MlVerdict *verdict, MlCase *own)
+{
+  guint healthy = ml_case_best_of (own, 0), leader = own->best_item;
+  MlEvidence evidence = { 0 };
+  gboolean weighed = own->taken->len && ml_case_weigh (own, ml_case_expansion (own, leader), NULL, NULL, &evidence);
+
+  verdict->readings = g_new0 (MlReadingVerdict, MAX (own->taken->len, 1));
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+      const MlPrediction *fine = ml_dictionary_predict (own->dictionary, healthy, taken->place);
+      MlReadingVerdict *reading = &verdict->readings[verdict->n_readings];
+
+      if (taken->shown) /* what a supply shows belongs to its reading of amperes */
+        continue;
+      verdict->n_readings++;
+      reading->reading = taken->reading;
+      reading->healthy = fine->valid ? fine->value : NAN;
+      reading->healthy_sigma = ml_case_spread (own, fine, reads);
+      reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
+      reading->doubtful = weighed && evidence.ln_gross[i] > FLAG_LN_ODDS;
+      reading->slip = reading->doubtful ? ML_SLIP_UNCLEAR : ML_SLIP_NONE;
+      if (reads == ML_READS_OHMS)
+        {
+          reading->healthy = exp (reading->healthy);
+          reading->explained = exp (reading->explained);
+          reading->healthy_sigma *= reading->healthy;
+          reading->explained_sigma *= reading->explained;
+        }
+    }
+  if (weighed)
+    ml_evidence_clear (&evidence);
+}
+
+void
+ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared)
+{
+  fill_readings (verdict, own);
+  fill_explanations (verdict, own);
+  mark_parts (verdict, own, cleared);
+  verdict->links = g_new0 (MlLinkVerdict, 1);
+}

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* For this folder only: what the files that make up a verdict share. */
+#pragma once
+
+#include "verdict/case.h"
+#include "verdict/verdict-private.h"
+
+G_BEGIN_DECLS
+
+struct _MlJudge
+{
+  MlBoard *board;
+  MlDictionary *base;      /* the board as drawn */
+  gboolean prepared;
+  MlDictionary *variant;   /* the last unit that differs from it */
+  char *variant_key;
+};
+
+/** ml_judge_base: the dictionary of the board as drawn, its circuits built but not necessarily solved. */
+MlDictionary *ml_judge_base (MlJudge *judge);
+
+/** ml_verdict_fill: explanations, marks, readings, sentence … from the case. cleared may be NULL (not known yet). */
+void ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared);
+/** ml_verdict_say: the sentence; after everything else is filled in. */
+void ml_verdict_say (MlVerdict *verdict, MlCase *own);
+/** ml_verdict_reason: a reason per explanation. */
+void ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation);
+void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);
+void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
+/** ml_case_fitted: what a taken reading is under an item fitted to all readings, and its spread. */
+double ml_case_fitted (MlCase *own, guint item, guint taken, double *ret_sigma);
+/** ml_case_best_of: the likeliest item of a hypothesis. */
+guint ml_case_best_of (const MlCase *own, guint hypothesis);
+/** ml_case_say_place: "V5", "across R4", "the current of supply 1"; new string. */
+char *ml_case_say_place (const MlCase *own, guint taken);
+
+G_END_DECLS

@@ -1,0 +1,232 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/judge-private.h"
+
+#include <math.h>
+
+G_DEFINE_QUARK (ml-judge-error-quark, ml_judge_error)
+
+MlJudge *
+ml_judge_new (MlBoard *board)
+{
+  MlJudge *judge = g_new0 (MlJudge, 1);
+
+  judge->board = ml_board_ref (board);
+  return judge;
+}
+
+void
+ml_judge_free (MlJudge *judge)
+{
+  if (!judge)
+    return;
+  ml_dictionary_free (judge->base);
+  ml_dictionary_free (judge->variant);
+  g_free (judge->variant_key);
+  ml_board_unref (judge->board);
+  g_free (judge);
+}
+
+MlDictionary *
+ml_judge_base (MlJudge *judge)
+{
+  if (!judge->base)
+    judge->base = ml_dictionary_new (ml_model_new (judge->board, NULL));
+  return judge->base;
+}
+
+gboolean
+ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpointer data), gpointer data, GCancellable *cancellable, GError **error)
+{
+  if (!judge->prepared)
+    judge->prepared = ml_dictionary_prepare (ml_judge_base (judge), progress, data, cancellable, error);
+  return judge->prepared;
+}
+
+/* ---- the unit's own circuit ---- */
+
+/* Voltages that the supplies showed in place of the board's figures; NULL when none differs. A supply in its limit shows less than it
+ * is set to, and so does one whose reading the verdict should weigh: only a clear difference counts. */
+static double *
+shown_supplies (const MlJob *job, int unit, guint pass)
+{
+  guint n = ml_model_supply_index (job->board, job->board->n_conditions, 0);
+  g_autofree double *volts = g_new (double, MAX (n, 1));
+  gboolean any = FALSE;
+
+  for (guint i = 0; i < n; i++)
+    volts[i] = NAN;
+  for (guint i = 0; i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+      const MlSupply *supply;
+
+      if (reading->unit != unit || reading->pass != pass || reading->replaced || !reading->has_shown || reading->supply < 0)
+        continue;
+      supply = &job->board->conditions[reading->condition].supplies[reading->supply];
+      if (reading->measured.value > 0.97 * supply->limit_a || !isfinite (reading->shown_v.value)
+          || fabs (reading->shown_v.value - supply->voltage_v) < 0.02 * fabs (supply->voltage_v)) /* the supply's own unknown covers less */
+        continue;
+      volts[ml_model_supply_index (job->board, reading->condition, reading->supply)] = reading->shown_v.value;
+      any = TRUE;
+    }
+  return any ? g_steal_pointer (&volts) : NULL;
+}
+
+/* What the circuit of this unit depends on, as a text that is equal for equal circuits. */
+static char *
+variant_key (const MlJob *job, int unit, guint pass, const double *supply_v)
+{
+  GString *key = g_string_new (NULL);
+  const MlUnitOnBench *own = &job->units[unit];
+  guint n = ml_model_supply_index (job->board, job->board->n_conditions, 0);
+  char number[G_ASCII_DTOSTR_BUF_SIZE];
+
+  for (guint i = 0; i < own->n_differences; i++)
+    {
+      const MlDifference *difference = &own->differences[i];
+
+      if (difference->pass > pass)
+        continue;
+      g_string_append_printf (key, "%d %d %d %d %d;", difference->what, difference->part, difference->pin, difference->net_a, difference->net_b);
+      for (guint k = 0; k < difference->n_attributes; k++)
+        g_string_append_printf (key, "%s=%s;", difference->attributes[k].info->word, difference->attributes[k].text);
+    }
+  for (guint i = 0; supply_v && i < n; i++)
+    g_string_append_printf (key, "%s;", g_ascii_dtostr (number, sizeof number, supply_v[i]));
+  return g_string_free (key, FALSE);
+}
+
+static MlDictionary *
+find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable *cancellable, GError **error)
+{
+  g_autofree double *supply_v = shown_supplies (job, unit, pass);
+  g_autofree char *key = variant_key (job, unit, pass, supply_v);
+  MlVariant variant = { &job->units[unit], pass, supply_v };
+
+  if (!*key)
+    return ml_judge_prepare (judge, NULL, NULL, cancellable, error) ? judge->base : NULL;
+  if (!judge->variant || g_strcmp0 (judge->variant_key, key) != 0)
+    {
+      g_clear_pointer (&judge->variant, ml_dictionary_free);
+      g_free (judge->variant_key);
+      judge->variant_key = g_steal_pointer (&key);
+      judge->variant = ml_dictionary_new (ml_model_new (judge->board, &variant));
+    }
+  return ml_dictionary_prepare (judge->variant, NULL, NULL, cancellable, error) ? judge->variant : NULL;
+}
+
+/* ---- the run ---- */
+
+static gboolean
+find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
+{
+  if (job->board != judge->board)
+    {
+      g_set_error_literal (error, ML_JUDGE_ERROR, ML_JUDGE_ERROR_NOT_SOLVED, "the job belongs to another board");
+      return FALSE;
+    }
+  if (*unit < 0)
+    *unit = ml_job_suspect (job);
+  if (*unit < 0 || (guint) *unit >= job->n_units)
+    {
+      g_set_error_literal (error, ML_JUDGE_ERROR, ML_JUDGE_ERROR_NO_UNIT, "no unit is marked suspect; write \"unit NAME suspect\" or name one");
+      return FALSE;
+    }
+  if (*pass == 0)
+    *pass = ml_job_last_pass (job, *unit);
+  return TRUE;
+}
+
+static void
+find_fit (MlCase *own)
+{
+  MlEvidence evidence;
+
+  own->fit_tail = 1;
+  if (own->taken->len && ml_case_weigh (own, ml_case_expansion (own, own->best_item), NULL, NULL, &evidence))
+    {
+      own->fit_tail = ml_chi2_tail (evidence.chi2, own->taken->len);
+      ml_evidence_clear (&evidence);
+    }
+}
+
+static guint *
+explanation_ids (const MlVerdict *verdict, const MlCase *own)
+{
+  guint *ids = g_new0 (guint, own->dictionary->hypotheses->len);
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    {
+      const MlHypothesis *hypothesis = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h);
+
+      for (guint i = 0; i < verdict->n_explanations; i++)
+        {
+          const MlExplanation *explanation = &verdict->explanations[i];
+          gboolean same = explanation->explains == hypothesis->explains;
+
+          if (same && explanation->n_faults)
+            same = explanation->faults[0].part == hypothesis->fault.part && explanation->faults[0].kind == hypothesis->fault.kind
+                   && explanation->faults[0].n_pins == hypothesis->fault.n_pins
+                   && (hypothesis->fault.n_pins < 1 || explanation->faults[0].pins[0] == hypothesis->fault.pins[0])
+                   && (hypothesis->fault.n_pins < 2 || explanation->faults[0].pins[1] == hypothesis->fault.pins[1]);
+          if (same && !ids[h])
+            ids[h] = explanation->id;
+        }
+    }
+  return ids;
+}
+
+static gboolean
+finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable, GError **error)
+{
+  g_autofree gboolean *cleared = NULL;
+  g_autofree guint *ids = NULL;
+
+  find_fit (own);
+  if (stage >= 2)
+    {
+      cleared = g_new0 (gboolean, MAX (own->job->board->n_parts, 1));
+      if (!ml_case_cleared (own, cleared, cancellable, error))
+        return FALSE;
+    }
+  ml_verdict_fill (verdict, own, cleared);
+  if (stage >= 1)
+    {
+      ids = explanation_ids (verdict, own);
+      verdict->next = ml_case_next (own, ids, &verdict->n_next, cancellable, error);
+      if (!verdict->next)
+        return FALSE;
+    }
+  ml_verdict_find_blind (verdict, own);
+  ml_verdict_find_cautions (verdict, own);
+  ml_verdict_say (verdict, own);
+  verdict->stage = MIN (stage, 2);
+  return TRUE;
+}
+
+MlVerdict *
+ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error)
+{
+  MlDictionary *dictionary;
+  MlVerdict *verdict = NULL;
+  MlCase *own;
+
+  if (!find_unit (judge, job, &unit, &pass, error))
+    return NULL;
+  dictionary = find_dictionary (judge, job, unit, pass, cancellable, error);
+  if (!dictionary)
+    return NULL;
+  own = ml_case_new (dictionary, job, unit, pass);
+  if (ml_case_fill (own, cancellable, error))
+    {
+      ml_case_update (own);
+      if (stage == 0 || ml_case_refine (own, cancellable, error))
+        {
+          verdict = ml_verdict_new (job, unit, pass);
+          if (!finish (verdict, own, stage, cancellable, error))
+            g_clear_pointer (&verdict, ml_verdict_unref);
+        }
+    }
+  ml_case_free (own);
+  return verdict;
+}

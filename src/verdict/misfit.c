@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How likely the readings are when the drawing is wrong: each by itself, partly anything, partly near what the drawing would give. */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+
+static double
+normal (double x, double mean, double variance)
+{
+  return exp (-(x - mean) * (x - mean) / (2 * variance)) / sqrt (2 * G_PI * variance);
+}
+
+static double
+density (MlCase *own, const MlTaken *taken)
+{
+  const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
+  const MlPrediction *healthy = ml_dictionary_predict (own->dictionary, own->dictionary->model->n_nodes / 2, taken->place);
+  gboolean volts = place->reads == ML_READS_VOLTS || place->reads == ML_READS_DIODE;
+  double span = own->dictionary->model->conditions[place->condition].span_v * ml_assumption ("misfit.flat-span");
+  double wide = volts ? ml_assumption ("misfit.healthy-volts") : place->reads == ML_READS_AMPS ? 3e-3 : 0.2;
+  double narrow = volts ? ml_assumption ("misfit.fault-volts") : place->reads == ML_READS_AMPS ? 1.5e-3 : 0.1;
+  double share = ml_assumption ("misfit.healthy-share"), sum = 0, weight = 0;
+
+  if (!volts || span <= 0)
+    span = taken->class.span;
+  wide = wide * wide + ml_prediction_dot (healthy, healthy) + taken->variance;
+  if (place->reads != ML_READS_OHMS)
+    wide += share * share * healthy->value * healthy->value;
+  share = place->reads == ML_READS_OHMS ? 0 : ml_assumption ("misfit.fault-share");
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      const MlPrediction *fault = ml_dictionary_predict (own->dictionary, i, taken->place);
+      double prior = ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share;
+
+      if (!fault->valid)
+        continue;
+      sum += prior * normal (taken->observed, fault->value, pow (narrow + share * fabs (fault->value), 2) + taken->variance);
+      weight += prior;
+    }
+  return ml_assumption ("misfit.flat") / span + ml_assumption ("misfit.healthy") * normal (taken->observed, healthy->value, wide)
+         + (weight > 0 ? ml_assumption ("misfit.faults") * sum / weight : 0);
+}
+
+double
+ml_case_misfit (MlCase *own)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    sum += log (density (own, &g_array_index (own->taken, MlTaken, i)));
+  return sum;
+}

@@ -1,0 +1,273 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The verdict in a technician's words: the sentence, and why. */
+#include "verdict/judge-private.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+
+#define MOST_REASONS 3
+
+static char *
+say_probe (const MlBoard *board, const MlProbe *probe)
+{
+  return ml_probe_label (board, probe);
+}
+
+static char *
+say_reading_place (const MlBoard *board, const MlReading *reading)
+{
+  g_autofree char *red = NULL, *black = NULL;
+
+  if (reading->reads == ML_READS_AMPS)
+    return g_strdup_printf ("supply %s", board->conditions[reading->condition].supplies[reading->supply].name);
+  if (reading->across >= 0)
+    return g_strdup_printf ("across %s", board->parts[reading->across].name);
+  red = say_probe (board, &reading->red);
+  if (reading->black.part < 0 && reading->black.net == board->reference)
+    return g_steal_pointer (&red);
+  black = say_probe (board, &reading->black);
+  return g_strdup_printf ("%s against %s", red, black);
+}
+
+char *
+ml_case_say_place (const MlCase *own, guint taken)
+{
+  return say_reading_place (own->job->board, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
+}
+
+static MlUnit
+unit_of (MlReads reads)
+{
+  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
+}
+
+static char *
+say_measured (const MlVerdict *verdict, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+
+  return ml_say_quantity (reading->measured.value, unit_of (reading->reads));
+}
+
+/* How far a reading lies from what the healthy board would give, in standard deviations. */
+static double
+oddness (const MlVerdict *verdict, guint i)
+{
+  const MlReadingVerdict *own = &verdict->readings[i];
+  double off = fabs (verdict->job->readings[own->reading].measured.value - own->healthy) / own->healthy_sigma;
+
+  return isfinite (off) ? off : 0;
+}
+
+static int
+oddest (const MlVerdict *verdict, const gboolean *used)
+{
+  int found = -1;
+
+  for (guint i = 0; i < verdict->n_readings; i++)
+    if (!used[i] && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+      found = i;
+  return found;
+}
+
+/* The reading under this explanation, fitted to all readings. */
+static double
+under (MlCase *own, const MlExplanation *explanation, int reading)
+{
+  double sigma;
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    {
+      const MlHypothesis *hypothesis = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h);
+      const MlFault *fault = &explanation->faults[0];
+
+      if (hypothesis->explains != explanation->explains || hypothesis->fault.part != fault->part || hypothesis->fault.kind != fault->kind
+          || hypothesis->fault.n_pins != fault->n_pins || (fault->n_pins && hypothesis->fault.pins[0] != fault->pins[0])
+          || (fault->n_pins > 1 && hypothesis->fault.pins[1] != fault->pins[1]))
+        continue;
+      for (guint i = 0; i < own->taken->len; i++)
+        if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
+          {
+            double value = ml_case_fitted (own, ml_case_best_of (own, h), i, &sigma);
+            gboolean ohms = own->job->readings[reading].reads == ML_READS_OHMS;
+            return ohms ? exp (value) : value;
+          }
+    }
+  return NAN;
+}
+
+static char *
+say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+  g_autofree char *place = say_reading_place (own->job->board, reading);
+  g_autofree char *measured = say_measured (verdict, i);
+  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
+  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
+
+  return g_strdup_printf ("%s reads %s (%s); it would be %s if all were fine, %s with this fault", place, measured,
+                          own->job->board->conditions[reading->condition].name, fine, faulty);
+}
+
+static void
+reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
+{
+  g_autofree gboolean *used = g_new0 (gboolean, MAX (verdict->n_readings, 1));
+
+  for (guint k = 0; k < MOST_REASONS; k++)
+    {
+      int i = oddest (verdict, used);
+      if (i < 0)
+        break;
+      used[i] = TRUE;
+      g_ptr_array_add (reasons, say_why (verdict, own, explanation, i));
+    }
+  if (!reasons->len)
+    g_ptr_array_add (reasons, g_strdup ("no reading speaks against it, and none for it: every reading is near what a sound board gives"));
+}
+
+static void
+reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
+{
+  for (guint k = 0; k < explanation->n_refusing && k < MOST_REASONS; k++)
+    {
+      guint i = explanation->refusing[k];
+      g_autofree char *place = say_reading_place (own->job->board, &verdict->job->readings[verdict->readings[i].reading]);
+      g_autofree char *measured = say_measured (verdict, i);
+      g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s at %s", measured, place));
+    }
+  g_ptr_array_add (reasons, g_strdup ("look at the board again: a connection, a polarity or a value may be drawn wrongly, or there are two faults"));
+}
+
+void
+ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
+{
+  GPtrArray *reasons = g_ptr_array_new ();
+
+  if (explanation->explains == ML_EXPLAINS_FAULT)
+    reason_fault (verdict, own, explanation, reasons);
+  else if (explanation->explains == ML_EXPLAINS_MISFIT)
+    reason_misfit (verdict, own, explanation, reasons);
+  else if (verdict->n_readings)
+    g_ptr_array_add (reasons, g_strdup ("every reading is what the board as drawn gives within part tolerances"));
+  g_ptr_array_add (reasons, NULL);
+  explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);
+}
+
+/* ---- the sentence ---- */
+
+static char *
+list_suspects (const MlVerdict *verdict, guint *ret_n, double *ret_together)
+{
+  GString *names = g_string_new (NULL);
+
+  *ret_n = 0;
+  *ret_together = 0;
+  for (guint i = 0; i < verdict->n_parts; i++)
+    if (verdict->parts[i].verdict == ML_VERDICT_SUSPECT)
+      {
+        g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[i].name);
+        *ret_together += verdict->parts[i].probability;
+        ++*ret_n;
+      }
+  return g_string_free (names, FALSE);
+}
+
+/* The first explanation that names a suspect part. */
+static const MlExplanation *
+first_suspected (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].n_faults && verdict->parts[verdict->explanations[i].faults[0].part].verdict == ML_VERDICT_SUSPECT)
+      return &verdict->explanations[i];
+  return NULL;
+}
+
+static char *
+say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
+{
+  gboolean probably = together >= ml_assumption ("word.probably");
+  const MlExplanation *first = first_suspected (verdict);
+  const char *tail = probably ? "" : ", if the sketch is right";
+
+  if (n == 1)
+    return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first ? first->title : names, tail);
+  return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
+}
+
+static const MlExplanation *
+find_misfit (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].explains == ML_EXPLAINS_MISFIT)
+      return &verdict->explanations[i];
+  return NULL;
+}
+
+/* The reading that the best explanation misses most. */
+static guint
+most_refused (const MlVerdict *verdict)
+{
+  guint worst = 0;
+  double most = -1;
+
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReadingVerdict *own = &verdict->readings[i];
+      double off = fabs (verdict->job->readings[own->reading].measured.value - own->explained) / own->explained_sigma;
+      if (isfinite (off) && off > most)
+        {
+          most = off;
+          worst = i;
+        }
+    }
+  return worst;
+}
+
+static char *
+say_misfit (const MlVerdict *verdict, const MlCase *own)
+{
+  const MlExplanation *misfit = find_misfit (verdict);
+  guint i = misfit && misfit->n_refusing ? misfit->refusing[0] : most_refused (verdict);
+  g_autofree char *place = say_reading_place (own->job->board, &verdict->job->readings[verdict->readings[i].reading]);
+  g_autofree char *measured = say_measured (verdict, i);
+
+  return g_strdup_printf ("The circuit as drawn cannot give %s at %s.", measured, place);
+}
+
+static char *
+say_undecided (const MlVerdict *verdict)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    n += verdict->explanations[i].probability >= 0.5 * verdict->explanations[0].probability;
+  if (verdict->explanations[0].explains == ML_EXPLAINS_HEALTHY)
+    return g_strdup ("I cannot tell, because the readings so far are near those of a sound board and a small fault may hide among them.");
+  return g_strdup_printf ("I cannot tell, because %u explanations fit the readings about equally well.", MAX (n, 2));
+}
+
+void
+ml_verdict_say (MlVerdict *verdict, MlCase *own)
+{
+  guint n_suspects;
+  double together;
+  g_autofree char *names = list_suspects (verdict, &n_suspects, &together);
+  gboolean refused = own->fit_tail < ml_assumption ("gate.probability");
+
+  if (!verdict->n_readings)
+    verdict->sentence = g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
+  else if (verdict->misfit_probability >= ml_assumption ("word.likeliest"))
+    verdict->sentence = say_misfit (verdict, own);
+  else if (n_suspects)
+    verdict->sentence = say_conviction (verdict, names, n_suspects, together);
+  else if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
+    verdict->sentence = g_strdup ("Probably nothing is wrong: every reading is what the board as drawn gives.");
+  else if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)
+    verdict->sentence = g_strdup ("Likeliest nothing is wrong, but the readings so far leave room for a fault.");
+  else if (refused)
+    verdict->sentence = say_misfit (verdict, own);
+  else
+    verdict->sentence = say_undecided (verdict);
+}

@@ -1,0 +1,293 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Relinearisation of the leaders: Gauss-Newton in the unknowns, the evidence then taken at the fit. */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct
+{
+  MlCase *own;
+  MlExpansion *at;
+  gboolean owned;        /* at is ours, not the dictionary's */
+  double objective;
+  double *extra;         /* variance added to a reading that is left out */
+} Fit;
+
+static double
+noise (const MlCase *own, guint i, const MlPrediction *prediction)
+{
+  const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+  MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+  double variance = taken->variance + ml_case_floor (own, reads, prediction->value);
+
+  return prediction->valid ? variance : variance + pow (ml_assumption ("reading.unsolved-share") * taken->class.span, 2);
+}
+
+static const MlPrediction *
+predicted (MlCase *own, MlExpansion *at, const MlExpansion *start, guint i)
+{
+  guint place = g_array_index (own->taken, MlTaken, i).place;
+
+  if (at == own->dictionary->expansions[at->item])
+    return ml_dictionary_predict (own->dictionary, at->item, place);
+  return ml_expansion_predict (own->dictionary, at, place, start);
+}
+
+/* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R) */
+static double
+objective (const Fit *fit, MlExpansion *at, const MlExpansion *start)
+{
+  double sum = 0;
+
+  for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
+    sum += at->z[i] * at->z[i] / 2;
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (fit->own, at, start, i);
+      double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
+      sum += off * off / (2 * (noise (fit->own, i, prediction) + fit->extra[i]));
+    }
+  return sum;
+}
+
+/* The posterior mean of z, the readings taken as linear about the expansion: J' C^-1 d. */
+static gboolean
+posterior_mean (MlCase *own, MlExpansion *at, const double *extra, double *ret_z)
+{
+  MlEvidence evidence;
+
+  if (!ml_case_weigh (own, at, NULL, extra, &evidence))
+    return FALSE;
+  memset (ret_z, 0, own->dictionary->n_columns * sizeof *ret_z);
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (own, at, NULL, i);
+      for (guint k = 0; k < prediction->n; k++)
+        ret_z[prediction->column[k]] += prediction->slope[k] * evidence.a[i];
+    }
+  ml_evidence_clear (&evidence);
+  return TRUE;
+}
+
+static void
+move_to (Fit *fit, MlExpansion *to)
+{
+  if (fit->owned)
+    ml_expansion_free (fit->own->dictionary, fit->at);
+  fit->at = to;
+  fit->owned = TRUE;
+}
+
+/* One step of at most refine.step in any z; FALSE when it gains too little to go on. */
+static gboolean
+take_step (Fit *fit)
+{
+  guint n = fit->own->dictionary->n_columns;
+  g_autofree double *target = g_new0 (double, n);
+  g_autofree double *z = g_new0 (double, n);
+  double longest = 0, share = 1;
+
+  if (!posterior_mean (fit->own, fit->at, fit->extra, target))
+    return FALSE;
+  for (guint i = 0; i < n; i++)
+    longest = MAX (longest, fabs (target[i] - (fit->at->z ? fit->at->z[i] : 0)));
+  if (longest < 1e-3)
+    return FALSE;
+  if (longest > ml_assumption ("refine.step"))
+    share = ml_assumption ("refine.step") / longest;
+  for (guint try = 0; try < 3; try++, share *= ml_assumption ("refine.shrink"))
+    {
+      MlExpansion *next;
+      double value;
+
+      for (guint i = 0; i < n; i++)
+        {
+          double was = fit->at->z ? fit->at->z[i] : 0;
+          z[i] = was + share * (target[i] - was);
+        }
+      next = ml_expansion_new (fit->own->dictionary, fit->at->item, fit->at->second, z);
+      value = objective (fit, next, fit->at);
+      if (value < fit->objective)
+        {
+          gboolean enough = fit->objective - value > ml_assumption ("refine.stop");
+          fit->objective = value;
+          move_to (fit, next);
+          return enough;
+        }
+      ml_expansion_free (fit->own->dictionary, next);
+    }
+  return FALSE;
+}
+
+static void
+converge (Fit *fit)
+{
+  guint most = (guint) ml_assumption ("refine.steps");
+
+  fit->objective = objective (fit, fit->at, NULL);
+  for (guint i = 0; i < most && take_step (fit); i++)
+    ;
+}
+
+/* The one reading beyond refine.drop-sigma, or -1. */
+static int
+worst_residual (Fit *fit)
+{
+  double worst = ml_assumption ("refine.drop-sigma");
+  int found = -1;
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
+      double off = fabs (g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value) / sqrt (noise (fit->own, i, prediction));
+      if (off > worst)
+        {
+          worst = off;
+          found = i;
+        }
+    }
+  return found;
+}
+
+static void
+refine_item (MlCase *own, guint item)
+{
+  MlDictionary *dictionary = own->dictionary;
+  Fit fit = { .own = own, .at = dictionary->expansions[item] };
+  MlEvidence evidence;
+  int dropped;
+
+  fit.extra = g_new0 (double, MAX (own->taken->len, 1));
+  converge (&fit);
+  dropped = worst_residual (&fit);
+  if (dropped >= 0)
+    {
+      fit.extra[dropped] = pow (g_array_index (own->taken, MlTaken, dropped).class.span, 2);
+      converge (&fit);
+    }
+  g_free (fit.extra);
+  if (!fit.owned)
+    return;
+  if (ml_case_weigh (own, fit.at, NULL, NULL, &evidence))
+    {
+      own->items[item].ln = evidence.ln;
+      own->items[item].refined = fit.at;
+      ml_evidence_clear (&evidence);
+    }
+  else
+    ml_expansion_free (dictionary, fit.at);
+}
+
+/* ---- which items ---- */
+
+typedef struct { guint item; double score; } Scored;
+
+static gint
+by_score (gconstpointer a, gconstpointer b)
+{
+  const Scored *x = a, *y = b;
+
+  if (x->score != y->score)
+    return x->score < y->score ? 1 : -1;
+  return x->item < y->item ? -1 : x->item > y->item;
+}
+
+static double
+prior_of (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share;
+}
+
+/* The score with every reading blunted: a right hypothesis with a strongly nonlinear unknown can look hopeless linearly. */
+static double
+blunt_score (MlCase *own, guint item, const double *extra)
+{
+  MlEvidence evidence;
+  double ln;
+
+  if (!ml_case_weigh (own, own->dictionary->expansions[item], NULL, extra, &evidence))
+    return -INFINITY;
+  ln = evidence.ln;
+  ml_evidence_clear (&evidence);
+  return ln + log (prior_of (own, item));
+}
+
+static double *
+enlarged (const MlCase *own)
+{
+  double *extra = g_new0 (double, MAX (own->taken->len, 1));
+  double least = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+
+      if (reads == ML_READS_OHMS)
+        extra[i] = 0.1 * 0.1;
+      else
+        extra[i] = pow (reads == ML_READS_AMPS ? 1e-3 : least, 2) + pow (share * taken->observed, 2);
+    }
+  return extra;
+}
+
+/* The best item of each of the best hypotheses by this score. */
+static void
+choose (MlCase *own, Scored *scored, guint n, gboolean *chosen)
+{
+  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);
+  guint left = (guint) ml_assumption ("refine.leaders");
+
+  qsort (scored, n, sizeof *scored, by_score);
+  for (guint i = 0; i < n && left && isfinite (scored[i].score); i++)
+    {
+      guint h = own->dictionary->items[scored[i].item].hypothesis;
+      if (seen[h])
+        continue;
+      seen[h] = TRUE;
+      chosen[scored[i].item] = TRUE;
+      left--;
+    }
+}
+
+gboolean
+ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  guint n = 0, left = (guint) ml_assumption ("refine.most");
+  g_autofree Scored *plain = g_new (Scored, own->dictionary->n_items);
+  g_autofree Scored *blunt = g_new (Scored, own->dictionary->n_items);
+  g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
+  g_autofree double *extra = enlarged (own);
+
+  if (!own->taken->len)
+    return TRUE;
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if (ml_case_expansion (own, i) != own->dictionary->expansions[i] || own->dictionary->items[i].twin >= 0)
+        continue;
+      plain[n] = (Scored){ i, own->items[i].ln + log (prior_of (own, i)) };
+      blunt[n++] = (Scored){ i, blunt_score (own, i, extra) };
+      chosen[i] = own->probability[i] >= ml_assumption ("refine.probability");
+    }
+  choose (own, plain, n, chosen);
+  choose (own, blunt, n, chosen);
+  for (guint i = 0; i < n && left; i++) /* plain is in order of score now */
+    if (chosen[plain[i].item])
+      {
+        if (g_cancellable_set_error_if_cancelled (cancellable, error))
+          return FALSE;
+        refine_item (own, plain[i].item);
+        left--;
+      }
+  /* The other end's joint of a two-pin part follows its twin. */
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (own->dictionary->items[i].twin >= 0 && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
+      own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+  ml_case_update (own);
+  return TRUE;
+}

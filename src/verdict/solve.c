@@ -1,0 +1,194 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One condition as drawn, or with supposed faults. */
+#include "verdict/judge-private.h"
+
+#include <math.h>
+
+static void
+take_nets (const MlModel *model, int condition, const MlNodalSolution *at, MlOperatingPoint *point)
+{
+  for (guint i = 0; i < model->board->n_nets; i++)
+    {
+      int net = model->conditions[condition].net_of[i];
+      point->net_v[i] = at->floating[net] ? NAN : at->net_v[net];
+    }
+}
+
+static double
+metal (const MlModelCondition *own, const MlNodalSolution *at, MlDevicePin pin, double *ret_a)
+{
+  int index = ml_nodal_circuit_first_pin (own->circuit, pin.device) + pin.pin;
+
+  *ret_a = at->pin_a[index];
+  return at->metal_v[index];
+}
+
+static void
+take_parts (const MlModel *model, int condition, const MlNodalSolution *at, MlOperatingPoint *point)
+{
+  for (guint i = 0; i < model->board->n_parts; i++)
+    {
+      double power = 0, a, v;
+      gboolean known = FALSE;
+
+      for (guint p = 0; p < model->board->parts[i].n_pins; p++)
+        {
+          if (model->pins[i][p].device < 0)
+            continue;
+          v = metal (&model->conditions[condition], at, model->pins[i][p], &a);
+          point->pin_a[i][p] = a;
+          if (a != 0 && isfinite (v))
+            power += a * v;
+          known = TRUE;
+        }
+      point->part_w[i] = known ? power : NAN;
+    }
+}
+
+static void
+take_supplies (const MlModel *model, int condition, const MlNodalSolution *at, MlOperatingPoint *point)
+{
+  const MlCondition *own = &model->board->conditions[condition];
+
+  for (guint i = 0; i < own->n_supplies; i++)
+    {
+      double a, b;
+      MlDevicePin plus = { model->conditions[condition].supply_device[i], 0 }, minus = { plus.device, 1 };
+
+      point->supply_v[i] = metal (&model->conditions[condition], at, plus, &a) - metal (&model->conditions[condition], at, minus, &b);
+      point->supply_a[i] = -a;
+      /* The knee is smooth: in its limit when it no longer holds its voltage. */
+      point->limiting[i] = point->supply_a[i] > 0.95 * own->supplies[i].limit_a
+                           && point->supply_v[i] < 0.995 * own->supplies[i].voltage_v;
+    }
+}
+
+static char *
+describe_failure (const MlModel *model, int condition, MlNodalStatus status, const MlNodalSolution *at)
+{
+  const MlBoard *board = model->board;
+
+  for (guint i = 0; at && i < board->n_parts; i++)
+    for (guint p = 0; p < board->parts[i].n_pins; p++)
+      if (at->failed_device >= 0 && model->pins[i][p].device == at->failed_device)
+        return g_strdup_printf ("%s would not settle: %s", board->parts[i].name, ml_nodal_status_text (status));
+  for (guint i = 0; at && i < board->n_nets; i++)
+    if (at->failed_net > 0 && model->conditions[condition].net_of[i] == at->failed_net)
+      return g_strdup_printf ("net %s would not settle: %s", board->nets[i].name, ml_nodal_status_text (status));
+  return g_strdup_printf ("the circuit would not settle: %s", ml_nodal_status_text (status));
+}
+
+static MlOperatingPoint *
+new_point (const MlBoard *board, int condition)
+{
+  MlOperatingPoint *point = g_new0 (MlOperatingPoint, 1);
+  guint n_supplies = board->conditions[condition].n_supplies;
+
+  point->condition = condition;
+  point->net_v = g_new (double, MAX (board->n_nets, 1));
+  point->part_w = g_new (double, MAX (board->n_parts, 1));
+  point->pin_a = g_new0 (double *, board->n_parts + 1);
+  point->supply_v = g_new (double, MAX (n_supplies, 1));
+  point->supply_a = g_new (double, MAX (n_supplies, 1));
+  point->limiting = g_new0 (gboolean, MAX (n_supplies, 1));
+  for (guint i = 0; i < board->n_nets; i++)
+    point->net_v[i] = NAN;
+  for (guint i = 0; i < n_supplies; i++)
+    point->supply_v[i] = point->supply_a[i] = NAN;
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      point->part_w[i] = NAN;
+      point->pin_a[i] = g_new (double, MAX (board->parts[i].n_pins, 1));
+      for (guint p = 0; p < board->parts[i].n_pins; p++)
+        point->pin_a[i][p] = NAN;
+    }
+  return point;
+}
+
+/* The solution with these faults; the caller clears it when TRUE. */
+static gboolean
+solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guint n_faults, MlChanges *changes, MlNodalSolution *ret_at,
+            char **ret_error)
+{
+  MlModelCondition *own = &dictionary->model->conditions[condition];
+  MlExpansion *healthy = dictionary->expansions[dictionary->model->n_nodes / 2];
+  g_autoptr (GError) error = NULL;
+  MlNodalStatus status;
+
+  if (!own->solver)
+    {
+      *ret_error = describe_failure (dictionary->model, condition, own->status, NULL);
+      return FALSE;
+    }
+  for (guint i = 0; i < n_faults; i++)
+    if (!ml_changes_add_fault (changes, dictionary->model, condition, &faults[i], NULL, &error))
+      {
+        *ret_error = g_strdup (error->message);
+        return FALSE;
+      }
+  if (ml_nodal_solution_init (ret_at, own->circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len,
+                           ml_expansion_solve (dictionary, healthy, condition, NULL) ? &healthy->at[condition] : NULL, ret_at);
+  if (status >= 0)
+    return TRUE;
+  *ret_error = describe_failure (dictionary->model, condition, status, ret_at);
+  ml_nodal_solution_clear (ret_at);
+  return FALSE;
+}
+
+MlOperatingPoint *
+ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults)
+{
+  MlDictionary *dictionary = ml_judge_base (judge);
+  MlOperatingPoint *point = new_point (judge->board, condition);
+  MlChanges *changes = ml_changes_new ();
+  MlNodalSolution at;
+
+  if (solve_with (dictionary, condition, faults, n_faults, changes, &at, &point->error))
+    {
+      point->solved = TRUE;
+      take_nets (dictionary->model, condition, &at, point);
+      take_parts (dictionary->model, condition, &at, point);
+      take_supplies (dictionary->model, condition, &at, point);
+      ml_nodal_solution_clear (&at);
+    }
+  ml_changes_free (changes);
+  return point;
+}
+
+double
+ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
+                 const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma)
+{
+  static const MlProbe nowhere = { -1, -1, -1, FALSE };
+  MlDictionary *dictionary = ml_judge_base (judge);
+  MlModelCondition *own = &dictionary->model->conditions[condition];
+  MlReadingPlace place = { .condition = condition, .reads = reads, .red = red ? *red : nowhere, .black = black ? *black : nowhere,
+                           .supply = supply, .input_ohm = meter->input_ohm, .compliance_v = meter->diode_v,
+                           .test_a = reads == ML_READS_DIODE ? meter->diode_a : 1e-4 };
+  MlChanges *changes = ml_changes_new ();
+  MlNodalSolution at;
+  MlNodalMeter nodal;
+  double value = NAN, variance = 0;
+  g_autofree char *failure = NULL;
+  g_autofree double *slope = g_new0 (double, own->n_refs + 1);
+  g_autofree double *dense = g_new0 (double, dictionary->n_columns);
+
+  if (ml_reading_place_meter (dictionary->model, &place, &nodal)
+      && solve_with (dictionary, condition, faults, n_faults, changes, &at, &failure))
+    {
+      if (ml_nodal_measure (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len, &at, &nodal,
+                            own->refs, own->n_refs, &value, slope, NULL, NULL) < 0)
+        value = NAN;
+      ml_nodal_solution_clear (&at);
+    }
+  for (guint i = 0; isfinite (value) && i < own->n_refs; i++)
+    ml_model_scatter_slope (dictionary->model, own->unknown[i], slope[i], NULL, dictionary->model->n_nodes / 2, dense);
+  for (guint i = 0; i < dictionary->n_columns; i++)
+    variance += dense[i] * dense[i];
+  if (ret_sigma)
+    *ret_sigma = isfinite (value) ? sqrt (variance) : NAN;
+  ml_changes_free (changes);
+  return value;
+}
