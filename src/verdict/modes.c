@@ -2,6 +2,7 @@
 #include "verdict/modes.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/judge.h"
 
 #include <math.h>
 #include <string.h>
