@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/looks.h"
 
+#include "meterleaf-ui.h"
+
 #define SHEET "/org/meterleaf/Meterleaf/meterleaf.css"
 
 static MlColour
@@ -42,6 +44,12 @@ colours (MlPaper paper)
   define (css, "ml_red_probe", palette->red_probe);
   define (css, "ml_black_probe", palette->black_probe);
   return g_string_free (css, FALSE);
+}
+
+void
+ml_looks_load (void)
+{
+  g_resources_register (ml_ui_get_resource ()); /* naming it is also what brings it into the program */
 }
 
 void

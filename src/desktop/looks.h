@@ -8,6 +8,8 @@
 
 G_BEGIN_DECLS
 
+/** ml_looks_load: makes the window's files (ui, style sheet) known to GTK. May be called again. */
+void ml_looks_load (void);
 /** ml_looks_apply: for all windows of the display. */
 void ml_looks_apply (GdkDisplay *display, MlPaper paper);
 

@@ -480,6 +480,7 @@ ml_window_class_init (MlWindowClass *klass)
 #define BIND(child) gtk_widget_class_bind_template_child (widget_class, MlWindow, child)
 
   G_OBJECT_CLASS (klass)->dispose = ml_window_dispose;
+  ml_looks_load ();
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
   BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
