@@ -141,7 +141,7 @@ write_places (MlDocument *self)
   g_autofree MlPlace *places = g_new (MlPlace, board->n_parts + 1);
   for (guint i = 0; i < board->n_parts; i++)
     parts[i] = (int) i;
-  ml_layout_places (ml_sheet_scene (self->sheet), places);
+  ml_layout_places (ml_desktop_sheet_scene (self->sheet), places);
   g_autoptr (MlText) text = ml_board_edit_place (board, parts, places, board->n_parts, NULL);
   if (text && !ml_text_equal (text, board->text))
     ml_document_apply (self, text, NULL, "Keep the drawing", NULL);

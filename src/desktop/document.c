@@ -51,7 +51,7 @@ static void
 improve_with (MlDocument *self, const MlOperatingPoint *point)
 {
   if (point->condition == 0)
-    ml_sheet_improve (self->sheet, point->solved ? point->net_v : NULL);
+    ml_desktop_sheet_improve (self->sheet, point->solved ? point->net_v : NULL);
 }
 
 static void
@@ -113,7 +113,7 @@ analysis_failed (const GError *error, gpointer data)
 static void
 keep_scene (MlDocument *self)
 {
-  ml_history_set_keepsake (self->history, ml_scene_ref (ml_sheet_scene (self->sheet)));
+  ml_history_set_keepsake (self->history, ml_scene_ref (ml_desktop_sheet_scene (self->sheet)));
 }
 
 static void
@@ -193,9 +193,9 @@ refresh_drawing (MlDocument *self, MlRefresh how)
   if (how == ML_REFRESH_DROPPED)
     return;
   if (how == ML_REFRESH_LAY_OUT)
-    ml_sheet_lay_out (self->sheet, self->board);
+    ml_desktop_sheet_lay_out (self->sheet, self->board);
   else
-    ml_sheet_set_board (self->sheet, self->board, ml_history_keepsake (self->history));
+    ml_desktop_sheet_set_board (self->sheet, self->board, ml_history_keepsake (self->history));
   keep_scene (self);
 }
 
@@ -205,7 +205,7 @@ analyse_board (MlDocument *self)
 {
   ml_analysis_set_board (self->analysis, self->board, self->view.condition);
   if (self->board->n_conditions == 0)
-    ml_sheet_improve (self->sheet, NULL);
+    ml_desktop_sheet_improve (self->sheet, NULL);
 }
 
 static void
@@ -254,9 +254,9 @@ ml_document_begin (MlDocument *self, MlText *board, MlText *job)
   ml_document_view_reset (self);
   drop_results (self);
   if (self->sheet)
-    ml_sheet_lay_out (self->sheet, self->board);
+    ml_desktop_sheet_lay_out (self->sheet, self->board);
   else
-    self->sheet = ml_sheet_new (self->board, sheet_changed, self);
+    self->sheet = ml_desktop_sheet_new (self->board, sheet_changed, self);
   keep_scene (self);
   analyse_board (self);
   judge (self, TRUE);
@@ -270,7 +270,7 @@ ml_document_dispose (GObject *object)
 {
   MlDocument *self = ML_DOCUMENT (object);
   g_clear_pointer (&self->analysis, ml_analysis_free);
-  g_clear_pointer (&self->sheet, ml_sheet_free);
+  g_clear_pointer (&self->sheet, ml_desktop_sheet_free);
   if (self->history)
     ml_document_end_journal (self);
   G_OBJECT_CLASS (ml_document_parent_class)->dispose (object);
@@ -347,7 +347,7 @@ ml_document_diagnostics (MlDocument *self)
 MlScene *
 ml_document_scene (MlDocument *self)
 {
-  return ml_sheet_scene (self->sheet);
+  return ml_desktop_sheet_scene (self->sheet);
 }
 
 MlVerdict *
@@ -477,7 +477,7 @@ ml_document_arrange (MlDocument *self)
 void
 ml_document_preview_place (MlDocument *self, int part, const MlPlace *place)
 {
-  ml_sheet_preview (self->sheet, part, place);
+  ml_desktop_sheet_preview (self->sheet, part, place);
   ml_document_note_change (self, ML_CHANGED_SCENE);
   ml_document_tell (self);
 }
@@ -485,7 +485,7 @@ ml_document_preview_place (MlDocument *self, int part, const MlPlace *place)
 void
 ml_document_cancel_place (MlDocument *self)
 {
-  ml_sheet_end_preview (self->sheet);
+  ml_desktop_sheet_end_preview (self->sheet);
   ml_document_note_change (self, ML_CHANGED_SCENE);
   ml_document_tell (self);
 }
@@ -504,7 +504,7 @@ ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
   ml_history_push (self->history, text, NULL, label, NULL);
   ml_document_note_step (self, label, NULL, FALSE);
   ml_document_refresh (self, ML_REFRESH_DROPPED);
-  ml_sheet_drop (self->sheet, self->board, part, place);
+  ml_desktop_sheet_drop (self->sheet, self->board, part, place);
   keep_scene (self);
   ml_document_note_change (self, ML_CHANGED_SCENE);
   ml_document_tell (self);

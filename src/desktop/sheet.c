@@ -127,17 +127,17 @@ nothing_placed (const MlBoard *board)
 }
 
 MlSheet *
-ml_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data)
+ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data)
 {
   MlSheet *self = g_new0 (MlSheet, 1);
   self->changed = changed;
   self->data = data;
-  ml_sheet_lay_out (self, board);
+  ml_desktop_sheet_lay_out (self, board);
   return self;
 }
 
 void
-ml_sheet_free (MlSheet *self)
+ml_desktop_sheet_free (MlSheet *self)
 {
   if (!self)
     return;
@@ -150,13 +150,13 @@ ml_sheet_free (MlSheet *self)
 }
 
 MlScene *
-ml_sheet_scene (MlSheet *self)
+ml_desktop_sheet_scene (MlSheet *self)
 {
   return self->scene;
 }
 
 void
-ml_sheet_lay_out (MlSheet *self, MlBoard *board)
+ml_desktop_sheet_lay_out (MlSheet *self, MlBoard *board)
 {
   stop_improving (self);
   forget_preview (self);
@@ -167,7 +167,7 @@ ml_sheet_lay_out (MlSheet *self, MlBoard *board)
 }
 
 void
-ml_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known)
+ml_desktop_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known)
 {
   stop_improving (self);
   g_clear_pointer (&self->net_v, g_free);
@@ -179,7 +179,7 @@ ml_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known)
 }
 
 void
-ml_sheet_improve (MlSheet *self, const double *net_v)
+ml_desktop_sheet_improve (MlSheet *self, const double *net_v)
 {
   if (!self->fresh || self->improving || self->before_hand)
     return;
@@ -189,7 +189,7 @@ ml_sheet_improve (MlSheet *self, const double *net_v)
 }
 
 void
-ml_sheet_preview (MlSheet *self, int part, const MlPlace *place)
+ml_desktop_sheet_preview (MlSheet *self, int part, const MlPlace *place)
 {
   stop_improving (self);
   self->fresh = FALSE;
@@ -199,14 +199,14 @@ ml_sheet_preview (MlSheet *self, int part, const MlPlace *place)
 }
 
 void
-ml_sheet_end_preview (MlSheet *self)
+ml_desktop_sheet_end_preview (MlSheet *self)
 {
   if (self->before_hand)
     take_scene (self, g_steal_pointer (&self->before_hand));
 }
 
 void
-ml_sheet_drop (MlSheet *self, MlBoard *board, int part, const MlPlace *place)
+ml_desktop_sheet_drop (MlSheet *self, MlBoard *board, int part, const MlPlace *place)
 {
   stop_improving (self);
   self->fresh = FALSE;

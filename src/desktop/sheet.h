@@ -9,24 +9,24 @@ G_BEGIN_DECLS
 
 typedef struct _MlSheet MlSheet;
 
-/** ml_sheet_new: changed is called when the scene was replaced from the background, on the main context. */
-MlSheet *ml_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data);
-void ml_sheet_free (MlSheet *self);
-MlScene *ml_sheet_scene (MlSheet *self); /* borrowed, never NULL, of the current board */
+/** ml_desktop_sheet_new: changed is called when the scene was replaced from the background, on the main context. */
+MlSheet *ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data);
+void ml_desktop_sheet_free (MlSheet *self);
+MlScene *ml_desktop_sheet_scene (MlSheet *self); /* borrowed, never NULL, of the current board */
 
-/** ml_sheet_set_board: parts that were on the sheet stay where they are unless the board places them. known (may be NULL): the drawing this board had. */
-void ml_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known);
-/** ml_sheet_lay_out: the board is laid out whole; ml_sheet_improve may then better it. */
-void ml_sheet_lay_out (MlSheet *self, MlBoard *board);
-/** ml_sheet_improve: begins the better drawing, if the quick one still stands untouched. net_v: potentials of the first condition, or NULL. */
-void ml_sheet_improve (MlSheet *self, const double *net_v);
+/** ml_desktop_sheet_set_board: parts that were on the sheet stay where they are unless the board places them. known (may be NULL): the drawing this board had. */
+void ml_desktop_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known);
+/** ml_desktop_sheet_lay_out: the board is laid out whole; ml_desktop_sheet_improve may then better it. */
+void ml_desktop_sheet_lay_out (MlSheet *self, MlBoard *board);
+/** ml_desktop_sheet_improve: begins the better drawing, if the quick one still stands untouched. net_v: potentials of the first condition, or NULL. */
+void ml_desktop_sheet_improve (MlSheet *self, const double *net_v);
 
-/** ml_sheet_preview: part follows the hand, from where the board has it. */
-void ml_sheet_preview (MlSheet *self, int part, const MlPlace *place);
-/** ml_sheet_end_preview: back to the drawing before the hand took the part. */
-void ml_sheet_end_preview (MlSheet *self);
-/** ml_sheet_drop: the part stays at place. board is the new one, which differs from the old only by `place` statements. */
-void ml_sheet_drop (MlSheet *self, MlBoard *board, int part, const MlPlace *place);
+/** ml_desktop_sheet_preview: part follows the hand, from where the board has it. */
+void ml_desktop_sheet_preview (MlSheet *self, int part, const MlPlace *place);
+/** ml_desktop_sheet_end_preview: back to the drawing before the hand took the part. */
+void ml_desktop_sheet_end_preview (MlSheet *self);
+/** ml_desktop_sheet_drop: the part stays at place. board is the new one, which differs from the old only by `place` statements. */
+void ml_desktop_sheet_drop (MlSheet *self, MlBoard *board, int part, const MlPlace *place);
 
-G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlSheet, ml_sheet_free)
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlSheet, ml_desktop_sheet_free)
 G_END_DECLS
