@@ -366,11 +366,3 @@ ml_sheet_insert_all (MlSheet *sheet, GCancellable *cancellable)
       ml_sheet_insert (sheet, next);
     }
 }
-
-void ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCancellable *cancellable) {}
-void ml_kit_find_idioms (MlKit *kit)
-{
-  guint i;
-    for (i = 0; i < kit->plain->len; i++)
-      g_ptr_array_add (kit->pieces, g_ptr_array_index (kit->plain, i));
-}

@@ -321,8 +321,3 @@ ml_layout_plan_compact (MlLayoutPlan *plan)
       g_free (lines.held);
     }
 }
-
-void
-ml_layout_plan_slide (MlLayoutPlan *plan)
-{
-}

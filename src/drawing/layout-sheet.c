@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#define CORE_ON_CORE ML_COST (8)
+#define CORE_ON_CORE ML_COST (40)
 #define CORE_ON_ROOM ML_COST (5)
 #define CORE_ON_WIRE ML_COST (5)
 #define CORE_BESIDE_CORE ML_COST (3)
@@ -75,7 +75,8 @@ stamp_core (MlSheet *sheet, const MlCells *core, int dx, int dy, int sign)
           }
         if (sign < 0)
           cell->core--;
-        cost += CORE_ON_CORE * cell->core + CORE_ON_ROOM * cell->room + CORE_ON_WIRE * (cell->across + cell->down);
+        cost += CORE_ON_CORE * cell->core + CORE_ON_ROOM * cell->room + CORE_ON_WIRE * (cell->across + cell->down)
+                + PINS_TOUCH * cell->pins;
         if (sign > 0)
           cell->core++;
       }
@@ -117,6 +118,7 @@ stamp_pins (MlSheet *sheet, const MlSpot *spot, int sign)
         }
       if (cell->pins > 0 && cell->pin_sum != cell->pins * mark)
         cost += PINS_TOUCH;
+      cost += PINS_TOUCH * cell->core;
       if (sign > 0)
         {
           cell->pins++;

@@ -166,11 +166,16 @@ make_flag_room (MlSheet *sheet, const MlRouter *router)
   for (net = 0; net < router->n_nets; net++)
     for (i = 0; router->nets[net].n_missing > 0 && i < router->nets[net].n_pins; i++)
       {
-        const MlSpot *spot = &sheet->spots[router->nets[net].pins[i].piece];
-        MlCells core = core_hull (spot);
+        const MlRoutePin *pin = &router->nets[net].pins[i];
+        MlFormPin at = ml_sheet_pin (sheet, pin->piece, pin->pin);
+        int reach = (int) ceil (router->nets[net].name_w) + 4;
         any = TRUE;
-        push_beyond (sheet, 0, core.x1 + 1, 3, router->nets[net].pins[i].piece);
-        push_beyond (sheet, 1, core.y1 + 1, 3, router->nets[net].pins[i].piece);
+        if (pin->side == ML_SIDE_RIGHT)
+          push_beyond (sheet, 0, at.x + 1, reach, pin->piece);
+        else if (pin->side == ML_SIDE_LEFT)
+          push_beyond (sheet, 0, at.x, reach, -1);
+        else
+          push_beyond (sheet, 1, pin->side == ML_SIDE_DOWN ? at.y + 1 : at.y, 4, pin->side == ML_SIDE_DOWN ? pin->piece : -1);
       }
   return any;
 }

@@ -430,9 +430,12 @@ flag_cost (MlRouter *router, int number, int cell, MlSide side)
   for (i = 0; i < cells->len; i++)
     {
       int c = g_array_index (cells, int, i);
-      if (c < 0 || c >= router->n_cells || ABS (c % router->width - x) > router->width / 2)
+      if (c < router->width || c >= router->n_cells - router->width || ABS (c % router->width - x) > router->width / 2)
         return -1;
       if (router->block[c] || router->flagged[c] || router->pin[c] || router->across[c] || router->down[c])
+        return -1;
+      /* A name is a little higher than its row. */
+      if (flag.kind == ML_FLAG_NET && (router->flagged[c - router->width] || router->flagged[c + router->width]))
         return -1;
       cost += ML_COST (0.4) * router->room[c];
     }

@@ -1,0 +1,364 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Clusters that are joined by drawn wires only slide up and left as rigid bodies, until something is in the way. */
+#include "drawing/layout-plan.h"
+
+#include <math.h>
+#include <string.h>
+
+#define ROUNDS 2
+
+typedef struct { int x, y; } Node;
+
+typedef struct
+{
+  MlLayoutPlan *plan;
+  guint *parent;      /* spots, then wires, then flags, then dots */
+  guint n_spots, n_wires, n_flags, n_dots, n;
+  GArray **nodes;     /* per root: the nodes it covers, of Node */
+  int x0, y0, width, height;
+  gint16 *covered;
+} Slide;
+
+static guint
+root_of (guint *parent, guint i)
+{
+  while (parent[i] != i)
+    i = parent[i] = parent[parent[i]];
+  return i;
+}
+
+static void
+join (guint *parent, guint a, guint b)
+{
+  a = root_of (parent, a);
+  b = root_of (parent, b);
+  parent[MAX (a, b)] = MIN (a, b);
+}
+
+/* ---- what belongs together: whatever shares a node of the same net ---- */
+
+typedef struct { int net, x, y; guint index; } Contact;
+
+static int
+by_node (gconstpointer a, gconstpointer b)
+{
+  const Contact *p = a, *q = b;
+
+  if (p->net != q->net)
+    return p->net < q->net ? -1 : 1;
+  if (p->x != q->x)
+    return p->x < q->x ? -1 : 1;
+  if (p->y != q->y)
+    return p->y < q->y ? -1 : 1;
+  return p->index < q->index ? -1 : p->index > q->index;
+}
+
+static void
+add_contact (GArray *contacts, int net, int x, int y, guint index)
+{
+  Contact contact = { net, x, y, index };
+
+  g_array_append_val (contacts, contact);
+}
+
+static void
+list_contacts (const Slide *slide, GArray *contacts)
+{
+  const MlLayoutPlan *plan = slide->plan;
+  guint i, k;
+
+  for (i = 0; i < slide->n_spots; i++)
+    for (k = 0; k < plan->sheet->spots[i].piece->n_pins; k++)
+      if (plan->sheet->spots[i].piece->pins[k].net >= 0)
+        {
+          MlFormPin at = ml_sheet_pin (plan->sheet, (int) i, (int) k);
+          add_contact (contacts, plan->sheet->spots[i].piece->pins[k].net, at.x, at.y, i);
+        }
+  for (i = 0; i < slide->n_wires; i++)
+    {
+      const MlPlanWire *wire = &g_array_index (plan->wires, MlPlanWire, i);
+      add_contact (contacts, wire->net, wire->x0, wire->y0, slide->n_spots + i);
+      add_contact (contacts, wire->net, wire->x1, wire->y1, slide->n_spots + i);
+    }
+  for (i = 0; i < slide->n_flags; i++)
+    {
+      const MlPlanFlag *flag = &g_array_index (plan->flags, MlPlanFlag, i);
+      add_contact (contacts, flag->net, flag->x, flag->y, slide->n_spots + slide->n_wires + i);
+    }
+  for (i = 0; i < slide->n_dots; i++)
+    {
+      const MlPlanDot *dot = &g_array_index (plan->dots, MlPlanDot, i);
+      add_contact (contacts, dot->net, dot->x, dot->y, slide->n_spots + slide->n_wires + slide->n_flags + i);
+    }
+}
+
+static void
+join_crossing (Slide *slide);
+
+static void
+join_all (Slide *slide)
+{
+  const MlKit *kit = slide->plan->sheet->kit;
+  GArray *contacts = g_array_new (FALSE, FALSE, sizeof (Contact));
+  guint i, k;
+
+  list_contacts (slide, contacts);
+  g_array_sort (contacts, by_node);
+  for (i = 1; i < contacts->len; i++)
+    {
+      const Contact *a = &g_array_index (contacts, Contact, i - 1), *b = &g_array_index (contacts, Contact, i);
+      if (a->net == b->net && a->x == b->x && a->y == b->y)
+        join (slide->parent, a->index, b->index);
+    }
+  g_array_unref (contacts);
+  /* Members of a composite stay level although no wire may join them. */
+  for (i = 0; i < kit->composites->len; i++)
+    {
+      const MlPiece *composite = g_ptr_array_index (kit->composites, i);
+      for (k = 1; k < composite->n_members; k++)
+        join (slide->parent, (guint) composite->members[0], (guint) composite->members[k]);
+    }
+  join_crossing (slide);
+}
+
+/* Wires that cross move together: apart they might come to lie on each other. */
+static void
+join_crossing (Slide *slide)
+{
+  guint i, k;
+
+  for (i = 0; i < slide->n_wires; i++)
+    for (k = 0; k < i; k++)
+      {
+        const MlPlanWire *a = &g_array_index (slide->plan->wires, MlPlanWire, i), *b = &g_array_index (slide->plan->wires, MlPlanWire, k);
+        if (a->x0 <= b->x1 && b->x0 <= a->x1 && a->y0 <= b->y1 && b->y0 <= a->y1)
+          join (slide->parent, slide->n_spots + i, slide->n_spots + k);
+      }
+}
+
+/* ---- what a cluster covers ---- */
+
+static void
+cover (Slide *slide, guint index, int x0, int y0, int x1, int y1)
+{
+  GArray **nodes = &slide->nodes[root_of (slide->parent, index)];
+  Node node;
+
+  if (*nodes == NULL)
+    *nodes = g_array_new (FALSE, FALSE, sizeof (Node));
+  for (node.y = y0; node.y <= y1; node.y++)
+    for (node.x = x0; node.x <= x1; node.x++)
+      g_array_append_val (*nodes, node);
+}
+
+static void
+cover_spots (Slide *slide)
+{
+  guint i, k;
+
+  for (i = 0; i < slide->n_spots; i++)
+    {
+      const MlSpot *spot = &slide->plan->sheet->spots[i];
+      for (k = 0; k < spot->form->n_cores; k++)
+        {
+          const MlCells *c = &spot->form->cores[k];
+          cover (slide, i, c->x0 + spot->x - 1, c->y0 + spot->y - 1, c->x1 + spot->x + 1, c->y1 + spot->y + 1);
+        }
+      for (k = 0; k < spot->form->n_rooms; k++)
+        {
+          const MlCells *c = &spot->form->rooms[k];
+          cover (slide, i, c->x0 + spot->x, c->y0 + spot->y, c->x1 + spot->x, c->y1 + spot->y);
+        }
+      for (k = 0; k < spot->piece->n_pins; k++)
+        {
+          MlFormPin at = ml_sheet_pin (slide->plan->sheet, (int) i, (int) k);
+          cover (slide, i, at.x, at.y, at.x, at.y);
+        }
+    }
+}
+
+static void
+cover_copper (Slide *slide)
+{
+  guint i;
+
+  for (i = 0; i < slide->n_wires; i++)
+    {
+      const MlPlanWire *w = &g_array_index (slide->plan->wires, MlPlanWire, i);
+      cover (slide, slide->n_spots + i, w->x0 - 1, w->y0 - 1, w->x1 + 1, w->y1 + 1);
+    }
+  for (i = 0; i < slide->n_flags; i++)
+    {
+      MlBox box = ml_layout_plan_flag_box (slide->plan->sheet->circuit, &g_array_index (slide->plan->flags, MlPlanFlag, i));
+      cover (slide, slide->n_spots + slide->n_wires + i, (int) floor (box.x0 - 0.3), (int) floor (box.y0 - 0.3), (int) ceil (box.x1 + 0.3),
+             (int) ceil (box.y1 + 0.3));
+    }
+}
+
+static void
+stamp (Slide *slide, guint root, int sign)
+{
+  const GArray *nodes = slide->nodes[root];
+  guint i;
+
+  for (i = 0; i < nodes->len; i++)
+    {
+      Node node = g_array_index (nodes, Node, i);
+      gint16 *at = &slide->covered[(node.y - slide->y0) * slide->width + node.x - slide->x0];
+      *at = (gint16) (*at + sign);
+    }
+}
+
+static void
+take_raster (Slide *slide)
+{
+  int x1 = G_MININT, y1 = G_MININT;
+  guint i, k;
+
+  slide->x0 = slide->y0 = G_MAXINT;
+  for (i = 0; i < slide->n; i++)
+    for (k = 0; slide->nodes[i] != NULL && k < slide->nodes[i]->len; k++)
+      {
+        Node node = g_array_index (slide->nodes[i], Node, k);
+        slide->x0 = MIN (slide->x0, node.x);
+        slide->y0 = MIN (slide->y0, node.y);
+        x1 = MAX (x1, node.x);
+        y1 = MAX (y1, node.y);
+      }
+  slide->width = x1 - slide->x0 + 1;
+  slide->height = y1 - slide->y0 + 1;
+  slide->covered = g_new0 (gint16, (gsize) slide->width * (gsize) slide->height);
+  for (i = 0; i < slide->n; i++)
+    if (slide->nodes[i] != NULL)
+      stamp (slide, i, 1);
+}
+
+/* ---- sliding ---- */
+
+static int
+room_ahead (const Slide *slide, guint root, int axis)
+{
+  const GArray *nodes = slide->nodes[root];
+  int by;
+  guint i;
+
+  for (by = 1;; by++)
+    for (i = 0; i < nodes->len; i++)
+      {
+        Node node = g_array_index (nodes, Node, i);
+        int x = node.x - (axis == 0 ? by : 0) - slide->x0, y = node.y - (axis == 1 ? by : 0) - slide->y0;
+        if (x < 0 || y < 0 || slide->covered[y * slide->width + x] > 0)
+          return by - 1;
+      }
+}
+
+static void
+move_cluster (Slide *slide, guint root, int dx, int dy)
+{
+  MlLayoutPlan *plan = slide->plan;
+  guint i, at = slide->n_spots;
+
+  for (i = 0; i < slide->n_spots; i++)
+    if (root_of (slide->parent, i) == root)
+      {
+        plan->sheet->spots[i].x += dx;
+        plan->sheet->spots[i].y += dy;
+      }
+  for (i = 0; i < slide->n_wires; i++)
+    if (root_of (slide->parent, at + i) == root)
+      {
+        MlPlanWire *wire = &g_array_index (plan->wires, MlPlanWire, i);
+        wire->x0 += dx;
+        wire->x1 += dx;
+        wire->y0 += dy;
+        wire->y1 += dy;
+      }
+  for (i = 0, at += slide->n_wires; i < slide->n_flags; i++)
+    if (root_of (slide->parent, at + i) == root)
+      {
+        g_array_index (plan->flags, MlPlanFlag, i).x += dx;
+        g_array_index (plan->flags, MlPlanFlag, i).y += dy;
+      }
+  for (i = 0, at += slide->n_flags; i < slide->n_dots; i++)
+    if (root_of (slide->parent, at + i) == root)
+      {
+        g_array_index (plan->dots, MlPlanDot, i).x += dx;
+        g_array_index (plan->dots, MlPlanDot, i).y += dy;
+      }
+  for (i = 0; i < slide->nodes[root]->len; i++)
+    {
+      g_array_index (slide->nodes[root], Node, i).x += dx;
+      g_array_index (slide->nodes[root], Node, i).y += dy;
+    }
+}
+
+typedef struct { int near; guint root; } Order;
+
+static int
+by_nearness (gconstpointer a, gconstpointer b)
+{
+  const Order *p = a, *q = b;
+
+  return p->near != q->near ? (p->near < q->near ? -1 : 1) : (p->root < q->root ? -1 : p->root > q->root);
+}
+
+static void
+slide_axis (Slide *slide, int axis)
+{
+  Order *order = g_new (Order, slide->n);
+  guint n = 0, i, k;
+
+  for (i = 0; i < slide->n; i++)
+    {
+      if (slide->nodes[i] == NULL)
+        continue;
+      order[n] = (Order){ G_MAXINT, i };
+      for (k = 0; k < slide->nodes[i]->len; k++)
+        {
+          Node node = g_array_index (slide->nodes[i], Node, k);
+          order[n].near = MIN (order[n].near, axis ? node.y : node.x);
+        }
+      n++;
+    }
+  qsort (order, n, sizeof *order, by_nearness);
+  for (i = 0; i < n; i++)
+    {
+      int by;
+      stamp (slide, order[i].root, -1);
+      by = room_ahead (slide, order[i].root, axis);
+      if (by > 0)
+        move_cluster (slide, order[i].root, axis == 0 ? -by : 0, axis == 1 ? -by : 0);
+      stamp (slide, order[i].root, 1);
+    }
+  g_free (order);
+}
+
+void
+ml_layout_plan_slide (MlLayoutPlan *plan)
+{
+  Slide slide = { plan, NULL, plan->sheet->n, plan->wires->len, plan->flags->len, plan->dots->len, 0, NULL, 0, 0, 0, 0, NULL };
+  guint i;
+  int round;
+
+  slide.n = slide.n_spots + slide.n_wires + slide.n_flags + slide.n_dots;
+  if (slide.n_spots == 0)
+    return;
+  slide.parent = g_new (guint, slide.n);
+  slide.nodes = g_new0 (GArray *, slide.n);
+  for (i = 0; i < slide.n; i++)
+    slide.parent[i] = i;
+  join_all (&slide);
+  cover_spots (&slide);
+  cover_copper (&slide);
+  take_raster (&slide);
+  for (round = 0; round < ROUNDS; round++)
+    {
+      slide_axis (&slide, 1);
+      slide_axis (&slide, 0);
+    }
+  for (i = 0; i < slide.n; i++)
+    g_clear_pointer (&slide.nodes[i], g_array_unref);
+  g_free (slide.nodes);
+  g_free (slide.parent);
+  g_free (slide.covered);
+}
