@@ -84,6 +84,8 @@ void ml_canvas_edit_value (MlCanvas *self);
 /** ml_canvas_rename: the selected part, or the net of the selected pin. */
 void ml_canvas_rename (MlCanvas *self);
 void ml_canvas_rename_net (MlCanvas *self, int net);
+/** ml_canvas_add_pin: one more pin for the selected connector, test point or block. */
+void ml_canvas_add_pin (MlCanvas *self);
 
 /* picked NULL: left with Esc, or something else was begun. Otherwise a pin, wire or flag: picked->net is set unless the pin is open. */
 typedef void (*MlCanvasPickFunc) (MlCanvas *canvas, const MlHit *picked, gpointer data);

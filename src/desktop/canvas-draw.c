@@ -1,0 +1,618 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Drawing a board: a part hangs at the pointer and is set, parts are moved, turned and mirrored, pins are joined, values and names typed.
+ * Also the "pick a pin" state, which others ask for. */
+#include <math.h>
+#include <string.h>
+
+#include "board/edit.h"
+#include "desktop/canvas-private.h"
+#include "desktop/line-entry.h"
+#include "drawing/symbol-geometry.h"
+
+/* Pins of a new part whose kind leaves the number open. */
+static guint
+pins_of_new (const MlKindInfo *kind)
+{
+  if (!kind->any_pins)
+    return 0;
+  return kind->kind == ML_KIND_TESTPOINT ? 1 : kind->kind == ML_KIND_CONNECTOR ? 2 : 4;
+}
+
+static const MlPart *
+part_of (MlCanvas *self, int part)
+{
+  return &ml_document_board (self->document)->parts[part];
+}
+
+/* Text NULL: the edit could not be done, and error says why. Both are given up. */
+static gboolean
+apply (MlCanvas *self, MlText *text, GError *error, const char *label)
+{
+  if (text)
+    {
+      ml_document_apply (self->document, text, NULL, label, NULL);
+      ml_text_unref (text);
+      return TRUE;
+    }
+  ml_canvas_fail_error (self, error);
+  g_clear_error (&error);
+  return FALSE;
+}
+
+static MlPlace *
+places_of (MlCanvas *self)
+{
+  const MlScene *scene = ml_document_scene (self->document);
+  MlPlace *places = g_new0 (MlPlace, scene->board->n_parts + 1);
+  ml_layout_places (scene, places);
+  return places;
+}
+
+static MlPlace
+place_of (MlCanvas *self, int part)
+{
+  g_autofree MlPlace *places = places_of (self);
+  return places[part];
+}
+
+/* The part alone, with the place given. */
+static MlScene *
+scene_of_kind (const MlKindInfo *kind, const MlPlace *place)
+{
+  g_autoptr (MlText) empty = ml_text_new ("", "meterleaf 1\n", -1);
+  g_autoptr (MlBoard) nothing = ml_board_read (empty, NULL);
+  g_autoptr (MlText) text = ml_board_edit_add_part (nothing, kind, NULL, pins_of_new (kind), place, NULL, NULL);
+  if (!text)
+    return NULL;
+  g_autoptr (MlBoard) board = ml_board_read (text, NULL);
+  MlLayoutOptions options = { .effort = 0 };
+  return ml_layout (board, &options, NULL, NULL);
+}
+
+/* ---- stopping ---- */
+
+static void
+drop_hand (MlHand *hand)
+{
+  g_clear_pointer (&hand->scene, ml_scene_unref);
+  hand->kind = NULL;
+}
+
+void
+ml_canvas_draw_stop (MlCanvas *self)
+{
+  MlDoing doing = self->doing;
+  if (doing == ML_DOING_PICK)
+    return;
+  self->doing = ML_DOING_NOTHING;
+  self->dragged_join = FALSE;
+  self->join_part = self->join_pin = -1;
+  drop_hand (&self->hand);
+  if (doing == ML_DOING_MOVE)
+    ml_document_cancel_place (self->document);
+  ml_canvas_update_hint (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* ---- picking a pin for someone ---- */
+
+void
+ml_canvas_end_pick (MlCanvas *self, const MlHit *picked)
+{
+  MlPick pick = self->pick;
+  if (!pick.func)
+    return;
+  self->pick = (MlPick){ 0 };
+  self->doing = ML_DOING_NOTHING;
+  pick.func (self, picked, pick.data);
+  if (pick.destroy)
+    pick.destroy (pick.data);
+  g_free (pick.prompt);
+  ml_canvas_update_hint (self);
+}
+
+void
+ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy)
+{
+  ml_canvas_close_panels (self);
+  ml_canvas_end_pick (self, NULL);
+  ml_canvas_draw_stop (self);
+  self->pick = (MlPick){ func, data, destroy, g_strdup (prompt) };
+  self->doing = ML_DOING_PICK;
+  gtk_widget_grab_focus (GTK_WIDGET (self));
+  ml_canvas_update_hint (self);
+}
+
+static void
+pick_click (MlCanvas *self, const MlHit *hit)
+{
+  MlHit picked = *hit;
+  if (hit->kind == ML_HIT_PIN)
+    picked.net = part_of (self, hit->part)->pins[hit->pin].net;
+  if (hit->kind == ML_HIT_PIN || hit->kind == ML_HIT_WIRE || hit->kind == ML_HIT_FLAG)
+    ml_canvas_end_pick (self, &picked);
+  else
+    ml_canvas_fail (self, "Click a pin or a wire");
+}
+
+/* ---- adding ---- */
+
+static void
+make_hand_scene (MlHand *hand)
+{
+  MlPlace place = { 0.0, 0.0, hand->turn, hand->mirror };
+  g_clear_pointer (&hand->scene, ml_scene_unref);
+  hand->scene = scene_of_kind (hand->kind, &place);
+}
+
+void
+ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind)
+{
+  if (self->mode != ML_CANVAS_DRAW)
+    ml_canvas_set_mode (self, ML_CANVAS_DRAW);
+  ml_canvas_close_panels (self);
+  ml_canvas_end_pick (self, NULL);
+  ml_canvas_draw_stop (self);
+  self->hand = (MlHand){ .kind = kind };
+  make_hand_scene (&self->hand);
+  self->doing = ML_DOING_ADD;
+  gtk_widget_grab_focus (GTK_WIDGET (self));
+  ml_canvas_update_hint (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* The place at which the part's middle is nearest to the pointer. */
+static MlPlace
+place_at_pointer (MlCanvas *self)
+{
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  MlPoint middle = { 0, 0 };
+  if (self->hand.scene && self->hand.scene->n_symbols > 0)
+    {
+      MlBox body = self->hand.scene->symbols[0].body;
+      middle = (MlPoint){ (body.x0 + body.x1) / 2.0, (body.y0 + body.y1) / 2.0 };
+    }
+  return (MlPlace){ round (at.x - middle.x), round (at.y - middle.y), self->hand.turn, self->hand.mirror };
+}
+
+static void
+set_part (MlCanvas *self, gboolean more)
+{
+  const MlKindInfo *kind = self->hand.kind;
+  MlPlace place = place_at_pointer (self);
+  g_autofree char *name = NULL;
+  GError *error = NULL;
+  MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind), &place, &name, &error);
+  g_autofree char *label = g_strdup_printf ("Add %s", name ? name : kind->word);
+  ml_viewport_hold (&self->viewport);
+  if (!apply (self, text, error, label))
+    return;
+  ml_canvas_select_and_focus (self, ml_board_find_part (ml_document_board (self->document), name), -1);
+  if (!more)
+    ml_canvas_draw_stop (self);
+}
+
+/* ---- joining ---- */
+
+static void
+begin_join (MlCanvas *self, int part, int pin)
+{
+  ml_canvas_select_and_focus (self, part, pin);
+  self->doing = ML_DOING_JOIN;
+  self->join_part = part;
+  self->join_pin = pin;
+  ml_canvas_update_hint (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* The job's readings follow a net whose name goes when two nets become one. */
+static MlText *
+job_after_join (MlJob *job, const MlBoard *before, const MlBoard *after, int part, int pin, int old_net)
+{
+  int net = after->parts[part].pins[pin].net;
+  if (old_net < 0 || net < 0 || ml_board_find_net (after, before->nets[old_net].name) >= 0)
+    return NULL;
+  return ml_job_edit_rename (job, "net", before->nets[old_net].name, after->nets[net].name, NULL);
+}
+
+static void
+join (MlCanvas *self, int part_a, int pin_a, int part_b, int pin_b)
+{
+  MlBoard *board = ml_document_board (self->document);
+  int net_a = board->parts[part_a].pins[pin_a].net, net_b = board->parts[part_b].pins[pin_b].net;
+  g_autofree char *label = g_strdup_printf ("Join %s.%s and %s.%s", board->parts[part_a].name, board->parts[part_a].pins[pin_a].name,
+                                            board->parts[part_b].name, board->parts[part_b].pins[pin_b].name);
+  ml_canvas_draw_stop (self);
+  if ((part_a == part_b && pin_a == pin_b) || (net_a >= 0 && net_a == net_b))
+    return; /* joined already */
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text = ml_board_edit_join_pins (board, part_a, pin_a, part_b, pin_b, &error);
+  if (!text)
+    {
+      ml_canvas_fail_error (self, error);
+      return;
+    }
+  g_autoptr (MlBoard) after = ml_board_read (text, NULL);
+  MlText *job_text = job_after_join (ml_document_job (self->document), board, after, part_a, pin_a, net_a);
+  if (!job_text)
+    job_text = job_after_join (ml_document_job (self->document), board, after, part_b, pin_b, net_b);
+  ml_document_apply (self->document, text, job_text, label, NULL);
+  g_clear_pointer (&job_text, ml_text_unref);
+}
+
+static void
+join_with (MlCanvas *self, const MlHit *hit, MlPoint at_px)
+{
+  int part = self->join_part, pin = self->join_pin, other_part = -1, other_pin = -1;
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, at_px.x, at_px.y);
+  if (hit->kind == ML_HIT_PIN)
+    join (self, part, pin, hit->part, hit->pin);
+  else if ((hit->kind == ML_HIT_WIRE || hit->kind == ML_HIT_FLAG) && ml_canvas_nearest_pin (self, hit->net, at, &other_part, &other_pin))
+    join (self, part, pin, other_part, other_pin);
+  else
+    ml_canvas_draw_stop (self);
+}
+
+/* ---- clicks and drags ---- */
+
+static void
+select_hit (MlCanvas *self, const MlHit *hit)
+{
+  int part = -1, pin = -1;
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  if (hit->kind == ML_HIT_PART)
+    part = hit->part;
+  else if (hit->kind == ML_HIT_WIRE || hit->kind == ML_HIT_FLAG)
+    ml_canvas_nearest_pin (self, hit->net, at, &part, &pin);
+  ml_canvas_select_and_focus (self, part, pin);
+}
+
+void
+ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
+{
+  switch (self->doing)
+    {
+    case ML_DOING_PICK: pick_click (self, hit); break;
+    case ML_DOING_ADD: set_part (self, more); break;
+    case ML_DOING_JOIN: join_with (self, hit, self->pointer); break;
+    case ML_DOING_NOTHING:
+    case ML_DOING_PAN:
+    case ML_DOING_MOVE:
+    default:
+      if (hit->kind == ML_HIT_PIN)
+        begin_join (self, hit->part, hit->pin);
+      else
+        select_hit (self, hit);
+      break;
+    }
+}
+
+void
+ml_canvas_draw_double_click (MlCanvas *self, const MlHit *hit)
+{
+  ml_canvas_draw_stop (self);
+  if (hit->kind == ML_HIT_NOTHING)
+    return;
+  if (hit->kind == ML_HIT_WIRE || hit->kind == ML_HIT_FLAG)
+    ml_canvas_rename_net (self, hit->net);
+  else
+    {
+      ml_canvas_select_and_focus (self, hit->part, hit->kind == ML_HIT_PIN ? hit->pin : -1);
+      ml_canvas_rename (self);
+    }
+}
+
+void
+ml_canvas_draw_drag_begin (MlCanvas *self)
+{
+  MlHit hit = self->pressed;
+  ml_canvas_draw_stop (self);
+  if (hit.kind == ML_HIT_PIN)
+    {
+      begin_join (self, hit.part, hit.pin);
+      self->dragged_join = TRUE;
+      return;
+    }
+  ml_canvas_select_and_focus (self, hit.part, -1);
+  ml_viewport_hold (&self->viewport);
+  self->doing = ML_DOING_MOVE;
+  self->place_before = self->place_now = place_of (self, hit.part);
+}
+
+void
+ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px)
+{
+  self->pointer = to_px;
+  if (self->dragged_join)
+    {
+      self->hover = ml_canvas_hit (self, to_px.x, to_px.y);
+      gtk_widget_queue_draw (GTK_WIDGET (self));
+      return;
+    }
+  MlPlace place = self->place_before;
+  place.x += round ((to_px.x - from_px.x) / self->viewport.zoom);
+  place.y += round ((to_px.y - from_px.y) / self->viewport.zoom);
+  if (place.x == self->place_now.x && place.y == self->place_now.y)
+    return;
+  self->place_now = place;
+  ml_document_preview_place (self->document, self->pressed.part, &place);
+}
+
+void
+ml_canvas_draw_drag_end (MlCanvas *self)
+{
+  if (self->dragged_join)
+    {
+      MlHit hit = ml_canvas_hit (self, self->pointer.x, self->pointer.y);
+      self->dragged_join = FALSE;
+      join_with (self, &hit, self->pointer);
+      return;
+    }
+  gboolean moved = self->place_now.x != self->place_before.x || self->place_now.y != self->place_before.y;
+  self->doing = ML_DOING_NOTHING; /* before the document tells: what it tells would stop the move */
+  if (moved)
+    ml_document_drop_place (self->document, self->pressed.part, &self->place_now);
+  else
+    ml_document_cancel_place (self->document);
+}
+
+/* ---- painting what is under way ---- */
+
+static void
+paint_hand (MlCanvas *self, cairo_t *cr)
+{
+  MlPlace place = place_at_pointer (self);
+  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
+  cairo_translate (cr, place.x, place.y);
+  cairo_push_group (cr);
+  ml_paint_scene (cr, self->hand.scene, &style);
+  cairo_pop_group_to_source (cr);
+  cairo_paint_with_alpha (cr, 0.7);
+}
+
+static void
+paint_join (MlCanvas *self, cairo_t *cr)
+{
+  const MlColour *colour = &ml_palette (self->paper)->selection;
+  MlBox pin = ml_canvas_place_box (self, self->join_part, self->join_pin);
+  MlPoint to = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  double dashes[] = { 0.5, 0.35 };
+  cairo_set_source_rgb (cr, colour->r, colour->g, colour->b);
+  cairo_set_line_width (cr, 0.2);
+  cairo_set_dash (cr, dashes, 2, 0.0);
+  cairo_move_to (cr, (pin.x0 + pin.x1) / 2.0, (pin.y0 + pin.y1) / 2.0);
+  cairo_line_to (cr, to.x, to.y);
+  cairo_stroke (cr);
+}
+
+void
+ml_canvas_draw_paint (MlCanvas *self, cairo_t *cr)
+{
+  cairo_save (cr);
+  if (self->doing == ML_DOING_ADD && self->hand.scene && self->pointer_inside)
+    paint_hand (self, cr);
+  else if (self->doing == ML_DOING_JOIN)
+    paint_join (self, cr);
+  cairo_restore (cr);
+}
+
+/* ---- turning ---- */
+
+/* The place with another orientation at which the middle of the body stays where it is, as far as the grid allows. */
+static MlPlace
+turned_about_middle (MlBox body, const MlPlace *place, int turn, gboolean mirror)
+{
+  MlPoint middle = { (body.x0 + body.x1) / 2.0, (body.y0 + body.y1) / 2.0 };
+  MlPlace back = { 0, 0, (4 - place->turn) & 3, FALSE };
+  MlPoint local = ml_place_point (&back, middle.x - place->x, middle.y - place->y);
+  if (place->mirror)
+    local.x = -local.x;
+  MlPlace orientation = { 0, 0, turn & 3, mirror };
+  MlPoint moved = ml_place_point (&orientation, local.x, local.y);
+  return (MlPlace){ round (middle.x - moved.x), round (middle.y - moved.y), turn & 3, mirror };
+}
+
+static gboolean
+selected_part (MlCanvas *self, int *ret_part, int *ret_pin)
+{
+  ml_document_selected (self->document, ret_part, ret_pin);
+  if (*ret_part >= 0)
+    return TRUE;
+  ml_canvas_fail (self, "Select a part first");
+  return FALSE;
+}
+
+static void
+orient (MlCanvas *self, int quarter_turns, gboolean flip)
+{
+  if (self->doing == ML_DOING_ADD)
+    {
+      self->hand.turn = (self->hand.turn + quarter_turns) & 3;
+      self->hand.mirror ^= flip;
+      make_hand_scene (&self->hand);
+      gtk_widget_queue_draw (GTK_WIDGET (self));
+      return;
+    }
+  int part, pin;
+  if (self->doing != ML_DOING_NOTHING || !selected_part (self, &part, &pin))
+    return;
+  MlPlace place = place_of (self, part);
+  MlPlace turned
+    = turned_about_middle (ml_canvas_place_box (self, part, -1), &place, place.turn + quarter_turns, flip ? !place.mirror : place.mirror);
+  ml_document_drop_place (self->document, part, &turned);
+}
+
+void
+ml_canvas_turn (MlCanvas *self)
+{
+  orient (self, 1, FALSE);
+}
+
+void
+ml_canvas_mirror (MlCanvas *self)
+{
+  orient (self, 0, TRUE);
+}
+
+/* ---- removing ---- */
+
+void
+ml_canvas_remove (MlCanvas *self)
+{
+  int part, pin;
+  if (!selected_part (self, &part, &pin))
+    return;
+  const MlBoard *board = ml_document_board (self->document);
+  const char *name = board->parts[part].name;
+  GError *error = NULL;
+  ml_canvas_draw_stop (self);
+  g_autofree char *label
+    = pin >= 0 ? g_strdup_printf ("Free %s.%s", name, board->parts[part].pins[pin].name) : g_strdup_printf ("Remove %s", name);
+  MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);
+  if (apply (self, text, error, label) && pin < 0)
+    ml_canvas_select_and_focus (self, -1, -1);
+}
+
+/* ---- values and names ---- */
+
+static gboolean
+take_value (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autoptr (MlText) edited = ml_board_edit_set_value (board, self->asked_part, text, error);
+  if (!edited)
+    return FALSE;
+  g_autofree char *label = g_strdup_printf ("%s: %s", board->parts[self->asked_part].name, text);
+  ml_document_apply (self->document, edited, NULL, label, NULL);
+  return TRUE;
+}
+
+static void
+open_value (MlCanvas *self, const char *typed)
+{
+  int part, pin;
+  if (!selected_part (self, &part, &pin))
+    return;
+  ml_canvas_draw_stop (self);
+  self->asked_part = part;
+  g_autofree char *now = ml_part_value_text (part_of (self, part));
+  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value", part_of (self, part)->name);
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), title, typed ? typed : now, typed == NULL, take_value, self);
+}
+
+void
+ml_canvas_edit_value (MlCanvas *self)
+{
+  open_value (self, NULL);
+}
+
+void
+ml_canvas_draw_typed (MlCanvas *self, const char *text)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part >= 0 && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK)
+    open_value (self, text);
+}
+
+/* Board and job change names together, as one step. */
+static gboolean
+apply_rename (MlCanvas *self, MlText *board_text, const char *what, const char *from, const char *to)
+{
+  g_autoptr (MlText) job_text = ml_job_edit_rename (ml_document_job (self->document), what, from, to, NULL);
+  g_autofree char *label = g_strdup_printf ("Rename %s to %s", from, to);
+  ml_document_apply (self->document, board_text, job_text, label, NULL);
+  return TRUE;
+}
+
+static gboolean
+take_part_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *from = g_strdup (board->parts[self->asked_part].name);
+  if (strcmp (from, text) == 0)
+    return TRUE;
+  g_autoptr (MlText) edited = ml_board_edit_rename_part (board, self->asked_part, text, error);
+  return edited && apply_rename (self, edited, "part", from, text);
+}
+
+static gboolean
+take_net_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *from = g_strdup (board->nets[self->asked_net].name);
+  if (strcmp (from, text) == 0)
+    return TRUE;
+  g_autoptr (MlText) edited = ml_board_edit_rename_net (board, self->asked_net, text, error);
+  return edited && apply_rename (self, edited, "net", from, text);
+}
+
+void
+ml_canvas_rename (MlCanvas *self)
+{
+  int part, pin;
+  if (!selected_part (self, &part, &pin))
+    return;
+  int net = pin >= 0 ? part_of (self, part)->pins[pin].net : -1;
+  if (net >= 0)
+    {
+      ml_canvas_rename_net (self, net);
+      return;
+    }
+  self->asked_part = part;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the part", part_of (self, part)->name, TRUE, take_part_name, self);
+}
+
+void
+ml_canvas_rename_net (MlCanvas *self, int net)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  if (net < 0 || (guint) net >= board->n_nets)
+    {
+      ml_canvas_fail (self, "This pin is joined to nothing yet; join it, then name the net");
+      return;
+    }
+  int part = -1, pin = -1;
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  ml_canvas_nearest_pin (self, net, at, &part, &pin);
+  self->asked_net = net;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the net", board->nets[net].name, TRUE, take_net_name, self);
+}
+
+/* ---- more pins ---- */
+
+static char *
+free_pin_name (const MlPart *part)
+{
+  for (guint i = part->n_pins + 1;; i++)
+    {
+      char *name = g_strdup_printf ("%u", i);
+      if (ml_part_find_pin (part, name) < 0)
+        return name;
+      g_free (name);
+    }
+}
+
+void
+ml_canvas_add_pin (MlCanvas *self)
+{
+  int part, pin;
+  if (!selected_part (self, &part, &pin))
+    return;
+  if (!part_of (self, part)->kind->any_pins)
+    {
+      ml_canvas_fail (self, "A %s has always the same pins", part_of (self, part)->kind->trade_name);
+      return;
+    }
+  GError *error = NULL;
+  g_autofree char *name = free_pin_name (part_of (self, part));
+  g_autofree char *label = g_strdup_printf ("Add pin %s.%s", part_of (self, part)->name, name);
+  MlText *text = ml_board_edit_add_pin (ml_document_board (self->document), part, name, &error);
+  apply (self, text, error, label);
+}

@@ -1,0 +1,300 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Mouse, touch and typing on the canvas: found out here, done in canvas-draw.c and canvas-measure.c. */
+#include <math.h>
+
+#include "desktop/canvas-private.h"
+#include "desktop/entry.h"
+#include "desktop/line-entry.h"
+
+#define SCROLL_STEP_PX 48.0
+#define SCROLL_ZOOM 1.15
+#define DRAG_STARTS_PX 5.0
+
+static gboolean
+over_panel (MlCanvas *self, double x, double y)
+{
+  GtkWidget *under = gtk_widget_pick (GTK_WIDGET (self), x, y, GTK_PICK_DEFAULT);
+  return under && under != GTK_WIDGET (self);
+}
+
+static gboolean
+same_hit (const MlHit *a, const MlHit *b)
+{
+  return a->kind == b->kind && a->part == b->part && a->pin == b->pin && a->net == b->net;
+}
+
+/* ---- moving ---- */
+
+static void
+motion_cb (GtkEventControllerMotion *controller, double x, double y, MlCanvas *self)
+{
+  self->pointer = (MlPoint){ x, y };
+  self->pointer_inside = TRUE;
+  MlHit hit = over_panel (self, x, y) ? (MlHit){ ML_HIT_NOTHING, -1, -1, -1 } : ml_canvas_hit (self, x, y);
+  gboolean follows = self->doing == ML_DOING_ADD || self->doing == ML_DOING_JOIN;
+  if (same_hit (&hit, &self->hover) && !follows)
+    return;
+  self->hover = hit;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+static void
+leave_cb (GtkEventControllerMotion *controller, MlCanvas *self)
+{
+  self->pointer_inside = FALSE;
+  self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+static gboolean
+scroll_cb (GtkEventControllerScroll *controller, double dx, double dy, MlCanvas *self)
+{
+  GdkModifierType state = gtk_event_controller_get_current_event_state (GTK_EVENT_CONTROLLER (controller));
+  if (state & GDK_CONTROL_MASK)
+    ml_canvas_zoom_at (self, pow (SCROLL_ZOOM, -dy), self->pointer.x, self->pointer.y);
+  else if (state & GDK_SHIFT_MASK)
+    ml_canvas_pan_by (self, SCROLL_STEP_PX * dy, SCROLL_STEP_PX * dx);
+  else
+    ml_canvas_pan_by (self, SCROLL_STEP_PX * dx, SCROLL_STEP_PX * dy);
+  return TRUE;
+}
+
+
+
+static void
+pinch_begin_cb (GtkGesture *gesture, GdkEventSequence *sequence, MlCanvas *self)
+{
+  self->pinched = 1.0;
+}
+
+static void
+pinch_cb (GtkGestureZoom *gesture, double scale, MlCanvas *self)
+{
+  double x = self->pointer.x, y = self->pointer.y;
+  gtk_gesture_get_bounding_box_center (GTK_GESTURE (gesture), &x, &y);
+  ml_canvas_zoom_at (self, scale / self->pinched, x, y);
+  self->pinched = scale;
+}
+
+/* ---- dragging ---- */
+
+static void
+drag_begin_cb (GtkGestureDrag *gesture, double x, double y, MlCanvas *self)
+{
+  if (over_panel (self, x, y))
+    {
+      gtk_gesture_set_state (GTK_GESTURE (gesture), GTK_EVENT_SEQUENCE_DENIED);
+      return;
+    }
+  self->pressed = ml_canvas_hit (self, x, y);
+  self->panned = (MlPoint){ 0, 0 };
+}
+
+/* The middle button always takes the sheet; the first one takes it where there is nothing else to take. */
+static void
+drag_starts (MlCanvas *self, guint button)
+{
+  gboolean takes_thing = button == GDK_BUTTON_PRIMARY && self->mode == ML_CANVAS_DRAW && self->doing != ML_DOING_PICK
+                         && self->doing != ML_DOING_ADD && (self->pressed.kind == ML_HIT_PIN || self->pressed.kind == ML_HIT_PART);
+  if (takes_thing)
+    ml_canvas_draw_drag_begin (self);
+  else if (self->doing == ML_DOING_NOTHING)
+    self->doing = ML_DOING_PAN;
+}
+
+static void
+drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
+{
+  double x = 0.0, y = 0.0;
+  guint button = gtk_gesture_single_get_current_button (GTK_GESTURE_SINGLE (gesture));
+  gtk_gesture_drag_get_start_point (gesture, &x, &y);
+  gboolean dragging = self->doing == ML_DOING_PAN || self->doing == ML_DOING_MOVE || self->dragged_join;
+  if (!dragging)
+    {
+      if (hypot (dx, dy) < DRAG_STARTS_PX || button == GDK_BUTTON_SECONDARY)
+        return;
+      ml_canvas_close_panels (self);
+      drag_starts (self, button);
+      gtk_gesture_set_state (GTK_GESTURE (gesture), GTK_EVENT_SEQUENCE_CLAIMED);
+    }
+  if (self->doing == ML_DOING_MOVE || self->dragged_join)
+    ml_canvas_draw_drag_update (self, (MlPoint){ x, y }, (MlPoint){ x + dx, y + dy });
+  else if (self->doing == ML_DOING_PAN)
+    {
+      ml_canvas_pan_by (self, self->panned.x - dx, self->panned.y - dy);
+      self->panned = (MlPoint){ dx, dy };
+    }
+}
+
+static void
+drag_end_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
+{
+  if (self->doing == ML_DOING_MOVE || self->dragged_join)
+    ml_canvas_draw_drag_end (self);
+  else if (self->doing == ML_DOING_PAN)
+    self->doing = ML_DOING_NOTHING;
+}
+
+static void
+drag_cancel_cb (GtkGesture *gesture, GdkEventSequence *sequence, MlCanvas *self)
+{
+  if (self->doing == ML_DOING_MOVE || self->doing == ML_DOING_PAN || self->dragged_join)
+    ml_canvas_draw_stop (self);
+}
+
+/* ---- clicking ---- */
+
+/* A reading that was typed and is one counts, also when the next thing is a click instead of Enter: nothing typed is lost. */
+static void
+leave_panels (MlCanvas *self)
+{
+  if (gtk_widget_get_visible (self->entry) && !ml_entry_is_empty (ML_ENTRY (self->entry)))
+    ml_entry_take (ML_ENTRY (self->entry));
+  else if (gtk_widget_get_visible (self->line_entry))
+    ml_line_entry_take (ML_LINE_ENTRY (self->line_entry));
+  ml_canvas_close_panels (self);
+}
+
+static void
+menu_asked (MlCanvas *self, const MlHit *hit, double x, double y)
+{
+  if (hit->kind == ML_HIT_PART || hit->kind == ML_HIT_PIN)
+    ml_canvas_select_and_focus (self, hit->part, hit->kind == ML_HIT_PIN ? hit->pin : -1);
+  ml_canvas_ask_for_menu (self, hit, x, y);
+}
+
+static void
+primary_clicked (MlCanvas *self, const MlHit *hit, int n_press, GdkModifierType state)
+{
+  if (self->doing == ML_DOING_PICK || self->mode == ML_CANVAS_DRAW)
+    {
+      if (n_press == 2 && self->doing != ML_DOING_PICK && self->doing != ML_DOING_ADD)
+        ml_canvas_draw_double_click (self, hit);
+      else
+        ml_canvas_draw_click (self, hit, (state & GDK_SHIFT_MASK) != 0);
+    }
+  else
+    ml_canvas_measure_click (self, hit);
+}
+
+static void
+pressed_cb (GtkGestureClick *gesture, int n_press, double x, double y, MlCanvas *self)
+{
+  if (over_panel (self, x, y))
+    gtk_gesture_set_state (GTK_GESTURE (gesture), GTK_EVENT_SEQUENCE_DENIED);
+}
+
+static void
+released_cb (GtkGestureClick *gesture, int n_press, double x, double y, MlCanvas *self)
+{
+  guint button = gtk_gesture_single_get_current_button (GTK_GESTURE_SINGLE (gesture));
+  if (button == GDK_BUTTON_MIDDLE)
+    return;
+  leave_panels (self);
+  self->pointer = (MlPoint){ x, y };
+  MlHit hit = ml_canvas_hit (self, x, y);
+  if (button == GDK_BUTTON_SECONDARY)
+    menu_asked (self, &hit, x, y);
+  else
+    primary_clicked (self, &hit, n_press, gtk_event_controller_get_current_event_state (GTK_EVENT_CONTROLLER (gesture)));
+  ml_canvas_update_hint (self);
+}
+
+/* ---- typing ---- */
+
+void
+ml_canvas_typed (MlCanvas *self, const char *text)
+{
+  if (self->mode == ML_CANVAS_DRAW)
+    ml_canvas_draw_typed (self, text);
+  else
+    ml_canvas_measure_typed (self, text);
+}
+
+static gboolean
+menu_key (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part < 0)
+    return FALSE;
+  const MlBoard *board = ml_document_board (self->document);
+  MlBox box = ml_canvas_place_box (self, part, pin);
+  MlPoint at = ml_viewport_to_view (&self->viewport, (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0);
+  MlHit hit = { pin >= 0 ? ML_HIT_PIN : ML_HIT_PART, part, pin, pin >= 0 ? board->parts[part].pins[pin].net : -1 };
+  ml_canvas_ask_for_menu (self, &hit, at.x, at.y);
+  return TRUE;
+}
+
+static gboolean
+is_enter (guint keyval)
+{
+  return keyval == GDK_KEY_Return || keyval == GDK_KEY_KP_Enter || keyval == GDK_KEY_ISO_Enter;
+}
+
+static gboolean
+enter_key (MlCanvas *self)
+{
+  GtkWidget *child = gtk_widget_get_focus_child (GTK_WIDGET (self));
+  return child && gtk_widget_activate (child);
+}
+
+/* Keys that neither a panel nor the window's table of single keys took. */
+static gboolean
+key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlCanvas *self)
+{
+  if (keyval == GDK_KEY_Menu || (keyval == GDK_KEY_F10 && (state & GDK_SHIFT_MASK)))
+    return menu_key (self);
+  if (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK))
+    return FALSE;
+  if (is_enter (keyval))
+    return enter_key (self);
+  gunichar typed = gdk_keyval_to_unicode (keyval);
+  if (typed == 0 || !g_unichar_isgraph (typed))
+    return FALSE;
+  char text[7] = { 0 };
+  g_unichar_to_utf8 (typed, text);
+  ml_canvas_typed (self, text);
+  return TRUE;
+}
+
+static void
+add_drag (MlCanvas *self)
+{
+  GtkGesture *drag = gtk_gesture_drag_new (), *click = gtk_gesture_click_new ();
+  gtk_gesture_single_set_button (GTK_GESTURE_SINGLE (drag), 0);
+  gtk_gesture_single_set_button (GTK_GESTURE_SINGLE (click), 0);
+  g_signal_connect (drag, "drag-begin", G_CALLBACK (drag_begin_cb), self);
+  g_signal_connect (drag, "drag-update", G_CALLBACK (drag_update_cb), self);
+  g_signal_connect (drag, "drag-end", G_CALLBACK (drag_end_cb), self);
+  g_signal_connect (drag, "cancel", G_CALLBACK (drag_cancel_cb), self);
+  g_signal_connect (click, "pressed", G_CALLBACK (pressed_cb), self);
+  g_signal_connect (click, "released", G_CALLBACK (released_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (drag));
+  gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (click));
+}
+
+void
+ml_canvas_add_controllers (MlCanvas *self)
+{
+  GtkEventController *motion = gtk_event_controller_motion_new ();
+  g_signal_connect (motion, "motion", G_CALLBACK (motion_cb), self);
+  g_signal_connect (motion, "enter", G_CALLBACK (motion_cb), self);
+  g_signal_connect (motion, "leave", G_CALLBACK (leave_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), motion);
+
+  GtkEventController *scroll = gtk_event_controller_scroll_new (GTK_EVENT_CONTROLLER_SCROLL_BOTH_AXES);
+  g_signal_connect (scroll, "scroll", G_CALLBACK (scroll_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), scroll);
+
+  GtkGesture *pinch = gtk_gesture_zoom_new ();
+  g_signal_connect (pinch, "begin", G_CALLBACK (pinch_begin_cb), self);
+  g_signal_connect (pinch, "scale-changed", G_CALLBACK (pinch_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (pinch));
+
+  add_drag (self);
+
+  GtkEventController *keys = gtk_event_controller_key_new ();
+  g_signal_connect (keys, "key-pressed", G_CALLBACK (key_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), keys);
+}

@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The canvas's inside, shared by canvas.c (the widget), canvas-pointer.c (mouse and keys), canvas-draw.c and canvas-measure.c. */
+#pragma once
+
+#include "desktop/canvas-layer.h"
+#include "desktop/canvas.h"
+#include "desktop/viewport.h"
+
+G_BEGIN_DECLS
+
+/* What is under way. */
+typedef enum
+{
+  ML_DOING_NOTHING,
+  ML_DOING_PAN,     /* the sheet follows the hand */
+  ML_DOING_MOVE,    /* a part follows the hand */
+  ML_DOING_JOIN,    /* one pin is chosen, the other is not */
+  ML_DOING_ADD,     /* a new part hangs at the pointer */
+  ML_DOING_PICK     /* someone waits for a pin */
+} MlDoing;
+
+/* The part that hangs at the pointer. */
+typedef struct
+{
+  const MlKindInfo *kind;
+  int turn;
+  gboolean mirror;
+  MlScene *scene; /* the part alone, at the sheet's origin */
+} MlHand;
+
+typedef struct
+{
+  MlCanvasPickFunc func;
+  gpointer data;
+  GDestroyNotify destroy;
+  char *prompt;
+} MlPick;
+
+struct _MlCanvas
+{
+  GtkWidget parent_instance;
+
+  MlDocument *document; /* owned */
+  gulong changed_handler;
+
+  /* how it is shown */
+  MlViewport viewport;
+  MlCanvasLayer layer;
+  guint scene_version;
+  MlCanvasMode mode;
+  guint show;
+  MlPaper paper;
+  int other_unit;
+  guint explanation;
+  int next;
+  gboolean *chosen; /* parts of the explanation chosen; NULL */
+  guint n_chosen;
+
+  /* the widgets on it */
+  GPtrArray *targets; /* MlCanvasTarget, one per part followed by its pins; borrowed: they are children */
+  MlBoard *targets_board; /* what they stand for */
+  GtkWidget *entry, *line_entry;
+  GtkWidget *add_list; /* NULL until asked for */
+  MlBox panel_at; /* what an open entry is about, in g: it is put beside it */
+
+  /* what the hand does */
+  MlDoing doing;
+  MlPoint pointer; /* px */
+  gboolean pointer_inside;
+  MlHit hover;
+  MlHit pressed;        /* what lay under the pointer when a button went down */
+  MlPoint panned;       /* px, of the pan under way already done */
+  double pinched;       /* the pinch's scale already done */
+  int join_part, join_pin;
+  gboolean dragged_join;
+  MlPlace place_before, place_now; /* of the part that is moved */
+  MlHand hand;
+  MlPick pick;
+  gboolean half_probed; /* red stands, the next pin clicked is black */
+  int asked_part, asked_net; /* what the line entry is about */
+  char *hint;
+};
+
+/* canvas.c */
+void ml_canvas_fail (MlCanvas *self, const char *format, ...) G_GNUC_PRINTF (2, 3);
+void ml_canvas_fail_error (MlCanvas *self, const GError *error);
+void ml_canvas_update_hint (MlCanvas *self);
+MlHit ml_canvas_hit (MlCanvas *self, double x_px, double y_px);
+void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
+MlBox ml_canvas_place_box (MlCanvas *self, int part, int pin);
+/* The pin of a net that lies nearest to a point of the sheet. FALSE: the net has none. */
+gboolean ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *ret_pin);
+void ml_canvas_close_panels (MlCanvas *self);
+void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
+void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px);
+void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
+void ml_canvas_ask_for_menu (MlCanvas *self, const MlHit *hit, double x_px, double y_px);
+
+/* canvas-pointer.c */
+void ml_canvas_add_controllers (MlCanvas *self);
+void ml_canvas_typed (MlCanvas *self, const char *text);
+
+/* canvas-draw.c */
+void ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more);
+void ml_canvas_draw_double_click (MlCanvas *self, const MlHit *hit);
+void ml_canvas_draw_drag_begin (MlCanvas *self);
+void ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px);
+void ml_canvas_draw_drag_end (MlCanvas *self);
+void ml_canvas_draw_stop (MlCanvas *self);
+void ml_canvas_draw_paint (MlCanvas *self, cairo_t *cr); /* the context's unit is g */
+void ml_canvas_draw_typed (MlCanvas *self, const char *text);
+void ml_canvas_end_pick (MlCanvas *self, const MlHit *picked);
+
+/* canvas-measure.c */
+void ml_canvas_measure_add_entry (MlCanvas *self);
+void ml_canvas_measure_click (MlCanvas *self, const MlHit *hit);
+void ml_canvas_measure_selected (MlCanvas *self); /* probes follow the selection */
+void ml_canvas_measure_typed (MlCanvas *self, const char *text);
+void ml_canvas_measure_stop (MlCanvas *self);
+
+G_END_DECLS

@@ -1,0 +1,897 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/canvas.h"
+
+#include <math.h>
+
+#include "desktop/add-list.h"
+#include "desktop/canvas-private.h"
+#include "desktop/canvas-target.h"
+#include "desktop/entry.h"
+#include "desktop/line-entry.h"
+
+#define TARGET_PX 24.0 /* WCAG 2.2, 2.5.8 */
+#define REACH_PX 12.0
+#define ZOOM_STEP 1.25
+#define PANEL_GAP_PX 14
+#define SHEET_MARGIN_G 3.0 /* room for readings around the drawing */
+
+G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
+
+enum { PROP_MODE = 1, PROP_SHOW, N_PROPS };
+static GParamSpec *props[N_PROPS];
+enum { HINT, FAILED, MENU, N_SIGNALS };
+static guint signals[N_SIGNALS];
+
+/* ---- telling ---- */
+
+void
+ml_canvas_fail (MlCanvas *self, const char *format, ...)
+{
+  va_list arguments;
+  va_start (arguments, format);
+  g_autofree char *text = g_strdup_vprintf (format, arguments);
+  va_end (arguments);
+  g_signal_emit (self, signals[FAILED], 0, text);
+}
+
+void
+ml_canvas_fail_error (MlCanvas *self, const GError *error)
+{
+  ml_canvas_fail (self, "%s", error ? error->message : "That cannot be done");
+}
+
+static char *
+hint_now (MlCanvas *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  switch (self->doing)
+    {
+    case ML_DOING_ADD:
+      return g_strdup_printf ("%s: click where it goes; t turns it, Esc drops it", self->hand.kind->trade_name);
+    case ML_DOING_JOIN:
+      return g_strdup_printf ("Click what %s.%s is joined with: a pin or a wire", board->parts[self->join_part].name,
+                              board->parts[self->join_part].pins[self->join_pin].name);
+    case ML_DOING_PICK:
+      return g_strdup (self->pick.prompt);
+    case ML_DOING_NOTHING:
+    case ML_DOING_PAN:
+    case ML_DOING_MOVE:
+      break;
+    }
+  return g_strdup (self->half_probed ? "Type the reading, or click where the black probe goes" : "");
+}
+
+void
+ml_canvas_update_hint (MlCanvas *self)
+{
+  char *hint = hint_now (self);
+  gboolean same = g_strcmp0 (hint, self->hint) == 0;
+  g_free (self->hint);
+  self->hint = hint;
+  if (!same)
+    g_signal_emit (self, signals[HINT], 0, hint);
+}
+
+/* ---- where things are ---- */
+
+MlHit
+ml_canvas_hit (MlCanvas *self, double x_px, double y_px)
+{
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, x_px, y_px);
+  return ml_scene_hit (ml_document_scene (self->document), at.x, at.y, REACH_PX / self->viewport.zoom);
+}
+
+MlBox
+ml_canvas_place_box (MlCanvas *self, int part, int pin)
+{
+  const MlScene *scene = ml_document_scene (self->document);
+  int at = pin >= 0 ? ml_scene_pin (scene, part, pin) : -1;
+  if (at >= 0)
+    {
+      MlPoint p = scene->pins[at].at;
+      return (MlBox){ p.x - 0.5, p.y - 0.5, p.x + 0.5, p.y + 0.5 };
+    }
+  int symbol = part >= 0 ? ml_scene_symbol (scene, part) : -1;
+  return symbol >= 0 ? scene->symbols[symbol].body : (MlBox){ 0, 0, 0, 0 };
+}
+
+gboolean
+ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *ret_pin)
+{
+  const MlScene *scene = ml_document_scene (self->document);
+  double best = INFINITY;
+  for (guint i = 0; i < scene->n_pins; i++)
+    {
+      const MlScenePin *pin = &scene->pins[i];
+      double distance = hypot (pin->at.x - at.x, pin->at.y - at.y);
+      if (pin->net != net || distance >= best)
+        continue;
+      best = distance;
+      *ret_part = pin->part;
+      *ret_pin = pin->pin;
+    }
+  return isfinite (best);
+}
+
+/* ---- targets ---- */
+
+static MlCanvasTarget *
+target_of (MlCanvas *self, int part, int pin)
+{
+  for (guint i = 0; i < self->targets->len; i++)
+    {
+      MlCanvasTarget *target = self->targets->pdata[i];
+      if (ml_canvas_target_part (target) == part && ml_canvas_target_pin (target) == pin)
+        return target;
+    }
+  return NULL;
+}
+
+static void
+target_focus_cb (GtkWidget *target, GParamSpec *spec, MlCanvas *self)
+{
+  if (!gtk_widget_has_focus (target))
+    return;
+  int part = ml_canvas_target_part (ML_CANVAS_TARGET (target)), pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target));
+  int selected_part, selected_pin;
+  ml_document_selected (self->document, &selected_part, &selected_pin);
+  if (part == selected_part && pin == selected_pin)
+    return;
+  ml_document_select (self->document, part, pin);
+  ml_canvas_measure_selected (self);
+  ml_canvas_reveal (self, part, pin);
+}
+
+static void
+target_activated_cb (GtkWidget *target, MlCanvas *self)
+{
+  ml_canvas_select_and_focus (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
+  if (self->mode == ML_CANVAS_MEASURE)
+    ml_canvas_open_entry (self);
+  else if (ml_canvas_target_pin (ML_CANVAS_TARGET (target)) >= 0)
+    {
+      MlHit hit = { .kind = ML_HIT_PIN, .part = ml_canvas_target_part (ML_CANVAS_TARGET (target)),
+                    .pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target)), .net = -1 };
+      ml_canvas_draw_click (self, &hit, FALSE);
+    }
+  else
+    ml_canvas_edit_value (self);
+}
+
+static void
+add_target (MlCanvas *self, int part, int pin)
+{
+  GtkWidget *target = ml_canvas_target_new (part, pin);
+  g_signal_connect (target, "notify::has-focus", G_CALLBACK (target_focus_cb), self);
+  g_signal_connect (target, "activated", G_CALLBACK (target_activated_cb), self);
+  gtk_widget_insert_before (target, GTK_WIDGET (self), self->line_entry);
+  g_ptr_array_add (self->targets, target);
+}
+
+static gboolean
+targets_fit (MlCanvas *self, const MlBoard *board)
+{
+  if (!self->targets_board || self->targets_board->n_parts != board->n_parts)
+    return FALSE;
+  for (guint i = 0; i < board->n_parts; i++)
+    if (self->targets_board->parts[i].n_pins != board->parts[i].n_pins)
+      return FALSE;
+  return TRUE;
+}
+
+static void
+remove_targets (MlCanvas *self)
+{
+  for (guint i = 0; i < self->targets->len; i++)
+    {
+      g_signal_handlers_disconnect_by_data (self->targets->pdata[i], self);
+      gtk_widget_unparent (self->targets->pdata[i]);
+    }
+  g_ptr_array_set_size (self->targets, 0);
+}
+
+static gboolean
+focus_is_on_target (MlCanvas *self)
+{
+  GtkWidget *child = gtk_widget_get_focus_child (GTK_WIDGET (self));
+  return child && ML_IS_CANVAS_TARGET (child);
+}
+
+static void
+sync_targets (MlCanvas *self)
+{
+  MlBoard *board = ml_document_board (self->document);
+  gboolean had_focus = focus_is_on_target (self);
+  if (!targets_fit (self, board))
+    {
+      remove_targets (self);
+      for (guint i = 0; i < board->n_parts; i++)
+        for (int pin = -1; pin < (int) board->parts[i].n_pins; pin++)
+          add_target (self, (int) i, pin);
+    }
+  g_clear_pointer (&self->targets_board, ml_board_unref);
+  self->targets_board = ml_board_ref (board);
+  if (!had_focus || focus_is_on_target (self))
+    return;
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  GtkWidget *target = (GtkWidget *) target_of (self, part, pin);
+  gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
+}
+
+static char *
+target_label (const MlBoard *board, int part, int pin)
+{
+  const MlPart *p = &board->parts[part];
+  if (pin < 0)
+    {
+      g_autofree char *value = ml_part_value_text (p);
+      return g_strdup_printf ("%s, %s%s%s", p->name, p->kind->trade_name, *value ? " " : "", value);
+    }
+  int net = p->pins[pin].net;
+  return g_strdup_printf ("%s %s, %s%s", p->name, p->pins[pin].name, net < 0 ? "joined to nothing" : "net ",
+                          net < 0 ? "" : board->nets[net].name);
+}
+
+static char *
+part_description (const MlVerdict *verdict, int part)
+{
+  if (!verdict || (guint) part >= verdict->n_parts)
+    return g_strdup ("");
+  const MlPartVerdict *judged = &verdict->parts[part];
+  return judged->verdict >= ML_VERDICT_POSSIBLE
+           ? g_strdup_printf ("%s, %.0f %%", ml_verdict_word (judged->verdict), 100.0 * judged->probability)
+           : g_strdup (ml_verdict_word (judged->verdict));
+}
+
+static char *
+pin_description (const MlBoard *board, const MlOperatingPoint *point, int part, int pin)
+{
+  int net = board->parts[part].pins[pin].net;
+  if (!point || !point->solved || net < 0 || !isfinite (point->net_v[net]))
+    return g_strdup ("");
+  double reference_v = board->reference >= 0 ? point->net_v[board->reference] : 0.0;
+  char value[32];
+  ml_quantity_format (point->net_v[net] - (isfinite (reference_v) ? reference_v : 0.0), ML_UNIT_VOLT, 3, false, value, sizeof value);
+  return g_strdup_printf ("should read %s", value);
+}
+
+/* For style sheets and tests. */
+static char *
+target_name (const MlBoard *board, int part, int pin)
+{
+  return pin < 0 ? g_strdup_printf ("part:%s", board->parts[part].name)
+                 : g_strdup_printf ("pin:%s.%s", board->parts[part].name, board->parts[part].pins[pin].name);
+}
+
+static void
+describe_targets (MlCanvas *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  const MlOperatingPoint *point = ml_document_point (self->document);
+  for (guint i = 0; i < self->targets->len; i++)
+    {
+      MlCanvasTarget *target = self->targets->pdata[i];
+      int part = ml_canvas_target_part (target), pin = ml_canvas_target_pin (target);
+      g_autofree char *name = target_name (board, part, pin);
+      g_autofree char *label = target_label (board, part, pin);
+      g_autofree char *description = pin < 0 ? part_description (verdict, part) : pin_description (board, point, part, pin);
+      gtk_widget_set_name (GTK_WIDGET (target), name);
+      ml_canvas_target_describe (target, label, description);
+    }
+}
+
+/* ---- following the document ---- */
+
+static void
+take_scene (MlCanvas *self)
+{
+  MlBox extent = ml_document_scene (self->document)->extent;
+  self->scene_version++;
+  ml_viewport_set_content (&self->viewport, (MlBox){ extent.x0 - SHEET_MARGIN_G, extent.y0 - SHEET_MARGIN_G, extent.x1 + SHEET_MARGIN_G,
+                                                     extent.y1 + SHEET_MARGIN_G });
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+}
+
+static void
+take_chosen (MlCanvas *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  g_clear_pointer (&self->chosen, g_free);
+  if (!verdict || self->explanation == 0)
+    return;
+  self->chosen = g_new0 (gboolean, verdict->n_parts + 1);
+  self->n_chosen = verdict->n_parts;
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].id == self->explanation)
+      for (guint j = 0; j < verdict->explanations[i].n_faults; j++)
+        if (verdict->explanations[i].faults[j].part >= 0)
+          self->chosen[verdict->explanations[i].faults[j].part] = TRUE;
+}
+
+static void
+changed_cb (MlDocument *document, guint changed, MlCanvas *self)
+{
+  if (changed & ML_CHANGED_BOARD)
+    {
+      if (self->doing == ML_DOING_JOIN || self->doing == ML_DOING_MOVE)
+        ml_canvas_draw_stop (self);
+      self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
+      sync_targets (self);
+    }
+  if (changed & (ML_CHANGED_BOARD | ML_CHANGED_SCENE))
+    take_scene (self);
+  if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
+    take_chosen (self);
+  if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))
+    describe_targets (self);
+  ml_canvas_update_hint (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* ---- panels ---- */
+
+static gboolean
+panel_is_open (GtkWidget *panel)
+{
+  return gtk_widget_get_visible (panel);
+}
+
+static GtkWidget *
+open_panel (MlCanvas *self)
+{
+  return panel_is_open (self->entry) ? self->entry : panel_is_open (self->line_entry) ? self->line_entry : NULL;
+}
+
+static void
+focus_selection (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  GtkWidget *target = (GtkWidget *) target_of (self, part, pin);
+  gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
+}
+
+void
+ml_canvas_close_panels (MlCanvas *self)
+{
+  GtkWidget *panel = open_panel (self);
+  if (!panel)
+    return;
+  gtk_widget_set_visible (panel, FALSE);
+  focus_selection (self);
+}
+
+/* The panel must be on screen before it can take the focus. */
+void
+ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at)
+{
+  GtkWidget *other = open_panel (self);
+  if (other && other != panel)
+    gtk_widget_set_visible (other, FALSE);
+  self->panel_at = at;
+  gtk_widget_set_visible (panel, TRUE);
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+}
+
+static void
+panel_left_cb (GtkWidget *panel, MlCanvas *self)
+{
+  ml_canvas_close_panels (self);
+}
+
+static int
+fit_into (int at, int size, int room)
+{
+  return CLAMP (at, 4, MAX (4, room - size - 4));
+}
+
+/* Beside what it is about: right of it, else left, never over it when there is room. */
+static void
+allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int height)
+{
+  int natural_width = 0, natural_height = 0, minimum = 0;
+  gtk_widget_measure (panel, GTK_ORIENTATION_HORIZONTAL, -1, &minimum, &natural_width, NULL, NULL);
+  natural_width = MAX (minimum, MIN (natural_width, width - 8));
+  gtk_widget_measure (panel, GTK_ORIENTATION_VERTICAL, natural_width, &minimum, &natural_height, NULL, NULL);
+  MlPoint low = ml_viewport_to_view (&self->viewport, self->panel_at.x0, self->panel_at.y0);
+  MlPoint high = ml_viewport_to_view (&self->viewport, self->panel_at.x1, self->panel_at.y1);
+  int x = (int) high.x + PANEL_GAP_PX;
+  if (x + natural_width > width && low.x - PANEL_GAP_PX - natural_width > 0)
+    x = (int) low.x - PANEL_GAP_PX - natural_width;
+  GtkAllocation allocation = { fit_into (x, natural_width, width), fit_into ((int) low.y, natural_height, height), natural_width,
+                               natural_height };
+  gtk_widget_size_allocate (panel, &allocation, -1);
+}
+
+/* ---- the widget ---- */
+
+static void
+ml_canvas_measure (GtkWidget *widget, GtkOrientation orientation, int for_size, int *minimum, int *natural, int *minimum_baseline,
+                   int *natural_baseline)
+{
+  *minimum = orientation == GTK_ORIENTATION_HORIZONTAL ? 240 : 160;
+  *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 800 : 500;
+}
+
+static void
+allocate_target (MlCanvas *self, GtkWidget *target)
+{
+  MlBox box = ml_canvas_place_box (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
+  MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
+  double width = MAX (high.x - low.x, TARGET_PX), height = MAX (high.y - low.y, TARGET_PX);
+  GtkAllocation allocation = { (int) floor ((low.x + high.x - width) / 2), (int) floor ((low.y + high.y - height) / 2), (int) ceil (width),
+                               (int) ceil (height) };
+  gtk_widget_size_allocate (target, &allocation, -1);
+}
+
+static void
+ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
+{
+  MlCanvas *self = ML_CANVAS (widget);
+  ml_viewport_set_size (&self->viewport, width, height);
+  for (guint i = 0; i < self->targets->len; i++)
+    allocate_target (self, self->targets->pdata[i]);
+  GtkWidget *panel = open_panel (self);
+  if (panel)
+    allocate_panel (self, panel, width, height);
+  if (self->add_list)
+    gtk_popover_present (GTK_POPOVER (self->add_list));
+}
+
+static const MlNextReading *
+next_to_show (MlCanvas *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  if (!verdict || self->next < 0 || (guint) self->next >= verdict->n_next || ml_document_red (self->document))
+    return NULL;
+  const MlNextReading *next = &verdict->next[self->next];
+  return next->condition == ml_document_condition (self->document) ? next : NULL;
+}
+
+static char *
+ribbon_text (MlCanvas *self)
+{
+  const MlFault *fault = ml_document_supposed (self->document);
+  if (!fault)
+    return NULL;
+  g_autofree char *words = ml_fault_describe (ml_document_board (self->document), fault);
+  return g_strdup_printf ("supposing %s", words);
+}
+
+static void
+paint_overlay (MlCanvas *self, cairo_t *cr)
+{
+  g_autofree char *ribbon = ribbon_text (self);
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  MlOverlay overlay = {
+    .verdict = self->show & ML_CANVAS_SHOW_VERDICT ? verdict : NULL,
+    .job = ml_document_job (self->document),
+    .unit = ml_document_unit (self->document),
+    .pass = ml_document_pass (self->document),
+    .condition = ml_document_condition (self->document),
+    .other_unit = self->other_unit,
+    .point = ml_document_point (self->document),
+    .show_flow = (self->show & ML_CANVAS_SHOW_FLOW) != 0,
+    .show_expected = (self->show & ML_CANVAS_SHOW_EXPECTED) != 0,
+    .hover_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN ? self->hover.part : -1,
+    .hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1,
+    .red = ml_document_red (self->document),
+    .black = ml_document_black (self->document),
+    .next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL,
+    .ribbon = ribbon,
+    .chosen = self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL,
+  };
+  ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
+  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
+  ml_paint_overlay (cr, ml_document_scene (self->document), &overlay, &style);
+}
+
+static void
+paint (MlCanvas *self, cairo_t *cr)
+{
+  const MlPalette *palette = ml_palette (self->paper);
+  cairo_set_source_rgb (cr, palette->paper.r, palette->paper.g, palette->paper.b);
+  cairo_paint (cr);
+  ml_canvas_layer_paint (&self->layer, cr, ml_document_scene (self->document), self->scene_version, &self->viewport,
+                         gtk_widget_get_scale_factor (GTK_WIDGET (self)), self->paper);
+  MlPoint origin = ml_viewport_to_view (&self->viewport, 0.0, 0.0);
+  cairo_save (cr);
+  cairo_translate (cr, origin.x, origin.y);
+  cairo_scale (cr, self->viewport.zoom, self->viewport.zoom);
+  paint_overlay (self, cr);
+  ml_canvas_draw_paint (self, cr);
+  cairo_restore (cr);
+}
+
+static void
+ml_canvas_snapshot (GtkWidget *widget, GtkSnapshot *snapshot)
+{
+  MlCanvas *self = ML_CANVAS (widget);
+  int width = gtk_widget_get_width (widget), height = gtk_widget_get_height (widget);
+  cairo_t *cr = gtk_snapshot_append_cairo (snapshot, &GRAPHENE_RECT_INIT (0, 0, (float) width, (float) height));
+  paint (self, cr);
+  cairo_destroy (cr);
+  GtkWidget *focused = gtk_widget_get_focus_child (widget);
+  if (focused && ML_IS_CANVAS_TARGET (focused))
+    gtk_widget_snapshot_child (widget, focused, snapshot);
+  GtkWidget *panel = open_panel (self);
+  if (panel)
+    gtk_widget_snapshot_child (widget, panel, snapshot);
+}
+
+/* Tab goes from part to part and then on; pins are reached by the arrows from their part. */
+static gboolean
+focus_by_tab (MlCanvas *self, gboolean forward)
+{
+  int n_parts = (int) ml_document_board (self->document)->n_parts, part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (focus_is_on_target (self))
+    part += forward ? 1 : -1;
+  else if (part < 0)
+    part = forward ? 0 : n_parts - 1;
+  if (part < 0 || part >= n_parts)
+    return n_parts == 0 && !gtk_widget_has_focus (GTK_WIDGET (self)) && gtk_widget_grab_focus (GTK_WIDGET (self));
+  ml_canvas_select_and_focus (self, part, -1);
+  return TRUE;
+}
+
+static gboolean
+focus_in_panel (GtkWidget *panel, GtkDirectionType direction)
+{
+  if (!gtk_widget_child_focus (panel, direction))
+    gtk_widget_child_focus (panel, direction); /* round again */
+  return TRUE;
+}
+
+static gboolean
+ml_canvas_focus (GtkWidget *widget, GtkDirectionType direction)
+{
+  MlCanvas *self = ML_CANVAS (widget);
+  GtkWidget *panel = open_panel (self);
+  if (panel)
+    return focus_in_panel (panel, direction);
+  switch (direction)
+    {
+    case GTK_DIR_UP: ml_canvas_walk (self, ML_SIDE_UP); return TRUE;
+    case GTK_DIR_DOWN: ml_canvas_walk (self, ML_SIDE_DOWN); return TRUE;
+    case GTK_DIR_LEFT: ml_canvas_walk (self, ML_SIDE_LEFT); return TRUE;
+    case GTK_DIR_RIGHT: ml_canvas_walk (self, ML_SIDE_RIGHT); return TRUE;
+    case GTK_DIR_TAB_BACKWARD: return focus_by_tab (self, FALSE);
+    case GTK_DIR_TAB_FORWARD:
+    default: return focus_by_tab (self, TRUE);
+    }
+}
+
+static void
+get_property (GObject *object, guint id, GValue *value, GParamSpec *spec)
+{
+  MlCanvas *self = ML_CANVAS (object);
+  if (id == PROP_MODE)
+    g_value_set_int (value, (int) self->mode);
+  else if (id == PROP_SHOW)
+    g_value_set_uint (value, self->show);
+  else
+    G_OBJECT_WARN_INVALID_PROPERTY_ID (object, id, spec);
+}
+
+static void
+set_property (GObject *object, guint id, const GValue *value, GParamSpec *spec)
+{
+  MlCanvas *self = ML_CANVAS (object);
+  if (id == PROP_MODE)
+    ml_canvas_set_mode (self, (MlCanvasMode) g_value_get_int (value));
+  else if (id == PROP_SHOW)
+    ml_canvas_set_show (self, g_value_get_uint (value));
+  else
+    G_OBJECT_WARN_INVALID_PROPERTY_ID (object, id, spec);
+}
+
+static void
+ml_canvas_dispose (GObject *object)
+{
+  MlCanvas *self = ML_CANVAS (object);
+  if (self->document)
+    {
+      ml_canvas_end_pick (self, NULL);
+      ml_canvas_draw_stop (self);
+      remove_targets (self);
+    }
+  g_clear_pointer (&self->entry, gtk_widget_unparent);
+  g_clear_pointer (&self->line_entry, gtk_widget_unparent);
+  g_clear_pointer (&self->add_list, gtk_widget_unparent);
+  if (self->document)
+    g_clear_signal_handler (&self->changed_handler, self->document);
+  g_clear_object (&self->document);
+  g_clear_pointer (&self->targets_board, ml_board_unref);
+  ml_canvas_layer_clear (&self->layer);
+  G_OBJECT_CLASS (ml_canvas_parent_class)->dispose (object);
+}
+
+static void
+ml_canvas_finalize (GObject *object)
+{
+  MlCanvas *self = ML_CANVAS (object);
+  g_ptr_array_unref (self->targets);
+  g_free (self->chosen);
+  g_free (self->hint);
+  G_OBJECT_CLASS (ml_canvas_parent_class)->finalize (object);
+}
+
+static void
+ml_canvas_class_init (MlCanvasClass *klass)
+{
+  GObjectClass *object_class = G_OBJECT_CLASS (klass);
+  GtkWidgetClass *widget_class = GTK_WIDGET_CLASS (klass);
+  object_class->get_property = get_property;
+  object_class->set_property = set_property;
+  object_class->dispose = ml_canvas_dispose;
+  object_class->finalize = ml_canvas_finalize;
+  widget_class->measure = ml_canvas_measure;
+  widget_class->size_allocate = ml_canvas_size_allocate;
+  widget_class->snapshot = ml_canvas_snapshot;
+  widget_class->focus = ml_canvas_focus;
+  gtk_widget_class_set_css_name (widget_class, "drawing");
+  gtk_widget_class_set_accessible_role (widget_class, GTK_ACCESSIBLE_ROLE_GROUP);
+
+  props[PROP_MODE] = g_param_spec_int ("mode", NULL, NULL, ML_CANVAS_DRAW, ML_CANVAS_MEASURE, ML_CANVAS_MEASURE,
+                                       G_PARAM_READWRITE | G_PARAM_STATIC_STRINGS | G_PARAM_EXPLICIT_NOTIFY);
+  props[PROP_SHOW] = g_param_spec_uint ("show", NULL, NULL, 0, 15, 7, G_PARAM_READWRITE | G_PARAM_STATIC_STRINGS | G_PARAM_EXPLICIT_NOTIFY);
+  g_object_class_install_properties (object_class, N_PROPS, props);
+
+  GType type = G_TYPE_FROM_CLASS (klass);
+  signals[HINT] = g_signal_new ("hint", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  signals[FAILED] = g_signal_new ("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  signals[MENU] = g_signal_new ("menu", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 5, G_TYPE_INT, G_TYPE_INT, G_TYPE_INT,
+                                G_TYPE_DOUBLE, G_TYPE_DOUBLE);
+}
+
+static void
+ml_canvas_init (MlCanvas *self)
+{
+  self->targets = g_ptr_array_new ();
+  self->mode = ML_CANVAS_MEASURE;
+  self->show = ML_CANVAS_SHOW_FLOW | ML_CANVAS_SHOW_EXPECTED | ML_CANVAS_SHOW_VERDICT;
+  self->other_unit = -1;
+  self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
+  self->hint = g_strdup ("");
+  self->join_part = self->join_pin = -1;
+  ml_viewport_init (&self->viewport);
+  gtk_widget_set_focusable (GTK_WIDGET (self), TRUE);
+  gtk_widget_set_overflow (GTK_WIDGET (self), GTK_OVERFLOW_HIDDEN);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self), GTK_ACCESSIBLE_PROPERTY_LABEL, "Drawing", -1);
+  self->line_entry = ml_line_entry_new ();
+  gtk_widget_set_visible (self->line_entry, FALSE);
+  gtk_widget_set_parent (self->line_entry, GTK_WIDGET (self));
+  g_signal_connect (self->line_entry, "left", G_CALLBACK (panel_left_cb), self);
+  ml_canvas_add_controllers (self);
+}
+
+GtkWidget *
+ml_canvas_new (MlDocument *document)
+{
+  MlCanvas *self = g_object_new (ML_TYPE_CANVAS, NULL);
+  self->document = g_object_ref (document);
+  self->changed_handler = g_signal_connect (document, "changed", G_CALLBACK (changed_cb), self);
+  ml_canvas_measure_add_entry (self);
+  sync_targets (self);
+  describe_targets (self);
+  take_scene (self);
+  return GTK_WIDGET (self);
+}
+
+MlCanvasMode
+ml_canvas_get_mode (MlCanvas *self)
+{
+  return self->mode;
+}
+
+void
+ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
+{
+  if (mode == self->mode)
+    return;
+  ml_canvas_end_pick (self, NULL);
+  ml_canvas_draw_stop (self);
+  ml_canvas_measure_stop (self);
+  ml_canvas_close_panels (self);
+  self->mode = mode;
+  if (mode == ML_CANVAS_DRAW)
+    ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
+  ml_canvas_update_hint (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+  g_object_notify_by_pspec (G_OBJECT (self), props[PROP_MODE]);
+}
+
+guint
+ml_canvas_get_show (MlCanvas *self)
+{
+  return self->show;
+}
+
+void
+ml_canvas_set_show (MlCanvas *self, guint show)
+{
+  if (show == self->show)
+    return;
+  self->show = show;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+  g_object_notify_by_pspec (G_OBJECT (self), props[PROP_SHOW]);
+}
+
+void
+ml_canvas_set_paper (MlCanvas *self, MlPaper paper)
+{
+  self->paper = paper;
+  ml_entry_set_paper (ML_ENTRY (self->entry), (int) paper);
+  if (self->add_list)
+    ml_add_list_set_paper (ML_ADD_LIST (self->add_list), paper);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_set_other_unit (MlCanvas *self, int unit)
+{
+  self->other_unit = unit;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_set_explanation (MlCanvas *self, guint id)
+{
+  self->explanation = id;
+  take_chosen (self);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_set_next (MlCanvas *self, int next)
+{
+  self->next = next;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* ---- the list of kinds ---- */
+
+static void
+kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, MlCanvas *self)
+{
+  ml_canvas_add_part (self, kind);
+}
+
+static void
+make_add_list (MlCanvas *self)
+{
+  self->add_list = ml_add_list_new ();
+  ml_add_list_set_paper (ML_ADD_LIST (self->add_list), self->paper);
+  gtk_widget_set_parent (self->add_list, GTK_WIDGET (self));
+  g_signal_connect (self->add_list, "chosen", G_CALLBACK (kind_chosen_cb), self);
+}
+
+void
+ml_canvas_open_add_list (MlCanvas *self)
+{
+  if (!self->add_list)
+    make_add_list (self);
+  MlPoint at = self->pointer_inside ? self->pointer : (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 4.0 };
+  gtk_popover_set_pointing_to (GTK_POPOVER (self->add_list), &(GdkRectangle){ (int) at.x, (int) at.y, 1, 1 });
+  ml_add_list_clear (ML_ADD_LIST (self->add_list));
+  gtk_popover_popup (GTK_POPOVER (self->add_list));
+}
+
+/* ---- moving about ---- */
+
+static void
+moved (MlCanvas *self)
+{
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_fit (MlCanvas *self)
+{
+  ml_viewport_fit (&self->viewport);
+  moved (self);
+}
+
+void
+ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px)
+{
+  ml_viewport_zoom_at (&self->viewport, factor, x_px, y_px);
+  moved (self);
+}
+
+static void
+zoom_by (MlCanvas *self, double factor)
+{
+  MlPoint at = { self->viewport.width_px / 2.0, self->viewport.height_px / 2.0 };
+  ml_canvas_zoom_at (self, factor, self->pointer_inside ? self->pointer.x : at.x, self->pointer_inside ? self->pointer.y : at.y);
+}
+
+void
+ml_canvas_zoom_in (MlCanvas *self)
+{
+  zoom_by (self, ZOOM_STEP);
+}
+
+void
+ml_canvas_zoom_out (MlCanvas *self)
+{
+  zoom_by (self, 1.0 / ZOOM_STEP);
+}
+
+void
+ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px)
+{
+  ml_viewport_pan_by (&self->viewport, dx_px, dy_px);
+  moved (self);
+}
+
+void
+ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down)
+{
+  ml_canvas_pan_by (self, windows_right * self->viewport.width_px, windows_down * self->viewport.height_px);
+}
+
+void
+ml_canvas_reveal (MlCanvas *self, int part, int pin)
+{
+  if (part >= 0 && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))
+    moved (self);
+}
+
+void
+ml_canvas_select_and_focus (MlCanvas *self, int part, int pin)
+{
+  ml_document_select (self->document, part, pin);
+  ml_canvas_measure_selected (self);
+  ml_canvas_reveal (self, part, pin);
+  focus_selection (self);
+}
+
+void
+ml_canvas_walk (MlCanvas *self, MlSide direction)
+{
+  int part, pin, next_part, next_pin;
+  const MlScene *scene = ml_document_scene (self->document);
+  ml_document_selected (self->document, &part, &pin);
+  if (part < 0)
+    {
+      if (scene->n_symbols > 0)
+        ml_canvas_select_and_focus (self, scene->symbols[0].part, -1);
+      return;
+    }
+  if (ml_scene_neighbour (scene, part, pin, direction, &next_part, &next_pin))
+    ml_canvas_select_and_focus (self, next_part, next_pin);
+}
+
+gboolean
+ml_canvas_cancel (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (open_panel (self))
+    ml_canvas_close_panels (self);
+  else if (self->doing == ML_DOING_PICK)
+    ml_canvas_end_pick (self, NULL);
+  else if (self->doing != ML_DOING_NOTHING)
+    ml_canvas_draw_stop (self);
+  else if (ml_document_supposed (self->document))
+    ml_document_suppose (self->document, NULL);
+  else if (part >= 0 || ml_document_red (self->document))
+    {
+      ml_canvas_measure_stop (self);
+      ml_canvas_select_and_focus (self, -1, -1);
+    }
+  else
+    return FALSE;
+  return TRUE;
+}
+
+void
+ml_canvas_ask_for_menu (MlCanvas *self, const MlHit *hit, double x_px, double y_px)
+{
+  g_signal_emit (self, signals[MENU], 0, hit->part, hit->pin, hit->net, x_px, y_px);
+}

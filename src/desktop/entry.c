@@ -1,0 +1,578 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "desktop/entry.h"
+
+#include <math.h>
+
+#include "desktop/reading-text.h"
+#include "drawing/paint.h"
+
+#define MOST_EXPECTED 6 /* fine, and five explanations */
+#define SCALE_HEIGHT 34
+#define DIGITS_SCALE 2.0
+
+struct _MlEntry
+{
+  GtkBox parent_instance;
+
+  MlDocument *document; /* owned */
+  gulong changed_handler;
+
+  /* the place */
+  MlProbe red, black;
+  MlReads reads;
+
+  /* what is expected there, fine first */
+  MlExpectation expected[MOST_EXPECTED];
+  char *labels[MOST_EXPECTED];
+  guint n_expected;
+  int paper;
+
+  /* template */
+  GtkWidget *red_name, *black_name, *swap, *kinds, *volts, *ohms, *diode, *text, *understood, *scale, *fine, *question;
+};
+
+G_DEFINE_FINAL_TYPE (MlEntry, ml_entry, GTK_TYPE_BOX)
+
+enum { RECORDED, LEFT, SWAPPED, N_SIGNALS };
+static guint signals[N_SIGNALS];
+
+/* ---- the place ---- */
+
+static gboolean
+is_cold (MlEntry *self)
+{
+  int condition = ml_document_condition (self->document);
+  const MlBoard *board = ml_document_board (self->document);
+  return condition < 0 || ml_condition_is_cold (&board->conditions[condition]);
+}
+
+static void
+show_names (MlEntry *self)
+{
+  MlBoard *board = ml_document_board (self->document);
+  g_autofree char *red = ml_probe_label (board, &self->red), *black = ml_probe_label (board, &self->black);
+  g_autofree char *red_text = g_strdup_printf ("red %s", red), *black_text = g_strdup_printf ("black %s", black);
+  gtk_label_set_text (GTK_LABEL (self->red_name), red_text);
+  gtk_label_set_text (GTK_LABEL (self->black_name), black_text);
+}
+
+/* ---- what is expected ---- */
+
+static void
+clear_expected (MlEntry *self)
+{
+  for (guint i = 0; i < self->n_expected; i++)
+    g_clear_pointer (&self->labels[i], g_free);
+  self->n_expected = 0;
+}
+
+static void
+expect (MlEntry *self, MlJudge *judge, const char *label, const MlFault *faults, guint n_faults)
+{
+  const MlMeter *meter = &ml_document_job (self->document)->meters[0];
+  double sigma = NAN;
+  double value = ml_judge_expect (judge, ml_document_condition (self->document), faults, n_faults, self->reads, &self->red, &self->black, -1,
+                                  meter, &sigma);
+  if (!isfinite (value) || self->n_expected == MOST_EXPECTED)
+    return;
+  self->labels[self->n_expected] = g_strdup (label);
+  self->expected[self->n_expected] = (MlExpectation){ self->labels[self->n_expected], value, sigma };
+  self->n_expected++;
+}
+
+static void
+expect_explanations (MlEntry *self, MlJudge *judge)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  for (guint i = 0; verdict && i < verdict->n_explanations && self->n_expected < MOST_EXPECTED; i++)
+    {
+      const MlExplanation *explanation = &verdict->explanations[i];
+      if (explanation->n_faults > 0 && explanation->explains != ML_EXPLAINS_MISFIT)
+        expect (self, judge, explanation->title, explanation->faults, explanation->n_faults);
+    }
+}
+
+static void
+show_fine (MlEntry *self)
+{
+  char value[48];
+  if (self->n_expected == 0)
+    {
+      gtk_label_set_text (GTK_LABEL (self->fine), "What is expected here is not known");
+      return;
+    }
+  ml_quantity_format (self->expected[0].value, ml_reading_unit (self->reads), 3, true, value, sizeof value);
+  g_autofree char *text = g_strdup_printf ("%s: %s", self->expected[0].label, value);
+  gtk_label_set_text (GTK_LABEL (self->fine), text);
+}
+
+static void
+compute_expected (MlEntry *self)
+{
+  MlJudge *judge = ml_document_judge (self->document);
+  if (!judge || ml_document_condition (self->document) < 0)
+    return; /* asked again when the points are there */
+  clear_expected (self);
+  expect (self, judge, "If all is fine", NULL, 0);
+  expect_explanations (self, judge);
+  show_fine (self);
+  gtk_widget_queue_draw (self->scale);
+}
+
+/* ---- what was typed ---- */
+
+static gboolean
+read_typed (MlEntry *self, MlReadingText *ret_reading, char **ret_trouble)
+{
+  return ml_reading_text_read (gtk_editable_get_text (GTK_EDITABLE (self->text)), self->reads, is_cold (self), ret_reading, ret_trouble);
+}
+
+static char *
+question_for (MlEntry *self, double value)
+{
+  const MlMeter *meter = &ml_document_job (self->document)->meters[0];
+  guint which = 0;
+  double factor = 1.0;
+  char other[48];
+  switch (ml_reading_fits (value, meter, self->expected, self->n_expected, self->reads != ML_READS_OHMS, &which, &factor))
+    {
+    case ML_FITS_HEALTHY:
+      return g_strdup ("As it should be");
+    case ML_FITS_EXPLANATION:
+      return g_strdup_printf ("As it would be with: %s", self->expected[which].label);
+    case ML_FITS_SWAPPED:
+      return g_strdup ("Red and black the other way round? With the sign changed it would fit");
+    case ML_FITS_THOUSANDFOLD:
+      ml_quantity_format (value * factor, ml_reading_unit (self->reads), 3, false, other, sizeof other);
+      return g_strdup_printf ("Milli or not? %s would fit", other);
+    case ML_FITS_NOTHING:
+      return g_strdup ("Outside every explanation: right pin, sign and range? Enter records it all the same");
+    case ML_FITS_UNKNOWN:
+    default:
+      return g_strdup ("");
+    }
+}
+
+static void
+show_typed (MlEntry *self)
+{
+  MlReadingText reading;
+  g_autofree char *trouble = NULL, *question = NULL, *understood = NULL;
+  gboolean empty = ml_entry_is_empty (self);
+  if (!empty && read_typed (self, &reading, &trouble))
+    {
+      g_autofree char *value = ml_reading_text_understood (&reading);
+      understood = g_strdup_printf ("understood as %s%s", value, reading.reads == ML_READS_DIODE ? ", diode test" : "");
+      question = reading.quantity.over ? g_strdup ("") : question_for (self, reading.quantity.value);
+      ml_reading_text_clear (&reading);
+    }
+  gtk_label_set_text (GTK_LABEL (self->understood), understood ? understood : empty ? "Type what the meter shows" : "");
+  gtk_label_set_text (GTK_LABEL (self->question), trouble ? trouble : question ? question : "");
+  gtk_widget_set_visible (self->question, trouble || (question && *question));
+  gtk_widget_queue_draw (self->scale);
+}
+
+static void
+choose_reads (MlEntry *self, MlReads reads)
+{
+  if (self->reads == reads)
+    return;
+  self->reads = reads;
+  compute_expected (self);
+  show_typed (self);
+}
+
+/* ---- the scale ---- */
+
+typedef struct
+{
+  double low, high;
+  double left_px, width_px;
+} Scale;
+
+static double
+scale_x (const Scale *scale, double value)
+{
+  return scale->left_px + CLAMP ((value - scale->low) / (scale->high - scale->low), 0.0, 1.0) * scale->width_px;
+}
+
+static double
+sigma_of (const MlExpectation *expectation)
+{
+  return isfinite (expectation->sigma) ? expectation->sigma : 0.0;
+}
+
+static Scale
+scale_for (MlEntry *self, double typed, int width)
+{
+  Scale scale = { INFINITY, -INFINITY, 8.0, width - 16.0 };
+  for (guint i = 0; i < self->n_expected; i++)
+    {
+      double reach = 3.0 * sigma_of (&self->expected[i]);
+      scale.low = MIN (scale.low, self->expected[i].value - reach);
+      scale.high = MAX (scale.high, self->expected[i].value + reach);
+    }
+  if (isfinite (typed))
+    {
+      scale.low = MIN (scale.low, typed);
+      scale.high = MAX (scale.high, typed);
+    }
+  double pad = MAX (0.08 * (scale.high - scale.low), MAX (0.02 * MAX (fabs (scale.low), fabs (scale.high)), 1e-3));
+  scale.low -= pad;
+  scale.high += pad;
+  return scale;
+}
+
+static void
+set_colour (cairo_t *cr, const MlColour *colour, double alpha)
+{
+  cairo_set_source_rgba (cr, colour->r, colour->g, colour->b, alpha);
+}
+
+static void
+paint_expected (MlEntry *self, cairo_t *cr, const Scale *scale, double y)
+{
+  const MlPalette *palette = ml_palette ((MlPaper) self->paper);
+  for (guint i = self->n_expected; i-- > 0;)
+    {
+      const MlExpectation *expectation = &self->expected[i];
+      const MlColour *colour = i == 0 ? &palette->cleared : &palette->suspect;
+      double left = scale_x (scale, expectation->value - 3.0 * sigma_of (expectation));
+      double right = scale_x (scale, expectation->value + 3.0 * sigma_of (expectation)), x = scale_x (scale, expectation->value);
+      set_colour (cr, colour, 0.3);
+      cairo_rectangle (cr, left, y - 5.0, MAX (right - left, 2.0), 10.0);
+      cairo_fill (cr);
+      set_colour (cr, colour, 1.0);
+      cairo_set_line_width (cr, 2.0);
+      /* Fine reaches up, faults reach down: not by colour alone. */
+      cairo_move_to (cr, x, i == 0 ? y - 10.0 : y);
+      cairo_line_to (cr, x, i == 0 ? y : y + 10.0);
+      cairo_stroke (cr);
+    }
+}
+
+static double
+typed_value (MlEntry *self)
+{
+  MlReadingText reading;
+  g_autofree char *trouble = NULL;
+  if (ml_entry_is_empty (self) || !read_typed (self, &reading, &trouble))
+    return NAN;
+  double value = reading.quantity.value;
+  ml_reading_text_clear (&reading);
+  return value;
+}
+
+static void
+draw_scale (GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
+{
+  MlEntry *self = data;
+  double typed = typed_value (self), y = height / 2.0;
+  if (self->n_expected == 0)
+    return;
+  GdkRGBA ink;
+  gtk_style_context_get_color (gtk_widget_get_style_context (GTK_WIDGET (area)), &ink);
+  Scale scale = scale_for (self, typed, width);
+  gdk_cairo_set_source_rgba (cr, &ink);
+  cairo_set_line_width (cr, 1.0);
+  cairo_move_to (cr, scale.left_px, y);
+  cairo_line_to (cr, scale.left_px + scale.width_px, y);
+  cairo_stroke (cr);
+  paint_expected (self, cr, &scale, y);
+  if (!isfinite (typed))
+    return;
+  gdk_cairo_set_source_rgba (cr, &ink);
+  cairo_arc (cr, scale_x (&scale, typed), y, 5.0, 0.0, 2.0 * G_PI);
+  cairo_fill (cr);
+}
+
+/* ---- doing ---- */
+
+gboolean
+ml_entry_take (MlEntry *self)
+{
+  MlReadingText reading;
+  g_autofree char *trouble = NULL;
+  if (!read_typed (self, &reading, &trouble))
+    {
+      show_typed (self);
+      return FALSE;
+    }
+  MlJob *job = ml_document_job (self->document);
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text
+    = ml_job_edit_add_reading (job, ml_document_unit (self->document), ml_document_pass (self->document),
+                               ml_document_condition (self->document), reading.reads, &self->red, &self->black, reading.typed, &error);
+  g_autofree char *value = ml_reading_text_understood (&reading), *red = ml_probe_label (ml_document_board (self->document), &self->red);
+  g_autofree char *label = g_strdup_printf ("Reading %s: %s", red, value);
+  ml_reading_text_clear (&reading);
+  if (!text)
+    {
+      gtk_label_set_text (GTK_LABEL (self->question), error->message);
+      gtk_widget_set_visible (self->question, TRUE);
+      return FALSE;
+    }
+  gtk_editable_set_text (GTK_EDITABLE (self->text), "");
+  ml_document_apply (self->document, NULL, text, label, NULL);
+  g_signal_emit (self, signals[RECORDED], 0);
+  return TRUE;
+}
+
+void
+ml_entry_swap (MlEntry *self)
+{
+  MlProbe red = self->red;
+  self->red = self->black;
+  self->black = red;
+  show_names (self);
+  compute_expected (self);
+  show_typed (self);
+  g_signal_emit (self, signals[SWAPPED], 0);
+  gtk_widget_grab_focus (self->text);
+  gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
+}
+
+/* ---- callbacks ---- */
+
+static void
+activate_cb (GtkWidget *text, MlEntry *self)
+{
+  ml_entry_take (self);
+}
+
+static void
+text_changed_cb (GtkWidget *text, MlEntry *self)
+{
+  show_typed (self);
+}
+
+static void
+swap_cb (GtkWidget *button, MlEntry *self)
+{
+  ml_entry_swap (self);
+}
+
+static void
+reads_cb (GtkWidget *button, MlEntry *self)
+{
+  if (!gtk_toggle_button_get_active (GTK_TOGGLE_BUTTON (button)))
+    return;
+  choose_reads (self, button == self->ohms ? ML_READS_OHMS : button == self->diode ? ML_READS_DIODE : ML_READS_VOLTS);
+  gtk_widget_grab_focus (self->text);
+  gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
+}
+
+static void
+changed_cb (MlDocument *document, guint changed, MlEntry *self)
+{
+  if (gtk_widget_get_visible (GTK_WIDGET (self)) && (changed & (ML_CHANGED_POINT | ML_CHANGED_VERDICT)))
+    {
+      compute_expected (self);
+      show_typed (self);
+    }
+}
+
+/* What the entry does not use must not reach the drawing's single keys. */
+static gboolean
+key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlEntry *self)
+{
+  if (keyval == GDK_KEY_Escape)
+    {
+      g_signal_emit (self, signals[LEFT], 0);
+      return TRUE;
+    }
+  return keyval != GDK_KEY_Tab && keyval != GDK_KEY_ISO_Left_Tab && !(state & (GDK_CONTROL_MASK | GDK_ALT_MASK));
+}
+
+/* Before the text sees it: Ctrl+R swaps, and so does a plain r, which is no part of a reading but "R47" of nothing measured. */
+static gboolean
+capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlEntry *self)
+{
+  if (keyval != GDK_KEY_r || (state & (GDK_ALT_MASK | GDK_SUPER_MASK)))
+    return FALSE;
+  ml_entry_swap (self);
+  return TRUE;
+}
+
+/* ---- building ---- */
+
+static GtkWidget *
+add_label (GtkWidget *box, const char *css_class)
+{
+  GtkWidget *label = gtk_label_new (NULL);
+  gtk_label_set_xalign (GTK_LABEL (label), 0.0f);
+  gtk_label_set_wrap (GTK_LABEL (label), TRUE);
+  gtk_label_set_max_width_chars (GTK_LABEL (label), 34);
+  if (css_class)
+    gtk_widget_add_css_class (label, css_class);
+  gtk_box_append (GTK_BOX (box), label);
+  return label;
+}
+
+static GtkWidget *
+add_button (MlEntry *self, GtkWidget *box, GtkWidget *button, const char *name)
+{
+  gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
+  gtk_widget_set_tooltip_text (button, name);
+  gtk_box_append (GTK_BOX (box), button);
+  return button;
+}
+
+static void
+build_ends (MlEntry *self)
+{
+  GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
+  gtk_box_append (GTK_BOX (self), row);
+  self->red_name = add_label (row, "red-end");
+  self->swap = add_button (self, row, gtk_button_new_with_label ("⇄"), "Swap red and black (r)");
+  self->black_name = add_label (row, "black-end");
+  g_signal_connect (self->swap, "clicked", G_CALLBACK (swap_cb), self);
+}
+
+static GtkWidget *
+add_kind (MlEntry *self, const char *label, const char *name)
+{
+  GtkWidget *button = add_button (self, self->kinds, gtk_toggle_button_new_with_label (label), name);
+  if (self->volts)
+    gtk_toggle_button_set_group (GTK_TOGGLE_BUTTON (button), GTK_TOGGLE_BUTTON (self->volts));
+  g_signal_connect (button, "toggled", G_CALLBACK (reads_cb), self);
+  return button;
+}
+
+static void
+build_kinds (MlEntry *self)
+{
+  self->kinds = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 0);
+  gtk_widget_add_css_class (self->kinds, "linked");
+  gtk_box_append (GTK_BOX (self), self->kinds);
+  self->volts = add_kind (self, "V", "Volts");
+  self->ohms = add_kind (self, "Ω", "Ohms");
+  self->diode = add_kind (self, "Diode", "Diode test");
+}
+
+static void
+build_text (MlEntry *self)
+{
+  self->text = gtk_entry_new ();
+  PangoAttrList *attributes = pango_attr_list_new ();
+  pango_attr_list_insert (attributes, pango_attr_scale_new (DIGITS_SCALE));
+  pango_attr_list_insert (attributes, pango_attr_weight_new (PANGO_WEIGHT_BOLD));
+  gtk_entry_set_attributes (GTK_ENTRY (self->text), attributes);
+  pango_attr_list_unref (attributes);
+  gtk_editable_set_width_chars (GTK_EDITABLE (self->text), 8);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->text), GTK_ACCESSIBLE_PROPERTY_LABEL, "Reading", -1);
+  gtk_widget_set_name (self->text, "entry-text");
+  gtk_box_append (GTK_BOX (self), self->text);
+  g_signal_connect (self->text, "activate", G_CALLBACK (activate_cb), self);
+  g_signal_connect (self->text, "changed", G_CALLBACK (text_changed_cb), self);
+}
+
+static void
+add_keys (MlEntry *self)
+{
+  GtkEventController *keys = gtk_event_controller_key_new (), *first = gtk_event_controller_key_new ();
+  g_signal_connect (keys, "key-pressed", G_CALLBACK (key_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), keys);
+  gtk_event_controller_set_propagation_phase (first, GTK_PHASE_CAPTURE);
+  g_signal_connect (first, "key-pressed", G_CALLBACK (capture_key_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), first);
+}
+
+static void
+ml_entry_dispose (GObject *object)
+{
+  MlEntry *self = ML_ENTRY (object);
+  if (self->document)
+    g_clear_signal_handler (&self->changed_handler, self->document);
+  g_clear_object (&self->document);
+  clear_expected (self);
+  G_OBJECT_CLASS (ml_entry_parent_class)->dispose (object);
+}
+
+static void
+ml_entry_class_init (MlEntryClass *klass)
+{
+  G_OBJECT_CLASS (klass)->dispose = ml_entry_dispose;
+  gtk_widget_class_set_css_name (GTK_WIDGET_CLASS (klass), "readingentry");
+  const char *names[N_SIGNALS] = { "recorded", "left", "swapped" };
+  for (guint i = 0; i < N_SIGNALS; i++)
+    signals[i] = g_signal_new (names[i], G_TYPE_FROM_CLASS (klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+}
+
+static void
+ml_entry_init (MlEntry *self)
+{
+  gtk_orientable_set_orientation (GTK_ORIENTABLE (self), GTK_ORIENTATION_VERTICAL);
+  gtk_box_set_spacing (GTK_BOX (self), 4);
+  gtk_widget_add_css_class (GTK_WIDGET (self), "at-place");
+  build_ends (self);
+  build_kinds (self);
+  build_text (self);
+  self->understood = add_label (GTK_WIDGET (self), "understood");
+  gtk_widget_set_name (self->understood, "entry-understood");
+  self->scale = gtk_drawing_area_new ();
+  gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (self->scale), SCALE_HEIGHT);
+  gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (self->scale), draw_scale, self, NULL);
+  gtk_box_append (GTK_BOX (self), self->scale);
+  self->fine = add_label (GTK_WIDGET (self), "faint");
+  self->question = add_label (GTK_WIDGET (self), "question");
+  gtk_widget_set_name (self->question, "entry-question");
+  add_keys (self);
+}
+
+GtkWidget *
+ml_entry_new (MlDocument *document)
+{
+  MlEntry *self = g_object_new (ML_TYPE_ENTRY, NULL);
+  self->document = g_object_ref (document);
+  self->changed_handler = g_signal_connect (document, "changed", G_CALLBACK (changed_cb), self);
+  return GTK_WIDGET (self);
+}
+
+static void
+show_kinds (MlEntry *self)
+{
+  gboolean cold = is_cold (self);
+  self->reads = cold ? ML_READS_OHMS : ML_READS_VOLTS;
+  gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (cold ? self->ohms : self->volts), TRUE);
+  gtk_widget_set_visible (self->kinds, cold);
+}
+
+void
+ml_entry_open (MlEntry *self, const MlProbe *red, const MlProbe *black, const char *typed)
+{
+  self->red = *red;
+  self->black = *black;
+  clear_expected (self);
+  show_kinds (self);
+  show_names (self);
+  show_fine (self);
+  compute_expected (self);
+  gtk_editable_set_text (GTK_EDITABLE (self->text), typed ? typed : "");
+  show_typed (self);
+  gtk_widget_grab_focus (self->text);
+  gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
+}
+
+gboolean
+ml_entry_is_empty (MlEntry *self)
+{
+  const char *text = gtk_editable_get_text (GTK_EDITABLE (self->text));
+  while (g_ascii_isspace (*text))
+    text++;
+  return *text == '\0';
+}
+
+void
+ml_entry_places (MlEntry *self, MlProbe *ret_red, MlProbe *ret_black)
+{
+  *ret_red = self->red;
+  *ret_black = self->black;
+}
+
+void
+ml_entry_set_paper (MlEntry *self, int paper)
+{
+  self->paper = paper;
+  gtk_widget_queue_draw (self->scale);
+}
