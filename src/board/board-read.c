@@ -249,10 +249,12 @@ static void
 read_net (MlBoardReader *reader, const MlStatement *statement)
 {
   MlNet *net;
+  int index;
 
   if (!ml_board_reader_name (reader, statement, 1, "net"))
     return;
-  net = &g_array_index (reader->nets, MlNet, ml_board_reader_net (reader, statement->words[1].text, TRUE));
+  index = ml_board_reader_net (reader, statement->words[1].text, TRUE); /* first: it may move the array */
+  net = &g_array_index (reader->nets, MlNet, index);
   if (net->line > 0)
     SAID (reader, &statement->words[1], "net %s has a statement already, in line %u", net->name, net->line);
   net->line = statement->line + 1;
