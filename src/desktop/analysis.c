@@ -409,7 +409,7 @@ ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault)
   Work *work = points_work (self);
   g_array_append_val (work->conditions, condition);
   work->supposed = TRUE;
-  ml_fault_copy (fault, &work->fault);
+  ml_analysis_copy_fault (fault, &work->fault);
   lane_ask (&self->points, work);
 }
 
@@ -447,7 +447,7 @@ ml_analysis_bench_judge (MlAnalysis *self)
 }
 
 void
-ml_fault_copy (const MlFault *fault, MlFault *ret_copy)
+ml_analysis_copy_fault (const MlFault *fault, MlFault *ret_copy)
 {
   *ret_copy = *fault;
   ret_copy->as = g_strdup (fault->as);

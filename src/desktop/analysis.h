@@ -35,8 +35,8 @@ void ml_analysis_stop (MlAnalysis *self);
 /** ml_analysis_bench_judge: for questions on the main context; NULL while a point is being solved with it. */
 MlJudge *ml_analysis_bench_judge (MlAnalysis *self);
 
-/** ml_fault_copy: into *ret_copy, to be freed with ml_fault_clear. */
-void ml_fault_copy (const MlFault *fault, MlFault *ret_copy);
+/** ml_analysis_copy_fault: into *ret_copy, to be freed with ml_fault_clear. */
+void ml_analysis_copy_fault (const MlFault *fault, MlFault *ret_copy);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlAnalysis, ml_analysis_free)
 G_END_DECLS

@@ -248,7 +248,7 @@ ml_document_suppose (MlDocument *self, const MlFault *fault)
     return;
   MlFault copy;
   if (fault)
-    ml_fault_copy (fault, &copy); /* before clearing: it may be our own */
+    ml_analysis_copy_fault (fault, &copy); /* before clearing: it may be our own */
   ml_document_view_clear (view);
   forget_supposed_point (self);
   if (fault)
