@@ -245,7 +245,7 @@ judge_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancell
   if (good)
     g_task_return_boolean (task, TRUE);
   else
-    g_task_return_error (task, error);
+    g_task_return_error (task, error ? error : g_error_new_literal (G_IO_ERROR, G_IO_ERROR_CANCELLED, "Stopped"));
 }
 
 /* ---- lanes ---- */

@@ -521,18 +521,21 @@ ml_canvas_snapshot (GtkWidget *widget, GtkSnapshot *snapshot)
     gtk_widget_snapshot_child (widget, panel, snapshot);
 }
 
-/* Tab goes from part to part and then on; pins are reached by the arrows from their part. */
+/* Tab goes to the drawing as a whole, from there from part to part, and then on; pins are reached by the arrows from their part. */
 static gboolean
 focus_by_tab (MlCanvas *self, gboolean forward)
 {
   int n_parts = (int) ml_document_board (self->document)->n_parts, part, pin;
+  gboolean on_whole = gtk_widget_has_focus (GTK_WIDGET (self)), on_part = focus_is_on_target (self);
   ml_document_selected (self->document, &part, &pin);
-  if (focus_is_on_target (self))
-    part += forward ? 1 : -1;
-  else if (part < 0)
-    part = forward ? 0 : n_parts - 1;
+  if (!on_whole && !on_part)
+    {
+      focus_selection (self);
+      return TRUE;
+    }
+  part = on_part ? part + (forward ? 1 : -1) : forward ? 0 : -1;
   if (part < 0 || part >= n_parts)
-    return n_parts == 0 && !gtk_widget_has_focus (GTK_WIDGET (self)) && gtk_widget_grab_focus (GTK_WIDGET (self));
+    return FALSE;
   ml_canvas_select_and_focus (self, part, -1);
   return TRUE;
 }
