@@ -370,6 +370,7 @@ ml_errors_view_init (MlErrorsView *self)
   GtkWidget *paned = gtk_paned_new (GTK_ORIENTATION_HORIZONTAL);
 
   self->column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 8);
+  gtk_widget_set_vexpand (GTK_WIDGET (self), TRUE);
   build_head (self);
   gtk_paned_set_start_child (GTK_PANED (paned), build_list (self));
   gtk_paned_set_resize_start_child (GTK_PANED (paned), FALSE);

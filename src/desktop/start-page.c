@@ -210,7 +210,7 @@ ml_start_page_init (MlStartPage *self)
 {
   GtkWidget *column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 12), *ways = gtk_flow_box_new ();
 
-  gtk_widget_add_css_class (column, "start");
+  gtk_widget_add_css_class (column, "start-page");
   gtk_widget_set_halign (column, GTK_ALIGN_CENTER);
   gtk_widget_set_size_request (column, 720, -1);
   gtk_box_append (GTK_BOX (column), label_new ("Which part is it?", "welcome"));
@@ -234,7 +234,8 @@ ml_start_page_init (MlStartPage *self)
   self->scrolled = gtk_scrolled_window_new ();
   gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), column);
-  gtk_widget_set_vexpand (self->scrolled, TRUE);
+  gtk_widget_set_vexpand (GTK_WIDGET (self), TRUE);
+  gtk_widget_set_hexpand (GTK_WIDGET (self), TRUE);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
   ml_start_page_refresh (self);
 }
