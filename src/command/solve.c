@@ -26,6 +26,16 @@ print_quantity (double value, MlUnit unit, const char *ending)
     }
 }
 
+/* What does not apply to a part, or is not simulated, stays blank. */
+static void
+print_or_blank (double value, MlUnit unit, const char *ending)
+{
+  if (isnan (value))
+    g_print ("%12s%s", "", ending);
+  else
+    print_quantity (value, unit, ending);
+}
+
 static double
 drop_of (const MlBoard *board, guint part, const MlOperatingPoint *point)
 {
@@ -58,15 +68,14 @@ print_point (const MlBoard *board, const MlOperatingPoint *point)
       double drop = drop_of (board, i, point);
 
       g_print ("  part %-11s", board->parts[i].name);
-      if (isnan (drop))
-        g_print ("%12s", "");
-      else
-        print_quantity (drop, ML_UNIT_VOLT, "");
-      print_quantity (point->part_w[i], ML_UNIT_WATT, "  ");
+      print_or_blank (drop, ML_UNIT_VOLT, "");
+      print_or_blank (point->part_w[i], ML_UNIT_WATT, "  ");
       for (guint k = 0; k < board->parts[i].n_pins; k++)
         {
           char text[48];
 
+          if (isnan (point->pin_a[i][k]))
+            continue;
           ml_quantity_format (point->pin_a[i][k], ML_UNIT_AMPERE, 3, FALSE, text, sizeof text);
           g_print (" %s %s", board->parts[i].pins[k].name, text);
         }
