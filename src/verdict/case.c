@@ -82,6 +82,17 @@ find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadi
   return place.reads == ML_READS_AMPS || place.red.net >= 0 || place.red.part >= 0;
 }
 
+/* The d.c. value of a chopped net is only an average whose size depends on what nobody measured. */
+static gboolean
+stands_on_switching (const MlBoard *board, const MlProbe *probe)
+{
+  int net = probe->net;
+
+  if (probe->part >= 0 && probe->pin >= 0)
+    net = board->parts[probe->part].pins[probe->pin].net;
+  return net >= 0 && board->nets[net].switching;
+}
+
 static void
 take_reading (MlCase *own, guint index, gboolean shown)
 {
@@ -110,6 +121,9 @@ take_reading (MlCase *own, guint index, gboolean shown)
     take_volts (own, &taken, reading->measured.value);
   if (!isfinite (taken.observed) || !isfinite (taken.variance))
     return;
+  if (place.reads == ML_READS_VOLTS
+      && (stands_on_switching (own->job->board, &place.red) || stands_on_switching (own->job->board, &place.black)))
+    taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
   taken.place = ml_dictionary_place (own->dictionary, &place);
   g_array_append_val (own->taken, taken);
 }

@@ -141,6 +141,17 @@ set_grid (MlHypothesis *own, double low, double high, guint n)
     own->cells[i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, 1.0 / n };
 }
 
+/* Cells of unequal weight: "size.GRID-share-1" … */
+static void
+set_shares (MlHypothesis *own, const char *grid)
+{
+  for (guint i = 0; i < own->n_cells; i++)
+    {
+      g_autofree char *what = g_strdup_printf ("share-%u", i + 1);
+      own->cells[i].share = assume (grid, what);
+    }
+}
+
 static void
 set_drift_grid (MlHypothesis *own, const KindModes *modes)
 {
@@ -169,9 +180,11 @@ set_sizes (MlHypothesis *own, const KindModes *modes)
     {
     case ML_FAULT_JOINT:
       set_grid (own, ml_assumption ("size.joint-low-ohm"), ml_assumption ("size.open-from-ohm"), (guint) ml_assumption ("size.joint-cells"));
+      set_shares (own, "joint");
       break;
     case ML_FAULT_LEAK:
       set_grid (own, ml_assumption ("size.leak-low-ohm"), ml_assumption ("size.leak-high-ohm"), (guint) ml_assumption ("size.leak-cells"));
+      set_shares (own, "leak");
       break;
     case ML_FAULT_SHORT: set_one_size (own, ml_assumption ("size.short-ohm"), ml_assumption ("size.short-spread")); break;
     case ML_FAULT_THROUGH: set_one_size (own, ml_assumption ("size.through-ohm"), ml_assumption ("size.through-spread")); break;

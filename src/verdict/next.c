@@ -448,7 +448,7 @@ MlNextReading *
 ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cancellable, GError **error)
 {
   Search search = { .own = own, .last_condition = -1, .meter = &own->job->meters[0] };
-  GArray *given = g_array_new (FALSE, FALSE, sizeof (MlNextReading));
+  GArray *given = g_array_new (FALSE, TRUE, sizeof (MlNextReading));
 
   search.candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
   if (own->taken->len)
@@ -472,5 +472,7 @@ ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cance
   for (guint i = MOST_GIVEN; i < given->len; i++)
     g_free (g_array_index (given, MlNextReading, i).expect);
   *ret_n = MIN (given->len, MOST_GIVEN);
+  if (!given->len)
+    g_array_set_size (given, 1); /* NULL would mean cancelled */
   return (MlNextReading *) (gpointer) g_array_free (given, FALSE);
 }
