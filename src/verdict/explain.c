@@ -228,7 +228,9 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
   for (guint i = 0; i < n; i++)
     if (own->part_probability[i] * ml_assumption ("word.tie") >= first)
       together += own->part_probability[i];
-  convicts = together >= ml_assumption ("word.likeliest") && own->fit_tail >= ml_assumption ("gate.probability");
+  /* Readings that suit a sound board as well as they did before convict nobody, however many parts share the rest of the prior. */
+  convicts = together >= ml_assumption ("word.likeliest") && own->fit_tail >= ml_assumption ("gate.probability")
+             && own->hypothesis_probability[0] < g_array_index (own->dictionary->hypotheses, MlHypothesis, 0).prior;
   for (guint i = 0; i < n; i++)
     {
       MlPartVerdict *part = &verdict->parts[i];

@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Evidence against dense computations by LAPACK on the same numbers, and integrals done the long way. */
+#include "support/near.h"
+
+#include "verdict/case.h"
+
+#include <lapacke.h>
+#include <math.h>
+#include <string.h>
+
+#define N 4
+
+static const double difference[N] = { 0.12, -0.31, 0.04, 1.9 };
+
+static void
+fill_covariance (double *c)
+{
+  static const double j[N][3] = { { 0.2, 0.1, 0 }, { 0.05, -0.3, 0.1 }, { 0, 0.02, 0.4 }, { 0.3, 0.3, -0.2 } };
+
+  for (guint i = 0; i < N; i++)
+    for (guint k = 0; k < N; k++)
+      {
+        c[i * N + k] = i == k ? 0.01 * (1 + i) : 0;
+        for (guint m = 0; m < 3; m++)
+          c[i * N + k] += j[i][m] * j[k][m];
+      }
+}
+
+/* ln N(d; 0, C) over the rows in keep, by LAPACK's Cholesky factorisation. */
+static double
+dense_ln (const double *d, const double *c, const gboolean *keep)
+{
+  double a[N * N], x[N], ln = 0;
+  int n = 0, rows[N];
+
+  for (int i = 0; i < N; i++)
+    if (keep[i])
+      rows[n++] = i;
+  for (int i = 0; i < n; i++)
+    {
+      x[i] = d[rows[i]];
+      for (int k = 0; k < n; k++)
+        a[i * n + k] = c[rows[i] * N + rows[k]];
+    }
+  if (!n)
+    return 0;
+  assert_int_equal (LAPACKE_dpotrf (LAPACK_ROW_MAJOR, 'L', n, a, n), 0);
+  for (int i = 0; i < n; i++)
+    ln -= log (a[i * n + i]);
+  assert_int_equal (LAPACKE_dpotrs (LAPACK_ROW_MAJOR, 'L', n, 1, a, n, x, 1), 0);
+  for (int i = 0; i < n; i++)
+    ln -= d[rows[i]] * x[i] / 2;
+  return ln - n * log (2 * G_PI) / 2;
+}
+
+/* The density when reading r has class k (1 mild, 2 gross), by building that circumstance and factorising anew. */
+static double
+dense_with (const double *c, const MlReadingClass *classes, const int *class)
+{
+  double own[N * N], ln;
+  gboolean keep[N];
+
+  memcpy (own, c, sizeof own);
+  ln = 0;
+  for (guint i = 0; i < N; i++)
+    {
+      keep[i] = class[i] != 2;
+      if (class[i] == 1)
+        own[i * N + i] += classes[i].mild_variance;
+      if (class[i] == 2)
+        ln -= log (classes[i].span);
+    }
+  return ln + dense_ln (difference, own, keep);
+}
+
+static double
+ln_weight (const int *class, double mild, double gross)
+{
+  double ln = 0;
+
+  for (guint i = 0; i < N; i++)
+    ln += log (class[i] == 0 ? 1 - mild - gross : class[i] == 1 ? mild : gross);
+  return ln;
+}
+
+static void
+test_evidence_equals_dense_mixture (void **state)
+{
+  const double mild = 0.04, gross = 0.005;
+  MlReadingClass classes[N] = { { 0.01, 30 }, { 0.02, 30 }, { 0.03, 24 }, { 0.04, 30 } };
+  double c[N * N], expected, best = -INFINITY;
+  int class[N] = { 0 }, best_r = 0, best_k = 0;
+  MlEvidence evidence;
+
+  fill_covariance (c);
+  assert_true (ml_evidence_weigh (difference, c, classes, N, mild, gross, &evidence));
+  assert_near (evidence.ln_good, dense_with (c, classes, class), 1e-10, 0);
+  expected = dense_with (c, classes, class) + ln_weight (class, mild, gross);
+  for (int r = 0; r < N; r++)
+    for (int k = 1; k <= 2; k++)
+      {
+        double ln;
+        class[r] = k;
+        ln = dense_with (c, classes, class) + ln_weight (class, mild, gross);
+        class[r] = 0;
+        expected = ml_ln_add (expected, ln);
+        if (ln > best)
+          {
+            best = ln;
+            best_r = r;
+            best_k = k;
+          }
+      }
+  class[best_r] = best_k;
+  for (int r = 0; r < N; r++)
+    for (int k = 1; k <= 2 && r != best_r; k++)
+      {
+        class[r] = k;
+        expected = ml_ln_add (expected, dense_with (c, classes, class) + ln_weight (class, mild, gross));
+        class[r] = 0;
+      }
+  assert_near (evidence.ln, expected, 1e-9, 1e-9);
+  ml_evidence_clear (&evidence);
+}
+
+static void
+test_evidence_one_gross_reading_does_not_decide (void **state)
+{
+  /* A reading 50 sigma off costs about ln (gross x sigma / span), whatever its size (arithmetic of the mixture). */
+  MlReadingClass classes[2] = { { 0.0016, 30 }, { 0.0016, 30 } };
+  double c[4] = { 1e-4, 0, 0, 1e-4 }, near[2] = { 0, 5 }, far[2] = { 0, 20 };
+  MlEvidence a, b;
+
+  assert_true (ml_evidence_weigh (near, c, classes, 2, 0.04, 0.005, &a));
+  assert_true (ml_evidence_weigh (far, c, classes, 2, 0.04, 0.005, &b));
+  assert_near (a.ln, b.ln, 0, 1e-6);
+  assert_true (a.ln_gross[1] > 5 && a.ln_gross[0] < 0);
+  ml_evidence_clear (&a);
+  ml_evidence_clear (&b);
+}
+
+static void
+test_evidence_singular_covariance_is_refused (void **state)
+{
+  MlReadingClass classes[2] = { { 1, 30 }, { 1, 30 } };
+  double c[4] = { 1, 1, 1, 1 - 1e-9 }, d[2] = { 0, 0 };
+  MlEvidence evidence;
+
+  assert_false (ml_evidence_weigh (d, c, classes, 2, 0.04, 0.005, &evidence));
+}
+
+static void
+test_chi2_tail_table (void **state)
+{
+  /* Upper 5 % and 0.1 % points, Abramowitz and Stegun table 26.8 (from memory). */
+  assert_near (ml_chi2_tail (3.84146, 1), 0.05, 1e-4, 0);
+  assert_near (ml_chi2_tail (5.99146, 2), 0.05, 1e-4, 0);
+  assert_near (ml_chi2_tail (11.0705, 5), 0.05, 1e-4, 0);
+  assert_near (ml_chi2_tail (29.588, 10), 0.001, 1e-3, 0);
+  assert_near (ml_chi2_tail (37.697, 15), 0.001, 1e-3, 0);
+}
+
+/* H(classes) - integral p(y) H(classes | y) dy by the trapezoidal rule. */
+static double
+brute_information (const double *w, const int *key, const double *m, const double *s, guint n)
+{
+  double before = 0, after = 0, step = 1e-3, p[8] = { 0 };
+
+  for (guint i = 0; i < n; i++)
+    p[key[i]] += w[i];
+  for (guint k = 0; k < 8; k++)
+    before -= p[k] > 0 ? p[k] * log2 (p[k]) : 0;
+  for (double y = -10; y < 20; y += step)
+    {
+      double total = 0, q[8] = { 0 };
+      for (guint i = 0; i < n; i++)
+        {
+          double f = w[i] * exp (-(y - m[i]) * (y - m[i]) / (2 * s[i] * s[i])) / (s[i] * sqrt (2 * G_PI));
+          q[key[i]] += f;
+          total += f;
+        }
+      for (guint k = 0; k < 8; k++)
+        after -= q[k] > 0 ? step * q[k] * log2 (q[k] / total) : 0;
+    }
+  return before - after;
+}
+
+static void
+test_information_equals_numeric_integration (void **state)
+{
+  static const double w[4] = { 0.4, 0.3, 0.2, 0.1 }, s[4] = { 0.5, 0.4, 0.8, 0.6 };
+  static const int key[4] = { 0, 1, 1, 2 };
+  static const double near[4] = { 2, 2.6, 3.5, 4 }, apart[4] = { 0, 5, 6, 12 }, same[4] = { 3, 3, 3, 3 };
+
+  /* Five nodes integrate smooth mixtures to a few per cent of a bit. */
+  assert_near (ml_information (w, key, near, s, 4), brute_information (w, key, near, s, 4), 0, 0.06);
+  assert_near (ml_information (w, key, apart, s, 4), brute_information (w, key, apart, s, 4), 0, 0.03);
+  /* Fully told apart: the entropy of (0.4, 0.5, 0.1) itself (closed form). */
+  assert_near (ml_information (w, key, apart, s, 4), -0.4 * log2 (0.4) - 0.5 * log2 (0.5) - 0.1 * log2 (0.1), 0, 0.02);
+  {
+    static const double one[4] = { 1, 1, 1, 1 };
+    assert_near (ml_information (w, key, same, one, 4), 0, 0, 1e-12);
+  }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_evidence_equals_dense_mixture),
+    cmocka_unit_test (test_evidence_one_gross_reading_does_not_decide),
+    cmocka_unit_test (test_evidence_singular_covariance_is_refused),
+    cmocka_unit_test (test_chi2_tail_table),
+    cmocka_unit_test (test_information_equals_numeric_integration),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}

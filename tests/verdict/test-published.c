@@ -1,0 +1,289 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Troubleshooting cases from textbooks with their published verdict, and what must hold of any verdict. */
+#include "support/near.h"
+
+#include "verdict/judge.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct
+{
+  MlBoard *board;
+  MlJudge *judge;
+  MlJob *job;
+  MlVerdict *verdict;
+} Bench;
+
+static void
+bench_open (Bench *bench, const char *board_text, const char *job_text)
+{
+  MlDiagnostics *diagnostics = ml_diagnostics_new ();
+  MlText *text = ml_text_new ("board", board_text, -1);
+  g_autoptr (GError) error = NULL;
+
+  bench->board = ml_board_read (text, diagnostics);
+  ml_text_unref (text);
+  text = ml_text_new ("job", job_text, -1);
+  bench->job = ml_job_read (text, bench->board, diagnostics);
+  ml_text_unref (text);
+  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    if (ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_ERROR)
+      fail_msg ("%s", ml_diagnostics_get (diagnostics, i)->message);
+  ml_diagnostics_free (diagnostics);
+  bench->judge = ml_judge_new (bench->board);
+  bench->verdict = ml_judge_run (bench->judge, bench->job, -1, 0, 2, NULL, &error);
+  if (!bench->verdict)
+    fail_msg ("%s", error->message);
+}
+
+static void
+bench_close (Bench *bench)
+{
+  ml_verdict_unref (bench->verdict);
+  ml_job_unref (bench->job);
+  ml_judge_free (bench->judge);
+  ml_board_unref (bench->board);
+}
+
+static const MlPartVerdict *
+part (const Bench *bench, const char *name)
+{
+  return &bench->verdict->parts[ml_board_find_part (bench->board, name)];
+}
+
+static double
+probability_of (const Bench *bench, const char *name, MlFaultKind kind)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < bench->verdict->n_explanations; i++)
+    {
+      const MlExplanation *own = &bench->verdict->explanations[i];
+      if (own->n_faults && own->faults[0].part == ml_board_find_part (bench->board, name) && own->faults[0].kind == kind)
+        sum += own->probability;
+    }
+  return sum;
+}
+
+static void
+assert_sums_to_one (const MlVerdict *verdict)
+{
+  double sum = verdict->rest_probability;
+
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    sum += verdict->explanations[i].probability;
+  assert_near (sum, 1, 1e-9, 0);
+}
+
+static void
+test_grob_series_string_third_open (void **state)
+{
+  /* Grob, Basic Electronics, ex. 4-6: 24 V across 150, 120, 180, 150; readings 0, 0, 24, 0: the third is open. */
+  Bench bench;
+
+  bench_open (&bench,
+              "reference N\npart R1 resistor 1=A 2=B value=150\npart R2 resistor 1=B 2=C value=120\npart R3 resistor 1=C 2=D value=180\n"
+              "part R4 resistor 1=D 2=N value=150\ncondition on\n  supply plus=A minus=N voltage=24 limit=1\n",
+              "unit u suspect\nreading u on across=R1 volts=0.000\nreading u on across=R2 volts=0.000\nreading u on across=R3 volts=24.0\n"
+              "reading u on across=R4 volts=0.000\n");
+  assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
+  assert_true (part (&bench, "R3")->probability > 0.9);
+  assert_true (probability_of (&bench, "R3", ML_FAULT_OPEN) > 0.5);
+  assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
+  assert_sums_to_one (bench.verdict);
+  bench_close (&bench);
+}
+
+static void
+test_grob_series_parallel_150_open (void **state)
+{
+  /* Grob ex. 6-3: 36 V, 120 + (100 || 150) + 180; readings 10.8, 9, 16.2: the 150 open. */
+  Bench bench;
+
+  bench_open (&bench,
+              "reference N\npart R1 resistor 1=A 2=B value=120\npart R2 resistor 1=B 2=C value=100\npart R3 resistor 1=B 2=C value=150\n"
+              "part R4 resistor 1=C 2=N value=180\ncondition on\n  supply plus=A minus=N voltage=36 limit=1\n",
+              "unit u suspect\nreading u on across=R1 volts=10.80\nreading u on across=R2 volts=9.00\nreading u on across=R4 volts=16.20\n");
+  /* The voltages say that the pair has become 100 ohm: the 150 open (or, reading the same, risen far; or the 100 risen to 300). */
+  assert_true (part (&bench, "R3")->probability > 0.5);
+  assert_true (part (&bench, "R3")->probability > part (&bench, "R2")->probability);
+  assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_not_equal (part (&bench, "R4")->verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+}
+
+static void
+test_kuphaldt_series_300_shorted (void **state)
+{
+  /* Kuphaldt, DC ch. 5: 9 V across 100, 300, 50; readings 6, 0, 3: the 300 shorted. */
+  Bench bench;
+
+  bench_open (&bench,
+              "reference N\npart R1 resistor 1=A 2=B value=100\npart R2 resistor 1=B 2=C value=300\npart R3 resistor 1=C 2=N value=50\n"
+              "condition on\n  supply plus=A minus=N voltage=9 limit=1\n",
+              "unit u suspect\nreading u on across=R1 volts=6.00\nreading u on across=R2 volts=0.00\nreading u on across=R3 volts=3.00\n");
+  assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_SUSPECT);
+  assert_true (probability_of (&bench, "R2", ML_FAULT_SHORT) > 0.9);
+  bench_close (&bench);
+}
+
+static const char mehta_board[] = "reference N\npart R1 resistor 1=A 2=B value=1k\npart D1 zener anode=N cathode=B voltage=6\n"
+                                  "part R2 resistor 1=B 2=N value=5k\ncondition on\n  supply plus=A minus=N voltage=12 limit=1\n";
+
+static void
+test_mehta_zener (void **state)
+{
+  /* Mehta, Principles of Electronics, ex. 6.34: 12 V, 1 k, 6 V zener || 5 k: 6 V good, 0 V zener (or load) shorted, 10 V zener open. */
+  Bench bench;
+
+  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=6.00\n");
+  assert_int_not_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  bench_close (&bench);
+  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\n");
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=10.00\n");
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  assert_true (part (&bench, "D1")->probability > 0.8);
+  bench_close (&bench);
+}
+
+static const char branches[] = "reference N\npart R1 resistor 1=A 2=N value=1k\npart R2 resistor 1=A 2=N value=2k\n"
+                               "part R3 resistor 1=A 2=N value=3k\ncondition on\n  supply plus=A minus=N voltage=9 limit=1\n";
+
+static void
+test_kuphaldt_parallel_branch_shows_only_in_current (void **state)
+{
+  /* Kuphaldt, DC ch. 5: three branches on a stiff supply; an open one shows in no voltage, only in the current. By Ohm's law the
+   * current is 16.5 mA whole, 12.0 mA without the 2 k. */
+  Bench bench;
+
+  bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\n");
+  for (guint i = 0; i < bench.verdict->n_parts; i++)
+    {
+      assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
+      assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_CLEARED);
+    }
+  assert_true (bench.verdict->n_next > 0);
+  assert_int_equal (bench.verdict->next[0].reads, ML_READS_AMPS);
+  bench_close (&bench);
+  bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\nreading u on supply=1 amps=12.0m volts=9.00\n");
+  assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+}
+
+static const char divider[] = "reference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n"
+                              "part R3 resistor 1=A 2=C value=2k\npart R4 resistor 1=C 2=N value=1k\n"
+                              "condition on\n  supply plus=A minus=N voltage=9 limit=1\n";
+
+static void
+test_untouched_part_is_never_cleared (void **state)
+{
+  /* R3 and R4 hang on the stiff supply by themselves: the readings of the other divider say nothing about them (Ohm's law). */
+  Bench bench;
+
+  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=9.00\n");
+  assert_int_not_equal (part (&bench, "R3")->verdict, ML_VERDICT_CLEARED);
+  assert_int_not_equal (part (&bench, "R4")->verdict, ML_VERDICT_CLEARED);
+  assert_true (part (&bench, "R1")->probability + part (&bench, "R2")->probability > 0.8);
+  bench_close (&bench);
+}
+
+static void
+test_misfit_leads_on_a_wrong_sketch (void **state)
+{
+  /* 13 V cannot stand anywhere in a passive network on 9 V, whatever is faulty, nor -4 V at C: the drawing is wrong (maximum principle). */
+  Bench bench;
+
+  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=13.00\nreading u on red=C volts=-4.00\nreading u on red=A volts=5.00\n");
+  for (guint i = 0; i < bench.verdict->n_parts; i++)
+    assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
+  assert_true (bench.verdict->misfit_probability > 0.5);
+  assert_non_null (strstr (bench.verdict->sentence, "as drawn cannot give"));
+  bench_close (&bench);
+}
+
+static void
+test_healthy_is_called_healthy (void **state)
+{
+  /* Ohm's law: 4.5 V and 3 V. */
+  Bench bench;
+
+  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=4.50\nreading u on red=C volts=3.00\nreading u on supply=1 amps=7.50m volts=9.00\n");
+  assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  for (guint i = 0; i < bench.verdict->n_parts; i++)
+    assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
+  assert_sums_to_one (bench.verdict);
+  bench_close (&bench);
+}
+
+static void
+test_no_readings_says_so_and_proposes_one (void **state)
+{
+  Bench bench;
+
+  bench_open (&bench, divider, "unit u suspect\n");
+  assert_non_null (strstr (bench.verdict->sentence, "no readings"));
+  assert_true (bench.verdict->n_next > 0);
+  assert_true (bench.verdict->next[0].bits > 0);
+  bench_close (&bench);
+}
+
+static void
+test_same_input_same_verdict_in_any_stage_order (void **state)
+{
+  Bench bench;
+  MlVerdict *again;
+
+  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=5.80\nreading u on red=C volts=3.01\n");
+  ml_verdict_unref (ml_judge_run (bench.judge, bench.job, -1, 0, 0, NULL, NULL));
+  again = ml_judge_run (bench.judge, bench.job, -1, 0, 2, NULL, NULL);
+  assert_int_equal (again->n_explanations, bench.verdict->n_explanations);
+  for (guint i = 0; i < again->n_explanations; i++)
+    {
+      assert_memory_equal (&again->explanations[i].probability, &bench.verdict->explanations[i].probability, sizeof (double));
+      assert_string_equal (again->explanations[i].title, bench.verdict->explanations[i].title);
+    }
+  assert_int_equal (again->n_next, bench.verdict->n_next);
+  for (guint i = 0; i < again->n_next; i++)
+    assert_memory_equal (&again->next[i].bits, &bench.verdict->next[i].bits, sizeof (double));
+  ml_verdict_unref (again);
+  bench_close (&bench);
+}
+
+static void
+test_cancelled_run_returns_the_error (void **state)
+{
+  Bench bench;
+  GCancellable *cancellable = g_cancellable_new ();
+  g_autoptr (GError) error = NULL;
+
+  bench_open (&bench, divider, "unit u suspect\n");
+  g_cancellable_cancel (cancellable);
+  assert_null (ml_judge_run (bench.judge, bench.job, -1, 0, 2, cancellable, &error));
+  assert_true (g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED));
+  g_object_unref (cancellable);
+  bench_close (&bench);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_grob_series_string_third_open),
+    cmocka_unit_test (test_grob_series_parallel_150_open),
+    cmocka_unit_test (test_kuphaldt_series_300_shorted),
+    cmocka_unit_test (test_mehta_zener),
+    cmocka_unit_test (test_kuphaldt_parallel_branch_shows_only_in_current),
+    cmocka_unit_test (test_untouched_part_is_never_cleared),
+    cmocka_unit_test (test_misfit_leads_on_a_wrong_sketch),
+    cmocka_unit_test (test_healthy_is_called_healthy),
+    cmocka_unit_test (test_no_readings_says_so_and_proposes_one),
+    cmocka_unit_test (test_same_input_same_verdict_in_any_stage_order),
+    cmocka_unit_test (test_cancelled_run_returns_the_error),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
