@@ -2,6 +2,7 @@
 #include "desktop/canvas.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "desktop/add-list.h"
 #include "desktop/canvas-private.h"
@@ -13,7 +14,7 @@
 #define REACH_PX 12.0
 #define ZOOM_STEP 1.25
 #define PANEL_GAP_PX 14
-#define SHEET_MARGIN_G 3.0 /* room for readings around the drawing */
+#define SHEET_MARGIN_G 1.0
 
 G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
 
@@ -284,13 +285,21 @@ describe_targets (MlCanvas *self)
 
 /* ---- following the document ---- */
 
+static MlOverlay overlay_of (MlCanvas *self);
+
+/* Room for the drawing and what is written round it. It only grows while the drawing stays: looking at another condition moves nothing. */
 static void
-take_scene (MlCanvas *self)
+take_extent (MlCanvas *self, gboolean anew)
 {
-  MlBox extent = ml_document_scene (self->document)->extent;
-  self->scene_version++;
-  ml_viewport_set_content (&self->viewport, (MlBox){ extent.x0 - SHEET_MARGIN_G, extent.y0 - SHEET_MARGIN_G, extent.x1 + SHEET_MARGIN_G,
-                                                     extent.y1 + SHEET_MARGIN_G });
+  MlOverlay overlay = overlay_of (self);
+  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
+  MlBox box = ml_paint_extent (ml_document_scene (self->document), &overlay, &style), old = self->viewport.content;
+  box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
+  if (!anew)
+    box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
+  if (!anew && memcmp (&box, &old, sizeof box) == 0)
+    return;
+  ml_viewport_set_content (&self->viewport, box);
   gtk_widget_queue_allocate (GTK_WIDGET (self));
 }
 
@@ -320,8 +329,11 @@ changed_cb (MlDocument *document, guint changed, MlCanvas *self)
       self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
       sync_targets (self);
     }
-  if (changed & (ML_CHANGED_BOARD | ML_CHANGED_SCENE))
-    take_scene (self);
+  gboolean new_scene = (changed & (ML_CHANGED_BOARD | ML_CHANGED_SCENE)) != 0;
+  if (new_scene)
+    self->scene_version++;
+  if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
+    take_extent (self, new_scene && self->doing != ML_DOING_MOVE);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
     take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))
@@ -460,13 +472,12 @@ ribbon_text (MlCanvas *self)
   return g_strdup_printf ("supposing %s", words);
 }
 
-static void
-paint_overlay (MlCanvas *self, cairo_t *cr)
+/* The marks that belong to the job, without what the hand and the eye are at. */
+static MlOverlay
+overlay_of (MlCanvas *self)
 {
-  g_autofree char *ribbon = ribbon_text (self);
-  const MlVerdict *verdict = ml_document_verdict (self->document);
-  MlOverlay overlay = {
-    .verdict = self->show & ML_CANVAS_SHOW_VERDICT ? verdict : NULL,
+  return (MlOverlay){
+    .verdict = self->show & ML_CANVAS_SHOW_VERDICT ? ml_document_verdict (self->document) : NULL,
     .job = ml_document_job (self->document),
     .unit = ml_document_unit (self->document),
     .pass = ml_document_pass (self->document),
@@ -475,14 +486,26 @@ paint_overlay (MlCanvas *self, cairo_t *cr)
     .point = ml_document_point (self->document),
     .show_flow = (self->show & ML_CANVAS_SHOW_FLOW) != 0,
     .show_expected = (self->show & ML_CANVAS_SHOW_EXPECTED) != 0,
-    .hover_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN ? self->hover.part : -1,
-    .hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1,
-    .red = ml_document_red (self->document),
-    .black = ml_document_black (self->document),
-    .next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL,
-    .ribbon = ribbon,
-    .chosen = self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL,
+    .selected_part = -1,
+    .selected_pin = -1,
+    .hover_part = -1,
+    .hover_pin = -1,
   };
+}
+
+static void
+paint_overlay (MlCanvas *self, cairo_t *cr)
+{
+  g_autofree char *ribbon = ribbon_text (self);
+  MlOverlay overlay = overlay_of (self);
+  gboolean on_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN;
+  overlay.hover_part = on_part ? self->hover.part : -1;
+  overlay.hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1;
+  overlay.red = ml_document_red (self->document);
+  overlay.black = ml_document_black (self->document);
+  overlay.next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL;
+  overlay.ribbon = ribbon;
+  overlay.chosen = self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
   ml_paint_overlay (cr, ml_document_scene (self->document), &overlay, &style);
@@ -680,7 +703,7 @@ ml_canvas_new (MlDocument *document)
   ml_canvas_measure_add_entry (self);
   sync_targets (self);
   describe_targets (self);
-  take_scene (self);
+  take_extent (self, TRUE);
   return GTK_WIDGET (self);
 }
 

@@ -418,14 +418,25 @@ add_button (MlEntry *self, GtkWidget *box, GtkWidget *button, const char *name)
   return button;
 }
 
+/* Names stay in one line: they are read at a glance. */
+static GtkWidget *
+add_end (GtkWidget *row, const char *css_class)
+{
+  GtkWidget *label = add_label (row, css_class);
+  gtk_label_set_wrap (GTK_LABEL (label), FALSE);
+  gtk_label_set_max_width_chars (GTK_LABEL (label), 24);
+  gtk_label_set_ellipsize (GTK_LABEL (label), PANGO_ELLIPSIZE_MIDDLE);
+  return label;
+}
+
 static void
 build_ends (MlEntry *self)
 {
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
   gtk_box_append (GTK_BOX (self), row);
-  self->red_name = add_label (row, "red-end");
+  self->red_name = add_end (row, "red-end");
   self->swap = add_button (self, row, gtk_button_new_with_label ("⇄"), "Swap red and black (r)");
-  self->black_name = add_label (row, "black-end");
+  self->black_name = add_end (row, "black-end");
   g_signal_connect (self->swap, "clicked", G_CALLBACK (swap_cb), self);
 }
 
