@@ -92,7 +92,7 @@ bipolar_eval (const double *derived, unsigned open, const double *x, double *f, 
 }
 
 static void
-bipolar_limit (const double *derived, const double *old, double *x)
+bipolar_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Bipolar *q = (const Bipolar *) derived;
   int ends[2] = { EMITTER, COLLECTOR };
@@ -100,6 +100,8 @@ bipolar_limit (const double *derived, const double *old, double *x)
   for (int k = 0; k < 2; k++)
     {
       double v = q->sign * (x[BASE] - x[ends[k]]);
+      if (open & 1u << k)
+        continue;
       if (old)
         v = ml_nodal_junction_limit (&q->junction, v, q->sign * (old[BASE] - old[ends[k]]));
       else

@@ -60,10 +60,12 @@ diode_limit_voltage (const MlNodalJunction *junction, double v, const double *ol
 }
 
 static void
-diode_limit (const double *derived, const double *old, double *x)
+diode_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Diode *diode = (const Diode *) derived;
   double was = old ? old[0] - old[1] : 0;
+  if (open)
+    return;
   x[0] = x[1] + diode_limit_voltage (&diode->forward, x[0] - x[1], old ? &was : NULL);
 }
 
@@ -99,11 +101,13 @@ zener_eval (const double *derived, unsigned open, const double *x, double *f, do
 }
 
 static void
-zener_limit (const double *derived, const double *old, double *x)
+zener_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Zener *zener = (const Zener *) derived;
   double v = x[0] - x[1], was = old ? old[0] - old[1] : 0, back = -was;
 
+  if (open)
+    return;
   v = diode_limit_voltage (&zener->forward, v, old ? &was : NULL);
   v = -diode_limit_voltage (&zener->reverse, -v, old ? &back : NULL);
   x[0] = x[1] + v;
@@ -120,7 +124,7 @@ bridge_eval (const double *derived, unsigned open, const double *x, double *f, d
 }
 
 static void
-bridge_limit (const double *derived, const double *old, double *x)
+bridge_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Diode *diode = (const Diode *) derived;
   double to[4] = { x[0], x[1], x[2], x[3] };
@@ -130,6 +134,8 @@ bridge_limit (const double *derived, const double *old, double *x)
   for (int e = 0; e < 4; e++)
     {
       int a = bridge_diodes[e].pin_a, b = bridge_diodes[e].pin_b;
+      if (open & 1u << e)
+        continue;
       double was = old ? old[a] - old[b] : 0, v = x[a] - x[b];
       double may = diode_limit_voltage (&diode->forward, v, old ? &was : NULL);
       if (may < v && v > was)

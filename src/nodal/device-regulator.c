@@ -74,7 +74,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
 /* The pass element switches within a millivolt. On the way from blocking to driving, or back, look at the middle first; beyond it grow
  * by a few widths, so that plain Newton does not bounce from one to the other. */
 static void
-regulator_limit (const double *derived, const double *old, double *x)
+regulator_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Regulator *u1 = (const Regulator *) derived;
   double slope;
@@ -86,7 +86,7 @@ regulator_limit (const double *derived, const double *old, double *x)
   double aim = regulator_aim (u1, x[IN] - x[GROUND], &slope);
   double t = (aim - x[OUT] + x[GROUND]) / pass_width;
   double to = t;
-  if (!old)
+  if (!old || open)
     return;
   if ((was < -4 && t > 4) || (was > 4 && t < -4))
     to = 0;

@@ -7,7 +7,8 @@
  *   scale = |voltage| + 0.1 V, w = limit / 500, r = 1e-9 scale / limit. Up to 2 % below the limit the voltage is right to 5e-5 of
  *   itself, at 4 % to 2e-9; shorted it delivers the limit. It takes at most the limit when something drives it above its voltage.
  *   exp is continued linearly from exponent 30. The tiny r lets an exact short across it be solved.
- * load-current (current): a load that draws it whatever the voltage: i = current tanh (v / 50 mV), so that it never supplies.
+ * load-current (current): a load that draws it whatever the voltage: i = current (tanh (v / 50 mV) + 1e-6 v / 1 V), so that it never
+ *   supplies; the second term is the slope that real loads have, and keeps a net determined that only loads hang on.
  * current-source (current): flows into plus and out of minus whatever the voltage.
  * Source: constant-voltage/constant-current law of bench supplies, common practice; the smooth knee is ours. */
 #include "nodal/device.h"
@@ -89,7 +90,7 @@ knee_limit (double s, double old, double limit, double w)
 }
 
 static void
-supply_limit (const double *derived, const double *old, double *x)
+supply_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   double was = old ? -old[2] : 0, w = derived[S_WIDTH];
   double s = knee_limit (-x[2], was, derived[S_LIMIT], w);
@@ -109,16 +110,22 @@ load_eval (const double *derived, unsigned open, const double *x, double *f, dou
   double width = 0.05, t = tanh ((x[0] - x[1]) / width);
   /* 1 - t^2 without cancellation */
   double c = 1.0 / cosh (fmin (fabs ((x[0] - x[1]) / width), 350.0));
-  ml_nodal_stamp_branch (f, jacobian, 2, 0, 1, derived[0] * t, derived[0] * c * c / width);
+  ml_nodal_stamp_branch (f, jacobian, 2, 0, 1, derived[0] * (t + 1e-6 * (x[0] - x[1])), derived[0] * (c * c / width + 1e-6));
 }
 
 static void
-load_limit (const double *derived, const double *old, double *x)
+load_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   double v = x[0] - x[1], was = old ? old[0] - old[1] : 0;
   /* A saturated load has no slope: on a change of sign look at the steep middle first, and let a drop in voltage not skip it. */
   if (old && (v > 0) != (was > 0) && fabs (v) > 0.05 && fabs (was) > 0.05)
     x[0] = x[1];
+}
+
+static bool
+load_conducts (const double *derived, unsigned open, int path)
+{
+  return derived[0] != 0;
 }
 
 static void
@@ -152,7 +159,7 @@ const MlNodalType ml_nodal_load_type = {
   .word = "load-current", .n_pins = 2, .pins = { "plus", "minus" },
   .n_parameters = 1, .parameters = { { "current", 10e-3 } },
   .n_paths = 1, .paths = { { 0, 1 } }, .n_derived = 1, .source = 1,
-  .prepare = load_prepare, .eval = load_eval, .limit = load_limit,
+  .prepare = load_prepare, .conducts = load_conducts, .eval = load_eval, .limit = load_limit,
 };
 
 const MlNodalType ml_nodal_source_type = {

@@ -61,7 +61,7 @@ struct MlNodalType
   /** eval: f[n_local] and jacobian[n_local * n_local], row-major, both zeroed before. Bit e of open: element e is open. */
   void (*eval) (const double *derived, unsigned open, const double *x, double *f, double *jacobian);
   /** limit: moves x (a copy) to where the device may be linearised, given the last such point (NULL at a start). NULL: no limiting. */
-  void (*limit) (const double *derived, const double *old, double *x);
+  void (*limit) (const double *derived, unsigned open, const double *old, double *x);
 };
 
 static inline int

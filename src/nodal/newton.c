@@ -7,6 +7,7 @@
 #include <string.h>
 
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
+static const double rounding_share = 64 * 2.3e-16;
 
 void
 ml_nodal_device_eval (const MlNodalSolver *solver, int d, const double *derived, double *f, double *jacobian)
@@ -42,7 +43,7 @@ evaluate_limited (MlNodalSolver *solver, int d, const double *x, double *f, doub
 
   memcpy (at, x, (size_t) n * sizeof *at);
   if (type->limit)
-    type->limit (solver->derived + device->first_derived, solver->have_limited ? last : NULL, at);
+    type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
   type->eval (solver->derived + device->first_derived, solver->open[d], at, f, jacobian);
   memcpy (last, at, (size_t) n * sizeof *at);
   if (!type->limit)
@@ -229,6 +230,17 @@ step_size (MlNodalSolver *solver)
   return worst;
 }
 
+/* The equations of branches are in volts; Newton satisfies the linear ones exactly unless the matrix was all but singular. */
+static bool
+branches_hold (const MlNodalSolver *solver)
+{
+  for (int u = solver->circuit->n_nodes; u < solver->n_unknowns; u++)
+    if (u < solver->circuit->n_unknowns || !ml_nodal_is_node (solver, u))
+      if (!(fabs (solver->f[u]) <= 1e-7))
+        return false;
+  return true;
+}
+
 MlNodalStatus
 ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
 {
@@ -240,11 +252,12 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
     {
       ml_nodal_assemble (solver);
       double tolerance = fmax (residual_share * solver->largest_a, residual_floor_a);
-      if (k > 0 && solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance)
+      if (k > 0 && solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance && branches_hold (solver))
         {
-          /* Where only leakage determines a net, rounding alone can move it by more than the tolerance: a step that no longer
-           * shrinks is rounding. */
-          stuck = size < 1e-6 && size >= 0.5 * last ? stuck + 1 : 0;
+          /* Where only leakage determines a net, the rounding of larger currents on it alone can move it by more than the step
+           * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
+          bool rounding = size < 1e-6 || solver->residual_a <= rounding_share * solver->largest_a;
+          stuck = rounding && size >= 0.5 * last ? stuck + 1 : 0;
           if (size <= step_tolerance || stuck >= 2)
             return ML_NODAL_OK;
         }

@@ -198,7 +198,7 @@ test_device_finite_at_a_thousand_volts (void **state)
           for (int pass = 0; pass < 2; pass++)
             {
               if (pass == 1 && b.type->limit)
-                b.type->limit (b.derived, NULL, x);
+                b.type->limit (b.derived, 0, NULL, x);
               evaluate (&b, 0, x, f, j);
               for (int k = 0; k < b.n; k++)
                 assert_true (isfinite (f[k]));

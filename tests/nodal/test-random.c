@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Seeded random circuits of all kinds, healthy and with faults: they settle, and the pin currents obey Kirchhoff's current law. */
+#include "nodal/kit.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define MOST_PINS 400
+
+typedef struct
+{
+  int n_nets, n_devices;
+  int nets[MOST_PINS]; /* by pin of the circuit */
+} Drawn;
+
+static const char *const kinds[] = {
+  "resistor", "resistor", "resistor", "resistor", "diode", "led", "zener", "npn", "pnp", "npn", "pnp", "capacitor", "fuse", "coil", "link",
+  "switch", "regulator", "bridge", "potentiometer", "tvs", "load-current", "battery", "changeover", "inductor",
+};
+#define N_KINDS ((int) (sizeof kinds / sizeof kinds[0]))
+
+/* Parameters spread by a decade where that makes sense; resistors from 10 ohm to 1 Mohm. */
+static void
+draw_parameters (const MlNodalType *type, unsigned long *seed, double *parameters)
+{
+  for (int p = 0; p < ml_nodal_type_n_parameters (type); p++)
+    {
+      const char *name = ml_nodal_type_parameter (type, p);
+      double u = kit_random (seed);
+      parameters[p] = ml_nodal_type_default (type, p);
+      if (strcmp (name, "value") == 0)
+        parameters[p] = pow (10, 1 + 5 * u);
+      else if (strcmp (name, "state") == 0)
+        parameters[p] = floor (2 * u);
+      else if (strcmp (name, "position") == 0)
+        parameters[p] = u;
+      else if (strcmp (name, "ideality") != 0 && strcmp (name, "drop") != 0 && strcmp (name, "start") != 0)
+        parameters[p] *= pow (3, 2 * u - 1);
+    }
+}
+
+static void
+draw (Kit *kit, Drawn *drawn, unsigned long *seed)
+{
+  int n_pins = 0;
+
+  drawn->n_nets = 3 + (int) (kit_random (seed) * 37);
+  drawn->n_devices = 1 + (int) (drawn->n_nets * (1.0 + kit_random (seed)));
+  kit_begin (kit, drawn->n_nets);
+  for (int d = 0; d < drawn->n_devices; d++)
+    {
+      const char *word = d == 0 ? "supply" : kinds[(int) (kit_random (seed) * N_KINDS)];
+      const MlNodalType *type = ml_nodal_type_find (word);
+      int k = ml_nodal_type_n_pins (type);
+      int *nets = drawn->nets + n_pins;
+      double parameters[16];
+      draw_parameters (type, seed, parameters);
+      for (int p = 0; p < k; p++)
+        nets[p] = kit_random (seed) < 0.15 ? 0 : 1 + (int) (kit_random (seed) * drawn->n_nets);
+      if (d == 0)
+        {
+          nets[0] = 1;
+          nets[1] = 0;
+          parameters[0] = 3 + 27 * kit_random (seed);
+          parameters[1] = 3;
+        }
+      assert_true (ml_nodal_circuit_add_device (kit->circuit, type, nets, parameters) == d);
+      n_pins += k;
+    }
+  kit_ready (kit);
+}
+
+static MlNodalChange
+draw_change (const Kit *kit, const Drawn *drawn, unsigned long *seed)
+{
+  int d = 1 + (int) (kit_random (seed) * (drawn->n_devices - 1));
+  const MlNodalType *type = ml_nodal_circuit_type (kit->circuit, d);
+  int pin = (int) (kit_random (seed) * ml_nodal_type_n_pins (type));
+  double u = kit_random (seed), ohm = u < 0.2 ? 0 : u < 0.4 ? INFINITY : pow (10, -1 + 6 * kit_random (seed));
+
+  switch ((int) (kit_random (seed) * 5))
+    {
+    case 0:
+      return (MlNodalChange){ .kind = ML_NODAL_PIN_RESISTANCE, .device = d, .index = pin, .value = ohm };
+    case 1:
+      return (MlNodalChange){ .kind = ML_NODAL_BRIDGE_PINS, .device = d, .index = pin,
+                              .index_b = (pin + 1) % ml_nodal_type_n_pins (type), .value = isfinite (ohm) ? ohm : 0.1 };
+    case 2:
+      return (MlNodalChange){ .kind = ML_NODAL_SET_PARAMETER, .device = d, .index = 0,
+                              .value = ml_nodal_circuit_parameter (kit->circuit, d, 0) * pow (10, 2 * u - 1) };
+    case 3:
+      if (ml_nodal_type_n_elements (type) > 0)
+        return (MlNodalChange){ .kind = ML_NODAL_OPEN_ELEMENT, .device = d, .index = (int) (u * ml_nodal_type_n_elements (type)) };
+      return (MlNodalChange){ .kind = ML_NODAL_PIN_RESISTANCE, .device = d, .index = pin, .value = INFINITY };
+    default:
+      return (MlNodalChange){ .kind = ML_NODAL_LINK_NETS, .index = (int) (u * (drawn->n_nets + 1)),
+                              .index_b = (int) (kit_random (seed) * (drawn->n_nets + 1)), .value = isfinite (ohm) ? fmax (ohm, 0.1) : 10 };
+    }
+}
+
+/* Kirchhoff's current law from the pin currents alone; how far off, in units of what is promised. */
+static double
+kirchhoff (const Kit *kit, const Drawn *drawn, const MlNodalChange *change)
+{
+  double sums[64] = { 0 }, largest = 0, worst = 0;
+  int n_pins = ml_nodal_circuit_n_pins (kit->circuit);
+
+  for (int p = 0; p < n_pins; p++)
+    {
+      sums[drawn->nets[p]] += kit->at.pin_a[p];
+      largest = fmax (largest, fabs (kit->at.pin_a[p]));
+    }
+  if (change && change->kind == ML_NODAL_LINK_NETS)
+    {
+      double a = (kit->at.net_v[change->index] - kit->at.net_v[change->index_b]) / change->value;
+      sums[change->index] += a;
+      sums[change->index_b] -= a;
+      largest = fmax (largest, fabs (a));
+    }
+  for (int net = 1; net <= drawn->n_nets; net++)
+    worst = fmax (worst, fabs (sums[net]));
+  return worst / fmax (1e-9 * largest, 1e-12);
+}
+
+static void
+test_random_circuits_settle (void **state)
+{
+  unsigned long seed = 20260301;
+  const char *rounds_text = getenv ("METERLEAF_RANDOM_CIRCUITS");
+  int rounds = rounds_text ? atoi (rounds_text) : 400, solved = 0, failed = 0, refused = 0;
+  long by[ML_NODAL_N_RUNGS] = { 0 }, steps = 0, faults = 0;
+  double worst = 0;
+
+  for (int round = 0; round < rounds; round++)
+    {
+      Kit kit;
+      Drawn drawn;
+      MlNodalSolution healthy;
+      unsigned long before = seed;
+      draw (&kit, &drawn, &seed);
+      assert_int_equal (ml_nodal_solution_init (&healthy, kit.circuit), ML_NODAL_OK);
+      for (int f = -1; f < 6; f++)
+        {
+          MlNodalChange change = f >= 0 ? draw_change (&kit, &drawn, &seed) : (MlNodalChange){ 0 };
+          MlNodalStatus status = ml_nodal_solve (kit.solver, &change, f >= 0, f >= 0 ? &healthy : NULL, &kit.at);
+          if (f < 0)
+            ml_nodal_solution_copy (&healthy, &kit.at);
+          if (status == ML_NODAL_SINGULAR)
+            refused++; /* sources that contradict each other, loops of exact shorts */
+          else if (status < 0)
+            {
+              failed++;
+              print_message ("round %d (seed %lu) fault %d kind %d: %s, net %d device %d\n", round, before, f, f >= 0 ? (int) change.kind : -1,
+                             ml_nodal_status_text (status), kit.at.failed_net, kit.at.failed_device);
+            }
+          else
+            {
+              double off = kirchhoff (&kit, &drawn, f >= 0 ? &change : NULL);
+              if (off > 1)
+                print_message ("round %d (seed %lu) fault %d kind %d: Kirchhoff %g\n", round, before, f, f >= 0 ? (int) change.kind : -1, off);
+              worst = fmax (worst, off);
+              solved++;
+              by[kit.at.rung]++;
+              steps += f >= 0 ? kit.at.iterations : 0;
+              faults += f >= 0;
+            }
+        }
+      ml_nodal_solution_clear (&healthy);
+      kit_end (&kit);
+    }
+  print_message ("%d solved (warm %ld, cold %ld, leak %ld, supply %ld, transient %ld), %d failed, %d refused; %.1f steps a fault; worst residual %.2g "
+                 "of what is allowed\n",
+                 solved, by[0], by[1], by[2], by[3], by[4], failed, refused, (double) steps / (double) faults, worst);
+  assert_true (worst <= 1);
+  assert_true (failed * 1000 <= solved + failed);
+  assert_true (refused * 20 <= solved);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_random_circuits_settle) };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
