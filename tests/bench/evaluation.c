@@ -33,6 +33,7 @@ typedef struct
 typedef struct
 {
   guint64 seed;
+  guint n_parts;
   MlBoard *drawn, *actual;
   MlJudge *judge;
   MlTruthCase *all;
@@ -120,6 +121,7 @@ open_bench (Bench *b, guint64 seed, guint n_parts)
   MlRandom random = ml_random_seeded (seed + 3);
   ml_generate_pair (seed, n_parts, &drawn, &actual);
   b->seed = seed;
+  b->n_parts = n_parts;
   b->drawn = ml_exam_board ("drawn", drawn);
   b->actual = ml_exam_board ("actual", actual);
   b->judge = ml_judge_new (b->drawn);
@@ -276,6 +278,100 @@ run_job (Bench *b, guint64 seed, Stratum stratum, Tally *tally)
   mark_rivals (tally, b, given, fault, which, y);
 }
 
+/* ---- two faults, wrong drawings ---- */
+
+typedef struct { MlExamScore one_first, both_first, convicted_50, convicted_80, slip_leads; } SpecialTally;
+
+static gboolean
+names_both (const MlVerdict *verdict, int part_a, int part_b)
+{
+  gboolean a = FALSE, b = FALSE;
+  for (guint k = 0; verdict->n_explanations && k < verdict->explanations[0].n_faults; k++)
+    {
+      a = a || verdict->explanations[0].faults[k].part == part_a;
+      b = b || verdict->explanations[0].faults[k].part == part_b;
+    }
+  return a && b;
+}
+
+static void
+run_double (Bench *b, guint64 seed, SpecialTally *tally)
+{
+  MlRandom random = ml_random_seeded (seed);
+  if (b->visible->len < 2)
+    return;
+  MlFault faults[2] = { g_array_index (b->visible, MlFault, ml_random_below (&random, b->visible->len)),
+                        g_array_index (b->visible, MlFault, ml_random_below (&random, b->visible->len)) };
+  if (faults[0].part == faults[1].part)
+    return;
+  g_autoptr (GArray) which = chosen_places (b->all, READ_ALL, seed);
+  g_autoptr (MlTruth) unit = ml_truth_new (b->actual, b->drawn, ML_TRUTH_UNIT, seed, NULL);
+  g_autofree double *y = g_new0 (double, which->len + 1);
+  ml_truth_set_faults (unit, faults, 2);
+  g_autofree char *text = take_readings (b, unit, which, seed, CLEAN, y);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b->judge, b->drawn, text, 2);
+  MlExamAnswer answer;
+  ml_exam_answer (verdict, &answer);
+  gboolean named = answer.leads == ML_EXPLAINS_FAULT;
+  ml_exam_count (&tally->one_first, named && (is_tied (b->all, &faults[0], answer.group[0]) || is_tied (b->all, &faults[1], answer.group[0])));
+  ml_exam_count (&tally->both_first, names_both (verdict, faults[0].part, faults[1].part));
+  ml_exam_answer_clear (&answer);
+}
+
+/* Readings of a sound board on a drawing with one wrong connection. Only drawings whose own readings differ are counted. */
+static void
+run_misdrawn (Bench *b, guint64 seed, SpecialTally *tally)
+{
+  g_autofree char *drawn = NULL, *actual = NULL, *slipped = NULL;
+  g_autoptr (GError) error = NULL;
+  ml_generate_pair (b->seed, b->n_parts, &drawn, &actual);
+  g_autofree char *text = ml_exam_misdraw (drawn, seed, &slipped);
+  g_autoptr (MlBoard) wrong = text ? ml_exam_board ("wrong", text) : NULL;
+  if (!wrong || wrong->n_nets != b->drawn->n_nets)
+    return;
+  g_autoptr (GArray) places = ml_truth_all_places (wrong);
+  g_autoptr (MlTruthCase) as_drawn = ml_truth_case_new (wrong, wrong, places);
+  double largest = 0;
+  for (guint i = 0; i < places->len && as_drawn->solved && places->len == b->all->places->len; i++)
+    {
+      MlTruthPlace *place = &g_array_index (b->all->places, MlTruthPlace, i);
+      if (place->red.net >= 0 && ml_board_find_net (wrong, b->actual->nets[place->red.net].name) != g_array_index (places, MlTruthPlace, i).red.net)
+        return;
+      largest = MAX (largest, fabs (as_drawn->healthy[i] - b->all->healthy[i]) / hypot (as_drawn->healthy_sigma[i], b->all->healthy_sigma[i]));
+    }
+  if (largest < 3)
+    return;
+  g_autoptr (MlJudge) judge = ml_judge_new (wrong);
+  g_autoptr (MlTruth) unit = ml_truth_new (b->actual, b->drawn, ML_TRUTH_UNIT, seed, NULL);
+  g_autoptr (GArray) which = chosen_places (b->all, READ_ALL, seed);
+  g_autofree double *y = g_new0 (double, which->len + 1);
+  if (!ml_judge_prepare (judge, NULL, NULL, NULL, &error))
+    return;
+  g_autofree char *job = take_readings (b, unit, which, seed, CLEAN, y);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, job, 2);
+  double most = 0;
+  for (guint i = 0; i < verdict->n_parts; i++)
+    if (strcmp (wrong->parts[i].name, slipped))
+      most = MAX (most, verdict->parts[i].probability);
+  MlExamAnswer answer;
+  ml_exam_answer (verdict, &answer);
+  ml_exam_count (&tally->convicted_50, most > 0.5);
+  ml_exam_count (&tally->convicted_80, most > 0.8);
+  ml_exam_count (&tally->slip_leads, answer.leads == ML_EXPLAINS_MISFIT || answer.leads == ML_EXPLAINS_DRAWING);
+  ml_exam_answer_clear (&answer);
+}
+
+static void
+print_special (const SpecialTally *t)
+{
+  print_message ("== two faults, wrong drawings\n");
+  ml_exam_print ("two faults: one of them, or tied, first", &t->one_first);
+  ml_exam_print ("two faults: both in the first explanation", &t->both_first);
+  ml_exam_print ("wrong drawing: a good part above 0.5", &t->convicted_50);
+  ml_exam_print ("wrong drawing: a good part above 0.8", &t->convicted_80);
+  ml_exam_print ("wrong drawing: misfit or a drawing slip leads", &t->slip_leads);
+}
+
 /* ---- the report ---- */
 
 static void
@@ -321,6 +417,7 @@ main (int argc, char **argv)
   guint per_board = argc > 1 ? atoi (argv[1]) : 3, n_boards = argc > 2 ? atoi (argv[2]) : 6;
   guint64 first = argc > 3 ? g_ascii_strtoull (argv[3], NULL, 10) : 101;
   Tally tallies[N_STRATA] = { 0 };
+  SpecialTally special = { 0 };
   for (guint i = 0; i < n_boards; i++)
     {
       Bench b;
@@ -328,9 +425,15 @@ main (int argc, char **argv)
       for (guint stratum = 0; stratum < N_STRATA; stratum++)
         for (guint k = 0; k < per_board; k++)
           run_job (&b, b.seed * 10000 + stratum * 1000 + k, stratum, &tallies[stratum]);
+      for (guint k = 0; k < per_board; k++)
+        {
+          run_double (&b, b.seed * 10000 + 7000 + k, &special);
+          run_misdrawn (&b, b.seed * 10000 + 8000 + k, &special);
+        }
       close_bench (&b);
     }
   for (guint stratum = 0; stratum < N_STRATA; stratum++)
     print_tally (&tallies[stratum], STRATUM_NAMES[stratum]);
+  print_special (&special);
   return tallies[CLEAN].group.asked ? 0 : 1;
 }

@@ -6,6 +6,7 @@
  * runs the whole test on other boards), so that these stay unseen.
  *
  * Expected shares are the product's promises, not measured from it; what is right is decided by the truth program. */
+#include "support/demo-jobs.h"
 #include "support/exam.h"
 #include "support/generate.h"
 #include "support/near.h"
@@ -15,7 +16,8 @@
 #include <string.h>
 
 #define FIRST_SEED 7001
-#define N_BOARDS 30
+#define N_GENERATED 30
+#define N_BOARDS (N_GENERATED + ML_N_DEMOS) /* the demo boards last */
 #define MOST_FAULTS_PER_BOARD 14
 #define HEALTHY_PER_BOARD 4
 #define SLIPS_PER_BOARD 3
@@ -45,13 +47,27 @@ first_seed (void)
   return other ? g_ascii_strtoull (other, NULL, 10) : FIRST_SEED;
 }
 
+/* Board number i: its text as drawn and as it is. A demo board leaves nothing out that the truth program would need. */
 static void
-open_board (ExamBoard *b, guint64 seed, guint n_parts)
+board_texts (guint i, char **ret_drawn, char **ret_actual)
+{
+  if (i < N_GENERATED)
+    {
+      ml_generate_pair (first_seed () + i, 5 + i % 11, ret_drawn, ret_actual);
+      return;
+    }
+  g_autofree char *path = g_strdup_printf ("%s/boards/%s.leafboard", g_getenv ("METERLEAF_SOURCE"), ML_DEMOS[i - N_GENERATED].name);
+  assert_true (g_file_get_contents (path, ret_drawn, NULL, NULL));
+  *ret_actual = g_strdup (*ret_drawn);
+}
+
+static void
+open_board (ExamBoard *b, guint i)
 {
   g_autofree char *actual_text = NULL;
   g_autoptr (GError) error = NULL;
-  b->seed = seed;
-  ml_generate_pair (seed, n_parts, &b->drawn_text, &actual_text);
+  b->seed = first_seed () + i;
+  board_texts (i, &b->drawn_text, &actual_text);
   b->drawn = ml_exam_board ("drawn", b->drawn_text);
   b->actual = ml_exam_board ("actual", actual_text);
   b->judge = ml_judge_new (b->drawn);
@@ -66,7 +82,7 @@ set_up (void **state)
 {
   exam.verbose = g_getenv ("METERLEAF_EXAM_VERBOSE") != NULL;
   for (guint i = 0; i < N_BOARDS; i++)
-    open_board (&exam.boards[i], first_seed () + i, 5 + i % 11);
+    open_board (&exam.boards[i], i);
   return 0;
 }
 
@@ -138,41 +154,57 @@ faults_of (ExamBoard *b, guint most, MlExamScore *hidden)
   return chosen;
 }
 
+typedef struct { MlExamScore hidden, right, exact, inside, sure; double members; } FaultScores;
+
+static void
+examine_fault (ExamBoard *b, const MlFault *fault, guint64 seed, FaultScores *scores)
+{
+  g_autoptr (MlVerdict) verdict = judge_unit (b, fault, seed, b->all->places, 2);
+  MlExamAnswer answer;
+  ml_exam_answer (verdict, &answer);
+  gboolean good = ml_exam_is_right (b->all, fault, &answer), named = answer.leads == ML_EXPLAINS_FAULT;
+  ml_exam_count (&scores->right, good);
+  ml_exam_count (&scores->exact, named && answer.group[0] == fault->part);
+  ml_exam_count (&scores->inside, named && ml_exam_has_part (&answer, fault->part));
+  if (named && answer.largest > 0.9)
+    ml_exam_count (&scores->sure, ml_truth_case_tied (b->all, fault, answer.group[0]));
+  if (!good)
+    tell_miss (b, fault, verdict, seed, "wrong");
+  scores->members += answer.n_group;
+  ml_exam_answer_clear (&answer);
+}
+
+static void
+examine_faults (guint from, guint to)
+{
+  FaultScores scores = { 0 };
+  for (guint i = from; i < to; i++)
+    {
+      ExamBoard *b = &exam.boards[i];
+      g_autoptr (GArray) faults = faults_of (b, MOST_FAULTS_PER_BOARD, &scores.hidden);
+      for (guint k = 0; k < faults->len; k++)
+        examine_fault (b, &g_array_index (faults, MlFault, k), unit_seed (b, k), &scores);
+    }
+  ml_exam_print ("faults that the readings given cannot show (excluded)", &scores.hidden);
+  ml_exam_print ("right group first", &scores.right);
+  ml_exam_print ("faulty part itself first", &scores.exact);
+  ml_exam_print ("faulty part in the leading group", &scores.inside);
+  ml_exam_print ("said more than 0.9: right or tied", &scores.sure);
+  print_message ("mean size of the leading group %.2f\n", scores.members / scores.right.asked);
+  assert_true (scores.hidden.right <= 0.4 * scores.hidden.asked);
+  assert_true (scores.right.right >= 0.9 * scores.right.asked);
+}
+
 static void
 test_unseen_boards_faults_right_group_first (void **state)
 {
-  MlExamScore hidden = { 0 }, right = { 0 }, exact = { 0 }, inside = { 0 }, sure = { 0 };
-  double members = 0;
-  for (guint i = 0; i < N_BOARDS; i++)
-    {
-      ExamBoard *b = &exam.boards[i];
-      g_autoptr (GArray) faults = faults_of (b, MOST_FAULTS_PER_BOARD, &hidden);
-      for (guint k = 0; k < faults->len; k++)
-        {
-          const MlFault *fault = &g_array_index (faults, MlFault, k);
-          g_autoptr (MlVerdict) verdict = judge_unit (b, fault, unit_seed (b, k), b->all->places, 2);
-          MlExamAnswer answer;
-          ml_exam_answer (verdict, &answer);
-          gboolean good = ml_exam_is_right (b->all, fault, &answer);
-          ml_exam_count (&right, good);
-          ml_exam_count (&exact, answer.leads == ML_EXPLAINS_FAULT && answer.group[0] == fault->part);
-          ml_exam_count (&inside, answer.leads == ML_EXPLAINS_FAULT && ml_exam_has_part (&answer, fault->part));
-          if (answer.largest > 0.9)
-            ml_exam_count (&sure, ml_truth_case_tied (b->all, fault, answer.group[0]));
-          if (!good)
-            tell_miss (b, fault, verdict, unit_seed (b, k), "wrong");
-          members += answer.n_group;
-          ml_exam_answer_clear (&answer);
-        }
-    }
-  ml_exam_print ("faults that the readings given cannot show (excluded)", &hidden);
-  ml_exam_print ("right group first", &right);
-  ml_exam_print ("faulty part itself first", &exact);
-  ml_exam_print ("faulty part in the leading group", &inside);
-  ml_exam_print ("said more than 0.9: right or tied", &sure);
-  print_message ("mean size of the leading group %.2f\n", members / right.asked);
-  assert_true (hidden.right <= 0.4 * hidden.asked);
-  assert_true (right.right >= 0.9 * right.asked);
+  examine_faults (0, N_GENERATED);
+}
+
+static void
+test_demo_boards_faults_right_group_first (void **state)
+{
+  examine_faults (N_GENERATED, N_BOARDS);
 }
 
 static void
@@ -375,6 +407,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_unseen_boards_faults_right_group_first),
+    cmocka_unit_test (test_demo_boards_faults_right_group_first),
     cmocka_unit_test (test_unseen_boards_healthy_called_healthy),
     cmocka_unit_test (test_unseen_boards_wrong_drawing_convicts_no_good_part),
     cmocka_unit_test (test_unseen_boards_untouched_part_is_never_cleared),
