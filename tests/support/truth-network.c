@@ -279,7 +279,7 @@ regulator (Assembly *a, MlTruthElement *e)
   const double inside_ohm = 0.02, width_v = 0.02, width_a = 5e-4;
   double ground = ml_truth_at (a->x, e->node[2]);
   double in = ml_truth_at (a->x, e->node[0]) - ground, out = ml_truth_at (a->x, e->node[1]) - ground;
-  double alive, short_by, gives, below, wakes;
+  double alive, short_by, gives, below;
   double most = softplus (in - e->p[1], width_v, &alive);
   double target = e->p[0] - softplus (e->p[0] - most, width_v, &short_by);
   double by_in = short_by * alive;
@@ -290,9 +290,9 @@ regulator (Assembly *a, MlTruthElement *e)
   flow (a, e->node[0], e->node[1], current);
   controlled (a, e->node[0], e->node[1], e->node[0], e->node[2], siemens * by_in);
   controlled (a, e->node[0], e->node[1], e->node[1], e->node[2], -siemens);
-  double awake = tanh (softplus (in, 0.05, &wakes));
-  flow (a, e->node[0], e->node[2], e->p[2] * awake);
-  controlled (a, e->node[0], e->node[2], e->node[0], e->node[2], e->p[2] * (1 - awake * awake) * wakes);
+  double root = sqrt (in * in + 1); /* its own current: there from about 1 V of input */
+  flow (a, e->node[0], e->node[2], e->p[2] * in / root);
+  controlled (a, e->node[0], e->node[2], e->node[0], e->node[2], e->p[2] / (root * root * root));
 }
 
 /* A chip's pin: a conductance that is there while the chip has its supply, and partly without. */

@@ -57,6 +57,8 @@ compare_boards (gboolean faulty, Deviations *d)
         {
           MlFault fault = ml_truth_mode_draw (&g_array_index (c->modes, MlTruthMode, k), &random);
           Deviations own = { 0 };
+          if (fault.kind == ML_FAULT_SHORT)
+            fault.size = 0.3;
           compare_board (c, judge, &fault, 900 + k, &own);
           if ((own.beyond_6 || own.unsolved) && g_getenv ("METERLEAF_EXAM_VERBOSE"))
             {

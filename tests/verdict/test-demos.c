@@ -28,6 +28,8 @@ open_demo (guint i, Demo *ret)
   g_autoptr (MlJudge) judge = ml_judge_new (ret->board);
   assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, &error));
   ret->verdict = ml_judge_run (judge, ret->job, -1, 0, 2, NULL, &error);
+  if (!ret->verdict)
+    print_error ("%s\n", error->message);
   assert_non_null (ret->verdict);
 }
 
