@@ -8,7 +8,7 @@
 #include "desktop/bench-picture.h"
 #include "desktop/glyph.h"
 
-#define CARD_WIDTH 250
+#define CARD_WIDTH 232
 #define USUAL_VOLTAGE "12"
 
 typedef enum { LEAD_RED, LEAD_BLACK, N_LEADS } Lead;

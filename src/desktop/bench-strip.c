@@ -3,6 +3,7 @@
 
 #include "board/edit.h"
 #include "desktop/bench-card.h"
+#include "desktop/glyph.h"
 
 struct _MlBenchStrip
 {
@@ -140,6 +141,7 @@ ml_bench_strip_dispose (GObject *object)
   g_clear_object (&self->document);
   g_clear_pointer (&self->cards, g_ptr_array_unref);
   g_clear_pointer (&self->scrolled, gtk_widget_unparent);
+  g_clear_pointer (&self->add, gtk_widget_unparent);
   G_OBJECT_CLASS (ml_bench_strip_parent_class)->dispose (object);
 }
 
@@ -148,7 +150,7 @@ ml_bench_strip_class_init (MlBenchStripClass *klass)
 {
   G_OBJECT_CLASS (klass)->dispose = ml_bench_strip_dispose;
   failed_signal = g_signal_new ("failed", ML_TYPE_BENCH_STRIP, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
-  gtk_widget_class_set_layout_manager_type (GTK_WIDGET_CLASS (klass), GTK_TYPE_BIN_LAYOUT);
+  gtk_widget_class_set_layout_manager_type (GTK_WIDGET_CLASS (klass), GTK_TYPE_BOX_LAYOUT);
   gtk_widget_class_set_css_name (GTK_WIDGET_CLASS (klass), "benchstrip");
 }
 
@@ -158,18 +160,21 @@ ml_bench_strip_init (MlBenchStrip *self)
   self->cards = g_ptr_array_new ();
   self->row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10);
   gtk_widget_add_css_class (self->row, "bench-row");
-  self->add = gtk_button_new_with_label ("+ Condition");
+  self->add = gtk_button_new ();
+  gtk_button_set_child (GTK_BUTTON (self->add), ml_glyph_new (ML_GLYPH_PLUS, 16));
   gtk_widget_set_name (self->add, "add-condition");
   gtk_widget_add_css_class (self->add, "add-card");
-  gtk_widget_set_tooltip_text (self->add, "One more way the board is supplied or switched");
+  gtk_widget_set_tooltip_text (self->add, "Add a condition: one more way the board is supplied or switched (Ctrl+K)");
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->add), GTK_ACCESSIBLE_PROPERTY_LABEL, "Add a condition", -1);
   gtk_widget_set_valign (self->add, GTK_ALIGN_CENTER);
   g_signal_connect (self->add, "clicked", G_CALLBACK (add_clicked_cb), self);
-  gtk_box_append (GTK_BOX (self->row), self->add);
   self->scrolled = gtk_scrolled_window_new ();
   gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_AUTOMATIC, GTK_POLICY_NEVER);
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), self->row);
+  gtk_widget_set_hexpand (self->scrolled, TRUE);
+  gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (self->scrolled), TRUE);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
+  gtk_widget_set_parent (self->add, GTK_WIDGET (self));
 }
 
 GtkWidget *

@@ -326,11 +326,12 @@ add_cell (GtkGrid *grid, int column, int row, char *text, const char *style)
   GtkWidget *label = gtk_label_new (text);
 
   gtk_label_set_xalign (GTK_LABEL (label), column == 0 ? 0.0f : 1.0f);
+  gtk_label_set_yalign (GTK_LABEL (label), 0.0f);
   if (column == 0)
     {
-      gtk_label_set_ellipsize (GTK_LABEL (label), PANGO_ELLIPSIZE_END);
+      gtk_label_set_wrap (GTK_LABEL (label), TRUE);
+      gtk_label_set_wrap_mode (GTK_LABEL (label), PANGO_WRAP_WORD_CHAR);
       gtk_widget_set_hexpand (label, TRUE);
-      gtk_widget_set_tooltip_text (label, text);
     }
   if (style != NULL)
     gtk_widget_add_css_class (label, style);

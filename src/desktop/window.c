@@ -110,6 +110,9 @@ show_title (MlWindow *self)
   gtk_label_set_text (GTK_LABEL (self->title_label), at_start ? "Meterleaf" : title);
   gtk_label_set_text (GTK_LABEL (self->subtitle_label), subtitle);
   gtk_widget_set_visible (self->subtitle_label, !at_start);
+  gtk_widget_set_visible (self->unit_button, !at_start);
+  gtk_widget_set_visible (self->mode_box, !at_start);
+  gtk_widget_set_visible (self->view_button, !at_start);
   gtk_label_set_text (GTK_LABEL (self->unit_label), where);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->unit_button), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
   gtk_window_set_title (GTK_WINDOW (self), at_start ? "Meterleaf" : title);

@@ -1,0 +1,204 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the findings say, on a verdict made by hand: the numbers below are put in, not computed, and the words expected follow from the
+ * program's own description of its findings (design: "one of D3, D4", "expect 1.9 V if Q2, 0.0 V if fine"). */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <math.h>
+
+#include "desktop/findings-text.h"
+#include "support/near.h"
+
+static const char board_text[] = "meterleaf 1\n"
+                                 "reference MINUS\n"
+                                 "part D3 diode anode=IN cathode=MID\n"
+                                 "part D4 diode anode=MID cathode=OUT\n"
+                                 "part R1 resistor 1=OUT 2=MINUS value=1k\n"
+                                 "condition running\n"
+                                 "  supply plus=IN minus=MINUS voltage=12 limit=100m\n";
+static const char job_text[] = "meterleaf 1\n"
+                               "unit one suspect\n"
+                               "reading one running red=OUT volts=0.002\n"
+                               "reading one running red=IN volts=12.01\n"
+                               "reading one running across=R1 volts=0.002\n"
+                               "reading one running red=MID black=OUT volts=11.2\n"
+                               "reading one running supply=1 amps=0\n";
+
+typedef struct
+{
+  MlBoard *board;
+  MlJob *job;
+  MlVerdict verdict;
+  MlExplanation explanations[4];
+  MlFault faults[4];
+  MlReadingVerdict readings[3];
+  guint tied_first, tied_second;
+} Hand;
+
+static Hand *
+hand_new (void)
+{
+  Hand *hand = g_new0 (Hand, 1);
+  static const char *const titles[] = { "D3 open", "D4 open", "R1 shorted", "All parts fine" };
+  static const double shares[] = { 0.5, 0.42, 0.05, 0.0005 };
+  static const MlFaultKind kinds[] = { ML_FAULT_OPEN, ML_FAULT_OPEN, ML_FAULT_SHORT };
+
+  hand->board = ml_board_read (ml_text_new ("hand.leafboard", board_text, -1), NULL);
+  hand->job = ml_job_read (ml_text_new ("hand.leafjob", job_text, -1), hand->board, NULL);
+  hand->tied_first = 2;
+  hand->tied_second = 1;
+  for (guint i = 0; i < 4; i++)
+    {
+      hand->explanations[i] = (MlExplanation){ .id = i + 1, .probability = shares[i], .title = (char *) titles[i],
+                                               .explains = i < 3 ? ML_EXPLAINS_FAULT : ML_EXPLAINS_HEALTHY };
+      if (i == 3)
+        break;
+      hand->faults[i] = (MlFault){ .part = (int) i, .kind = kinds[i], .net_a = -1, .net_b = -1, .size = NAN };
+      hand->explanations[i].faults = &hand->faults[i];
+      hand->explanations[i].n_faults = 1;
+    }
+  hand->explanations[0].tied = &hand->tied_first;
+  hand->explanations[1].tied = &hand->tied_second;
+  hand->explanations[0].n_tied = hand->explanations[1].n_tied = 1;
+  hand->readings[0] = (MlReadingVerdict){ .reading = 0, .healthy = 10.6, .healthy_sigma = 0.1, .explained = 0.0, .explained_sigma = 0.01 };
+  hand->readings[1] = (MlReadingVerdict){ .reading = 1, .healthy = 12.0, .healthy_sigma = 0.06, .explained = 12.0, .explained_sigma = 0.06 };
+  hand->readings[2] = (MlReadingVerdict){ .reading = 3, .healthy = 0.7, .healthy_sigma = 0.05, .explained = 11.3, .explained_sigma = 0.2 };
+  hand->verdict = (MlVerdict){ .job = hand->job, .explanations = hand->explanations, .n_explanations = 4, .readings = hand->readings, .n_readings = 3 };
+  return hand;
+}
+
+static void
+hand_free (Hand *hand)
+{
+  ml_job_unref (hand->job);
+  ml_board_unref (hand->board);
+  g_free (hand);
+}
+
+static void
+test_rows_tied_explanations_stand_in_one_row (void **state)
+{
+  Hand *hand = hand_new ();
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0), *second = g_ptr_array_index (rows, 1);
+
+  assert_int_equal (rows->len, 2); /* the healthy one, 0.05 %, is not worth a line */
+  assert_string_equal (first->title, "One of D3, D4: open");
+  assert_near (first->probability, 0.92, 0, 1e-12); /* 0.5 + 0.42 */
+  assert_int_equal (first->members->len, 2);
+  assert_string_equal (second->title, "R1 shorted");
+  hand_free (hand);
+}
+
+static void
+test_rows_no_more_than_asked_for (void **state)
+{
+  Hand *hand = hand_new ();
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 1);
+
+  assert_int_equal (rows->len, 1);
+  hand_free (hand);
+}
+
+static void
+test_percent_never_says_certain_or_impossible (void **state)
+{
+  static const struct { double p; const char *text; } cases[] = {
+    { 0.94, "94 %" }, { 1.0, "over 99 %" }, { 0.996, "over 99 %" }, { 0.994, "99 %" }, { 0.004, "under 1 %" }, { 0.0, "under 1 %" }, { 0.5, "50 %" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      g_autofree char *text = ml_findings_percent (cases[i].p);
+      assert_string_equal (text, cases[i].text);
+    }
+}
+
+static void
+test_expect_says_each_value_once_with_its_causes (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExpect expect[] = { { 1, 11.3 }, { 2, 0.0 }, { 3, 0.0 } };
+  MlNextReading next = { .reads = ML_READS_VOLTS, .expect = expect, .n_expect = 3, .healthy = 0.71 };
+  g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
+
+  assert_string_equal (text, "Expect 11.3 V if D3, 0.00 V if D4 or R1, 710 mV if all is fine");
+  hand_free (hand);
+}
+
+static void
+test_expect_same_part_twice_is_told_apart_by_fault (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExpect expect[] = { { 1, 11.3 }, { 2, 2.0 } };
+  MlNextReading next = { .reads = ML_READS_VOLTS, .expect = expect, .n_expect = 2, .healthy = NAN };
+
+  hand->faults[1].part = 0;
+  hand->faults[1].kind = ML_FAULT_LEAK;
+  g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
+  assert_string_equal (text, "Expect 11.3 V if D3 open, 2.00 V if D3 leak");
+  hand_free (hand);
+}
+
+static void
+test_places_are_named_as_the_probes_stand (void **state)
+{
+  Hand *hand = hand_new ();
+  static const char *const expected[] = { "OUT", "IN", "across R1", "MID to OUT", "supply 1" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (expected); i++)
+    {
+      g_autofree char *text = ml_findings_place_short (hand->board, &hand->job->readings[i]);
+      assert_string_equal (text, expected[i]);
+    }
+  g_autofree char *whole = ml_findings_place (hand->board, ML_READS_VOLTS, &hand->job->readings[3].red, &hand->job->readings[3].black, -1);
+  assert_string_equal (whole, "red on MID, black on OUT");
+  hand_free (hand);
+}
+
+static void
+test_reasons_what_tells_most_comes_first (void **state)
+{
+  Hand *hand = hand_new ();
+  g_autoptr (GArray) reasons = ml_findings_reasons (&hand->verdict);
+
+  /* away from fine by more than 100 sigma: OUT and MID to OUT; IN agrees and would agree under the fault too */
+  assert_int_equal (reasons->len, 3);
+  assert_int_equal (g_array_index (reasons, MlFindingsReason, 2).reading, 1);
+  assert_true (g_array_index (reasons, MlFindingsReason, 0).telling);
+  assert_true (g_array_index (reasons, MlFindingsReason, 1).telling);
+  assert_false (g_array_index (reasons, MlFindingsReason, 2).telling);
+  hand_free (hand);
+}
+
+static void
+test_value_below_any_meter_is_nothing (void **state)
+{
+  g_autofree char *tiny = ml_findings_value (3e-9, ML_READS_VOLTS), *amps = ml_findings_value (0.0853, ML_READS_AMPS);
+  g_autofree char *unknown = ml_findings_value (NAN, ML_READS_VOLTS), *over = ml_findings_value (INFINITY, ML_READS_OHMS);
+
+  assert_string_equal (tiny, "0.00 V");
+  assert_string_equal (amps, "85.3 mA");
+  assert_string_equal (unknown, "?");
+  assert_string_equal (over, "OL");
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
+    cmocka_unit_test (test_rows_no_more_than_asked_for),
+    cmocka_unit_test (test_percent_never_says_certain_or_impossible),
+    cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
+    cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
+    cmocka_unit_test (test_places_are_named_as_the_probes_stand),
+    cmocka_unit_test (test_reasons_what_tells_most_comes_first),
+    cmocka_unit_test (test_value_below_any_meter_is_nothing),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
