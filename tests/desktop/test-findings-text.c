@@ -46,8 +46,9 @@ hand_new (void)
   static const double shares[] = { 0.5, 0.42, 0.05, 0.0005 };
   static const MlFaultKind kinds[] = { ML_FAULT_OPEN, ML_FAULT_OPEN, ML_FAULT_SHORT };
 
-  hand->board = ml_board_read (ml_text_new ("hand.leafboard", board_text, -1), NULL);
-  hand->job = ml_job_read (ml_text_new ("hand.leafjob", job_text, -1), hand->board, NULL);
+  g_autoptr (MlText) board_file = ml_text_new ("hand.leafboard", board_text, -1), job_file = ml_text_new ("hand.leafjob", job_text, -1);
+  hand->board = ml_board_read (board_file, NULL);
+  hand->job = ml_job_read (job_file, hand->board, NULL);
   hand->tied_first = 2;
   hand->tied_second = 1;
   for (guint i = 0; i < 4; i++)
