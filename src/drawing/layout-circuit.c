@@ -110,21 +110,36 @@ by_word (gconstpointer a, gconstpointer b)
   return pin_a->pin - pin_b->pin;
 }
 
+static gboolean
+is_drawn (const MlSymbolGeometry *geometry, const char *pin)
+{
+  guint i;
+
+  for (i = 0; geometry != NULL && i < geometry->n_pins; i++)
+    if (strcmp (geometry->pins[i].name, pin) == 0 || (geometry->pins[i].also != NULL && strcmp (geometry->pins[i].also, pin) == 0))
+      return TRUE;
+  return geometry == NULL;
+}
+
+/* A contact that only makes is drawn without its open break pin, and the other way round. */
 static void
-take_pins (MlCircuit *circuit, MlCircuitPart *part)
+take_pins (MlCircuit *circuit, MlCircuitPart *part, const MlSymbolGeometry *geometry)
 {
   gboolean any = ml_circuit_is_free_box (part->kind);
   guint i;
 
-  part->n_pins = part->part->n_pins;
-  part->pins = g_new0 (MlCircuitPin, MAX (part->n_pins, 1));
-  for (i = 0; i < part->n_pins; i++)
+  part->pins = g_new0 (MlCircuitPin, MAX (part->part->n_pins, 1));
+  for (i = 0; i < part->part->n_pins; i++)
     {
       const MlPin *pin = &part->part->pins[i];
-      part->pins[i].name = pin->name;
-      part->pins[i].word = any ? ML_PIN_WORD_OTHER : word_of (pin->name);
-      part->pins[i].net = pin->net < 0 ? -1 : circuit->net_of_board[pin->net];
-      part->pins[i].pin = (int) i;
+      MlCircuitPin *to = &part->pins[part->n_pins];
+      if (!is_drawn (geometry, pin->name))
+        continue;
+      to->name = pin->name;
+      to->word = any ? ML_PIN_WORD_OTHER : word_of (pin->name);
+      to->net = pin->net < 0 ? -1 : circuit->net_of_board[pin->net];
+      to->pin = (int) i;
+      part->n_pins++;
     }
   if (!any)
     qsort (part->pins, part->n_pins, sizeof *part->pins, by_word);
@@ -153,8 +168,8 @@ take_parts (MlCircuit *circuit)
       circuit->part_of_board[part->index] = (int) i;
       part->value = ml_part_value_text (part->part);
       part->label_w = MAX (ml_text_width (part->part->name, ML_TEXT_HEIGHT), ml_text_width (part->value, ML_TEXT_HEIGHT));
-      take_pins (circuit, part);
       geometry = ml_symbol_geometry (ml_symbol_name (part->part, NULL, NULL));
+      take_pins (circuit, part, geometry);
       part->two_terminal = geometry != NULL && geometry->n_pins == 2 && part->n_pins == 2;
     }
 }

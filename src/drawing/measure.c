@@ -382,13 +382,11 @@ count_misconnected (const MlScene *scene)
         bad++;
       root_of_net[net] = root;
     }
-  for (i = 0; i < scene->board->n_parts; i++) /* every pin must stand somewhere */
+  for (i = 0; i < scene->board->n_parts; i++) /* every joined pin must stand somewhere */
     {
-      const MlPart *part = &scene->board->parts[i];
-      guint k, found = 0;
-      for (k = 0; k < scene->n_pins; k++)
-        found += scene->pins[k].part == (int) i;
-      bad += found != part->n_pins;
+      guint k;
+      for (k = 0; k < scene->board->parts[i].n_pins; k++)
+        bad += scene->board->parts[i].pins[k].net >= 0 && ml_scene_pin (scene, (int) i, (int) k) < 0;
     }
   g_free (parent);
   g_free (net_of_root);

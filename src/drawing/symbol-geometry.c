@@ -180,9 +180,12 @@ coil_name (const MlPart *part)
 static const char *
 contact_name (const MlPart *part)
 {
-  if (has_joined_pin (part, "nc") && has_joined_pin (part, "no"))
+  gboolean makes = has_joined_pin (part, "no"), breaks = has_joined_pin (part, "nc");
+
+  /* With neither joined yet all three pins must be there to be joined. */
+  if (makes == breaks)
     return "changeover";
-  return has_joined_pin (part, "nc") ? "contact-nc" : "contact";
+  return breaks ? "contact-nc" : "contact";
 }
 
 /* Turned by two quarters, or by one with the mirror: the true picture would have the positive supply below. */

@@ -1,0 +1,76 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/layout-boards.h"
+
+#include <stdio.h>
+
+#include "support/near.h"
+
+MlBoard *
+ml_test_board (const char *text)
+{
+  MlText *source = ml_text_new ("test.leafboard", text, -1);
+  MlDiagnostics *diagnostics = ml_diagnostics_new ();
+  MlBoard *board = ml_board_read (source, diagnostics);
+  guint i;
+
+  for (i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    if (ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_ERROR)
+      {
+        g_autofree char *message = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, i));
+        print_error ("%s\n", message);
+      }
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  ml_diagnostics_free (diagnostics);
+  ml_text_unref (source);
+  return board;
+}
+
+guint
+ml_test_hard_faults (const MlScene *scene, const char *what)
+{
+  MlLayoutMeasure m = ml_layout_measure (scene);
+  guint faults = m.through + m.text_overlaps + m.symbol_overlaps + m.shared_runs + m.slanted + m.misconnected;
+
+  if (faults > 0)
+    print_error ("%s: wires through symbols %u, texts on something %u, symbols touching %u, shared runs %u, slanted %u, wrong connections %u\n",
+                 what, m.through, m.text_overlaps, m.symbol_overlaps, m.shared_runs, m.slanted, m.misconnected);
+  return faults;
+}
+
+MlScene *
+ml_test_layout (MlBoard *board, guint effort)
+{
+  MlLayoutOptions options = { NULL, effort, FALSE, NULL };
+  GError *error = NULL;
+  MlScene *scene = ml_layout (board, &options, NULL, &error);
+
+  assert_null (error);
+  assert_non_null (scene);
+  return scene;
+}
+
+char *
+ml_test_scene_text (const MlScene *scene)
+{
+  GString *text = g_string_new (NULL);
+  guint i;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    {
+      const MlSceneSymbol *s = &scene->symbols[i];
+      g_string_append_printf (text, "symbol %s %s %g %g %d %d\n", scene->board->parts[s->part].name, s->name, s->place.x, s->place.y,
+                              s->place.turn, s->place.mirror);
+    }
+  for (i = 0; i < scene->n_pins; i++)
+    g_string_append_printf (text, "pin %s %g %g %d\n", scene->board->parts[scene->pins[i].part].pins[scene->pins[i].pin].name,
+                            scene->pins[i].at.x, scene->pins[i].at.y, scene->pins[i].side);
+  for (i = 0; i < scene->n_wires; i++)
+    g_string_append_printf (text, "wire %s %g %g %g %g\n", scene->board->nets[scene->wires[i].net].name, scene->wires[i].a.x,
+                            scene->wires[i].a.y, scene->wires[i].b.x, scene->wires[i].b.y);
+  for (i = 0; i < scene->n_flags; i++)
+    g_string_append_printf (text, "flag %s %g %g %d\n", scene->board->nets[scene->flags[i].net].name, scene->flags[i].at.x,
+                            scene->flags[i].at.y, scene->flags[i].kind);
+  for (i = 0; i < scene->n_labels; i++)
+    g_string_append_printf (text, "label %s %.6f %.6f\n", scene->labels[i].text, scene->labels[i].box.x0, scene->labels[i].box.y0);
+  return g_string_free (text, FALSE);
+}

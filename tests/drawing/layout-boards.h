@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Boards in the board language for the layout tests. */
+#pragma once
+
+#include "drawing/layout.h"
+
+/** read_board: asserts that the text is free of errors. */
+MlBoard *ml_test_board (const char *text);
+/** ml_test_hard_faults: what must be zero in every drawing; prints what is not. */
+guint ml_test_hard_faults (const MlScene *scene, const char *what);
+/** ml_test_layout: a fresh layout without anything kept. */
+MlScene *ml_test_layout (MlBoard *board, guint effort);
+/** ml_test_scene_text: everything a scene holds, as text, for comparing two. */
+char *ml_test_scene_text (const MlScene *scene);

@@ -1,0 +1,432 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What must hold in every drawing, whatever the board. Rules of orthogonal circuit drawings (common practice); the net list is read back
+ * from the geometry alone and compared with the board's. */
+#include "drawing/layout-boards.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "support/generate.h"
+#include "support/near.h"
+
+static const char divider[] = "reference GND\n"
+                              "part J1 connector 1=IN 2=GND\n"
+                              "part R1 resistor 1=IN 2=MID value=10k\n"
+                              "part R2 resistor 1=MID 2=GND value=1k\n"
+                              "part C1 capacitor 1=MID 2=GND value=100n\n"
+                              "condition on\n"
+                              "  supply plus=IN minus=GND voltage=12\n";
+
+static void
+check_board (MlBoard *board, guint effort, const char *what)
+{
+  MlScene *scene = ml_test_layout (board, effort);
+
+  assert_int_equal (ml_test_hard_faults (scene, what), 0);
+  ml_scene_unref (scene);
+}
+
+static void
+check_text (const char *text, const char *what)
+{
+  MlBoard *board = ml_test_board (text);
+  guint effort;
+
+  for (effort = 0; effort < 3; effort++)
+    check_board (board, effort, what);
+  ml_board_unref (board);
+}
+
+/* ---- corner cases ---- */
+
+static void
+test_layout_empty_board_gives_an_empty_scene (void **state)
+{
+  MlBoard *board = ml_test_board ("reference GND\n");
+  MlScene *scene = ml_test_layout (board, 2);
+
+  assert_int_equal (scene->n_symbols, 0);
+  assert_int_equal (scene->n_wires, 0);
+  assert_true (scene->extent.x1 >= scene->extent.x0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+static void
+test_layout_corner_cases_have_no_hard_faults (void **state)
+{
+  check_text ("part R1 resistor 1=A 2=B value=1k\n", "one part");
+  check_text ("part R1 resistor 1=- 2=-\n", "one part, open");
+  check_text ("part R1 resistor 1=A 2=A\npart Q1 npn collector=A base=A emitter=A\n", "all pins on one net");
+  check_text ("part R1 resistor 1=A 2=B\npart R2 resistor 1=B 2=C\npart R3 resistor 1=C 2=A\n", "no supply, no reference");
+  check_text ("reference GND\npart R1 resistor 1=A 2=GND\npart R2 resistor 1=B 2=C\npart C1 capacitor plus=D minus=E\npart D1 led anode=D cathode=E\n",
+              "islands");
+  check_text ("part U1 block\npart J1 connector\npart TP1 testpoint\n", "boxes without pins");
+  check_text ("part Q1 npn collector=A\npart U1 opamp out=A\npart K1 coil 1=A 2=B\npart K1a contact common=B nc=A by=K1\n", "pins left out");
+  check_text (divider, "divider");
+}
+
+static void
+test_layout_very_long_names_are_cut (void **state)
+{
+  GString *text = g_string_new ("reference GND\n");
+  char *name = g_strnfill (300, 'W');
+
+  g_string_append_printf (text, "part R%s resistor 1=N%s 2=GND value=1k\n", name, name);
+  g_string_append_printf (text, "part U1 block P%s=N%s Q=GND\n", name, name);
+  g_string_append_printf (text, "part J1 connector A%s=N%s B=GND\n", name, name);
+  check_text (text->str, "long names");
+  g_string_free (text, TRUE);
+  g_free (name);
+}
+
+static void
+test_layout_wide_block_and_busy_net (void **state)
+{
+  GString *text = g_string_new ("reference GND\npart U1 block VDD=VCC GND=GND");
+  guint i;
+
+  for (i = 0; i < 62; i++)
+    g_string_append_printf (text, " P%u=S%u", i, i);
+  for (i = 0; i < 12; i++)
+    g_string_append_printf (text, "\npart R%u resistor 1=S%u 2=GND value=1k", i, 5 * i);
+  g_string_append (text, "\n");
+  check_text (text->str, "64-pin block");
+  g_string_assign (text, "reference GND\n");
+  for (i = 0; i < 50; i++)
+    g_string_append_printf (text, "part R%u resistor 1=BUS 2=BUS2 value=1k\n", i);
+  {
+    MlBoard *board = ml_test_board (text->str);
+    check_board (board, 0, "nets with 50 pins");
+    check_board (board, 1, "nets with 50 pins");
+    ml_board_unref (board);
+  }
+  g_string_free (text, TRUE);
+}
+
+static void
+test_layout_every_kind_is_drawn (void **state)
+{
+  guint k;
+
+  for (k = 0; k < ML_N_KINDS; k++)
+    {
+      const MlKindInfo *kind = ml_kind_info ((MlKind) k);
+      GString *text = g_string_new ("reference GND\n");
+      guint p;
+      g_string_append_printf (text, "part X1 %s", kind->word);
+      for (p = 0; kind->pins != NULL && kind->pins[p] != NULL; p++)
+        g_string_append_printf (text, " %s=N%u", kind->pins[p], p);
+      if (kind->any_pins)
+        g_string_append (text, " A=N0 B=N1 C=GND");
+      if (kind->kind == ML_KIND_CONTACT)
+        g_string_append (text, " by=K9\npart K9 coil 1=N0 2=GND");
+      for (p = 0; p < 5; p++)
+        g_string_append_printf (text, "\npart R%u resistor 1=N%u 2=GND", p, p);
+      g_string_append (text, "\n");
+      check_text (text->str, kind->word);
+      g_string_free (text, TRUE);
+    }
+}
+
+/* ---- the demo boards and generated ones ---- */
+
+static void
+test_layout_demo_boards_have_no_hard_faults (void **state)
+{
+  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", NULL);
+  GDir *dir = g_dir_open (folder, 0, NULL);
+  const char *name;
+  guint n = 0;
+
+  assert_non_null (dir);
+  while ((name = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (name, ".leafboard"))
+      {
+        g_autofree char *path = g_build_filename (folder, name, NULL);
+        g_autofree char *text = NULL;
+        assert_true (g_file_get_contents (path, &text, NULL, NULL));
+        check_text (text, name);
+        n++;
+      }
+  g_dir_close (dir);
+  assert_true (n >= 3);
+}
+
+static void
+check_generated (guint64 first, guint n, guint effort, double *ret_score)
+{
+  guint i;
+
+  for (i = 0; i < n; i++)
+    {
+      g_autofree char *text = ml_generate_board (first + i, 5 + (guint) ((first + i) * 7 % 50));
+      g_autofree char *what = g_strdup_printf ("seed %u, effort %u", (guint) (first + i), effort);
+      MlBoard *board = ml_test_board (text);
+      MlScene *scene = ml_test_layout (board, effort);
+      assert_int_equal (ml_test_hard_faults (scene, what), 0);
+      *ret_score += ml_layout_measure (scene).score / n;
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
+static void
+test_layout_generated_boards_have_no_hard_faults (void **state)
+{
+  double plain = 0, polished = 0;
+
+  check_generated (3000, 60, 0, &plain);
+  check_generated (3000, 60, 1, &polished);
+  print_message ("# 60 generated boards: mean score %.2f with insertion and router only, %.2f polished\n", plain, polished);
+  assert_true (polished < plain);
+}
+
+/* ---- determinism ---- */
+
+static void
+test_layout_same_board_gives_the_same_scene (void **state)
+{
+  g_autofree char *text = ml_generate_board (77, 30), *first = NULL, *second = NULL;
+  MlBoard *board = ml_test_board (text);
+  MlScene *a = ml_test_layout (board, 1), *b = ml_test_layout (board, 1);
+
+  first = ml_test_scene_text (a);
+  second = ml_test_scene_text (b);
+  assert_string_equal (first, second);
+  ml_scene_unref (a);
+  ml_scene_unref (b);
+  ml_board_unref (board);
+}
+
+static void
+test_layout_order_of_parts_in_the_file_does_not_matter (void **state)
+{
+  g_autofree char *reversed = NULL;
+  g_auto (GStrv) lines = g_strsplit (divider, "\n", -1);
+  MlBoard *board = ml_test_board (divider), *other;
+  MlScene *a, *b;
+  MlPlace *places_a = g_new0 (MlPlace, 4), *places_b = g_new0 (MlPlace, 4);
+  guint i;
+
+  reversed = g_strjoin ("\n", lines[0], lines[4], lines[3], lines[2], lines[1], lines[5], lines[6], "", NULL);
+  other = ml_test_board (reversed);
+  a = ml_test_layout (board, 1);
+  b = ml_test_layout (other, 1);
+  ml_layout_places (a, places_a);
+  ml_layout_places (b, places_b);
+  for (i = 0; i < 4; i++)
+    {
+      int twin = ml_board_find_part (other, board->parts[i].name);
+      assert_near (places_b[twin].x, places_a[i].x, 0, 1e-9);
+      assert_near (places_b[twin].y, places_a[i].y, 0, 1e-9);
+      assert_int_equal (places_b[twin].turn, places_a[i].turn);
+    }
+  g_free (places_a);
+  g_free (places_b);
+  ml_scene_unref (a);
+  ml_scene_unref (b);
+  ml_board_unref (board);
+  ml_board_unref (other);
+}
+
+static void
+test_layout_cancelled_says_so (void **state)
+{
+  MlBoard *board = ml_test_board (divider);
+  MlLayoutOptions options = { NULL, 2, FALSE, NULL };
+  GCancellable *cancellable = g_cancellable_new ();
+  GError *error = NULL;
+
+  g_cancellable_cancel (cancellable);
+  assert_null (ml_layout (board, &options, cancellable, &error));
+  assert_true (g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED));
+  g_clear_error (&error);
+  g_object_unref (cancellable);
+  ml_board_unref (board);
+}
+
+/* ---- what stays where it is ---- */
+
+static void
+test_layout_placed_parts_stay (void **state)
+{
+  MlBoard *board = ml_test_board ("reference GND\n"
+                                  "part R1 resistor 1=IN 2=MID\npart R2 resistor 1=MID 2=GND\npart Q1 npn collector=IN base=MID emitter=GND\n"
+                                  "part U1 opamp noninverting=MID inverting=OUT out=OUT positive=IN negative=GND\n"
+                                  "place R1 x=40 y=-7 turn=90\nplace Q1 x=10 y=20 turn=270 mirror\nplace U1 x=-30 y=4 turn=180 mirror\n");
+  MlScene *scene = ml_test_layout (board, 2);
+  MlPlace places[4];
+
+  ml_layout_places (scene, places);
+  assert_near (places[0].x, 40, 0, 0);
+  assert_near (places[0].y, -7, 0, 0);
+  assert_int_equal (places[0].turn, 1);
+  assert_near (places[2].x, 10, 0, 0);
+  assert_int_equal (places[2].turn, 3);
+  assert_true (places[2].mirror);
+  assert_near (places[3].x, -30, 0, 0);
+  assert_near (places[3].y, 4, 0, 0);
+  assert_int_equal (places[3].turn, 2);
+  assert_true (places[3].mirror);
+  assert_int_equal (ml_test_hard_faults (scene, "placed"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+static void
+test_layout_one_part_more_moves_nothing (void **state)
+{
+  guint seed;
+
+  for (seed = 40; seed < 50; seed++)
+    {
+      g_autofree char *text = ml_generate_board (seed, 8 + seed % 25), *more = NULL;
+      MlBoard *board = ml_test_board (text), *grown;
+      MlScene *before = ml_test_layout (board, 1), *after;
+      MlLayoutOptions options = { NULL, 1, FALSE, before };
+      MlPlace *old = g_new0 (MlPlace, board->n_parts), *now = g_new0 (MlPlace, board->n_parts + 1);
+      guint i;
+
+      more = g_strdup_printf ("%s\npart RX9 resistor 1=%s 2=%s value=1k\n", text, board->nets[0].name, board->nets[1].name);
+      grown = ml_test_board (more);
+      after = ml_layout (grown, &options, NULL, NULL);
+      ml_layout_places (before, old);
+      ml_layout_places (after, now);
+      for (i = 0; i < board->n_parts; i++)
+        {
+          int twin = ml_board_find_part (grown, board->parts[i].name);
+          assert_near (now[twin].x, old[i].x, 0, 0);
+          assert_near (now[twin].y, old[i].y, 0, 0);
+          assert_int_equal (now[twin].turn, old[i].turn);
+        }
+      assert_int_equal (ml_test_hard_faults (after, "one part more"), 0);
+      g_free (old);
+      g_free (now);
+      ml_scene_unref (before);
+      ml_scene_unref (after);
+      ml_board_unref (board);
+      ml_board_unref (grown);
+    }
+}
+
+/* ---- dragging ---- */
+
+static guint
+n_wires_in_common (const MlScene *a, const MlScene *b, int net)
+{
+  guint i, k, n = 0;
+
+  for (i = 0; i < a->n_wires; i++)
+    for (k = 0; k < b->n_wires; k++)
+      n += a->wires[i].net == net && b->wires[k].net == net && memcmp (&a->wires[i].a, &b->wires[k].a, sizeof (MlPoint)) == 0
+           && memcmp (&a->wires[i].b, &b->wires[k].b, sizeof (MlPoint)) == 0;
+  return n;
+}
+
+static gboolean
+has_pin_on (const MlPart *part, int net)
+{
+  guint i;
+
+  for (i = 0; i < part->n_pins; i++)
+    if (part->pins[i].net == net)
+      return TRUE;
+  return FALSE;
+}
+
+static void
+test_layout_move_takes_one_part_along (void **state)
+{
+  guint seed;
+
+  for (seed = 60; seed < 70; seed++)
+    {
+      g_autofree char *text = ml_generate_board (seed, 10 + seed % 20);
+      MlBoard *board = ml_test_board (text);
+      MlScene *before = ml_test_layout (board, 1), *after;
+      MlPlace *old = g_new0 (MlPlace, board->n_parts), *now = g_new0 (MlPlace, board->n_parts), to;
+      int part = (int) (seed % board->n_parts);
+      guint i;
+
+      ml_layout_places (before, old);
+      to = old[part];
+      to.x = ceil (before->extent.x1) + 12; /* out into the open */
+      to.y = 0;
+      after = ml_layout_move (before, part, &to, TRUE);
+      ml_layout_places (after, now);
+      for (i = 0; i < board->n_parts; i++)
+        if ((int) i != part)
+          {
+            assert_near (now[i].x, old[i].x, 0, 0);
+            assert_near (now[i].y, old[i].y, 0, 0);
+          }
+      assert_near (now[part].x, to.x, 0, 0);
+      assert_int_equal (ml_test_hard_faults (after, "moved"), 0);
+      for (i = 0; i < board->n_nets; i++)
+        if (!has_pin_on (&board->parts[part], (int) i))
+          {
+            guint k, n = 0;
+            for (k = 0; k < before->n_wires; k++)
+              n += before->wires[k].net == (int) i;
+            assert_int_equal (n_wires_in_common (before, after, (int) i), n);
+          }
+      g_free (old);
+      g_free (now);
+      ml_scene_unref (before);
+      ml_scene_unref (after);
+      ml_board_unref (board);
+    }
+}
+
+/* ---- the measure must see what is wrong ---- */
+
+static void
+test_measure_sees_faults_put_in_by_hand (void **state)
+{
+  MlBoard *board = ml_test_board (divider);
+  MlScene *scene = ml_test_layout (board, 1);
+  MlSceneWire saved;
+  MlBox body;
+
+  assert_true (scene->n_wires > 2);
+  saved = scene->wires[0];
+  scene->wires[0].b.x += 1;
+  scene->wires[0].b.y += 1;
+  assert_true (ml_layout_measure (scene).slanted > 0);
+  body = scene->symbols[1].body;
+  scene->wires[0].a = (MlPoint){ body.x0 - 1, floor ((body.y0 + body.y1) / 2) };
+  scene->wires[0].b = (MlPoint){ body.x1 + 1, floor ((body.y0 + body.y1) / 2) };
+  assert_true (ml_layout_measure (scene).through > 0);
+  assert_true (ml_layout_measure (scene).misconnected > 0);
+  scene->wires[0] = saved;
+  assert_int_equal (ml_test_hard_faults (scene, "mended"), 0);
+  scene->labels[0].box = scene->labels[1].box;
+  assert_true (ml_layout_measure (scene).text_overlaps > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_layout_empty_board_gives_an_empty_scene),
+    cmocka_unit_test (test_layout_corner_cases_have_no_hard_faults),
+    cmocka_unit_test (test_layout_very_long_names_are_cut),
+    cmocka_unit_test (test_layout_wide_block_and_busy_net),
+    cmocka_unit_test (test_layout_every_kind_is_drawn),
+    cmocka_unit_test (test_layout_demo_boards_have_no_hard_faults),
+    cmocka_unit_test (test_layout_generated_boards_have_no_hard_faults),
+    cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
+    cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
+    cmocka_unit_test (test_layout_cancelled_says_so),
+    cmocka_unit_test (test_layout_placed_parts_stay),
+    cmocka_unit_test (test_layout_one_part_more_moves_nothing),
+    cmocka_unit_test (test_layout_move_takes_one_part_along),
+    cmocka_unit_test (test_measure_sees_faults_put_in_by_hand),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
