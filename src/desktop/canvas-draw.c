@@ -184,7 +184,6 @@ set_part (MlCanvas *self, gboolean more)
   GError *error = NULL;
   MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind), &place, &name, &error);
   g_autofree char *label = g_strdup_printf ("Add %s", name ? name : kind->word);
-  ml_viewport_hold (&self->viewport);
   if (!apply (self, text, error, label))
     return;
   ml_canvas_select_and_focus (self, ml_board_find_part (ml_document_board (self->document), name), -1);
@@ -270,6 +269,7 @@ select_hit (MlCanvas *self, const MlHit *hit)
 void
 ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
 {
+  ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
   switch (self->doing)
     {
     case ML_DOING_PICK: pick_click (self, hit); break;

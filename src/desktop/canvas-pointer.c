@@ -2,6 +2,7 @@
 /* Mouse, touch and typing on the canvas: found out here, done in canvas-draw.c and canvas-measure.c. */
 #include <math.h>
 
+#include "desktop/actions.h"
 #include "desktop/canvas-private.h"
 #include "desktop/entry.h"
 #include "desktop/line-entry.h"
@@ -258,6 +259,43 @@ key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModif
   return TRUE;
 }
 
+/* Whether a key draws something by the table of actions ("t" turns): such keys do not begin a value. */
+static gboolean
+is_key_of_drawing (guint keyval)
+{
+  guint n = 0, key = 0;
+  GdkModifierType modifiers = 0;
+  const MlActionInfo *table = ml_actions_table (&n);
+  for (guint i = 0; i < n; i++)
+    {
+      if (!table[i].on_drawing || table[i].group != ML_ACTIONS_DRAW || !table[i].keys)
+        continue;
+      g_auto (GStrv) keys = g_strsplit (table[i].keys, " ", -1);
+      for (char **word = keys; *word; word++)
+        if (gtk_accelerator_parse (*word, &key, &modifiers) && key == keyval)
+          return TRUE;
+    }
+  return FALSE;
+}
+
+/* While drawing, a letter typed at a part begins its value ("red", "BC547") also where that letter means something in measuring. */
+static gboolean
+value_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlCanvas *self)
+{
+  gunichar typed = gdk_keyval_to_unicode (keyval);
+  gboolean free_to_type = self->mode == ML_CANVAS_DRAW && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK
+                          && !gtk_widget_get_visible (self->line_entry);
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (!free_to_type || part < 0 || (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK)) || typed == 0 || !g_unichar_isgraph (typed)
+      || is_key_of_drawing (keyval))
+    return FALSE;
+  char text[7] = { 0 };
+  g_unichar_to_utf8 (typed, text);
+  ml_canvas_typed (self, text);
+  return TRUE;
+}
+
 static void
 add_drag (MlCanvas *self)
 {
@@ -294,7 +332,10 @@ ml_canvas_add_controllers (MlCanvas *self)
 
   add_drag (self);
 
-  GtkEventController *keys = gtk_event_controller_key_new ();
+  GtkEventController *keys = gtk_event_controller_key_new (), *first = gtk_event_controller_key_new ();
   g_signal_connect (keys, "key-pressed", G_CALLBACK (key_cb), self);
   gtk_widget_add_controller (GTK_WIDGET (self), keys);
+  gtk_event_controller_set_propagation_phase (first, GTK_PHASE_CAPTURE);
+  g_signal_connect (first, "key-pressed", G_CALLBACK (value_key_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), first);
 }

@@ -293,7 +293,9 @@ take_extent (MlCanvas *self, gboolean anew)
 {
   MlOverlay overlay = overlay_of (self);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
-  MlBox box = ml_paint_extent (ml_document_scene (self->document), &overlay, &style), old = self->viewport.content;
+  const MlScene *scene = ml_document_scene (self->document);
+  static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
+  MlBox box = scene->n_symbols > 0 ? ml_paint_extent (scene, &overlay, &style) : empty_sheet, old = self->viewport.content;
   box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
   if (!anew)
     box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
@@ -472,12 +474,13 @@ ribbon_text (MlCanvas *self)
   return g_strdup_printf ("supposing %s", words);
 }
 
-/* The marks that belong to the job, without what the hand and the eye are at. */
+/* The marks that belong to the job, without what the hand and the eye are at. While drawing, the sheet is kept free of judgement. */
 static MlOverlay
 overlay_of (MlCanvas *self)
 {
+  gboolean show_verdict = (self->show & ML_CANVAS_SHOW_VERDICT) && self->mode == ML_CANVAS_MEASURE;
   return (MlOverlay){
-    .verdict = self->show & ML_CANVAS_SHOW_VERDICT ? ml_document_verdict (self->document) : NULL,
+    .verdict = show_verdict ? ml_document_verdict (self->document) : NULL,
     .job = ml_document_job (self->document),
     .unit = ml_document_unit (self->document),
     .pass = ml_document_pass (self->document),
@@ -505,7 +508,7 @@ paint_overlay (MlCanvas *self, cairo_t *cr)
   overlay.black = ml_document_black (self->document);
   overlay.next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL;
   overlay.ribbon = ribbon;
-  overlay.chosen = self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
+  overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
   ml_paint_overlay (cr, ml_document_scene (self->document), &overlay, &style);
@@ -723,8 +726,6 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   ml_canvas_measure_stop (self);
   ml_canvas_close_panels (self);
   self->mode = mode;
-  if (mode == ML_CANVAS_DRAW)
-    ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
   g_object_notify_by_pspec (G_OBJECT (self), props[PROP_MODE]);
