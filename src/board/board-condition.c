@@ -15,12 +15,16 @@ ml_board_reader_condition (MlBoardReader *reader, const MlStatement *statement)
   reader->parent_fine = FALSE;
   if (!ml_board_reader_name (reader, statement, 1, "condition"))
     return;
-  for (guint i = 0; i < reader->conditions->len; i++)
-    if (strcmp (g_array_index (reader->conditions, MlCondition, i).name, statement->words[1].text) == 0)
-      {
-        SAID (reader, &statement->words[1], "there is a condition %s already", statement->words[1].text);
-        return;
-      }
+  if (g_hash_table_contains (reader->condition_index, statement->words[1].text))
+    {
+      SAID (reader, &statement->words[1], "there is a condition %s already", statement->words[1].text);
+      return;
+    }
+  if (reader->conditions->len == ML_BOARD_MAX_CONDITIONS)
+    {
+      SAID (reader, &statement->words[1], "a board has at most %u conditions", ML_BOARD_MAX_CONDITIONS);
+      return;
+    }
   for (guint i = 2; i < statement->n_words; i++)
     if (i > 2 || statement->words[i].key != NULL || !statement->words[i].quoted)
       ml_board_reader_unknown_word (reader, &statement->words[i], (const char *[]) { "\"label\"", NULL });
@@ -28,6 +32,7 @@ ml_board_reader_condition (MlBoardReader *reader, const MlStatement *statement)
   condition.name = g_strdup (statement->words[1].text);
   if (statement->n_words > 2 && statement->words[2].key == NULL)
     condition.label = g_strdup (statement->words[2].text);
+  g_hash_table_insert (reader->condition_index, condition.name, GINT_TO_POINTER (reader->conditions->len));
   g_array_append_val (reader->conditions, condition);
   reader->parent_fine = TRUE;
 }
@@ -79,6 +84,8 @@ check_supply (MlBoardReader *reader, const MlStatement *statement, MlSupply *sup
     SAID (reader, at, "both leads of the supply are on net %s", g_array_index (reader->nets, MlNet, supply->plus).name);
   else if (supply->voltage_v < 0)
     SAID (reader, at, "a supply's voltage is not negative: exchange plus= and minus= instead");
+  else if (reader->supplies->len == ML_BOARD_MAX_SUPPLIES)
+    SAID (reader, at, "a condition has at most %u supplies", ML_BOARD_MAX_SUPPLIES);
   else if (supply->limit_a <= 0)
     SAID (reader, at, "a supply's limit is above zero");
   else
@@ -230,12 +237,11 @@ ml_board_reader_set (MlBoardReader *reader, const MlStatement *statement)
       ml_board_reader_unknown_word (reader, word, states);
       return;
     }
-  for (guint i = 0; i < reader->settings->len; i++)
-    if (g_array_index (reader->settings, MlSetting, i).part == setting.part)
-      {
-        SAID (reader, &statement->words[1], "%s is set twice in this condition", statement->words[1].text);
-        return;
-      }
+  if (!g_hash_table_add (reader->set_parts, GINT_TO_POINTER (setting.part + 1)))
+    {
+      SAID (reader, &statement->words[1], "%s is set twice in this condition", statement->words[1].text);
+      return;
+    }
   g_array_append_val (reader->settings, setting);
 }
 

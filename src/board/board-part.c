@@ -95,13 +95,9 @@ ml_board_reader_attribute (MlBoardReader *reader, const MlWord *word, const MlKe
 static const MlDatasheet *
 find_datasheet (MlBoardReader *reader, const char *name)
 {
-  for (guint i = 0; i < reader->datasheets->len; i++)
-    {
-      const MlDatasheet *one = g_ptr_array_index (reader->datasheets, i);
-      if (strcmp (one->name, name) == 0)
-        return one;
-    }
-  return ml_datasheet_find (name);
+  const MlDatasheet *own = g_hash_table_lookup (reader->datasheet_index, name);
+
+  return own != NULL ? own : ml_datasheet_find (name);
 }
 
 static void
@@ -113,7 +109,7 @@ say_unknown_kind (MlBoardReader *reader, const MlWord *word)
   ml_nearest_start (&nearest, word->text);
   for (guint i = 0; i < ML_N_KINDS; i++)
     ml_nearest_offer (&nearest, ml_kind_info (i)->word);
-  for (guint i = 0; i < reader->datasheets->len; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < reader->datasheets->len; i++)
     ml_nearest_offer (&nearest, ((const MlDatasheet *) g_ptr_array_index (reader->datasheets, i))->name);
   meant = ml_meant (&nearest);
   SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s", word->text, meant);
@@ -183,7 +179,7 @@ want_pin_net (MlBoardReader *reader, const MlWord *word, int *ret_net)
 }
 
 static void
-add_any_pin (MlBoardReader *reader, GArray *pins, const MlWord *word, const char *name)
+add_any_pin (MlBoardReader *reader, GArray *pins, GHashTable *names, const MlWord *word, const char *name)
 {
   MlPin pin = { .line = word->line + 1, .column = word->column };
   const char *wrong = ml_name_check (name);
@@ -193,12 +189,11 @@ add_any_pin (MlBoardReader *reader, GArray *pins, const MlWord *word, const char
       SAID (reader, word, "'%s' cannot be the name of a pin: %s", name, wrong);
       return;
     }
-  for (guint i = 0; i < pins->len; i++)
-    if (strcmp (g_array_index (pins, MlPin, i).name, name) == 0)
-      {
-        SAID (reader, word, "pin %s is given twice", name);
-        return;
-      }
+  if (g_hash_table_contains (names, name))
+    {
+      SAID (reader, word, "pin %s is given twice", name);
+      return;
+    }
   if (pins->len == ML_BOARD_MAX_PINS)
     {
       SAID (reader, word, "a part has at most %u pins", ML_BOARD_MAX_PINS);
@@ -208,6 +203,7 @@ add_any_pin (MlBoardReader *reader, GArray *pins, const MlWord *word, const char
     return;
   pin.name = g_strdup (name);
   g_array_append_val (pins, pin);
+  g_hash_table_add (names, pin.name);
 }
 
 static void
@@ -271,6 +267,7 @@ read_part_words (MlBoardReader *reader, const MlStatement *statement, MlPart *pa
 {
   const MlKindInfo *kind = part->kind;
   GArray *pins = kind->any_pins ? g_array_new (FALSE, TRUE, sizeof (MlPin)) : NULL;
+  g_autoptr (GHashTable) pin_names = g_hash_table_new (g_str_hash, g_str_equal);
   const char *const *names = kind->any_pins ? NULL : used_pins (reader, statement, kind);
 
   if (!kind->any_pins)
@@ -286,11 +283,11 @@ read_part_words (MlBoardReader *reader, const MlStatement *statement, MlPart *pa
       else if (position >= 0)
         set_fixed_pin (reader, part, word, position);
       else if (kind->any_pins && g_str_has_prefix (word->key, "pin."))
-        add_any_pin (reader, pins, word, word->key + strlen ("pin."));
+        add_any_pin (reader, pins, pin_names, word, word->key + strlen ("pin."));
       else if (info != NULL)
         ml_board_reader_attribute (reader, word, info, attributes);
       else if (kind->any_pins)
-        add_any_pin (reader, pins, word, word->key);
+        add_any_pin (reader, pins, pin_names, word, word->key);
       else if (pin_position (kind->pins_also, word->key) < 0 && pin_position (kind->pins, word->key) < 0)
         say_unknown_key (reader, word, kind);
     }
@@ -378,12 +375,11 @@ ml_board_reader_datasheet (MlBoardReader *reader, const MlStatement *statement)
       SAID (reader, &statement->words[1], "'%s' is the name of a kind and cannot be a part number", statement->words[1].text);
       return;
     }
-  for (guint i = 0; i < reader->datasheets->len; i++)
-    if (strcmp (((const MlDatasheet *) g_ptr_array_index (reader->datasheets, i))->name, statement->words[1].text) == 0)
-      {
-        SAID (reader, &statement->words[1], "part number %s is given twice", statement->words[1].text);
-        return;
-      }
+  if (g_hash_table_contains (reader->datasheet_index, statement->words[1].text))
+    {
+      SAID (reader, &statement->words[1], "part number %s is given twice", statement->words[1].text);
+      return;
+    }
   kind = statement->n_words > 2 && statement->words[2].key == NULL ? ml_kind_find (statement->words[2].text) : NULL;
   if (kind == NULL)
     {
@@ -412,4 +408,5 @@ ml_board_reader_datasheet (MlBoardReader *reader, const MlStatement *statement)
   datasheet->n_attributes = attributes->len;
   datasheet->attributes = (MlAttribute *) g_array_free (attributes, FALSE);
   g_ptr_array_add (reader->datasheets, datasheet);
+  g_hash_table_insert (reader->datasheet_index, datasheet->name, datasheet);
 }

@@ -28,6 +28,10 @@ typedef struct
   GArray *nets, *parts, *conditions, *beeps, *nears, *hazards, *pictures;
   GPtrArray *notes, *pad_lists;
   GHashTable *net_index, *part_index; /* borrowed name -> index */
+  GHashTable *condition_index;        /* the same */
+  GHashTable *datasheet_index;        /* borrowed name -> MlDatasheet */
+  GHashTable *set_parts;              /* parts set in the current condition, index + 1 */
+  guint reference_line;
   GPtrArray *datasheets;              /* MlDatasheet, those of this file */
   GArray *pads;                       /* of the current picture */
   GArray *supplies, *loads, *settings, *lifts, *removals, *connects; /* of the current condition */
@@ -40,6 +44,7 @@ void ml_board_reader_close_condition (MlBoardReader *reader);
 
 void ml_board_reader_said (MlBoardReader *reader, guint line, guint column, const char *format, ...) G_GNUC_PRINTF (4, 5);
 #define SAID(reader, word, ...) ml_board_reader_said ((reader), (word)->line, (word)->column, __VA_ARGS__)
+#define SAID_OF_VALUE(reader, word, ...) ml_board_reader_said ((reader), (word)->line, (word)->text_column, __VA_ARGS__)
 /** ml_meant: "; did you mean V5?" or "". */
 char *ml_meant (const MlNearest *nearest);
 

@@ -73,10 +73,10 @@ ml_board_reader_want_net (MlBoardReader *reader, const MlWord *word)
   if (net >= 0)
     return net;
   ml_nearest_start (&nearest, word->text);
-  for (guint i = 0; i < reader->nets->len; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < reader->nets->len; i++)
     ml_nearest_offer (&nearest, g_array_index (reader->nets, MlNet, i).name);
   meant = ml_meant (&nearest);
-  SAID (reader, word, "no pin is on a net '%s'%s", word->text, meant);
+  SAID_OF_VALUE (reader, word, "no pin is on a net '%s'%s", word->text, meant);
   return -1;
 }
 
@@ -90,10 +90,10 @@ ml_board_reader_want_part (MlBoardReader *reader, const MlWord *word, const char
   if (part >= 0)
     return part;
   ml_nearest_start (&nearest, name);
-  for (guint i = 0; i < reader->parts->len; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < reader->parts->len; i++)
     ml_nearest_offer (&nearest, g_array_index (reader->parts, MlPart, i).name);
   meant = ml_meant (&nearest);
-  SAID (reader, word, "there is no part '%s'%s", name, meant);
+  SAID_OF_VALUE (reader, word, "there is no part '%s'%s", name, meant);
   return -1;
 }
 
@@ -125,7 +125,7 @@ ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, int *ret_pa
       return TRUE;
     }
   ml_nearest_start (&nearest, dot + 1);
-  for (guint i = 0; i < part->n_pins; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < part->n_pins; i++)
     ml_nearest_offer (&nearest, part->pins[i].name);
   meant = ml_meant (&nearest);
   SAID (reader, word, "%s has no pin '%s'%s", part->name, dot + 1, meant);
@@ -243,6 +243,7 @@ read_reference (MlBoardReader *reader, const MlStatement *statement)
   if (statement->n_words > 2)
     SAID (reader, &statement->words[2], "one net is the reference; nothing follows its name");
   reader->board->reference = ml_board_reader_net (reader, statement->words[1].text, TRUE);
+  reader->reference_line = statement->line;
 }
 
 static void
@@ -579,6 +580,7 @@ read_round (MlBoardReader *reader, Round round)
   g_autoptr (MlScanner) scanner = ml_scanner_new (reader->text, round == ROUND_DATA ? reader->diagnostics : NULL);
   const MlStatement *statement;
   const Rule *rule = NULL;
+  gboolean unknown = FALSE; /* what stood in column one was in error: nothing is said of what stands below it */
 
   reader->round = round;
   while ((statement = ml_scanner_next (scanner)) != NULL)
@@ -588,17 +590,19 @@ read_round (MlBoardReader *reader, Round round)
           if (!statement->indented)
             {
               rule = NULL;
+              unknown = TRUE;
               reader->parent_fine = FALSE;
             }
           continue;
         }
       if (statement->indented)
         {
-          if (round == ROUND_REST)
+          if (round == ROUND_REST && !unknown)
             read_sub (reader, statement, rule != NULL ? rule->word : NULL);
           continue;
         }
       rule = find_rule (reader, &statement->words[0]);
+      unknown = rule == NULL;
       reader->parent_fine = FALSE;
       if (rule != NULL && rule->round == round)
         {
@@ -613,11 +617,13 @@ MlBoard *
 ml_board_read (MlText *text, MlDiagnostics *diagnostics)
 {
   MlBoardReader reader = { 0 };
+  MlBoard *board;
 
   ml_board_reader_start (&reader, text, diagnostics);
   for (Round round = ROUND_DATA; round <= ROUND_REST; round++)
     read_round (&reader, round);
+  board = ml_board_reader_finish (&reader);
   if (diagnostics != NULL)
     ml_diagnostics_sort (diagnostics);
-  return ml_board_reader_finish (&reader);
+  return board;
 }

@@ -10,6 +10,7 @@ typedef struct
 {
   MlBoard board; /* first: the public part */
   gatomicrefcount references;
+  GHashTable *nets, *parts, *conditions; /* name -> index, names borrowed from the arrays */
 } Owned;
 
 /* ---- freeing ---- */
@@ -103,6 +104,9 @@ free_board (MlBoard *board)
   g_free (board->title);
   g_free (board->revision);
   ml_text_unref (board->text);
+  g_hash_table_unref (((Owned *) board)->nets);
+  g_hash_table_unref (((Owned *) board)->parts);
+  g_hash_table_unref (((Owned *) board)->conditions);
   g_free (board);
 }
 
@@ -148,6 +152,9 @@ ml_board_reader_start (MlBoardReader *reader, MlText *text, MlDiagnostics *diagn
   reader->pad_lists = g_ptr_array_new ();
   reader->net_index = g_hash_table_new (g_str_hash, g_str_equal);
   reader->part_index = g_hash_table_new (g_str_hash, g_str_equal);
+  reader->condition_index = g_hash_table_new (g_str_hash, g_str_equal);
+  reader->datasheet_index = g_hash_table_new (g_str_hash, g_str_equal);
+  reader->set_parts = g_hash_table_new (NULL, NULL);
   reader->datasheets = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_datasheet_free);
 }
 
@@ -176,6 +183,7 @@ ml_board_reader_close_condition (MlBoardReader *reader)
   condition->lifts = take_all (reader->lifts, &condition->n_lifts);
   condition->removals = take_all (reader->removals, &condition->n_removals);
   condition->connects = take_all (reader->connects, &condition->n_connects);
+  g_hash_table_remove_all (reader->set_parts);
 }
 
 /* N and digits, and nothing a person said about it. */
@@ -201,26 +209,28 @@ resolve_contact (MlBoardReader *reader, MlPart *part)
   part->by = -1;
 }
 
-/* Does something that makes a voltage feed this net? */
-static gboolean
-is_fed (MlBoardReader *reader, int net)
+/* Which nets something feeds that makes a voltage: a supply, a battery, a regulator or converter. */
+static gboolean *
+find_fed (MlBoardReader *reader)
 {
+  gboolean *fed = g_new0 (gboolean, reader->nets->len + 1);
+
   for (guint i = 0; i < reader->conditions->len; i++)
     {
       const MlCondition *condition = &g_array_index (reader->conditions, MlCondition, i);
       for (guint k = 0; k < condition->n_supplies; k++)
-        if (condition->supplies[k].plus == net)
-          return TRUE;
+        fed[condition->supplies[k].plus] = TRUE;
     }
   for (guint i = 0; i < reader->parts->len; i++)
     {
       const MlPart *part = &g_array_index (reader->parts, MlPart, i);
       gboolean makes = part->kind->kind == ML_KIND_REGULATOR || part->kind->kind == ML_KIND_ADJUSTABLE || part->kind->kind == ML_KIND_CONVERTER;
+      int net = makes ? part->pins[1].net : part->kind->kind == ML_KIND_BATTERY ? part->pins[0].net : -1;
 
-      if ((makes && part->pins[1].net == net) || (part->kind->kind == ML_KIND_BATTERY && part->pins[0].net == net))
-        return TRUE;
+      if (net >= 0)
+        fed[net] = TRUE;
     }
-  return FALSE;
+  return fed;
 }
 
 static int
@@ -238,7 +248,7 @@ named_pin (MlBoardReader *reader, MlPart *part, MlKey key)
 }
 
 static void
-resolve_block (MlBoardReader *reader, MlPart *part)
+resolve_block (MlBoardReader *reader, MlPart *part, const gboolean *fed)
 {
   if (part->kind->kind != ML_KIND_BLOCK)
     return;
@@ -250,21 +260,54 @@ resolve_block (MlBoardReader *reader, MlPart *part)
 
       if (part->ground_pin < 0 && net >= 0 && net == reader->board->reference)
         part->ground_pin = (int) i;
-      else if (part->supply_pin < 0 && net >= 0 && (int) i != part->ground_pin && is_fed (reader, net))
+      else if (part->supply_pin < 0 && net >= 0 && (int) i != part->ground_pin && fed[net])
         part->supply_pin = (int) i;
     }
+}
+
+/* A reference that no pin is on: a slip of the keyboard, or parts that are still to come. */
+static void
+warn_of_reference (MlBoardReader *reader)
+{
+  g_autofree char *meant = NULL;
+  MlNearest nearest;
+  gboolean any = FALSE;
+  const char *name;
+
+  if (reader->board->reference < 0 || reader->diagnostics == NULL)
+    return;
+  name = g_array_index (reader->nets, MlNet, reader->board->reference).name;
+  for (guint i = 0; i < reader->parts->len; i++)
+    for (guint k = 0; k < g_array_index (reader->parts, MlPart, i).n_pins; k++)
+      {
+        int net = g_array_index (reader->parts, MlPart, i).pins[k].net;
+        any |= net >= 0;
+        if (net == reader->board->reference)
+          return;
+      }
+  ml_nearest_start (&nearest, name);
+  for (guint i = 0; i < reader->nets->len; i++)
+    if ((int) i != reader->board->reference)
+      ml_nearest_offer (&nearest, g_array_index (reader->nets, MlNet, i).name);
+  meant = ml_meant (&nearest);
+  if (any)
+    ml_diagnostics_add (reader->diagnostics, ml_text_name (reader->text), reader->reference_line + 1, 0, ML_SEVERITY_WARNING,
+                        "no pin is on the reference '%s'%s", name, meant);
 }
 
 MlBoard *
 ml_board_reader_finish (MlBoardReader *reader)
 {
   MlBoard *board = reader->board;
+  g_autofree gboolean *fed = NULL;
 
   ml_board_reader_close_condition (reader);
+  warn_of_reference (reader);
+  fed = find_fed (reader);
   for (guint i = 0; i < reader->parts->len; i++)
     {
       resolve_contact (reader, &g_array_index (reader->parts, MlPart, i));
-      resolve_block (reader, &g_array_index (reader->parts, MlPart, i));
+      resolve_block (reader, &g_array_index (reader->parts, MlPart, i), fed);
     }
   for (guint i = 0; i < reader->nets->len; i++)
     g_array_index (reader->nets, MlNet, i).generated = is_generated (&g_array_index (reader->nets, MlNet, i));
@@ -289,39 +332,41 @@ ml_board_reader_finish (MlBoardReader *reader)
        *array != NULL; array++)
     g_array_unref (*array);
   g_ptr_array_unref (reader->pad_lists);
-  g_hash_table_unref (reader->net_index);
-  g_hash_table_unref (reader->part_index);
+  g_hash_table_unref (reader->datasheet_index);
+  g_hash_table_unref (reader->set_parts);
+  ((Owned *) board)->nets = reader->net_index;
+  ((Owned *) board)->parts = reader->part_index;
+  ((Owned *) board)->conditions = reader->condition_index;
   g_ptr_array_unref (reader->datasheets);
   return board;
 }
 
 /* ---- looking up ---- */
 
+static int
+find_name (GHashTable *index, const char *name)
+{
+  gpointer found;
+
+  return g_hash_table_lookup_extended (index, name, NULL, &found) ? GPOINTER_TO_INT (found) : -1;
+}
+
 int
 ml_board_find_net (const MlBoard *board, const char *name)
 {
-  for (guint i = 0; i < board->n_nets; i++)
-    if (strcmp (board->nets[i].name, name) == 0)
-      return (int) i;
-  return -1;
+  return find_name (((const Owned *) board)->nets, name);
 }
 
 int
 ml_board_find_part (const MlBoard *board, const char *name)
 {
-  for (guint i = 0; i < board->n_parts; i++)
-    if (strcmp (board->parts[i].name, name) == 0)
-      return (int) i;
-  return -1;
+  return find_name (((const Owned *) board)->parts, name);
 }
 
 int
 ml_board_find_condition (const MlBoard *board, const char *name)
 {
-  for (guint i = 0; i < board->n_conditions; i++)
-    if (strcmp (board->conditions[i].name, name) == 0)
-      return (int) i;
-  return -1;
+  return find_name (((const Owned *) board)->conditions, name);
 }
 
 int

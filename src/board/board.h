@@ -149,7 +149,10 @@ void ml_board_check (const MlBoard *board, MlDiagnostics *diagnostics);
 int ml_board_find_net (const MlBoard *board, const char *name);
 int ml_board_find_part (const MlBoard *board, const char *name);
 int ml_board_find_condition (const MlBoard *board, const char *name);
-/** ml_part_find_pin: index into part->pins, or -1. Accepts the kind's pin words also where the file leaves a pin out: then -1. */
+/**
+ * ml_part_find_pin: index into part->pins, or -1. A part whose kind has fixed pins has all of them in its array, in the kind's order,
+ * those left out of the file with net -1 and line 0; a capacitor's pins are found by either pair of names.
+ */
 int ml_part_find_pin (const MlPart *part, const char *name);
 const MlAttribute *ml_part_attribute (const MlPart *part, MlKey key);
 /** ml_part_value_text: what stands beside the symbol: "4k7", "BC547", "6.2 V", "" ; new string. */
@@ -159,6 +162,8 @@ gboolean ml_condition_is_cold (const MlCondition *condition);
 #define ML_BOARD_MAX_PARTS 20000u
 #define ML_BOARD_MAX_PINS 4096u /* of one part */
 #define ML_BOARD_MAX_WORD 4096u
+#define ML_BOARD_MAX_CONDITIONS 1000u
+#define ML_BOARD_MAX_SUPPLIES 100u /* of one condition */
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlBoard, ml_board_unref)
 G_END_DECLS

@@ -8,8 +8,11 @@ typedef struct
 {
   const MlBoard *board;
   MlDiagnostics *diagnostics;
-  guint *n_pins; /* of each net */
-  int *group;    /* nets joined by links and fuses have one number */
+  guint *n_pins;      /* of each net */
+  gboolean *led_out;  /* of each net: a supply, a load or a connection of some condition is on it */
+  int *only_part;     /* of each net: the last part on it */
+  int *group;         /* nets joined by links and fuses have one number */
+  gboolean *set;      /* of each part: some condition sets it */
 } Check;
 
 #define NOTE(check, line, ...) say ((check), (line), ML_SEVERITY_NOTE, __VA_ARGS__)
@@ -55,77 +58,56 @@ check_part (const Check *check, const MlPart *part)
           part->supply_pin < 0 ? "supply" : "ground", part->supply_pin < 0 ? "supply" : "ground");
 }
 
-static gboolean
-is_set (const MlBoard *board, int part)
-{
-  for (guint i = 0; i < board->n_conditions; i++)
-    for (guint k = 0; k < board->conditions[i].n_settings; k++)
-      if (board->conditions[i].settings[k].part == part)
-        return TRUE;
-  return FALSE;
-}
-
 static void
 check_contact (const Check *check, int index)
 {
   const MlPart *part = &check->board->parts[index];
 
-  if (part->kind->kind == ML_KIND_CONTACT && part->by < 0 && !is_set (check->board, index))
+  if (part->kind->kind == ML_KIND_CONTACT && part->by < 0 && !check->set[index])
     NOTE (check, part->line, "contact %s follows no coil (by=) and is set in no condition: it stays at rest", part->name);
 }
 
 /* ---- nets ---- */
 
-/* A supply or load lead counts as something on the net. */
-static gboolean
-is_led_out (const MlBoard *board, int net)
+static void
+mark_led_out (const Check *check, const MlCondition *condition)
 {
-  for (guint i = 0; i < board->n_conditions; i++)
-    {
-      const MlCondition *condition = &board->conditions[i];
-
-      for (guint k = 0; k < condition->n_supplies; k++)
-        if (condition->supplies[k].plus == net || condition->supplies[k].minus == net)
-          return TRUE;
-      for (guint k = 0; k < condition->n_loads; k++)
-        if (condition->loads[k].plus == net || condition->loads[k].minus == net)
-          return TRUE;
-      for (guint k = 0; k < condition->n_connects; k++)
-        if (condition->connects[k].net_a == net || condition->connects[k].net_b == net)
-          return TRUE;
-    }
-  return FALSE;
+  for (guint i = 0; i < condition->n_supplies; i++)
+    check->led_out[condition->supplies[i].plus] = check->led_out[condition->supplies[i].minus] = TRUE;
+  for (guint i = 0; i < condition->n_loads; i++)
+    check->led_out[condition->loads[i].plus] = check->led_out[condition->loads[i].minus] = TRUE;
+  for (guint i = 0; i < condition->n_connects; i++)
+    check->led_out[condition->connects[i].net_a] = check->led_out[condition->connects[i].net_b] = TRUE;
 }
 
-static const MlPart *
-only_part_on (const MlBoard *board, int net, const MlPin **ret_pin)
+static const MlPin *
+pin_on (const MlPart *part, int net)
 {
-  for (guint i = 0; i < board->n_parts; i++)
-    for (guint k = 0; k < board->parts[i].n_pins; k++)
-      if (board->parts[i].pins[k].net == net)
-        {
-          *ret_pin = &board->parts[i].pins[k];
-          return &board->parts[i];
-        }
-  return NULL;
+  const MlPin *pin = part->pins;
+
+  while (pin->net != net)
+    pin++;
+  return pin;
 }
 
 static void
 check_net (const Check *check, int index)
 {
   const MlNet *net = &check->board->nets[index];
-  const MlPin *pin = NULL;
+  const MlPin *pin;
   const MlPart *part;
 
-  if (check->n_pins[index] > 1)
+  if (check->n_pins[index] > 1 || check->led_out[index])
     return;
   if (check->n_pins[index] == 0)
     {
-      WARN (check, net->line, "no pin is on net %s", net->name);
+      if (index != check->board->reference) /* the reader said so already */
+        WARN (check, net->line, "no pin is on net %s", net->name);
       return;
     }
-  part = only_part_on (check->board, index, &pin);
-  if (!part->kind->any_pins && !is_led_out (check->board, index))
+  part = &check->board->parts[check->only_part[index]];
+  pin = pin_on (part, index);
+  if (!part->kind->any_pins)
     NOTE (check, pin->line, "net %s ends at %s.%s: nothing else is on it", net->name, part->name, pin->name);
 }
 
@@ -209,13 +191,25 @@ ml_board_check (const MlBoard *board, MlDiagnostics *diagnostics)
 {
   g_autofree guint *n_pins = g_new0 (guint, board->n_nets + 1);
   g_autofree int *group = g_new0 (int, board->n_nets + 1);
-  Check check = { board, diagnostics, n_pins, group };
+  g_autofree gboolean *led_out = g_new0 (gboolean, board->n_nets + 1);
+  g_autofree int *only_part = g_new0 (int, board->n_nets + 1);
+  g_autofree gboolean *set = g_new0 (gboolean, board->n_parts + 1);
+  Check check = { board, diagnostics, n_pins, led_out, only_part, group, set };
 
   join_groups (&check);
   for (guint i = 0; i < board->n_parts; i++)
     for (guint k = 0; k < board->parts[i].n_pins; k++)
       if (board->parts[i].pins[k].net >= 0)
-        n_pins[board->parts[i].pins[k].net]++;
+        {
+          n_pins[board->parts[i].pins[k].net]++;
+          only_part[board->parts[i].pins[k].net] = (int) i;
+        }
+  for (guint i = 0; i < board->n_conditions; i++)
+    {
+      mark_led_out (&check, &board->conditions[i]);
+      for (guint k = 0; k < board->conditions[i].n_settings; k++)
+        set[board->conditions[i].settings[k].part] = TRUE;
+    }
   check_board (&check);
   for (guint i = 0; i < board->n_parts; i++)
     {

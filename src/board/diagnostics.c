@@ -85,6 +85,12 @@ ml_diagnostics_sort (MlDiagnostics *diagnostics)
   g_ptr_array_sort (diagnostics->all, compare_places);
 }
 
+gboolean
+ml_diagnostics_is_full (const MlDiagnostics *diagnostics)
+{
+  return diagnostics == NULL || diagnostics->all->len > ML_DIAGNOSTICS_MAX;
+}
+
 guint
 ml_diagnostics_n (const MlDiagnostics *diagnostics)
 {

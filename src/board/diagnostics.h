@@ -31,6 +31,8 @@ void ml_diagnostics_free (MlDiagnostics *diagnostics);
 void ml_diagnostics_add (MlDiagnostics *diagnostics, const char *file, guint line, guint column, MlSeverity severity,
                          const char *format, ...) G_GNUC_PRINTF (6, 7);
 void ml_diagnostics_sort (MlDiagnostics *diagnostics);
+/** ml_diagnostics_is_full: further messages are only counted: no need to look for the nearest word. TRUE for NULL. */
+gboolean ml_diagnostics_is_full (const MlDiagnostics *diagnostics);
 guint ml_diagnostics_n (const MlDiagnostics *diagnostics);
 guint ml_diagnostics_n_errors (const MlDiagnostics *diagnostics);
 const MlDiagnostic *ml_diagnostics_get (const MlDiagnostics *diagnostics, guint i);

@@ -69,6 +69,13 @@ complain (MlScanner *scanner, guint column, const char *format, ...)
                       message);
 }
 
+/* What stands here is no text at all: nothing after it is worth reading. */
+static void
+stop_at (MlScanner *scanner)
+{
+  scanner->next = ml_text_n_lines (scanner->text);
+}
+
 static gboolean
 is_blank (char c)
 {
@@ -97,7 +104,12 @@ refuse_byte (MlScanner *scanner, const char *where)
   guint column = (guint) g_utf8_strlen (scanner->line, where - scanner->line) + 1;
   guchar byte = (guchar) *where;
 
-  if (byte >= 0x80)
+  if (byte == 0)
+    {
+      complain (scanner, column, "a zero byte: this is no text file, look whether it is the right one");
+      stop_at (scanner);
+    }
+  else if (byte >= 0x80)
     complain (scanner, column, "byte 0x%02x is not UTF-8 text: save the file as UTF-8", byte);
   else if (byte == '\r')
     complain (scanner, column, "a carriage return in the middle of a line: end lines with a line feed, or both");
@@ -327,6 +339,13 @@ ml_scanner_next (MlScanner *scanner)
 {
   while (scanner->next < ml_text_n_lines (scanner->text))
     {
+      if (scanner->next >= ML_TEXT_MAX_LINES)
+        {
+          scanner->line_number = scanner->next;
+          complain (scanner, 0, "a file has at most %u lines; what follows is not read", ML_TEXT_MAX_LINES);
+          stop_at (scanner);
+          return NULL;
+        }
       take_statement (scanner);
       if (scanner->statement.n_words > 0 || scanner->statement.broken)
         return &scanner->statement;

@@ -6,6 +6,7 @@
 #include "job/job.h"
 
 #undef SAID /* the board reader's */
+#undef SAID_OF_VALUE
 
 G_BEGIN_DECLS
 

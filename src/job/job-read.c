@@ -67,7 +67,7 @@ ml_job_reader_want_unit (MlJobReader *reader, const MlWord *word)
   if (unit >= 0)
     return unit;
   ml_nearest_start (&nearest, word->text);
-  for (guint i = 0; i < reader->job->n_units; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < reader->job->n_units; i++)
     ml_nearest_offer (&nearest, reader->job->units[i].name);
   meant = ml_meant (&nearest);
   SAID (reader, word, "there is no unit '%s'%s", word->text, meant);
@@ -85,7 +85,7 @@ ml_job_reader_want_condition (MlJobReader *reader, const MlWord *word)
   if (condition >= 0)
     return condition;
   ml_nearest_start (&nearest, word->text);
-  for (guint i = 0; i < board->n_conditions; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < board->n_conditions; i++)
     ml_nearest_offer (&nearest, board->conditions[i].name);
   meant = ml_meant (&nearest);
   SAID (reader, word, "the board has no condition '%s'%s", word->text, meant);
@@ -103,7 +103,7 @@ ml_job_reader_want_part (MlJobReader *reader, const MlWord *word, const char *na
   if (part >= 0)
     return part;
   ml_nearest_start (&nearest, name);
-  for (guint i = 0; i < board->n_parts; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < board->n_parts; i++)
     ml_nearest_offer (&nearest, board->parts[i].name);
   meant = ml_meant (&nearest);
   SAID_OF_VALUE (reader, word, "the board has no part '%s'%s", name, meant);
@@ -127,7 +127,7 @@ ml_job_reader_want_net (MlJobReader *reader, const MlWord *word, const char *nam
       return -1;
     }
   ml_nearest_start (&nearest, name);
-  for (guint i = 0; i < board->n_nets; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < board->n_nets; i++)
     ml_nearest_offer (&nearest, board->nets[i].name);
   meant = ml_meant (&nearest);
   SAID_OF_VALUE (reader, word, "the board has no net '%s'%s", name, meant);
@@ -145,7 +145,7 @@ ml_job_reader_want_pin (MlJobReader *reader, const MlWord *word, int part, const
   if (pin >= 0)
     return pin;
   ml_nearest_start (&nearest, name);
-  for (guint i = 0; i < it->n_pins; i++)
+  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < it->n_pins; i++)
     ml_nearest_offer (&nearest, it->pins[i].name);
   meant = ml_meant (&nearest);
   SAID_OF_VALUE (reader, word, "%s has no pin '%s'%s", it->name, name, meant);
@@ -271,6 +271,11 @@ read_unit (MlJobReader *reader, const MlStatement *statement)
     {
       SAID (reader, word, "there is a unit %s already, in line %u", word->text,
             reader->job->units[ml_job_find_unit (reader->job, word->text)].line);
+      return;
+    }
+  if (reader->job->n_units == ML_JOB_MAX_UNITS)
+    {
+      SAID (reader, word, "a job has at most %u units", ML_JOB_MAX_UNITS);
       return;
     }
   unit.name = g_strdup (word->text);

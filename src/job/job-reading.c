@@ -377,6 +377,11 @@ ml_job_reader_meter (MlJobReader *reader, const MlStatement *statement)
         SAID (reader, name, "there is a meter %s already, in line %u", name->text, reader->job->meters[i].line);
         return;
       }
+  if (reader->job->n_meters == ML_JOB_MAX_METERS)
+    {
+      SAID (reader, name, "a job has at most %u meters", ML_JOB_MAX_METERS);
+      return;
+    }
   meter = ml_meter_default (name->text);
   meter.line = statement->line + 1;
   for (guint i = 1; i < statement->n_words; i++)

@@ -118,5 +118,8 @@ double ml_reading_sigma (const MlJob *job, const MlReading *reading);
 /** ml_meter_resolution: the step of the display when it shows value (SI). */
 double ml_meter_resolution (const MlMeter *meter, double value);
 
+#define ML_JOB_MAX_UNITS 1000u
+#define ML_JOB_MAX_METERS 100u
+
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlJob, ml_job_unref)
 G_END_DECLS
