@@ -1,8 +1,352 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "drawing/layout-piece.h"
-void ml_kit_find_idioms (MlKit *kit)
+#include "drawing/layout-idioms.h"
+
+#include <math.h>
+
+MlMemberList *
+ml_idiom_list (void)
+{
+  return g_array_new (FALSE, FALSE, sizeof (MlMember));
+}
+
+MlPiece *
+ml_idiom_piece (const MlFinder *finder, int i)
+{
+  return g_ptr_array_index (finder->kit->plain, (guint) i);
+}
+
+MlKind
+ml_idiom_kind (const MlFinder *finder, int i)
+{
+  return ml_idiom_piece (finder, i)->part_kind;
+}
+
+gboolean
+ml_idiom_at (const MlFinder *finder, int net, guint joint, int *ret_piece, int *ret_pin)
+{
+  MlCircuitJoint at = finder->circuit->nets[net].joints[joint];
+  int piece = finder->kit->plain_of_part[at.part];
+
+  if (piece < 0 || ml_idiom_piece (finder, piece)->kind != ML_PIECE_PART || finder->used[piece])
+    return FALSE;
+  *ret_piece = piece;
+  *ret_pin = at.pin;
+  return TRUE;
+}
+
+gboolean
+ml_idiom_two (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+
+  return piece->kind == ML_PIECE_PART && finder->circuit->parts[piece->part].two_terminal && piece->part_kind != ML_KIND_BATTERY
+         && piece->pins[0].net >= 0 && piece->pins[1].net >= 0 && piece->pins[0].net != piece->pins[1].net;
+}
+
+int
+ml_idiom_net (const MlFinder *finder, int i, int pin)
+{
+  return ml_idiom_piece (finder, i)->pins[pin].net;
+}
+
+int
+ml_idiom_net_of_word (const MlFinder *finder, int i, MlPinWord word)
+{
+  const MlCircuitPin *pin = ml_circuit_pin (&finder->circuit->parts[ml_idiom_piece (finder, i)->part], word);
+
+  return pin == NULL ? -1 : pin->net;
+}
+
+int
+ml_idiom_other (const MlFinder *finder, int i, int net)
+{
+  return ml_circuit_other (&finder->circuit->parts[ml_idiom_piece (finder, i)->part], net);
+}
+
+int
+ml_idiom_pin_on (const MlFinder *finder, int i, int net)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  guint k;
+
+  for (k = 0; k < piece->n_pins; k++)
+    if (piece->pins[k].net == net)
+      return (int) k;
+  return -1;
+}
+
+gboolean
+ml_idiom_up (const MlFinder *finder, int net)
+{
+  return net >= 0 && finder->circuit->nets[net].rail == ML_RAIL_UP;
+}
+
+gboolean
+ml_idiom_down (const MlFinder *finder, int net)
+{
+  return net >= 0 && finder->circuit->nets[net].rail == ML_RAIL_DOWN;
+}
+
+gboolean
+ml_idiom_signal (const MlFinder *finder, int net)
+{
+  return net >= 0 && finder->circuit->nets[net].rail == ML_RAIL_NONE;
+}
+
+guint
+ml_idiom_n_at (const MlFinder *finder, int net)
+{
+  return net < 0 ? 0 : finder->circuit->nets[net].n_joints;
+}
+
+int
+ml_idiom_label_w (const MlFinder *finder, int i)
+{
+  return (int) ceil (MIN (finder->circuit->parts[ml_idiom_piece (finder, i)->part].label_w, ML_TEXT_WIDEST) + 0.6);
+}
+
+MlForm *
+ml_idiom_cheapest (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  MlForm *best = g_ptr_array_index (piece->forms, 0);
+  guint k;
+
+  for (k = 1; k < piece->forms->len; k++)
+    if (((MlForm *) g_ptr_array_index (piece->forms, k))->cost < best->cost)
+      best = g_ptr_array_index (piece->forms, k);
+  return best;
+}
+
+static MlForm *
+form_with (const MlFinder *finder, int i, int pin, MlSide side, int other, MlSide other_side)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  MlForm *best = NULL;
+  guint k;
+
+  for (k = 0; k < piece->forms->len && pin >= 0 && other >= 0; k++)
+    {
+      MlForm *form = g_ptr_array_index (piece->forms, k);
+      if (form->pins[pin].side == side && form->pins[other].side == other_side && (best == NULL || form->cost < best->cost))
+        best = form;
+    }
+  return best;
+}
+
+MlForm *
+ml_idiom_standing (const MlFinder *finder, int i, int net_above)
+{
+  int pin = ml_idiom_pin_on (finder, i, net_above);
+
+  return pin < 0 || pin > 1 ? NULL : form_with (finder, i, pin, ML_SIDE_UP, 1 - pin, ML_SIDE_DOWN);
+}
+
+MlForm *
+ml_idiom_lying (const MlFinder *finder, int i, int net_left)
+{
+  int pin = ml_idiom_pin_on (finder, i, net_left);
+
+  return pin < 0 || pin > 1 ? NULL : form_with (finder, i, pin, ML_SIDE_LEFT, 1 - pin, ML_SIDE_RIGHT);
+}
+
+MlForm *
+ml_idiom_hanging_from (const MlFinder *finder, int i, int net, gboolean net_above)
+{
+  int pin = ml_idiom_pin_on (finder, i, net);
+
+  if (pin < 0 || pin > 1)
+    return NULL;
+  return net_above ? form_with (finder, i, pin, ML_SIDE_UP, 1 - pin, ML_SIDE_DOWN)
+                   : form_with (finder, i, pin, ML_SIDE_DOWN, 1 - pin, ML_SIDE_UP);
+}
+
+void
+ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, int pin, int x, int y)
+{
+  MlMember member = { i, ml_form_index (ml_idiom_piece (finder, i), form), x - form->pins[pin].x, y - form->pins[pin].y };
+
+  g_array_append_val (list, member);
+  finder->used[i] = TRUE;
+}
+
+void
+ml_idiom_release (MlFinder *finder, const MlMemberList *list)
 {
   guint i;
-    for (i = 0; i < kit->plain->len; i++)
+
+  for (i = 0; i < list->len; i++)
+    finder->used[g_array_index (list, MlMember, i).piece] = FALSE;
+}
+
+MlMemberList *
+ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int about)
+{
+  MlMemberList *mirrored = ml_idiom_list ();
+  guint i;
+
+  for (i = 0; i < list->len; i++)
+    {
+      MlMember member = g_array_index (list, MlMember, i);
+      MlPiece *piece = ml_idiom_piece (finder, member.piece);
+      int dx = 0;
+      MlForm *form = ml_form_mirrored (piece, g_ptr_array_index (piece->forms, (guint) member.form), finder->circuit, &dx);
+      if (form == NULL)
+        {
+          g_array_unref (mirrored);
+          return NULL;
+        }
+      member = (MlMember){ member.piece, ml_form_index (piece, form), about - member.dx + dx, member.dy };
+      g_array_append_val (mirrored, member);
+    }
+  return mirrored;
+}
+
+/* ---- composites ---- */
+
+static void
+append_shifted (MlCells **cells, guint *n, const MlCells *from, guint n_from, const MlMember *by)
+{
+  guint i;
+
+  *cells = g_renew (MlCells, *cells, *n + n_from + 1);
+  for (i = 0; i < n_from; i++)
+    (*cells)[(*n)++] = (MlCells){ from[i].x0 + by->dx, from[i].y0 + by->dy, from[i].x1 + by->dx, from[i].y1 + by->dy };
+}
+
+static void
+add_form (MlFinder *finder, MlPiece *composite, const MlMemberList *list, int extra)
+{
+  MlForm *form = ml_form_new (composite->n_pins, 0);
+  guint i, k, n = 0;
+
+  form->symbol = "";
+  form->cost = extra;
+  form->members = g_memdup2 (list->data, sizeof (MlMember) * list->len);
+  form->n_members = list->len;
+  for (i = 0; i < list->len; i++)
+    {
+      const MlMember *member = &g_array_index (list, MlMember, i);
+      const MlPiece *piece = ml_idiom_piece (finder, member->piece);
+      const MlForm *from = g_ptr_array_index (piece->forms, (guint) member->form);
+      form->cost += from->cost;
+      for (k = 0; k < piece->n_pins; k++)
+        form->pins[n++] = (MlFormPin){ from->pins[k].x + member->dx, from->pins[k].y + member->dy, from->pins[k].side };
+      append_shifted (&form->cores, &form->n_cores, from->cores, from->n_cores, member);
+      append_shifted (&form->rooms, &form->n_rooms, from->rooms, from->n_rooms, member);
+    }
+  ml_form_finish (form, composite->n_pins);
+  g_ptr_array_add (composite->forms, form);
+}
+
+static void
+add_form_and_mirror (MlFinder *finder, MlPiece *composite, MlMemberList *list, gboolean with_mirror, double mirror_cost)
+{
+  MlMemberList *mirrored = with_mirror ? ml_idiom_mirrored (finder, list, 0) : NULL;
+
+  add_form (finder, composite, list, 0);
+  if (mirrored != NULL)
+    {
+      add_form (finder, composite, mirrored, ML_COST (mirror_cost));
+      g_array_unref (mirrored);
+    }
+  g_array_unref (list);
+}
+
+MlPiece *
+ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost)
+{
+  MlPiece *composite;
+  guint i, k;
+
+  if (list->len < 2)
+    {
+      ml_idiom_release (finder, list);
+      g_array_unref (list);
+      g_clear_pointer (&alternative, g_array_unref);
+      return NULL;
+    }
+  composite = ml_piece_new (ML_PIECE_COMPOSITE);
+  composite->part_kind = ML_KIND_LINK;
+  composite->n_members = list->len;
+  composite->members = g_new (int, list->len);
+  for (i = 0; i < list->len; i++)
+    {
+      const MlPiece *piece = ml_idiom_piece (finder, g_array_index (list, MlMember, i).piece);
+      composite->members[i] = g_array_index (list, MlMember, i).piece;
+      composite->pins = g_renew (MlPiecePin, composite->pins, composite->n_pins + piece->n_pins + 1);
+      for (k = 0; k < piece->n_pins; k++)
+        composite->pins[composite->n_pins++] = piece->pins[k];
+      composite->is_source |= piece->is_source;
+    }
+  add_form_and_mirror (finder, composite, list, with_mirror, mirror_cost);
+  if (alternative != NULL)
+    add_form_and_mirror (finder, composite, alternative, with_mirror, mirror_cost);
+  composite->n_listed = composite->forms->len;
+  g_ptr_array_add (finder->kit->composites, composite);
+  return composite;
+}
+
+/* ---- capacitors belong to chips ---- */
+
+static GArray *
+chips_on (const MlFinder *finder, int net)
+{
+  GArray *chips = g_array_new (FALSE, FALSE, sizeof (int));
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
+      int piece = finder->kit->plain_of_part[joint.part];
+      MlKind kind = finder->circuit->parts[joint.part].kind;
+      if (kind == ML_KIND_BLOCK || ml_circuit_is_amplifier (kind))
+        g_array_append_val (chips, piece);
+    }
+  return chips;
+}
+
+static void
+tie_capacitors (MlFinder *finder)
+{
+  guint *turn = g_new0 (guint, MAX (finder->circuit->n_nets, 1)), i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      int a, b, rail;
+      GArray *chips;
+      if (finder->used[i] || ml_idiom_kind (finder, (int) i) != ML_KIND_CAPACITOR || !ml_idiom_two (finder, (int) i))
+        continue;
+      a = ml_idiom_net (finder, (int) i, 0);
+      b = ml_idiom_net (finder, (int) i, 1);
+      if (ml_idiom_signal (finder, a) || ml_idiom_signal (finder, b))
+        continue;
+      rail = a == finder->reference ? b : a;
+      chips = chips_on (finder, rail);
+      if (chips->len > 0)
+        {
+          MlTie tie = { (int) i, g_array_index (chips, int, turn[rail]++ % chips->len) };
+          g_array_append_val (finder->kit->ties, tie);
+        }
+      g_array_unref (chips);
+    }
+  g_free (turn);
+}
+
+void
+ml_kit_find_idioms (MlKit *kit)
+{
+  MlFinder finder = { kit, kit->circuit, g_new0 (gboolean, MAX (kit->plain->len, 1)), kit->circuit->reference };
+  guint i;
+
+  ml_idiom_find_supply (&finder);
+  ml_idiom_find_stages (&finder);
+  ml_idiom_find_networks (&finder);
+  tie_capacitors (&finder);
+  for (i = 0; i < kit->composites->len; i++)
+    g_ptr_array_add (kit->pieces, g_ptr_array_index (kit->composites, i));
+  for (i = 0; i < kit->plain->len; i++)
+    if (!finder.used[i])
       g_ptr_array_add (kit->pieces, g_ptr_array_index (kit->plain, i));
+  g_free (finder.used);
 }

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Structures that a draughtsman draws as one piece. Offsets in g, pin to pin, found by looking at drawings. */
+#pragma once
+
+#include "drawing/layout-piece.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  MlKit *kit;
+  const MlCircuit *circuit;
+  gboolean *used; /* per plain piece */
+  int reference;
+} MlFinder;
+
+typedef GArray MlMemberList; /* of MlMember */
+
+MlMemberList *ml_idiom_list (void);
+MlPiece *ml_idiom_piece (const MlFinder *finder, int i);
+MlKind ml_idiom_kind (const MlFinder *finder, int i);
+/** ml_idiom_at: the plain piece and its pin of one joint of a net, FALSE for terminals and for pieces in use already. */
+gboolean ml_idiom_at (const MlFinder *finder, int net, guint joint, int *ret_piece, int *ret_pin);
+gboolean ml_idiom_two (const MlFinder *finder, int i);
+int ml_idiom_net (const MlFinder *finder, int i, int pin);
+int ml_idiom_net_of_word (const MlFinder *finder, int i, MlPinWord word); /* -1 */
+int ml_idiom_other (const MlFinder *finder, int i, int net);
+int ml_idiom_pin_on (const MlFinder *finder, int i, int net);
+gboolean ml_idiom_up (const MlFinder *finder, int net);
+gboolean ml_idiom_down (const MlFinder *finder, int net);
+gboolean ml_idiom_signal (const MlFinder *finder, int net);
+guint ml_idiom_n_at (const MlFinder *finder, int net);
+int ml_idiom_label_w (const MlFinder *finder, int i);
+MlForm *ml_idiom_cheapest (const MlFinder *finder, int i);
+MlForm *ml_idiom_standing (const MlFinder *finder, int i, int net_above);
+MlForm *ml_idiom_hanging_from (const MlFinder *finder, int i, int net, gboolean net_above); /* three-pin parts too */
+MlForm *ml_idiom_lying (const MlFinder *finder, int i, int net_left);
+/** ml_idiom_put: a member whose pin stands at (x, y); it counts as used from now on. */
+void ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, int pin, int x, int y);
+/** ml_idiom_release: members are free again. */
+void ml_idiom_release (MlFinder *finder, const MlMemberList *list);
+MlMemberList *ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int about);
+/** ml_idiom_add: a composite of one or two alternatives (taken over), each with its mirror image when wanted. NULL when too small. */
+MlPiece *ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost);
+
+void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
+void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: bridges, amplifiers, transistor stages */
+void ml_idiom_find_networks (MlFinder *finder);    /* layout-network.c: ladders, columns, dividers, strings */
+
+G_END_DECLS

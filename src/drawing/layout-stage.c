@@ -1,0 +1,519 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Transistors and amplifiers with what belongs to them: half and full bridges, feedback, loads, relays. */
+#include "drawing/layout-idioms.h"
+
+#include <math.h>
+#include <string.h>
+
+#define HALF_PITCH 8
+#define CONTROL_PIN 1 /* base or gate: pins are sorted collector, base, emitter */
+
+static gboolean
+is_switch_transistor (MlKind kind)
+{
+  return kind >= ML_KIND_NPN && kind <= ML_KIND_PMOS;
+}
+
+/* The nets of the main path, the one at the higher potential first. */
+static void
+ends_of (const MlFinder *finder, int i, int *ret_top, int *ret_bottom)
+{
+  int a = ml_idiom_net (finder, i, 0), b = ml_idiom_net (finder, i, 2);
+  gboolean swap = a >= 0 && b >= 0 && finder->circuit->nets[a].potential < finder->circuit->nets[b].potential;
+
+  *ret_top = swap ? b : a;
+  *ret_bottom = swap ? a : b;
+}
+
+static gboolean
+is_whole_transistor (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+
+  return is_switch_transistor (piece->part_kind) && piece->n_pins == 3 && piece->pins[0].net >= 0 && piece->pins[1].net >= 0
+         && piece->pins[2].net >= 0 && piece->pins[0].net != piece->pins[2].net;
+}
+
+static int
+main_pin_on (const MlFinder *finder, int i, int net)
+{
+  return ml_idiom_net (finder, i, 0) == net ? 0 : 2;
+}
+
+/* ---- half bridges ---- */
+
+typedef struct { int upper, lower, middle, top; } Half;
+
+static int
+diode_across (const MlFinder *finder, int i)
+{
+  int a = ml_idiom_net (finder, i, 0), b = ml_idiom_net (finder, i, 2), piece, pin;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, a); k++)
+    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_DIODE && ml_idiom_two (finder, piece)
+        && ml_idiom_other (finder, piece, a) == b)
+      return piece;
+  return -1;
+}
+
+static int
+only_resistor_on (const MlFinder *finder, int net)
+{
+  int piece, pin, found = -1;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+        && !ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+      {
+        if (found >= 0)
+          return -1;
+        found = piece;
+      }
+  return found;
+}
+
+static void
+put_series (MlFinder *finder, MlMemberList *list, int net, int x, int y)
+{
+  int resistor = only_resistor_on (finder, net);
+  MlForm *form = resistor < 0 ? NULL : ml_idiom_lying (finder, resistor, ml_idiom_other (finder, resistor, net));
+
+  if (form != NULL)
+    ml_idiom_put (finder, list, resistor, form, ml_idiom_pin_on (finder, resistor, net), x, y);
+}
+
+/* Pull-up and driver of the upper gate stand in one column 7 to the left. */
+static void
+put_gate_drive (MlFinder *finder, MlMemberList *list, const Half *half)
+{
+  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, pin, pull_up = -1, driver = -1;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
+    {
+      if (!ml_idiom_at (finder, gate, k, &piece, &pin))
+        continue;
+      if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+          && ml_idiom_other (finder, piece, gate) == half->top)
+        pull_up = piece;
+      else if (is_whole_transistor (finder, piece) && pin != CONTROL_PIN)
+        driver = piece;
+    }
+  if (pull_up < 0 || ml_idiom_standing (finder, pull_up, half->top) == NULL)
+    return;
+  ml_idiom_put (finder, list, pull_up, ml_idiom_standing (finder, pull_up, half->top), ml_idiom_pin_on (finder, pull_up, gate), -7, 1);
+  if (driver < 0)
+    return;
+  ml_idiom_put (finder, list, driver, ml_idiom_cheapest (finder, driver), main_pin_on (finder, driver, gate), -7, 3);
+  put_series (finder, list, ml_idiom_net (finder, driver, CONTROL_PIN), -12, 5);
+}
+
+static MlMemberList *
+half_list (MlFinder *finder, const Half *half, int *ret_end)
+{
+  MlMemberList *list = ml_idiom_list ();
+  int beside = MAX (ml_idiom_label_w (finder, half->upper), ml_idiom_label_w (finder, half->lower)), diodes[2], x = 6 + beside, k;
+
+  ml_idiom_put (finder, list, half->upper, ml_idiom_cheapest (finder, half->upper), main_pin_on (finder, half->upper, half->top), 3, 0);
+  ml_idiom_put (finder, list, half->lower, ml_idiom_cheapest (finder, half->lower), main_pin_on (finder, half->lower, half->middle), 3,
+                HALF_PITCH);
+  *ret_end = 3 + beside;
+  diodes[0] = diode_across (finder, half->upper);
+  diodes[1] = diode_across (finder, half->lower);
+  for (k = 0; k < 2; k++)
+    {
+      int net = k == 0 ? half->top : half->middle;
+      if (diodes[k] < 0)
+        continue;
+      ml_idiom_put (finder, list, diodes[k], ml_idiom_standing (finder, diodes[k], net), ml_idiom_pin_on (finder, diodes[k], net), x,
+                    k * HALF_PITCH);
+      *ret_end = MAX (*ret_end, x + 2 + ml_idiom_label_w (finder, diodes[k]));
+    }
+  put_gate_drive (finder, list, half);
+  put_series (finder, list, ml_idiom_net (finder, half->lower, CONTROL_PIN), -2, HALF_PITCH + 2);
+  return list;
+}
+
+static GArray *
+find_halves (MlFinder *finder)
+{
+  GArray *halves = g_array_new (FALSE, FALSE, sizeof (Half));
+  guint8 *done = g_new0 (guint8, finder->kit->plain->len + 1);
+  guint i, k;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    for (k = 0; k < finder->kit->plain->len && !done[i]; k++)
+      {
+        int top, middle, middle2, bottom;
+        Half half;
+        if (i == k || done[k] || finder->used[i] || finder->used[k] || !is_whole_transistor (finder, (int) i)
+            || !is_whole_transistor (finder, (int) k))
+          continue;
+        ends_of (finder, (int) i, &top, &middle);
+        ends_of (finder, (int) k, &middle2, &bottom);
+        if (!ml_idiom_up (finder, top) || !ml_idiom_signal (finder, middle) || middle2 != middle || !ml_idiom_down (finder, bottom))
+          continue;
+        half = (Half){ (int) i, (int) k, middle, top };
+        g_array_append_val (halves, half);
+        done[i] = done[k] = 1;
+      }
+  g_free (done);
+  return halves;
+}
+
+static int
+load_between (const MlFinder *finder, int a, int b)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, a); k++)
+    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_two (finder, piece) && ml_idiom_other (finder, piece, a) == b)
+      return piece;
+  return -1;
+}
+
+/* The load lies between two halves, the right one mirrored. */
+static gboolean
+add_full_bridge (MlFinder *finder, const Half *left, const Half *right)
+{
+  int load = load_between (finder, left->middle, right->middle), end_a, end_b, x;
+  MlForm *form = load < 0 ? NULL : ml_idiom_lying (finder, load, left->middle);
+  MlMemberList *list, *other, *mirrored;
+
+  if (form == NULL)
+    return FALSE;
+  finder->used[load] = TRUE;
+  list = half_list (finder, left, &end_a);
+  other = half_list (finder, right, &end_b);
+  x = MAX (end_a, end_b) + 2;
+  ml_idiom_put (finder, list, load, form, ml_idiom_pin_on (finder, load, left->middle), x, HALF_PITCH - 2);
+  mirrored = ml_idiom_mirrored (finder, other, 2 * x + 4);
+  if (mirrored == NULL)
+    {
+      ml_idiom_release (finder, other);
+      g_array_unref (other);
+      ml_idiom_add (finder, list, NULL, TRUE, 0);
+      return TRUE;
+    }
+  g_array_append_vals (list, mirrored->data, mirrored->len);
+  g_array_unref (mirrored);
+  g_array_unref (other);
+  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  return TRUE;
+}
+
+static void
+find_bridges (MlFinder *finder)
+{
+  GArray *halves = find_halves (finder);
+  guint8 *done = g_new0 (guint8, halves->len + 1);
+  guint a, b;
+  int end;
+
+  for (a = 0; a < halves->len; a++)
+    for (b = a + 1; b < halves->len && !done[a]; b++)
+      if (!done[b] && add_full_bridge (finder, &g_array_index (halves, Half, a), &g_array_index (halves, Half, b)))
+        done[a] = done[b] = 1;
+  for (a = 0; a < halves->len; a++)
+    {
+      const Half *half = &g_array_index (halves, Half, a);
+      if (!done[a] && !finder->used[half->upper] && !finder->used[half->lower])
+        ml_idiom_add (finder, half_list (finder, half, &end), NULL, TRUE, 0);
+    }
+  g_array_unref (halves);
+  g_free (done);
+}
+
+/* ---- amplifiers with what joins their output to an input ---- */
+
+static int
+by_kind_then_index (const MlFinder *finder, int a, int b)
+{
+  gboolean resistor_a = ml_idiom_kind (finder, a) == ML_KIND_RESISTOR, resistor_b = ml_idiom_kind (finder, b) == ML_KIND_RESISTOR;
+
+  return resistor_a != resistor_b ? (resistor_a ? -1 : 1) : a - b;
+}
+
+static guint
+feedback_parts (const MlFinder *finder, int in, int out, int *ret_pieces, guint most)
+{
+  guint k, n = 0, at;
+  int piece, pin;
+
+  for (k = 0; in >= 0 && out >= 0 && k < ml_idiom_n_at (finder, in) && n < most; k++)
+    {
+      MlKind kind;
+      if (!ml_idiom_at (finder, in, k, &piece, &pin) || !ml_idiom_two (finder, piece) || ml_idiom_other (finder, piece, in) != out)
+        continue;
+      kind = ml_idiom_kind (finder, piece);
+      if (kind != ML_KIND_RESISTOR && kind != ML_KIND_CAPACITOR && kind != ML_KIND_DIODE && kind != ML_KIND_ZENER)
+        continue;
+      for (at = n++; at > 0 && by_kind_then_index (finder, piece, ret_pieces[at - 1]) < 0; at--)
+        ret_pieces[at] = ret_pieces[at - 1];
+      ret_pieces[at] = piece;
+    }
+  return n;
+}
+
+static int
+pull_up_of (const MlFinder *finder, int net)
+{
+  guint k;
+  int piece, pin;
+
+  for (k = 0; net >= 0 && k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+        && ml_idiom_up (finder, ml_idiom_other (finder, piece, net)))
+      return piece;
+  return -1;
+}
+
+static MlMemberList *
+amplifier_list (MlFinder *finder, int i, int in_pin, const int *parts, guint n, int pull_up, gboolean on_top)
+{
+  MlPiece *piece = ml_idiom_piece (finder, i);
+  const MlCircuitPart *part = &finder->circuit->parts[piece->part];
+  gboolean plus_wanted = (part->pins[in_pin].word == ML_PIN_WORD_NONINVERTING) == on_top;
+  MlForm *form = ml_piece_form_at (piece, finder->circuit, plus_wanted ? "opamp-plus-above" : "opamp", 0, FALSE);
+  int in = piece->pins[in_pin].net, out = ml_idiom_net_of_word (finder, i, ML_PIN_WORD_OUT), y = on_top ? -5 : 9;
+  MlMemberList *list = ml_idiom_list ();
+  guint k;
+
+  ml_idiom_put (finder, list, i, form, in_pin, 0, on_top ? 1 : 3);
+  for (k = 0; k < n; k++, y += on_top ? -4 : 4)
+    ml_idiom_put (finder, list, parts[k], ml_idiom_lying (finder, parts[k], in), ml_idiom_pin_on (finder, parts[k], in), 1, y);
+  if (pull_up >= 0)
+    ml_idiom_put (finder, list, pull_up, ml_idiom_standing (finder, pull_up, ml_idiom_other (finder, pull_up, out)),
+                  ml_idiom_pin_on (finder, pull_up, out), 9, 0);
+  return list;
+}
+
+#define MOST_FEEDBACK 4
+
+static void
+find_amplifier (MlFinder *finder, int i)
+{
+  static const MlPinWord inputs[] = { ML_PIN_WORD_INVERTING, ML_PIN_WORD_NONINVERTING };
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  int out = ml_idiom_net_of_word (finder, i, ML_PIN_WORD_OUT), parts[MOST_FEEDBACK], best_parts[MOST_FEEDBACK], in_pin = -1, pull_up;
+  guint n_best = 0, k, n, p;
+  MlMemberList *above, *below;
+
+  for (k = 0; k < 2; k++)
+    {
+      n = feedback_parts (finder, ml_idiom_net_of_word (finder, i, inputs[k]), out, parts, MOST_FEEDBACK);
+      if (n <= n_best)
+        continue;
+      n_best = n;
+      memcpy (best_parts, parts, sizeof parts);
+      for (p = 0; p < piece->n_pins; p++)
+        if (finder->circuit->parts[piece->part].pins[p].word == inputs[k])
+          in_pin = (int) p;
+    }
+  pull_up = pull_up_of (finder, out);
+  if (n_best == 0 && pull_up < 0)
+    return;
+  for (p = 0; in_pin < 0 && p < piece->n_pins; p++)
+    if (finder->circuit->parts[piece->part].pins[p].word == ML_PIN_WORD_NONINVERTING)
+      in_pin = (int) p;
+  if (in_pin < 0)
+    return;
+  above = amplifier_list (finder, i, in_pin, best_parts, n_best, pull_up, TRUE);
+  below = amplifier_list (finder, i, in_pin, best_parts, n_best, pull_up, FALSE);
+  ml_idiom_add (finder, above, below, FALSE, 0);
+}
+
+/* ---- a transistor with what stands above and below it ---- */
+
+static int
+rank_in_group (MlKind kind)
+{
+  return kind == ML_KIND_COIL || kind == ML_KIND_LAMP ? 0
+         : kind == ML_KIND_RESISTOR || kind == ML_KIND_LED ? 1
+         : kind == ML_KIND_DIODE                             ? 3
+                                                             : 2;
+}
+
+#define MOST_IN_GROUP 3
+
+/* Parallel parts between a net and one rail. */
+static guint
+group_to_rail (const MlFinder *finder, int net, gboolean up, int *ret_pieces, int *ret_rail)
+{
+  guint k, n = 0, at;
+  int piece, pin;
+
+  *ret_rail = -1;
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      int other;
+      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_idiom_two (finder, piece) || ml_idiom_kind (finder, piece) == ML_KIND_SWITCH
+          || ml_idiom_kind (finder, piece) == ML_KIND_CONTACT)
+        continue;
+      other = ml_idiom_other (finder, piece, net);
+      if (!(up ? ml_idiom_up (finder, other) : ml_idiom_down (finder, other)) || (*ret_rail >= 0 && other != *ret_rail) || n == MOST_IN_GROUP)
+        continue;
+      *ret_rail = other;
+      for (at = n++; at > 0 && rank_in_group (ml_idiom_kind (finder, piece)) < rank_in_group (ml_idiom_kind (finder, ret_pieces[at - 1])); at--)
+        ret_pieces[at] = ret_pieces[at - 1];
+      ret_pieces[at] = piece;
+    }
+  return n;
+}
+
+static int
+contact_of (const MlFinder *finder, int coil)
+{
+  int board_part = finder->circuit->parts[ml_idiom_piece (finder, coil)->part].index;
+  guint i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      const MlPiece *piece = ml_idiom_piece (finder, (int) i);
+      if (piece->part_kind == ML_KIND_CONTACT && !finder->used[i] && finder->circuit->parts[piece->part].part->by == board_part)
+        return (int) i;
+    }
+  return -1;
+}
+
+static void
+put_contact (MlFinder *finder, MlMemberList *list, int contact, int *x)
+{
+  MlForm *form = ml_idiom_cheapest (finder, contact);
+  int top = 0;
+  guint k;
+
+  for (k = 1; k < ml_idiom_piece (finder, contact)->n_pins; k++)
+    if (form->pins[k].y < form->pins[top].y)
+      top = (int) k;
+  if ((form->turn & 1) != 0)
+    return;
+  ml_idiom_put (finder, list, contact, form, top, *x + 2, -6);
+  *x += 4 + ml_idiom_label_w (finder, contact);
+}
+
+/* A relay's diode stands left of its coil, its contact right of it at the same height. */
+static gboolean
+put_loads (MlFinder *finder, MlMemberList *list, int top)
+{
+  int group[MOST_IN_GROUP], rail, x = 3, contact = -1;
+  guint n = ml_idiom_n_at (finder, top) <= 6 ? group_to_rail (finder, top, TRUE, group, &rail) : 0, k;
+
+  for (k = 0; k < n && contact < 0; k++)
+    if (ml_idiom_kind (finder, group[k]) == ML_KIND_COIL)
+      contact = contact_of (finder, group[k]);
+  for (k = 0; k < n; k++)
+    {
+      MlForm *form = ml_idiom_standing (finder, group[k], rail);
+      if (form == NULL)
+        continue;
+      if (contact >= 0 && k > 0)
+        {
+          ml_idiom_put (finder, list, group[k], form, ml_idiom_pin_on (finder, group[k], top), -(int) k * (3 + ml_idiom_label_w (finder, group[k])) + 3,
+                        -2);
+          continue;
+        }
+      ml_idiom_put (finder, list, group[k], form, ml_idiom_pin_on (finder, group[k], top), x, -2);
+      x += 3 + ml_idiom_label_w (finder, group[k]);
+    }
+  if (contact >= 0)
+    put_contact (finder, list, contact, &x);
+  return contact >= 0;
+}
+
+static void
+put_feet (MlFinder *finder, MlMemberList *list, int bottom)
+{
+  int group[MOST_IN_GROUP], rail, x = 3;
+  guint n = ml_idiom_n_at (finder, bottom) <= 5 ? group_to_rail (finder, bottom, FALSE, group, &rail) : 0, k;
+
+  for (k = 0; k < n; k++)
+    {
+      MlForm *form = ml_idiom_standing (finder, group[k], bottom);
+      if (form == NULL)
+        continue;
+      ml_idiom_put (finder, list, group[k], form, ml_idiom_pin_on (finder, group[k], bottom), x, 6);
+      x += 3 + ml_idiom_label_w (finder, group[k]);
+    }
+}
+
+/* Base resistor in line, pull-down 2 below the base line. */
+static void
+put_base (MlFinder *finder, MlMemberList *list, int net, int x, int y)
+{
+  int series = -1, down = -1, piece, pin;
+  guint k, n = ml_idiom_n_at (finder, net), n_series = 0, n_down = 0;
+  MlForm *form, *hanging;
+
+  if (!ml_idiom_signal (finder, net) || n > 3)
+    return;
+  for (k = 0; k < n; k++)
+    {
+      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_idiom_two (finder, piece))
+        continue;
+      if (ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+        {
+          down = piece;
+          n_down++;
+        }
+      else if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_signal (finder, ml_idiom_other (finder, piece, net)))
+        {
+          series = piece;
+          n_series++;
+        }
+    }
+  if (n_series != 1 || n_down > 1 || n_series + n_down + 1 != n)
+    return;
+  form = ml_idiom_lying (finder, series, ml_idiom_other (finder, series, net));
+  hanging = down < 0 ? NULL : ml_idiom_standing (finder, down, net);
+  if (form == NULL || (down >= 0 && hanging == NULL))
+    return;
+  if (down >= 0)
+    ml_idiom_put (finder, list, down, hanging, ml_idiom_pin_on (finder, down, net), x - 3, y + 2);
+  ml_idiom_put (finder, list, series, form, ml_idiom_pin_on (finder, series, net), x - (down >= 0 ? 5 : 2), y);
+}
+
+static void
+find_stage (MlFinder *finder, int i)
+{
+  MlMemberList *list = ml_idiom_list ();
+  MlForm *form = ml_idiom_cheapest (finder, i);
+  int top, bottom, control = ml_idiom_net (finder, i, CONTROL_PIN), pin;
+  gboolean relay = FALSE;
+
+  ends_of (finder, i, &top, &bottom);
+  if (control == top || control == bottom)
+    {
+      g_array_unref (list);
+      return;
+    }
+  pin = main_pin_on (finder, i, top);
+  ml_idiom_put (finder, list, i, form, pin, 3, 0);
+  if (form->pins[pin].side == ML_SIDE_UP)
+    {
+      if (ml_idiom_signal (finder, top))
+        relay = put_loads (finder, list, top);
+      if (ml_idiom_signal (finder, bottom))
+        put_feet (finder, list, bottom);
+    }
+  if (form->pins[CONTROL_PIN].side == ML_SIDE_LEFT)
+    put_base (finder, list, control, 3 - form->pins[pin].x + form->pins[CONTROL_PIN].x, form->pins[CONTROL_PIN].y - form->pins[pin].y);
+  ml_idiom_add (finder, list, NULL, TRUE, relay ? 12 : 2);
+}
+
+void
+ml_idiom_find_stages (MlFinder *finder)
+{
+  guint i;
+
+  find_bridges (finder);
+  for (i = 0; i < finder->kit->plain->len; i++)
+    if (!finder->used[i] && ml_circuit_is_amplifier (ml_idiom_kind (finder, (int) i)) && ml_idiom_piece (finder, (int) i)->kind == ML_PIECE_PART)
+      find_amplifier (finder, (int) i);
+  for (i = 0; i < finder->kit->plain->len; i++)
+    if (!finder->used[i] && is_whole_transistor (finder, (int) i))
+      find_stage (finder, (int) i);
+}
