@@ -392,6 +392,13 @@ nearest_on (const MlSegment *s, MlFormPin p)
   return q;
 }
 
+/* Length alone: most pairs need no closer look. */
+static inline int
+least_cost (MlFormPin p, MlFormPin q)
+{
+  return ML_COST (1) * (ABS (p.x - q.x) + ABS (p.y - q.y));
+}
+
 static Way
 cheapest_way (const MlSheetNet *net, MlFormPin p, const MlFormPin *tree, guint n_tree)
 {
@@ -400,13 +407,20 @@ cheapest_way (const MlSheetNet *net, MlFormPin p, const MlFormPin *tree, guint n
 
   for (i = 0; i < n_tree; i++)
     {
-      Way way = connect_pins (p, tree[i], (int) p.side, (int) tree[i].side, TRUE);
+      Way way;
+      if (best.cost >= 0 && least_cost (p, tree[i]) >= best.cost)
+        continue;
+      way = connect_pins (p, tree[i], (int) p.side, (int) tree[i].side, TRUE);
       if (best.cost < 0 || way.cost < best.cost)
         best = way;
     }
   for (i = 0; i < net->now.n; i++)
     {
-      Way way = connect_pins (p, nearest_on (&net->now.segments[i], p), (int) p.side, -1, TRUE);
+      MlFormPin q = nearest_on (&net->now.segments[i], p);
+      Way way;
+      if (least_cost (p, q) >= best.cost)
+        continue;
+      way = connect_pins (p, q, (int) p.side, -1, TRUE);
       if (way.cost < best.cost)
         best = way;
     }
@@ -446,7 +460,10 @@ estimate_signal (MlSheet *sheet, MlSheetNet *net)
   for (i = 0; i < n; i++)
     for (k = n > FULL_PRIM && i > 0 ? i - 1 : 0; k < i; k++)
       {
-        Way way = connect_pins (pins[i], pins[k], (int) pins[i].side, (int) pins[k].side, FALSE);
+        Way way;
+        if (first.cost >= 0 && least_cost (pins[i], pins[k]) >= first.cost)
+          continue;
+        way = connect_pins (pins[i], pins[k], (int) pins[i].side, (int) pins[k].side, FALSE);
         if (first.cost < 0 || way.cost < first.cost)
           {
             first = way;

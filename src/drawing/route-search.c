@@ -22,6 +22,9 @@ struct _MlRouteSearch
   guint8 *goal;       /* side + 1, or ANY_SIDE */
   guint32 *goal_seen;
   guint32 generation;
+  int goal_x0, goal_y0, goal_x1, goal_y1; /* hull of the goals: the way to it is a lower bound of what is left (A*) */
+  int least_across;
+  gboolean has_goals;
   GArray *heap;       /* of Entry */
   GArray *scratch;
 };
@@ -108,6 +111,22 @@ heap_pop (GArray *heap)
   return top;
 }
 
+/* What is left at least, from a cell to the hull of the goals. */
+static inline int
+least_left (const MlRouteSearch *search, int state)
+{
+  int cell, x, y, dx, dy;
+
+  if (!search->has_goals)
+    return 0;
+  cell = (state >= 4 * search->router->n_cells ? state - 4 * search->router->n_cells : state) >> 2;
+  x = cell % search->router->width;
+  y = cell / search->router->width;
+  dx = x < search->goal_x0 ? search->goal_x0 - x : x > search->goal_x1 ? x - search->goal_x1 : 0;
+  dy = y < search->goal_y0 ? search->goal_y0 - y : y > search->goal_y1 ? y - search->goal_y1 : 0;
+  return search->least_across * dx + STEP * dy;
+}
+
 static void
 reach (MlRouteSearch *search, int state, int cost, int from)
 {
@@ -116,13 +135,17 @@ reach (MlRouteSearch *search, int state, int cost, int from)
   search->seen[state] = search->generation;
   search->best[state] = cost;
   search->from[state] = from;
-  heap_push (search->heap, (Entry){ cost, state });
+  heap_push (search->heap, (Entry){ cost + least_left (search, state), state });
 }
 
 void
-ml_route_search_begin (MlRouteSearch *search)
+ml_route_search_begin (MlRouteSearch *search, const MlRouteQuery *query)
 {
   search->generation++;
+  search->has_goals = FALSE;
+  search->goal_x0 = search->goal_y0 = G_MAXINT;
+  search->goal_x1 = search->goal_y1 = 0;
+  search->least_across = query->bars != NULL ? MIN (BAR_STEP, query->step_across) : query->step_across;
   g_array_set_size (search->heap, 0);
 }
 
@@ -141,6 +164,13 @@ ml_route_search_source (MlRouteSearch *search, int cell, int side, int cost)
 void
 ml_route_search_goal (MlRouteSearch *search, int cell, int side)
 {
+  int x = cell % search->router->width, y = cell / search->router->width;
+
+  search->has_goals = TRUE;
+  search->goal_x0 = MIN (search->goal_x0, x);
+  search->goal_y0 = MIN (search->goal_y0, y);
+  search->goal_x1 = MAX (search->goal_x1, x);
+  search->goal_y1 = MAX (search->goal_y1, y);
   search->goal[cell] = (guint8) (side < 0 ? ANY_SIDE : side + 1);
   search->goal_seen[cell] = search->generation;
 }
@@ -253,10 +283,12 @@ ml_route_search_run (MlRouteSearch *search, const MlRouteQuery *query, GArray *r
   while (search->heap->len > 0)
     {
       Entry entry = heap_pop (search->heap);
-      if (entry.cost > search->best[entry.state])
+      int cost = search->best[entry.state];
+      if (entry.cost > cost + least_left (search, entry.state))
         continue;
       if (entry.cost > query->limit)
         return -1;
+      entry.cost = cost;
       if (entry.state >= beyond)
         {
           trace (search, entry.state, ret_path);

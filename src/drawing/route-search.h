@@ -15,8 +15,8 @@ typedef struct
 
 MlRouteSearch *ml_route_search_new (MlRouter *router);
 void ml_route_search_free (MlRouteSearch *search);
-/** ml_route_search_begin, then sources and goals: side -1 where any direction will do. */
-void ml_route_search_begin (MlRouteSearch *search);
+/** ml_route_search_begin, then goals, then sources: side -1 where any direction will do. */
+void ml_route_search_begin (MlRouteSearch *search, const MlRouteQuery *query);
 void ml_route_search_source (MlRouteSearch *search, int cell, int side, int cost);
 void ml_route_search_goal (MlRouteSearch *search, int cell, int side);
 /** ml_route_search_run: cost of the cheapest path (cells into ret_path), -1 when none is within the limit. *ret_state: 4 cell + side at its end. */

@@ -649,13 +649,13 @@ grow (Growth *growth)
   int cost;
   guint i;
 
-  ml_route_search_begin (router->search);
-  add_sources (growth);
+  ml_route_search_begin (router->search, &query);
   for (i = 0; i < growth->left->len; i++)
     {
       const MlRoutePin *pin = &net->pins[g_array_index (growth->left, int, i)];
       ml_route_search_goal (router->search, pin->cell, (int) pin->side);
     }
+  add_sources (growth);
   cost = ml_route_search_run (router->search, &query, path, NULL);
   if (cost >= 0)
     lay_path (growth, path);
@@ -674,7 +674,7 @@ place_flag (Growth *growth)
   GArray *path = g_array_new (FALSE, FALSE, sizeof (int));
   int cost, state = 0;
 
-  ml_route_search_begin (router->search);
+  ml_route_search_begin (router->search, &query);
   add_sources (growth);
   cost = ml_route_search_run (router->search, &query, path, &state);
   if (cost >= 0)
