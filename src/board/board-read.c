@@ -161,7 +161,7 @@ ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, const char 
 
   if (status == ML_QUANTITY_OK)
     return TRUE;
-  ml_board_reader_said (reader, word->line, word->text_column + (guint) where, "%s=%s: %s; expected a number%s%s such as %s", word->key, text,
+  ml_board_reader_said (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s such as %s", word->key, word->text,
                         ml_quantity_status_text (status), *ml_quantity_unit_symbol (unit) != '\0' ? " in " : "",
                         ml_quantity_unit_symbol (unit), unit == ML_UNIT_PERCENT ? "5%" : "4.7k or 270m");
   return FALSE;

@@ -353,6 +353,14 @@ ml_scanner_next (MlScanner *scanner)
   return NULL;
 }
 
+guint
+ml_word_column (const MlWord *word, const char *piece, gsize where)
+{
+  gsize before = g_str_has_suffix (word->text, piece) ? strlen (word->text) - strlen (piece) : 0;
+
+  return word->text_column + (word->quoted ? 1 : 0) + (guint) g_utf8_strlen (word->text, (gssize) (before + where));
+}
+
 const char *
 ml_name_check (const char *word)
 {

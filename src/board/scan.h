@@ -39,6 +39,8 @@ const MlStatement *ml_scanner_next (MlScanner *scanner);
 /** ml_scanner_seek: goes on at that line (from 0), which must be a statement's first. */
 void ml_scanner_seek (MlScanner *scanner, guint line);
 
+/** ml_word_column: the column of byte `where` of a piece of word->text: the piece is its beginning or its end. */
+guint ml_word_column (const MlWord *word, const char *piece, gsize where);
 /** ml_name_check: NULL when word can be a name, else what is wrong with it (a sentence fragment; constant). */
 const char *ml_name_check (const char *word);
 /** ml_word_quote: as it must be written in a file: quoted where needed. New string. */

@@ -195,8 +195,7 @@ ml_job_reader_want_quantity (MlJobReader *reader, const MlWord *word, const char
 
   if (status == ML_QUANTITY_OK)
     return TRUE;
-  where = (gsize) g_utf8_strlen (text, (gssize) where) + (gsize) g_utf8_strlen (word->text, -1) - (gsize) g_utf8_strlen (text, -1);
-  ml_job_reader_said (reader, word->line, word->text_column + (guint) where, "%s=%s: %s; expected a number%s%s%s", word->key, word->text,
+  ml_job_reader_said (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s%s", word->key, word->text,
                       ml_quantity_status_text (status), *symbol != '\0' ? " in " : "", symbol,
                       (flags & ML_QUANTITY_OVER) != 0 ? " such as 2.91, 270m, 1.8..2.1 or OL" : " such as 270m or 4.7k");
   return FALSE;
