@@ -339,6 +339,7 @@ ml_kit_find_idioms (MlKit *kit)
   MlFinder finder = { kit, kit->circuit, g_new0 (gboolean, MAX (kit->plain->len, 1)), kit->circuit->reference };
   guint i;
 
+  ml_idiom_find_diamonds (&finder);
   ml_idiom_find_supply (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);

@@ -43,6 +43,7 @@ MlMemberList *ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int
 /** ml_idiom_add: a composite of one or two alternatives (taken over), each with its mirror image when wanted. NULL when too small. */
 MlPiece *ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost);
 
+void ml_idiom_find_diamonds (MlFinder *finder);    /* layout-network.c: four single diodes that form a bridge; first of all */
 void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
 void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: bridges, amplifiers, transistor stages */
 void ml_idiom_find_networks (MlFinder *finder);    /* layout-network.c: ladders, columns, dividers, strings */

@@ -142,6 +142,66 @@ take_hull (MlKept *kept)
     }
 }
 
+/* ---- a diamond of four diodes is written as four places: told by its corners meeting ---- */
+
+static const Stay *
+stay_of_part (const MlKept *kept, const MlKit *kit, int part)
+{
+  guint i;
+
+  for (i = 0; i < kept->stays->len; i++)
+    if (g_array_index (kept->stays, Stay, i).piece == kit->plain_of_part[part])
+      return &g_array_index (kept->stays, Stay, i);
+  return NULL;
+}
+
+static MlPoint
+diagonal_end (const Stay *stay, gboolean cathode)
+{
+  MlPlace place = { stay->x, stay->y, stay->turn, stay->mirror };
+
+  return ml_place_point (&place, cathode ? 4 : 0, cathode ? -4 : 0);
+}
+
+/* Another placed diode whose end of the same net would lie on this end if both were drawn diagonally. */
+static gboolean
+meets_another (const MlKept *kept, const MlKit *kit, int part, int end)
+{
+  const MlCircuit *circuit = kit->circuit;
+  const Stay *own = stay_of_part (kept, kit, part);
+  int net = circuit->parts[part].pins[end].net;
+  guint i;
+
+  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const Stay *other = stay_of_part (kept, kit, joint.part);
+      MlPoint a, b;
+      if (joint.part == part || other == NULL || circuit->parts[joint.part].kind != ML_KIND_DIODE)
+        continue;
+      a = diagonal_end (own, end == 1);
+      b = diagonal_end (other, joint.pin == 1);
+      if (fabs (a.x - b.x) < 0.1 && fabs (a.y - b.y) < 0.1)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static void
+find_diamonds (MlKept *kept, const MlKit *kit)
+{
+  guint i;
+
+  for (i = 0; i < kept->stays->len; i++)
+    {
+      Stay *stay = &g_array_index (kept->stays, Stay, i);
+      int part = ((const MlPiece *) g_ptr_array_index (kit->plain, (guint) stay->piece))->part;
+      if (kit->circuit->parts[part].kind == ML_KIND_DIODE && kit->circuit->parts[part].n_pins == 2 && meets_another (kept, kit, part, 0)
+          && meets_another (kept, kit, part, 1))
+        stay->symbol = "diode-diagonal";
+    }
+}
+
 MlKept *
 ml_kept_new (const MlKit *kit, const MlScene *previous)
 {
@@ -171,6 +231,7 @@ ml_kept_new (const MlKit *kit, const MlScene *previous)
     }
   g_clear_pointer (&by_name, g_hash_table_unref);
   drop_far_ones (kept);
+  find_diamonds (kept, kit);
   take_hull (kept);
   return kept;
 }

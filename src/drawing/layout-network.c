@@ -506,12 +506,19 @@ ml_idiom_find_networks (MlFinder *finder)
     if (ml_idiom_signal (finder, (int) i))
       find_divider (finder, (int) i);
   for (i = 0; i < n; i++)
-    if (!finder->used[i] && ml_idiom_kind (finder, (int) i) == ML_KIND_DIODE && ml_idiom_two (finder, (int) i))
-      find_diamond (finder, (int) i);
-  for (i = 0; i < n; i++)
     if (!finder->used[i] && ml_idiom_two (finder, (int) i))
       find_string (finder, (int) i);
   for (i = 0; i < n; i++)
     if (!finder->used[i] && ml_idiom_two (finder, (int) i))
       find_parallel (finder, (int) i);
+}
+
+void
+ml_idiom_find_diamonds (MlFinder *finder)
+{
+  guint i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    if (!finder->used[i] && ml_idiom_kind (finder, (int) i) == ML_KIND_DIODE && ml_idiom_two (finder, (int) i))
+      find_diamond (finder, (int) i);
 }

@@ -615,6 +615,23 @@ ml_sheet_own_cost (MlSheet *sheet, int i)
   return cost + supply_cost (sheet, i);
 }
 
+double
+ml_sheet_look (const MlSheet *sheet)
+{
+  gint64 cost = sheet->supply_spot < 0 ? 0 : supply_cost (sheet, sheet->supply_spot);
+  guint i, k;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      const MlSpot *spot = &sheet->spots[i];
+      cost += spot->form->cost;
+      for (k = 0; k < spot->ties->len; k++)
+        if (g_array_index (spot->ties, int, k) > (int) i)
+          cost += tie_cost (spot, &sheet->spots[g_array_index (spot->ties, int, k)]) / 2;
+    }
+  return (double) cost / 20 / MAX (sheet->circuit->n_parts, 1);
+}
+
 int
 ml_sheet_shape_cost (const MlCells *hull)
 {

@@ -61,6 +61,8 @@ void ml_sheet_estimate (MlSheet *sheet, int net); /* into nets[net].now */
 void ml_sheet_save_nets (MlSheet *sheet, const int *nets, guint n);  /* now -> before */
 void ml_sheet_back_nets (MlSheet *sheet, const int *nets, guint n);  /* before -> now */
 int ml_sheet_own_cost (MlSheet *sheet, int i); /* of standing there: orientation, flow, ties, pulls */
+/** ml_sheet_look: orientations, capacitors far from their chips, what lies left of or above the supply chain; per part, not x 20. */
+double ml_sheet_look (const MlSheet *sheet);
 int ml_sheet_shape_cost (const MlCells *hull);
 MlCells ml_sheet_hull (const MlSheet *sheet, int without);
 gboolean ml_sheet_inside (const MlSheet *sheet, int i);

@@ -12,7 +12,7 @@
 #define RIP_UP_ROUNDS 2
 #define FIRST_HOT 3.0
 #define FIRST_COLD 0.4
-#define SECOND_HOT 1.5
+#define LOOK_WEIGHT 0.5
 
 typedef struct
 {
@@ -264,7 +264,7 @@ lay_out_plainly (const Job *job)
 
 /* Pieces first, then their routing, then the parts by themselves. */
 static MlScene *
-lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
+lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
 {
   MlKit *kit = ml_kit_new (job->circuit, TRUE);
   MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span), *plain;
@@ -277,6 +277,7 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
   router = routed (job, sheet);
   ml_polish (sheet, router, 0, job->cancellable);
   ml_router_rip_up (router, 1);
+  *ret_look = ml_sheet_look (sheet);
   plain = ml_sheet_new (kit, kit->plain, seed, job->span);
   take_places (plain, sheet);
   plain_router = ml_router_taken_over (plain, router);
@@ -297,13 +298,14 @@ best_of (const Job *job, guint n)
 
   for (seed = 1; seed <= n && (best == NULL || !is_cancelled (job)); seed++)
     {
-      MlScene *scene = lay_out_pieces (job, seed, seed > 1);
-      MlLayoutMeasure m = ml_layout_measure (scene);
-      if (best == NULL || m.score < best_score - 1e-9)
+      double look, score;
+      MlScene *scene = lay_out_pieces (job, seed, seed > 1, &look);
+      score = ml_layout_measure (scene).score + LOOK_WEIGHT * look;
+      if (best == NULL || score < best_score - 1e-9)
         {
           ml_scene_unref (best);
           best = scene;
-          best_score = m.score;
+          best_score = score;
         }
       else
         ml_scene_unref (scene);

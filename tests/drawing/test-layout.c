@@ -311,6 +311,44 @@ test_layout_one_part_more_moves_nothing (void **state)
     }
 }
 
+static const char bridge_of_four[] = "reference MINUS\n"
+                                     "part D1 diode anode=ACA cathode=PLUS\npart D2 diode anode=ACB cathode=PLUS\n"
+                                     "part D3 diode anode=MINUS cathode=ACA\npart D4 diode anode=MINUS cathode=ACB\n"
+                                     "part C1 capacitor plus=PLUS minus=MINUS value=470u\npart R1 resistor 1=PLUS 2=MINUS value=1k\n"
+                                     "part J1 connector 1=ACA 2=ACB\n";
+
+/* Four single diodes as a bridge are drawn as a diamond (common practice), also when read back with the places that were written. */
+static void
+test_layout_diamond_survives_its_places (void **state)
+{
+  MlBoard *board = ml_test_board (bridge_of_four), *again;
+  MlScene *scene = ml_test_layout (board, 1), *second;
+  MlPlace *places = g_new0 (MlPlace, board->n_parts);
+  GString *text = g_string_new (bridge_of_four);
+  g_autofree char *first_text = NULL, *second_text = NULL;
+  guint i;
+
+  ml_layout_places (scene, places);
+  for (i = 0; i < board->n_parts; i++)
+    g_string_append_printf (text, "place %s x=%g y=%g turn=%d%s\n", board->parts[i].name, places[i].x, places[i].y, 90 * places[i].turn,
+                            places[i].mirror ? " mirror" : "");
+  again = ml_test_board (text->str);
+  second = ml_test_layout (again, 1);
+  assert_int_equal (ml_test_hard_faults (scene, "bridge"), 0);
+  assert_int_equal (ml_test_hard_faults (second, "bridge, placed"), 0);
+  for (i = 0; i < 4; i++)
+    {
+      assert_string_equal (scene->symbols[ml_scene_symbol (scene, (int) i)].name, "diode-diagonal");
+      assert_string_equal (second->symbols[ml_scene_symbol (second, (int) i)].name, "diode-diagonal");
+    }
+  g_string_free (text, TRUE);
+  g_free (places);
+  ml_scene_unref (scene);
+  ml_scene_unref (second);
+  ml_board_unref (board);
+  ml_board_unref (again);
+}
+
 /* ---- dragging ---- */
 
 static guint
@@ -424,6 +462,7 @@ main (void)
     cmocka_unit_test (test_layout_cancelled_says_so),
     cmocka_unit_test (test_layout_placed_parts_stay),
     cmocka_unit_test (test_layout_one_part_more_moves_nothing),
+    cmocka_unit_test (test_layout_diamond_survives_its_places),
     cmocka_unit_test (test_layout_move_takes_one_part_along),
     cmocka_unit_test (test_measure_sees_faults_put_in_by_hand),
   };
