@@ -89,6 +89,7 @@ ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *type, c
   circuit->n_positions += n_local * n_local;
   circuit->n_parameters += type->n_parameters;
   circuit->n_derived += type->n_derived;
+  circuit->n_latching += type->latch != NULL;
   return circuit->n_devices++;
 }
 
@@ -99,7 +100,7 @@ ml_nodal_circuit_drive (MlNodalCircuit *circuit, int device, int coil)
       || strcmp (circuit->devices[device].type->word, "contact") != 0 || strcmp (circuit->devices[coil].type->word, "coil") != 0)
     return ML_NODAL_BAD_ARGUMENT;
   if (circuit->devices[device].coil < 0)
-    circuit->n_driven++;
+    circuit->n_latching++;
   circuit->devices[device].coil = coil;
   return ML_NODAL_OK;
 }

@@ -5,6 +5,11 @@
  *     own      q = quiescent u / sqrt (u^2 + 1 V^2)                        from in to ground
  *     substrate diode from ground to in: 0.7 V at 10 mA, ideality 1.2, series 0.5 ohm (conducts when the input is reversed)
  *     into in p + q, out -p, ground -q; leakage of 100 Mohm from out to ground (its own divider, seen when it does not drive).
+ * adjustable (in out adjust; reference, dropout, quiescent, limit): the same with reference for voltage and the adjust pin for ground,
+ *   quiescent being what flows out of the adjust pin; no substrate diode.
+ * converter (in out ground; voltage, efficiency, limit, start, quiescent), a switching regulator as its average: on where
+ *   n = 1 / (1 + exp (-(u - start) / 50 mV)):  out p = n limit / (1 + exp (-(voltage - v) / d)), d = 0.2 mV
+ *     into in  p softplus (v, 10 mV) / (efficiency sqrt (u^2 + 1e-4 V^2)) + q,  q as above; a constant power for a constant load.
  *   softplus (x, w) = w ln (1 + exp (x / w)). Unpowered (u < dropout) the aim is below ground: no output.
  * Source: block diagram of three-terminal regulators, common practice; the smooth widths are ours. */
 #include "nodal/device.h"
@@ -18,8 +23,14 @@ enum { VOLTAGE, DROPOUT, QUIESCENT, LIMIT };
 typedef struct
 {
   double voltage, dropout, quiescent, limit;
+  double has_substrate;
   MlNodalJunction substrate;
 } Regulator;
+
+typedef struct
+{
+  double voltage, efficiency, limit, start, quiescent;
+} Converter;
 
 static const double aim_width = 5e-3, pass_width = 0.2e-3, leak_s = 1e-8;
 
@@ -31,7 +42,25 @@ regulator_prepare (const double *parameters, double *derived)
   u1->dropout = parameters[DROPOUT];
   u1->quiescent = parameters[QUIESCENT];
   u1->limit = parameters[LIMIT];
+  u1->has_substrate = 1;
   ml_nodal_junction_prepare (&u1->substrate, 0.7, 10e-3, 1.2, 0.5);
+}
+
+static void
+adjustable_prepare (const double *parameters, double *derived)
+{
+  Regulator *u1 = (Regulator *) derived;
+  regulator_prepare (parameters, derived);
+  u1->has_substrate = 0;
+}
+
+/* Share of the limit that the pass element gives, and its slope, t widths below what it aims for. */
+static double
+pass_share (double t, double *ret_slope)
+{
+  double e = exp (-fabs (t));
+  *ret_slope = e / ((1.0 + e) * (1.0 + e));
+  return (t > 0 ? 1.0 : e) / (1.0 + e);
 }
 
 static double
@@ -50,9 +79,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
   double aim = regulator_aim (u1, u, &aim_slope);
   if (!(open & 1u))
     {
-      double t = (aim - v) / pass_width, e = exp (-fabs (t));
-      double pass = u1->limit * (t > 0 ? 1.0 : e) / (1.0 + e);
-      double gm = u1->limit / pass_width * e / ((1.0 + e) * (1.0 + e));
+      double pass = u1->limit * pass_share ((aim - v) / pass_width, &g), gm = u1->limit / pass_width * g;
       f[IN] += pass;
       f[OUT] -= pass;
       for (int k = 0; k < 2; k++)
@@ -66,39 +93,114 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
     }
   double root = sqrt (u * u + 1.0);
   ml_nodal_stamp_branch (f, jacobian, 3, IN, GROUND, u1->quiescent * u / root, u1->quiescent / (root * root * root));
-  double i = ml_nodal_junction_eval (&u1->substrate, -u, &g);
-  ml_nodal_stamp_branch (f, jacobian, 3, GROUND, IN, i, g);
+  if (u1->has_substrate > 0)
+    {
+      double i = ml_nodal_junction_eval (&u1->substrate, -u, &g);
+      ml_nodal_stamp_branch (f, jacobian, 3, GROUND, IN, i, g);
+    }
   ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, leak_s * v, leak_s);
 }
 
 /* The pass element switches within a millivolt. On the way from blocking to driving, or back, look at the middle first; beyond it grow
  * by a few widths, so that plain Newton does not bounce from one to the other. */
+static double
+pass_step (double t, double was)
+{
+  if ((was < -4 && t > 4) || (was > 4 && t < -4))
+    return 0;
+  if (fabs (was) <= 4 && fabs (t - was) > 4)
+    return was + (t > was ? 4 : -4);
+  return t;
+}
+
 static void
 regulator_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Regulator *u1 = (const Regulator *) derived;
-  double slope;
-  double u = -(x[IN] - x[GROUND]);
+  double slope, back = x[GROUND] - x[IN];
 
-  u = old ? ml_nodal_junction_limit (&u1->substrate, u, -(old[IN] - old[GROUND])) : ml_nodal_junction_clamp (&u1->substrate, u);
-  x[IN] = x[GROUND] - u;
-  double was = old ? (regulator_aim (u1, old[IN] - old[GROUND], &slope) - old[OUT] + old[GROUND]) / pass_width : -100;
-  double aim = regulator_aim (u1, x[IN] - x[GROUND], &slope);
-  double t = (aim - x[OUT] + x[GROUND]) / pass_width;
-  double to = t;
+  if (u1->has_substrate > 0)
+    back = old ? ml_nodal_junction_limit (&u1->substrate, back, old[GROUND] - old[IN]) : ml_nodal_junction_clamp (&u1->substrate, back);
+  x[IN] = x[GROUND] - back;
   if (!old || open)
     return;
-  if ((was < -4 && t > 4) || (was > 4 && t < -4))
-    to = 0;
-  else if (fabs (was) <= 4 && fabs (t - was) > 4)
-    to = was + (t > was ? 4 : -4);
-  x[OUT] = aim + x[GROUND] - to * pass_width;
+  double was = (regulator_aim (u1, old[IN] - old[GROUND], &slope) - old[OUT] + old[GROUND]) / pass_width;
+  double aim = regulator_aim (u1, x[IN] - x[GROUND], &slope), t = (aim - x[OUT] + x[GROUND]) / pass_width, to = pass_step (t, was);
+  if (to != t)
+    x[OUT] = aim + x[GROUND] - to * pass_width;
+}
+
+static void
+converter_prepare (const double *parameters, double *derived)
+{
+  for (int k = 0; k < 5; k++)
+    derived[k] = parameters[k];
+}
+
+static void
+converter_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  const Converter *u1 = (const Converter *) derived;
+  double u = x[IN] - x[GROUND], v = x[OUT] - x[GROUND], on_slope, slope, positive_slope;
+
+  if (!(open & 1u))
+    {
+      double on = pass_share ((u - u1->start) / 0.05, &on_slope), share = pass_share ((u1->voltage - v) / pass_width, &slope);
+      double out = u1->limit * on * share, out_u = u1->limit * on_slope / 0.05 * share, out_v = -u1->limit * on * slope / pass_width;
+      double root = sqrt (u * u + 1e-4), positive = ml_nodal_softplus (v, 0.01, &positive_slope), factor = positive / (u1->efficiency * root);
+      double in_u = out_u * factor - out * factor * u / (root * root), in_v = out_v * factor + out * positive_slope / (u1->efficiency * root);
+      f[IN] += out * factor;
+      f[OUT] -= out;
+      f[GROUND] += out - out * factor;
+      double by_u[3] = { in_u, -out_u, out_u - in_u }, by_v[3] = { in_v, -out_v, out_v - in_v };
+      for (int row = 0; row < 3; row++)
+        {
+          jacobian[row * 3 + IN] += by_u[row];
+          jacobian[row * 3 + OUT] += by_v[row];
+          jacobian[row * 3 + GROUND] -= by_u[row] + by_v[row];
+        }
+    }
+  double root = sqrt (u * u + 1.0);
+  ml_nodal_stamp_branch (f, jacobian, 3, IN, GROUND, u1->quiescent * u / root, u1->quiescent / (root * root * root));
+  ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, leak_s * v, leak_s);
+}
+
+static void
+converter_limit (const double *derived, unsigned open, const double *old, double *x)
+{
+  const Converter *u1 = (const Converter *) derived;
+
+  if (!old || open)
+    return;
+  double n = (x[IN] - x[GROUND] - u1->start) / 0.05, n_was = (old[IN] - old[GROUND] - u1->start) / 0.05, n_to = pass_step (n, n_was);
+  if (n_to != n)
+    x[IN] = x[GROUND] + u1->start + 0.05 * n_to;
+  double t = (u1->voltage - x[OUT] + x[GROUND]) / pass_width, was = (u1->voltage - old[OUT] + old[GROUND]) / pass_width;
+  double to = pass_step (t, was);
+  if (to != t)
+    x[OUT] = x[GROUND] + u1->voltage - to * pass_width;
 }
 
 const MlNodalType ml_nodal_regulator_type = {
   .word = "regulator", .n_pins = 3, .pins = { "in", "out", "ground" },
   .n_parameters = 4, .parameters = { { "voltage", 5.0 }, { "dropout", 2.0 }, { "quiescent", 5e-3 }, { "limit", 1.0 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
-  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES,
+  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES,
   .prepare = regulator_prepare, .eval = regulator_eval, .limit = regulator_limit,
+};
+
+const MlNodalType ml_nodal_adjustable_type = {
+  .word = "adjustable", .n_pins = 3, .pins = { "in", "out", "adjust" },
+  .n_parameters = 4, .parameters = { { "reference", 1.25 }, { "dropout", 2.0 }, { "quiescent", 50e-6 }, { "limit", 1.5 } },
+  .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
+  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES,
+  .prepare = adjustable_prepare, .eval = regulator_eval, .limit = regulator_limit,
+};
+
+const MlNodalType ml_nodal_converter_type = {
+  .word = "converter", .n_pins = 3, .pins = { "in", "out", "ground" },
+  .n_parameters = 5,
+  .parameters = { { "voltage", 5.0 }, { "efficiency", 0.85 }, { "limit", 1.0 }, { "start", 4.0 }, { "quiescent", 2e-3 } },
+  .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } }, .n_derived = 5,
+  .prepare = converter_prepare, .eval = converter_eval, .limit = converter_limit,
 };

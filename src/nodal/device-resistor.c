@@ -181,7 +181,7 @@ const MlNodalType ml_nodal_contact_type = {
   .word = "contact", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "common", "no", "nc" },
   .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
   .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 3,
-  .prepare = contact_prepare, .conducts = changeover_conducts, .eval = changeover_eval,
+  .prepare = contact_prepare, .conducts = changeover_conducts, .eval = changeover_eval, .latched = 2,
 };
 
 const MlNodalType ml_nodal_potentiometer_type = {

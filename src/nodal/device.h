@@ -15,7 +15,6 @@
 #define ML_NODAL_THERMAL_V 0.025692579121493725 /* kT/q at 25 C; k and q exact, SI 2019 */
 
 /* Parameters the engine itself knows by number. */
-#define ML_NODAL_CONTACT_STATE 1
 #define ML_NODAL_COIL_OHM 0
 #define ML_NODAL_COIL_PULL 1
 #define ML_NODAL_COIL_RELEASE 2
@@ -62,6 +61,10 @@ struct MlNodalType
   void (*eval) (const double *derived, unsigned open, const double *x, double *f, double *jacobian);
   /** limit: moves x (a copy) to where the device may be linearised, given the last such point (NULL at a start). NULL: no limiting. */
   void (*limit) (const double *derived, unsigned open, const double *old, double *x);
+  /** latch: for a device that latches: whether it is on (parameter latched - 1 set to 1), given its solved local unknowns, its pin currents
+   * and whether it was. NULL: none. */
+  bool (*latch) (const double *parameters, const double *x, const double *pin_a, bool was);
+  int latched; /* 1 + the parameter that holds its state */
 };
 
 static inline int

@@ -241,6 +241,28 @@ branches_hold (const MlNodalSolver *solver)
   return true;
 }
 
+/* Whether each residual is no more than what rounding the voltages leaves: an amplifier of 2e5 into a milliohm makes 1e-7 A of the last
+ * digit of its input. */
+static bool
+all_rounding (const MlNodalSolver *solver)
+{
+  const MlNodalMatrix *matrix = &solver->matrix;
+  double *size = matrix->check;
+  int n = matrix->n;
+
+  memset (size, 0, (size_t) n * sizeof *size);
+  for (int c = 0; c < n; c++)
+    for (int k = solver->circuit->column[c]; k < solver->circuit->column[c + 1]; k++)
+      size[solver->circuit->row[k]] += fabs (matrix->values[k] * solver->x[c + 1]);
+  for (int r = 0; r < n; r++)
+    if (!(fabs (solver->f[r + 1]) <= fmax (rounding_share * size[r], residual_floor_a)))
+      return false;
+  for (int u = n + 1; u < solver->n_unknowns; u++)
+    if (!(fabs (solver->f[u]) <= residual_floor_a))
+      return false;
+  return true;
+}
+
 MlNodalStatus
 ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
 {
@@ -261,6 +283,8 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
           if (size <= step_tolerance || stuck >= 2)
             return ML_NODAL_OK;
         }
+      if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver) && all_rounding (solver))
+        return ML_NODAL_OK;
       if (k == most)
         break;
       bool same = k > 0 && !solver->nonlinear;

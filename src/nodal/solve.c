@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_CONTACT_MOVES 8 /* a relay that switches itself off again never rests */
+#define MOST_MOVES 8 /* a relay that switches itself off again never rests */
 
 static const char *const status_texts[] = { "solved", "solved, but more than one state is possible" };
 static const char *const failure_texts[] = { "", "out of memory", "nothing determines a net, or ideal sources form a loop",
@@ -92,11 +92,11 @@ ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
   solver->position = malloc (((size_t) circuit->n_positions + 1) * sizeof (int));
   solver->touched = calloc (n, sizeof (bool));
   solver->moved = calloc (n, sizeof (bool));
-  solver->contact = malloc (n);
+  solver->latched = malloc (n);
   solver->touched_list = malloc (n * sizeof (int));
   solver->others = malloc (n * sizeof (int));
   solver->limited = calloc ((size_t) circuit->n_locals + 1, sizeof (double));
-  if (!solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->contact
+  if (!solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
       || !solver->touched_list || !solver->others || !solver->limited
       || (*ret_status = ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
@@ -121,7 +121,7 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   if (!solver)
     return;
   ml_nodal_matrix_clear (&solver->matrix);
-  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->contact,
+  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
                      solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor };
   for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
@@ -386,46 +386,61 @@ fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolut
   fill_pins (solver, changes, solution);
 }
 
-/* Shorts of no resistance in parallel share their current in any way: give them a little each. */
-static bool
-soften_links (MlNodalSolver *solver)
+/* Ideal sources in a loop drive a current without end; its unknown, or 0. */
+static int
+runaway (const MlNodalSolver *solver)
 {
-  bool any = false;
-
-  for (int e = 0; e < solver->n_extras; e++)
-    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].ohm == 0)
-      {
-        int u = solver->circuit->n_unknowns + e;
-        solver->extras[e].ohm = 1e-9;
-        solver->base[ml_nodal_matrix_position (&solver->matrix, u, u)] -= 1e-9;
-        any = true;
-      }
-  return any;
+  for (int u = solver->circuit->n_nodes; u < solver->n_unknowns; u++)
+    if (!ml_nodal_is_node (solver, u) && !(fabs (solver->x[u]) < 1e9))
+      return u;
+  return 0;
 }
 
-/* A coil pulls its contacts in at its pull voltage and lets them go below its release voltage. True when one moved. */
+/* A coil pulls its contacts in at its pull voltage and lets them go below its release voltage. */
 static bool
-move_contacts (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+contact_state (const MlNodalSolver *solver, const MlNodalDevice *contact, bool was)
+{
+  const MlNodalDevice *coil = &solver->circuit->devices[contact->coil];
+  const double *parameters = solver->parameters + coil->first_parameter;
+  double v = fabs (parameters[ML_NODAL_COIL_OHM] * solver->x[solver->node[coil->first_local + coil->type->n_pins]]);
+
+  return v >= parameters[was ? ML_NODAL_COIL_RELEASE : ML_NODAL_COIL_PULL];
+}
+
+static bool
+latch_state (const MlNodalSolver *solver, int d, bool was)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+
+  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
+    x[k] = solver->x[solver->node[device->first_local + k]];
+  ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, jacobian);
+  return device->type->latch (solver->parameters + device->first_parameter, x, f, was);
+}
+
+/* Contacts and latching devices after a solution. True when one changed. */
+static bool
+move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device)
 {
   const MlNodalCircuit *circuit = solver->circuit;
   bool moved = false;
 
-  for (int d = 0; circuit->n_driven > 0 && d < circuit->n_devices; d++)
+  for (int d = 0; circuit->n_latching > 0 && d < circuit->n_devices; d++)
     {
-      const MlNodalDevice *contact = &circuit->devices[d];
+      const MlNodalDevice *device = &circuit->devices[d];
+      int parameter = device->type->latched - 1;
       bool stuck = false;
-      if (contact->coil < 0)
+      if (device->coil < 0 && !device->type->latch)
         continue;
       for (int i = 0; i < n_changes; i++)
-        stuck = stuck || (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == ML_NODAL_CONTACT_STATE);
-      const MlNodalDevice *coil = &circuit->devices[contact->coil];
-      const double *parameters = solver->parameters + coil->first_parameter;
-      double v = fabs (parameters[ML_NODAL_COIL_OHM] * solver->x[solver->node[coil->first_local + coil->type->n_pins]]);
-      bool in = solver->parameters[contact->first_parameter + ML_NODAL_CONTACT_STATE] > 0.5;
-      bool to = in ? v >= parameters[ML_NODAL_COIL_RELEASE] : v >= parameters[ML_NODAL_COIL_PULL];
-      if (!stuck && isfinite (v) && to != in)
+        stuck = stuck || (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == parameter);
+      bool was = solver->parameters[device->first_parameter + parameter] > 0.5;
+      bool is = device->coil >= 0 ? contact_state (solver, device, was) : latch_state (solver, d, was);
+      if (!stuck && is != was)
         {
-          solver->contact[d] = to;
+          solver->latched[d] = is;
+          *ret_device = d;
           moved = true;
         }
     }
@@ -443,8 +458,8 @@ run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, co
   if (status != ML_NODAL_OK)
     return status;
   status = climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
-  if (status == ML_NODAL_SINGULAR && soften_links (solver))
-    status = climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
+  if (status == ML_NODAL_NOT_CONVERGED && (row = runaway (solver)) > 0)
+    status = ML_NODAL_SINGULAR;
   if (status == ML_NODAL_OK)
     status = check_gauges (solver, ret_solution);
   else if (status == ML_NODAL_SINGULAR)
@@ -466,12 +481,21 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   if (ret_solution->n_nets != solver->circuit->n_nets || ret_solution->n_pins != solver->circuit->n_pins)
     return ML_NODAL_BAD_ARGUMENT;
   solver->counts.solves++;
-  memset (solver->contact, -1, (size_t) solver->circuit->n_devices);
+  memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
   ret_solution->iterations = 0;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
   MlNodalStatus status = run_once (solver, changes, n_changes, meter, start && start->status >= 0 ? start : NULL, ret_solution);
-  for (int k = 0; k < MOST_CONTACT_MOVES && status >= 0 && move_contacts (solver, changes, n_changes); k++)
-    status = k + 1 < MOST_CONTACT_MOVES ? run_once (solver, changes, n_changes, meter, ret_solution, ret_solution) : ML_NODAL_NOT_CONVERGED;
+  int restless = -1;
+  for (int k = 0; status >= 0 && move_states (solver, changes, n_changes, &restless); k++)
+    {
+      if (k == MOST_MOVES)
+        {
+          ret_solution->failed_device = restless;
+          status = ML_NODAL_NOT_CONVERGED;
+          break;
+        }
+      status = run_once (solver, changes, n_changes, meter, ret_solution, ret_solution);
+    }
   if (status < 0)
     solver->counts.failures++;
   else

@@ -62,7 +62,7 @@ struct MlNodalSolver
   bool *touched;                /* n_devices: differs from the circuit */
   bool *moved;                  /* n_devices: some pin lies on another unknown */
   int *touched_list, n_touched;
-  signed char *contact;         /* n_devices: where its coil has put a contact, -1 as built */
+  signed char *latched;         /* n_devices: state of a contact or of a device that latches, -1 as built */
   int *others, n_others;        /* devices that are no plain conductance */
   bool nonlinear;
   double source_scale;          /* supply ramp */

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define PERTURBATION_OHM 1e-12
+
 static bool
 room_for (void **array, int *room, int n, size_t size)
 {
@@ -408,7 +410,7 @@ stamp_extra (MlNodalSolver *solver, int e)
       add_value (solver, extra->b, u, -1);
       add_value (solver, u, extra->a, 1);
       add_value (solver, u, extra->b, -1);
-      add_value (solver, u, u, -extra->ohm);
+      add_value (solver, u, u, -extra->ohm - PERTURBATION_OHM);
       break;
     case ML_NODAL_EXTRA_METER:
       add_value (solver, extra->a, u, -1);
@@ -471,6 +473,14 @@ stamp_base (MlNodalSolver *solver)
       ml_nodal_device_eval (solver, solver->others[i], solver->derived + device->first_derived, f, jacobian);
       for (int k = 0; k < n * n; k++)
         solver->base[solver->position[device->first_position + k]] += jacobian[k];
+    }
+  /* Branches without resistance in parallel share their current in any way, and one with both ends on a net carries any: a picoohm in
+   * the Jacobian, not in the equations, makes the choice without moving a voltage. */
+  for (int i = 0; i < solver->n_others; i++)
+    {
+      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
+      for (int k = device->type->n_pins; k < ml_nodal_type_n_local (device->type); k++)
+        add_value (solver, solver->node[device->first_local + k], solver->node[device->first_local + k], -PERTURBATION_OHM);
     }
   for (int e = 0; e < solver->n_extras; e++)
     stamp_extra (solver, e);
@@ -549,15 +559,16 @@ ml_nodal_is_node (const MlNodalSolver *solver, int unknown)
   return solver->extras[unknown - n_main].kind == ML_NODAL_EXTRA_NODE;
 }
 
-/* Contacts where their coils have put them, unless a change says where they are. */
+/* Contacts where their coils have put them, thyristors as they latched, unless a change says so; then the changed parameters. */
 static void
-place_contacts (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
+place_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
 {
-  for (int d = 0; solver->circuit->n_driven > 0 && d < solver->circuit->n_devices; d++)
-    if (solver->contact[d] >= 0)
+  for (int d = 0; solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
+    if (solver->latched[d] >= 0)
       {
+        const MlNodalDevice *device = &solver->circuit->devices[d];
         touch (solver, d);
-        solver->parameters[solver->circuit->devices[d].first_parameter + ML_NODAL_CONTACT_STATE] = solver->contact[d];
+        solver->parameters[device->first_parameter + device->type->latched - 1] = solver->latched[d];
       }
   for (int i = 0; i < n_changes; i++)
     if (changes[i].kind == ML_NODAL_SET_PARAMETER)
@@ -581,7 +592,7 @@ ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_change
       if (change->kind == ML_NODAL_OPEN_ELEMENT)
         solver->open[change->device] |= 1u << change->index;
     }
-  place_contacts (solver, changes, n_changes);
+  place_states (solver, changes, n_changes);
   for (int i = 0; i < solver->n_touched; i++)
     prepare (solver, solver->touched_list[i]);
   MlNodalStatus status = move_pins (solver, changes, n_changes);

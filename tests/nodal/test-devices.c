@@ -12,6 +12,7 @@
 static const char *const words[] = {
   "resistor", "thermistor", "capacitor", "link", "inductor", "fuse", "coil", "switch", "changeover", "contact", "potentiometer", "diode", "led",
   "zener", "tvs", "bridge", "npn", "pnp", "regulator", "battery", "supply", "load-current", "current-source",
+  "lamp", "varistor", "nmos", "pmos", "njfet", "pjfet", "opto", "shunt", "adjustable", "converter", "opamp", "comparator", "thyristor", "triac",
 };
 #define N_WORDS ((int) (sizeof words / sizeof words[0]))
 

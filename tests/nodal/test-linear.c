@@ -162,6 +162,19 @@ test_parallel_exact_shorts (void **state)
   kit_solve (&kit, twice, 2);
   assert_near (kit.at.net_v[2], 4, 1e-8, 0); /* 6 V over 1 and 2 ohm */
   kit_end (&kit);
+
+  /* Two closed switches in parallel, and a link with both ends on one net, none with any resistance: Ohm's law is untouched. */
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 6.0, "resistance", 1.0, NULL);
+  int a = kit_add (&kit, "switch", NETS (1, 2), "resistance", 0.0, "state", 1.0, NULL);
+  int b = kit_add (&kit, "switch", NETS (1, 2), "resistance", 0.0, "state", 1.0, NULL);
+  kit_two (&kit, "link", 2, 2, 0);
+  kit_two (&kit, "resistor", 2, 0, 2);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 4, 1e-12, 0);
+  assert_near (kit.at.net_v[1], 4, 1e-12, 0);
+  assert_near (kit_pin_a (&kit, a, 0) + kit_pin_a (&kit, b, 0), 2, 1e-9, 0);
+  kit_end (&kit);
 }
 
 static void

@@ -339,6 +339,116 @@ test_grob_and_kuphaldt_series_faults (void **state)
   kit_end (&kit);
 }
 
+static void
+test_opamp_gain (void **state)
+{
+  Kit kit;
+  /* Kuphaldt, Semiconductors, ch. 8: follower, open-loop gain 200 000, 6 V in: 5.99997 V. The output resistance is made small and the
+   * supplies symmetrical about the output, so that only the gain shows. */
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 21.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "battery", NETS (0, 2), "voltage", 9.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "battery", NETS (3, 0), "voltage", 6.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "opamp", NETS (3, 4, 4, 1, 2), "gain", 2e5, "upper_loss", 1.0, "lower_loss", 1.0, "output_resistance", 0.001, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[4], 6.0, 0, 3.5e-5); /* the model's open-loop output is measured from mid-supply, 6 V */
+  kit_end (&kit);
+
+  /* Sedra and Smith, ex. 2.1: inverting, 1 k and 100 k, gain 1e3, 1e4, 1e5: 90.83, 99.00, 99.90 */
+  static const double table[3][2] = { { 1e3, 90.83 }, { 1e4, 99.00 }, { 1e5, 99.90 } };
+  for (int k = 0; k < 3; k++)
+    {
+      kit_begin (&kit, 5);
+      kit_add (&kit, "battery", NETS (1, 0), "voltage", 15.0, "resistance", 0.0, NULL);
+      kit_add (&kit, "battery", NETS (0, 2), "voltage", 15.0, "resistance", 0.0, NULL);
+      kit_add (&kit, "battery", NETS (3, 0), "voltage", 1e-3, "resistance", 0.0, NULL);
+      kit_two (&kit, "resistor", 3, 4, 1e3);
+      kit_two (&kit, "resistor", 4, 5, 100e3);
+      kit_add (&kit, "opamp", NETS (0, 4, 5, 1, 2), "gain", table[k][0], "upper_loss", 1.0, "lower_loss", 1.0, "output_resistance", 0.001, NULL);
+      kit_solve (&kit, NULL, 0);
+      assert_near (-kit.at.net_v[5] / 1e-3, table[k][1], 0, 0.006);
+      kit_end (&kit);
+    }
+}
+
+static void
+test_lamp_and_converter (void **state)
+{
+  Kit kit;
+  /* A lamp at its rating takes its rated current: power = voltage x current. */
+  kit_begin (&kit, 1);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 6.0, "resistance", 0.0, NULL);
+  int lamp = kit_add (&kit, "lamp", NETS (1, 0), "voltage", 6.0, "power", 3.0, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit_pin_a (&kit, lamp, 0), 0.5, 1e-9, 0);
+  kit_end (&kit);
+
+  /* 24 V to 5 V at 90 %, 0.5 A drawn, nothing for itself: 5 x 0.5 / 0.9 / 24 A (balance of power) */
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 24.0, "resistance", 0.0, NULL);
+  int converter = kit_add (&kit, "converter", NETS (1, 2, 0), "voltage", 5.0, "efficiency", 0.9, "quiescent", 0.0, NULL);
+  kit_two (&kit, "resistor", 2, 0, 10);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 5, 1e-3, 0);
+  assert_near (kit_pin_a (&kit, converter, 0), 5 * 0.5 / 0.9 / 24, 2e-3, 0);
+  kit_end (&kit);
+}
+
+static void
+test_square_law_transistors (void **state)
+{
+  Kit kit;
+  /* i = k (vgs - threshold)^2 in saturation and idss with gate on source (Sedra and Smith, ch. 4; k is half of theirs): 1 part in 100,
+   * the softplus being half a thermal voltage above its asymptote's foot. */
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 10.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "battery", NETS (2, 0), "voltage", 4.0, "resistance", 0.0, NULL);
+  int q = kit_add (&kit, "nmos", NETS (1, 2, 0), "threshold", 2.0, "k", 0.01, NULL);
+  int j = kit_add (&kit, "njfet", NETS (1, 0, 0), "idss", 5e-3, "threshold", 2.0, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit_pin_a (&kit, q, 0), 0.04, 1e-6, 0);
+  assert_near (kit_pin_a (&kit, j, 0), 5e-3, 1e-6, 0);
+  kit_end (&kit);
+
+  /* an adjustable regulator: reference (1 + R2 / R1) + adjust current x R2, data sheets; a shunt reference likewise */
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 18.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "adjustable", NETS (1, 2, 3), "reference", 1.25, "quiescent", 50e-6, NULL);
+  kit_two (&kit, "resistor", 2, 3, 240);
+  kit_two (&kit, "resistor", 3, 0, 1680);
+  kit_two (&kit, "resistor", 2, 0, 470);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 1.25 * (1 + 1680.0 / 240) + 50e-6 * 1680, 2e-3, 0);
+  kit_end (&kit);
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 12.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 1000);
+  kit_add (&kit, "shunt", NETS (2, 0, 3), "reference", 2.5, NULL);
+  kit_two (&kit, "resistor", 2, 3, 10e3);
+  kit_two (&kit, "resistor", 3, 0, 10e3);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 5.0, 2e-3, 0);
+  kit_end (&kit);
+}
+
+static void
+test_thyristor_latches (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 12.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100);
+  int gate = kit_two (&kit, "resistor", 1, 3, 10e3);
+  kit_add (&kit, "thyristor", NETS (2, 0, 3), NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_in_range ((int) (1000 * kit.at.net_v[2]), 600, 1100); /* about its drop */
+  /* 1 Mohm gives 11 uA of gate current: below the trigger of 200 uA */
+  MlNodalChange weak = { .kind = ML_NODAL_SET_PARAMETER, .device = gate, .index = 0, .value = 1e6 };
+  kit_solve (&kit, &weak, 1);
+  assert_near (kit.at.net_v[2], 12, 1e-4, 0);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -349,7 +459,8 @@ main (void)
     cmocka_unit_test (test_diode_resistor_against_lambert_w), cmocka_unit_test (test_kuphaldt_zener),
     cmocka_unit_test (test_sedra_zener), cmocka_unit_test (test_kuphaldt_bias), cmocka_unit_test (test_sedra_transistors),
     cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
-    cmocka_unit_test (test_grob_and_kuphaldt_series_faults),
+    cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain), cmocka_unit_test (test_lamp_and_converter),
+    cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -1,0 +1,235 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* opamp (noninverting inverting out positive negative; offset, upper_loss, lower_loss, quiescent, gain, output_resistance) and comparator
+ * (offset, saturation, quiescent). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
+ *
+ * opamp: the output can reach from lower_loss to u - upper_loss: m the middle of the two, h = 1 mV + softplus (half their distance, 50 mV),
+ *     aim  e = m + h tanh (gain d / h)
+ *     on   n = 1 / (1 + exp (-(u - lower_loss - upper_loss - 0.6 V) / 40 mV)), below which it does not drive
+ *     out  j = (e - v_out) / output_resistance
+ *     from positive to out  n softplus (j, 0.1 mA), from out to negative  n (softplus (j, 0.1 mA) - j)
+ * comparator with open collector: on as above with u - 1.5 V over 50 mV,
+ *     from out to negative  n / (1 + exp (d / 0.2 mV)) 20 mA tanh (v_out 5 mA / (saturation 20 mA))
+ * both: quiescent u / sqrt (u^2 + 1 V^2) from positive to negative, a substrate diode from negative to positive, diodes from out to
+ *   positive (opamp only) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm. The inputs take no current.
+ * Source: block diagrams, common practice; smooth widths ours. softplus (x, w) = w ln (1 + exp (x / w)). */
+#include "nodal/device.h"
+#include "nodal/junction.h"
+
+#include <math.h>
+
+enum { PLUS, MINUS, OUT, POSITIVE, NEGATIVE, N_PINS };
+
+typedef struct
+{
+  double offset, upper_loss, lower_loss, quiescent, gain, ohm;
+  MlNodalJunction diode;
+} Opamp;
+
+typedef struct
+{
+  double offset, saturation, quiescent;
+  MlNodalJunction diode;
+} Comparator;
+
+static const double leak_s = 1e-9, cross_a = 1e-4, switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
+
+static double
+logistic (double t, double *ret_slope)
+{
+  double e = exp (-fabs (t));
+  *ret_slope = e / ((1 + e) * (1 + e));
+  return (t > 0 ? 1.0 : e) / (1.0 + e);
+}
+
+/* A current i from pin a to pin b that depends on the pins with slopes[5]. */
+static void
+stamp (double *f, double *jacobian, int a, int b, double i, const double *slopes)
+{
+  f[a] += i;
+  f[b] -= i;
+  for (int c = 0; c < N_PINS; c++)
+    {
+      jacobian[a * N_PINS + c] += slopes[c];
+      jacobian[b * N_PINS + c] -= slopes[c];
+    }
+}
+
+static void
+stamp_diode (const MlNodalJunction *diode, const double *x, int a, int b, double *f, double *jacobian)
+{
+  double g, i = ml_nodal_junction_eval (diode, x[a] - x[b], &g);
+  ml_nodal_stamp_branch (f, jacobian, N_PINS, a, b, i, g);
+}
+
+static void
+stamp_common (const MlNodalJunction *diode, double quiescent, const double *x, double *f, double *jacobian)
+{
+  double u = x[POSITIVE] - x[NEGATIVE], root = sqrt (u * u + 1.0);
+
+  ml_nodal_stamp_branch (f, jacobian, N_PINS, POSITIVE, NEGATIVE, quiescent * u / root, quiescent / (root * root * root));
+  ml_nodal_stamp_branch (f, jacobian, N_PINS, OUT, NEGATIVE, leak_s * (x[OUT] - x[NEGATIVE]), leak_s);
+  stamp_diode (diode, x, NEGATIVE, POSITIVE, f, jacobian);
+  stamp_diode (diode, x, NEGATIVE, OUT, f, jacobian);
+}
+
+static void
+opamp_prepare (const double *parameters, double *derived)
+{
+  Opamp *u1 = (Opamp *) derived;
+  u1->offset = parameters[0];
+  u1->upper_loss = parameters[1];
+  u1->lower_loss = parameters[2];
+  u1->quiescent = parameters[3];
+  u1->gain = parameters[4];
+  u1->ohm = parameters[5];
+  ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
+}
+
+/* Half of what the output can swing. */
+static double
+half_swing (const Opamp *u1, double u, double *ret_slope)
+{
+  double h = 1e-3 + ml_nodal_softplus (0.5 * (u - u1->upper_loss - u1->lower_loss), 0.05, ret_slope);
+  *ret_slope *= 0.5;
+  return h;
+}
+
+static void
+opamp_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  const Opamp *u1 = (const Opamp *) derived;
+  double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset, h_u, on_slope, up_slope;
+
+  stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
+  stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
+  if (open & 1u)
+    return;
+  double h = half_swing (u1, u, &h_u), a = u1->gain * d / h, t = tanh (a), c = 1 / cosh (fmin (fabs (a), 350.0));
+  double middle = 0.5 * (u - u1->upper_loss + u1->lower_loss), aim = middle + h * t;
+  double aim_d = u1->gain * c * c, aim_u = 0.5 + h_u * (t - a * c * c);
+  double on = logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / 0.04, &on_slope);
+  double j = (aim - (x[OUT] - x[NEGATIVE])) / u1->ohm, up = ml_nodal_softplus (j, cross_a, &up_slope);
+  /* slopes of j by pin, of on by pin */
+  double by_j[N_PINS] = { aim_d / u1->ohm, -aim_d / u1->ohm, -1 / u1->ohm, aim_u / u1->ohm, (1 - aim_u) / u1->ohm };
+  double by_on[N_PINS] = { 0, 0, 0, on_slope / 0.04, -on_slope / 0.04 }, source[N_PINS], sink[N_PINS];
+  for (int k = 0; k < N_PINS; k++)
+    {
+      source[k] = on * up_slope * by_j[k] + up * by_on[k];
+      sink[k] = on * (up_slope - 1) * by_j[k] + (up - j) * by_on[k];
+    }
+  stamp (f, jacobian, POSITIVE, OUT, on * up, source);
+  stamp (f, jacobian, OUT, NEGATIVE, on * (up - j), sink);
+}
+
+static void
+limit_diodes (const MlNodalJunction *diode, const double *old, double *x)
+{
+  double v = x[NEGATIVE] - x[POSITIVE];
+  v = old ? ml_nodal_junction_limit (diode, v, old[NEGATIVE] - old[POSITIVE]) : ml_nodal_junction_clamp (diode, v);
+  if (v != x[NEGATIVE] - x[POSITIVE])
+    x[POSITIVE] = x[NEGATIVE] - v;
+  v = x[NEGATIVE] - x[OUT];
+  v = old ? ml_nodal_junction_limit (diode, v, old[NEGATIVE] - old[OUT]) : ml_nodal_junction_clamp (diode, v);
+  if (v != x[NEGATIVE] - x[OUT])
+    x[OUT] = x[NEGATIVE] - v;
+}
+
+/* Plain Newton bounces from rail to rail: on the same side of balance grow by 1.5 in units of the half swing until the output is well
+ * saturated; crossing balance, stop there. */
+static double
+balance_step (double a, double was)
+{
+  if (a * was > 0 && fabs (was) > 6)
+    return a;
+  if ((a > 0) != (was > 0) && fabs (a) > 1.5 && was != 0)
+    return a > 0 ? 1.5 : -1.5;
+  if (fabs (a) > fabs (was) + 1.5)
+    return was + (a > was ? 1.5 : -1.5);
+  return a;
+}
+
+static void
+opamp_limit (const double *derived, unsigned open, const double *old, double *x)
+{
+  const Opamp *u1 = (const Opamp *) derived;
+  double slope;
+
+  limit_diodes (&u1->diode, old, x);
+  double v = x[OUT] - x[POSITIVE];
+  v = old ? ml_nodal_junction_limit (&u1->diode, v, old[OUT] - old[POSITIVE]) : ml_nodal_junction_clamp (&u1->diode, v);
+  if (v != x[OUT] - x[POSITIVE])
+    x[OUT] = x[POSITIVE] + v;
+  if (open)
+    return;
+  double to_a = u1->gain / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope), a = to_a * (x[PLUS] - x[MINUS] + u1->offset);
+  double was = old ? u1->gain / half_swing (u1, old[POSITIVE] - old[NEGATIVE], &slope) * (old[PLUS] - old[MINUS] + u1->offset) : 0;
+  double to = balance_step (a, was);
+  if (to != a)
+    {
+      double shift = 0.5 * (to - a) / to_a;
+      x[PLUS] += shift;
+      x[MINUS] -= shift;
+    }
+}
+
+static void
+comparator_prepare (const double *parameters, double *derived)
+{
+  Comparator *u1 = (Comparator *) derived;
+  u1->offset = parameters[0];
+  u1->saturation = parameters[1];
+  u1->quiescent = parameters[2];
+  ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
+}
+
+static void
+comparator_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
+{
+  const Comparator *u1 = (const Comparator *) derived;
+  double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset, v = x[OUT] - x[NEGATIVE], on_slope, low_slope;
+
+  stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
+  if (open & 1u)
+    return;
+  double on = logistic ((u - 1.5) / 0.05, &on_slope), low = logistic (-d / switch_width, &low_slope);
+  double width = u1->saturation * sink_a / sink_at_a, t = tanh (v / width), c = 1 / cosh (fmin (fabs (v / width), 350.0));
+  double by_d = -on * low_slope / switch_width * sink_a * t, by_v = on * low * sink_a * c * c / width, by_u = on_slope / 0.05 * low * sink_a * t;
+  double slopes[N_PINS] = { by_d, -by_d, by_v, by_u, -by_v - by_u };
+  stamp (f, jacobian, OUT, NEGATIVE, on * low * sink_a * t, slopes);
+}
+
+static void
+comparator_limit (const double *derived, unsigned open, const double *old, double *x)
+{
+  const Comparator *u1 = (const Comparator *) derived;
+
+  limit_diodes (&u1->diode, old, x);
+  if (open)
+    return;
+  double a = (x[PLUS] - x[MINUS] + u1->offset) / switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / switch_width : 0;
+  double to = balance_step (a, was);
+  if (to != a)
+    {
+      double shift = 0.5 * (to - a) * switch_width;
+      x[PLUS] += shift;
+      x[MINUS] -= shift;
+    }
+}
+
+#define AMPLIFIER \
+  .n_pins = N_PINS, .pins = { "noninverting", "inverting", "out", "positive", "negative" }, .n_elements = 1, \
+  .elements = { { OUT, NEGATIVE } }, .n_paths = 2, .paths = { { POSITIVE, NEGATIVE }, { NEGATIVE, OUT } }, \
+  .rest = { 1 + NEGATIVE, 1 + NEGATIVE, 0, 0, 0 }
+
+const MlNodalType ml_nodal_opamp_type = {
+  .word = "opamp", AMPLIFIER, .n_parameters = 6,
+  .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
+                  { "output_resistance", 80.0 } },
+  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit,
+};
+
+const MlNodalType ml_nodal_comparator_type = {
+  .word = "comparator", AMPLIFIER, .n_parameters = 3,
+  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 } },
+  .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit,
+};
