@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "drawing/title-block.h"
+
+#include <math.h>
+
+#include "drawing/note-text.h"
+#include "drawing/paint-private.h"
+
+#define MARGIN 0.8
+#define NO_DATE "2000-01-01T00:00:00"
+
+static const char *
+board_title (const MlScene *scene)
+{
+  return scene->board->title != NULL ? scene->board->title : "Board";
+}
+
+static gboolean
+has_unit (const MlOverlay *overlay)
+{
+  return overlay != NULL && overlay->job != NULL && overlay->unit >= 0 && overlay->unit < (int) overlay->job->n_units;
+}
+
+static const MlCondition *
+condition_of (const MlScene *scene, const MlOverlay *overlay)
+{
+  if (overlay == NULL || overlay->condition < 0 || overlay->condition >= (int) scene->board->n_conditions)
+    return NULL;
+  return &scene->board->conditions[overlay->condition];
+}
+
+char *
+ml_title_text (const MlScene *scene, const MlOverlay *overlay)
+{
+  const MlCondition *condition = condition_of (scene, overlay);
+  GString *text = g_string_new (overlay != NULL && overlay->job != NULL && overlay->job->title != NULL ? overlay->job->title : board_title (scene));
+
+  if (has_unit (overlay))
+    g_string_append_printf (text, ": unit %s", overlay->job->units[overlay->unit].name);
+  if (condition != NULL)
+    g_string_append_printf (text, "%s condition %s", has_unit (overlay) ? "," : ":", condition->name);
+  return g_string_free (text, FALSE);
+}
+
+/* "unit bay7 (stuck half open), condition running: supply on, vent asked to open, pass 2" */
+static char *
+circumstances (const MlScene *scene, const MlOverlay *overlay)
+{
+  const MlCondition *condition = condition_of (scene, overlay);
+  GString *text = g_string_new (NULL);
+
+  if (has_unit (overlay))
+    {
+      const MlUnitOnBench *unit = &overlay->job->units[overlay->unit];
+
+      g_string_append_printf (text, "Unit %s%s%s%s", unit->name, unit->symptom != NULL ? " (" : "", unit->symptom != NULL ? unit->symptom : "",
+                              unit->symptom != NULL ? ")" : "");
+      g_string_append_printf (text, ", pass %u", overlay->pass);
+    }
+  if (condition != NULL)
+    g_string_append_printf (text, "%sondition %s%s%s", text->len > 0 ? ", c" : "C", condition->name, condition->label != NULL ? ": " : "",
+                            condition->label != NULL ? condition->label : "");
+  for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
+    {
+      const MlSupply *supply = &condition->supplies[i];
+      g_autofree char *volts = ml_note_expected (supply->voltage_v, ML_UNIT_VOLT);
+      g_autofree char *amps = ml_note_expected (supply->limit_a, ML_UNIT_AMPERE);
+
+      g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, scene->board->nets[supply->plus].name,
+                              scene->board->nets[supply->minus].name, amps);
+    }
+  return g_string_free (text, FALSE);
+}
+
+char *
+ml_title_date (const MlOverlay *overlay)
+{
+  const char *when = NULL;
+
+  for (guint i = 0; overlay != NULL && overlay->job != NULL && i < overlay->job->n_log; i++)
+    if (overlay->job->log[i].when != NULL)
+      when = overlay->job->log[i].when;
+  return g_strdup (when != NULL ? when : NO_DATE);
+}
+
+static void
+append_parts (GString *text, const MlScene *scene, const MlVerdict *verdict)
+{
+  g_string_append (text, "Parts: ");
+  for (guint i = 0; i < scene->board->n_parts; i++)
+    {
+      const MlPart *part = &scene->board->parts[i];
+      g_autofree char *value = ml_part_value_text (part);
+
+      g_string_append_printf (text, "%s%s %s%s%s", i > 0 ? "; " : "", part->name, part->kind->trade_name, *value != '\0' ? " " : "", value);
+      if (verdict != NULL && i < verdict->n_parts && verdict->parts[i].verdict != ML_VERDICT_UNPROVEN)
+        g_string_append_printf (text, ", %s", ml_verdict_word (verdict->parts[i].verdict));
+      if (verdict != NULL && i < verdict->n_parts && verdict->parts[i].verdict >= ML_VERDICT_POSSIBLE)
+        g_string_append_printf (text, " %.0f %%", 100 * verdict->parts[i].probability);
+    }
+  g_string_append (text, ".\n");
+}
+
+static void
+append_reading (GString *text, const MlScene *scene, const MlOverlay *overlay, guint index)
+{
+  const MlReading *reading = &overlay->job->readings[index];
+  g_autofree char *value = ml_note_value (&reading->measured, ml_note_unit (reading->reads));
+
+  if (reading->supply >= 0)
+    g_string_append_printf (text, "Reading: supply %s gives %s", scene->board->conditions[reading->condition].supplies[reading->supply].name, value);
+  else
+    {
+      g_autofree char *red = ml_probe_label (scene->board, &reading->red), *black = ml_probe_label (scene->board, &reading->black);
+
+      g_string_append_printf (text, "Reading: red on %s, black on %s, %s", red, black, value);
+    }
+  for (guint i = 0; overlay->verdict != NULL && i < overlay->verdict->n_readings; i++)
+    if (overlay->verdict->readings[i].reading == (int) index && !isnan (overlay->verdict->readings[i].healthy))
+      {
+        g_autofree char *fine = ml_note_expected (overlay->verdict->readings[i].healthy, ml_note_unit (reading->reads));
+
+        g_string_append_printf (text, ", %s if all were fine", fine);
+      }
+  g_string_append (text, ".\n");
+}
+
+static void
+append_cautions (GString *text, const MlScene *scene, const MlOverlay *overlay, const char *separator)
+{
+  for (guint i = 0; i < scene->board->n_hazards; i++)
+    g_string_append_printf (text, "Caution, %s: %s%s", scene->board->hazards[i].what, scene->board->hazards[i].text, separator);
+  for (guint i = 0; overlay != NULL && overlay->verdict != NULL && overlay->verdict->cautions != NULL && overlay->verdict->cautions[i] != NULL; i++)
+    g_string_append_printf (text, "Caution: %s%s", overlay->verdict->cautions[i], separator);
+}
+
+char *
+ml_title_description (const MlScene *scene, const MlOverlay *overlay)
+{
+  GString *text = g_string_new (NULL);
+  g_autofree char *where = circumstances (scene, overlay);
+
+  g_string_append_printf (text, "Circuit drawing of %s%s%s.\n", board_title (scene), scene->board->revision != NULL ? ", revision " : "",
+                          scene->board->revision != NULL ? scene->board->revision : "");
+  if (*where != '\0')
+    g_string_append_printf (text, "%s.\n", where);
+  if (overlay != NULL && overlay->verdict != NULL && overlay->verdict->sentence != NULL)
+    g_string_append_printf (text, "Verdict: %s\n", overlay->verdict->sentence);
+  append_parts (text, scene, overlay != NULL ? overlay->verdict : NULL);
+  for (guint i = 0; has_unit (overlay) && i < overlay->job->n_readings; i++)
+    {
+      const MlReading *reading = &overlay->job->readings[i];
+
+      if (reading->unit == overlay->unit && reading->pass == overlay->pass && reading->condition == overlay->condition && !reading->replaced)
+        append_reading (text, scene, overlay, i);
+    }
+  append_cautions (text, scene, overlay, "\n");
+  return g_string_free (text, FALSE);
+}
+
+static double
+paragraph (cairo_t *cr, const char *text, double x, double y, double width, double height, gboolean bold, const MlColour *colour, const char *font)
+{
+  const MlTextStyle style = { .font = font, .height = height, .bold = bold, .width = width, .colour = *colour };
+  double w, h;
+
+  if (text == NULL || *text == '\0')
+    return 0;
+  ml_text_size (text, &style, &w, &h);
+  if (cr != NULL)
+    ml_text_draw (cr, text, x, y, &style);
+  return h + 0.35;
+}
+
+/* The board's own name too when the job has one; then the day of the log. */
+static char *
+board_line (const MlScene *scene, const MlOverlay *overlay)
+{
+  g_autofree char *date = ml_title_date (overlay);
+  GString *text = g_string_new (board_title (scene));
+
+  if (scene->board->revision != NULL)
+    g_string_append_printf (text, ", revision %s", scene->board->revision);
+  if (g_strcmp0 (date, NO_DATE) != 0)
+    g_string_append_printf (text, ", %.10s", date);
+  return g_string_free (text, FALSE);
+}
+
+double
+ml_title_block_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, double x, double y, double width, const MlPaintStyle *style)
+{
+  const MlPalette *palette = ml_palette (style->paper);
+  const double top = y, room = MAX (width - 2 * MARGIN, 4), left = x + MARGIN;
+  const char *font = style->font;
+  g_autofree char *title = ml_title_text (scene, overlay), *board = board_line (scene, overlay), *where = circumstances (scene, overlay);
+  GString *cautions = g_string_new (NULL);
+
+  append_cautions (cautions, scene, overlay, "\n");
+  g_string_truncate (cautions, cautions->len > 0 ? cautions->len - 1 : 0);
+  y += MARGIN;
+  y += paragraph (cr, title, left, y, room, 1.5, TRUE, &palette->ink, font);
+  y += paragraph (cr, board, left, y, room, 1.0, FALSE, &palette->faint, font);
+  y += paragraph (cr, where, left, y, room, 1.0, FALSE, &palette->ink, font);
+  if (overlay != NULL && overlay->verdict != NULL)
+    y += paragraph (cr, overlay->verdict->sentence, left, y, room, 1.3, TRUE, &palette->ink, font);
+  y += paragraph (cr, cautions->str, left, y, room, 1.0, FALSE, &palette->ink, font);
+  y += MARGIN - 0.35;
+  g_string_free (cautions, TRUE);
+  if (cr != NULL)
+    {
+      ml_paint_colour (cr, &palette->ink);
+      cairo_rectangle (cr, x, top, width, y - top);
+      cairo_set_line_width (cr, 0.1);
+      cairo_stroke (cr);
+    }
+  return y - top;
+}
