@@ -55,7 +55,7 @@ ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int condition
       const MlUnknown *unknown = &model->unknowns[own->unknown[i]];
       double value = ml_model_parameter_value (model, own->unknown[i], z, node);
 
-      if (value != unknown->centre)
+      if (value != unknown->centre && !unknown->leak)
         ml_changes_add (changes, ML_NODAL_SET_PARAMETER, unknown->device, unknown->parameter, 0, value);
     }
 }

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#define LEAST_SLOPE 1e-7 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
+#define LEAST_SLOPE 1e-5 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
 #define MOST_OHM 4e7     /* what meters call over-range */
 
 /* ---- items ---- */
@@ -187,11 +187,13 @@ add_item_fault (MlDictionary *dictionary, int item, int condition, double z, int
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, item);
   const MlCell *cell = &hypothesis->cells[dictionary->items[item].cell];
   MlFault fault = hypothesis->fault;
+  double reach = hypothesis->n_cells > 1 ? 1 / ml_assumption ("size.cell-share") : 4;
 
   *ret_sized = -1;
   if (hypothesis->explains == ML_EXPLAINS_HEALTHY || fault.kind == ML_FAULT_MISBEHAVING)
     return TRUE;
-  fault.size = isfinite (cell->size) ? cell->size * exp (cell->spread * z) : NAN;
+  /* A cell reaches at most half a neighbour's width beyond its edges, so that a size stays within its fault's partition. */
+  fault.size = isfinite (cell->size) ? cell->size * exp (CLAMP (cell->spread * z, -cell->spread * reach, cell->spread * reach)) : NAN;
   return ml_changes_add_fault (dictionary->changes, dictionary->model, condition, &fault, ret_sized, NULL);
 }
 

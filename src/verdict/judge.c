@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/judge-private.h"
 
+#include "verdict/assumptions.h"
+
 #include <math.h>
 
 G_DEFINE_QUARK (ml-judge-error-quark, ml_judge_error)
@@ -150,6 +152,24 @@ find_fit (MlCase *own)
     }
 }
 
+/* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. */
+static void
+doubt_all (MlCase *own)
+{
+  double share = ml_assumption ("gate.misfit"), keep;
+
+  if (own->fit_tail >= ml_assumption ("gate.probability") || own->misfit_probability >= share)
+    return;
+  keep = (1 - share) / (1 - own->misfit_probability);
+  own->misfit_probability = share;
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    own->probability[i] *= keep;
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    own->hypothesis_probability[h] *= keep;
+  for (guint i = 0; i < own->job->board->n_parts; i++)
+    own->part_probability[i] *= keep;
+}
+
 static guint *
 explanation_ids (const MlVerdict *verdict, const MlCase *own)
 {
@@ -183,6 +203,7 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
   g_autofree guint *ids = NULL;
 
   find_fit (own);
+  doubt_all (own);
   if (stage >= 2)
     {
       cleared = g_new0 (gboolean, MAX (own->job->board->n_parts, 1));

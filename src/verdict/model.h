@@ -22,6 +22,7 @@ typedef struct
   double centre, spread;
   gboolean log;
   gboolean block;  /* a block's conductance: centre is moved by the node */
+  gboolean leak;   /* a leakage current at a net: only ever linear about 0, since a floating net bears none without a meter */
   double shared;
   int group;       /* index of the shared z, -1 when the part has no like */
   double carried;  /* share common to a good unit, 0..1 */

@@ -278,6 +278,15 @@ add_pin_faults (Lister *lister)
     g_array_index (lister->list, MlHypothesis, first + 1).twin = first;
 }
 
+/* From a regulator's output to ground or input: the first reads as whatever else hangs there, the second is "through". */
+static gboolean
+is_regulator_output (const MlPart *part, guint a, guint b)
+{
+  int out = part->kind->kind == ML_KIND_REGULATOR ? ml_part_find_pin (part, "out") : -1;
+
+  return out >= 0 && ((int) a == out || (int) b == out);
+}
+
 static void
 add_pair_faults (Lister *lister)
 {
@@ -285,7 +294,7 @@ add_pair_faults (Lister *lister)
 
   for (guint a = 0; a < part->n_pins; a++)
     for (guint b = a + 1; b < part->n_pins; b++)
-      if (is_bridgeable (lister, a, b))
+      if (is_bridgeable (lister, a, b) && !is_regulator_output (part, a, b))
         {
           add_fault (lister, ML_FAULT_SHORT, a, b, 1);
           add_fault (lister, ML_FAULT_LEAK, a, b, 1);

@@ -22,7 +22,12 @@ noise (const MlCase *own, guint i, const MlPrediction *prediction)
   const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
   MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
   double variance = taken->variance + ml_case_floor (own, reads, prediction->value);
+  const MlModel *model = own->dictionary->model;
 
+  /* Leakage stays linear about 0: what it may do to the reading counts as noise of the fit. */
+  for (guint k = 0; k < prediction->n; k++)
+    if (prediction->column[k] < model->n_unknowns && model->unknowns[prediction->column[k]].leak)
+      variance += prediction->slope[k] * prediction->slope[k];
   return prediction->valid ? variance : variance + pow (ml_assumption ("reading.unsolved-share") * taken->class.span, 2);
 }
 
@@ -92,6 +97,9 @@ take_step (Fit *fit)
 
   if (!posterior_mean (fit->own, fit->at, fit->extra, target))
     return FALSE;
+  for (guint i = 0; i < fit->own->dictionary->model->n_unknowns; i++)
+    if (fit->own->dictionary->model->unknowns[i].leak)
+      target[i] = 0;
   for (guint i = 0; i < n; i++)
     longest = MAX (longest, fabs (target[i] - (fit->at->z ? fit->at->z[i] : 0)));
   if (longest < 1e-3)

@@ -108,7 +108,7 @@ are_alike (const MlModel *model, const MlUnknown *a, const MlUnknown *b)
 {
   const MlPart *part_a, *part_b;
 
-  if (a->block || b->block || a->part < 0 || b->part < 0 || a->parameter != b->parameter || a->shared <= 0)
+  if (a->block || b->block || a->leak || a->part < 0 || b->part < 0 || a->parameter != b->parameter || a->shared <= 0)
     return FALSE;
   part_a = &model->board->parts[a->part];
   part_b = &model->board->parts[b->part];
@@ -427,6 +427,26 @@ add_supplies (Builder *builder, int c)
     }
 }
 
+/* Leakage over the board, out of unpowered chips, through cut-off transistors: a current source of 0 A at every net, in doubt by some
+ * nanoamperes. It shows only where a net hangs on nothing but the meter. */
+static void
+add_leaks (Builder *builder, int c)
+{
+  const MlBoard *board = builder->model->board;
+  MlModelCondition *own = &builder->model->conditions[c];
+
+  for (guint i = 0; i < board->n_nets; i++)
+    {
+      MlUnknown unknown = { .part = -1, .condition = c, .group = -1, .leak = TRUE, .spread = ml_assumption ("leak.net-a") };
+
+      if (own->net_of[i] == 0)
+        continue;
+      unknown.device = add_single (own, ml_nodal_type_find ("current-source"), 0, own->net_of[i], "current", 0);
+      if (unknown.device >= 0)
+        g_array_append_val (builder->unknowns, unknown);
+    }
+}
+
 static void
 add_loads_and_links (Builder *builder, int c)
 {
@@ -538,6 +558,7 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
     {
       add_supplies (&builder, c);
       add_loads_and_links (&builder, c);
+      add_leaks (&builder, c);
     }
   model->n_unknowns = builder.unknowns->len;
   model->unknowns = (MlUnknown *) (gpointer) g_array_free (builder.unknowns, FALSE);
