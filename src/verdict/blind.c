@@ -38,7 +38,8 @@ is_touched (MlCase *own, int part)
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
-      if (ml_dictionary_hypothesis (own->dictionary, i)->fault.part != part)
+      if (ml_dictionary_hypothesis (own->dictionary, i)->explains != ML_EXPLAINS_FAULT
+          || ml_dictionary_hypothesis (own->dictionary, i)->fault.part != part)
         continue;
       for (guint k = 0; k < own->taken->len; k++)
         {

@@ -141,6 +141,7 @@ ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
   own->items = g_new0 (MlWeighed, dictionary->n_items);
   own->probability = g_new0 (double, dictionary->n_items);
   own->hypothesis_probability = g_new0 (double, dictionary->hypotheses->len);
+  own->id_of = g_new0 (guint, dictionary->hypotheses->len);
   own->part_probability = g_new0 (double, MAX (job->board->n_parts, 1));
   for (guint i = 0; i < job->n_readings; i++)
     if (job->readings[i].unit == unit && job->readings[i].pass == pass && !job->readings[i].replaced)
@@ -167,6 +168,7 @@ ml_case_free (MlCase *own)
   g_free (own->probability);
   g_free (own->hypothesis_probability);
   g_free (own->part_probability);
+  g_free (own->id_of);
   g_free (own);
 }
 
@@ -348,14 +350,17 @@ ml_case_update (MlCase *own)
   memset (own->hypothesis_probability, 0, dictionary->hypotheses->len * sizeof (double));
   memset (own->part_probability, 0, dictionary->model->board->n_parts * sizeof (double));
   own->best_item = 0;
+  own->drawing_probability = 0;
   for (guint i = 0; i < dictionary->n_items; i++)
     {
-      int part = ml_dictionary_hypothesis (dictionary, i)->fault.part;
+      const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, i);
 
       own->probability[i] /= total;
       own->hypothesis_probability[dictionary->items[i].hypothesis] += own->probability[i];
-      if (part >= 0)
-        own->part_probability[part] += own->probability[i];
+      if (hypothesis->explains == ML_EXPLAINS_FAULT)
+        own->part_probability[hypothesis->fault.part] += own->probability[i];
+      if (hypothesis->explains == ML_EXPLAINS_DRAWING)
+        own->drawing_probability += own->probability[i];
     }
   /* The leading item: the likeliest item of the likeliest hypothesis. */
   for (guint i = 1, best = 0; i < dictionary->n_items; i++)

@@ -36,7 +36,9 @@ typedef struct
   double *probability;   /* per item */
   double misfit_ln, misfit_probability;
   double *hypothesis_probability;
-  double *part_probability; /* per board part */
+  double *part_probability; /* per board part: of its faults, not of slips in drawing it */
+  double drawing_probability; /* of all drawing slips */
+  guint *id_of;          /* per hypothesis the id of its explanation, 0 when it has none */
   guint best_item;       /* the likeliest */
   double fit_tail;       /* chi-squared tail of the leader */
 } MlCase;
@@ -68,10 +70,9 @@ double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlRead
 /** ml_case_cleared: per part, whether the readings speak against it. leader: item. Errors: cancelled. */
 gboolean ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error);
 /**
- * ml_case_next: the next readings, best first; new array of *ret_n. id_of: per hypothesis the id of its explanation, 0 when it has none.
- * Errors: cancelled; NULL then.
+ * ml_case_next: the next readings, best first; new array of *ret_n. Errors: cancelled; NULL then.
  */
-MlNextReading *ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cancellable, GError **error);
+MlNextReading *ml_case_next (MlCase *own, guint *ret_n, GCancellable *cancellable, GError **error);
 /**
  * ml_information: bits of information about which class holds (classes key[n], weight[n] summing to 1) that one reading is expected to
  * give, when item i predicts it as normal with mean[i] and sigma[i]. Five-point Gauss-Hermite quadrature (Abramowitz and Stegun 25.4.46).

@@ -68,7 +68,8 @@ items_of (const MlCase *own, int part, guint node)
   PartItems items = { .first = own->dictionary->n_items, .node = node };
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (ml_dictionary_hypothesis (own->dictionary, i)->fault.part == part)
+    if (ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_FAULT
+        && ml_dictionary_hypothesis (own->dictionary, i)->fault.part == part)
       {
         items.first = MIN (items.first, i);
         items.end = i + 1;
@@ -124,7 +125,7 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
 
   for (guint p = 0; p < n_parts; p++)
     ret_cleared[p] = FALSE;
-  if (!own->taken->len || own->misfit_probability >= own->hypothesis_probability[own->dictionary->items[leader].hypothesis])
+  if (!own->taken->len || own->misfit_probability + own->drawing_probability >= own->hypothesis_probability[own->dictionary->items[leader].hypothesis])
     return TRUE;
   for (guint i = 0; i < own->dictionary->n_items; i++)
     best = MAX (best, own->items[i].ln);

@@ -86,6 +86,14 @@ describe_cut (const MlBoard *board, const MlFault *fault)
 }
 
 static char *
+describe_exchange (const MlPart *part, const MlFault *fault)
+{
+  if (fault->n_pins == 2)
+    return g_strdup_printf ("%s's %s and %s are drawn exchanged", part->name, pin_name (part, fault, 0), pin_name (part, fault, 1));
+  return g_strdup_printf ("%s's pins are drawn in the wrong order", part->name);
+}
+
+static char *
 describe_part_fault (const MlPart *part, const MlFault *fault)
 {
   g_autofree char *pins = between (part, fault);
@@ -106,7 +114,7 @@ describe_part_fault (const MlPart *part, const MlFault *fault)
     case ML_FAULT_MISBEHAVING: return g_strdup_printf ("%s misbehaving", part->name);
     case ML_FAULT_WRONG_PART: return g_strdup_printf ("wrong part fitted as %s%s%s", part->name, fault->as ? ": " : "", fault->as ? fault->as : "");
     case ML_FAULT_DRAWN_REVERSED: return g_strdup_printf ("%s is the other way round than drawn", part->name);
-    case ML_FAULT_PINS_EXCHANGED: return g_strdup_printf ("%s's pins are drawn exchanged", part->name);
+    case ML_FAULT_PINS_EXCHANGED: return describe_exchange (part, fault);
     default: return g_strdup_printf ("%s faulty", part->name);
     }
 }

@@ -203,6 +203,8 @@ fill_explanations (MlVerdict *verdict, MlCase *own)
     {
       verdict->explanations[i].id = i + 1;
       listed += ranked[i].probability;
+      if (ranked[i].hypothesis >= 0)
+        own->id_of[ranked[i].hypothesis] = i + 1;
       fill_explanation (verdict, own, &verdict->explanations[i], &ranked[i]);
       find_tied (&verdict->explanations[i], own, ranked, n, i);
       ml_verdict_reason (verdict, own, &verdict->explanations[i]);
@@ -218,7 +220,7 @@ static void
 mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 {
   guint n = own->job->board->n_parts;
-  double first = MAX (own->hypothesis_probability[0], own->misfit_probability), together = 0;
+  double first = MAX (own->hypothesis_probability[0], own->misfit_probability + own->drawing_probability), together = 0;
   gboolean convicts;
 
   verdict->parts = g_new0 (MlPartVerdict, MAX (n, 1));

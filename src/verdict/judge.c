@@ -162,6 +162,7 @@ doubt_all (MlCase *own)
     return;
   keep = (1 - share) / (1 - own->misfit_probability);
   own->misfit_probability = share;
+  own->drawing_probability *= keep;
   for (guint i = 0; i < own->dictionary->n_items; i++)
     own->probability[i] *= keep;
   for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
@@ -170,37 +171,10 @@ doubt_all (MlCase *own)
     own->part_probability[i] *= keep;
 }
 
-static guint *
-explanation_ids (const MlVerdict *verdict, const MlCase *own)
-{
-  guint *ids = g_new0 (guint, own->dictionary->hypotheses->len);
-
-  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
-    {
-      const MlHypothesis *hypothesis = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h);
-
-      for (guint i = 0; i < verdict->n_explanations; i++)
-        {
-          const MlExplanation *explanation = &verdict->explanations[i];
-          gboolean same = explanation->explains == hypothesis->explains;
-
-          if (same && explanation->n_faults)
-            same = explanation->faults[0].part == hypothesis->fault.part && explanation->faults[0].kind == hypothesis->fault.kind
-                   && explanation->faults[0].n_pins == hypothesis->fault.n_pins
-                   && (hypothesis->fault.n_pins < 1 || explanation->faults[0].pins[0] == hypothesis->fault.pins[0])
-                   && (hypothesis->fault.n_pins < 2 || explanation->faults[0].pins[1] == hypothesis->fault.pins[1]);
-          if (same && !ids[h])
-            ids[h] = explanation->id;
-        }
-    }
-  return ids;
-}
-
 static gboolean
 finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable, GError **error)
 {
   g_autofree gboolean *cleared = NULL;
-  g_autofree guint *ids = NULL;
 
   find_fit (own);
   doubt_all (own);
@@ -213,8 +187,7 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
   ml_verdict_fill (verdict, own, cleared);
   if (stage >= 1)
     {
-      ids = explanation_ids (verdict, own);
-      verdict->next = ml_case_next (own, ids, &verdict->n_next, cancellable, error);
+      verdict->next = ml_case_next (own, &verdict->n_next, cancellable, error);
       if (!verdict->next)
         return FALSE;
     }

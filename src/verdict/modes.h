@@ -22,7 +22,7 @@ typedef struct
   int twin;        /* an earlier hypothesis with the same circuit as seen from the solder (the other pin's joint of a two-pin part); -1 */
 } MlHypothesis;
 
-/** ml_modes_list: healthy first, then every part's faults in the order of the board. Elements are MlHypothesis, freed with the array. */
+/** ml_modes_list: healthy first, then every part's faults in the order of the board, then drawing slips. Elements are MlHypothesis, freed with the array. */
 GArray *ml_modes_list (const MlModel *model);
 /** ml_modes_main_parameter: what HIGH and LOW scale: "resistance", "voltage"; NULL when the kind has none. */
 const char *ml_modes_main_parameter (MlKind kind);

@@ -105,6 +105,15 @@ by_weight (gconstpointer a, gconstpointer b, gpointer data)
   return x < y ? -1 : x > y;
 }
 
+/* What there would be to work on: a part, nothing, or the drawing. */
+static int
+class_of (const MlCase *own, guint item)
+{
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (own->dictionary, item);
+
+  return hypothesis->explains == ML_EXPLAINS_DRAWING ? -2 : hypothesis->fault.part;
+}
+
 static void
 find_live (Search *search)
 {
@@ -119,7 +128,7 @@ find_live (Search *search)
     if (own->probability[order[i]] > ml_assumption ("next.live"))
       {
         search->item[search->n] = order[i];
-        search->key[search->n] = ml_dictionary_hypothesis (own->dictionary, order[i])->fault.part;
+        search->key[search->n] = class_of (own, order[i]);
         search->weight[search->n++] = own->probability[order[i]];
         total += own->probability[order[i]];
       }
@@ -381,13 +390,13 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
 }
 
 static void
-add_expectations (Search *search, MlNextReading *next, const double *mean, const guint *id_of)
+add_expectations (Search *search, MlNextReading *next, const double *mean)
 {
   GArray *expect = g_array_new (FALSE, FALSE, sizeof (MlExpect));
 
   for (guint i = 0; i < search->n && expect->len < 5; i++)
     {
-      guint id = id_of[search->own->dictionary->items[search->item[i]].hypothesis];
+      guint id = search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
       MlExpect own = { id, mean[i] };
       gboolean known = id == 0;
 
@@ -401,7 +410,7 @@ add_expectations (Search *search, MlNextReading *next, const double *mean, const
 }
 
 static void
-weigh_candidate (Search *search, Candidate *candidate, const guint *id_of, GArray *given)
+weigh_candidate (Search *search, Candidate *candidate, GArray *given)
 {
   guint place = ml_dictionary_place (search->own->dictionary, &candidate->place);
   double mean[MOST_LIVE], sigma[MOST_LIVE];
@@ -414,7 +423,7 @@ weigh_candidate (Search *search, Candidate *candidate, const guint *id_of, GArra
   if (next.bits < 0.02)
     return;
   next.healthy = ml_dictionary_predict (search->own->dictionary, search->own->dictionary->model->n_nodes / 2, place)->value;
-  add_expectations (search, &next, mean, id_of);
+  add_expectations (search, &next, mean);
   g_array_append_val (given, next);
 }
 
@@ -445,7 +454,7 @@ collect_candidates (Search *search)
 }
 
 MlNextReading *
-ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cancellable, GError **error)
+ml_case_next (MlCase *own, guint *ret_n, GCancellable *cancellable, GError **error)
 {
   Search search = { .own = own, .last_condition = -1, .meter = &own->job->meters[0] };
   GArray *given = g_array_new (FALSE, TRUE, sizeof (MlNextReading));
@@ -459,7 +468,7 @@ ml_case_next (MlCase *own, const guint *id_of, guint *ret_n, GCancellable *cance
     screen (&search, &g_array_index (search.candidates, Candidate, i));
   g_array_sort (search.candidates, best_first);
   for (guint i = 0; i < MIN (search.candidates->len, MOST_EXACT) && !g_cancellable_is_cancelled (cancellable); i++)
-    weigh_candidate (&search, &g_array_index (search.candidates, Candidate, i), id_of, given);
+    weigh_candidate (&search, &g_array_index (search.candidates, Candidate, i), given);
   g_array_unref (search.candidates);
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     {

@@ -79,12 +79,7 @@ under (MlCase *own, const MlExplanation *explanation, int reading)
 
   for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
     {
-      const MlHypothesis *hypothesis = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h);
-      const MlFault *fault = &explanation->faults[0];
-
-      if (hypothesis->explains != explanation->explains || hypothesis->fault.part != fault->part || hypothesis->fault.kind != fault->kind
-          || hypothesis->fault.n_pins != fault->n_pins || (fault->n_pins && hypothesis->fault.pins[0] != fault->pins[0])
-          || (fault->n_pins > 1 && hypothesis->fault.pins[1] != fault->pins[1]))
+      if (own->id_of[h] != explanation->id)
         continue;
       for (guint i = 0; i < own->taken->len; i++)
         if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
@@ -106,8 +101,9 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
   g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
   g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
 
-  return g_strdup_printf ("%s reads %s (%s); it would be %s if all were fine, %s with this fault", place, measured,
-                          own->job->board->conditions[reading->condition].name, fine, faulty);
+  return g_strdup_printf ("%s reads %s (%s); it would be %s if all were fine, %s with this %s", place, measured,
+                          own->job->board->conditions[reading->condition].name, fine, faulty,
+                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : "fault");
 }
 
 static void
@@ -145,7 +141,7 @@ ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
 {
   GPtrArray *reasons = g_ptr_array_new ();
 
-  if (explanation->explains == ML_EXPLAINS_FAULT)
+  if (explanation->explains == ML_EXPLAINS_FAULT || explanation->explains == ML_EXPLAINS_DRAWING)
     reason_fault (verdict, own, explanation, reasons);
   else if (explanation->explains == ML_EXPLAINS_MISFIT)
     reason_misfit (verdict, own, explanation, reasons);
@@ -179,7 +175,7 @@ static const MlExplanation *
 first_suspected (const MlVerdict *verdict)
 {
   for (guint i = 0; i < verdict->n_explanations; i++)
-    if (verdict->explanations[i].n_faults && verdict->parts[verdict->explanations[i].faults[0].part].verdict == ML_VERDICT_SUSPECT)
+    if (verdict->explanations[i].explains == ML_EXPLAINS_FAULT && verdict->parts[verdict->explanations[i].faults[0].part].verdict == ML_VERDICT_SUSPECT)
       return &verdict->explanations[i];
   return NULL;
 }
@@ -194,6 +190,15 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
   if (n == 1)
     return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first ? first->title : names, tail);
   return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
+}
+
+/* The likeliest drawing slip when it is the first explanation, or NULL. */
+static const MlExplanation *
+leading_slip (const MlVerdict *verdict)
+{
+  const MlExplanation *first = verdict->n_explanations ? verdict->explanations : NULL;
+
+  return first && first->explains == ML_EXPLAINS_DRAWING ? first : NULL;
 }
 
 static const MlExplanation *
@@ -260,6 +265,8 @@ ml_verdict_say (MlVerdict *verdict, MlCase *own)
     verdict->sentence = g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
   else if (verdict->misfit_probability >= ml_assumption ("word.likeliest"))
     verdict->sentence = say_misfit (verdict, own);
+  else if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
+    verdict->sentence = g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
   else if (n_suspects)
     verdict->sentence = say_conviction (verdict, names, n_suspects, together);
   else if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)

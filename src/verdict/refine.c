@@ -280,17 +280,19 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
         continue;
       plain[n] = (Scored){ i, own->items[i].ln + log (prior_of (own, i)) };
       blunt[n++] = (Scored){ i, blunt_score (own, i, extra) };
-      chosen[i] = own->probability[i] >= ml_assumption ("refine.probability");
+      /* The healthy board at every node: it is what all others are measured against. */
+      chosen[i] = own->probability[i] >= ml_assumption ("refine.probability")
+                  || ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_HEALTHY;
     }
   choose (own, plain, n, chosen);
   choose (own, blunt, n, chosen);
-  for (guint i = 0; i < n && left; i++) /* plain is in order of score now */
-    if (chosen[plain[i].item])
+  for (guint i = 0; i < n; i++) /* plain is in order of score now */
+    if (chosen[plain[i].item] && (left || plain[i].item < own->dictionary->model->n_nodes))
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
         refine_item (own, plain[i].item);
-        left--;
+        left -= left > 0;
       }
   /* The other end's joint of a two-pin part follows its twin. */
   for (guint i = 0; i < own->dictionary->n_items; i++)
