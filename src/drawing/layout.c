@@ -156,27 +156,29 @@ make_label_room (MlSheet *sheet, int part)
   ml_form_finish (form, sheet->spots[spot].piece->n_pins);
 }
 
-/* A flag found no room: space on every side of the net's pins. */
+/* A flag found no room: space in front of a pin that wants it. */
 static gboolean
 make_flag_room (MlSheet *sheet, const MlRouter *router)
 {
   gboolean any = FALSE;
-  guint net, i;
+  guint net;
 
   for (net = 0; net < router->n_nets; net++)
-    for (i = 0; router->nets[net].n_missing > 0 && i < router->nets[net].n_pins; i++)
-      {
-        const MlRoutePin *pin = &router->nets[net].pins[i];
-        MlFormPin at = ml_sheet_pin (sheet, pin->piece, pin->pin);
-        int reach = (int) ceil (router->nets[net].name_w) + 4;
-        any = TRUE;
-        if (pin->side == ML_SIDE_RIGHT)
-          push_beyond (sheet, 0, at.x + 1, reach, pin->piece);
-        else if (pin->side == ML_SIDE_LEFT)
-          push_beyond (sheet, 0, at.x, reach, -1);
-        else
-          push_beyond (sheet, 1, pin->side == ML_SIDE_DOWN ? at.y + 1 : at.y, 4, pin->side == ML_SIDE_DOWN ? pin->piece : -1);
-      }
+    {
+      const MlRoutePin *pin = &router->nets[net].missing;
+      int reach = (int) ceil (router->nets[net].name_w) + 4;
+      MlFormPin at;
+      if (router->nets[net].n_missing == 0)
+        continue;
+      any = TRUE;
+      at = ml_sheet_pin (sheet, pin->piece, pin->pin);
+      if (pin->side == ML_SIDE_RIGHT)
+        push_beyond (sheet, 0, at.x + 1, reach, pin->piece);
+      else if (pin->side == ML_SIDE_LEFT)
+        push_beyond (sheet, 0, at.x, reach, -1);
+      else
+        push_beyond (sheet, 1, pin->side == ML_SIDE_DOWN ? at.y + 1 : at.y, 4, pin->side == ML_SIDE_DOWN ? pin->piece : -1);
+    }
   return any;
 }
 

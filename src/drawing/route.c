@@ -9,7 +9,7 @@
 #define SIGNAL_LIMIT ML_COST (80)
 #define UP_RAIL_LIMIT ML_COST (22)
 #define REFERENCE_LIMIT ML_COST (7)
-#define FLAG_LIMIT ML_COST (60)
+#define FLAG_LIMIT ML_COST (90)
 #define SIGNAL_FLAG ML_COST (22)
 #define RAIL_FLAG ML_COST (2)
 #define TEE ML_COST (1)
@@ -434,8 +434,8 @@ flag_cost (MlRouter *router, int number, int cell, MlSide side)
         return -1;
       if (router->block[c] || router->flagged[c] || router->pin[c] || router->across[c] || router->down[c])
         return -1;
-      /* A name is a little higher than its row. */
-      if (flag.kind == ML_FLAG_NET && (router->flagged[c - router->width] || router->flagged[c + router->width]))
+      /* Names are a little higher than their rows. */
+      if (flag.kind != ML_FLAG_REFERENCE && (router->flagged[c - router->width] || router->flagged[c + router->width]))
         return -1;
       cost += ML_COST (0.4) * router->room[c];
     }
@@ -685,7 +685,10 @@ place_flag (Growth *growth)
       cover_flag (router, growth->net, &flag, 1);
     }
   else
-    net->n_missing++;
+    {
+      net->n_missing++;
+      net->missing = net->pins[g_array_index (growth->group, int, 0)];
+    }
   g_array_unref (path);
   return (cost < 0 ? NO_FLAG : cost) + (net->rail != ML_RAIL_NONE ? RAIL_FLAG : SIGNAL_FLAG);
 }

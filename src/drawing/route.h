@@ -19,6 +19,7 @@ typedef struct
   gboolean is_reference, always_flagged;
   double name_w;
   guint n_missing; /* groups that found no place for their flag */
+  MlRoutePin missing; /* a pin of the last of them */
 } MlRouteNet;
 
 typedef struct _MlRouteSearch MlRouteSearch;
