@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "desktop/ask.h"
 #include "desktop/bench-picture.h"
 #include "desktop/glyph.h"
 
@@ -333,6 +334,25 @@ rename_cb (GtkWidget *widget, const char *action, GVariant *parameter)
   gtk_editable_label_start_editing (GTK_EDITABLE_LABEL (self->name));
 }
 
+static void
+limiting_cb (GtkWidget *widget, const char *action, GVariant *parameter)
+{
+  MlBenchCard *self = ML_BENCH_CARD (widget);
+  GError *error = NULL;
+
+  if (ml_document_unit (self->document) < 0)
+    return;
+  MlText *text = ml_job_edit_add_observation (ml_document_job (self->document), ml_document_unit (self->document),
+                                              ml_document_pass (self->document), self->condition, -1, 0, "limiting", &error);
+  if (text == NULL)
+    {
+      fail (self, error);
+      return;
+    }
+  ml_document_apply (self->document, NULL, text, "The supply is in its limit", NULL);
+  ml_text_unref (text);
+}
+
 static GMenuModel *
 card_menu (MlBenchCard *self)
 {
@@ -348,6 +368,8 @@ card_menu (MlBenchCard *self)
       g_menu_append (menu, edit, edit_id);
       g_menu_append (menu, remove, remove_id);
     }
+  if (condition != NULL && condition->n_supplies > 0)
+    g_menu_append (menu, "The Supply Is in Its Limit", "card.limiting");
   g_menu_append (menu, "Add a Supply…", "card.edit-supply(-1)");
   g_menu_append (menu, "Remove This Condition", "card.remove");
   return G_MENU_MODEL (menu);
@@ -365,6 +387,76 @@ small_button (MlGlyph glyph, const char *name, GCallback clicked, MlBenchCard *s
   gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
   g_signal_connect (button, "clicked", clicked, self);
   return button;
+}
+
+/* ---- what the supply shows ---- */
+
+static char *
+shows_answered_cb (const char *const *answers, gpointer data)
+{
+  MlBenchCard *self = data;
+  GError *error = NULL;
+
+  if (self->document == NULL || ml_document_unit (self->document) < 0)
+    return g_strdup ("There is no unit to write it to: add one at the top.");
+  MlText *text = ml_job_edit_add_supply_reading (ml_document_job (self->document), ml_document_unit (self->document),
+                                                 ml_document_pass (self->document), self->condition, 0, answers[0],
+                                                 answers[1][0] != '\0' ? answers[1] : NULL, &error);
+  if (text == NULL)
+    {
+      char *trouble = g_strdup (error->message);
+      g_error_free (error);
+      return trouble;
+    }
+  ml_document_apply (self->document, NULL, text, "Read the supply", NULL);
+  ml_text_unref (text);
+  return NULL;
+}
+
+static void
+shows_clicked_cb (GtkButton *button, gpointer data)
+{
+  MlBenchCard *self = data;
+  MlAsk ask = { .title = "What the supply shows", .accept = "Take It",
+                .fields = { { "Current", NULL, "85m" }, { "Volts, if they differ", NULL, "" } }, .n_fields = 2 };
+
+  ml_document_set_condition (self->document, self->condition);
+  ml_ask (GTK_WINDOW (gtk_widget_get_root (GTK_WIDGET (self))), &ask, shows_answered_cb, g_object_ref (self), g_object_unref);
+}
+
+/* The standing reading of the first supply in this condition, or -1. */
+static int
+supply_reading (MlBenchCard *self)
+{
+  const MlJob *job = ml_document_job (self->document);
+
+  for (guint i = 0; i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+      if (!reading->replaced && reading->reads == ML_READS_AMPS && reading->supply == 0 && reading->condition == self->condition &&
+          reading->unit == ml_document_unit (self->document) && reading->pass == ml_document_pass (self->document))
+        return (int) i;
+    }
+  return -1;
+}
+
+static void
+add_shows (MlBenchCard *self)
+{
+  int reading = supply_reading (self);
+  char amps[48];
+  g_autofree char *label = NULL;
+
+  if (reading >= 0)
+    ml_quantity_format (ml_document_job (self->document)->readings[reading].measured.value, ML_UNIT_AMPERE, 4, false, amps, sizeof amps);
+  label = reading >= 0 ? g_strdup_printf ("shows %s", amps) : g_strdup ("shows …");
+  GtkWidget *button = gtk_button_new_with_label (label);
+  g_autofree char *name = g_strdup_printf ("supply-shows-%d", self->condition + 1);
+  gtk_widget_add_css_class (button, "chip");
+  gtk_widget_set_name (button, name);
+  gtk_widget_set_tooltip_text (button, "Type the current that the supply shows");
+  g_signal_connect (button, "clicked", G_CALLBACK (shows_clicked_cb), self);
+  gtk_box_append (GTK_BOX (self->footer), button);
 }
 
 static const char *
@@ -437,6 +529,8 @@ fill_footer (MlBenchCard *self)
                                   condition->n_supplies > 0 ? "Change the supply" : "Add a supply", G_CALLBACK (edit_first_cb), self);
   gtk_widget_set_name (edit, "edit-supply");
   gtk_box_append (GTK_BOX (self->footer), edit);
+  if (condition->n_supplies > 0)
+    add_shows (self);
   add_settings (self, board);
 }
 
@@ -569,6 +663,9 @@ build_header (MlBenchCard *self)
   gtk_widget_set_tooltip_text (self->number, tip);
   self->name = gtk_editable_label_new ("");
   gtk_widget_add_css_class (self->name, "card-name");
+  g_autofree char *id = g_strdup_printf ("card-name-%d", self->condition + 1), *number_id = g_strdup_printf ("condition-%d", self->condition + 1);
+  gtk_widget_set_name (self->name, id);
+  gtk_widget_set_name (self->number, number_id);
   gtk_widget_set_hexpand (self->name, TRUE);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->name), GTK_ACCESSIBLE_PROPERTY_LABEL, "Name of the condition", -1);
   self->count = gtk_label_new ("");
@@ -687,6 +784,7 @@ ml_bench_card_class_init (MlBenchCardClass *klass)
   gtk_widget_class_set_layout_manager_type (widget_class, GTK_TYPE_BIN_LAYOUT);
   gtk_widget_class_set_css_name (widget_class, "benchcard");
   gtk_widget_class_install_action (widget_class, "card.rename", NULL, rename_cb);
+  gtk_widget_class_install_action (widget_class, "card.limiting", NULL, limiting_cb);
   gtk_widget_class_install_action (widget_class, "card.remove", NULL, remove_condition_cb);
   gtk_widget_class_install_action (widget_class, "card.edit-supply", "i", edit_action_cb);
   gtk_widget_class_install_action (widget_class, "card.remove-supply", "i", remove_supply_cb);

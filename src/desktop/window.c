@@ -231,10 +231,11 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "retitle", at_work);
   enable (self, "file-text", at_work);
   enable (self, "compare", ml_document_job (self->document)->n_units > 1);
-  enable (self, "suggested", verdict != NULL && verdict->n_next > 0);
-  enable (self, "next-place", has_parts);
-  enable (self, "previous-place", has_parts);
-  enable (self, "swap-probes", ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL);
+  /* single letters are values while one draws ("red" for a lamp) */
+  enable (self, "suggested", !draws && verdict != NULL && verdict->n_next > 0);
+  enable (self, "next-place", !draws && has_parts);
+  enable (self, "previous-place", !draws && has_parts);
+  enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work);
   enable (self, "turn", draws);
@@ -390,8 +391,8 @@ build_notice (MlWindow *self)
 static void
 build_draw_bar (MlWindow *self)
 {
-  static const char *const ids[] = { "win.add-part", "win.turn", "win.mirror", "win.remove", "win.part-value", "win.arrange" };
-  static const char *const names[] = { "add-part", "turn", "mirror", "remove", "part-value", "arrange" };
+  static const char *const ids[] = { "win.add-part", "win.turn", "win.mirror", "win.remove", "win.part-value", "win.set-reference", "win.arrange" };
+  static const char *const names[] = { "add-part", "turn", "mirror", "remove", "part-value", "set-reference", "arrange" };
 
   for (guint i = 0; i < G_N_ELEMENTS (ids); i++)
     {

@@ -1,0 +1,109 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# shellcheck shell=sh
+# Helpers for tests that use the window as a person does: real clicks and key presses by xdotool, screen places from the file that the
+# program writes for METERLEAF_TEST_GEOMETRY. Sourced. Exit status 77 tells Meson that the test was skipped.
+
+[ -n "${DISPLAY:-}" ] || { echo 'no display'; exit 77; }
+command -v xdotool >/dev/null || { echo 'xdotool is missing'; exit 77; }
+
+source=${METERLEAF_SOURCE:?} build=${METERLEAF_BUILD:?}
+scratch=$(mktemp -d)
+places=$scratch/places
+program=
+export METERLEAF_TEST_GEOMETRY="$places" HOME="$scratch" XDG_STATE_HOME="$scratch/state" XDG_CACHE_HOME="$scratch/cache"
+export XDG_DATA_HOME="$scratch/data" XDG_CONFIG_HOME="$scratch/config"
+
+gui_end () {
+  status=$?
+  if [ -n "$program" ] && kill "$program" 2>/dev/null; then wait "$program" 2>/dev/null || :; fi
+  if [ "$status" != 0 ] && [ "$status" != 77 ] && [ -n "${METERLEAF_TEST_SHOT:-}" ]; then import -window root "$METERLEAF_TEST_SHOT" || :; fi
+  rm -rf "$scratch"
+  exit "$status"
+}
+trap gui_end EXIT
+trap 'exit 1' HUP INT TERM
+
+fail () {
+  echo "FAILED: $*" >&2
+  [ ! -f "$scratch/log" ] || sed -n '1,20p' "$scratch/log" >&2
+  exit 1
+}
+
+# start [FILE…]: the window with these files.
+start () {
+  rm -f "$places"
+  "$build/src/desktop/meterleaf-window" "$@" >"$scratch/log" 2>&1 &
+  program=$!
+  wait_for "${first_widget:-start-draw}"
+}
+
+# place NAME: the middle of that widget on the screen, "X Y"; fails when it is not shown.
+place () {
+  awk -v name="$1" '$1 == name { print int ($2 + $4 / 2), int ($3 + $5 / 2); found = 1; exit } END { exit !found }' "$places"
+}
+
+# Bounded waits; a slow machine only makes the test slower.
+wait_for () {
+  for _ in $(seq 200); do
+    [ -f "$places" ] && place "$1" >/dev/null 2>&1 && return 0
+    kill -0 "$program" 2>/dev/null || fail "the program ended while waiting for $1"
+    sleep 0.05
+  done
+  fail "$1 is not shown"
+}
+
+wait_gone () {
+  for _ in $(seq 200); do
+    place "$1" >/dev/null 2>&1 || return 0
+    sleep 0.05
+  done
+  fail "$1 is still shown"
+}
+
+# The text that a label or entry shows.
+words () {
+  awk -v name="$1" '$1 == "text" && $2 == name { sub (/^text [^ ]+ /, ""); print; exit }' "$places"
+}
+
+# wait_words NAME PATTERN: until the text of NAME matches (shell pattern).
+wait_words () {
+  for _ in $(seq 400); do
+    # shellcheck disable=SC2254
+    case $(words "$1") in $2) return 0 ;; esac
+    kill -0 "$program" 2>/dev/null || fail "the program ended while waiting for $1"
+    sleep 0.05
+  done
+  fail "$1 says “$(words "$1")”, not “$2”"
+}
+
+click () {
+  wait_for "$1"
+  # a thing may still be moving: click where it is twice in a row
+  before=
+  for _ in $(seq 100); do
+    now=$(place "$1" || echo gone)
+    [ "$now" = "$before" ] && break
+    before=$now
+    sleep 0.07
+  done
+  # shellcheck disable=SC2086
+  xdotool mousemove $now click "${2:-1}"
+  sleep 0.12
+}
+
+click_at () {
+  xdotool mousemove "$1" "$2"
+  sleep 0.05
+  xdotool click 1
+  sleep 0.12
+}
+
+key () {
+  xdotool key --delay 30 "$@"
+  sleep 0.1
+}
+
+enter_text () {
+  xdotool type --delay 15 -- "$1"
+  sleep 0.1
+}
