@@ -128,9 +128,10 @@ MlText *
 ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, int part_b, int pin_b, GError **error)
 {
   int a = board->parts[part_a].pins[pin_a].net, b = board->parts[part_b].pins[pin_b].net;
+  gboolean same = part_a == part_b && pin_a == pin_b; /* an open pin with itself: a net of its own, for a lead to be clipped to */
   MlPatch *patch;
 
-  if ((part_a == part_b && pin_a == pin_b) || (a >= 0 && a == b))
+  if (a >= 0 && a == b)
     {
       g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "these two are joined already");
       return NULL;
@@ -145,7 +146,7 @@ ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, int part_b
 
       if (a < 0)
         patch_pin (patch, board, part_a, pin_a, net);
-      if (b < 0)
+      if (b < 0 && !same)
         patch_pin (patch, board, part_b, pin_b, net);
     }
   return ml_board_edit_finish (board, patch, error);

@@ -23,7 +23,8 @@ MlText *ml_board_edit_set_kind (const MlBoard *board, int part, const MlKindInfo
 MlText *ml_board_edit_set_key (const MlBoard *board, int part, const char *key, const char *value, GError **error);
 /** ml_board_edit_set_value: what a person types at a part: "4k7", "1N4148", "5.6 V", "red", "5%": the right key is found by kind. */
 MlText *ml_board_edit_set_value (const MlBoard *board, int part, const char *typed, GError **error);
-/** ml_board_edit_join_pins: both pins on one net from now on (new net, one joins the other's, or two nets become one; a name given by a person wins over a generated one). */
+/** ml_board_edit_join_pins: both pins on one net from now on (new net, one joins the other's, or two nets become one; a name given by a person wins over a generated one).
+ * An open pin joined with itself gets a net of its own. */
 MlText *ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, int part_b, int pin_b, GError **error);
 /** ml_board_edit_free_pin: the pin is open from now on. */
 MlText *ml_board_edit_free_pin (const MlBoard *board, int part, int pin, GError **error);

@@ -294,6 +294,7 @@ test_join_pins_names_and_merges_nets (void **state)
                "part R1 resistor 1=LOW 2=V5\npart R2 resistor 1=V5 2=LOW\npart R3 resistor 1=LOW 2=N2\nnet LOW \"low\"\n");
   assert_text (ml_board_edit_join_pins (referenced, 0, 1, 0, 0, &error), &error, "reference M\npart R1 resistor 1=M 2=M\n");
   assert_refused (ml_board_edit_join_pins (named, 0, 0, 1, 1, &error), &error, "already");
+  assert_text (ml_board_edit_join_pins (fresh, 0, 1, 0, 1, &error), &error, "part R1 resistor 2=N2 # one\npart R2 resistor 2=N1\n"); /* for a lead */
 }
 
 static void
