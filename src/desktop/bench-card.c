@@ -160,7 +160,10 @@ picked_cb (MlCanvas *canvas, const MlHit *picked, gpointer data)
   if (other_name != NULL) /* a fresh net may have moved the others */
     self->leads[1 - pick->lead] = ml_board_find_net (ml_document_board (self->document), other_name);
   if (net < 0)
-    return;
+    {
+      begin_pick (self, pick->lead);
+      return;
+    }
   self->leads[pick->lead] = net;
   show_leads (self);
   say_trouble (self, "");

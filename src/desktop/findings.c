@@ -274,8 +274,9 @@ fill_explanations (MlFindings *self, const MlVerdict *verdict)
   while ((child = gtk_widget_get_first_child (self->explanations)) != NULL)
     gtk_list_box_remove (GTK_LIST_BOX (self->explanations), child);
   self->chosen = 0;
-  gtk_widget_set_visible (self->explanations, verdict != NULL && verdict->n_explanations > 0);
-  if (verdict != NULL)
+  /* without a reading the shares are only those of parts as such: a list of them would look like a finding */
+  gtk_widget_set_visible (self->explanations, verdict != NULL && verdict->n_explanations > 0 && verdict->n_readings > 0);
+  if (verdict != NULL && verdict->n_readings > 0)
     {
       g_autoptr (GPtrArray) rows = ml_findings_rows (verdict, MOST_ROWS);
       for (guint i = 0; i < rows->len; i++)

@@ -62,7 +62,7 @@ blind_why (const MlVerdict *verdict, int part)
 char *
 ml_status_why (const MlVerdict *verdict, int part)
 {
-  if (verdict == NULL || part < 0 || part >= (int) verdict->n_parts)
+  if (verdict == NULL || verdict->n_readings == 0 || part < 0 || part >= (int) verdict->n_parts)
     return g_strdup ("");
   const MlPartVerdict *judged = &verdict->parts[part];
   const MlExplanation *explanation = explanation_naming (verdict, part);
