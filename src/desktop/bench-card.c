@@ -20,6 +20,7 @@ struct _MlBenchCard
 
   /* owned */
   MlDocument *document;
+  char *footer_words; /* what the footer was built from */
 
   /* borrowed */
   MlCanvas *canvas;
@@ -511,6 +512,21 @@ edit_first_cb (GtkWidget *button, gpointer data)
   ml_bench_card_edit_supply (self, shown (self) != NULL && shown (self)->n_supplies > 0 ? 0 : -1);
 }
 
+/* The footer is built anew only when it says something else: a button must not go away between press and release. */
+static gboolean
+footer_is_right (MlBenchCard *self)
+{
+  g_autofree char *words = ml_bench_picture_words (ml_document_board (self->document), self->condition);
+  int reading = supply_reading (self);
+  g_autofree char *all = g_strdup_printf ("%s %g", words, reading >= 0 ? ml_document_job (self->document)->readings[reading].measured.value : NAN);
+
+  if (g_strcmp0 (all, self->footer_words) == 0)
+    return TRUE;
+  g_free (self->footer_words);
+  self->footer_words = g_steal_pointer (&all);
+  return FALSE;
+}
+
 static void
 fill_footer (MlBenchCard *self)
 {
@@ -518,6 +534,8 @@ fill_footer (MlBenchCard *self)
   const MlCondition *condition = shown (self);
   GtkWidget *child;
 
+  if (condition != NULL && footer_is_right (self))
+    return;
   while ((child = gtk_widget_get_first_child (self->footer)) != NULL)
     gtk_box_remove (GTK_BOX (self->footer), child);
   if (condition == NULL)
@@ -773,6 +791,7 @@ ml_bench_card_dispose (GObject *object)
   MlBenchCard *self = ML_BENCH_CARD (object);
 
   g_clear_object (&self->document);
+  g_clear_pointer (&self->footer_words, g_free);
   g_clear_pointer (&self->column, gtk_widget_unparent);
   G_OBJECT_CLASS (ml_bench_card_parent_class)->dispose (object);
 }

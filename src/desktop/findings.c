@@ -18,6 +18,7 @@ struct _MlFindings
 
   /* owned */
   MlDocument *document;
+  char *next_words, *rows_words; /* what `next` and `explanations` were built from: a button must not go away between press and release */
   char *chosen_title; /* the explanation chosen by hand, kept through later verdicts; NULL: the first */
 
   /* template: built once, filled anew with every verdict */
@@ -192,13 +193,37 @@ add_next_buttons (MlFindings *self, const MlVerdict *verdict)
   gtk_box_append (GTK_BOX (self->next), row);
 }
 
+/* TRUE when *slot says that already; else it says so from now on. Takes words. */
+static gboolean
+says_already (char **slot, char *words)
+{
+  gboolean same = g_strcmp0 (*slot, words) == 0;
+
+  g_free (*slot);
+  *slot = words;
+  return same;
+}
+
+static char *
+next_words (const MlVerdict *verdict, const MlNextReading *next)
+{
+  const MlBoard *board = verdict->job->board;
+  g_autofree char *place = ml_findings_place (board, next->reads, &next->red, &next->black, next->supply);
+  g_autofree char *expect = ml_findings_expect (verdict, next);
+
+  return g_strjoin ("\n", place, expect, board->conditions[next->condition].name, verdict->n_next > 1 ? "more" : "one", next->step, NULL);
+}
+
 static void
 fill_next (MlFindings *self, const MlVerdict *verdict)
 {
-  clear_box (self->next);
   gtk_widget_set_visible (self->next, verdict != NULL && verdict->n_next > 0);
   if (verdict == NULL || verdict->n_next == 0)
     return;
+  self->next_index = self->next_index % (int) verdict->n_next;
+  if (says_already (&self->next_words, next_words (verdict, &verdict->next[self->next_index])))
+    return;
+  clear_box (self->next);
   self->next_index = self->next_index % (int) verdict->n_next;
   const MlBoard *board = verdict->job->board;
   const MlNextReading *next = &verdict->next[self->next_index];
@@ -264,29 +289,41 @@ find_chosen (MlFindings *self, const MlVerdict *verdict)
   return NULL;
 }
 
+static char *
+rows_words (GPtrArray *rows)
+{
+  GString *words = g_string_new (NULL);
+
+  for (guint i = 0; rows != NULL && i < rows->len; i++)
+    {
+      const MlFindingsRow *row = g_ptr_array_index (rows, i);
+      g_string_append_printf (words, "%s %.3f %u\n", row->title, row->probability, g_array_index (row->members, guint, 0));
+    }
+  return g_string_free (words, FALSE);
+}
+
 static void
 fill_explanations (MlFindings *self, const MlVerdict *verdict)
 {
+  g_autoptr (GPtrArray) rows = verdict != NULL && verdict->n_readings > 0 ? ml_findings_rows (verdict, MOST_ROWS) : NULL;
   GtkWidget *child;
   GtkListBoxRow *selected = NULL;
 
+  if (says_already (&self->rows_words, rows_words (rows)))
+    return;
   self->filling = TRUE;
   while ((child = gtk_widget_get_first_child (self->explanations)) != NULL)
     gtk_list_box_remove (GTK_LIST_BOX (self->explanations), child);
   self->chosen = 0;
   /* without a reading the shares are only those of parts as such: a list of them would look like a finding */
   gtk_widget_set_visible (self->explanations, verdict != NULL && verdict->n_explanations > 0 && verdict->n_readings > 0);
-  if (verdict != NULL && verdict->n_readings > 0)
+  for (guint i = 0; rows != NULL && i < rows->len; i++)
     {
-      g_autoptr (GPtrArray) rows = ml_findings_rows (verdict, MOST_ROWS);
-      for (guint i = 0; i < rows->len; i++)
-        {
-          const MlFindingsRow *row = g_ptr_array_index (rows, i);
-          GtkWidget *item = explanation_row_new (verdict, row, i + 1);
-          gtk_list_box_append (GTK_LIST_BOX (self->explanations), item);
-          if (selected == NULL || g_strcmp0 (row->title, self->chosen_title) == 0)
-            selected = GTK_LIST_BOX_ROW (item);
-        }
+      const MlFindingsRow *row = g_ptr_array_index (rows, i);
+      GtkWidget *item = explanation_row_new (verdict, row, i + 1);
+      gtk_list_box_append (GTK_LIST_BOX (self->explanations), item);
+      if (selected == NULL || g_strcmp0 (row->title, self->chosen_title) == 0)
+        selected = GTK_LIST_BOX_ROW (item);
     }
   if (selected != NULL)
     {
@@ -514,6 +551,8 @@ ml_findings_dispose (GObject *object)
   g_clear_pointer (&self->scrolled, gtk_widget_unparent);
   g_clear_pointer (&self->progress_row, gtk_widget_unparent);
   g_clear_pointer (&self->chosen_title, g_free);
+  g_clear_pointer (&self->next_words, g_free);
+  g_clear_pointer (&self->rows_words, g_free);
   G_OBJECT_CLASS (ml_findings_parent_class)->dispose (object);
 }
 

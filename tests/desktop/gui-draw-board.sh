@@ -13,46 +13,50 @@ wait_for drawing
 set -- $(awk '$1 == "drawing" { print $2, $3, $4, $5 }' "$places")
 left=$1 top=$2 width=$3 height=$4
 
-# add KIND COLUMN ROW [VALUE]: a part set at a place of a grid of 5 x 4.
+# add NAME KIND COLUMN ROW [VALUE]: a part set at a place of a grid of 5 x 4; the program names it.
 add () {
-  x=$((left + width * (2 * $2 - 1) / 10)) y=$((top + height * (2 * $3 - 1) / 8))
+  x=$((left + width * (2 * $3 - 1) / 10)) y=$((top + height * (2 * $4 - 1) / 8))
   xdotool mousemove "$x" "$y"
   sleep 0.05
   key a
   wait_for add-search
-  enter_text "$1"
+  enter_text "$2"
   key Return
   wait_gone add-search
-  click_at "$x" "$y"
-  key Escape
-  if [ -n "${4:-}" ]; then
-    key v
-    enter_text "$4"
+  wait_words hint '*click where it goes*'
+  click_until "$x" "$y" status "$1, *"
+  if [ -n "${5:-}" ]; then
+    enter_text "$5"
     key Return
+    wait_words status "$1, *$5*"
   fi
 }
 
-add fuse 1 1
-add diode 2 1
-add diode 3 1
-add diode 4 1
-add diode 5 1
-add electrolytic 1 2 47u
-add resistor 2 2 1k5
-add led 3 2 yellow
-add diode 4 2
-add resistor 5 2 560
-add led 1 3 green
-add led 2 3 green
-add diode 3 3
-add resistor 4 3 680
-add led 5 3 red
-add led 1 4 red
+add F1 fuse 1 1
+add D1 diode 2 1
+add D2 diode 3 1
+add D3 diode 4 1
+add D4 diode 5 1
+add C1 electrolytic 1 2 47u
+add R1 resistor 2 2 1k5
+add LED1 led 3 2 yellow
+add D5 diode 4 2
+add R2 resistor 5 2 560
+add LED2 led 1 3 green
+add LED3 led 2 3 green
+add D6 diode 3 3
+add R3 resistor 4 3 680
+add LED4 led 5 3 red
+add LED5 led 1 4 red
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-parts.png"
 
+# join PIN PIN: each given as PART.PIN.
 join () {
   click "pin:$1"
+  wait_words status "${1%.*}’s ${1#*.}*"
   click "pin:$2"
+  wait_words status "${1%.*}’s ${1#*.} on *"
+  wait_gone hint
 }
 
 join F1.2 D1.anode
@@ -60,8 +64,8 @@ join D1.cathode D2.cathode
 join D3.cathode F1.2
 join D3.anode D4.anode
 join D4.cathode D2.anode
-join C1.plus D1.cathode
-join C1.minus D3.anode
+join C1.1 D1.cathode
+join C1.2 D3.anode
 join R1.1 D1.cathode
 join R1.2 LED1.anode
 join LED1.cathode D3.anode
@@ -75,5 +79,79 @@ join D6.cathode R3.1
 join R3.2 LED4.anode
 join LED4.cathode LED5.anode
 join LED5.cathode F1.2
-key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-joined.png"
+
+# The black probe rests on the bridge's minus.
+click pin:D3.anode
+click set-reference
+key Escape
+
+# condition RED BLACK: a new one, supplied with 12 V, at most 200 mA, its leads clipped to two pins.
+condition () {
+  click add-condition
+  click "pin:$1"
+  click "pin:$2"
+  click supply-volts
+  key ctrl+a
+  enter_text 12
+  click supply-limit
+  enter_text 200m
+  key Return
+  wait_gone supply-volts
+}
+
+condition F1.1 D2.anode
+condition D2.anode F1.1
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-conditions.png"
+
+# read_at RED BLACK VOLTS: between two pins; read_across PART VOLTS: red on the first pin; read_net PIN VOLTS: against the reference.
+read_at () {
+  click "pin:$1"
+  click "pin:$2"
+  enter_text "$3"
+  wait_words entry-understood '*V*'
+  key Return Escape Escape
+}
+
+read_across () {
+  click "part:$1"
+  enter_text "$2"
+  wait_words entry-understood '*V*'
+  key Return Escape Escape
+}
+
+read_net () {
+  click "pin:$1"
+  enter_text "$2"
+  wait_words entry-understood '*V*'
+  key Return Escape Escape
+}
+
+read_supply () {
+  click "supply-shows-$1"
+  wait_for ask-0
+  enter_text "$2"
+  key Return
+  wait_gone ask-0
+}
+
+click mode-measure
+click condition-1
+read_at F1.1 D2.anode 11.97
+read_net D1.cathode 10.58
+read_across LED1 1.914
+read_across R2 6.64
+read_across LED2 2.287
+read_across LED3 2,315
+read_supply 1 17.73m
+click condition-2
+read_at D2.anode F1.1 11.97
+read_net D1.cathode 10.62
+read_across D6 '658 mV'
+read_across R3 7.69
+read_across LED4 1.830
+read_across LED5 1.804
+read_across D5 -2.1m
+read_supply 2 9.57m
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-read.png"
+wait_words sentence '*R3*'

@@ -15,8 +15,8 @@ export XDG_DATA_HOME="$scratch/data" XDG_CONFIG_HOME="$scratch/config"
 
 gui_end () {
   status=$?
-  if [ -n "$program" ] && kill "$program" 2>/dev/null; then wait "$program" 2>/dev/null || :; fi
   if [ "$status" != 0 ] && [ "$status" != 77 ] && [ -n "${METERLEAF_TEST_SHOT:-}" ]; then import -window root "$METERLEAF_TEST_SHOT" || :; fi
+  if [ -n "$program" ] && kill "$program" 2>/dev/null; then wait "$program" 2>/dev/null || :; fi
   rm -rf "$scratch"
   exit "$status"
 }
@@ -106,4 +106,18 @@ key () {
 enter_text () {
   xdotool type --delay 15 -- "$1"
   sleep 0.1
+}
+
+# click_until X Y NAME PATTERN: clicks there until NAME says PATTERN: a click just after a list has closed may still go to the list.
+click_until () {
+  for _ in 1 2 3 4 5 6; do
+    sleep 0.2
+    click_at "$1" "$2"
+    for _ in $(seq 60); do
+      # shellcheck disable=SC2254
+      case $(words "$3") in $4) return 0 ;; esac
+      sleep 0.05
+    done
+  done
+  fail "$3 says “$(words "$3")”, not “$4”"
 }
