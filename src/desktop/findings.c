@@ -224,7 +224,6 @@ fill_next (MlFindings *self, const MlVerdict *verdict)
   if (says_already (&self->next_words, next_words (verdict, &verdict->next[self->next_index])))
     return;
   clear_box (self->next);
-  self->next_index = self->next_index % (int) verdict->n_next;
   const MlBoard *board = verdict->job->board;
   const MlNextReading *next = &verdict->next[self->next_index];
   g_autofree char *condition = g_strdup_printf ("Condition: %s", board->conditions[next->condition].name);
