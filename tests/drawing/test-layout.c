@@ -132,26 +132,39 @@ test_layout_every_kind_is_drawn (void **state)
 
 /* ---- the demo boards and generated ones ---- */
 
-static void
-test_layout_demo_boards_have_no_hard_faults (void **state)
+static guint
+check_folder (const char *name)
 {
-  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", NULL);
+  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), name, NULL);
   GDir *dir = g_dir_open (folder, 0, NULL);
-  const char *name;
+  const char *file;
   guint n = 0;
 
   assert_non_null (dir);
-  while ((name = g_dir_read_name (dir)) != NULL)
-    if (g_str_has_suffix (name, ".leafboard"))
+  while ((file = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (file, ".leafboard"))
       {
-        g_autofree char *path = g_build_filename (folder, name, NULL);
+        g_autofree char *path = g_build_filename (folder, file, NULL);
         g_autofree char *text = NULL;
         assert_true (g_file_get_contents (path, &text, NULL, NULL));
-        check_text (text, name);
+        check_text (text, file);
         n++;
       }
   g_dir_close (dir);
-  assert_true (n >= 3);
+  return n;
+}
+
+static void
+test_layout_demo_boards_have_no_hard_faults (void **state)
+{
+  assert_true (check_folder ("boards") >= 3);
+}
+
+/* Amplifiers, bridges, a charger, a ladder, relays: circuits of our own scenarios with the structures that layout knows. */
+static void
+test_layout_known_structures_have_no_hard_faults (void **state)
+{
+  assert_true (check_folder ("tests/drawing/boards") >= 9);
 }
 
 static void
@@ -456,6 +469,7 @@ main (void)
     cmocka_unit_test (test_layout_wide_block_and_busy_net),
     cmocka_unit_test (test_layout_every_kind_is_drawn),
     cmocka_unit_test (test_layout_demo_boards_have_no_hard_faults),
+    cmocka_unit_test (test_layout_known_structures_have_no_hard_faults),
     cmocka_unit_test (test_layout_generated_boards_have_no_hard_faults),
     cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
