@@ -8,6 +8,7 @@
 #define SUSPECT_WIDTH 0.5
 #define POSSIBLE_WIDTH 0.26
 #define CLEARED_WIDTH 0.13
+#define CLEARED_GAP 0.3 /* thin and close, so that it stays clear of the part's own label */
 
 static void
 hatch (cairo_t *cr, const MlBox *box)
@@ -48,7 +49,7 @@ ml_mark_extent (const MlBox *body, MlVerdictWord verdict)
     {
     case ML_VERDICT_SUSPECT: return ml_box_grown (*body, ML_MARK_GAP + SUSPECT_WIDTH);
     case ML_VERDICT_POSSIBLE: return ml_box_grown (*body, ML_MARK_GAP + POSSIBLE_WIDTH);
-    case ML_VERDICT_CLEARED: return ml_box_grown (*body, ML_MARK_GAP + CLEARED_WIDTH);
+    case ML_VERDICT_CLEARED: return ml_box_grown (*body, CLEARED_GAP + CLEARED_WIDTH);
     default: return *body;
     }
 }
@@ -83,7 +84,7 @@ ml_mark_verdict (cairo_t *cr, const MlBox *body, MlVerdictWord verdict, const Ml
   else if (verdict == ML_VERDICT_CLEARED)
     {
       ml_paint_colour (cr, &palette->cleared);
-      ring = ml_box_grown (ring, CLEARED_WIDTH / 2);
+      ring = ml_box_grown (*body, CLEARED_GAP + CLEARED_WIDTH / 2);
       ml_paint_rounded (cr, &ring, 0.9);
       cairo_set_line_width (cr, CLEARED_WIDTH);
       cairo_stroke (cr);
@@ -194,7 +195,7 @@ ml_flow_width (double current_a)
 
   if (!(i >= 1e-6))
     return 0;
-  return 0.2 + 0.6 * CLAMP ((log10 (i) + 5) / (log10 (3) + 5), 0, 1);
+  return 0.18 + 0.42 * CLAMP ((log10 (i) + 5) / (log10 (3) + 5), 0, 1);
 }
 
 void

@@ -35,6 +35,23 @@ paint_marks (cairo_t *cr, const MlScene *scene, const MlPlan *plan, const MlPain
     }
 }
 
+/* What a ring or halo crosses stays readable. */
+static void
+repaint_labels (cairo_t *cr, const MlScene *scene, const MlPlan *plan, const MlPaintStyle *style)
+{
+  for (guint k = 0; k < scene->n_labels; k++)
+    for (guint i = 0; i < plan->marks->len; i++)
+      {
+        const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
+        const MlBox covers = ml_mark_extent (&mark->body, mark->verdict);
+
+        if (scene->labels[k].kind == ML_LABEL_PIN || !ml_box_meets (&scene->labels[k].box, &covers))
+          continue;
+        ml_paint_label_on_patch (cr, scene, k, style);
+        break;
+      }
+}
+
 static void
 band (cairo_t *cr, MlPoint a, MlPoint b, double width)
 {
@@ -273,6 +290,7 @@ ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, c
   paint_marks (cr, scene, plan, style);
   if (overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL)
     paint_flow (cr, scene, overlay->point->pin_a, style);
+  repaint_labels (cr, scene, plan, style);
   paint_links (cr, scene, overlay->verdict, palette);
   paint_selection (cr, scene, overlay, palette);
   for (guint i = 0; i < plan->notes->len; i++)

@@ -46,6 +46,8 @@ ml_box_of_points (MlPoint a, MlPoint b)
 MlPoint ml_paint_inner_end (const MlScene *scene, const MlScenePin *pin);
 /** ml_paint_rounded: a rounded rectangle as a path. */
 void ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius);
+/** ml_paint_label_on_patch: a label again, on a patch of paper, where a mark or a band has been laid over it. */
+void ml_paint_label_on_patch (cairo_t *cr, const MlScene *scene, guint index, const MlPaintStyle *style);
 /** ml_paint_artwork: the file that stands for a symbol of the scene: finer than its geometry, which many files share. */
 const char *ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol);
 

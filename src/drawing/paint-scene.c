@@ -196,6 +196,26 @@ paint_labels (const Painter *self)
     }
 }
 
+void
+ml_paint_label_on_patch (cairo_t *cr, const MlScene *scene, guint index, const MlPaintStyle *style)
+{
+  const MlPalette *palette = ml_palette (style->paper);
+  const MlSceneLabel *label = &scene->labels[index];
+  const MlTextStyle text = { .font = style->font, .height = ML_TEXT_HEIGHT, .colour = palette->ink };
+  double width, height, x0 = label->box.x0;
+
+  if (label->text == NULL)
+    return;
+  ml_text_size (label->text, &text, &width, &height);
+  width = MIN (width, label->box.x1 - label->box.x0);
+  if (label->align >= 0)
+    x0 = label->align > 0 ? label->box.x1 - width : (label->box.x0 + label->box.x1 - width) / 2;
+  ml_paint_colour (cr, &palette->paper);
+  cairo_rectangle (cr, x0 - 0.1, label->box.y0 + 0.1, width + 0.2, label->box.y1 - label->box.y0 - 0.2);
+  cairo_fill (cr);
+  ml_text_draw_in (cr, label->text, &label->box, label->align, &text);
+}
+
 static void
 begin (Painter *self, cairo_t *cr, const MlScene *scene, const MlPaintStyle *style)
 {

@@ -125,13 +125,16 @@ append_reading (GString *text, const MlScene *scene, const MlOverlay *overlay, g
   g_string_append (text, ".\n");
 }
 
+/* The verdict's cautions begin with the board's hazards. */
 static void
 append_cautions (GString *text, const MlScene *scene, const MlOverlay *overlay, const char *separator)
 {
-  for (guint i = 0; i < scene->board->n_hazards; i++)
+  char *const *cautions = overlay != NULL && overlay->verdict != NULL ? overlay->verdict->cautions : NULL;
+
+  for (guint i = 0; cautions != NULL && cautions[i] != NULL; i++)
+    g_string_append_printf (text, "Caution, %s%s", cautions[i], separator);
+  for (guint i = 0; cautions == NULL && i < scene->board->n_hazards; i++)
     g_string_append_printf (text, "Caution, %s: %s%s", scene->board->hazards[i].what, scene->board->hazards[i].text, separator);
-  for (guint i = 0; overlay != NULL && overlay->verdict != NULL && overlay->verdict->cautions != NULL && overlay->verdict->cautions[i] != NULL; i++)
-    g_string_append_printf (text, "Caution: %s%s", overlay->verdict->cautions[i], separator);
 }
 
 char *
