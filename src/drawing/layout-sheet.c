@@ -200,7 +200,8 @@ add_segments (MlEstimate *estimate, const MlSegment *segments, guint n)
       estimate->room = MAX (2 * estimate->room, estimate->n + n + 4);
       estimate->segments = g_renew (MlSegment, estimate->segments, estimate->room);
     }
-  memcpy (estimate->segments + estimate->n, segments, n * sizeof *segments);
+  if (n > 0)
+    memcpy (estimate->segments + estimate->n, segments, n * sizeof *segments);
   estimate->n += n;
 }
 
@@ -224,7 +225,8 @@ consider (Way *best, int tenths, int length, const MlSegment *segments, guint n)
     return;
   best->cost = cost;
   best->n = n;
-  memcpy (best->segments, segments, n * sizeof *segments);
+  if (n > 0)
+    memcpy (best->segments, segments, n * sizeof *segments);
 }
 
 #define SEGMENT(a, b, c, d) { (gint16) (a), (gint16) (b), (gint16) (c), (gint16) (d) }
@@ -434,7 +436,8 @@ take_pair (MlFormPin *pins, guint n, guint a, guint b)
   guint i, k = 2;
   MlFormPin *copy = g_newa (MlFormPin, n);
 
-  memcpy (copy, pins, n * sizeof *pins);
+  if (n > 0)
+    memcpy (copy, pins, n * sizeof *pins);
   pins[0] = pin_a;
   pins[1] = pin_b;
   for (i = 0; i < n; i++)

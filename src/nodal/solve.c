@@ -103,9 +103,12 @@ ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
       ml_nodal_solver_free (solver);
       return NULL;
     }
-  memcpy (solver->parameters, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
-  memcpy (solver->node, circuit->node, (size_t) circuit->n_locals * sizeof (int));
-  memcpy (solver->position, circuit->position, (size_t) circuit->n_positions * sizeof (int));
+  if (circuit->n_parameters > 0)
+    memcpy (solver->parameters, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
+  if (circuit->n_locals > 0)
+    memcpy (solver->node, circuit->node, (size_t) circuit->n_locals * sizeof (int));
+  if (circuit->n_positions > 0)
+    memcpy (solver->position, circuit->position, (size_t) circuit->n_positions * sizeof (int));
   for (int d = 0; d < circuit->n_devices; d++)
     {
       const MlNodalDevice *device = &circuit->devices[d];

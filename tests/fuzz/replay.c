@@ -101,7 +101,8 @@ run (const guint8 *data, gsize size)
   g_autofree guint8 *exact = g_malloc (MAX (size, 1)); /* of just that size, so that a checker sees one byte too many */
   g_autoptr (GTimer) timer = g_timer_new ();
 
-  memcpy (exact, data, size);
+  if (size > 0)
+    memcpy (exact, data, size);
   LLVMFuzzerTestOneInput (exact, size);
   if (g_timer_elapsed (timer, NULL) < SLOW_S)
     return;

@@ -134,7 +134,8 @@ check_slopes (Kit *kit, const MlNodalChange *changes, int n_changes, const MlNod
   kit_solve (kit, changes, n_changes);
   assert_int_equal (ml_nodal_measure (kit->solver, changes, n_changes, &kit->at, meter, refs, n_refs, &value, slopes, sizes, NULL),
                     ML_NODAL_OK);
-  memcpy (more, changes, (size_t) n_changes * sizeof *more);
+  if (n_changes > 0)
+    memcpy (more, changes, (size_t) n_changes * sizeof *more);
   for (int i = 0; i < n_refs; i++)
     {
       double p = ml_nodal_circuit_parameter (kit->circuit, refs[i].device, refs[i].parameter), h = p != 0 ? fabs (p) * 1e-4 : 1e-9;
@@ -166,7 +167,8 @@ check_slopes (Kit *kit, const MlNodalChange *changes, int n_changes, const MlNod
           assert_near (sizes[i], 0, 0, 0);
           continue;
         }
-      memcpy (more, changes, (size_t) n_changes * sizeof *more);
+      if (n_changes > 0)
+    memcpy (more, changes, (size_t) n_changes * sizeof *more);
       for (int s = 0; s < 2; s++)
         {
           more[i].value = changes[i].value * exp (s ? 1e-4 : -1e-4);
