@@ -105,24 +105,42 @@ round_box (cairo_t *cr, double x, double y, double width, double height, double 
   cairo_close_path (cr);
 }
 
+/* Strokes the path; on a paper that the colour hardly differs from (black on dark grey), with a thin rim in the colour of the ink. */
+static void
+stroke_outlined (cairo_t *cr, const MlPalette *palette, MlColour colour, double line_width)
+{
+  double distance = fabs (palette->paper.r - colour.r) + fabs (palette->paper.g - colour.g) + fabs (palette->paper.b - colour.b);
+
+  if (distance < 0.8)
+    {
+      set_colour (cr, palette->ink);
+      cairo_set_line_width (cr, line_width + 1.8);
+      cairo_stroke_preserve (cr);
+    }
+  set_colour (cr, colour);
+  cairo_set_line_width (cr, line_width);
+  cairo_stroke (cr);
+}
+
 /* A lead from its terminal to a clip, and the net's name behind it. sign is drawn in the terminal so that colour is not all that tells. */
 static void
 paint_lead (cairo_t *cr, const MlPalette *palette, MlColour colour, const char *sign, const char *net, double x, double y, double end_x,
             double room, double text_scale)
 {
-  set_colour (cr, colour);
-  cairo_set_line_width (cr, 2.2);
+  cairo_new_path (cr);
   cairo_move_to (cr, x, y);
   cairo_curve_to (cr, x + 0.6 * (end_x - x), y + 3, x + 0.4 * (end_x - x), y - 3, end_x, y);
-  cairo_stroke (cr);
+  stroke_outlined (cr, palette, colour, 2.2);
   cairo_arc (cr, x, y, KNOB, 0, 2 * G_PI);
-  cairo_fill (cr);
+  cairo_close_path (cr);
   cairo_move_to (cr, end_x, y - CLIP_THICKNESS / 2);
   cairo_line_to (cr, end_x + CLIP_LENGTH, y - 1);
   cairo_line_to (cr, end_x + CLIP_LENGTH, y + 1);
   cairo_line_to (cr, end_x, y + CLIP_THICKNESS / 2);
   cairo_close_path (cr);
-  cairo_fill (cr);
+  set_colour (cr, colour);
+  cairo_fill_preserve (cr);
+  stroke_outlined (cr, palette, colour, 0.4);
   set_colour (cr, palette->ink);
   show_text (cr, sign, x - 15.0 * text_scale, y, 12.0 * text_scale, TRUE, 14.0 * text_scale);
   show_text (cr, net, end_x + CLIP_LENGTH + 4, y, 12.0 * text_scale, TRUE, room);

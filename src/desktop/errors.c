@@ -157,28 +157,38 @@ row_new (const MlDiagnostic *diagnostic)
 }
 
 static void
+add_row (MlErrorsView *self, const MlDiagnostic *diagnostic, guint index, guint number)
+{
+  GtkWidget *row = row_new (diagnostic);
+  g_autofree char *name = g_strdup_printf ("diagnostic-%u", number);
+
+  gtk_widget_set_name (row, name);
+  g_object_set_data (G_OBJECT (row), "diagnostic", GUINT_TO_POINTER (index));
+  gtk_list_box_append (GTK_LIST_BOX (self->list), row);
+}
+
+/* What stops the file first, then what may be meant otherwise, then notes; each in the order of the file. */
+static void
 fill_list (MlErrorsView *self)
 {
   MlDiagnostics *diagnostics = ml_document_diagnostics (self->document);
   g_autofree char *summary = ml_errors_summary (diagnostics);
   GtkWidget *child;
+  guint row = 0;
 
   while ((child = gtk_widget_get_first_child (self->list)) != NULL && GTK_IS_LIST_BOX_ROW (child))
     gtk_list_box_remove (GTK_LIST_BOX (self->list), child);
-  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
-    {
-      GtkWidget *row = row_new (ml_diagnostics_get (diagnostics, i));
-      g_autofree char *name = g_strdup_printf ("diagnostic-%u", i);
-      gtk_widget_set_name (row, name);
-      gtk_list_box_append (GTK_LIST_BOX (self->list), row);
-    }
+  for (int severity = ML_SEVERITY_ERROR; severity >= ML_SEVERITY_NOTE; severity--)
+    for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+      if ((int) ml_diagnostics_get (diagnostics, i)->severity == severity)
+        add_row (self, ml_diagnostics_get (diagnostics, i), i, row++);
   gtk_label_set_text (GTK_LABEL (self->summary), summary != NULL ? summary : "The files read without errors");
 }
 
 static void
 row_activated_cb (GtkListBox *list, GtkListBoxRow *row, gpointer data)
 {
-  ml_errors_view_open (data, (guint) gtk_list_box_row_get_index (row));
+  ml_errors_view_open (data, GPOINTER_TO_UINT (g_object_get_data (G_OBJECT (row), "diagnostic")));
 }
 
 /* ---- line numbers ---- */

@@ -375,6 +375,8 @@ build_notice (MlWindow *self)
   gtk_widget_set_name (self->notice_label, "notice");
   gtk_label_set_wrap (GTK_LABEL (self->notice_label), TRUE);
   gtk_label_set_max_width_chars (GTK_LABEL (self->notice_label), 60);
+  gtk_label_set_natural_wrap_mode (GTK_LABEL (self->notice_label), GTK_NATURAL_WRAP_NONE);
+  gtk_label_set_xalign (GTK_LABEL (self->notice_label), 0.0f);
   self->notice_button = gtk_button_new_with_label ("");
   gtk_widget_set_valign (self->notice_button, GTK_ALIGN_CENTER);
   gtk_button_set_child (GTK_BUTTON (close), ml_glyph_new (ML_GLYPH_CLOSE, 12));

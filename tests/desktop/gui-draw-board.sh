@@ -155,3 +155,29 @@ read_across D5 -2.1m
 read_supply 2 9.57m
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-read.png"
 wait_words sentence '*R3*'
+
+# Saved, the board solves to the demo's voltages and the job gives the demo's verdict.
+saved=$scratch/drawn.leafboard
+key ctrl+s
+wait_window 'Save the board and its job'
+key ctrl+a
+enter_text "$saved"
+key Return
+wait_file "$scratch/drawn.leafjob"
+wait_words sentence '*R3*'
+
+# volts FILE: "condition part volts" of the first two conditions, in plain volts.
+volts () {
+  "$build/src/command/meterleaf" solve "$1" | awk '
+    BEGIN { scale["V"] = 1; scale["mV"] = 1e-3; scale["µV"] = 1e-6; scale["nV"] = 1e-9 }
+    /^[^ ]/ { condition++ }
+    $1 == "part" && condition <= 2 { unit = $4; for (u in scale) if (index ($4, u) == 1) unit = u; print condition, $2, $3 * scale[unit] }'
+}
+volts "$METERLEAF_SOURCE/boards/signal-board.leafboard" >"$scratch/demo"
+volts "$saved" >"$scratch/drawn"
+[ "$(wc -l <"$scratch/demo")" = 32 ] || fail "the demo solves to $(wc -l <"$scratch/demo") parts"
+paste -d ' ' "$scratch/demo" "$scratch/drawn" | awk '
+  { difference = $3 - $6; if (difference < 0) difference = -difference; limit = 1e-3 + 1e-3 * ($3 < 0 ? -$3 : $3) }
+  $1 != $4 || $2 != $5 || difference > limit { print "drawn differs from demo:", $0; bad = 1 } END { exit bad }' || fail 'the drawn board is not the demo'
+"$build/src/command/meterleaf" judge "$scratch/drawn.leafjob" >"$scratch/verdict"
+grep -q '^suspect *R3$' "$scratch/verdict" || fail "the verdict is: $(cat "$scratch/verdict")"

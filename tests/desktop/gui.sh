@@ -121,3 +121,24 @@ click_until () {
   done
   fail "$3 says “$(words "$3")”, not “$4”"
 }
+
+# wait_window TITLE: until a window of that title is there, and keys go to it.
+wait_window () {
+  for _ in $(seq 200); do
+    id=$(xdotool search --onlyvisible --name "$1" 2>/dev/null | tail -n 1)
+    if [ -n "$id" ]; then
+      sleep 0.3
+      return 0
+    fi
+    sleep 0.05
+  done
+  fail "no window “$1”"
+}
+
+wait_file () {
+  for _ in $(seq 200); do
+    [ -s "$1" ] && return 0
+    sleep 0.05
+  done
+  fail "$1 was not written"
+}

@@ -1,0 +1,34 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# A first-time user: the demo from the start page names its culprit (the solder joint at Q1's emitter, for which its readings were made)
+# without anything being read or set; then a broken file is opened, its error gone to, mended and read again.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+start
+click start-demo
+wait_words sentence '*Q1*emitter*'
+wait_for explanation-1
+click part:R1
+wait_words status 'R1, resistor 1k2*should read*'
+key alt+2
+click pin:Q1.emitter
+enter_text 2,7
+wait_words entry-understood '*2.7 V*'
+key Escape
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-demo.png"
+kill "$program"
+wait "$program" 2>/dev/null || :
+
+printf 'meterleaf 1\nreference MINUS\npart R1 resistr 1=A 2=MINUS value=1k\npart R2 resistor 1=A 2=MINUS value=2k\n' >"$scratch/broken.leafboard"
+first_widget=read-again start "$scratch/broken.leafboard"
+wait_for diagnostic-0
+click diagnostic-0
+key Home
+key --repeat 14 Right
+enter_text o
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-broken.png"
+click read-again
+click back-to-drawing
+wait_for part:R1
+wait_for part:R2
