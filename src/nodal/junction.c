@@ -2,6 +2,7 @@
 #include "nodal/junction.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "nodal/device.h"
 
@@ -30,6 +31,8 @@ ml_nodal_omega (double z)
       double t = 1.0 + w;
       double q = 2.0 * t * (t + 2.0 * r / 3.0);
       w *= 1.0 + r / t * (q - r) / (q - 2.0 * r);
+      if (fabs (r) < 1e-4) /* what is left goes with the fourth power */
+        break;
     }
   return w;
 }
@@ -120,16 +123,33 @@ ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_s
   return i - junction->sat_a;
 }
 
+/* The voltage at which the junction carries i > 0. */
+static double
+voltage_at (const MlNodalJunction *junction, double i)
+{
+  double ratio = log (i) - junction->log_sat;
+  return junction->vt * (ratio > 30 ? ratio : log1p (exp (ratio))) + i * junction->series;
+}
+
 double
 ml_nodal_junction_limit (const MlNodalJunction *junction, double v, double old)
 {
-  /* Above the critical voltage Newton runs on the current instead of the voltage: the current that the linear model asks for is
-   * turned back into a voltage through the exponential. Below it the junction hardly matters. */
-  if (v <= junction->critical || v <= old || v - old <= 2.0 * junction->vt)
-    return v;
-  if (old < junction->critical)
+  /* Where the junction is steep Newton runs on the current instead of the voltage: the current that the linear model asks for is turned
+   * back into a voltage through the law. Upwards that keeps the exponential from running away; downwards it saves the many steps of
+   * one kT/q each in which plain Newton switches a junction off. */
+  double g, change = v - old;
+
+  if (change > 2.0 * junction->vt && v > junction->critical && old < junction->critical)
     return junction->critical;
-  return old + junction->vt * log1p ((v - old) / junction->vt);
+  bool up = change > 2.0 * junction->vt && v > junction->critical, down = change < -0.5 * junction->vt && old > 8.0 * junction->vt;
+  if (!up && !down)
+    return v;
+  double i = ml_nodal_junction_eval (junction, old, &g);
+  double asked = i + g * change;
+  if (up)
+    return fmin (v, voltage_at (junction, asked));
+  /* Nothing at all asked for: a good way down, but not so far that the way back starts from nothing and the two alternate. */
+  return fmin (v, asked > 0 ? voltage_at (junction, asked) : fmax (old - 6.0 * junction->vt, 0.0));
 }
 
 double

@@ -280,7 +280,10 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
            * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
           bool rounding = size < 1e-6 || solver->residual_a <= rounding_share * solver->largest_a;
           stuck = rounding && size >= 0.5 * last ? stuck + 1 : 0;
-          if (size <= step_tolerance || stuck >= 2)
+          /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
+           * 1e3, steeper than any junction, keeps luck from passing for it. */
+          double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;
+          if (size <= step_tolerance || next <= 1e-2 * step_tolerance || stuck >= 2)
             return ML_NODAL_OK;
         }
       if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver) && all_rounding (solver))
