@@ -447,6 +447,8 @@ chosen_box (const Labelling *l, guint i)
   return &g_array_index (item->candidates, Candidate, item->chosen).box;
 }
 
+static void emit_item (Labelling *l, const Item *item);
+
 static void
 sweep (Labelling *l)
 {
@@ -479,6 +481,29 @@ sweep (Labelling *l)
         }
       if (!moved)
         break;
+    }
+}
+
+/* So many labels that each takes the first free place. */
+#define MANY 400
+
+static void
+take_first_free (Labelling *l)
+{
+  guint i, k;
+
+  for (i = 0; i < l->items->len; i++)
+    {
+      Item *item = &g_array_index (l->items, Item, i);
+      for (k = 0; k < item->candidates->len && !item->inside && !item->dropped; k++)
+        if (!hits_obstacle (l, &g_array_index (item->candidates, Candidate, k).box))
+          break;
+      item->dropped |= !item->inside && k == item->candidates->len;
+      item->chosen = item->inside || item->dropped ? 0 : k;
+      if (!item->dropped && !item->inside)
+        add_obstacle (l, *chosen_box (l, i));
+      if (!item->dropped)
+        emit_item (l, item);
     }
 }
 
@@ -653,8 +678,16 @@ ml_labels_place (MlScene *scene, gboolean show_generated, gboolean last_resort)
   for (i = 0; i < scene->n_symbols; i++)
     if (scene->symbols[order[i]].shape != ML_SHAPE_TERMINAL)
       add_item (&l, &scene->symbols[order[i]]);
-  sweep (&l);
-  failed = emit_items (&l);
+  if (l.items->len > MANY)
+    {
+      take_first_free (&l);
+      failed = NULL;
+    }
+  else
+    {
+      sweep (&l);
+      failed = emit_items (&l);
+    }
   for (i = 0; i < scene->board->n_nets; i++)
     if (!is_flagged (scene, (int) i) && shows_name (&scene->board->nets[i], show_generated))
       name_net (&l, (int) i);

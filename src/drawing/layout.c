@@ -244,6 +244,65 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
     }
 }
 
+/* ---- too many parts to weigh one against the other: rows, in order of name ---- */
+
+#define CROWD 500
+
+static void
+put_in_rows (MlSheet *sheet)
+{
+  double area = 0;
+  int x = 40, y = 40, below = 0, wide;
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      const MlCells *hull = &sheet->spots[i].form->hull;
+      area += (hull->x1 - hull->x0 + 6.0) * (hull->y1 - hull->y0 + 6.0);
+    }
+  wide = MIN ((int) sqrt (area * 1.6) + 60, sheet->width - 80);
+  for (i = 0; i < sheet->n; i++)
+    {
+      MlSpot *spot = &sheet->spots[i];
+      const MlCells *hull = &spot->form->hull;
+      if (spot->on)
+        continue;
+      if (x + hull->x1 - hull->x0 > wide)
+        {
+          x = 40;
+          y += below + 6;
+          below = 0;
+        }
+      spot->x = x - hull->x0;
+      spot->y = y - hull->y0;
+      spot->on = TRUE;
+      x += hull->x1 - hull->x0 + 6;
+      below = MAX (below, hull->y1 - hull->y0);
+    }
+}
+
+static MlScene *
+lay_out_crowd (const Job *job)
+{
+  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  MlSheet *sheet = plain_sheet (job, kit);
+  MlRouter *router;
+  MlLayoutPlan *plan;
+  MlScene *scene;
+
+  put_in_rows (sheet);
+  router = ml_router_new (sheet, job->cancellable);
+  ml_router_route_all (router, 0);
+  plan = ml_layout_plan_new (sheet, router);
+  scene = ml_layout_plan_to_scene (plan);
+  g_free (ml_labels_place (scene, job->options->show_generated_names, TRUE));
+  ml_layout_plan_free (plan);
+  ml_router_free (router);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return scene;
+}
+
 /* ---- one attempt ---- */
 
 static MlScene *
@@ -322,6 +381,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0 };
   MlScene *scene;
   MlKit *kit;
+  gboolean crowd;
 
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     return NULL;
@@ -329,8 +389,11 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   kit = ml_kit_new (job.circuit, FALSE);
   job.kept = ml_kept_new (kit, job.options->previous);
   job.span = span_of (kit, job.kept);
+  crowd = kit->plain->len > CROWD;
   ml_kit_free (kit);
-  if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
+  if (crowd)
+    scene = lay_out_crowd (&job);
+  else if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
     scene = lay_out_plainly (&job);
   else
     scene = best_of (&job, job.options->effort > 1 ? 3 : 1);

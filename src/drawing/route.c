@@ -872,7 +872,7 @@ ml_router_route_all (MlRouter *router, int passes)
   guint i;
   int pass;
 
-  for (i = 0; i < router->n_nets; i++)
+  for (i = 0; i < router->n_nets && !is_cancelled (router); i++)
     ml_router_route (router, order[i].net);
   for (pass = 0; pass < passes && !is_cancelled (router); pass++)
     {

@@ -106,6 +106,25 @@ test_layout_wide_block_and_busy_net (void **state)
 }
 
 static void
+test_layout_crowd_is_drawn_in_time (void **state)
+{
+  GString *text = g_string_new ("reference GND\n");
+  MlBoard *board;
+  MlScene *scene;
+  guint i;
+
+  for (i = 0; i < 700; i++)
+    g_string_append_printf (text, "part R%u resistor 1=N%u 2=N%u value=1k\n", i, i % 300, (i * 7 + 1) % 300);
+  board = ml_test_board (text->str);
+  scene = ml_test_layout (board, 1);
+  assert_int_equal (scene->n_symbols, 700);
+  assert_int_equal (ml_layout_measure (scene).misconnected, 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+  g_string_free (text, TRUE);
+}
+
+static void
 test_layout_every_kind_is_drawn (void **state)
 {
   guint k;
@@ -467,6 +486,7 @@ main (void)
     cmocka_unit_test (test_layout_corner_cases_have_no_hard_faults),
     cmocka_unit_test (test_layout_very_long_names_are_cut),
     cmocka_unit_test (test_layout_wide_block_and_busy_net),
+    cmocka_unit_test (test_layout_crowd_is_drawn_in_time),
     cmocka_unit_test (test_layout_every_kind_is_drawn),
     cmocka_unit_test (test_layout_demo_boards_have_no_hard_faults),
     cmocka_unit_test (test_layout_known_structures_have_no_hard_faults),
