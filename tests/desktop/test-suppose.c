@@ -1,0 +1,85 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Everything that can be supposed of a part must be understood by the verdict; the words are those of the command line's --suppose. */
+#include "support/near.h"
+
+#include "desktop/suppose.h"
+
+static const char board_text[] = "meterleaf 1\n"
+                                 "part R1 resistor 1=A 2=B\n"
+                                 "part L1 inductor 1=A 2=B\n"
+                                 "part C1 capacitor 1=A 2=B\n"
+                                 "part F1 fuse 1=A 2=B\n"
+                                 "part K1 coil 1=A 2=B\n"
+                                 "part S1 switch 1=A 2=B\n"
+                                 "part D1 diode anode=A cathode=B\n"
+                                 "part LED1 led anode=A cathode=B\n"
+                                 "part D2 zener anode=A cathode=B voltage=5.1\n"
+                                 "part Q1 npn collector=A base=B emitter=C\n"
+                                 "part Q2 pnp collector=A base=B emitter=C\n"
+                                 "part U1 regulator in=A out=B ground=C voltage=5\n"
+                                 "part U2 block 1=A 2=B 3=C\n";
+
+static MlBoard *
+board_new (void)
+{
+  g_autoptr (MlText) text = ml_text_new ("suppose.leafboard", board_text, -1);
+  return ml_board_read (text, NULL);
+}
+
+static void
+test_every_supposition_is_understood (void **state)
+{
+  g_autoptr (MlBoard) board = board_new ();
+
+  assert_int_equal (board->n_parts, 13);
+  for (guint part = 0; part < board->n_parts; part++)
+    {
+      g_autoptr (GPtrArray) list = ml_suppose_list (board, (int) part);
+      for (guint i = 0; i < list->len; i++)
+        {
+          const MlSuppose *suppose = g_ptr_array_index (list, i);
+          MlFault fault;
+          g_autoptr (GError) error = NULL;
+          if (!ml_fault_parse (board, suppose->words, &fault, &error))
+            fail_msg ("“%s”: %s", suppose->words, error->message);
+          assert_int_equal (fault.part, part);
+          ml_fault_clear (&fault);
+        }
+    }
+}
+
+static void
+test_known_kinds_can_be_supposed_open (void **state)
+{
+  g_autoptr (MlBoard) board = board_new ();
+
+  for (guint part = 0; part < 9; part++) /* those of two pins */
+    {
+      g_autoptr (GPtrArray) list = ml_suppose_list (board, (int) part);
+      gboolean open = FALSE;
+      for (guint i = 0; i < list->len; i++)
+        open = open || g_str_has_suffix (((MlSuppose *) g_ptr_array_index (list, i))->words, " open");
+      assert_int_equal (open, board->parts[part].kind->kind != ML_KIND_CAPACITOR); /* d.c. cannot see an open capacitor */
+    }
+}
+
+static void
+test_a_block_has_nothing_to_suppose (void **state)
+{
+  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (GPtrArray) list = ml_suppose_list (board, ml_board_find_part (board, "U2"));
+
+  assert_int_equal (list->len, 0);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_every_supposition_is_understood),
+    cmocka_unit_test (test_known_kinds_can_be_supposed_open),
+    cmocka_unit_test (test_a_block_has_nothing_to_suppose),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}

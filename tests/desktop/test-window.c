@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The window as an object: its actions against the table, its errors view, and that it goes away. */
+#include "support/near.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "desktop/actions.h"
+#include "desktop/application.h"
+#include "desktop/errors.h"
+#include "desktop/window.h"
+
+static MlApplication *application;
+
+static void
+spin (void)
+{
+  while (g_main_context_iteration (NULL, FALSE))
+    continue;
+}
+
+/* Destroys the window; it must be finalised. */
+static void
+window_end (MlWindow *window)
+{
+  gpointer weak = window;
+
+  g_object_add_weak_pointer (G_OBJECT (window), &weak);
+  ml_document_abandon (ml_window_document (window));
+  gtk_window_destroy (GTK_WINDOW (window));
+  for (int i = 0; weak != NULL && i < 1000; i++) /* idle handlers may still hold it for a moment */
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  assert_null (weak);
+}
+
+static gboolean
+enabled (MlWindow *window, const char *name)
+{
+  return g_action_group_get_action_enabled (G_ACTION_GROUP (window), name);
+}
+
+static void
+test_every_action_of_the_table_exists (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  guint n;
+  const MlActionInfo *table = ml_actions_table (&n);
+
+  for (guint i = 0; i < n; i++)
+    {
+      g_autofree char *name = NULL;
+      g_autoptr (GVariant) target = NULL;
+      if (table[i].id == NULL)
+        continue;
+      assert_true (g_action_parse_detailed_name (table[i].id, &name, &target, NULL));
+      GActionGroup *group = g_str_has_prefix (name, "app.") ? G_ACTION_GROUP (application) : G_ACTION_GROUP (window);
+      if (!g_action_group_has_action (group, name + strlen ("win.")))
+        fail_msg ("%s does nothing", table[i].id);
+      if (target != NULL)
+        assert_true (g_variant_type_equal (g_variant_get_type (target), g_action_group_get_action_parameter_type (group, name + strlen ("win."))));
+    }
+  window_end (window);
+}
+
+static void
+test_empty_window_offers_only_what_makes_sense (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  assert_true (ml_window_is_untouched (window));
+  assert_false (enabled (window, "undo"));
+  assert_false (enabled (window, "save"));
+  assert_true (enabled (window, "open"));
+  ml_window_begin_drawing (window);
+  assert_false (ml_window_is_untouched (window));
+  assert_true (enabled (window, "add-part"));
+  assert_true (enabled (window, "save"));
+  assert_false (enabled (window, "arrange")); /* there are no parts yet */
+  window_end (window);
+}
+
+static void
+test_errors_view_reads_the_mended_text (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
+  MlDocument *document = ml_document_new (folder);
+  GtkWidget *view = g_object_ref_sink (ml_errors_view_new (document));
+  GtkTextBuffer *buffer = ml_errors_view_buffer (ML_ERRORS_VIEW (view));
+
+  gtk_text_buffer_set_text (buffer, "meterleaf 1\npart R1 resistr 1=A 2=B\n", -1);
+  ml_errors_view_read_again (ML_ERRORS_VIEW (view));
+  assert_int_equal (ml_document_board (document)->n_parts, 0);
+  assert_int_equal (ml_diagnostics_n_errors (ml_document_diagnostics (document)), 1);
+  gtk_text_buffer_set_text (buffer, "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1);
+  ml_errors_view_read_again (ML_ERRORS_VIEW (view));
+  assert_int_equal (ml_document_board (document)->n_parts, 1);
+  assert_int_equal (ml_diagnostics_n_errors (ml_document_diagnostics (document)), 0);
+  assert_string_equal (ml_document_undo_label (document), "Change the text");
+  ml_document_undo (document);
+  assert_int_equal (ml_document_board (document)->n_parts, 0);
+  ml_document_abandon (document);
+  g_object_unref (view);
+  g_object_unref (document);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_every_action_of_the_table_exists),
+    cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
+    cmocka_unit_test (test_errors_view_reads_the_mended_text),
+  };
+  g_autofree char *scratch = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
+
+  g_setenv ("XDG_STATE_HOME", scratch, TRUE);
+  g_setenv ("XDG_CACHE_HOME", scratch, TRUE);
+  if (!gtk_init_check ())
+    return 77;
+  application = ml_application_new ();
+  g_object_set (application, "flags", G_APPLICATION_HANDLES_OPEN | G_APPLICATION_NON_UNIQUE, NULL);
+  if (!g_application_register (G_APPLICATION (application), NULL, NULL))
+    return 77;
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
