@@ -1,0 +1,141 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Making a sheet: which spot has which nets, mates and ties. */
+#include "drawing/layout-sheet.h"
+
+static void
+list_nets (MlSheet *sheet)
+{
+  guint i, k, j;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      MlSpot *spot = &sheet->spots[i];
+      spot->nets = g_new (int, MAX (spot->piece->n_pins, 1));
+      for (k = 0; k < spot->piece->n_pins; k++)
+        {
+          int net = spot->piece->pins[k].net;
+          MlSheetNet *of;
+          if (net < 0)
+            continue;
+          of = &sheet->nets[net];
+          of->pins = g_renew (MlPiecePinRef, of->pins, of->n_pins + 1);
+          of->pins[of->n_pins++] = (MlPiecePinRef){ (int) i, (int) k };
+          for (j = 0; j < spot->n_nets && spot->nets[j] != net; j++)
+            ;
+          if (j == spot->n_nets)
+            spot->nets[spot->n_nets++] = net;
+        }
+    }
+}
+
+/* Which spot holds a plain piece. */
+static int *
+spots_of_plain (const MlSheet *sheet)
+{
+  int *spot_of = g_new (int, MAX (sheet->kit->plain->len, 1));
+  GHashTable *index = g_hash_table_new (NULL, NULL);
+  guint i, k;
+
+  for (i = 0; i < sheet->kit->plain->len; i++)
+    {
+      g_hash_table_insert (index, g_ptr_array_index (sheet->kit->plain, i), GUINT_TO_POINTER (i));
+      spot_of[i] = -1;
+    }
+  for (i = 0; i < sheet->n; i++)
+    {
+      const MlPiece *piece = sheet->spots[i].piece;
+      for (k = 0; k < piece->n_members; k++)
+        spot_of[piece->members[k]] = (int) i;
+      if (piece->n_members == 0)
+        spot_of[GPOINTER_TO_UINT (g_hash_table_lookup (index, piece))] = (int) i;
+    }
+  g_hash_table_unref (index);
+  return spot_of;
+}
+
+static void
+list_mates_and_ties (MlSheet *sheet)
+{
+  int *spot_of = spots_of_plain (sheet);
+  guint i;
+
+  for (i = 0; i < sheet->kit->mates->len; i++)
+    {
+      MlMate mate = g_array_index (sheet->kit->mates, MlMate, i);
+      MlFlowTo to = { spot_of[mate.b], mate.level }, back = { spot_of[mate.a], mate.level };
+      if (to.piece == back.piece || sheet->spots[to.piece].piece->n_members > 0 || sheet->spots[back.piece].piece->n_members > 0)
+        continue;
+      g_array_append_val (sheet->spots[back.piece].mates, to);
+      g_array_append_val (sheet->spots[to.piece].mates, back);
+    }
+  for (i = 0; i < sheet->kit->ties->len; i++)
+    {
+      MlTie tie = g_array_index (sheet->kit->ties, MlTie, i);
+      int a = spot_of[tie.capacitor], b = spot_of[tie.chip];
+      if (a == b)
+        continue;
+      g_array_append_val (sheet->spots[a].ties, b);
+      g_array_append_val (sheet->spots[b].ties, a);
+    }
+  g_free (spot_of);
+}
+
+MlSheet *
+ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
+{
+  MlSheet *sheet = g_new0 (MlSheet, 1);
+  guint i;
+
+  sheet->circuit = kit->circuit;
+  sheet->kit = kit;
+  sheet->n = pieces->len;
+  sheet->spots = g_new0 (MlSpot, MAX (sheet->n, 1));
+  sheet->n_nets = kit->circuit->n_nets;
+  sheet->nets = g_new0 (MlSheetNet, MAX (sheet->n_nets, 1));
+  sheet->supply_spot = -1;
+  sheet->random = 0x9e3779b97f4a7c15u ^ (seed * 0xbf58476d1ce4e5b9u);
+  sheet->above_weight = kit->circuit->n_parts > 40 ? ML_COST (1) : ML_COST (0.5);
+  sheet->width = sheet->height = span;
+  sheet->cells = g_new0 (MlCell, (gsize) span * (gsize) span);
+  for (i = 0; i < sheet->n; i++)
+    {
+      MlSpot *spot = &sheet->spots[i];
+      spot->piece = g_ptr_array_index (pieces, i);
+      spot->form = g_ptr_array_index (spot->piece->forms, 0);
+      spot->flows = g_array_new (FALSE, FALSE, sizeof (MlFlowTo));
+      spot->mates = g_array_new (FALSE, FALSE, sizeof (MlFlowTo));
+      spot->ties = g_array_new (FALSE, FALSE, sizeof (int));
+      if (spot->piece->is_supply_chain)
+        sheet->supply_spot = (int) i;
+    }
+  for (i = 0; i < sheet->n_nets; i++)
+    sheet->nets[i].rail = kit->circuit->nets[i].rail;
+  list_nets (sheet);
+  list_mates_and_ties (sheet);
+  ml_flow_find (sheet, span * 2 / 5);
+  return sheet;
+}
+
+void
+ml_sheet_free (MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      g_free (sheet->spots[i].nets);
+      g_array_unref (sheet->spots[i].flows);
+      g_array_unref (sheet->spots[i].mates);
+      g_array_unref (sheet->spots[i].ties);
+    }
+  for (i = 0; i < sheet->n_nets; i++)
+    {
+      g_free (sheet->nets[i].pins);
+      g_free (sheet->nets[i].now.segments);
+      g_free (sheet->nets[i].before.segments);
+    }
+  g_free (sheet->spots);
+  g_free (sheet->nets);
+  g_free (sheet->cells);
+  g_free (sheet);
+}

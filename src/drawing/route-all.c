@@ -1,0 +1,200 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* In which order the nets are routed, and which are torn up again. */
+#include "drawing/route.h"
+
+#include <stdlib.h>
+
+#define RIP_UPS_A_ROUND 16
+
+static int
+span_of (const MlRouteNet *net, int width)
+{
+  int x0 = G_MAXINT, x1 = 0, y0 = G_MAXINT, y1 = 0;
+  guint i;
+
+  for (i = 0; i < net->n_pins; i++)
+    {
+      x0 = MIN (x0, net->pins[i].cell % width);
+      x1 = MAX (x1, net->pins[i].cell % width);
+      y0 = MIN (y0, net->pins[i].cell / width);
+      y1 = MAX (y1, net->pins[i].cell / width);
+    }
+  return net->n_pins == 0 ? 0 : x1 - x0 + y1 - y0;
+}
+
+typedef struct { int key_a, key_b, net; } Order;
+
+static int
+by_order (gconstpointer a, gconstpointer b)
+{
+  const Order *p = a, *q = b;
+
+  if (p->key_a != q->key_a)
+    return p->key_a < q->key_a ? -1 : 1;
+  if (p->key_b != q->key_b)
+    return p->key_b < q->key_b ? -1 : 1;
+  return p->net - q->net;
+}
+
+/* Short signals first, then rails, then long signals. */
+static Order *
+order_nets (const MlRouter *router)
+{
+  Order *order = g_new (Order, MAX (router->n_nets, 1));
+  guint i;
+
+  for (i = 0; i < router->n_nets; i++)
+    {
+      const MlRouteNet *net = &router->nets[i];
+      int span = span_of (net, router->width);
+      order[i] = (Order){ net->rail != ML_RAIL_NONE ? 1 : span <= 8 ? 0 : 2, span, (int) i };
+    }
+  qsort (order, router->n_nets, sizeof *order, by_order);
+  return order;
+}
+
+static gboolean
+is_cancelled (const MlRouter *router)
+{
+  return router->cancellable != NULL && g_cancellable_is_cancelled (router->cancellable);
+}
+
+static void
+route_again (MlRouter *router, int net, gboolean keep_better)
+{
+  GArray *saved = ml_router_save (router, &net, 1);
+  int before = router->nets[net].cost;
+
+  ml_router_erase (router, net);
+  if (ml_router_route (router, net) > before && keep_better)
+    ml_router_restore (router, saved);
+  g_array_unref (saved);
+}
+
+void
+ml_router_route_all (MlRouter *router, int passes)
+{
+  Order *order = order_nets (router);
+  guint i;
+  int pass;
+
+  for (i = 0; i < router->n_nets && !is_cancelled (router); i++)
+    ml_router_route (router, order[i].net);
+  for (pass = 0; pass < passes && !is_cancelled (router); pass++)
+    {
+      Order *again = g_memdup2 (order, sizeof *order * MAX (router->n_nets, 1));
+      for (i = 0; i < router->n_nets && pass % 2 == 0; i++)
+        again[i] = (Order){ -router->nets[i].cost, 0, (int) i };
+      if (pass % 2 == 0)
+        qsort (again, router->n_nets, sizeof *again, by_order);
+      for (i = 0; i < router->n_nets; i++)
+        route_again (router, again[i].net, pass > 0);
+      g_free (again);
+    }
+  g_free (order);
+}
+
+/* ---- rip-up: a net that was split or goes a long way round is routed before everything near it ---- */
+
+typedef struct { int x0, y0, x1, y1; } Window;
+
+static Window
+window_of (const MlRouter *router, const MlRouteNet *net, int by)
+{
+  Window window = { G_MAXINT, G_MAXINT, G_MININT, G_MININT };
+  guint i;
+
+  for (i = 0; i < net->n_pins; i++)
+    {
+      int x = net->pins[i].cell % router->width, y = net->pins[i].cell / router->width;
+      window.x0 = MIN (window.x0, x - by);
+      window.y0 = MIN (window.y0, y - by);
+      window.x1 = MAX (window.x1, x + by);
+      window.y1 = MAX (window.y1, y + by);
+    }
+  return window;
+}
+
+static gboolean
+is_within (const MlRouter *router, const Window *window, int cell, int by)
+{
+  int x = cell % router->width, y = cell / router->width;
+
+  return x >= window->x0 - by && x <= window->x1 + by && y >= window->y0 - by && y <= window->y1 + by;
+}
+
+static gboolean
+is_near (const MlRouter *router, const MlRouteNet *net, const Window *window)
+{
+  guint i;
+
+  for (i = 0; i < net->edges->len; i++)
+    if (is_within (router, window, g_array_index (net->edges, int, i) >> 1, 0))
+      return TRUE;
+  for (i = 0; i < net->flags->len; i++)
+    if (is_within (router, window, g_array_index (net->flags, MlRouteFlag, i).cell, 2))
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+route_first (MlRouter *router, int first)
+{
+  Window window = window_of (router, &router->nets[first], 4);
+  Order *order = g_new (Order, router->n_nets);
+  int *nets = g_new (int, router->n_nets);
+  guint n = 0, i;
+  int before = 0, after = 0;
+  GArray *saved;
+
+  order[n++] = (Order){ -1, 0, first };
+  for (i = 0; i < router->n_nets; i++)
+    if ((int) i != first && is_near (router, &router->nets[i], &window))
+      order[n++] = (Order){ router->nets[i].rail == ML_RAIL_NONE, router->nets[i].cost, (int) i };
+  qsort (order, n, sizeof *order, by_order);
+  for (i = 0; i < n; i++)
+    {
+      nets[i] = order[i].net;
+      before += router->nets[nets[i]].cost;
+    }
+  saved = ml_router_save (router, nets, n);
+  for (i = 0; i < n; i++)
+    ml_router_erase (router, nets[i]);
+  for (i = 0; i < n && after <= before; i++)
+    after += ml_router_route (router, nets[i]);
+  if (after >= before)
+    ml_router_restore (router, saved);
+  g_array_unref (saved);
+  g_free (order);
+  g_free (nets);
+  return after < before;
+}
+
+void
+ml_router_rip_up (MlRouter *router, int rounds)
+{
+  Order *worst = g_new (Order, MAX (router->n_nets, 1));
+  int round;
+  guint i;
+
+  for (round = 0; round < rounds; round++)
+    {
+      gboolean better = FALSE;
+      int tries = 0;
+      for (i = 0; i < router->n_nets; i++)
+        worst[i] = (Order){ -router->nets[i].cost, 0, (int) i };
+      qsort (worst, router->n_nets, sizeof *worst, by_order);
+      for (i = 0; i < router->n_nets && tries < RIP_UPS_A_ROUND && !is_cancelled (router); i++)
+        {
+          const MlRouteNet *net = &router->nets[worst[i].net];
+          if (net->n_missing == 0
+              && (net->rail != ML_RAIL_NONE || net->n_pins < 2 || net->cost < ML_COST (1) * (span_of (net, router->width) + 9)))
+            continue;
+          tries++;
+          better |= route_first (router, worst[i].net);
+        }
+      if (!better)
+        break;
+    }
+  g_free (worst);
+}
