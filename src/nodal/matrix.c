@@ -36,6 +36,7 @@ ml_nodal_matrix_clear (MlNodalMatrix *matrix)
   free (matrix->small_x);
   free (matrix->pivot);
   free (matrix->check);
+  free (matrix->usual);
   memset (matrix, 0, sizeof *matrix);
 }
 
@@ -189,7 +190,7 @@ factor (MlNodalMatrix *matrix, bool fresh, int *ret_row)
     }
   klu_free_numeric (&matrix->numeric, &matrix->common);
   matrix->n_factors++;
-  matrix->fresh = true;
+  matrix->fresh = matrix->unusual = true;
   matrix->numeric = klu_factor (column, row, matrix->values, matrix->symbolic, &matrix->common);
   if (matrix->common.status == KLU_SINGULAR || (matrix->numeric && matrix->common.status != KLU_OK))
     {
@@ -198,6 +199,45 @@ factor (MlNodalMatrix *matrix, bool fresh, int *ret_row)
       return ML_NODAL_SINGULAR;
     }
   return matrix->numeric ? ML_NODAL_OK : matrix->common.status == KLU_OUT_OF_MEMORY ? ML_NODAL_NO_MEMORY : ML_NODAL_SINGULAR;
+}
+
+MlNodalStatus
+ml_nodal_matrix_keep_pivots (MlNodalMatrix *matrix)
+{
+  int row;
+
+  if (!matrix->usual)
+    matrix->usual = malloc (((size_t) matrix->n_entries + 1) * sizeof (double));
+  if (!matrix->usual)
+    return ML_NODAL_NO_MEMORY;
+  memcpy (matrix->usual, matrix->values, (size_t) matrix->n_entries * sizeof (double));
+  if (factor (matrix, true, &row) == ML_NODAL_OK)
+    {
+      matrix->unusual = false;
+      return ML_NODAL_OK;
+    }
+  free (matrix->usual); /* no such pivots: then none are usual */
+  matrix->usual = NULL;
+  return matrix->common.status == KLU_OUT_OF_MEMORY ? ML_NODAL_NO_MEMORY : ML_NODAL_OK;
+}
+
+MlNodalStatus
+ml_nodal_matrix_usual_pivots (MlNodalMatrix *matrix)
+{
+  int row;
+
+  matrix->factored = false;
+  if (!matrix->usual)
+    {
+      klu_free_numeric (&matrix->numeric, &matrix->common);
+      return ML_NODAL_OK;
+    }
+  if (!matrix->unusual && matrix->numeric)
+    return ML_NODAL_OK;
+  memcpy (matrix->values, matrix->usual, (size_t) matrix->n_entries * sizeof (double));
+  MlNodalStatus status = factor (matrix, true, &row);
+  matrix->unusual = status != ML_NODAL_OK;
+  return status == ML_NODAL_NO_MEMORY ? status : ML_NODAL_OK;
 }
 
 /* Whether work (column 0) = A^-1 f to a decent componentwise backward error: |A w - f| / (|A| |w| + |f|) in every row.

@@ -28,6 +28,8 @@ typedef struct
   klu_symbolic *symbolic;
   klu_numeric *numeric;
   bool factored, fresh;          /* factors belong to values; pivots were chosen for them */
+  double *usual;                 /* n_entries: the values that the usual pivots were chosen for, or NULL */
+  bool unusual;                  /* the pivots are others */
   long n_analyses, n_factors, n_refactors, n_transposed;
 } MlNodalMatrix;
 
@@ -35,6 +37,10 @@ MlNodalStatus ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit 
 void ml_nodal_matrix_clear (MlNodalMatrix *matrix);
 /** ml_nodal_matrix_set_border: m further unknowns; positions of earlier borders become invalid. */
 MlNodalStatus ml_nodal_matrix_set_border (MlNodalMatrix *matrix, int m);
+/** ml_nodal_matrix_keep_pivots: from now on the pivots for the current values are the usual ones. */
+MlNodalStatus ml_nodal_matrix_keep_pivots (MlNodalMatrix *matrix);
+/** ml_nodal_matrix_usual_pivots: back to them, so that a solution does not depend on what was solved before it. */
+MlNodalStatus ml_nodal_matrix_usual_pivots (MlNodalMatrix *matrix);
 int ml_nodal_matrix_n_values (const MlNodalMatrix *matrix);
 /** ml_nodal_matrix_position: where entry (row, column) lies in values; unknown numbers, 0 the reference, from n + 1 the border. */
 int ml_nodal_matrix_position (const MlNodalMatrix *matrix, int row, int column);

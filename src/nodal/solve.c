@@ -73,8 +73,23 @@ ml_nodal_solution_clear (MlNodalSolution *solution)
   memset (solution, 0, sizeof *solution);
 }
 
-MlNodalSolver *
-ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
+void
+ml_nodal_solver_free (MlNodalSolver *solver)
+{
+  if (!solver)
+    return;
+  ml_nodal_matrix_clear (&solver->matrix);
+  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
+                     solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
+                     solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
+                     solver->known_f, solver->known_jacobian };
+  for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
+    free (arrays[i]);
+  free (solver);
+}
+
+static MlNodalSolver *
+solver_alloc (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
 {
   MlNodalSolver *solver = circuit && circuit->finished ? calloc (1, sizeof *solver) : NULL;
 
@@ -96,7 +111,11 @@ ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
   solver->touched_list = malloc (n * sizeof (int));
   solver->others = malloc (n * sizeof (int));
   solver->limited = calloc ((size_t) circuit->n_locals + 1, sizeof (double));
-  if (!solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
+  solver->known = calloc (n, sizeof (bool));
+  solver->known_x = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
+  solver->known_f = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
+  solver->known_jacobian = malloc (((size_t) circuit->n_positions + 1) * sizeof (double));
+  if (!solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
       || !solver->touched_list || !solver->others || !solver->limited
       || (*ret_status = ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
@@ -116,20 +135,6 @@ ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
         device->type->prepare (solver->parameters + device->first_parameter, solver->derived + device->first_derived);
     }
   return solver;
-}
-
-void
-ml_nodal_solver_free (MlNodalSolver *solver)
-{
-  if (!solver)
-    return;
-  ml_nodal_matrix_clear (&solver->matrix);
-  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
-                     solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
-                     solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor };
-  for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
-    free (arrays[i]);
-  free (solver);
 }
 
 MlNodalCounts
@@ -484,6 +489,10 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   if (ret_solution->n_nets != solver->circuit->n_nets || ret_solution->n_pins != solver->circuit->n_pins)
     return ML_NODAL_BAD_ARGUMENT;
   solver->counts.solves++;
+  /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
+  memset (solver->known, 0, (size_t) solver->circuit->n_devices * sizeof (bool));
+  if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
+    return ret_solution->status = ML_NODAL_NO_MEMORY;
   memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
   ret_solution->iterations = 0;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
@@ -513,4 +522,35 @@ ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_chang
                 MlNodalSolution *ret_solution)
 {
   return ml_nodal_run (solver, changes, n_changes, NULL, start, ret_solution);
+}
+
+/* The pivots of the healthy circuit serve every variation of it, unless the check of a step says otherwise. */
+static MlNodalStatus
+choose_pivots (MlNodalSolver *solver)
+{
+  MlNodalSolution healthy;
+  MlNodalStatus status = ml_nodal_solution_init (&healthy, solver->circuit);
+
+  if (status == ML_NODAL_OK)
+    status = ml_nodal_run (solver, NULL, 0, NULL, NULL, &healthy);
+  if (status != ML_NODAL_NO_MEMORY && solver->x)
+    {
+      ml_nodal_assemble (solver);
+      status = ml_nodal_matrix_keep_pivots (&solver->matrix);
+    }
+  ml_nodal_solution_clear (&healthy);
+  solver->counts = (MlNodalCounts){ 0 };
+  solver->matrix.n_factors = solver->matrix.n_refactors = 0;
+  return status;
+}
+
+MlNodalSolver *
+ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
+{
+  MlNodalSolver *solver = solver_alloc (circuit, ret_status);
+
+  if (solver && (*ret_status = choose_pivots (solver)) == ML_NODAL_OK)
+    return solver;
+  ml_nodal_solver_free (solver);
+  return NULL;
 }

@@ -85,6 +85,9 @@ struct MlNodalSolver
   double *x, *step, *f, *anchor;
   double *limited;              /* n_locals: where each device was linearised last */
   bool have_limited;
+  bool *known;                  /* n_devices: the three below hold that device's last evaluation */
+  double *known_x, *known_f;    /* n_locals */
+  double *known_jacobian;       /* n_positions */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
   double largest_a, residual_a; /* of the last assembly */
   double limit_gap;             /* largest relative distance between x and where devices were linearised */

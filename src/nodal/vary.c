@@ -37,6 +37,7 @@ prepare (MlNodalSolver *solver, int d)
   const double *parameters = solver->parameters + device->first_parameter;
   double scaled[ML_NODAL_MAX_PARAMETERS];
 
+  solver->known[d] = false;
   if (!device->type->prepare)
     return;
   if (device->type->source && solver->source_scale != 1.0)

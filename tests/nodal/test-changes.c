@@ -350,6 +350,40 @@ test_relay_follows_its_coil (void **state)
   kit_end (&kit);
 }
 
+static void
+test_solution_does_not_depend_on_history (void **state)
+{
+  /* The same fault from the same start, in a new solver and in one that has solved hundreds of others: the same bits. */
+  Board used, fresh;
+  MlNodalSolution healthy;
+
+  build (&used, NULL, 0);
+  kit_solve (&used.kit, NULL, 0);
+  assert_int_equal (ml_nodal_solution_init (&healthy, used.kit.circuit), ML_NODAL_OK);
+  ml_nodal_solution_copy (&healthy, &used.kit.at);
+  for (int d = 0; d <= used.sense; d++)
+    for (size_t r = 0; r < sizeof joint_ohms / sizeof joint_ohms[0]; r++)
+      {
+        MlNodalChange change = { .kind = ML_NODAL_PIN_RESISTANCE, .device = d, .index = 0, .value = joint_ohms[r] };
+        MlNodalMeter meter = { .red = { FIVE, -1, 0 }, .black = { 0, -1, 0 }, .input_ohm = 10e6 };
+        double a, b;
+        build (&fresh, NULL, 0);
+        kit_ready (&fresh.kit);
+        MlNodalStatus status = ml_nodal_solve (used.kit.solver, &change, 1, &healthy, &used.kit.at);
+        assert_int_equal (ml_nodal_solve (fresh.kit.solver, &change, 1, &healthy, &fresh.kit.at), status);
+        assert_memory_equal (used.kit.at.net_v, fresh.kit.at.net_v, sizeof (double) * (N_NETS + 1));
+        if (status >= 0)
+          {
+            assert_int_equal (ml_nodal_measure (used.kit.solver, &change, 1, &used.kit.at, &meter, NULL, 0, &a, NULL, NULL, NULL),
+                              ml_nodal_measure (fresh.kit.solver, &change, 1, &fresh.kit.at, &meter, NULL, 0, &b, NULL, NULL, NULL));
+            assert_memory_equal (&a, &b, sizeof a);
+          }
+        kit_end (&fresh.kit);
+      }
+  ml_nodal_solution_clear (&healthy);
+  kit_end (&used.kit);
+}
+
 int
 main (void)
 {
@@ -359,6 +393,7 @@ main (void)
     cmocka_unit_test (test_broken_track_is_another_net), cmocka_unit_test (test_exchanged_pins),
     cmocka_unit_test (test_opened_element_of_a_bridge), cmocka_unit_test (test_open_ends_float_and_carry_nothing),
     cmocka_unit_test (test_bad_changes_are_refused), cmocka_unit_test (test_relay_follows_its_coil),
+    cmocka_unit_test (test_solution_does_not_depend_on_history),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
