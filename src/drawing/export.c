@@ -114,6 +114,37 @@ describe_svg (GByteArray *bytes, const Sheet *sheet)
   g_byte_array_append (bytes, whole->data, whole->len);
 }
 
+static gboolean
+renumber_cb (const GMatchInfo *match, GString *result, gpointer data)
+{
+  GHashTable *numbers = data;
+  g_autofree char *old = g_match_info_fetch (match, 1);
+  gpointer number = g_hash_table_lookup (numbers, old);
+
+  if (number == NULL)
+    {
+      number = GUINT_TO_POINTER (g_hash_table_size (numbers) + 1);
+      g_hash_table_insert (numbers, g_strdup (old), number);
+    }
+  g_string_append_printf (result, "surface%u", GPOINTER_TO_UINT (number));
+  return FALSE;
+}
+
+/* cairo counts surfaces through the life of a process; counted through the file, the same picture has the same bytes. */
+static void
+renumber_surfaces (GByteArray *bytes)
+{
+  g_autoptr (GRegex) regex = g_regex_new ("(?<=[#\"])surface(\\d+)(?=[\")])", 0, 0, NULL);
+  g_autoptr (GHashTable) numbers = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, NULL);
+  g_autofree char *text
+      = g_regex_replace_eval (regex, (const char *) bytes->data, (gssize) bytes->len, 0, 0, renumber_cb, numbers, NULL);
+
+  if (text == NULL)
+    return;
+  g_byte_array_set_size (bytes, 0);
+  g_byte_array_append (bytes, (const guint8 *) text, (guint) strlen (text));
+}
+
 static cairo_status_t
 make_svg (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
 {
@@ -125,7 +156,10 @@ make_svg (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, con
   status = status == CAIRO_STATUS_SUCCESS ? cairo_surface_status (surface) : status;
   cairo_surface_destroy (surface);
   if (status == CAIRO_STATUS_SUCCESS)
-    describe_svg (bytes, &sheet);
+    {
+      renumber_surfaces (bytes);
+      describe_svg (bytes, &sheet);
+    }
   return status;
 }
 

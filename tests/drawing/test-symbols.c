@@ -1,0 +1,130 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The artwork meets the geometry: ink at every pin, the same symbol turned and mirrored. */
+#include "drawing/symbols.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "drawing/symbol-geometry.h"
+#include "support/near.h"
+
+#define SCALE 16
+#define SIZE 512 /* 32 g square, the origin in its middle */
+
+static cairo_surface_t *
+draw (const char *name, const MlPlace *place)
+{
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_A8, SIZE, SIZE);
+  cairo_t *cr = cairo_create (surface);
+  const MlColour ink = { 0, 0, 0 };
+
+  cairo_translate (cr, SIZE / 2, SIZE / 2);
+  cairo_scale (cr, SCALE, SCALE);
+  assert_true (ml_symbol_draw (cr, name, place, &ink, NULL));
+  cairo_destroy (cr);
+  cairo_surface_flush (surface);
+  return surface;
+}
+
+static guint
+ink_near (cairo_surface_t *surface, MlPoint at, double reach)
+{
+  const unsigned char *data = cairo_image_surface_get_data (surface);
+  const int stride = cairo_image_surface_get_stride (surface);
+  guint most = 0;
+
+  for (int y = (int) (SIZE / 2 + (at.y - reach) * SCALE); y <= SIZE / 2 + (at.y + reach) * SCALE; y++)
+    for (int x = (int) (SIZE / 2 + (at.x - reach) * SCALE); x <= SIZE / 2 + (at.x + reach) * SCALE; x++)
+      if (x >= 0 && y >= 0 && x < SIZE && y < SIZE)
+        most = MAX (most, data[y * stride + x]);
+  return most;
+}
+
+static gboolean
+has_artwork (const MlSymbolGeometry *geometry)
+{
+  return geometry->shape == ML_SHAPE_SYMBOL;
+}
+
+static void
+test_every_symbol_has_artwork_whose_ink_reaches_its_pins (void **state)
+{
+  guint checked = 0;
+
+  for (guint i = 0; i < ml_symbol_geometry_n (); i++)
+    {
+      const MlSymbolGeometry *geometry = ml_symbol_geometry_at (i);
+      const MlPlace upright = { 0, 0, 0, FALSE };
+      cairo_surface_t *surface;
+
+      if (!has_artwork (geometry))
+        continue;
+      if (!ml_symbol_exists (geometry->name))
+        fail_msg ("data/symbols has no %s.svg", geometry->name);
+      surface = draw (geometry->name, &upright);
+      for (guint k = 0; k < geometry->n_pins; k++)
+        if (ink_near (surface, (MlPoint) { geometry->pins[k].x, geometry->pins[k].y }, 0.2) < 128)
+          fail_msg ("%s: no ink at pin %s", geometry->name, geometry->pins[k].name);
+      cairo_surface_destroy (surface);
+      checked++;
+    }
+  assert_true (checked >= 25);
+}
+
+static void
+test_turned_and_mirrored_symbols_keep_their_ink_at_the_pins (void **state)
+{
+  for (guint i = 0; i < ml_symbol_geometry_n (); i++)
+    for (int variant = 0; variant < 8; variant++)
+      {
+        const MlSymbolGeometry *geometry = ml_symbol_geometry_at (i);
+        const MlPlace place = { 1, -2, variant % 4, variant >= 4 };
+        cairo_surface_t *surface;
+
+        if (!has_artwork (geometry))
+          continue;
+        surface = draw (geometry->name, &place);
+        for (guint k = 0; k < geometry->n_pins; k++)
+          if (ink_near (surface, ml_place_point (&place, geometry->pins[k].x, geometry->pins[k].y), 0.2) < 128)
+            fail_msg ("%s turned %d%s: no ink at pin %s", geometry->name, place.turn, place.mirror ? " mirrored" : "", geometry->pins[k].name);
+        cairo_surface_destroy (surface);
+      }
+}
+
+/* Mirroring twice and turning four times are the identity: the pictures agree to the pixel. */
+static void
+test_a_whole_turn_gives_the_same_picture (void **state)
+{
+  const MlPlace upright = { 0, 0, 0, FALSE }, whole = { 0, 0, 4, FALSE };
+  cairo_surface_t *a = draw ("npn", &upright), *b = draw ("npn", &whole);
+
+  assert_memory_equal (cairo_image_surface_get_data (a), cairo_image_surface_get_data (b), (size_t) cairo_image_surface_get_stride (a) * SIZE);
+  cairo_surface_destroy (a);
+  cairo_surface_destroy (b);
+}
+
+static void
+test_an_unknown_symbol_draws_nothing (void **state)
+{
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_A8, 8, 8);
+  cairo_t *cr = cairo_create (surface);
+  const MlPlace place = { 0 };
+  const MlColour ink = { 0, 0, 0 };
+
+  assert_false (ml_symbol_draw (cr, "no-such-symbol", &place, &ink, NULL));
+  assert_int_equal (cairo_status (cr), CAIRO_STATUS_SUCCESS);
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_every_symbol_has_artwork_whose_ink_reaches_its_pins),
+    cmocka_unit_test (test_turned_and_mirrored_symbols_keep_their_ink_at_the_pins),
+    cmocka_unit_test (test_a_whole_turn_gives_the_same_picture),
+    cmocka_unit_test (test_an_unknown_symbol_draws_nothing),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
