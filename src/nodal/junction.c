@@ -101,6 +101,11 @@ ml_nodal_exponential (const MlNodalJunction *junction, double v, double *ret_slo
 double
 ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope)
 {
+  if (v < -40.0 * junction->vt) /* exp (-40) is lost beside 1 */
+    {
+      *ret_slope = 0;
+      return -junction->sat_a;
+    }
   if (junction->series > 0)
     {
       double w = ml_nodal_omega (v / junction->vt + junction->offset);

@@ -104,7 +104,7 @@ typedef struct
   double residual_a;      /* largest Kirchhoff residual */
   int failed_net, failed_device; /* where it would not settle; -1 */
   int n_nets, n_pins, n_state;
-  double *net_v;          /* n_nets */
+  double *net_v;          /* n_nets; of a floating one, counted from some net of the same piece of circuit */
   bool *floating;         /* n_nets: nothing determines its voltage */
   double *pin_a;          /* n_pins: into the device */
   double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint) */
@@ -121,7 +121,8 @@ void ml_nodal_solver_free (MlNodalSolver *solver);
 
 /**
  * ml_nodal_solve: the operating point with these changes. start (may be NULL, may be ret_solution) is where Newton begins.
- * Accepted when the residual is below max (1e-9 x largest branch current, 1 pA) and the step below 1e-9 (1 + |x|).
+ * Accepted when the residual is below max (1e-9 x largest branch current, 1 pA) and the step below 1e-9 (1 + |x|), or when rounding
+ * leaves no better (nets that only leakage determines beside large currents). The result depends on circuit, changes and start alone.
  * Errors: negative status, also in ret_solution->status, with failed_net or failed_device; the best point reached is in ret_solution.
  */
 MlNodalStatus ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,

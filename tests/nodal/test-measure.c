@@ -209,6 +209,57 @@ test_slopes_agree_with_differences (void **state)
   kit_end (&kit);
 }
 
+/* The other kinds, each biased where it does something. */
+static void
+build_actives (Kit *kit)
+{
+  kit_begin (kit, 16);
+  kit_add (kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+  kit_add (kit, "nmos", NETS (2, 3, 0), "k", 0.02, NULL);
+  kit_two (kit, "lamp", 1, 2, 12);
+  kit_two (kit, "resistor", 1, 3, 30e3);
+  kit_two (kit, "resistor", 3, 0, 8e3);
+  kit_add (kit, "pmos", NETS (4, 3, 1), "k", 0.001, NULL);
+  kit_two (kit, "resistor", 4, 0, 100);
+  kit_add (kit, "njfet", NETS (1, 0, 5), NULL);
+  kit_two (kit, "resistor", 5, 0, 470);
+  kit_add (kit, "pjfet", NETS (0, 1, 6), NULL);
+  kit_two (kit, "resistor", 6, 1, 470);
+  kit_add (kit, "opto", NETS (5, 0, 7, 0), "drop", 1.0, NULL);
+  kit_two (kit, "resistor", 7, 1, 4700);
+  kit_add (kit, "adjustable", NETS (1, 8, 9), NULL);
+  kit_two (kit, "resistor", 8, 9, 240);
+  kit_two (kit, "resistor", 9, 0, 720);
+  kit_add (kit, "shunt", NETS (10, 0, 11), NULL);
+  kit_two (kit, "resistor", 1, 10, 2200);
+  kit_two (kit, "resistor", 10, 11, 10e3);
+  kit_two (kit, "resistor", 11, 0, 8200);
+  kit_add (kit, "converter", NETS (1, 12, 0), "voltage", 3.3, NULL);
+  kit_two (kit, "resistor", 12, 0, 22);
+  kit_add (kit, "opamp", NETS (11, 13, 14, 1, 0), NULL);
+  kit_two (kit, "resistor", 14, 13, 10e3);
+  kit_two (kit, "resistor", 13, 0, 10e3);
+  kit_add (kit, "comparator", NETS (13, 8, 15, 1, 0), NULL);
+  kit_two (kit, "resistor", 15, 1, 3300);
+  kit_add (kit, "thyristor", NETS (16, 0, 4), NULL);
+  kit_two (kit, "resistor", 16, 1, 220);
+  kit_two (kit, "varistor", 8, 0, 5);
+}
+
+static void
+test_slopes_of_active_parts (void **state)
+{
+  Kit kit;
+
+  build_actives (&kit);
+  for (int net = 2; net <= 16; net++)
+    {
+      MlNodalMeter meter = { .reads = ML_NODAL_READ_VOLTS, .red = { net, -1, 0 }, .black = { 0, -1, 0 }, .input_ohm = 10e6 };
+      check_slopes (&kit, NULL, 0, &meter);
+    }
+  kit_end (&kit);
+}
+
 static void
 test_slopes_of_cold_readings (void **state)
 {
@@ -252,7 +303,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter), cmocka_unit_test (test_slopes_agree_with_differences),
-    cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
+    cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
