@@ -1,0 +1,513 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The canvas in a real window, with real clicks and keys from xdotool: what a person does must end in the board, the job and the view. The
+ * boards are drawn here or are the demo; what must come of a click is common practice of drawing programs and the words of the entry. */
+#include "support/near.h"
+
+#include <glib/gstdio.h>
+#include <gtk/gtk.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "desktop/canvas-private.h"
+#include "desktop/canvas-target.h"
+#include "desktop/entry.h"
+
+#define PATIENCE_S 20
+#define WIDTH 900
+#define HEIGHT 600
+
+typedef struct
+{
+  char *folder;
+  MlDocument *document;
+  MlCanvas *canvas;
+  GtkWidget *window;
+} Fixture;
+
+static void
+settle (guint rounds)
+{
+  for (guint i = 0; i < rounds; i++)
+    {
+      while (g_main_context_iteration (NULL, FALSE))
+        ;
+      g_usleep (2000);
+    }
+}
+
+#define WAIT_FOR(condition)                                                                                                                \
+  do                                                                                                                                       \
+    {                                                                                                                                      \
+      gint64 until_ = g_get_monotonic_time () + PATIENCE_S * G_USEC_PER_SEC;                                                               \
+      while (!(condition) && g_get_monotonic_time () < until_)                                                                             \
+        if (!g_main_context_iteration (NULL, FALSE))                                                                                       \
+          g_usleep (1000);                                                                                                                 \
+      assert_true (condition);                                                                                                             \
+    }                                                                                                                                      \
+  while (0)
+
+static void
+show (Fixture *fixture)
+{
+  fixture->canvas = ML_CANVAS (ml_canvas_new (fixture->document));
+  fixture->window = gtk_window_new ();
+  gtk_window_set_decorated (GTK_WINDOW (fixture->window), FALSE);
+  gtk_window_set_default_size (GTK_WINDOW (fixture->window), WIDTH, HEIGHT);
+  gtk_window_set_child (GTK_WINDOW (fixture->window), GTK_WIDGET (fixture->canvas));
+  gtk_window_present (GTK_WINDOW (fixture->window));
+  WAIT_FOR (gtk_widget_get_width (GTK_WIDGET (fixture->canvas)) > 1);
+  gtk_widget_grab_focus (GTK_WIDGET (fixture->canvas));
+  settle (10);
+}
+
+static int
+set_up (void **state)
+{
+  Fixture *fixture = g_new0 (Fixture, 1);
+  fixture->folder = g_dir_make_tmp ("leaf-canvas-XXXXXX", NULL);
+  fixture->document = ml_document_new (fixture->folder);
+  *state = fixture;
+  return 0;
+}
+
+static int
+tear_down (void **state)
+{
+  Fixture *fixture = *state;
+  GObject *document = G_OBJECT (fixture->document), *canvas = G_OBJECT (fixture->canvas);
+  g_object_add_weak_pointer (document, (gpointer *) &fixture->document);
+  g_object_add_weak_pointer (canvas, (gpointer *) &fixture->canvas);
+  ml_document_abandon (fixture->document);
+  gtk_window_destroy (GTK_WINDOW (fixture->window));
+  g_object_unref (document);
+  settle (5);
+  gboolean gone = fixture->canvas == NULL && fixture->document == NULL;
+  if (!gone)
+    print_error ("canvas %p or document %p is still there\n", (void *) fixture->canvas, (void *) fixture->document);
+  g_rmdir (fixture->folder);
+  g_free (fixture->folder);
+  g_free (fixture);
+  return gone ? 0 : -1;
+}
+
+/* ---- hands ---- */
+
+static void
+run_xdotool (const char *command)
+{
+  g_autofree char *line = g_strdup_printf ("xdotool %s", command);
+  g_autoptr (GError) error = NULL;
+  int status = -1;
+  assert_true (g_spawn_command_line_sync (line, NULL, NULL, &status, &error));
+  assert_int_equal (status, 0);
+  settle (12);
+}
+
+static void
+click_at (double x, double y, const char *how)
+{
+  g_autofree char *command = g_strdup_printf ("mousemove %d %d %s", (int) x, (int) y, how);
+  run_xdotool (command);
+}
+
+static MlPoint
+middle (Fixture *fixture, const char *part_name, const char *pin_name)
+{
+  MlBoard *board = ml_document_board (fixture->document);
+  int part = ml_board_find_part (board, part_name);
+  assert_true (part >= 0);
+  int pin = pin_name ? ml_part_find_pin (&board->parts[part], pin_name) : -1;
+  MlBox box = ml_canvas_place_box (fixture->canvas, part, pin);
+  return ml_viewport_to_view (&fixture->canvas->viewport, (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2);
+}
+
+static void
+click (Fixture *fixture, const char *part, const char *pin)
+{
+  MlPoint at = middle (fixture, part, pin);
+  click_at (at.x, at.y, "click 1");
+}
+
+static void
+type (const char *text)
+{
+  g_autofree char *command = g_strdup_printf ("type --delay 20 -- \"%s\"", text);
+  run_xdotool (command);
+}
+
+static void
+key (const char *name)
+{
+  g_autofree char *command = g_strdup_printf ("key %s", name);
+  run_xdotool (command);
+}
+
+static void
+open_demo (Fixture *fixture, const char *name)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", name, NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (ml_document_open (fixture->document, path, &error));
+  show (fixture);
+}
+
+/* One resistor on 5 V with a pin left over, to be read at. */
+static void
+open_divider (Fixture *fixture)
+{
+  static const char board[] = "meterleaf 1\nreference MINUS\npart J1 connector IN=FEED GND=MINUS\npart R1 resistor 1=FEED 2=MID value=1k\n"
+                              "part R2 resistor 1=MID 2=MINUS value=1k\ncondition on\n  supply plus=FEED minus=MINUS voltage=10 limit=100m\n"
+                              "condition cold\n";
+  g_autofree char *path = g_build_filename (fixture->folder, "divider.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  WAIT_FOR (ml_document_point (fixture->document) != NULL && ml_document_judge (fixture->document) != NULL);
+}
+
+static const MlPart *
+part (Fixture *fixture, const char *name)
+{
+  MlBoard *board = ml_document_board (fixture->document);
+  int at = ml_board_find_part (board, name);
+  assert_true (at >= 0);
+  return &board->parts[at];
+}
+
+/* ---- tests ---- */
+
+static MlCanvasTarget *
+find_target (Fixture *fixture, const char *part_name, const char *pin_name)
+{
+  MlBoard *board = ml_document_board (fixture->document);
+  int at = ml_board_find_part (board, part_name), pin = pin_name ? ml_part_find_pin (&board->parts[at], pin_name) : -1;
+  for (guint i = 0; i < fixture->canvas->targets->len; i++)
+    {
+      MlCanvasTarget *target = fixture->canvas->targets->pdata[i];
+      if (ml_canvas_target_part (target) == at && ml_canvas_target_pin (target) == pin)
+        return target;
+    }
+  fail_msg ("no target for %s", part_name);
+  return NULL;
+}
+
+static void
+assert_named (MlCanvasTarget *target, const char *label)
+{
+  assert_true (gtk_test_accessible_has_role (GTK_ACCESSIBLE (target), GTK_ACCESSIBLE_ROLE_BUTTON));
+  g_autofree char *other = gtk_test_accessible_check_property (GTK_ACCESSIBLE (target), GTK_ACCESSIBLE_PROPERTY_LABEL, label);
+  if (other)
+    fail_msg ("named %s, expected %s", other, label);
+}
+
+static void
+test_canvas_every_part_and_pin_is_a_named_widget (void **state)
+{
+  Fixture *fixture = *state;
+  open_demo (fixture, "signal-board.leafboard");
+  MlBoard *board = ml_document_board (fixture->document);
+  guint expected = 0;
+  for (guint i = 0; i < board->n_parts; i++)
+    expected += 1 + board->parts[i].n_pins;
+  assert_int_equal (fixture->canvas->targets->len, expected);
+  for (guint i = 0; i < fixture->canvas->targets->len; i++)
+    {
+      GtkWidget *target = fixture->canvas->targets->pdata[i];
+      assert_ptr_equal (gtk_widget_get_parent (target), fixture->canvas);
+      assert_true (gtk_widget_get_focusable (target));
+      assert_true (gtk_widget_get_width (target) >= 24 && gtk_widget_get_height (target) >= 24); /* WCAG 2.2, 2.5.8 */
+    }
+}
+
+static void
+test_canvas_targets_say_kind_value_and_net (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  assert_named (find_target (fixture, "R1", NULL), "R1, Resistor 1k");
+  assert_named (find_target (fixture, "R1", "2"), "R1 2, net MID");
+}
+
+static void
+test_canvas_click_and_type_records_a_reading (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "2");
+  assert_non_null (ml_document_red (fixture->document));
+  assert_null (ml_document_black (fixture->document));
+  type ("4,9");
+  assert_true (ml_canvas_entry_is_open (fixture->canvas));
+  key ("Return");
+  assert_false (ml_canvas_entry_is_open (fixture->canvas));
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 1);
+  assert_near (job->readings[0].measured.value, 4.9, 1e-12, 0);
+  assert_near (job->readings[0].measured.resolution, 0.1, 1e-9, 0); /* the digits typed are kept */
+  assert_string_equal (ml_document_board (fixture->document)->nets[job->readings[0].red.net].name, "MID");
+  /* And on to the place not read yet: FEED is the only net left. */
+  assert_non_null (ml_document_red (fixture->document));
+  assert_string_equal (ml_document_board (fixture->document)->nets[ml_document_red (fixture->document)->net].name, "FEED");
+  type ("10.0");
+  key ("Return");
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 2);
+}
+
+static void
+test_canvas_escape_leaves_the_entry_and_records_nothing (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "2");
+  type ("-1.2");
+  assert_true (ml_canvas_entry_is_open (fixture->canvas));
+  key ("Escape");
+  assert_false (ml_canvas_entry_is_open (fixture->canvas));
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 0);
+}
+
+static void
+test_canvas_what_is_no_reading_stays_in_the_entry (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "2");
+  type ("1.2.3");
+  key ("Return");
+  assert_true (ml_canvas_entry_is_open (fixture->canvas));
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 0);
+  key ("BackSpace BackSpace");
+  key ("Return");
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 1);
+}
+
+static void
+test_canvas_two_pins_clicked_are_red_and_black (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "1");
+  click (fixture, "R2", "1");
+  const MlBoard *board = ml_document_board (fixture->document);
+  assert_string_equal (board->nets[ml_document_red (fixture->document)->net].name, "FEED");
+  assert_string_equal (board->nets[ml_document_black (fixture->document)->net].name, "MID");
+  ml_canvas_swap_probes (fixture->canvas);
+  assert_string_equal (board->nets[ml_document_red (fixture->document)->net].name, "MID");
+}
+
+static void
+test_canvas_two_pin_part_means_across_it_and_r_swaps (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", NULL);
+  assert_int_equal (ml_document_red (fixture->document)->pin, 0);
+  assert_int_equal (ml_document_black (fixture->document)->pin, 1);
+  type ("5.01");
+  type ("r");
+  assert_int_equal (ml_document_red (fixture->document)->pin, 1);
+  key ("Return");
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 1);
+  assert_string_equal (ml_document_board (fixture->document)->nets[job->readings[0].red.net].name, "MID");
+}
+
+static void
+test_canvas_over_range_in_a_cold_condition_is_ohms (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  ml_document_set_condition (fixture->document, 1);
+  click (fixture, "R1", NULL);
+  type ("OL");
+  key ("Return");
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 1);
+  assert_int_equal (job->readings[0].reads, ML_READS_OHMS);
+  assert_true (job->readings[0].measured.over);
+}
+
+static void
+test_canvas_click_elsewhere_keeps_what_was_typed (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "2");
+  type ("5.0");
+  click (fixture, "R1", NULL);
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 1);
+  assert_false (ml_canvas_entry_is_open (fixture->canvas));
+}
+
+static void
+test_canvas_arrows_walk_and_tab_goes_by_parts (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  int at, pin, before;
+  click (fixture, "R1", NULL);
+  ml_document_selected (fixture->document, &before, &pin);
+  ml_canvas_walk (fixture->canvas, ML_SIDE_DOWN);
+  ml_canvas_walk (fixture->canvas, ML_SIDE_UP);
+  ml_document_selected (fixture->document, &at, &pin);
+  assert_true (at >= 0);
+  ml_canvas_select_and_focus (fixture->canvas, 0, -1);
+  for (int i = 1; i < 3; i++)
+    {
+      key ("Tab");
+      ml_document_selected (fixture->document, &at, &pin);
+      assert_int_equal (at, i);
+      assert_int_equal (pin, -1);
+    }
+  key ("shift+Tab");
+  ml_document_selected (fixture->document, &at, &pin);
+  assert_int_equal (at, 1);
+}
+
+static void
+test_canvas_draws_a_board_by_clicks_and_keys (void **state)
+{
+  Fixture *fixture = *state;
+  show (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  click_at (300, 150, "sleep 0.05");
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR));
+  click_at (300, 200, "click 1");
+  assert_int_equal (ml_document_board (fixture->document)->n_parts, 1);
+  type ("4k7");
+  key ("Return");
+  g_autofree char *value = ml_part_value_text (part (fixture, "R1"));
+  assert_string_equal (value, "4k7");
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_LED));
+  click_at (500, 200, "click 1");
+  type ("red");
+  key ("Return");
+  assert_string_equal (part (fixture, "LED1")->attributes[0].text, "red");
+
+  click (fixture, "R1", "2");
+  click (fixture, "LED1", "anode");
+  int net = part (fixture, "R1")->pins[1].net;
+  assert_true (net >= 0);
+  assert_int_equal (part (fixture, "LED1")->pins[0].net, net);
+
+  /* From pin to pin by dragging. */
+  MlPoint from = middle (fixture, "R1", "1"), to = middle (fixture, "LED1", "cathode");
+  g_autofree char *drag = g_strdup_printf ("mousedown 1 mousemove_relative -- 10 5 mousemove %d %d sleep 0.05 mouseup 1", (int) to.x, (int) to.y);
+  click_at (from.x, from.y, drag);
+  assert_true (part (fixture, "R1")->pins[0].net >= 0);
+  assert_int_equal (part (fixture, "R1")->pins[0].net, part (fixture, "LED1")->pins[1].net);
+
+  /* The net gets a name, and undo takes everything back. */
+  ml_canvas_rename_net (canvas, net);
+  type ("ANODE");
+  key ("Return");
+  assert_true (ml_board_find_net (ml_document_board (fixture->document), "ANODE") >= 0);
+  while (ml_document_can_undo (fixture->document))
+    ml_document_undo (fixture->document);
+  assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
+}
+
+static void
+test_canvas_part_is_dragged_turned_and_removed (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  MlPoint from = middle (fixture, "R2", NULL);
+  MlBox before = ml_canvas_place_box (canvas, 2, -1);
+  double zoom = canvas->viewport.zoom;
+  g_autofree char *drag = g_strdup_printf ("mousedown 1 mousemove_relative -- 8 8 mousemove_relative -- %d %d sleep 0.05 mouseup 1",
+                                           (int) (5 * zoom) - 8, (int) (3 * zoom) - 8);
+  click_at (from.x, from.y, drag);
+  MlBox after = ml_canvas_place_box (canvas, 2, -1);
+  assert_near (after.x0 - before.x0, 5.0, 0, 1.0);
+  assert_near (after.y0 - before.y0, 3.0, 0, 1.0);
+  assert_true (part (fixture, "R2")->placed);
+  MlPlace place = part (fixture, "R2")->place;
+  ml_canvas_turn (canvas);
+  assert_int_equal (part (fixture, "R2")->place.turn, (place.turn + 1) % 4);
+  MlBox turned = ml_canvas_place_box (canvas, 2, -1);
+  assert_near ((turned.x0 + turned.x1) / 2, (after.x0 + after.x1) / 2, 0, 1.0); /* about its middle */
+  ml_canvas_remove (canvas);
+  assert_int_equal (ml_board_find_part (ml_document_board (fixture->document), "R2"), -1);
+}
+
+typedef struct { guint n_called, n_destroyed; int net; } Picked;
+
+static void
+picked_cb (MlCanvas *canvas, const MlHit *picked, gpointer data)
+{
+  Picked *result = data;
+  result->n_called++;
+  result->net = picked ? picked->net : -2;
+}
+
+static void
+pick_destroyed (gpointer data)
+{
+  ((Picked *) data)->n_destroyed++;
+}
+
+static void
+test_canvas_pick_gives_one_click_to_who_asked (void **state)
+{
+  Fixture *fixture = *state;
+  static Picked result = { 0, 0, -1 }; /* outlives this function: the last pick ends with the canvas */
+  open_divider (fixture);
+  ml_canvas_pick (fixture->canvas, "Click where the red lead goes", picked_cb, &result, pick_destroyed);
+  click (fixture, "R1", "2");
+  assert_int_equal (result.n_called, 1);
+  assert_int_equal (result.n_destroyed, 1);
+  assert_string_equal (ml_document_board (fixture->document)->nets[result.net].name, "MID");
+  ml_canvas_pick (fixture->canvas, "Click again", picked_cb, &result, pick_destroyed);
+  assert_true (ml_canvas_cancel (fixture->canvas));
+  assert_int_equal (result.n_called, 2);
+  assert_int_equal (result.net, -2);
+  ml_canvas_pick (fixture->canvas, "And again", picked_cb, &result, pick_destroyed); /* left open when the canvas goes */
+}
+
+static void
+test_canvas_wheel_zooms_at_the_pointer_and_drag_pans (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlViewport *viewport = &fixture->canvas->viewport;
+  ml_canvas_zoom_in (fixture->canvas);
+  double zoom = viewport->zoom;
+  click_at (400, 300, "keydown ctrl click 4 keyup ctrl");
+  assert_true (viewport->zoom > zoom);
+  MlPoint origin = viewport->origin;
+  zoom = viewport->zoom;
+  click_at (450, 20, "mousedown 2 mousemove_relative -- 12 6 mousemove_relative -- 28 14 sleep 0.05 mouseup 2");
+  assert_near ((origin.x - viewport->origin.x) * zoom, 40.0, 0, 2.0);
+  ml_canvas_fit (fixture->canvas);
+  assert_true (viewport->fitted);
+}
+
+int
+main (int argc, char **argv)
+{
+  if (!g_getenv ("DISPLAY") || !gtk_init_check ())
+    return 77; /* no display: skipped */
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test_setup_teardown (test_canvas_every_part_and_pin_is_a_named_widget, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_targets_say_kind_value_and_net, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_click_and_type_records_a_reading, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_escape_leaves_the_entry_and_records_nothing, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_what_is_no_reading_stays_in_the_entry, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_two_pins_clicked_are_red_and_black, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_two_pin_part_means_across_it_and_r_swaps, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_over_range_in_a_cold_condition_is_ohms, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
