@@ -133,6 +133,8 @@ static double
 voltage_at (const MlNodalJunction *junction, double i)
 {
   double ratio = log (i) - junction->log_sat;
+  if (junction->series == 0 && i > ML_NODAL_CEILING_A) /* where exp is continued linearly */
+    return junction->ceiling + junction->vt * (i / ML_NODAL_CEILING_A - 1.0);
   return junction->vt * (ratio > 30 ? ratio : log1p (exp (ratio))) + i * junction->series;
 }
 
