@@ -24,6 +24,7 @@ struct MlNodalCircuit
   int *pin_net;       /* n_pins, as given */
   double *parameters; /* n_parameters */
   int *prefer;        /* n_nets: +1, -1, 0 */
+  int n_preferred;
   /* after finish */
   int *node;      /* n_locals: unknown of each local unknown of each device */
   int *position;  /* n_positions: where each entry of each device's Jacobian goes among the matrix values; n_entries for none */

@@ -47,7 +47,7 @@ battery_eval (const double *derived, unsigned open, const double *x, double *f, 
 static void
 supply_prepare (const double *parameters, double *derived)
 {
-  double limit = fmax (parameters[LIMIT], 1e-9);
+  double limit = fmin (fmax (parameters[LIMIT], 1e-9), 1e6); /* INFINITY: no limit worth the name */
   derived[S_VOLTAGE] = parameters[VOLTAGE];
   derived[S_LIMIT] = limit;
   derived[S_WIDTH] = limit / 500.0;

@@ -194,6 +194,20 @@ assemble_ladder (MlNodalSolver *solver)
 }
 
 static void
+assemble_lean (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int u = 1; solver->lean_s > 0 && u < circuit->n_nets; u++)
+    if (circuit->prefer[u] != 0)
+      {
+        double to = circuit->prefer[u] > 0 ? fmax (solver->lean_v, 0) : fmax (-solver->lean_v, 0);
+        solver->f[u] += solver->lean_s * (solver->x[u] - to);
+        solver->matrix.values[circuit->diagonal[u]] += solver->lean_s;
+      }
+}
+
+static void
 find_residual (MlNodalSolver *solver)
 {
   solver->residual_a = 0;
@@ -245,6 +259,7 @@ ml_nodal_assemble (MlNodalSolver *solver)
       solver->f[gauge->b] -= a;
     }
   assemble_ladder (solver);
+  assemble_lean (solver);
   find_residual (solver);
 }
 

@@ -55,7 +55,10 @@ void ml_nodal_type_element (const MlNodalType *type, int element, int *ret_pin_a
 int ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *type, const int *nets, const double *parameters);
 /** ml_nodal_circuit_drive: `device` (a contact) follows `coil`; controlled types only. */
 MlNodalStatus ml_nodal_circuit_drive (MlNodalCircuit *circuit, int device, int coil);
-/** ml_nodal_circuit_prefer: which state of a bistable circuit is meant: net high (+1) or low (-1). */
+/**
+ * ml_nodal_circuit_prefer: which state of a bistable circuit is meant: net high (+1) or low (-1). A cold solve then looks for both states
+ * and returns ML_NODAL_AMBIGUOUS with the one meant when they differ.
+ */
 MlNodalStatus ml_nodal_circuit_prefer (MlNodalCircuit *circuit, int net, int high);
 MlNodalStatus ml_nodal_circuit_finish (MlNodalCircuit *circuit);
 int ml_nodal_circuit_n_nets (const MlNodalCircuit *circuit); /* with the reference */

@@ -155,7 +155,7 @@ begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
 
   memset (solver->x, 0, (size_t) solver->n_unknowns * sizeof (double));
   solver->have_limited = false;
-  solver->leak_s = solver->anchor_s = 0;
+  solver->leak_s = solver->anchor_s = solver->lean_s = 0;
   for (int e = 0; e < solver->n_extras; e++)
     solver->extras[e].last = solver->extras[e].test_a;
   if (!start)
@@ -255,11 +255,61 @@ settle (MlNodalSolver *solver, int *steps, int *row)
   return ml_nodal_newton (solver, 60, steps, row);
 }
 
+/* The highest voltage a source of the circuit has. */
+static double
+source_v (const MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  double highest = 1;
+
+  for (int d = 0; d < circuit->n_devices; d++)
+    if (circuit->devices[d].type->source && circuit->devices[d].type->n_inner > 0)
+      highest = fmax (highest, fabs (solver->parameters[circuit->devices[d].first_parameter + circuit->devices[d].type->source - 1]));
+  return highest;
+}
+
+/* A cold start with the preferred nets held to one side, then let go. */
+static MlNodalStatus
+lean (MlNodalSolver *solver, double volts, int *steps, int *row)
+{
+  begin_at (solver, NULL);
+  solver->lean_v = volts;
+  solver->lean_s = 0.1;
+  MlNodalStatus status = ml_nodal_newton (solver, 60, steps, row);
+  for (; status == ML_NODAL_OK && solver->lean_s > 1e-5; solver->lean_s *= 0.1)
+    status = ml_nodal_newton (solver, 40, steps, row);
+  solver->lean_s = 0;
+  return status == ML_NODAL_OK ? ml_nodal_newton (solver, 60, steps, row) : status;
+}
+
+/* Towards the states that were asked for; whether leaning the other way gives others. Where leaning fails the plain ladder goes on. */
+static MlNodalStatus
+climb_preferred (MlNodalSolver *solver, int *steps, int *row)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  size_t bytes = (size_t) solver->n_unknowns * sizeof (double);
+  double volts = source_v (solver);
+
+  bool other = lean (solver, -volts, steps, row) == ML_NODAL_OK, differs = false;
+  memcpy (solver->anchor, solver->x, bytes);
+  MlNodalStatus status = lean (solver, volts, steps, row);
+  for (int u = 1; other && status == ML_NODAL_OK && u < circuit->n_nets; u++)
+    differs = differs || (circuit->prefer[u] != 0 && fabs (solver->x[u] - solver->anchor[u]) > 1e-3);
+  return differs ? ML_NODAL_AMBIGUOUS : status;
+}
+
 static MlNodalStatus
 climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_rung, int *steps, int *row)
 {
   MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
 
+  if (!start && solver->circuit->n_preferred > 0)
+    {
+      *ret_rung = ML_NODAL_RUNG_COLD;
+      status = climb_preferred (solver, steps, row);
+      if (status >= 0 || status == ML_NODAL_NO_MEMORY)
+        return status;
+    }
   for (int rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD; rung < ML_NODAL_N_RUNGS; rung++)
     {
       begin_at (solver, rung == ML_NODAL_RUNG_WARM ? start : NULL);
@@ -468,8 +518,11 @@ run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, co
   status = climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
   if (status == ML_NODAL_NOT_CONVERGED && (row = runaway (solver)) > 0)
     status = ML_NODAL_SINGULAR;
-  if (status == ML_NODAL_OK)
-    status = check_gauges (solver, ret_solution);
+  if (status >= 0)
+    {
+      MlNodalStatus checked = check_gauges (solver, ret_solution);
+      status = checked == ML_NODAL_OK ? status : checked;
+    }
   else if (status == ML_NODAL_SINGULAR)
     name_failure (solver, row, ret_solution);
   else if (status == ML_NODAL_NOT_CONVERGED)

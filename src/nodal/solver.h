@@ -88,6 +88,7 @@ struct MlNodalSolver
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
   double *known_jacobian;       /* n_positions */
+  double lean_s, lean_v;        /* conductance that pulls preferred nets to lean_v (those wanted high) or to 0 */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
   double largest_a, residual_a; /* of the last assembly */
   double limit_gap;             /* largest relative distance between x and where devices were linearised */

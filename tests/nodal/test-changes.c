@@ -384,6 +384,47 @@ test_solution_does_not_depend_on_history (void **state)
   kit_end (&used.kit);
 }
 
+static void
+test_flip_flop_takes_the_preferred_state (void **state)
+{
+  /* Two transistors, each holding the other off: textbook bistable. One collector high, one at a saturated transistor's few tenths. */
+  for (int high = -1; high <= 1; high += 2)
+    {
+      Kit kit;
+      kit_begin (&kit, 5);
+      kit_add (&kit, "supply", NETS (1, 0), "voltage", 9.0, NULL);
+      kit_two (&kit, "resistor", 1, 2, 1000);
+      kit_two (&kit, "resistor", 1, 3, 1000);
+      kit_two (&kit, "resistor", 2, 5, 22e3);
+      kit_two (&kit, "resistor", 3, 4, 22e3);
+      kit_add (&kit, "npn", NETS (2, 4, 0), NULL);
+      kit_add (&kit, "npn", NETS (3, 5, 0), NULL);
+      assert_int_equal (ml_nodal_circuit_prefer (kit.circuit, 2, high), ML_NODAL_OK);
+      kit_ready (&kit);
+      assert_int_equal (ml_nodal_solve (kit.solver, NULL, 0, NULL, &kit.at), ML_NODAL_AMBIGUOUS);
+      assert_true (kit.at.net_v[high > 0 ? 2 : 3] > 8 && kit.at.net_v[high > 0 ? 3 : 2] < 0.3);
+      kit_end (&kit);
+    }
+}
+
+static void
+test_cut_gate_rests_on_its_source (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 1000);
+  int q = kit_add (&kit, "pmos", NETS (2, 0, 1), NULL);
+  kit_two (&kit, "resistor", 2, 0, 1000);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 12, 1e-2, 0); /* on: the gate lies 12 V below the source */
+  MlNodalChange cut = { .kind = ML_NODAL_PIN_RESISTANCE, .device = q, .index = 1, .value = INFINITY };
+  kit_solve (&kit, &cut, 1);
+  assert_near (kit.at.net_v[2], 6, 1e-6, 0); /* off: the divider alone */
+  assert_near (kit.at.metal_v[ml_nodal_circuit_first_pin (kit.circuit, q) + 1], 12, 1e-6, 0);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -393,7 +434,8 @@ main (void)
     cmocka_unit_test (test_broken_track_is_another_net), cmocka_unit_test (test_exchanged_pins),
     cmocka_unit_test (test_opened_element_of_a_bridge), cmocka_unit_test (test_open_ends_float_and_carry_nothing),
     cmocka_unit_test (test_bad_changes_are_refused), cmocka_unit_test (test_relay_follows_its_coil),
-    cmocka_unit_test (test_solution_does_not_depend_on_history),
+    cmocka_unit_test (test_solution_does_not_depend_on_history), cmocka_unit_test (test_flip_flop_takes_the_preferred_state),
+    cmocka_unit_test (test_cut_gate_rests_on_its_source),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
