@@ -89,30 +89,37 @@ typedef struct
   guint line;  /* of the statement that names `from` or `to` already, + 1 */
 } Merging;
 
+/* What can be said of a net only once, and is said of the one that stays: `net` and `prefer`. */
+static gboolean
+is_said_of_both (const Merging *merging, const MlMention *it)
+{
+  const MlNet *stays = &merging->board->nets[ml_board_find_net (merging->board, merging->to)];
+
+  if (it->in_part)
+    return FALSE;
+  return (ml_edit_is (it->statement, "net") && stays->line > 0) || (ml_edit_is (it->statement, "prefer") && stays->prefer != 0);
+}
+
+/* `near` and `connect` of the two nets: both ends are one now, the statement says nothing any more. */
+static gboolean
+closes_a_pair (const Merging *merging, const MlMention *it)
+{
+  return merging->line == it->statement->line + 1 && (ml_edit_is (it->statement, "near") || ml_edit_is (it->statement, "connect"));
+}
+
 static void
 merge_mention (const MlMention *it, gpointer data)
 {
   Merging *merging = data;
-  gboolean pair = ml_edit_is (it->statement, "near") || ml_edit_is (it->statement, "connect");
   gboolean from = strcmp (it->name, merging->from) == 0;
 
   if (it->names != ML_NAMES_NET || (!from && strcmp (it->name, merging->to) != 0))
     return;
-  if (pair && merging->line == it->statement->line + 1)
-    {
-      /* Both ends are one net now: the statement says nothing any more. */
-      ml_board_edit_drop_statement (merging->patch, merging->board->text, it->statement);
-      return;
-    }
-  merging->line = it->statement->line + 1;
-  if (!from)
-    return;
-  if (!it->in_part && (ml_edit_is (it->statement, "net") || ml_edit_is (it->statement, "prefer") || ml_edit_is (it->statement, "reference"))
-      && (ml_edit_is (it->statement, "net") ? merging->board->nets[ml_board_find_net (merging->board, merging->to)].line > 0
-          : ml_edit_is (it->statement, "prefer") ? merging->board->nets[ml_board_find_net (merging->board, merging->to)].prefer != 0 : FALSE))
+  if (closes_a_pair (merging, it) || (from && is_said_of_both (merging, it)))
     ml_board_edit_drop_statement (merging->patch, merging->board->text, it->statement);
-  else
+  else if (from)
     ml_patch_replace (merging->patch, it->word->line, it->offset, it->length, merging->to);
+  merging->line = it->statement->line + 1;
 }
 
 static void

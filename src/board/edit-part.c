@@ -8,22 +8,6 @@
 
 /* ---- the check behind every edit ---- */
 
-static char *
-first_new_error (const MlDiagnostics *before, const MlDiagnostics *after)
-{
-  for (guint i = 0; i < ml_diagnostics_n (after); i++)
-    {
-      const MlDiagnostic *one = ml_diagnostics_get (after, i);
-      gboolean known = one->severity != ML_SEVERITY_ERROR;
-
-      for (guint k = 0; !known && k < ml_diagnostics_n (before); k++)
-        known = strcmp (ml_diagnostics_get (before, k)->message, one->message) == 0;
-      if (!known)
-        return g_strdup (one->message);
-    }
-  return g_strdup ("the file would be in error");
-}
-
 MlText *
 ml_board_edit_finish (const MlBoard *board, MlPatch *patch, GError **error)
 {
@@ -32,17 +16,11 @@ ml_board_edit_finish (const MlBoard *board, MlPatch *patch, GError **error)
   g_autoptr (MlDiagnostics) after = ml_diagnostics_new ();
   g_autoptr (MlBoard) changed = ml_board_read (text, after);
   g_autoptr (MlBoard) again = NULL;
-  g_autofree char *message = NULL;
 
   if (ml_diagnostics_n_errors (after) == 0)
     return text;
   again = ml_board_read (board->text, before);
-  if (ml_diagnostics_n_errors (after) <= ml_diagnostics_n_errors (before))
-    return text;
-  message = first_new_error (before, after);
-  g_set_error_literal (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, message);
-  ml_text_unref (text);
-  return NULL;
+  return ml_edit_accept (text, before, after, error);
 }
 
 void

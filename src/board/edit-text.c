@@ -270,3 +270,37 @@ ml_edit_check_name (const char *name, const char *what, GError **error)
     g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_NAME, "'%s' cannot be the name of a %s: %s", name != NULL ? name : "", what, wrong);
   return wrong == NULL;
 }
+
+/* ---- judging the result ---- */
+
+static gboolean
+was_said (const MlDiagnostics *diagnostics, const char *message)
+{
+  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    if (strcmp (ml_diagnostics_get (diagnostics, i)->message, message) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+static const char *
+new_error (const MlDiagnostics *before, const MlDiagnostics *after)
+{
+  for (guint i = 0; i < ml_diagnostics_n (after); i++)
+    {
+      const MlDiagnostic *one = ml_diagnostics_get (after, i);
+
+      if (one->severity == ML_SEVERITY_ERROR && !was_said (before, one->message))
+        return one->message;
+    }
+  return "the file would be in error";
+}
+
+MlText *
+ml_edit_accept (MlText *text, const MlDiagnostics *before, const MlDiagnostics *after, GError **error)
+{
+  if (ml_diagnostics_n_errors (after) <= ml_diagnostics_n_errors (before))
+    return text;
+  g_set_error_literal (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, new_error (before, after));
+  ml_text_unref (text);
+  return NULL;
+}

@@ -41,6 +41,9 @@ char *ml_edit_indent (const MlText *text, guint line);
 const MlWord *ml_edit_key (const MlStatement *statement, const char *key);
 gboolean ml_edit_is (const MlStatement *statement, const char *word);
 
+/** ml_edit_accept: text (taken) when reading it said no more errors than before, else NULL and the words of the new one. */
+MlText *ml_edit_accept (MlText *text, const MlDiagnostics *before, const MlDiagnostics *after, GError **error);
+
 /* ---- names in a file ---- */
 
 typedef enum { ML_NAMES_PART, ML_NAMES_NET, ML_NAMES_CONDITION, ML_NAMES_UNIT } MlNames;

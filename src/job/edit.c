@@ -14,22 +14,6 @@ static const struct { const char *key; MlUnit unit; } quantities[] = {
 
 /* ---- the check behind every edit ---- */
 
-static const char *
-new_error (const MlDiagnostics *before, const MlDiagnostics *after)
-{
-  for (guint i = 0; i < ml_diagnostics_n (after); i++)
-    {
-      const MlDiagnostic *one = ml_diagnostics_get (after, i);
-      gboolean known = one->severity != ML_SEVERITY_ERROR;
-
-      for (guint k = 0; !known && k < ml_diagnostics_n (before); k++)
-        known = strcmp (ml_diagnostics_get (before, k)->message, one->message) == 0;
-      if (!known)
-        return one->message;
-    }
-  return "the file would be in error";
-}
-
 static MlText *
 finish (const MlJob *job, MlPatch *patch, GError **error)
 {
@@ -42,11 +26,7 @@ finish (const MlJob *job, MlPatch *patch, GError **error)
   if (ml_diagnostics_n_errors (after) == 0)
     return text;
   again = ml_job_read (job->text, job->board, before);
-  if (ml_diagnostics_n_errors (after) <= ml_diagnostics_n_errors (before))
-    return text;
-  g_set_error_literal (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, new_error (before, after));
-  ml_text_unref (text);
-  return NULL;
+  return ml_edit_accept (text, before, after, error);
 }
 
 static guint
