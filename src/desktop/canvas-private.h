@@ -3,6 +3,7 @@
 #pragma once
 
 #include "desktop/canvas-layer.h"
+#include "desktop/canvas-target.h"
 #include "desktop/canvas.h"
 #include "desktop/viewport.h"
 
@@ -95,6 +96,14 @@ void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
 void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px);
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
 void ml_canvas_ask_for_menu (MlCanvas *self, const MlHit *hit, double x_px, double y_px);
+
+/* canvas-targets.c */
+MlCanvasTarget *ml_canvas_target_of (MlCanvas *self, int part, int pin); /* NULL: none */
+gboolean ml_canvas_focus_is_on_target (MlCanvas *self);
+void ml_canvas_sync_targets (MlCanvas *self); /* one for every part and pin of the board; the focus stays with the selection */
+void ml_canvas_remove_targets (MlCanvas *self);
+void ml_canvas_describe_targets (MlCanvas *self);
+void ml_canvas_allocate_target (MlCanvas *self, GtkWidget *target);
 
 /* canvas-pointer.c */
 void ml_canvas_add_controllers (MlCanvas *self);

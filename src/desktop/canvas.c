@@ -10,7 +10,6 @@
 #include "desktop/entry.h"
 #include "desktop/line-entry.h"
 
-#define TARGET_PX 24.0 /* WCAG 2.2, 2.5.8 */
 #define REACH_PX 12.0
 #define ZOOM_STEP 1.25
 #define PANEL_GAP_PX 14
@@ -114,175 +113,6 @@ ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *
   return isfinite (best);
 }
 
-/* ---- targets ---- */
-
-static MlCanvasTarget *
-target_of (MlCanvas *self, int part, int pin)
-{
-  for (guint i = 0; i < self->targets->len; i++)
-    {
-      MlCanvasTarget *target = self->targets->pdata[i];
-      if (ml_canvas_target_part (target) == part && ml_canvas_target_pin (target) == pin)
-        return target;
-    }
-  return NULL;
-}
-
-static void
-target_focus_cb (GtkWidget *target, GParamSpec *spec, MlCanvas *self)
-{
-  if (!gtk_widget_has_focus (target))
-    return;
-  int part = ml_canvas_target_part (ML_CANVAS_TARGET (target)), pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target));
-  int selected_part, selected_pin;
-  ml_document_selected (self->document, &selected_part, &selected_pin);
-  if (part == selected_part && pin == selected_pin)
-    return;
-  ml_document_select (self->document, part, pin);
-  ml_canvas_measure_selected (self);
-  ml_canvas_reveal (self, part, pin);
-}
-
-static void
-target_activated_cb (GtkWidget *target, MlCanvas *self)
-{
-  ml_canvas_select_and_focus (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
-  if (self->mode == ML_CANVAS_MEASURE)
-    ml_canvas_open_entry (self);
-  else if (ml_canvas_target_pin (ML_CANVAS_TARGET (target)) >= 0)
-    {
-      MlHit hit = { .kind = ML_HIT_PIN, .part = ml_canvas_target_part (ML_CANVAS_TARGET (target)),
-                    .pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target)), .net = -1 };
-      ml_canvas_draw_click (self, &hit, FALSE);
-    }
-  else
-    ml_canvas_edit_value (self);
-}
-
-static void
-add_target (MlCanvas *self, int part, int pin)
-{
-  GtkWidget *target = ml_canvas_target_new (part, pin);
-  g_signal_connect (target, "notify::has-focus", G_CALLBACK (target_focus_cb), self);
-  g_signal_connect (target, "activated", G_CALLBACK (target_activated_cb), self);
-  gtk_widget_insert_before (target, GTK_WIDGET (self), self->line_entry);
-  g_ptr_array_add (self->targets, target);
-}
-
-static gboolean
-targets_fit (MlCanvas *self, const MlBoard *board)
-{
-  if (!self->targets_board || self->targets_board->n_parts != board->n_parts)
-    return FALSE;
-  for (guint i = 0; i < board->n_parts; i++)
-    if (self->targets_board->parts[i].n_pins != board->parts[i].n_pins)
-      return FALSE;
-  return TRUE;
-}
-
-static void
-remove_targets (MlCanvas *self)
-{
-  for (guint i = 0; i < self->targets->len; i++)
-    {
-      g_signal_handlers_disconnect_by_data (self->targets->pdata[i], self);
-      gtk_widget_unparent (self->targets->pdata[i]);
-    }
-  g_ptr_array_set_size (self->targets, 0);
-}
-
-static gboolean
-focus_is_on_target (MlCanvas *self)
-{
-  GtkWidget *child = gtk_widget_get_focus_child (GTK_WIDGET (self));
-  return child && ML_IS_CANVAS_TARGET (child);
-}
-
-static void
-sync_targets (MlCanvas *self)
-{
-  MlBoard *board = ml_document_board (self->document);
-  gboolean had_focus = focus_is_on_target (self);
-  if (!targets_fit (self, board))
-    {
-      remove_targets (self);
-      for (guint i = 0; i < board->n_parts; i++)
-        for (int pin = -1; pin < (int) board->parts[i].n_pins; pin++)
-          add_target (self, (int) i, pin);
-    }
-  g_clear_pointer (&self->targets_board, ml_board_unref);
-  self->targets_board = ml_board_ref (board);
-  if (!had_focus || focus_is_on_target (self))
-    return;
-  int part, pin;
-  ml_document_selected (self->document, &part, &pin);
-  GtkWidget *target = (GtkWidget *) target_of (self, part, pin);
-  gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
-}
-
-static char *
-target_label (const MlBoard *board, int part, int pin)
-{
-  const MlPart *p = &board->parts[part];
-  if (pin < 0)
-    {
-      g_autofree char *value = ml_part_value_text (p);
-      return g_strdup_printf ("%s, %s%s%s", p->name, p->kind->trade_name, *value ? " " : "", value);
-    }
-  int net = p->pins[pin].net;
-  return g_strdup_printf ("%s %s, %s%s", p->name, p->pins[pin].name, net < 0 ? "joined to nothing" : "net ",
-                          net < 0 ? "" : board->nets[net].name);
-}
-
-static char *
-part_description (const MlVerdict *verdict, int part)
-{
-  if (!verdict || (guint) part >= verdict->n_parts)
-    return g_strdup ("");
-  const MlPartVerdict *judged = &verdict->parts[part];
-  return judged->verdict >= ML_VERDICT_POSSIBLE
-           ? g_strdup_printf ("%s, %.0f %%", ml_verdict_word (judged->verdict), 100.0 * judged->probability)
-           : g_strdup (ml_verdict_word (judged->verdict));
-}
-
-static char *
-pin_description (const MlBoard *board, const MlOperatingPoint *point, int part, int pin)
-{
-  int net = board->parts[part].pins[pin].net;
-  if (!point || !point->solved || net < 0 || !isfinite (point->net_v[net]))
-    return g_strdup ("");
-  double reference_v = board->reference >= 0 ? point->net_v[board->reference] : 0.0;
-  char value[32];
-  ml_quantity_format (point->net_v[net] - (isfinite (reference_v) ? reference_v : 0.0), ML_UNIT_VOLT, 3, false, value, sizeof value);
-  return g_strdup_printf ("should read %s", value);
-}
-
-/* For style sheets and tests. */
-static char *
-target_name (const MlBoard *board, int part, int pin)
-{
-  return pin < 0 ? g_strdup_printf ("part:%s", board->parts[part].name)
-                 : g_strdup_printf ("pin:%s.%s", board->parts[part].name, board->parts[part].pins[pin].name);
-}
-
-static void
-describe_targets (MlCanvas *self)
-{
-  const MlBoard *board = ml_document_board (self->document);
-  const MlVerdict *verdict = ml_document_verdict (self->document);
-  const MlOperatingPoint *point = ml_document_point (self->document);
-  for (guint i = 0; i < self->targets->len; i++)
-    {
-      MlCanvasTarget *target = self->targets->pdata[i];
-      int part = ml_canvas_target_part (target), pin = ml_canvas_target_pin (target);
-      g_autofree char *name = target_name (board, part, pin);
-      g_autofree char *label = target_label (board, part, pin);
-      g_autofree char *description = pin < 0 ? part_description (verdict, part) : pin_description (board, point, part, pin);
-      gtk_widget_set_name (GTK_WIDGET (target), name);
-      ml_canvas_target_describe (target, label, description);
-    }
-}
-
 /* ---- following the document ---- */
 
 static MlOverlay overlay_of (MlCanvas *self);
@@ -329,7 +159,7 @@ changed_cb (MlDocument *document, guint changed, MlCanvas *self)
       if (self->doing == ML_DOING_JOIN || self->doing == ML_DOING_MOVE)
         ml_canvas_draw_stop (self);
       self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
-      sync_targets (self);
+      ml_canvas_sync_targets (self);
     }
   gboolean new_scene = (changed & (ML_CHANGED_BOARD | ML_CHANGED_SCENE)) != 0;
   if (new_scene)
@@ -339,7 +169,7 @@ changed_cb (MlDocument *document, guint changed, MlCanvas *self)
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
     take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))
-    describe_targets (self);
+    ml_canvas_describe_targets (self);
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
 }
@@ -363,7 +193,7 @@ focus_selection (MlCanvas *self)
 {
   int part, pin;
   ml_document_selected (self->document, &part, &pin);
-  GtkWidget *target = (GtkWidget *) target_of (self, part, pin);
+  GtkWidget *target = (GtkWidget *) ml_canvas_target_of (self, part, pin);
   gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
 }
 
@@ -430,23 +260,12 @@ ml_canvas_measure (GtkWidget *widget, GtkOrientation orientation, int for_size, 
 }
 
 static void
-allocate_target (MlCanvas *self, GtkWidget *target)
-{
-  MlBox box = ml_canvas_place_box (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
-  MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
-  double width = MAX (high.x - low.x, TARGET_PX), height = MAX (high.y - low.y, TARGET_PX);
-  GtkAllocation allocation = { (int) floor ((low.x + high.x - width) / 2), (int) floor ((low.y + high.y - height) / 2), (int) ceil (width),
-                               (int) ceil (height) };
-  gtk_widget_size_allocate (target, &allocation, -1);
-}
-
-static void
 ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
 {
   MlCanvas *self = ML_CANVAS (widget);
   ml_viewport_set_size (&self->viewport, width, height);
   for (guint i = 0; i < self->targets->len; i++)
-    allocate_target (self, self->targets->pdata[i]);
+    ml_canvas_allocate_target (self, self->targets->pdata[i]);
   GtkWidget *panel = open_panel (self);
   if (panel)
     allocate_panel (self, panel, width, height);
@@ -552,7 +371,7 @@ static gboolean
 focus_by_tab (MlCanvas *self, gboolean forward)
 {
   int n_parts = (int) ml_document_board (self->document)->n_parts, part, pin;
-  gboolean on_whole = gtk_widget_has_focus (GTK_WIDGET (self)), on_part = focus_is_on_target (self);
+  gboolean on_whole = gtk_widget_has_focus (GTK_WIDGET (self)), on_part = ml_canvas_focus_is_on_target (self);
   ml_document_selected (self->document, &part, &pin);
   if (!on_whole && !on_part)
     {
@@ -625,7 +444,7 @@ ml_canvas_dispose (GObject *object)
     {
       ml_canvas_end_pick (self, NULL);
       ml_canvas_draw_stop (self);
-      remove_targets (self);
+      ml_canvas_remove_targets (self);
     }
   g_clear_pointer (&self->entry, gtk_widget_unparent);
   g_clear_pointer (&self->line_entry, gtk_widget_unparent);
@@ -704,8 +523,8 @@ ml_canvas_new (MlDocument *document)
   self->document = g_object_ref (document);
   self->changed_handler = g_signal_connect (document, "changed", G_CALLBACK (changed_cb), self);
   ml_canvas_measure_add_entry (self);
-  sync_targets (self);
-  describe_targets (self);
+  ml_canvas_sync_targets (self);
+  ml_canvas_describe_targets (self);
   take_extent (self, TRUE);
   return GTK_WIDGET (self);
 }

@@ -57,7 +57,8 @@ show (Fixture *fixture)
   gtk_window_present (GTK_WINDOW (fixture->window));
   WAIT_FOR (gtk_widget_get_width (GTK_WIDGET (fixture->canvas)) > 1);
   gtk_widget_grab_focus (GTK_WIDGET (fixture->canvas));
-  settle (10);
+  gdk_display_sync (gdk_display_get_default ());
+  settle (30);
 }
 
 static int
@@ -100,7 +101,8 @@ run_xdotool (const char *command)
   int status = -1;
   assert_true (g_spawn_command_line_sync (line, NULL, NULL, &status, &error));
   assert_int_equal (status, 0);
-  settle (12);
+  gdk_display_sync (gdk_display_get_default ()); /* whatever xdotool did has reached us now */
+  settle (30);
 }
 
 static void
