@@ -67,6 +67,17 @@ digits_typed (double value, double resolution)
   return CLAMP ((int) floor (log10 (fabs (value)) + 1e-9) - (int) floor (log10 (resolution) + 1e-9) + 1, 1, 9);
 }
 
+static char *
+millivolts (const MlQuantity *measured)
+{
+  const double resolution = measured->resolution > 0 ? measured->resolution : 1e-4;
+  const int decimals = CLAMP ((int) ceil (-log10 (resolution * 1e3) - 1e-9), 0, 6);
+  char format[8], number[G_ASCII_DTOSTR_BUF_SIZE];
+
+  g_snprintf (format, sizeof format, "%%.%df", decimals);
+  return g_strdup_printf ("%s mV", g_ascii_formatd (number, sizeof number, format, measured->value * 1e3));
+}
+
 char *
 ml_note_value (const MlQuantity *measured, MlUnit unit)
 {
@@ -80,6 +91,9 @@ ml_note_value (const MlQuantity *measured, MlUnit unit)
       ml_quantity_format (measured->high, unit, digits_typed (measured->high, measured->resolution), true, high, sizeof high);
       return g_strdup_printf ("%s to %s", low, high);
     }
+  /* No handheld meter shows microvolts: 0.7 mV is what stood on the display. */
+  if (unit == ML_UNIT_VOLT && measured->value != 0 && fabs (measured->value) < 1e-3 && measured->resolution >= 1e-6)
+    return millivolts (measured);
   ml_quantity_format (measured->value, unit, digits_typed (measured->value, measured->resolution), measured->value != 0, low, sizeof low);
   return g_strdup (low);
 }

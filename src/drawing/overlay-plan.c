@@ -17,6 +17,19 @@ typedef struct
   gboolean *told; /* by net: a reading stands there already */
 } Planner;
 
+/* What is marked of a symbol: of a slanted one only the middle, for its hull reaches into its neighbours. */
+static MlBox
+symbol_body (const MlSceneSymbol *symbol)
+{
+  const MlSymbolGeometry *geometry = symbol->shape == ML_SHAPE_SYMBOL ? ml_symbol_geometry (symbol->name) : NULL;
+
+  if (symbol->shape == ML_SHAPE_BOX)
+    return ml_box_union (symbol->box, symbol->body);
+  if (geometry != NULL && geometry->n_pins == 2 && geometry->n_inks > 1)
+    return ml_place_box (&symbol->place, geometry->inks[geometry->n_inks / 2]);
+  return symbol->body;
+}
+
 gboolean
 ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body)
 {
@@ -25,10 +38,11 @@ ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body)
   for (guint i = 0; i < scene->n_symbols; i++)
     {
       const MlSceneSymbol *symbol = &scene->symbols[i];
-      const MlBox body = symbol->shape == ML_SHAPE_BOX ? ml_box_union (symbol->box, symbol->body) : symbol->body;
+      MlBox body;
 
       if (symbol->part != part)
         continue;
+      body = symbol_body (symbol);
       *ret_body = found ? ml_box_union (*ret_body, body) : body;
       found = TRUE;
     }
@@ -99,6 +113,19 @@ ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, MlPoint *ret_po
   return TRUE;
 }
 
+/* A halo takes in the part's own name and value rather than cutting through them. */
+static MlBox
+with_labels (const MlScene *scene, const MlPlanMark *mark)
+{
+  const MlBox covers = ml_mark_extent (&mark->body, mark->verdict);
+  MlBox body = mark->body;
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].part == (int) mark->part && ml_box_meets (&scene->labels[i].box, &covers))
+      body = ml_box_union (body, scene->labels[i].box);
+  return body;
+}
+
 static void
 plan_marks (Planner *self)
 {
@@ -111,6 +138,8 @@ plan_marks (Planner *self)
 
       if (mark.verdict == ML_VERDICT_UNPROVEN || !ml_plan_part_body (self->scene, (int) i, &mark.body))
         continue;
+      if (mark.verdict != ML_VERDICT_CLEARED)
+        mark.body = with_labels (self->scene, &mark);
       g_array_append_val (self->plan->marks, mark);
       covers = ml_mark_extent (&mark.body, mark.verdict);
       ml_field_add (self->field, covers);
@@ -224,8 +253,12 @@ keep_part (const Planner *self, MlNote *note, int part)
   if (!ml_plan_part_body (self->scene, part, &body))
     return;
   for (guint i = 0; i < self->plan->marks->len; i++)
-    if (g_array_index (self->plan->marks, MlPlanMark, i).part == (guint) part)
-      body = ml_mark_extent (&body, g_array_index (self->plan->marks, MlPlanMark, i).verdict);
+    {
+      const MlPlanMark *mark = &g_array_index (self->plan->marks, MlPlanMark, i);
+
+      if (mark->part == (guint) part)
+        body = ml_mark_extent (&mark->body, mark->verdict);
+    }
   add_keep (note, body);
   note->beside = TRUE;
 }

@@ -83,9 +83,22 @@ paint_core (cairo_t *cr, MlPoint a, MlPoint b)
   cairo_line_to (cr, b.x, b.y);
 }
 
-static void
-arrow_heads (cairo_t *cr, const MlFlowPiece *piece)
+static gboolean
+meets_label (const MlScene *scene, MlPoint at, double size)
 {
+  const MlBox head = { at.x - size * 0.7, at.y - size * 0.7, at.x + size * 0.7, at.y + size * 0.7 };
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (ml_box_meets (&scene->labels[i].box, &head))
+      return TRUE;
+  return FALSE;
+}
+
+/* Heads are evenly spaced but give way to a text beside the wire; where there is no room the band alone must do. */
+static void
+arrow_heads (cairo_t *cr, const MlScene *scene, const MlFlowPiece *piece)
+{
+  static const double shifts[] = { 0, -1, 1, -2, 2 };
   const double dx = piece->b.x - piece->a.x, dy = piece->b.y - piece->a.y, length = hypot (dx, dy);
   const double width = ml_flow_width (piece->current_a), size = 0.5 + 0.75 * width;
   const double angle = atan2 (dy, dx) + (piece->current_a < 0 ? G_PI : 0);
@@ -94,11 +107,16 @@ arrow_heads (cairo_t *cr, const MlFlowPiece *piece)
   if (width <= 0 || length < 1.8)
     return;
   for (guint i = 0; i < n; i++)
-    {
-      const double s = (i + 0.5) / n;
+    for (guint k = 0; k < G_N_ELEMENTS (shifts); k++)
+      {
+        const double s = (i + 0.5) / n + shifts[k] / length;
+        const MlPoint at = { piece->a.x + s * dx, piece->a.y + s * dy };
 
-      ml_mark_arrow_head (cr, (MlPoint) { piece->a.x + s * dx, piece->a.y + s * dy }, angle, size);
-    }
+        if (s * length < 0.8 || (1 - s) * length < 0.8 || meets_label (scene, at, size))
+          continue;
+        ml_mark_arrow_head (cr, at, angle, size);
+        break;
+      }
 }
 
 /* A coloured band under every wire that carries current, as wide as the logarithm of the current; the wire itself stays visible on it. */
@@ -137,7 +155,7 @@ paint_flow (cairo_t *cr, const MlScene *scene, double *const *pin_a, const MlPai
   cairo_fill (cr);
   ml_paint_colour (cr, &palette->flow);
   for (guint i = 0; i < pieces->len; i++)
-    arrow_heads (cr, &g_array_index (pieces, MlFlowPiece, i));
+    arrow_heads (cr, scene, &g_array_index (pieces, MlFlowPiece, i));
   cairo_fill (cr);
   cairo_restore (cr);
   g_array_unref (pieces);

@@ -322,7 +322,8 @@ ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPap
   const MlColour *ink = &ml_palette (paper)->ink;
   const MlSymbolGeometry *geometry = ml_symbol_geometry (ml_symbol_name_of_kind (kind));
   const MlPlace place = { 0 };
-  MlBox box = { -3, 0, 3, 4 };
+  const gboolean ring = kind == ML_KIND_TESTPOINT || kind == ML_KIND_CONNECTOR;
+  MlBox box = ring ? (MlBox) { -0.9, 0.3, 0.9, 4 } : (MlBox) { -3, 0, 3, 4 };
   double scale;
 
   if (geometry != NULL && geometry->shape == ML_SHAPE_SYMBOL)
@@ -342,7 +343,7 @@ ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPap
   cairo_new_path (cr);
   if (geometry != NULL && geometry->shape == ML_SHAPE_SYMBOL)
     ml_symbol_draw (cr, kind == ML_KIND_COMPARATOR ? "comparator" : geometry->name, &place, ink, NULL);
-  else if (kind == ML_KIND_TESTPOINT || kind == ML_KIND_CONNECTOR)
+  else if (ring)
     paint_ring_icon (cr);
   else
     paint_box_icon (cr);

@@ -175,17 +175,18 @@ paragraph (cairo_t *cr, const char *text, double x, double y, double width, doub
   return h + 0.35;
 }
 
-/* The board's own name too when the job has one; then the day of the log. */
+/* The board's name where the title gives the job's; then the day of the log. */
 static char *
 board_line (const MlScene *scene, const MlOverlay *overlay)
 {
   g_autofree char *date = ml_title_date (overlay);
-  GString *text = g_string_new (board_title (scene));
+  const gboolean named = overlay == NULL || overlay->job == NULL || overlay->job->title == NULL;
+  GString *text = g_string_new (named ? NULL : board_title (scene));
 
   if (scene->board->revision != NULL)
-    g_string_append_printf (text, ", revision %s", scene->board->revision);
+    g_string_append_printf (text, "%sevision %s", text->len > 0 ? ", r" : "R", scene->board->revision);
   if (g_strcmp0 (date, NO_DATE) != 0)
-    g_string_append_printf (text, ", %.10s", date);
+    g_string_append_printf (text, "%s%.10s", text->len > 0 ? ", " : "", date);
   return g_string_free (text, FALSE);
 }
 

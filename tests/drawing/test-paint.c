@@ -1,0 +1,369 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What lies over the circuit: notes that cover nothing, marks told apart without colour, icons, line weights. What is expected here are
+ * properties the drawing must have whatever it looks like; no picture of our own serves as reference. */
+#include "drawing/layout-boards.h"
+#include "drawing/marks.h"
+#include "drawing/overlay-plan.h"
+#include "drawing/paint-private.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "support/generate.h"
+#include "support/near.h"
+
+typedef struct
+{
+  MlBoard *board;
+  MlJob *job;
+  MlScene *scene;
+  MlVerdict verdict;
+  MlOperatingPoint point;
+  MlNextReading next;
+  MlProbe red, black;
+  MlOverlay overlay;
+} Kit;
+
+static const MlPaintStyle style = { .paper = ML_PAPER_LIGHT, .scale = 8, .legend = TRUE };
+
+/* A reading on every third net and across every fourth part of two pins. */
+static char *
+job_text (const MlBoard *board)
+{
+  GString *text = g_string_new ("job \"Notes\"\nunit one suspect\n");
+  const char *condition = board->conditions[0].name;
+
+  for (guint i = 0; i < board->n_nets; i += 3)
+    if ((int) i != board->reference && !board->nets[i].generated)
+      g_string_append_printf (text, "reading one %s red=%s volts=12.34\n", condition, board->nets[i].name);
+  for (guint i = 0; i < board->n_parts; i += 4)
+    if (board->parts[i].n_pins == 2 && board->parts[i].pins[0].net >= 0 && board->parts[i].pins[1].net >= 0)
+      g_string_append_printf (text, "reading one %s across=%s volts=0.567\n", condition, board->parts[i].name);
+  return g_string_free (text, FALSE);
+}
+
+/* Made-up marks: the painter is tested, not the judge. */
+static void
+make_verdict (Kit *kit)
+{
+  MlVerdict *v = &kit->verdict;
+
+  v->job = kit->job;
+  v->pass = 1;
+  v->n_parts = kit->board->n_parts;
+  v->parts = g_new0 (MlPartVerdict, v->n_parts);
+  for (guint i = 0; i < v->n_parts; i++)
+    if (i % 3 == 0)
+      v->parts[i] = (MlPartVerdict) { i % 9 == 3 ? ML_VERDICT_SUSPECT : i % 9 == 6 ? ML_VERDICT_POSSIBLE : ML_VERDICT_CLEARED, 0.3, 0 };
+}
+
+static void
+kit_init (Kit *kit, const char *board)
+{
+  g_autofree char *readings = NULL;
+  g_autoptr (MlText) text = NULL;
+
+  memset (kit, 0, sizeof *kit);
+  kit->board = ml_test_board (board);
+  readings = job_text (kit->board);
+  text = ml_text_new ("notes.leafjob", readings, -1);
+  kit->job = ml_job_read (text, kit->board, NULL);
+  assert_true (kit->job->n_readings > 0);
+  kit->scene = ml_test_layout (kit->board, 1);
+  make_verdict (kit);
+  kit->point.net_v = g_new0 (double, kit->board->n_nets);
+  for (guint i = 0; i < kit->board->n_nets; i++)
+    kit->point.net_v[i] = 1.234 * i;
+  kit->point.solved = TRUE;
+  kit->red = kit->job->readings[0].red;
+  kit->black = kit->job->readings[0].black;
+  kit->next = (MlNextReading) { .condition = 0, .red = kit->job->readings[kit->job->n_readings - 1].red, .black = kit->black, .supply = -1, .healthy = 3.3 };
+  kit->overlay = (MlOverlay) { .verdict = &kit->verdict, .job = kit->job, .pass = 1, .other_unit = -1, .point = &kit->point, .show_expected = TRUE,
+                               .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1, .red = &kit->red, .black = &kit->black,
+                               .next = &kit->next };
+}
+
+static void
+kit_clear (Kit *kit)
+{
+  g_free (kit->verdict.parts);
+  g_free (kit->point.net_v);
+  ml_scene_unref (kit->scene);
+  ml_job_unref (kit->job);
+  ml_board_unref (kit->board);
+}
+
+static guint
+say_if_met (const MlBox *note, MlBox other, const char *what)
+{
+  if (!ml_box_meets (note, &other))
+    return 0;
+  print_error ("a note at %.2f,%.2f lies on %s\n", note->x0, note->y0, what);
+  return 1;
+}
+
+/* Everything on the sheet once more, apart from the placer's own buckets. */
+static guint
+covered (const MlScene *scene, const MlPlan *plan, guint index)
+{
+  const MlBox *box = &g_array_index (plan->notes, MlNote, index).box;
+  guint n = 0;
+
+  for (guint i = 0; i < scene->n_wires; i++)
+    n += say_if_met (box, ml_box_grown (ml_box_of_points (scene->wires[i].a, scene->wires[i].b), 0.05), "a wire");
+  for (guint i = 0; i < scene->n_symbols; i++)
+    n += say_if_met (box, scene->symbols[i].body, "a symbol");
+  for (guint i = 0; i < scene->n_labels; i++)
+    n += say_if_met (box, scene->labels[i].box, "a label");
+  for (guint i = 0; i < scene->n_flags; i++)
+    n += say_if_met (box, scene->flags[i].box, "a flag");
+  for (guint i = 0; i < plan->marks->len; i++)
+    {
+      const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
+
+      n += say_if_met (box, ml_mark_extent (&mark->body, mark->verdict), "a mark");
+    }
+  for (guint i = 0; i < plan->tips->len; i++)
+    if (!g_array_index (plan->tips, MlPlanTip, i).taken)
+      n += say_if_met (box, ml_mark_tip_box (g_array_index (plan->tips, MlPlanTip, i).at, g_array_index (plan->tips, MlPlanTip, i).angle), "a probe");
+  for (guint i = 0; i < index; i++)
+    if (g_array_index (plan->notes, MlNote, i).placed)
+      n += say_if_met (box, g_array_index (plan->notes, MlNote, i).box, "another note");
+  return n;
+}
+
+static void
+test_notes_on_generated_boards_cover_nothing (void **state)
+{
+  for (guint seed = 900; seed < 924; seed++)
+    {
+      g_autofree char *text = ml_generate_board (seed, 6 + 2 * (seed - 900));
+      g_autoptr (MlPlan) plan = NULL;
+      Kit kit;
+      MlBox extent;
+
+      kit_init (&kit, text);
+      plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+      extent = ml_paint_extent (kit.scene, &kit.overlay, &style);
+      for (guint i = 0; i < plan->notes->len; i++)
+        {
+          const MlNote *note = &g_array_index (plan->notes, MlNote, i);
+
+          assert_true (note->placed || !note->must);
+          if (!note->placed)
+            continue;
+          assert_int_equal (covered (kit.scene, plan, i), 0);
+          assert_true (note->box.x0 >= extent.x0 && note->box.x1 <= extent.x1 && note->box.y0 >= extent.y0 && note->box.y1 <= extent.y1);
+        }
+      kit_clear (&kit);
+    }
+}
+
+/* Every reading of the unit, pass and condition shown has its note: none is lost for want of room. */
+static void
+test_every_reading_is_shown (void **state)
+{
+  g_autofree char *text = ml_generate_board (951, 40);
+  g_autoptr (MlPlan) plan = NULL;
+  guint readings = 0, standing = 0;
+  Kit kit;
+
+  kit_init (&kit, text);
+  plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+  for (guint i = 0; i < plan->texts->len; i++)
+    {
+      const char *first = g_array_index (plan->texts, MlNoteText, i).lines[0].text;
+
+      readings += g_array_index (plan->notes, MlNote, i).placed && (g_str_has_prefix (first, "12.34 V") || g_str_has_prefix (first, "567 mV"));
+    }
+  for (guint i = 0; i < kit.job->n_readings; i++)
+    standing += !kit.job->readings[i].replaced;
+  assert_true (standing >= 10);
+  assert_int_equal (readings, standing);
+  kit_clear (&kit);
+}
+
+#define SIDE 96
+
+/* Where ink is, colour left out: 1 for a pixel that differs from the paper. */
+static guint8 *
+shape_of (MlVerdictWord verdict, const MlPalette *palette)
+{
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, SIDE, SIDE);
+  cairo_t *cr = cairo_create (surface);
+  const MlBox body = { 3, 2.5, 5, 5.5 };
+  guint8 *shape = g_new0 (guint8, SIDE * SIDE);
+  guint32 paper;
+  const guint8 *data;
+
+  ml_paint_colour (cr, &palette->paper);
+  cairo_paint (cr);
+  cairo_surface_flush (surface);
+  memcpy (&paper, cairo_image_surface_get_data (surface), 4);
+  cairo_scale (cr, SIDE / 8.0, SIDE / 8.0);
+  ml_mark_verdict (cr, &body, verdict, palette);
+  cairo_surface_flush (surface);
+  data = cairo_image_surface_get_data (surface);
+  for (guint y = 0; y < SIDE; y++)
+    for (guint x = 0; x < SIDE; x++)
+      shape[y * SIDE + x] = memcmp (data + y * (gsize) cairo_image_surface_get_stride (surface) + 4 * x, &paper, 3) != 0;
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+  return shape;
+}
+
+/* WCAG 2.2, 1.4.1: colour is not the only means. With all colour taken away at least a third of the ink of any two marks is not shared. */
+static void
+test_verdicts_differ_by_shape_alone (void **state)
+{
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+    for (MlVerdictWord a = ML_VERDICT_UNPROVEN; a <= ML_VERDICT_SUSPECT; a++)
+      for (MlVerdictWord b = ML_VERDICT_UNPROVEN; b < a; b++)
+        {
+          g_autofree guint8 *p = shape_of (a, ml_palette (paper)), *q = shape_of (b, ml_palette (paper));
+          guint either = 0, one = 0;
+
+          for (guint i = 0; i < SIDE * SIDE; i++)
+            {
+              either += p[i] | q[i];
+              one += p[i] ^ q[i];
+            }
+          assert_true (either > 50);
+          if (3 * one < either)
+            fail_msg ("%s and %s share %u of %u pixels", ml_verdict_word (a), ml_verdict_word (b), either - one, either);
+        }
+}
+
+static void
+test_unproven_parts_carry_no_mark (void **state)
+{
+  g_autofree guint8 *shape = shape_of (ML_VERDICT_UNPROVEN, ml_palette (ML_PAPER_LIGHT));
+
+  for (guint i = 0; i < SIDE * SIDE; i++)
+    assert_int_equal (shape[i], 0);
+}
+
+/* The share of the icon's room that its ink spans, the larger of width and height; negative when ink lies outside. */
+static double
+icon_span (MlKind kind)
+{
+  const int frame = 10, room = 40, side = room + 2 * frame;
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_ARGB32, side, side);
+  cairo_t *cr = cairo_create (surface);
+  int x0 = side, y0 = side, x1 = -1, y1 = -1;
+
+  cairo_translate (cr, frame, frame);
+  ml_paint_part_icon (cr, kind, room, room, ML_PAPER_LIGHT);
+  cairo_surface_flush (surface);
+  for (int y = 0; y < side; y++)
+    for (int x = 0; x < side; x++)
+      if (cairo_image_surface_get_data (surface)[y * cairo_image_surface_get_stride (surface) + 4 * x + 3] > 40)
+        {
+          x0 = MIN (x0, x);
+          x1 = MAX (x1, x);
+          y0 = MIN (y0, y);
+          y1 = MAX (y1, y);
+        }
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+  if (x1 < 0 || x0 < frame || y0 < frame || x1 >= frame + room || y1 >= frame + room)
+    return -1;
+  return MAX (x1 - x0, y1 - y0) / (double) room;
+}
+
+static void
+test_every_kind_has_an_icon_that_fills_its_room (void **state)
+{
+  for (MlKind kind = 0; kind < ML_N_KINDS; kind++)
+    if (icon_span (kind) < 0.8)
+      fail_msg ("the icon of %s spans %.2f of its room", ml_kind_info (kind)->word, icon_span (kind));
+}
+
+/* A tenfold current widens the line by the same amount wherever it is: equal ratios, equal steps. */
+static void
+test_flow_weight_follows_the_logarithm (void **state)
+{
+  const double step = ml_flow_width (1e-3) - ml_flow_width (1e-4);
+
+  assert_true (step > 0.02);
+  for (double i = 1e-4; i < 0.2; i *= 10)
+    assert_near (ml_flow_width (10 * i) - ml_flow_width (i), step, 1e-9, 0);
+  assert_near (ml_flow_width (-0.02), ml_flow_width (0.02), 0, 0);
+  assert_near (ml_flow_width (1e-9), 0, 0, 0);
+  assert_near (ml_flow_width (NAN), 0, 0, 0);
+}
+
+static guint8 *
+painted (const Kit *kit, gsize *ret_size)
+{
+  const MlBox extent = ml_paint_extent (kit->scene, &kit->overlay, &style);
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) (8 * (extent.x1 - extent.x0)), (int) (8 * (extent.y1 - extent.y0)));
+  cairo_t *cr = cairo_create (surface);
+  guint8 *bytes;
+
+  cairo_scale (cr, 8, 8);
+  cairo_translate (cr, -extent.x0, -extent.y0);
+  ml_paint_scene (cr, kit->scene, &style);
+  ml_paint_overlay (cr, kit->scene, &kit->overlay, &style);
+  assert_int_equal (cairo_status (cr), CAIRO_STATUS_SUCCESS);
+  cairo_surface_flush (surface);
+  *ret_size = (gsize) cairo_image_surface_get_stride (surface) * (gsize) cairo_image_surface_get_height (surface);
+  bytes = g_memdup2 (cairo_image_surface_get_data (surface), *ret_size);
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+  return bytes;
+}
+
+static void
+test_painting_twice_gives_the_same_picture (void **state)
+{
+  g_autofree char *text = ml_generate_board (977, 24);
+  g_autofree guint8 *first = NULL, *second = NULL;
+  gsize n_first, n_second;
+  Kit kit;
+
+  kit_init (&kit, text);
+  first = painted (&kit, &n_first);
+  second = painted (&kit, &n_second);
+  assert_int_equal (n_first, n_second);
+  assert_memory_equal (first, second, n_first);
+  kit_clear (&kit);
+}
+
+/* Digits as the meter's display had them: what a person typed is what stands there. */
+static void
+test_readings_keep_the_digits_typed (void **state)
+{
+  static const struct { const char *typed, *shown; MlUnit unit; } cases[] = {
+    { "2.91", "2.91 V", ML_UNIT_VOLT }, { "5.10", "5.10 V", ML_UNIT_VOLT }, { "270m", "270 mV", ML_UNIT_VOLT }, { "0.7m", "0.7 mV", ML_UNIT_VOLT },
+    { "-1.20", "-1.20 V", ML_UNIT_VOLT }, { "1.2k", "1.2 kΩ", ML_UNIT_OHM }, { "85m", "85 mA", ML_UNIT_AMPERE }, { "OL", "OL", ML_UNIT_OHM },
+    { "1.8..2.1", "1.8 V to 2.1 V", ML_UNIT_VOLT },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      MlQuantity quantity;
+      g_autofree char *shown = NULL;
+
+      assert_int_equal (ml_quantity_parse (cases[i].typed, strlen (cases[i].typed), cases[i].unit, ML_QUANTITY_RANGE | ML_QUANTITY_OVER, &quantity, NULL), 0);
+      shown = ml_note_value (&quantity, cases[i].unit);
+      assert_string_equal (shown, cases[i].shown);
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_notes_on_generated_boards_cover_nothing),
+    cmocka_unit_test (test_every_reading_is_shown),
+    cmocka_unit_test (test_verdicts_differ_by_shape_alone),
+    cmocka_unit_test (test_unproven_parts_carry_no_mark),
+    cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
+    cmocka_unit_test (test_flow_weight_follows_the_logarithm),
+    cmocka_unit_test (test_painting_twice_gives_the_same_picture),
+    cmocka_unit_test (test_readings_keep_the_digits_typed),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
