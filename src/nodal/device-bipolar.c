@@ -4,10 +4,11 @@
  * npn, kT/q at 25 C, vbe and vbc the junction voltages, F = saturation exp (vbe / (kT/q)), R = saturation exp (vbc / (kT/q)), either
  * continued linearly from 1 kA:
  *     transport  t = (F - R) (1 + h / early),   h = (sqrt (vbc^2 + 0.01 V^2) - vbc) / 2   (vcb where that is positive, smoothly)
- *     base-emitter  be = (F - saturation) / gain + vbe / 10 Gohm,   base-collector  bc = (R - saturation) / reverse_gain + vbc / 10 Gohm
- *     into the collector t - bc, into the base be + bc, into the emitter -t - be.
+ *     base-emitter  be = (F - saturation) / gain + vbe / 1 Tohm,   base-collector  bc = (R - saturation) / reverse_gain + vbc / 1 Tohm
+ *     leak  l = (vbe - vbc) / 10 Gohm from collector to emitter
+ *     into the collector t - bc + l, into the base be + bc, into the emitter -t - be - l.
  * pnp: the same with all voltages and currents reversed.
- * An opened base-emitter or base-collector element carries nothing, and then there is no transport either.
+ * An opened base-emitter or base-collector element carries nothing, and then there is no transport and no leak either.
  * Source: Ebers and Moll, Proc. IRE 42 (1954), in transport form; Early, Proc. IRE 40 (1952); leakage of the junctions from memory. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
@@ -23,7 +24,7 @@ typedef struct
   double sign, per_gain, per_reverse_gain, per_early;
 } Bipolar;
 
-static const double leak_s = 1e-10;
+static const double leak_s = 1e-12, leak_across_s = 1e-10;
 
 static void
 bipolar_prepare (const double *parameters, double *derived, double sign)
@@ -73,6 +74,7 @@ bipolar_eval (const double *derived, unsigned open, const double *x, double *f, 
   ml_nodal_stamp_branch (f, jacobian, 3, BASE, COLLECTOR, q->sign * bc, g_bc);
   if (open)
     return;
+  ml_nodal_stamp_branch (f, jacobian, 3, COLLECTOR, EMITTER, leak_across_s * (x[COLLECTOR] - x[EMITTER]), leak_across_s);
 
   double root = sqrt (vbc * vbc + 0.01);
   double early = 1.0 + 0.5 * (root - vbc) * q->per_early;

@@ -21,6 +21,23 @@ is_solved (const MlCase *own, const MlExpansion *expansion)
   return TRUE;
 }
 
+/* Whether the second fault moves any reading by more than what the model leaves out: what moves nothing cannot be spoken against. */
+static gboolean
+moves_a_reading (MlCase *own, guint leader, const MlExpansion *pair)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      guint place = g_array_index (own->taken, MlTaken, i).place;
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, place).reads;
+      const MlPrediction *both = pair->predictions->pdata[place];
+      const MlPrediction *one = ml_case_predict (own, leader, place);
+
+      if (fabs (both->value - one->value) > sqrt (ml_case_floor (own, reads, one->value)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static double
 pair_evidence (MlCase *own, guint leader, guint item)
 {
@@ -31,7 +48,7 @@ pair_evidence (MlCase *own, guint leader, guint item)
 
   if (ml_case_weigh (own, pair, at, NULL, &evidence))
     {
-      if (is_solved (own, pair))
+      if (is_solved (own, pair) && moves_a_reading (own, leader, pair))
         ln = evidence.ln;
       ml_evidence_clear (&evidence);
     }
@@ -96,16 +113,16 @@ static gboolean
 is_cleared (MlCase *own, int part, guint leader, double best)
 {
   PartItems items = items_of (own, part, own->dictionary->items[leader].node);
-  gboolean healthy = ml_dictionary_hypothesis (own->dictionary, leader)->explains == ML_EXPLAINS_HEALTHY;
   double leader_ln = own->items[leader].ln, failed = 0, against = log (ml_assumption ("cleared.factor"));
 
   if (items.total <= 0)
     return FALSE;
   for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
     if (own->dictionary->items[i].node == items.node
-        && (alone (own, i) > best - ml_assumption ("cleared.nats") || (healthy && alone (own, i) > leader_ln - against) || !was_predicted (own, i)))
+        && (alone (own, i) > best - ml_assumption ("cleared.nats") || !was_predicted (own, i)))
       failed += prior_of (own, i);
-  for (guint i = items.first; !healthy && i < items.end && failed <= items.may_fail; i++)
+  /* Beside a sound board too the fault is judged where the leader was fitted: what is not fitted looks worse than it is. */
+  for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
     if (own->dictionary->items[i].node == items.node && alone (own, i) <= best - ml_assumption ("cleared.nats"))
       {
         int twin = own->dictionary->items[i].twin;

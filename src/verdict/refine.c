@@ -242,22 +242,26 @@ enlarged (const MlCase *own)
   return extra;
 }
 
-/* The best item of each of the best hypotheses by this score. */
+/* The best item, at each node of the blocks, of each of the best hypotheses by this score. */
 static void
-choose (MlCase *own, Scored *scored, guint n, gboolean *chosen)
+choose (MlCase *own, Scored *scored, guint n, gboolean slips, gboolean *chosen)
 {
-  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);
-  guint left = (guint) ml_assumption ("refine.leaders");
+  const guint n_nodes = own->dictionary->model->n_nodes;
+  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);             /* at any node */
+  g_autofree gboolean *seen_at = g_new0 (gboolean, own->dictionary->hypotheses->len * n_nodes); /* at this one */
+  guint left = (guint) ml_assumption (slips ? "refine.slip-leaders" : "refine.leaders");
 
   qsort (scored, n, sizeof *scored, by_score);
-  for (guint i = 0; i < n && left && isfinite (scored[i].score); i++)
+  for (guint i = 0; i < n && isfinite (scored[i].score); i++)
     {
-      guint h = own->dictionary->items[scored[i].item].hypothesis;
-      if (seen[h])
+      guint h = own->dictionary->items[scored[i].item].hypothesis, at = h * n_nodes + own->dictionary->items[scored[i].item].node;
+      gboolean slip = g_array_index (own->dictionary->hypotheses, MlHypothesis, h).explains == ML_EXPLAINS_DRAWING;
+
+      if (seen_at[at] || slip != slips || (!seen[h] && left == 0))
         continue;
-      seen[h] = TRUE;
+      left -= !seen[h];
+      seen[h] = seen_at[at] = TRUE;
       chosen[scored[i].item] = TRUE;
-      left--;
     }
 }
 
@@ -284,8 +288,12 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
       chosen[i] = own->probability[i] >= ml_assumption ("refine.probability")
                   || ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_HEALTHY;
     }
-  choose (own, plain, n, chosen);
-  choose (own, blunt, n, chosen);
+  /* Faults and slips apart: there are many more slips, and what is not refined cannot be compared with what is. */
+  for (guint slips = 0; slips < 2; slips++)
+    {
+      choose (own, plain, n, slips != 0, chosen);
+      choose (own, blunt, n, slips != 0, chosen);
+    }
   for (guint i = 0; i < n; i++) /* plain is in order of score now */
     if (chosen[plain[i].item] && (left || plain[i].item < own->dictionary->model->n_nodes))
       {

@@ -95,9 +95,9 @@ bipolar (const double *p, long double vbe, long double vbc, long double *ret_c, 
 {
   long double vcb = (sqrtl (vbc * vbc + 0.01L) - vbc) / 2;
   long double f = exponential (vbe, p[0], vt), r = exponential (vbc, p[0], vt);
-  long double be = f / p[1] + vbe / 1e10L, bc = r / p[2] + vbc / 1e10L;
+  long double be = f / p[1] + vbe / 1e12L, bc = r / p[2] + vbc / 1e12L;
 
-  *ret_c = (f - r) * (1 + vcb / p[3]) - bc;
+  *ret_c = (f - r) * (1 + vcb / p[3]) - bc + (vbe - vbc) / 1e10L;
   *ret_b = be + bc;
 }
 

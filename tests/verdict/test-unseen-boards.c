@@ -159,7 +159,7 @@ typedef struct { MlExamScore hidden, right, exact, inside, sure; double members;
 static void
 examine_fault (ExamBoard *b, const MlFault *fault, guint64 seed, FaultScores *scores)
 {
-  g_autoptr (MlVerdict) verdict = judge_unit (b, fault, seed, b->all->places, 2);
+  g_autoptr (MlVerdict) verdict = judge_unit (b, fault, seed, b->all->places, 1);
   MlExamAnswer answer;
   ml_exam_answer (verdict, &answer);
   gboolean good = ml_exam_is_right (b->all, fault, &answer), named = answer.leads == ML_EXPLAINS_FAULT;
@@ -216,7 +216,7 @@ test_unseen_boards_healthy_called_healthy (void **state)
       {
         ExamBoard *b = &exam.boards[i];
         guint64 seed = unit_seed (b, 500 + k);
-        g_autoptr (MlVerdict) verdict = judge_unit (b, NULL, seed, b->all->places, 2);
+        g_autoptr (MlVerdict) verdict = judge_unit (b, NULL, seed, b->all->places, 1);
         MlExamAnswer answer;
         ml_exam_answer (verdict, &answer);
         ml_exam_count (&healthy, answer.leads == ML_EXPLAINS_HEALTHY);
@@ -262,7 +262,7 @@ slip_convicts (ExamBoard *b, MlBoard *wrong, const char *slipped, guint64 seed)
   g_autoptr (GError) error = NULL;
   assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, &error));
   g_autofree char *text = ml_truth_job_text (b->all, unit, &meter, "suspect", b->all->places);
-  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, text, 2);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, text, 1);
   for (guint i = 0; i < verdict->n_parts; i++)
     if (verdict->parts[i].probability > 0.8 && strcmp (wrong->parts[i].name, slipped))
       {
@@ -413,5 +413,7 @@ main (void)
     cmocka_unit_test (test_unseen_boards_untouched_part_is_never_cleared),
     cmocka_unit_test (test_unseen_boards_suggestions_need_fewer_readings),
   };
+  if (g_getenv ("METERLEAF_EXAM_ONLY")) /* in parts, side by side */
+    cmocka_set_test_filter (g_getenv ("METERLEAF_EXAM_ONLY"));
   return cmocka_run_group_tests (tests, set_up, tear_down);
 }
