@@ -253,6 +253,23 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 
 /* ---- readings ---- */
 
+/* How far the reading of a sound board may lie elsewhere because nobody knows what a block draws and drives: the first items are the
+ * sound board's, one at each node of the blocks' conductance. */
+static double
+block_range (const MlCase *own, guint place, double value)
+{
+  double range = 0;
+
+  for (guint node = 0; node < own->dictionary->model->n_nodes; node++)
+    {
+      const MlPrediction *other = ml_dictionary_predict (own->dictionary, node, place);
+
+      if (other->valid)
+        range = MAX (range, fabs (other->value - value));
+    }
+  return range;
+}
+
 static void
 fill_readings (MlVerdict *verdict, MlCase *own)
 {
@@ -273,7 +290,7 @@ fill_readings (MlVerdict *verdict, MlCase *own)
       verdict->n_readings++;
       reading->reading = taken->reading;
       reading->healthy = fine->valid ? fine->value : NAN;
-      reading->healthy_sigma = ml_case_spread (own, fine, reads);
+      reading->healthy_sigma = hypot (ml_case_spread (own, fine, reads), block_range (own, taken->place, fine->value));
       reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
       reading->doubtful = weighed && evidence.ln_gross[i] > FLAG_LN_ODDS;
       reading->slip = reading->doubtful ? ML_SLIP_UNCLEAR : ML_SLIP_NONE;

@@ -21,6 +21,9 @@ say_reading_place (const MlBoard *board, const MlReading *reading)
 
   if (reading->reads == ML_READS_AMPS)
     return g_strdup_printf ("supply %s", board->conditions[reading->condition].supplies[reading->supply].name);
+  if (reading->across >= 0 && board->parts[reading->across].n_pins > 2)
+    return g_strdup_printf ("%s, %s to %s,", board->parts[reading->across].name,
+                            board->parts[reading->across].pins[reading->red.pin].name, board->parts[reading->across].pins[reading->black.pin].name);
   if (reading->across >= 0)
     return g_strdup_printf ("across %s", board->parts[reading->across].name);
   red = say_probe (board, &reading->red);
