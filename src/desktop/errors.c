@@ -322,7 +322,7 @@ build_head (MlErrorsView *self)
   gtk_widget_set_tooltip_text (self->read, "Take what stands here as the board or the job");
   gtk_widget_set_name (self->read, "read-again");
   gtk_widget_set_name (back, "back-to-drawing");
-  gtk_box_append (GTK_BOX (row), self->summary);
+  gtk_box_append (GTK_BOX (self->column), self->summary);
   gtk_box_append (GTK_BOX (row), files);
   gtk_box_append (GTK_BOX (row), self->read);
   gtk_box_append (GTK_BOX (row), back);

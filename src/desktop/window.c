@@ -403,7 +403,7 @@ build_draw_bar (MlWindow *self)
       gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
       gtk_widget_set_name (button, names[i]);
       gtk_widget_set_focus_on_click (button, FALSE);
-      gtk_box_append (GTK_BOX (self->draw_bar), button);
+      gtk_box_append (GTK_BOX (self->draw_row), button);
     }
 }
 
@@ -490,7 +490,7 @@ ml_window_class_init (MlWindowClass *klass)
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
   BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
-  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (drawing_slot), BIND (status), BIND (text_slot), BIND (strip_slot);
+  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (drawing_slot), BIND (status), BIND (text_slot), BIND (strip_slot);
   BIND (findings_slot);
 #undef BIND
 }
