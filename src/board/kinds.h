@@ -50,7 +50,7 @@ typedef struct
   const char *word;       /* in files: "npn" */
   const char *trade_name; /* in the window: "NPN transistor" */
   const char *search;     /* further words a person may type, blank-separated: "bjt bipolar" */
-  const char *letter;     /* for new names: "Q" (class letters, REFERENCES.md) */
+  const char *letter;     /* for new names: "Q" (class letters commonly listed for IEEE 315) */
   const char *const *pins;      /* in the order of the design's table; NULL-terminated; empty for connector, testpoint, block */
   const char *const *pins_also; /* capacitor: plus minus; NULL otherwise */
   gboolean any_pins;

@@ -31,7 +31,7 @@ MlScene *ml_layout_move (const MlScene *scene, int part, const MlPlace *place, g
 /** ml_layout_places: where every part stands, to be written as `place`. Arrays of board->n_parts. */
 void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
 
-/* How good a drawing is (DRAWING.md sections 7 and 9). */
+/* How good a drawing is. */
 typedef struct
 {
   guint through, text_overlaps, symbol_overlaps, shared_runs, slanted, misconnected; /* hard faults: all 0 */

@@ -33,7 +33,7 @@ typedef struct
   int part;
   MlShape shape;
   const char *name;   /* symbol file without .svg: "npn", "capacitor-polar", "coil-motor" */
-  MlPlace place;      /* origin: pin 1 of two-pin kinds, see DRAWING.md section 1 */
+  MlPlace place;      /* origin: pin 1 of two-pin kinds, see symbol-geometry.h */
   MlBox body;         /* ink of the body, without labels */
   MlBox box;          /* ML_SHAPE_BOX: the rectangle */
   guint first_pin, n_pins; /* into pins */
