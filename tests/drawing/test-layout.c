@@ -215,6 +215,25 @@ test_layout_generated_boards_have_no_hard_faults (void **state)
   assert_true (polished < plain);
 }
 
+/* The thirty boards of the verdict's exam, as the pictures of `draw` show them. */
+static void
+test_layout_boards_of_the_exam_have_no_hard_faults (void **state)
+{
+  for (guint i = 0; i < 30; i++)
+    {
+      g_autofree char *drawn = NULL, *actual = NULL, *what = g_strdup_printf ("exam board %u", i);
+      MlBoard *board;
+      MlScene *scene;
+
+      ml_generate_pair (7001 + i, 5 + i % 11, &drawn, &actual);
+      board = ml_test_board (drawn);
+      scene = ml_test_layout (board, 2);
+      assert_int_equal (ml_test_hard_faults (scene, what), 0);
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
 /* ---- determinism ---- */
 
 static void
@@ -491,6 +510,7 @@ main (void)
     cmocka_unit_test (test_layout_demo_boards_have_no_hard_faults),
     cmocka_unit_test (test_layout_known_structures_have_no_hard_faults),
     cmocka_unit_test (test_layout_generated_boards_have_no_hard_faults),
+    cmocka_unit_test (test_layout_boards_of_the_exam_have_no_hard_faults),
     cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
