@@ -295,10 +295,10 @@ branches_hold (const MlNodalSolver *solver)
   return true;
 }
 
-/* Whether each residual is no more than what rounding the voltages leaves: an amplifier of 2e5 into a milliohm makes 1e-7 A of the last
- * digit of its input. */
+/* Whether each residual is no more than what rounding the voltages of its own row leaves: an amplifier of 2e5 into a milliohm makes 1e-7 A
+ * of the last digit of its input. Row by row, or a large current elsewhere would excuse a net of nanoamperes that has not settled. */
 static bool
-all_rounding (const MlNodalSolver *solver)
+all_rounding (const MlNodalSolver *solver, double floor_a)
 {
   const MlNodalMatrix *matrix = &solver->matrix;
   double *size = matrix->check;
@@ -309,10 +309,10 @@ all_rounding (const MlNodalSolver *solver)
     for (int k = solver->circuit->column[c]; k < solver->circuit->column[c + 1]; k++)
       size[solver->circuit->row[k]] += fabs (matrix->values[k] * solver->x[c + 1]);
   for (int r = 0; r < n; r++)
-    if (!(fabs (solver->f[r + 1]) <= fmax (rounding_share * size[r], residual_floor_a)))
+    if (!(fabs (solver->f[r + 1]) <= fmax (rounding_share * size[r], floor_a)))
       return false;
   for (int u = n + 1; u < solver->n_unknowns; u++)
-    if (!(fabs (solver->f[u]) <= residual_floor_a))
+    if (!(fabs (solver->f[u]) <= fmax (rounding_share * solver->largest_a, floor_a)))
       return false;
   return true;
 }
@@ -332,15 +332,16 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
         {
           /* Where only leakage determines a net, the rounding of larger currents on it alone can move it by more than the step
            * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
-          bool rounding = size < 1e-6 || solver->residual_a <= rounding_share * solver->largest_a;
-          stuck = rounding && size >= 0.5 * last ? stuck + 1 : 0;
+          bool shrinks = size < 0.5 * last;
+          stuck = !shrinks && (size < 1e-6 || all_rounding (solver, 0)) ? stuck + 1 : 0;
           /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
            * 1e3, steeper than any junction, keeps luck from passing for it. */
           double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;
           if (size <= step_tolerance || next <= 1e-2 * step_tolerance || stuck >= 2)
             return ML_NODAL_OK;
         }
-      if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver) && all_rounding (solver))
+      if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver)
+          && all_rounding (solver, residual_floor_a))
         return ML_NODAL_OK;
       if (k == most)
         break;
