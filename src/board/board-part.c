@@ -36,7 +36,7 @@ read_key_choice (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *inf
   for (guint i = 0; choices[i] != NULL; i++)
     ml_nearest_offer (&nearest, choices[i]);
   meant = ml_meant (&nearest);
-  ml_board_reader_said (reader, word->line, word->text_column, "%s takes %s, not '%s'%s", info->word, info->choices, word->text, meant);
+  SAID_AT (reader, word->line, word->text_column, "%s takes %s, not '%s'%s", info->word, info->choices, word->text, meant);
   return FALSE;
 }
 
@@ -50,7 +50,7 @@ is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, d
 
   if ((value > 0 || (value == 0 && may_be_zero) || (value < 0 && may_be_negative)) && !(info->unit == ML_UNIT_PERCENT && value > 1))
     return TRUE;
-  ml_board_reader_said (reader, word->line, word->text_column, "%s=%s: expected a value %s", word->key, word->text,
+  SAID_AT (reader, word->line, word->text_column, "%s=%s: expected a value %s", word->key, word->text,
                         info->unit == ML_UNIT_PERCENT ? "from 0% to 100%" : "above zero");
   return FALSE;
 }
@@ -171,7 +171,7 @@ want_pin_net (MlBoardReader *reader, const MlWord *word, int *ret_net)
   wrong = word->quoted ? "a name is never quoted" : ml_name_check (word->text);
   if (wrong != NULL)
     {
-      ml_board_reader_said (reader, word->line, word->text_column, "'%s' cannot be the name of a net: %s", word->text, wrong);
+      SAID_AT (reader, word->line, word->text_column, "'%s' cannot be the name of a net: %s", word->text, wrong);
       return FALSE;
     }
   *ret_net = ml_board_reader_net (reader, word->text, TRUE);

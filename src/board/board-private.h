@@ -42,9 +42,6 @@ MlBoard *ml_board_reader_finish (MlBoardReader *reader);
 /** ml_board_reader_close_condition: moves what was collected into the last condition. */
 void ml_board_reader_close_condition (MlBoardReader *reader);
 
-void ml_board_reader_said (MlBoardReader *reader, guint line, guint column, const char *format, ...) G_GNUC_PRINTF (4, 5);
-#define SAID(reader, word, ...) ml_board_reader_said ((reader), (word)->line, (word)->column, __VA_ARGS__)
-#define SAID_OF_VALUE(reader, word, ...) ml_board_reader_said ((reader), (word)->line, (word)->text_column, __VA_ARGS__)
 /** ml_meant: "; did you mean V5?" or "". */
 char *ml_meant (const MlNearest *nearest);
 

@@ -17,20 +17,6 @@ typedef struct
 
 /* ---- saying what is wrong ---- */
 
-void
-ml_board_reader_said (MlBoardReader *reader, guint line, guint column, const char *format, ...)
-{
-  va_list arguments;
-  g_autofree char *message = NULL;
-
-  if (reader->diagnostics == NULL)
-    return;
-  va_start (arguments, format);
-  message = g_strdup_vprintf (format, arguments);
-  va_end (arguments);
-  ml_diagnostics_add (reader->diagnostics, ml_text_name (reader->text), line + 1, column, ML_SEVERITY_ERROR, "%s", message);
-}
-
 char *
 ml_meant (const MlNearest *nearest)
 {
@@ -161,7 +147,7 @@ ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, const char 
 
   if (status == ML_QUANTITY_OK)
     return TRUE;
-  ml_board_reader_said (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s such as %s", word->key, word->text,
+  SAID_AT (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s such as %s", word->key, word->text,
                         ml_quantity_status_text (status), *ml_quantity_unit_symbol (unit) != '\0' ? " in " : "",
                         ml_quantity_unit_symbol (unit), unit == ML_UNIT_PERCENT ? "5%" : "4.7k or 270m");
   return FALSE;

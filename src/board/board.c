@@ -205,7 +205,7 @@ resolve_contact (MlBoardReader *reader, MlPart *part)
   part->by = ml_board_reader_part (reader, by->text);
   if (part->by >= 0 && g_array_index (reader->parts, MlPart, part->by).kind->kind == ML_KIND_COIL)
     return;
-  ml_board_reader_said (reader, by->line - 1, by->column, part->by < 0 ? "there is no part '%s'" : "'%s' is not a coil", by->text);
+  SAID_AT (reader, by->line - 1, by->column, part->by < 0 ? "there is no part '%s'" : "'%s' is not a coil", by->text);
   part->by = -1;
 }
 
@@ -243,7 +243,7 @@ named_pin (MlBoardReader *reader, MlPart *part, MlKey key)
     return -1;
   pin = ml_part_find_pin (part, attribute->text);
   if (pin < 0)
-    ml_board_reader_said (reader, attribute->line - 1, attribute->column, "%s has no pin '%s'", part->name, attribute->text);
+    SAID_AT (reader, attribute->line - 1, attribute->column, "%s has no pin '%s'", part->name, attribute->text);
   return pin;
 }
 

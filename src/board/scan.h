@@ -48,6 +48,13 @@ char *ml_word_quote (const char *text);
 /** ml_text_quote: always in quotes. New string. Line ends and control characters become blanks. */
 char *ml_text_quote (const char *text);
 
+/* A reader of either language has `diagnostics` (may be NULL) and `text`: an error at a word, at what stands after its key=, or at a
+ * line (from 0) and column. */
+#define SAID_AT(reader, line_, column_, ...) \
+  ml_diagnostics_add ((reader)->diagnostics, ml_text_name ((reader)->text), (line_) + 1, (column_), ML_SEVERITY_ERROR, __VA_ARGS__)
+#define SAID(reader, word, ...) SAID_AT ((reader), (word)->line, (word)->column, __VA_ARGS__)
+#define SAID_OF_VALUE(reader, word, ...) SAID_AT ((reader), (word)->line, (word)->text_column, __VA_ARGS__)
+
 #define ML_STATEMENT_MAX_WORDS 10000u
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlScanner, ml_scanner_free)

@@ -5,9 +5,6 @@
 #include "board/board-private.h"
 #include "job/job.h"
 
-#undef SAID /* the board reader's */
-#undef SAID_OF_VALUE
-
 G_BEGIN_DECLS
 
 /* Room for one more at the end of an array that doubles: its length alone tells when. */
@@ -31,9 +28,6 @@ typedef struct
   guint pass;
 } MlJobReader;
 
-void ml_job_reader_said (MlJobReader *reader, guint line, guint column, const char *format, ...) G_GNUC_PRINTF (4, 5);
-#define SAID(reader, word, ...) ml_job_reader_said ((reader), (word)->line, (word)->column, __VA_ARGS__)
-#define SAID_OF_VALUE(reader, word, ...) ml_job_reader_said ((reader), (word)->line, (word)->text_column, __VA_ARGS__)
 
 /** ml_job_reader_bare: bare word number i (0: the first behind the keyword), or NULL and said that `what` is missing (what NULL: not said). */
 const MlWord *ml_job_reader_bare (MlJobReader *reader, const MlStatement *statement, guint i, const char *what);

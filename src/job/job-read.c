@@ -14,20 +14,6 @@ typedef struct
 /* ---- saying what is wrong ---- */
 
 void
-ml_job_reader_said (MlJobReader *reader, guint line, guint column, const char *format, ...)
-{
-  va_list arguments;
-  g_autofree char *message = NULL;
-
-  if (reader->diagnostics == NULL)
-    return;
-  va_start (arguments, format);
-  message = g_strdup_vprintf (format, arguments);
-  va_end (arguments);
-  ml_diagnostics_add (reader->diagnostics, ml_text_name (reader->text), line + 1, column, ML_SEVERITY_ERROR, "%s", message);
-}
-
-void
 ml_job_reader_unknown (MlJobReader *reader, const MlWord *word, const char *known)
 {
   g_auto (GStrv) words = g_strsplit (known, " ", -1);
@@ -51,7 +37,7 @@ ml_job_reader_bare (MlJobReader *reader, const MlStatement *statement, guint i, 
     if (statement->words[k].key == NULL && i-- == 0)
       return &statement->words[k];
   if (what != NULL)
-    ml_job_reader_said (reader, last->line, last->column, "%s: %s is missing", statement->words[0].text, what);
+    SAID_AT (reader, last->line, last->column, "%s: %s is missing", statement->words[0].text, what);
   return NULL;
 }
 
@@ -195,7 +181,7 @@ ml_job_reader_want_quantity (MlJobReader *reader, const MlWord *word, const char
 
   if (status == ML_QUANTITY_OK)
     return TRUE;
-  ml_job_reader_said (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s%s", word->key, word->text,
+  SAID_AT (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s%s", word->key, word->text,
                       ml_quantity_status_text (status), *symbol != '\0' ? " in " : "", symbol,
                       (flags & ML_QUANTITY_OVER) != 0 ? " such as 2.91, 270m, 1.8..2.1 or OL" : " such as 270m or 4.7k");
   return FALSE;
