@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Edits of a board as pairs of texts: what was there, what must be there. The expected texts follow from the rule that an edit
  * changes only the words it must; no other source is needed. */
+#include "support/edits.h"
 #include "support/near.h"
 
 #include <math.h>
@@ -22,34 +23,6 @@ read_board (const char *bytes)
     }
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
   return board;
-}
-
-static void
-assert_text (MlText *text, GError **error, const char *expected)
-{
-  g_autoptr (GBytes) bytes = NULL;
-  g_autofree char *found = NULL;
-
-  if (text == NULL)
-    print_error ("refused: %s\n", *error != NULL ? (*error)->message : "without an error");
-  assert_non_null (text);
-  bytes = ml_text_to_bytes (text);
-  found = g_strndup (g_bytes_get_data (bytes, NULL), g_bytes_get_size (bytes));
-  assert_string_equal (found, expected);
-  ml_text_unref (text);
-}
-
-/* error by address: the call that sets it is an argument too. */
-static void
-assert_refused (MlText *text, GError **error, const char *word)
-{
-  assert_null (text);
-  assert_non_null (*error);
-  assert_int_equal ((*error)->domain, ML_EDIT_ERROR);
-  if (strstr ((*error)->message, word) == NULL)
-    print_error ("'%s' does not say '%s'\n", (*error)->message, word);
-  assert_non_null (strstr ((*error)->message, word));
-  g_clear_error (error);
 }
 
 static int

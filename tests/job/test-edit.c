@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Edits of a job as pairs of texts; the expected ones follow from the rule that an edit changes only what it must. */
+#include "support/edits.h"
 #include "support/near.h"
 
 #include <string.h>
@@ -31,33 +32,6 @@ read_job (const char *bytes)
     }
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
   return job;
-}
-
-static void
-assert_text (MlText *text, GError **error, const char *expected)
-{
-  g_autoptr (GBytes) bytes = NULL;
-  g_autofree char *found = NULL;
-
-  if (text == NULL)
-    print_error ("refused: %s\n", *error != NULL ? (*error)->message : "without an error");
-  assert_non_null (text);
-  bytes = ml_text_to_bytes (text);
-  found = g_strndup (g_bytes_get_data (bytes, NULL), g_bytes_get_size (bytes));
-  assert_string_equal (found, expected);
-  ml_text_unref (text);
-}
-
-static void
-assert_refused (MlText *text, GError **error, const char *word)
-{
-  assert_null (text);
-  assert_non_null (*error);
-  assert_int_equal ((*error)->domain, ML_EDIT_ERROR);
-  if (strstr ((*error)->message, word) == NULL)
-    print_error ("'%s' does not say '%s'\n", (*error)->message, word);
-  assert_non_null (strstr ((*error)->message, word));
-  g_clear_error (error);
 }
 
 static MlProbe
