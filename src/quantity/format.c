@@ -85,6 +85,9 @@ prefix_word (int power)
     }
 }
 
+/* A thousandth of the smallest prefix: what a solver leaves where nothing flows is shown as nothing. */
+#define LEAST_SHOWN 1e-15
+
 /* The power of a thousand that leaves one to three digits before the mark. */
 static int
 engineering_power (int point)
@@ -118,6 +121,8 @@ ml_quantity_format (double value, MlUnit unit, int digits, bool keep_zeros, char
     return snprintf (buffer, size, "?");
   if (isinf (value))
     return snprintf (buffer, size, value < 0 ? "-OL" : "OL");
+  if (takes_prefix (unit) && fabs (value) < LEAST_SHOWN)
+    value = 0;
   digits = digits < 1 ? 1 : digits > 9 ? 9 : digits;
   decimal = decimal_from (unit == ML_UNIT_PERCENT ? value * 100 : value, digits);
   if (value == 0)

@@ -70,7 +70,7 @@ const char *ml_quantity_unit_symbol (MlUnit unit);
 
 /**
  * ml_quantity_format: write value for people, "270 mV", "4.7 kΩ", "−1.20 V" is written with an ASCII hyphen: "-1.20 V".
- * digits significant digits (1..9); trailing zeros are kept when keep_zeros. NAN gives "?", infinity "OL".
+ * digits significant digits (1..9); below 1e-15 of a unit that takes prefixes is written 0; trailing zeros are kept when keep_zeros. NAN gives "?", infinity "OL".
  * Returns the length it wrote (or would have written, as snprintf does).
  */
 int ml_quantity_format (double value, MlUnit unit, int digits, bool keep_zeros, char *buffer, size_t size);
