@@ -423,6 +423,12 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
   if (next.bits < 0.02)
     return;
   next.healthy = ml_dictionary_predict (search->own->dictionary, search->own->dictionary->model->n_nodes / 2, place)->value;
+  for (guint i = 0; i < search->n; i++) /* as fitted to what was read, where the sound board is still alive: one case, one prediction */
+    if (ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY)
+      {
+        next.healthy = mean[i];
+        break;
+      }
   add_expectations (search, &next, mean);
   g_array_append_val (given, next);
 }
