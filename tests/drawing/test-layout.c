@@ -225,7 +225,7 @@ test_layout_boards_of_the_exam_have_no_hard_faults (void **state)
       MlBoard *board;
       MlScene *scene;
 
-      ml_generate_pair (7001 + i, 5 + i % 11, &drawn, &actual);
+      ml_generate_pair (8001 + i, 5 + i % 11, &drawn, &actual);
       board = ml_test_board (drawn);
       scene = ml_test_layout (board, 2);
       assert_int_equal (ml_test_hard_faults (scene, what), 0);

@@ -22,6 +22,16 @@ fail_on (const MlDiagnostics *diagnostics, const char *text)
   fail ();
 }
 
+gboolean
+ml_exam_is_readable (const char *text)
+{
+  g_autoptr (MlText) content = ml_text_new ("drawing", text, -1);
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlBoard) board = ml_board_read (content, diagnostics);
+
+  return ml_diagnostics_n_errors (diagnostics) == 0;
+}
+
 MlBoard *
 ml_exam_board (const char *name, const char *text)
 {

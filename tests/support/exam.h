@@ -19,6 +19,8 @@ typedef struct
 
 typedef struct { guint right, asked; } MlExamScore;
 
+/** ml_exam_is_readable: whether a board's text reads without errors. */
+gboolean ml_exam_is_readable (const char *text);
 /** ml_exam_board: fails the test when the text has an error. */
 MlBoard *ml_exam_board (const char *name, const char *text);
 /** ml_exam_judge_text: the verdict on the first suspect of a job text; fails the test when it cannot be read or judged. */

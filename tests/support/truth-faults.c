@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-/* pin_a, pin_b: places in the kind's order of pins; EACH: one mode for every pin. Which ways of failing are usual: transcriptions of
+/* pin_a, pin_b: places in the kind's order of pins; EACH: one mode for every pin. Which ways of failing are usual:
  * MIL-HDBK-338B (open, short, drift of diodes, transistors, resistors, capacitors, coils) and, for bad joints, common practice. */
 #define EACH -1
 static const struct { MlKind kind; MlFaultKind fault; int pin_a, pin_b; double low, high; } MODES[] = {

@@ -2,7 +2,7 @@
 /* The verdict on boards nobody tuned for. The truth comes from the truth program of tests/support, which shares no line with the engine:
  * part values drawn within tolerance, faults put into its own circuit, readings rounded by a meter.
  *
- * Seeds 7001 to 7030 are for this test alone. Whoever tunes priors, spreads or widths uses seeds below 1000 (METERLEAF_EXAM_SEED=1
+ * Seeds 8001 to 8030 are for this test alone (7001 to 7030 were, until a prior was set after a look at their result). Whoever tunes priors, spreads or widths uses seeds below 1000 (METERLEAF_EXAM_SEED=1
  * runs the whole test on other boards), so that these stay unseen.
  *
  * Expected shares are the product's promises, not measured from it; what is right is decided by the truth program. */
@@ -15,7 +15,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FIRST_SEED 7001
+#define FIRST_SEED 8001
 #define N_GENERATED 30
 #define N_BOARDS (N_GENERATED + ML_N_DEMOS) /* the demo boards last */
 #define MOST_FAULTS_PER_BOARD 14
@@ -285,8 +285,8 @@ test_unseen_boards_wrong_drawing_convicts_no_good_part (void **state)
       for (guint k = 0; k < 40 && done < SLIPS_PER_BOARD; k++)
         {
           g_autofree char *slipped = NULL, *text = ml_exam_misdraw (b->drawn_text, b->seed * 100 + k, &slipped);
-          if (!text)
-            continue;
+          if (!text || !ml_exam_is_readable (text))
+            continue; /* a supply's lead on a net without a pin, say: the program refuses that drawing before any reading */
           g_autoptr (MlBoard) wrong = ml_exam_board ("wrong", text);
           if (!slip_shows (b, wrong))
             continue;
