@@ -136,7 +136,7 @@ ml_quantity_format (double value, MlUnit unit, int digits, bool keep_zeros, char
       Decimal mantissa = decimal;
       mantissa.point = 1;
       put_decimal (&mantissa, 0, ".", number, sizeof number);
-      return snprintf (buffer, size, "%se%d %s%s", number, decimal.point - 1 - power, prefix_word (power), symbol);
+      return snprintf (buffer, size, "%se%d%s%s%s", number, decimal.point - 1 - power, *symbol != '\0' ? " " : "", prefix_word (power), symbol);
     }
   put_decimal (&decimal, power, ".", number, sizeof number);
   if (*symbol == '\0')

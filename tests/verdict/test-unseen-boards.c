@@ -2,8 +2,8 @@
 /* The verdict on boards nobody tuned for. The truth comes from the truth program of tests/support, which shares no line with the engine:
  * part values drawn within tolerance, faults put into its own circuit, readings rounded by a meter.
  *
- * Seeds 8001 to 8030 are for this test alone (7001 to 7030 were, until a prior was set after a look at their result). Whoever tunes priors, spreads or widths uses seeds below 1000 (METERLEAF_EXAM_SEED=1
- * runs the whole test on other boards), so that these stay unseen.
+ * Seeds 8001 to 8030 are for this test alone (7001 to 7030 were, until a prior was set after a look at their result). Whoever tunes
+ * priors, spreads or widths uses seeds below 1000 (METERLEAF_EXAM_SEED=1 runs the whole test on other boards), so that these stay unseen.
  *
  * Expected shares are the product's promises, not measured from it; what is right is decided by the truth program. */
 #include "support/demo-jobs.h"
