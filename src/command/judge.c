@@ -15,12 +15,14 @@ print_explanations (const MlVerdict *verdict)
   for (guint i = 0; i < verdict->n_explanations && i < 5; i++)
     {
       const MlExplanation *self = &verdict->explanations[i];
+      g_autofree char *percent = NULL;
 
       if (i > 0 && self->probability < 0.005)
         break;
-      g_print ("%5.1f %%  %s\n", 100 * self->probability, self->title);
+      percent = ml_verdict_percent (self->probability);
+      g_print ("%9s  %s\n", percent, self->title);
       for (guint k = 0; i == 0 && self->reasons != NULL && self->reasons[k] != NULL; k++)
-        g_print ("         - %s\n", self->reasons[k]);
+        g_print ("           - %s\n", self->reasons[k]);
     }
 }
 

@@ -131,9 +131,9 @@ part_description (const MlVerdict *verdict, int part)
   if (!verdict || (guint) part >= verdict->n_parts)
     return g_strdup ("");
   const MlPartVerdict *judged = &verdict->parts[part];
-  return judged->verdict >= ML_VERDICT_POSSIBLE
-           ? g_strdup_printf ("%s, %.0f %%", ml_verdict_word (judged->verdict), 100.0 * judged->probability)
-           : g_strdup (ml_verdict_word (judged->verdict));
+  g_autofree char *percent = ml_verdict_percent (judged->probability);
+  return judged->verdict >= ML_VERDICT_POSSIBLE ? g_strdup_printf ("%s, %s", ml_verdict_word (judged->verdict), percent)
+                                                : g_strdup (ml_verdict_word (judged->verdict));
 }
 
 static char *

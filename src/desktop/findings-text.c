@@ -20,16 +20,6 @@ ml_findings_row_free (MlFindingsRow *row)
 }
 
 char *
-ml_findings_percent (double probability)
-{
-  if (probability < 0.01)
-    return g_strdup ("under 1 %");
-  if (probability >= 0.995)
-    return g_strdup ("over 99 %");
-  return g_strdup_printf ("%d %%", (int) lround (100.0 * probability));
-}
-
-char *
 ml_findings_value (double value, MlReads reads)
 {
   char text[64];

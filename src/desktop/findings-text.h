@@ -18,8 +18,6 @@ void ml_findings_row_free (MlFindingsRow *row);
 /** ml_findings_rows: at most `most` rows, the likeliest first; elements MlFindingsRow. Nothing below 0.5 % but the first is listed. */
 GPtrArray *ml_findings_rows (const MlVerdict *verdict, guint most);
 
-/** ml_findings_percent: "94 %", "under 1 %", "over 99 %"; new string. */
-char *ml_findings_percent (double probability);
 /** ml_findings_value: "1.91 V", "0.00 V" rather than "3 nV" for a voltage no meter shows; "?" for NAN; new string. */
 char *ml_findings_value (double value, MlReads reads);
 /** ml_findings_place: "red on V5, black on MINUS", "the current that supply 1 gives"; new string. */

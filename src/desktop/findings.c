@@ -258,7 +258,7 @@ static GtkWidget *
 explanation_row_new (const MlVerdict *verdict, const MlFindingsRow *row, guint number)
 {
   GtkWidget *item = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 3), *line = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
-  g_autofree char *percent = ml_findings_percent (row->probability), *name = g_strdup_printf ("explanation-%u", number);
+  g_autofree char *percent = ml_verdict_percent (row->probability), *name = g_strdup_printf ("explanation-%u", number);
   g_autofree char *spoken = g_strdup_printf ("%s, %s", row->title, percent);
   const MlExplanation *first = &verdict->explanations[g_array_index (row->members, guint, 0)];
   GtkWidget *bar = gtk_progress_bar_new (), *share = gtk_label_new (percent);

@@ -66,7 +66,7 @@ ml_status_why (const MlVerdict *verdict, int part)
     return g_strdup ("");
   const MlPartVerdict *judged = &verdict->parts[part];
   const MlExplanation *explanation = explanation_naming (verdict, part);
-  g_autofree char *percent = ml_findings_percent (judged->probability);
+  g_autofree char *percent = ml_verdict_percent (judged->probability);
   const char *blind = blind_why (verdict, part);
 
   switch (judged->verdict)

@@ -286,16 +286,6 @@ group_text (const MlScene *scene, const MlVerdict *verdict, guint part)
   return NULL;
 }
 
-static char *
-percent_text (double probability)
-{
-  if (probability > 0.99 && probability < 1)
-    return g_strdup (">99 %");
-  if (probability < 0.01)
-    return g_strdup ("<1 %");
-  return g_strdup_printf ("%.0f %%", 100 * probability);
-}
-
 MlNoteText
 ml_note_of_part (const MlScene *scene, const MlVerdict *verdict, guint part)
 {
@@ -303,7 +293,7 @@ ml_note_of_part (const MlScene *scene, const MlVerdict *verdict, guint part)
   char *group = group_text (scene, verdict, part);
   MlNoteText note = { 0 };
 
-  add_line (&note, percent_text (v->probability), TRUE, FALSE,
+  add_line (&note, ml_verdict_percent (v->probability), TRUE, FALSE,
             v->verdict == ML_VERDICT_SUSPECT ? PERCENT_HEIGHT : READING_HEIGHT);
   if (group != NULL)
     add_line (&note, group, FALSE, FALSE, SMALL_HEIGHT);

@@ -96,7 +96,10 @@ append_parts (GString *text, const MlScene *scene, const MlVerdict *verdict)
       if (verdict != NULL && i < verdict->n_parts && verdict->parts[i].verdict != ML_VERDICT_UNPROVEN)
         g_string_append_printf (text, ", %s", ml_verdict_word (verdict->parts[i].verdict));
       if (verdict != NULL && i < verdict->n_parts && verdict->parts[i].verdict >= ML_VERDICT_POSSIBLE)
-        g_string_append_printf (text, " %.0f %%", 100 * verdict->parts[i].probability);
+        {
+          g_autofree char *percent = ml_verdict_percent (verdict->parts[i].probability);
+          g_string_append_printf (text, " %s", percent);
+        }
     }
   g_string_append (text, ".\n");
 }

@@ -56,6 +56,8 @@ typedef struct
 
 typedef enum { ML_VERDICT_UNPROVEN, ML_VERDICT_CLEARED, ML_VERDICT_POSSIBLE, ML_VERDICT_SUSPECT } MlVerdictWord;
 const char *ml_verdict_word (MlVerdictWord word);
+/** ml_verdict_percent: a probability as people may read it: "94 %", "under 1 %", "over 99 %", never none and never certain; new string. */
+char *ml_verdict_percent (double probability);
 
 typedef struct { MlVerdictWord verdict; double probability; guint group; /* 0: none; parts of one group cannot be told apart */ } MlPartVerdict;
 typedef struct { int net_a, net_b; MlVerdictWord verdict; double probability; } MlLinkVerdict;

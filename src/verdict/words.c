@@ -51,6 +51,16 @@ ml_verdict_word (MlVerdictWord word)
     }
 }
 
+char *
+ml_verdict_percent (double probability)
+{
+  if (probability < 0.01)
+    return g_strdup ("under 1 %");
+  if (probability >= 0.995)
+    return g_strdup ("over 99 %");
+  return g_strdup_printf ("%.0f %%", 100 * probability);
+}
+
 const char *
 ml_slip_word (MlSlip slip)
 {

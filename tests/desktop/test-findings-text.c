@@ -105,20 +105,6 @@ test_rows_no_more_than_asked_for (void **state)
 }
 
 static void
-test_percent_never_says_certain_or_impossible (void **state)
-{
-  static const struct { double p; const char *text; } cases[] = {
-    { 0.94, "94 %" }, { 1.0, "over 99 %" }, { 0.996, "over 99 %" }, { 0.994, "99 %" }, { 0.004, "under 1 %" }, { 0.0, "under 1 %" }, { 0.5, "50 %" },
-  };
-
-  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
-    {
-      g_autofree char *text = ml_findings_percent (cases[i].p);
-      assert_string_equal (text, cases[i].text);
-    }
-}
-
-static void
 test_expect_says_each_value_once_with_its_causes (void **state)
 {
   Hand *hand = hand_new ();
@@ -193,7 +179,6 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
-    cmocka_unit_test (test_percent_never_says_certain_or_impossible),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
     cmocka_unit_test (test_places_are_named_as_the_probes_stand),

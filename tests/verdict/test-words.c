@@ -139,10 +139,25 @@ test_assumptions_every_line_has_a_source (void **state)
   assert_near (ml_assumption_weight (ML_KIND_CAPACITOR, ML_FAULT_OPEN), 0, 0, 0); /* blind at d.c. */
 }
 
+static void
+test_percent_never_says_certain_or_impossible (void **state)
+{
+  static const struct { double p; const char *text; } cases[] = {
+    { 0.94, "94 %" }, { 1.0, "over 99 %" }, { 0.996, "over 99 %" }, { 0.994, "99 %" }, { 0.004, "under 1 %" }, { 0.0, "under 1 %" }, { 0.5, "50 %" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      g_autofree char *text = ml_verdict_percent (cases[i].p);
+      assert_string_equal (text, cases[i].text);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_percent_never_says_certain_or_impossible),
     cmocka_unit_test (test_fault_words_round_trip),
     cmocka_unit_test (test_fault_parse_accepted),
     cmocka_unit_test (test_fault_parse_refused),
