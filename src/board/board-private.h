@@ -34,6 +34,7 @@ typedef struct
   guint reference_line;
   GPtrArray *datasheets;              /* MlDatasheet, those of this file */
   GArray *pads;                       /* of the current picture */
+  GHashTable *padded;                 /* the pins (and parts) pinned on it already */
   GArray *supplies, *loads, *settings, *lifts, *removals, *connects; /* of the current condition */
 } MlBoardReader;
 

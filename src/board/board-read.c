@@ -406,6 +406,35 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
     }
 }
 
+/* "12/mm" or a bare number: pixels per millimetre. */
+static void
+read_scale (MlBoardReader *reader, const MlWord *word, MlPicture *picture)
+{
+  g_autofree char *bare = g_strndup (word->text, strcspn (word->text, "/"));
+  const char *unit = word->text + strlen (bare);
+  MlQuantity quantity;
+
+  if (!ml_board_reader_quantity (reader, word, bare, ML_UNIT_NONE, &quantity))
+    return;
+  if (!(quantity.value >= 1e-3 && quantity.value <= 1e5) || (*unit != '\0' && strcmp (unit, "/mm") != 0))
+    SAID_OF_VALUE (reader, word, "scale=%s: expected pixels per millimetre, such as scale=12.5/mm", word->text);
+  else
+    picture->scale_px_per_mm = quantity.value;
+}
+
+static void
+read_picture_turn (MlBoardReader *reader, const MlWord *word, MlPicture *picture)
+{
+  double turn_deg;
+
+  if (!ml_board_reader_number (reader, word, ML_UNIT_NONE, &turn_deg))
+    return;
+  if (!(fabs (turn_deg) <= 360))
+    SAID_OF_VALUE (reader, word, "turn=%s: expected degrees clockwise, -360 to 360", word->text);
+  else
+    picture->turn_deg = turn_deg;
+}
+
 static void
 read_picture (MlBoardReader *reader, const MlStatement *statement)
 {
@@ -425,22 +454,16 @@ read_picture (MlBoardReader *reader, const MlStatement *statement)
       if (word->key != NULL && strcmp (key, "side") == 0)
         picture.bottom = want_choice (reader, word, (const char *[]) { "top", "bottom", NULL }) == 1;
       else if (word->key != NULL && strcmp (key, "scale") == 0)
-        {
-          /* "12/mm" or a bare number: pixels per millimetre */
-          g_autofree char *bare = g_strndup (word->text, strcspn (word->text, "/"));
-          MlQuantity quantity;
-
-          if (ml_board_reader_quantity (reader, word, bare, ML_UNIT_NONE, &quantity))
-            picture.scale_px_per_mm = quantity.value;
-        }
+        read_scale (reader, word, &picture);
       else if (word->key != NULL && strcmp (key, "turn") == 0)
-        ml_board_reader_number (reader, word, ML_UNIT_NONE, &picture.turn_deg);
+        read_picture_turn (reader, word, &picture);
       else if (word->key == NULL && strcmp (key, "mirror") == 0)
         picture.mirror = TRUE;
       else
         ml_board_reader_unknown_word (reader, word, (const char *[]) { "side=", "scale=", "turn=", "mirror", NULL });
     }
   reader->pads = g_array_new (FALSE, TRUE, sizeof (MlPad));
+  g_hash_table_remove_all (reader->padded);
   g_array_append_val (reader->pictures, picture);
   g_ptr_array_add (reader->pad_lists, reader->pads);
 }
@@ -471,9 +494,13 @@ read_pad (MlBoardReader *reader, const MlStatement *statement)
       else
         ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", NULL });
     }
-  if (fine && (isnan (pad.x_px) || isnan (pad.y_px)))
-    SAID (reader, &statement->words[0], "a pad needs x= and y= in pixels of the picture");
-  else if (fine)
+  if (!fine)
+    return;
+  if (!(fabs (pad.x_px) <= ML_PICTURE_MAX_PX && fabs (pad.y_px) <= ML_PICTURE_MAX_PX))
+    SAID (reader, &statement->words[0], "a pad needs x= and y= in pixels of the picture, at most a million from its corner");
+  else if (!g_hash_table_add (reader->padded, GINT_TO_POINTER (pad.part * ((int) ML_BOARD_MAX_PINS + 1) + pad.pin + 1)))
+    SAID (reader, &statement->words[1], "%s has its place on this picture already", statement->words[1].text);
+  else
     g_array_append_val (reader->pads, pad);
 }
 

@@ -155,6 +155,7 @@ ml_board_reader_start (MlBoardReader *reader, MlText *text, MlDiagnostics *diagn
   reader->condition_index = g_hash_table_new (g_str_hash, g_str_equal);
   reader->datasheet_index = g_hash_table_new (g_str_hash, g_str_equal);
   reader->set_parts = g_hash_table_new (NULL, NULL);
+  reader->padded = g_hash_table_new (NULL, NULL);
   reader->datasheets = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_datasheet_free);
 }
 
@@ -334,6 +335,7 @@ ml_board_reader_finish (MlBoardReader *reader)
   g_ptr_array_unref (reader->pad_lists);
   g_hash_table_unref (reader->datasheet_index);
   g_hash_table_unref (reader->set_parts);
+  g_hash_table_unref (reader->padded);
   ((Owned *) board)->nets = reader->net_index;
   ((Owned *) board)->parts = reader->part_index;
   ((Owned *) board)->conditions = reader->condition_index;

@@ -159,6 +159,7 @@ const MlAttribute *ml_part_attribute (const MlPart *part, MlKey key);
 char *ml_part_value_text (const MlPart *part);
 gboolean ml_condition_is_cold (const MlCondition *condition);
 
+#define ML_PICTURE_MAX_PX 1e6 /* no pad lies farther out */
 #define ML_BOARD_MAX_PARTS 20000u
 #define ML_BOARD_MAX_PINS 4096u /* of one part */
 #define ML_BOARD_MAX_WORD 4096u

@@ -77,41 +77,15 @@ ml_board_edit_remove_condition (const MlBoard *board, int condition, GError **er
 /* ---- supplies ---- */
 
 static void
-patch_key (MlPatch *patch, const MlStatement *statement, const char *key, const char *value)
-{
-  const MlWord *word = ml_edit_key (statement, key);
-  g_autofree char *whole = value != NULL ? g_strconcat (key, "=", value, NULL) : NULL;
-
-  if (word != NULL && value == NULL)
-    ml_patch_remove_word (patch, word);
-  else if (word != NULL && strcmp (word->text, value) != 0)
-    ml_patch_replace_value (patch, word, value);
-  else if (word == NULL && value != NULL)
-    ml_patch_add_word (patch, &statement->words[statement->n_words - 1], whole);
-}
-
-/* A number that says what it said before keeps its spelling. */
-static void
-patch_number (MlPatch *patch, const MlStatement *statement, const char *key, double value, gboolean same)
-{
-  char text[NUMBER_SIZE];
-
-  if (same)
-    return;
-  ml_quantity_format_file (value, text, sizeof text);
-  patch_key (patch, statement, key, isnan (value) ? NULL : text);
-}
-
-static void
 change_supply (MlPatch *patch, const MlBoard *board, const MlSupply *old, const MlSupply *supply)
 {
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   const MlStatement *statement = ml_edit_statement_at (scanner, old->line);
 
-  patch_key (patch, statement, "plus", board->nets[supply->plus].name);
-  patch_key (patch, statement, "minus", board->nets[supply->minus].name);
-  patch_number (patch, statement, "voltage", supply->voltage_v, old->voltage_v == supply->voltage_v);
-  patch_number (patch, statement, "limit", supply->limit_a, old->limit_written && old->limit_a == supply->limit_a);
+  ml_patch_set_key (patch, statement, "plus", board->nets[supply->plus].name);
+  ml_patch_set_key (patch, statement, "minus", board->nets[supply->minus].name);
+  ml_patch_set_number (patch, statement, "voltage", supply->voltage_v, old->voltage_v == supply->voltage_v);
+  ml_patch_set_number (patch, statement, "limit", supply->limit_a, old->limit_written && old->limit_a == supply->limit_a);
 }
 
 /* Behind the condition's other supplies, else right below its name. */
@@ -176,8 +150,8 @@ ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, G
   const MlStatement *statement = ml_edit_statement_at (scanner, old->line);
   MlPatch *patch = ml_patch_new (board->text);
 
-  patch_key (patch, statement, "plus", board->nets[old->minus].name);
-  patch_key (patch, statement, "minus", board->nets[old->plus].name);
+  ml_patch_set_key (patch, statement, "plus", board->nets[old->minus].name);
+  ml_patch_set_key (patch, statement, "minus", board->nets[old->plus].name);
   return ml_board_edit_finish (board, patch, error);
 }
 

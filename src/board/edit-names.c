@@ -216,3 +216,34 @@ ml_edit_rename_all (MlPatch *patch, const MlText *text, gboolean job, MlNames na
 
   ml_edit_mentions (text, job, rename_mention, &renaming);
 }
+
+typedef struct
+{
+  MlPatch *patch;
+  const char *part, *from, *to;
+} PinRenaming;
+
+/* The pin alone, with /lead, or as one of a pair ("base-emitter"). */
+static void
+rename_pin_mention (const MlMention *it, gpointer data)
+{
+  const PinRenaming *renaming = data;
+  gsize length = strlen (renaming->from), whole;
+  guint start = it->offset + it->length + 1;
+
+  if (it->names != ML_NAMES_PART || it->pins == NULL || strcmp (it->name, renaming->part) != 0)
+    return;
+  whole = strcspn (it->pins, "/");
+  if (strncmp (it->pins, renaming->from, length) == 0 && (whole == length || it->pins[length] == '-'))
+    ml_patch_replace (renaming->patch, it->word->line, start, (guint) length, renaming->to);
+  else if (whole > length && it->pins[whole - length - 1] == '-' && strncmp (it->pins + whole - length, renaming->from, length) == 0)
+    ml_patch_replace (renaming->patch, it->word->line, start + (guint) (whole - length), (guint) length, renaming->to);
+}
+
+void
+ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const char *from, const char *to)
+{
+  PinRenaming renaming = { patch, part, from, to };
+
+  ml_edit_mentions (text, job, rename_pin_mention, &renaming);
+}

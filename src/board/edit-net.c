@@ -204,6 +204,50 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
   return ml_board_edit_finish (board, patch, error);
 }
 
+static gboolean
+want_free_pin_name (const MlPart *part, const char *name, GError **error)
+{
+  if (!ml_edit_check_name (name, "pin", error))
+    return FALSE;
+  if (!part->kind->any_pins)
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "the pins of a %s have fixed names", part->kind->trade_name);
+  else if (ml_part_find_pin (part, name) >= 0)
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_NAME, "%s has a pin %s already", part->name, name);
+  else
+    return TRUE;
+  return FALSE;
+}
+
+MlText *
+ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *name, GError **error)
+{
+  const MlPart *it = &board->parts[part];
+  const char *old = it->pins[pin].name;
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  const MlStatement *statement = ml_edit_statement_at (scanner, it->line);
+  const MlWord *word = find_pin_word (statement, it, pin);
+  g_autofree char *key = NULL;
+  MlPatch *patch;
+
+  if (strcmp (old, name) == 0)
+    return ml_text_ref (board->text);
+  if (!want_free_pin_name (it, name, error))
+    return NULL;
+  key = g_strdup_printf ("%s%s", ml_kind_key (it->kind, name) != NULL ? "pin." : "", name);
+  patch = ml_patch_new (board->text);
+  ml_patch_replace (patch, word->line, word->offset, (guint) strlen (word->key), key);
+  for (guint i = 3; i < statement->n_words; i++)
+    {
+      const MlWord *other = &statement->words[i];
+      const MlKeyInfo *info = other->key != NULL ? ml_kind_key (it->kind, other->key) : NULL;
+
+      if (info != NULL && (info->key == ML_KEY_SUPPLY || info->key == ML_KEY_GROUND) && strcmp (other->text, old) == 0)
+        ml_patch_replace_value (patch, other, name);
+    }
+  ml_edit_rename_pins (patch, board->text, FALSE, it->name, old, name);
+  return ml_board_edit_finish (board, patch, error);
+}
+
 /* ---- nets ---- */
 
 MlText *

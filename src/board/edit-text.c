@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "board/edit-text.h"
 
+#include <math.h>
 #include <string.h>
+
+#define NUMBER_SIZE 48
 
 typedef enum { CHANGE_INSERT, CHANGE_REPLACE, CHANGE_REMOVE } ChangeKind;
 
@@ -178,6 +181,32 @@ ml_patch_finish (MlPatch *patch)
     g_free (replaced[k]);
   ml_patch_free (patch);
   return result;
+}
+
+void
+ml_patch_set_key (MlPatch *patch, const MlStatement *statement, const char *key, const char *value)
+{
+  const MlWord *word = ml_edit_key (statement, key);
+  g_autofree char *quoted = value != NULL ? ml_word_quote (value) : NULL;
+  g_autofree char *whole = value != NULL ? g_strconcat (key, "=", quoted, NULL) : NULL;
+
+  if (word != NULL && value == NULL)
+    ml_patch_remove_word (patch, word);
+  else if (word != NULL && strcmp (word->text, value) != 0)
+    ml_patch_replace_value (patch, word, value);
+  else if (word == NULL && value != NULL)
+    ml_patch_add_word (patch, &statement->words[statement->n_words - 1], whole);
+}
+
+void
+ml_patch_set_number (MlPatch *patch, const MlStatement *statement, const char *key, double value, gboolean same)
+{
+  char text[NUMBER_SIZE];
+
+  if (same)
+    return;
+  ml_quantity_format_file (value, text, sizeof text);
+  ml_patch_set_key (patch, statement, key, isnan (value) ? NULL : text);
 }
 
 /* ---- finding places ---- */

@@ -20,6 +20,10 @@ void ml_patch_replace_value (MlPatch *patch, const MlWord *word, const char *tex
 void ml_patch_remove_word (MlPatch *patch, const MlWord *word);
 /** ml_patch_add_word: a blank and `text` (already quoted) behind that word. */
 void ml_patch_add_word (MlPatch *patch, const MlWord *behind, const char *text);
+/** ml_patch_set_key: key=value of that statement changed, added behind its last word, or (value NULL) removed; value is quoted where needed. */
+void ml_patch_set_key (MlPatch *patch, const MlStatement *statement, const char *key, const char *value);
+/** ml_patch_set_number: the same with a number; NAN removes it. same: it says what it said before and keeps its spelling. */
+void ml_patch_set_number (MlPatch *patch, const MlStatement *statement, const char *key, double value, gboolean same);
 void ml_patch_remove_lines (MlPatch *patch, guint first, guint n);
 /** ml_patch_insert_line: above that line; the number of lines puts it at the end. */
 void ml_patch_insert_line (MlPatch *patch, guint line, const char *text);
@@ -66,6 +70,8 @@ typedef void (*MlMentionFunc) (const MlMention *mention, gpointer data);
 void ml_edit_mentions (const MlText *text, gboolean job, MlMentionFunc func, gpointer data);
 /** ml_edit_rename_all: every mention of `from` becomes `to`. */
 void ml_edit_rename_all (MlPatch *patch, const MlText *text, gboolean job, MlNames names, const char *from, const char *to);
+/** ml_edit_rename_pins: every mention of that part's pin `from` becomes `to`, except in the part's own statement. */
+void ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const char *from, const char *to);
 
 /** ml_edit_check_name: FALSE and ML_EDIT_ERROR_NAME when that cannot be a name. */
 gboolean ml_edit_check_name (const char *name, const char *what, GError **error);

@@ -29,6 +29,8 @@ MlText *ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, in
 /** ml_board_edit_free_pin: the pin is open from now on. */
 MlText *ml_board_edit_free_pin (const MlBoard *board, int part, int pin, GError **error);
 MlText *ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError **error);
+/** ml_board_edit_rename_pin: of a part whose pins are free to name; what speaks of the pin follows. */
+MlText *ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *name, GError **error);
 MlText *ml_board_edit_rename_net (const MlBoard *board, int net, const char *name, GError **error);
 MlText *ml_board_edit_set_switching (const MlBoard *board, int net, gboolean switching, GError **error);
 MlText *ml_board_edit_set_reference (const MlBoard *board, int net, GError **error);
@@ -45,5 +47,22 @@ MlText *ml_board_edit_set_supply (const MlBoard *board, int condition, int suppl
 MlText *ml_board_edit_remove_supply (const MlBoard *board, int condition, int supply, GError **error);
 MlText *ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, GError **error);
 MlText *ml_board_edit_set_setting (const MlBoard *board, int condition, int part, const char *state, GError **error);
+
+/* ---- pictures of the real board ---- */
+
+/**
+ * ml_board_edit_set_picture: picture -1 adds one behind the others. Of `to` the file, side, scale (NAN: not known), turn and mirror are
+ * written; the pads stay.
+ */
+MlText *ml_board_edit_set_picture (const MlBoard *board, int picture, const MlPicture *to, GError **error);
+/** ml_board_edit_remove_picture: the statement with its pads; the file itself is left alone. */
+MlText *ml_board_edit_remove_picture (const MlBoard *board, int picture, GError **error);
+/** ml_board_edit_set_pad: the pin (-1: the part's middle) lies at that pixel, whether it was pinned before or not; kept to a tenth of a pixel. */
+MlText *ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int pin, double x_px, double y_px, GError **error);
+MlText *ml_board_edit_remove_pad (const MlBoard *board, int picture, int part, int pin, GError **error);
+/** ml_board_edit_add_nears: pairs of nets (nets[2 i], nets[2 i + 1]) become neighbours; those that are already are left out. */
+MlText *ml_board_edit_add_nears (const MlBoard *board, const int *nets, guint n_pairs, GError **error);
+/** ml_board_find_pad: index into picture->pads, or -1. */
+int ml_board_find_pad (const MlBoard *board, int picture, int part, int pin);
 
 G_END_DECLS

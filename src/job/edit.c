@@ -352,3 +352,15 @@ ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const 
   g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "'%s' is not renamed: expected part, net or condition", what);
   return NULL;
 }
+
+MlText *
+ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, const char *to, GError **error)
+{
+  MlPatch *patch;
+
+  if (!ml_edit_check_name (to, "pin", error))
+    return NULL;
+  patch = ml_patch_new (job->text);
+  ml_edit_rename_pins (patch, job->text, TRUE, part, from, to);
+  return ml_patch_finish (patch);
+}

@@ -24,5 +24,7 @@ MlText *ml_job_edit_set_title (const MlJob *job, const char *title, GError **err
 MlText *ml_job_edit_set_board_file (const MlJob *job, const char *file, GError **error);
 /** ml_job_edit_rename: names of the board changed; what: "part", "net", "condition". Keeps the job's readings pointing at the same things. */
 MlText *ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const char *to, GError **error);
+/** ml_job_edit_rename_pin: a pin of that part changed its name on the board. */
+MlText *ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, const char *to, GError **error);
 
 G_END_DECLS

@@ -393,6 +393,90 @@ test_edits_keep_crlf_bom_and_a_missing_last_newline (void **state)
   assert_int_equal (pin (board, "R1", "2"), 1);
 }
 
+/* ---- pictures ---- */
+
+static const char *const pictured = "part D4 diode anode=A cathode=B # c\npart R1 resistor 1=A 2=C\n"
+                                    "picture \"top.png\"  scale=12.5/mm # from above\n\tpad D4.anode  x=10 y=20.5 # left\n\tpad R1 x=5 y=6\n"
+                                    "picture \"back.jpg\" side=bottom mirror\n"
+                                    "net A\n";
+
+static void
+test_set_picture_adds_and_changes_words (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (pictured);
+  GError *error = NULL;
+  MlPicture is = board->pictures[0], more = { .file = (char *) "in a \"box\".svg", .scale_px_per_mm = NAN, .turn_deg = -90, .mirror = TRUE };
+  MlPicture back = board->pictures[1];
+#define EXPECT(edit, from, to) \
+  G_STMT_START { \
+    g_auto (GStrv) pieces = g_strsplit (pictured, from, 2); \
+    g_autofree char *expected = g_strconcat (pieces[0], to, pieces[1], NULL); \
+    assert_text (edit, &error, expected); \
+  } G_STMT_END
+  EXPECT (ml_board_edit_set_picture (board, 0, &is, &error), "net A", "net A");
+  is.scale_px_per_mm = 7.0 / 3;
+  is.turn_deg = 90;
+  EXPECT (ml_board_edit_set_picture (board, 0, &is, &error), "scale=12.5/mm", "scale=2.33333/mm turn=90");
+  is.scale_px_per_mm = NAN;
+  is.turn_deg = 0;
+  EXPECT (ml_board_edit_set_picture (board, 0, &is, &error), "  scale=12.5/mm", "");
+  back.bottom = back.mirror = FALSE;
+  back.file = (char *) "other side.jpg";
+  EXPECT (ml_board_edit_set_picture (board, 1, &back, &error), "\"back.jpg\" side=bottom mirror", "\"other side.jpg\"");
+  EXPECT (ml_board_edit_set_picture (board, -1, &more, &error), "mirror\n", "mirror\npicture \"in a \\\"box\\\".svg\" turn=-90 mirror\n");
+  EXPECT (ml_board_edit_remove_picture (board, 1, &error), "picture \"back.jpg\" side=bottom mirror\n", "");
+  more.file = (char *) "";
+  assert_refused (ml_board_edit_set_picture (board, -1, &more, &error), &error, "file");
+}
+
+static void
+test_set_pad_pins_moves_and_removes (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (pictured);
+  GError *error = NULL;
+  int d4 = part (board, "D4"), r1 = part (board, "R1");
+
+  EXPECT (ml_board_edit_set_pad (board, 0, d4, pin (board, "D4", "anode"), 11.26, 20.5, &error), "x=10 ", "x=11.3 ");
+  EXPECT (ml_board_edit_set_pad (board, 0, d4, pin (board, "D4", "cathode"), 1500, 1e5, &error), "y=6\n", "y=6\n\tpad D4.cathode x=1500 y=100000\n");
+  EXPECT (ml_board_edit_set_pad (board, 0, r1, -1, 0, 6, &error), "x=5", "x=0");
+  EXPECT (ml_board_edit_set_pad (board, 1, r1, 0, 1, 2, &error), "mirror\n", "mirror\n  pad R1.1 x=1 y=2\n");
+  EXPECT (ml_board_edit_remove_pad (board, 0, d4, pin (board, "D4", "anode"), &error), "\tpad D4.anode  x=10 y=20.5 # left\n", "");
+  EXPECT (ml_board_edit_remove_pad (board, 1, d4, 0, &error), "net A", "net A");
+  assert_text (ml_board_edit_remove_part (board, r1, &error), &error,
+               "part D4 diode anode=A cathode=B # c\npicture \"top.png\"  scale=12.5/mm # from above\n\tpad D4.anode  x=10 y=20.5 # left\n"
+               "picture \"back.jpg\" side=bottom mirror\nnet A\n");
+}
+
+static void
+test_pads_follow_the_names_of_their_part (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (pictured);
+  GError *error = NULL;
+
+  EXPECT (ml_board_edit_add_nears (board, (const int[]) { net (board, "A"), net (board, "B"), net (board, "C"), net (board, "B") }, 2, &error),
+          "1=A 2=C\n", "1=A 2=C\nnear A B\nnear C B\n");
+#undef EXPECT
+  assert_refused (ml_board_edit_set_pad (board, 0, 0, 0, NAN, 1, &error), &error, "outside");
+}
+
+static void
+test_rename_pin_follows_every_mention (void **state)
+{
+  const char *before = "reference M\npart U1 block 1=A 2=M pin.value=B supply=1 ground=2\nbeep U1.1 U1.2 no\npicture \"p\"\n  pad U1.1 x=1 y=2\n"
+                       "condition on\n  lift U1.1\n";
+  g_autoptr (MlBoard) board = read_board (before);
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_rename_pin (board, 0, 0, "VDD", &error), &error,
+               "reference M\npart U1 block VDD=A 2=M pin.value=B supply=VDD ground=2\nbeep U1.VDD U1.2 no\npicture \"p\"\n  pad U1.VDD x=1 y=2\n"
+               "condition on\n  lift U1.VDD\n");
+  assert_text (ml_board_edit_rename_pin (board, 0, 2, "supply", &error), &error,
+               "reference M\npart U1 block 1=A 2=M pin.supply=B supply=1 ground=2\nbeep U1.1 U1.2 no\npicture \"p\"\n  pad U1.1 x=1 y=2\n"
+               "condition on\n  lift U1.1\n");
+  assert_refused (ml_board_edit_rename_pin (board, 0, 0, "2", &error), &error, "already");
+  assert_refused (ml_board_edit_rename_pin (board, 0, 0, "a b", &error), &error, "name");
+}
+
 int
 main (void)
 {
@@ -413,6 +497,10 @@ main (void)
     cmocka_unit_test (test_net_edits),
     cmocka_unit_test (test_set_title_writes_the_statement_where_missing),
     cmocka_unit_test (test_condition_edits),
+    cmocka_unit_test (test_set_picture_adds_and_changes_words),
+    cmocka_unit_test (test_set_pad_pins_moves_and_removes),
+    cmocka_unit_test (test_pads_follow_the_names_of_their_part),
+    cmocka_unit_test (test_rename_pin_follows_every_mention),
     cmocka_unit_test (test_edits_keep_crlf_bom_and_a_missing_last_newline),
   };
 

@@ -183,6 +183,19 @@ test_rename_follows_every_mention (void **state)
   assert_refused (ml_job_edit_rename (job, "part", "Q2", "a b", &error), &error, "a b");
 }
 
+static void
+test_rename_pin_follows_every_mention (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\n  lifted Q2.base\nreading u1 running red=A black=Q2.base/lead volts=1\n"
+                                    "reading u1 running across=Q2.base-emitter volts=1\nreading u1 running across=Q2.emitter-base volts=1\n");
+  GError *error = NULL;
+
+  assert_text (ml_job_edit_rename_pin (job, "Q2", "base", "B1", &error), &error,
+               "unit u1\n  lifted Q2.B1\nreading u1 running red=A black=Q2.B1/lead volts=1\n"
+               "reading u1 running across=Q2.B1-emitter volts=1\nreading u1 running across=Q2.emitter-B1 volts=1\n");
+  assert_refused (ml_job_edit_rename_pin (job, "Q2", "base", "", &error), &error, "name");
+}
+
 int
 main (void)
 {
@@ -195,6 +208,7 @@ main (void)
     cmocka_unit_test (test_remove_reading_takes_its_lines),
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
+    cmocka_unit_test (test_rename_pin_follows_every_mention),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
