@@ -103,14 +103,22 @@ compute (Picture *self, const Options *options)
   return status;
 }
 
+/* A verdict knows what the unknown chips do. */
+static const MlOperatingPoint *
+shown_point (const Picture *self)
+{
+  if (self->verdict != NULL && self->condition >= 0 && self->verdict->fine[self->condition] != NULL)
+    return self->verdict->fine[self->condition];
+  return self->point != NULL && self->point->solved ? self->point : NULL;
+}
+
 static MlExit
 export_picture (const Picture *self, const Options *options)
 {
   const MlExportOptions export = { .dpi = options->dpi, .paper = options->dark ? ML_PAPER_DARK : ML_PAPER_LIGHT, .title_block = TRUE };
-  const gboolean solved = self->point != NULL && self->point->solved;
   const MlOverlay overlay = {
     .verdict = self->verdict, .job = self->input.job, .unit = self->unit, .condition = self->condition, .pass = self->pass,
-    .other_unit = -1, .point = solved ? self->point : NULL, .show_flow = options->flow, .show_expected = self->unit >= 0,
+    .other_unit = -1, .point = shown_point (self), .show_flow = options->flow, .show_expected = self->unit >= 0,
     .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1,
     .next = self->verdict != NULL && self->verdict->n_next > 0 && self->verdict->next[0].condition == self->condition
               ? &self->verdict->next[0] : NULL,

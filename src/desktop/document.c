@@ -86,7 +86,7 @@ verdict_arrived (MlVerdict *verdict, gpointer data)
   g_clear_pointer (&self->verdict, ml_verdict_unref);
   self->verdict = verdict;
   ml_document_set_trouble (self, &self->verdict_trouble, NULL);
-  ml_document_note_change (self, ML_CHANGED_VERDICT);
+  ml_document_note_change (self, ML_CHANGED_VERDICT | ML_CHANGED_POINT); /* it brings better expectations along */
   ml_document_tell (self);
 }
 
@@ -359,7 +359,11 @@ ml_document_verdict (MlDocument *self)
 MlOperatingPoint *
 ml_document_point_of (MlDocument *self, int condition)
 {
-  return condition >= 0 && (guint) condition < self->points->len ? self->points->pdata[condition] : NULL;
+  if (condition < 0 || (guint) condition >= self->points->len)
+    return NULL;
+  if (self->verdict && (guint) condition < self->verdict->n_fine && self->verdict->fine[condition])
+    return self->verdict->fine[condition];
+  return self->points->pdata[condition];
 }
 
 MlOperatingPoint *

@@ -100,7 +100,7 @@ const MlProbe *ml_document_black (MlDocument *self);
 /** ml_document_suppose: expected values and flow as if; NULL ends it. The fault is copied. */
 void ml_document_suppose (MlDocument *self, const MlFault *fault);
 const MlFault *ml_document_supposed (MlDocument *self);
-/** ml_document_point_of: the point of any condition as drawn; NULL until solved. */
+/** ml_document_point_of: the point of any condition as drawn, with the verdict's knowledge of unknown chips once there is one; NULL until solved. */
 MlOperatingPoint *ml_document_point_of (MlDocument *self, int condition);
 
 /* ---- after a kill ---- */

@@ -163,6 +163,7 @@ ml_case_free (MlCase *own)
       ml_expansion_free (own->dictionary, own->items[i].refined);
       g_free (own->items[i].z_hat);
     }
+  ml_expansion_free (own->dictionary, own->fine);
   g_array_unref (own->taken);
   g_free (own->items);
   g_free (own->probability);

@@ -40,6 +40,7 @@ typedef struct
   double drawing_probability; /* of all drawing slips */
   guint *id_of;          /* per hypothesis the id of its explanation, 0 when it has none */
   guint best_item;       /* the likeliest */
+  MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
   double fit_tail;       /* chi-squared tail of the leader */
 } MlCase;
 
@@ -66,6 +67,13 @@ double ml_prediction_dot (const MlPrediction *a, const MlPrediction *b);
 double ml_case_floor (const MlCase *own, MlReads reads, double value);
 /** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
 double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
+
+/** ml_case_fine: the sound board as it would be on this bench, its unknown chips doing what the leader found; after refinement. Owned by the case. */
+MlExpansion *ml_case_fine (MlCase *own);
+/** ml_case_predict_fine: what is read there on that board (V, A or ln ohm) and its spread; NAN when it could not be computed. */
+double ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma);
+/** ml_case_fitted_along: by how much the readings move anything linear in z from an item's expansion, and the variance they leave. */
+double ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance);
 
 /** ml_case_cleared: per part, whether the readings speak against it. leader: item. Errors: cancelled. */
 gboolean ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error);

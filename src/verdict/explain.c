@@ -28,8 +28,8 @@ ml_case_best_of (const MlCase *own, guint hypothesis)
 }
 
 /* J' C^-1 d along one prediction and its remaining variance: the posterior of anything linear in z. */
-static double
-fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance)
+double
+ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance)
 {
   guint n = own->taken->len;
   MlExpansion *at = ml_case_expansion (own, item);
@@ -60,7 +60,7 @@ ml_case_fitted (MlCase *own, guint item, guint taken, double *ret_sigma)
   guint place = g_array_index (own->taken, MlTaken, taken).place;
   const MlPrediction *prediction = ml_case_predict (own, item, place);
   const double *z = ml_case_expansion (own, item)->z;
-  double variance, value = prediction->value + fitted_along (own, item, prediction, &variance);
+  double variance, value = prediction->value + ml_case_fitted_along (own, item, prediction, &variance);
 
   for (guint i = 0; z && i < prediction->n; i++)
     value -= prediction->slope[i] * z[prediction->column[i]];
@@ -86,7 +86,7 @@ estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
 
       if (own->dictionary->items[i].hypothesis != hypothesis || own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
         continue;
-      ln = log (cell->size) + cell->spread * fitted_along (own, i, &along, &variance);
+      ln = log (cell->size) + cell->spread * ml_case_fitted_along (own, i, &along, &variance);
       weight += own->probability[i];
       sum += own->probability[i] * ln;
       square += own->probability[i] * (ln * ln + cell->spread * cell->spread * variance);
@@ -253,27 +253,10 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 
 /* ---- readings ---- */
 
-/* How far the reading of a sound board may lie elsewhere because nobody knows what a block draws and drives: the first items are the
- * sound board's, one at each node of the blocks' conductance. */
-static double
-block_range (const MlCase *own, guint place, double value)
-{
-  double range = 0;
-
-  for (guint node = 0; node < own->dictionary->model->n_nodes; node++)
-    {
-      const MlPrediction *other = ml_dictionary_predict (own->dictionary, node, place);
-
-      if (other->valid)
-        range = MAX (range, fabs (other->value - value));
-    }
-  return range;
-}
-
 static void
 fill_readings (MlVerdict *verdict, MlCase *own)
 {
-  guint healthy = ml_case_best_of (own, 0), leader = own->best_item;
+  guint leader = own->best_item;
   MlEvidence evidence = { 0 };
   gboolean weighed = own->taken->len && ml_case_weigh (own, ml_case_expansion (own, leader), NULL, NULL, &evidence);
 
@@ -282,15 +265,13 @@ fill_readings (MlVerdict *verdict, MlCase *own)
     {
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
       MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
-      const MlPrediction *fine = ml_dictionary_predict (own->dictionary, healthy, taken->place);
       MlReadingVerdict *reading = &verdict->readings[verdict->n_readings];
 
       if (taken->shown) /* what a supply shows belongs to its reading of amperes */
         continue;
       verdict->n_readings++;
       reading->reading = taken->reading;
-      reading->healthy = fine->valid ? fine->value : NAN;
-      reading->healthy_sigma = hypot (ml_case_spread (own, fine, reads), block_range (own, taken->place, fine->value));
+      reading->healthy = ml_case_predict_fine (own, taken->place, &reading->healthy_sigma);
       reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
       reading->doubtful = weighed && evidence.ln_gross[i] > FLAG_LN_ODDS;
       reading->slip = reading->doubtful ? ML_SLIP_UNCLEAR : ML_SLIP_NONE;
@@ -309,6 +290,7 @@ fill_readings (MlVerdict *verdict, MlCase *own)
 void
 ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared)
 {
+  ml_verdict_find_fine (verdict, own);
   fill_readings (verdict, own);
   fill_explanations (verdict, own);
   mark_parts (verdict, own, cleared);

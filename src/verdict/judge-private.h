@@ -25,6 +25,10 @@ void ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared);
 void ml_verdict_say (MlVerdict *verdict, MlCase *own);
 /** ml_verdict_reason: a reason per explanation. */
 void ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation);
+/** ml_verdict_find_fine: the operating points of the sound board on this bench. */
+void ml_verdict_find_fine (MlVerdict *verdict, MlCase *own);
+/** ml_operating_point_of: a solution of that condition as plain arrays. */
+MlOperatingPoint *ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at);
 void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
 /** ml_case_fitted: what a taken reading is under an item fitted to all readings, and its spread. */

@@ -409,11 +409,17 @@ add_expectations (Search *search, MlNextReading *next, const double *mean)
   next->expect = (MlExpect *) (gpointer) g_array_free (expect, FALSE);
 }
 
+static gboolean
+leads_healthy (const Search *search)
+{
+  return ml_dictionary_hypothesis (search->own->dictionary, search->own->best_item)->explains == ML_EXPLAINS_HEALTHY;
+}
+
 static void
 weigh_candidate (Search *search, Candidate *candidate, GArray *given)
 {
   guint place = ml_dictionary_place (search->own->dictionary, &candidate->place);
-  double mean[MOST_LIVE], sigma[MOST_LIVE];
+  double mean[MOST_LIVE], sigma[MOST_LIVE], fine_sigma;
   MlNextReading next = { .condition = candidate->place.condition, .reads = candidate->place.reads, .red = candidate->place.red,
                          .black = candidate->place.black, .supply = candidate->place.supply, .effort = candidate->effort };
 
@@ -422,8 +428,8 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
   next.bits = ml_information (search->weight, search->key, mean, sigma, search->n);
   if (next.bits < 0.02)
     return;
-  next.healthy = ml_dictionary_predict (search->own->dictionary, search->own->dictionary->model->n_nodes / 2, place)->value;
-  for (guint i = 0; i < search->n; i++) /* as fitted to what was read, where the sound board is still alive: one case, one prediction */
+  next.healthy = ml_case_predict_fine (search->own, place, &fine_sigma);
+  for (guint i = 0; i < search->n && leads_healthy (search); i++) /* as fitted to what was read: one case, one prediction */
     if (ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY)
       {
         next.healthy = mean[i];

@@ -105,6 +105,24 @@ new_point (const MlBoard *board, int condition)
   return point;
 }
 
+static void
+fill (MlOperatingPoint *point, const MlModel *model, const MlNodalSolution *at)
+{
+  point->solved = TRUE;
+  take_nets (model, point->condition, at, point);
+  take_parts (model, point->condition, at, point);
+  take_supplies (model, point->condition, at, point);
+}
+
+MlOperatingPoint *
+ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at)
+{
+  MlOperatingPoint *point = new_point (model->board, condition);
+
+  fill (point, model, at);
+  return point;
+}
+
 /* The solution with these faults; the caller clears it when TRUE. */
 static gboolean
 solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guint n_faults, MlChanges *changes, MlNodalSolution *ret_at,
@@ -147,10 +165,7 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
 
   if (solve_with (dictionary, condition, faults, n_faults, changes, &at, &point->error))
     {
-      point->solved = TRUE;
-      take_nets (dictionary->model, condition, &at, point);
-      take_parts (dictionary->model, condition, &at, point);
-      take_supplies (dictionary->model, condition, &at, point);
+      fill (point, dictionary->model, &at);
       ml_nodal_solution_clear (&at);
     }
   ml_changes_free (changes);

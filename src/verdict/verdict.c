@@ -71,6 +71,9 @@ clear_verdict (gpointer data)
       g_free (verdict->next[i].step);
       g_free (verdict->next[i].expect);
     }
+  for (guint i = 0; i < verdict->n_fine; i++)
+    ml_operating_point_free (verdict->fine[i]);
+  g_free (verdict->fine);
   for (guint i = 0; i < verdict->n_blind; i++)
     g_free (verdict->blind[i].why);
   g_free (verdict->sentence);

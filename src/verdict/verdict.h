@@ -68,7 +68,7 @@ const char *ml_slip_word (MlSlip slip); /* NULL for ML_SLIP_NONE */
 typedef struct
 {
   int reading;                        /* index into the job's readings */
-  double healthy, healthy_sigma;      /* what it would be if all were fine; NAN when it could not be computed */
+  double healthy, healthy_sigma;      /* what it would be if all were fine, unknown chips doing what was found; NAN when it could not be computed */
   double explained, explained_sigma;  /* under the first explanation that names a fault, or healthy if that leads */
   gboolean doubtful;
   MlSlip slip;
@@ -116,6 +116,7 @@ typedef struct _MlVerdict
   MlLinkVerdict *links;        guint n_links;
   MlReadingVerdict *readings;  guint n_readings;
   MlNextReading *next;         guint n_next;    /* best first */
+  MlOperatingPoint **fine;     guint n_fine;    /* per condition: a sound board, its unknown chips doing what was found; NULL where not solved */
   MlBlind *blind;              guint n_blind;
   char **cautions;             /* NULL-terminated */
   guint stage;                 /* 0 dictionary, 1 refined, 2 final */

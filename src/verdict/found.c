@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a sound board would show on this bench: the chips that nobody has a diagram of do what the leading explanation found them to do,
+ * the supplies give what they were seen to give, every part is as drawn. A chip's output at 4.2 V is no news about the transistor behind
+ * it, and what that transistor should then do is what a person compares with. */
+#include "verdict/judge-private.h"
+
+#include <math.h>
+
+/* The leader's fit, of the blocks and supplies only. */
+static double *
+bench_of (const MlCase *own, const MlExpansion *leader)
+{
+  const MlModel *model = own->dictionary->model;
+  double *z = g_new0 (double, own->dictionary->n_columns);
+
+  for (guint i = 0; leader->z && i < model->n_unknowns; i++)
+    if (model->unknowns[i].block || model->unknowns[i].part < 0)
+      z[i] = leader->z[i];
+  return z;
+}
+
+MlExpansion *
+ml_case_fine (MlCase *own)
+{
+  if (!own->fine)
+    {
+      g_autofree double *z = bench_of (own, ml_case_expansion (own, own->best_item));
+
+      /* The first items are the sound board's, one at each node of the blocks. */
+      own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[own->best_item].node, -1, z);
+    }
+  return own->fine;
+}
+
+double
+ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
+{
+  const MlModel *model = own->dictionary->model;
+  const MlPrediction *all = ml_expansion_predict (own->dictionary, ml_case_fine (own), place, NULL);
+  g_autofree guint *column = g_new (guint, MAX (all->n, 1));
+  g_autofree double *slope = g_new (double, MAX (all->n, 1));
+  MlPrediction bench = { .column = column, .slope = slope };
+  double variance = 0, known;
+
+  for (guint i = 0; i < all->n; i++)
+    if (all->column[i] < model->n_unknowns && (model->unknowns[all->column[i]].block || model->unknowns[all->column[i]].part < 0))
+      {
+        column[bench.n] = all->column[i];
+        slope[bench.n++] = all->slope[i];
+      }
+    else
+      variance += all->slope[i] * all->slope[i];
+  ml_case_fitted_along (own, own->best_item, &bench, &known);
+  *ret_sigma = sqrt (variance + known + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, all->value));
+  return all->valid ? all->value : NAN;
+}
+
+void
+ml_verdict_find_fine (MlVerdict *verdict, MlCase *own)
+{
+  verdict->n_fine = own->job->board->n_conditions;
+  verdict->fine = g_new0 (MlOperatingPoint *, MAX (verdict->n_fine, 1));
+  for (guint c = 0; c < verdict->n_fine; c++)
+    if (ml_expansion_solve (own->dictionary, ml_case_fine (own), (int) c, NULL))
+      verdict->fine[c] = ml_operating_point_of (own->dictionary->model, (int) c, &ml_case_fine (own)->at[c]);
+}
