@@ -372,6 +372,17 @@ ml_board_find_condition (const MlBoard *board, const char *name)
 }
 
 int
+ml_board_find_pad (const MlBoard *board, int picture, int part, int pin)
+{
+  const MlPicture *it = &board->pictures[picture];
+
+  for (guint i = 0; i < it->n_pads; i++)
+    if (it->pads[i].part == part && it->pads[i].pin == pin)
+      return (int) i;
+  return -1;
+}
+
+int
 ml_part_find_pin (const MlPart *part, const char *name)
 {
   for (guint i = 0; i < part->n_pins; i++)

@@ -7,17 +7,6 @@
 
 #define WORD_SIZE G_ASCII_DTOSTR_BUF_SIZE
 
-int
-ml_board_find_pad (const MlBoard *board, int picture, int part, int pin)
-{
-  const MlPicture *it = &board->pictures[picture];
-
-  for (guint i = 0; i < it->n_pads; i++)
-    if (it->pads[i].part == part && it->pads[i].pin == pin)
-      return (int) i;
-  return -1;
-}
-
 /* ---- the statement ---- */
 
 static char *

@@ -62,7 +62,5 @@ MlText *ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int 
 MlText *ml_board_edit_remove_pad (const MlBoard *board, int picture, int part, int pin, GError **error);
 /** ml_board_edit_add_nears: pairs of nets (nets[2 i], nets[2 i + 1]) become neighbours; those that are already are left out. */
 MlText *ml_board_edit_add_nears (const MlBoard *board, const int *nets, guint n_pairs, GError **error);
-/** ml_board_find_pad: index into picture->pads, or -1. */
-int ml_board_find_pad (const MlBoard *board, int picture, int part, int pin);
 
 G_END_DECLS

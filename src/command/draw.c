@@ -1,15 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "command/command.h"
 
+#include <string.h>
+
 #include "drawing/export.h"
 #include "drawing/layout.h"
+#include "drawing/photo-scene.h"
 
 typedef struct
 {
   char *output, *condition, *unit;
   int pass;
   double dpi;
-  gboolean flow, dark;
+  gboolean flow, dark, picture;
+  char *side;
 } Options;
 
 /* Everything the picture shows; what does not apply stays NULL or -1. */
@@ -84,6 +88,33 @@ judge_unit (Picture *self)
   return ML_EXIT_FAILED;
 }
 
+/* The picture of the real board, of the side asked for; NULL and said when there is none. */
+static MlScene *
+board_picture (MlBoard *board, const Options *options)
+{
+  const gboolean bottom = g_strcmp0 (options->side, "bottom") == 0;
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlPhoto) photo = NULL;
+  g_autofree char *path = NULL;
+  int found = -1;
+
+  for (guint i = 0; found < 0 && i < board->n_pictures; i++)
+    if (options->side == NULL || board->pictures[i].bottom == bottom)
+      found = (int) i;
+  if (found < 0)
+    {
+      ml_command_say ("the board has no picture%s%s: write `picture \"file\"` and its pads in it, or load one in the window",
+                      options->side != NULL ? " of side " : "", options->side != NULL ? options->side : "");
+      return NULL;
+    }
+  path = ml_photo_path (ml_text_name (board->text), board->pictures[found].file);
+  photo = ml_photo_load (path, &error);
+  if (photo != NULL)
+    return ml_photo_scene (board, found, photo);
+  ml_command_say ("%s", error->message);
+  return NULL;
+}
+
 static MlExit
 compute (Picture *self, const Options *options)
 {
@@ -99,6 +130,11 @@ compute (Picture *self, const Options *options)
     self->point = ml_judge_solve (self->judge, self->condition, NULL, 0);
   if (self->first != NULL && self->first->solved)
     layout.net_v = self->first->net_v;
+  if (options->picture)
+    {
+      self->scene = board_picture (self->input.board, options);
+      return self->scene != NULL ? status : ML_EXIT_INPUT;
+    }
   self->scene = ml_layout (self->input.board, &layout, NULL, NULL);
   return status;
 }
@@ -164,6 +200,8 @@ ml_command_draw (int argc, char **argv)
     { "condition", 0, 0, G_OPTION_ARG_STRING, &options.condition, "readings and flow of this condition", "NAME" },
     { "unit", 0, 0, G_OPTION_ARG_STRING, &options.unit, "readings of this unit (else the first one marked suspect)", "NAME" },
     { "pass", 0, 0, G_OPTION_ARG_INT, &options.pass, "this pass (else the last one with readings)", "N" },
+    { "picture", 0, 0, G_OPTION_ARG_NONE, &options.picture, "on the picture of the real board instead of the circuit drawing", NULL },
+    { "side", 0, 0, G_OPTION_ARG_STRING, &options.side, "with --picture: the picture of this side, top or bottom (else the first one)", "SIDE" },
     { "flow", 0, 0, G_OPTION_ARG_NONE, &options.flow, "show which way the current should flow", NULL },
     { "dark", 0, 0, G_OPTION_ARG_NONE, &options.dark, "on dark paper", NULL },
     { "dpi", 0, 0, G_OPTION_ARG_DOUBLE, &options.dpi, "dots per inch of a PNG, 72 to 600 (150)", "N" },
@@ -184,10 +222,16 @@ ml_command_draw (int argc, char **argv)
       ml_command_say ("--dpi takes 72 to 600");
       goto done;
     }
+  if (options.side != NULL && (!options.picture || (strcmp (options.side, "top") != 0 && strcmp (options.side, "bottom") != 0)))
+    {
+      ml_command_say ("--side takes top or bottom, together with --picture");
+      goto done;
+    }
   status = run_draw (&picture, argv[1], &options);
 done:
   picture_clear (&picture);
   g_free (options.output);
+  g_free (options.side);
   g_free (options.condition);
   g_free (options.unit);
   return status;

@@ -10,8 +10,34 @@
 #define CLEARED_WIDTH 0.13
 #define CLEARED_GAP 0.3 /* thin and close, so that it stays clear of the part's own label */
 
+/* The path in that colour, over a photo with an edge of paper on both sides. */
 static void
-hatch (cairo_t *cr, const MlBox *box)
+stroke (cairo_t *cr, const MlColour *colour, double width, const MlPalette *palette)
+{
+  if (palette->casing > 0)
+    {
+      ml_paint_colour (cr, &palette->paper);
+      cairo_set_line_width (cr, width + 2 * palette->casing);
+      cairo_stroke_preserve (cr);
+    }
+  ml_paint_colour (cr, colour);
+  cairo_set_line_width (cr, width);
+  cairo_stroke (cr);
+}
+
+/* The same edge round a shape that is filled next. */
+static void
+case_shape (cairo_t *cr, const MlPalette *palette)
+{
+  if (palette->casing <= 0)
+    return;
+  ml_paint_colour (cr, &palette->paper);
+  cairo_set_line_width (cr, 2 * palette->casing + 0.09);
+  cairo_stroke_preserve (cr);
+}
+
+static void
+hatch (cairo_t *cr, const MlBox *box, const MlPalette *palette)
 {
   cairo_save (cr);
   ml_paint_rounded (cr, box, 0.9);
@@ -21,8 +47,7 @@ hatch (cairo_t *cr, const MlBox *box)
       cairo_move_to (cr, d, box->y1);
       cairo_line_to (cr, d + (box->y1 - box->y0), box->y0);
     }
-  cairo_set_line_width (cr, 0.09);
-  cairo_stroke (cr);
+  stroke (cr, &palette->suspect, 0.09, palette);
   cairo_restore (cr);
 }
 
@@ -65,29 +90,31 @@ ml_mark_verdict (cairo_t *cr, const MlBox *body, MlVerdictWord verdict, const Ml
   cairo_set_line_cap (cr, CAIRO_LINE_CAP_BUTT);
   if (verdict == ML_VERDICT_SUSPECT)
     {
-      ml_paint_colour (cr, &palette->suspect);
-      hatch (cr, &ring);
+      hatch (cr, &ring, palette);
       ring = ml_box_grown (ring, SUSPECT_WIDTH / 2);
       ml_paint_rounded (cr, &ring, 0.9);
-      cairo_set_line_width (cr, SUSPECT_WIDTH);
-      cairo_stroke (cr);
+      stroke (cr, &palette->suspect, SUSPECT_WIDTH, palette);
     }
   else if (verdict == ML_VERDICT_POSSIBLE)
     {
-      ml_paint_colour (cr, &palette->possible);
       ring = ml_box_grown (ring, POSSIBLE_WIDTH / 2);
       ml_paint_rounded (cr, &ring, 0.9);
+      if (palette->casing > 0) /* undashed, so that the gaps show paper too */
+        {
+          ml_paint_colour (cr, &palette->paper);
+          cairo_set_line_width (cr, POSSIBLE_WIDTH + 2 * palette->casing);
+          cairo_stroke_preserve (cr);
+        }
+      ml_paint_colour (cr, &palette->possible);
       cairo_set_dash (cr, dashes, 2, 0);
       cairo_set_line_width (cr, POSSIBLE_WIDTH);
       cairo_stroke (cr);
     }
   else if (verdict == ML_VERDICT_CLEARED)
     {
-      ml_paint_colour (cr, &palette->cleared);
       ring = ml_box_grown (*body, CLEARED_GAP + CLEARED_WIDTH / 2);
       ml_paint_rounded (cr, &ring, 0.9);
-      cairo_set_line_width (cr, CLEARED_WIDTH);
-      cairo_stroke (cr);
+      stroke (cr, &palette->cleared, CLEARED_WIDTH, palette);
       cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
       tick (cr, ring.x0 + 0.2, ring.y1 - 0.2, palette);
     }
@@ -102,9 +129,7 @@ ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const MlPale
   cairo_save (cr);
   cairo_new_path (cr);
   ml_paint_rounded (cr, &ring, 0.45);
-  ml_paint_colour (cr, &palette->selection);
-  cairo_set_line_width (cr, strong ? 0.26 : 0.12);
-  cairo_stroke (cr);
+  stroke (cr, &palette->selection, strong ? 0.26 : 0.12, palette);
   cairo_restore (cr);
 }
 
@@ -124,9 +149,7 @@ ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette)
         cairo_line_to (cr, x[i], y[k] + (k ? -0.8 : 0.8));
       }
   cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
-  cairo_set_line_width (cr, 0.2);
-  ml_paint_colour (cr, &palette->ink);
-  cairo_stroke (cr);
+  stroke (cr, &palette->ink, 0.2, palette);
   cairo_restore (cr);
 }
 
@@ -141,9 +164,7 @@ ml_mark_tip (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalett
   cairo_rotate (cr, angle);
   cairo_move_to (cr, 0.1, 0);
   cairo_line_to (cr, 1.3, 0);
-  cairo_set_line_width (cr, 0.16);
-  ml_paint_colour (cr, &palette->ink);
-  cairo_stroke (cr);
+  stroke (cr, &palette->ink, 0.16, palette);
   /* A collar, then the handle that widens to its round end. */
   cairo_move_to (cr, 1.1, -0.26);
   cairo_line_to (cr, 1.1, 0.26);
@@ -152,6 +173,7 @@ ml_mark_tip (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalett
   cairo_arc_negative (cr, ML_TIP_LENGTH - 0.45, 0, 0.4, G_PI / 2, -G_PI / 2);
   cairo_line_to (cr, 1.4, -0.26);
   cairo_close_path (cr);
+  case_shape (cr, palette);
   ml_paint_colour (cr, red ? &palette->red_probe : &palette->black_probe);
   cairo_fill_preserve (cr);
   ml_paint_colour (cr, &palette->ink);
@@ -180,6 +202,7 @@ ml_mark_taken (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPale
   cairo_line_to (cr, 0.85, -0.3);
   cairo_line_to (cr, 0.85, 0.3);
   cairo_close_path (cr);
+  case_shape (cr, palette);
   ml_paint_colour (cr, red ? &palette->red_probe : &palette->black_probe);
   cairo_fill_preserve (cr);
   ml_paint_colour (cr, red ? &palette->paper : &palette->ink);

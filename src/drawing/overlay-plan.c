@@ -6,6 +6,9 @@
 #include "drawing/legend.h"
 #include "drawing/marks.h"
 #include "drawing/paint-private.h"
+#include "drawing/photo-scene.h"
+
+#define PAD_EDGE 0.75 /* g: from a pad's middle to a little within its edge */
 
 typedef struct
 {
@@ -173,6 +176,15 @@ free_angle (const Planner *self, MlPoint at, gboolean red, double length)
   return best;
 }
 
+/* On the picture of a board the point touches the pad's edge, so that its letters stay readable. */
+static void
+off_the_pad (const Planner *self, MlPlanTip *tip)
+{
+  const double off = self->scene->picture != NULL ? PAD_EDGE : 0;
+
+  tip->point = (MlPoint) { tip->at.x + off * cos (tip->angle), tip->at.y + off * sin (tip->angle) };
+}
+
 static void
 plan_tip (Planner *self, const MlProbe *probe, gboolean red, gboolean taken)
 {
@@ -189,11 +201,12 @@ plan_tip (Planner *self, const MlProbe *probe, gboolean red, gboolean taken)
         return; /* one is enough */
     }
   tip.angle = free_angle (self, tip.at, red, length);
+  off_the_pad (self, &tip);
   g_array_append_val (self->plan->tips, tip);
   if (taken)
-    ml_field_add (self->field, ml_box_grown (ml_box_of_points (tip.at, (MlPoint) { tip.at.x + 0.85 * cos (tip.angle), tip.at.y + 0.85 * sin (tip.angle) }), 0.1));
+    ml_field_add (self->field, ml_box_grown (ml_box_of_points (tip.point, (MlPoint) { tip.point.x + 0.85 * cos (tip.angle), tip.point.y + 0.85 * sin (tip.angle) }), 0.1));
   else
-    ml_field_add (self->field, ml_mark_tip_box (tip.at, tip.angle));
+    ml_field_add (self->field, ml_mark_tip_box (tip.point, tip.angle));
   self->plan->legend |= taken ? ML_LEGEND_TAKEN : ML_LEGEND_PROBES;
 }
 
@@ -241,7 +254,9 @@ keep_pin (const Planner *self, MlNote *note, int part, int pin)
 {
   const MlScenePin *found = find_pin (self->scene, part, pin);
 
-  if (found != NULL)
+  if (found != NULL && self->scene->picture != NULL)
+    add_keep (note, ml_photo_pad_box (&self->scene->board->parts[part], pin, found->at));
+  else if (found != NULL)
     add_keep (note, (MlBox) { found->at.x - 0.1, found->at.y - 0.1, found->at.x + 0.1, found->at.y + 0.1 });
 }
 
@@ -370,7 +385,7 @@ plan_next (Planner *self)
       MlPoint at;
 
       if (!tip->taken && tip->red && ml_plan_probe_point (self->scene, &next->red, &at) && at.x == tip->at.x && at.y == tip->at.y)
-        add_keep (&note, ml_mark_tip_box (tip->at, tip->angle));
+        add_keep (&note, ml_mark_tip_box (tip->point, tip->angle));
     }
   if (note.n_keeps == 0 && next->supply >= 0)
     keep_net (self, &note, supply_net (self, next->condition, next->supply));
@@ -486,8 +501,8 @@ take_extent (Planner *self)
     {
       const MlPlanTip *tip = &g_array_index (plan->tips, MlPlanTip, i);
 
-      plan->extent = ml_box_union (plan->extent, tip->taken ? (MlBox) { tip->at.x - 1, tip->at.y - 1, tip->at.x + 1, tip->at.y + 1 }
-                                                            : ml_mark_tip_box (tip->at, tip->angle));
+      plan->extent = ml_box_union (plan->extent, tip->taken ? ml_box_grown (ml_box_of_points (tip->point, tip->point), 1)
+                                                            : ml_mark_tip_box (tip->point, tip->angle));
     }
   for (guint i = 0; i < plan->notes->len; i++)
     if (g_array_index (plan->notes, MlNote, i).placed)

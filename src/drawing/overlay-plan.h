@@ -8,7 +8,7 @@
 G_BEGIN_DECLS
 
 typedef struct { guint part; MlBox body; MlVerdictWord verdict; } MlPlanMark;
-typedef struct { MlPoint at; double angle; gboolean red, taken; } MlPlanTip;
+typedef struct { MlPoint at, point; double angle; gboolean red, taken; } MlPlanTip; /* point: where its tip is drawn */
 
 typedef struct
 {

@@ -5,6 +5,7 @@
 #include "drawing/legend.h"
 #include "drawing/marks.h"
 #include "drawing/overlay-plan.h"
+#include "drawing/paint-photo.h"
 #include "drawing/paint-private.h"
 
 #define ARROW_PITCH 6.0 /* g between arrow heads along a wire */
@@ -29,8 +30,8 @@ paint_marks (cairo_t *cr, const MlScene *scene, const MlPlan *plan, const MlPain
       const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
       const MlBox covers = ml_mark_extent (&mark->body, mark->verdict);
 
-      ml_mark_verdict (cr, &mark->body, mark->verdict, ml_palette (style->paper));
-      if (mark->verdict != ML_VERDICT_CLEARED)
+      ml_mark_verdict (cr, &mark->body, mark->verdict, ml_paint_palette (scene, style));
+      if (mark->verdict != ML_VERDICT_CLEARED && scene->picture == NULL)
         repaint_within (cr, scene, &covers, style);
     }
 }
@@ -162,9 +163,9 @@ paint_flow (cairo_t *cr, const MlScene *scene, double *const *pin_a, const MlPai
 }
 
 static void
-paint_note (cairo_t *cr, const MlNote *note, const MlNoteText *text, const MlPaintStyle *style)
+paint_note (cairo_t *cr, const MlScene *scene, const MlNote *note, const MlNoteText *text, const MlPaintStyle *style)
 {
-  const MlPalette *palette = ml_palette (style->paper);
+  const MlPalette *palette = ml_paint_palette (scene, style);
   const double frame = text->framed ? 0.4 : 0;
   double y = note->box.y0 + frame;
 
@@ -172,10 +173,18 @@ paint_note (cairo_t *cr, const MlNote *note, const MlNoteText *text, const MlPai
     {
       cairo_move_to (cr, note->from.x, note->from.y);
       cairo_line_to (cr, note->to.x, note->to.y);
-      cairo_set_line_width (cr, 0.08);
+      if (scene->picture != NULL)
+        {
+          ml_paint_colour (cr, &palette->paper);
+          cairo_set_line_width (cr, 0.08 + 2 * palette->casing);
+          cairo_stroke_preserve (cr);
+        }
+      cairo_set_line_width (cr, scene->picture != NULL ? 0.12 : 0.08);
       ml_paint_colour (cr, &palette->faint);
       cairo_stroke (cr);
     }
+  if (scene->picture != NULL)
+    ml_paint_patch (cr, ml_box_grown (note->box, 0.15), style);
   if (text->framed)
     {
       ml_paint_rounded (cr, &note->box, 0.5);
@@ -245,6 +254,27 @@ nearest_points (const MlScene *scene, int net_a, int net_b, MlPoint *ret_a, MlPo
   return isfinite (best);
 }
 
+/* The same on the picture of a board, from pad to pad. */
+static gboolean
+nearest_pads (const MlScene *scene, int net_a, int net_b, MlPoint *ret_a, MlPoint *ret_b)
+{
+  double best = INFINITY;
+
+  for (guint i = 0; i < scene->n_pins; i++)
+    for (guint k = 0; k < scene->n_pins; k++)
+      {
+        const MlScenePin *p = &scene->pins[i], *q = &scene->pins[k];
+        const double distance = hypot (p->at.x - q->at.x, p->at.y - q->at.y);
+
+        if (p->net != net_a || q->net != net_b || distance >= best)
+          continue;
+        best = distance;
+        *ret_a = p->at;
+        *ret_b = q->at;
+      }
+  return isfinite (best);
+}
+
 static void
 paint_links (cairo_t *cr, const MlScene *scene, const MlVerdict *verdict, const MlPalette *palette)
 {
@@ -258,7 +288,8 @@ paint_links (cairo_t *cr, const MlScene *scene, const MlVerdict *verdict, const 
       const MlLinkVerdict *link = &verdict->links[i];
       MlPoint a = { 0 }, b = { 0 };
 
-      if (link->verdict < ML_VERDICT_POSSIBLE || !nearest_points (scene, link->net_a, link->net_b, &a, &b))
+      if (link->verdict < ML_VERDICT_POSSIBLE
+          || !(scene->picture != NULL ? nearest_pads : nearest_points) (scene, link->net_a, link->net_b, &a, &b))
         continue;
       ml_paint_colour (cr, link->verdict == ML_VERDICT_SUSPECT ? &palette->suspect : &palette->possible);
       band (cr, a, b, link->verdict == ML_VERDICT_SUSPECT ? 0.5 : 0.26);
@@ -291,29 +322,35 @@ paint_tips (cairo_t *cr, const MlPlan *plan, const MlPalette *palette)
       const MlPlanTip *tip = &g_array_index (plan->tips, MlPlanTip, i);
 
       if (tip->taken)
-        ml_mark_taken (cr, tip->at, tip->angle, tip->red, palette);
+        ml_mark_taken (cr, tip->point, tip->angle, tip->red, palette);
       else
-        ml_mark_tip (cr, tip->at, tip->angle, tip->red, palette);
+        ml_mark_tip (cr, tip->point, tip->angle, tip->red, palette);
     }
 }
 
 void
 ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
 {
-  const MlPalette *palette = ml_palette (style->paper);
+  const MlPalette *palette = ml_paint_palette (scene, style);
   g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, style);
+  const gboolean flows = overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL;
 
   cairo_save (cr);
   cairo_new_path (cr);
   paint_marks (cr, scene, plan, style);
-  if (overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL)
+  if (flows && scene->picture != NULL)
+    ml_paint_photo_flow (cr, scene, overlay->point->pin_a, style);
+  else if (flows)
     paint_flow (cr, scene, overlay->point->pin_a, style);
-  repaint_labels (cr, scene, plan, style);
+  if (scene->picture != NULL)
+    ml_paint_pads (cr, scene, style);
+  else
+    repaint_labels (cr, scene, plan, style);
   paint_links (cr, scene, overlay->verdict, palette);
   paint_selection (cr, scene, overlay, palette);
   for (guint i = 0; i < plan->notes->len; i++)
     if (g_array_index (plan->notes, MlNote, i).placed)
-      paint_note (cr, &g_array_index (plan->notes, MlNote, i), &g_array_index (plan->texts, MlNoteText, i), style);
+      paint_note (cr, scene, &g_array_index (plan->notes, MlNote, i), &g_array_index (plan->texts, MlNoteText, i), style);
   paint_tips (cr, plan, palette);
   if (overlay->ribbon != NULL)
     paint_ribbon (cr, plan, overlay, style);

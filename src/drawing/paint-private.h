@@ -18,6 +18,13 @@ ml_paint_colour (cairo_t *cr, const MlColour *colour)
   cairo_set_source_rgb (cr, colour->r, colour->g, colour->b);
 }
 
+/** ml_paint_palette: for the marks on a scene: on the picture of a board they are cased. */
+static inline const MlPalette *
+ml_paint_palette (const MlScene *scene, const MlPaintStyle *style)
+{
+  return scene->picture != NULL ? ml_palette_over_photo (style->paper) : ml_palette (style->paper);
+}
+
 static inline MlBox
 ml_box_grown (MlBox box, double by)
 {

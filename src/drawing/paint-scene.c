@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "drawing/paint-photo.h"
 #include "drawing/paint-private.h"
 #include "drawing/symbols.h"
 
@@ -232,6 +233,12 @@ ml_paint_scene (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style)
 {
   Painter self;
 
+  if (scene->picture != NULL)
+    {
+      ml_paint_photo (cr, scene, style);
+      ml_paint_pads (cr, scene, style);
+      return;
+    }
   begin (&self, cr, scene, style);
   paint_links (&self);
   paint_wires (&self);
@@ -252,6 +259,8 @@ ml_paint_inner_end (const MlScene *scene, const MlScenePin *pin)
   const MlBox *body = symbol->shape == ML_SHAPE_BOX ? &symbol->box : &symbol->body;
   MlPoint end = pin->at;
 
+  if (symbol->shape == ML_SHAPE_PADS) /* leads run below the part to its middle */
+    return (MlPoint) { (body->x0 + body->x1) / 2, (body->y0 + body->y1) / 2 };
   switch (pin->side)
     {
     case ML_SIDE_RIGHT: end.x = MIN (end.x, body->x1); break;

@@ -17,8 +17,11 @@ typedef struct { double r, g, b; } MlColour;
 typedef struct
 {
   MlColour paper, ink, faint, suspect, possible, cleared, selection, red_probe, black_probe, flow, warn;
+  double casing; /* g: edge of paper round every stroke of a mark; 0 on paper itself */
 } MlPalette;
 const MlPalette *ml_palette (MlPaper paper);
+/** ml_palette_over_photo: the same colours, each stroke cased in paper, so that it stands out on any ground. */
+const MlPalette *ml_palette_over_photo (MlPaper paper);
 
 /* What is laid over the scene. All pointers may be NULL; borrowed for the call. */
 typedef struct

@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "drawing/photo-scene.h"
+
 MlScene *
 ml_scene_new (MlBoard *board)
 {
@@ -35,6 +37,9 @@ scene_clear (gpointer data)
   g_free (scene->flags);
   g_free (scene->labels);
   g_free (scene->links);
+  if (scene->picture != NULL && scene->picture->photo != NULL)
+    ml_photo_unref (scene->picture->photo);
+  g_free (scene->picture);
   if (owned->free_state != NULL)
     owned->free_state (owned->state);
   ml_board_unref (scene->board);

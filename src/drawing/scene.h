@@ -25,7 +25,8 @@ typedef enum
 {
   ML_SHAPE_SYMBOL,   /* data/symbols/NAME.svg under the transform of place */
   ML_SHAPE_BOX,      /* block, connector, regulator, ...: a rectangle with pin names inside */
-  ML_SHAPE_TERMINAL  /* one pin of a connector drawn by itself: a ring with its name */
+  ML_SHAPE_TERMINAL, /* one pin of a connector drawn by itself: a ring with its name */
+  ML_SHAPE_PADS      /* on a picture of the real board: the pads that are pinned */
 } MlShape;
 
 typedef struct
@@ -57,6 +58,8 @@ typedef struct
 
 typedef struct { int part_a, part_b; MlPoint a, b; } MlSceneLink; /* dashed: a contact and its coil */
 
+typedef struct _MlScenePicture MlScenePicture; /* drawing/photo-scene.h */
+
 typedef struct _MlScene
 {
   /*< read-only >*/
@@ -69,6 +72,7 @@ typedef struct _MlScene
   MlSceneLabel *labels;   guint n_labels;
   MlSceneLink *links;     guint n_links;
   MlBox extent;           /* everything, labels too */
+  MlScenePicture *picture; /* the picture of the real board that pins and parts lie on; NULL: a circuit drawing */
 } MlScene;
 
 MlScene *ml_scene_ref (MlScene *scene);

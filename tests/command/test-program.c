@@ -251,6 +251,40 @@ test_draw_writes_each_kind_of_picture (void **state)
   }
 }
 
+/* The picture is looked for beside the board, not in the current folder; the SVG written holds the picture's own red. */
+static void
+test_draw_on_the_picture_of_the_board (void **state)
+{
+  g_autofree char *path = g_build_filename (folder, "p.svg", NULL), *content = NULL, *sub = g_build_filename (folder, "sub", NULL);
+
+  write_file ("plain.leafboard", "board \"x\"\nreference G\npart R1 resistor 1=A 2=G value=1k\n");
+  assert_int_equal (g_mkdir (sub, 0700), 0);
+  write_file ("sub/board.leafboard", "board \"x\"\nreference G\npart R1 resistor 1=A 2=G value=1k\npicture \"red.svg\" scale=10/mm\n"
+                                     "  pad R1.1 x=20 y=50\n  pad R1.2 x=180 y=50\npicture \"gone.png\" side=bottom mirror\n");
+  write_file ("sub/red.svg", "<svg xmlns='http://www.w3.org/2000/svg' width='200' height='100'><rect width='200' height='100' fill='#f00'/></svg>");
+  {
+    g_auto (Run) drawn = run ("draw", "sub/board.leafboard", "--picture", "-o", "p.svg", NULL);
+    g_auto (Run) none = run ("draw", "plain.leafboard", "--picture", "-o", "q.svg", NULL);
+    g_auto (Run) gone = run ("draw", "sub/board.leafboard", "--picture", "--side", "bottom", "-o", "q.svg", NULL);
+    g_auto (Run) usage = run ("draw", "sub/board.leafboard", "--side", "bottom", "-o", "q.svg", NULL);
+
+    assert_int_equal (drawn.status, 0);
+    assert_true (g_file_get_contents (path, &content, NULL, NULL));
+    assert_non_null (strstr (content, "rgb(100%,0%,0%)"));
+    assert_int_equal (none.status, 3);
+    assert_non_null (strstr (none.err, "no picture"));
+    assert_int_equal (gone.status, 3);
+    assert_non_null (strstr (gone.err, "gone.png"));
+    assert_int_equal (usage.status, 2);
+  }
+  for (const char *const *name = (const char *const[]) { "board.leafboard", "red.svg", NULL }; *name != NULL; name++)
+    {
+      g_autofree char *file = g_build_filename (sub, *name, NULL);
+      g_unlink (file);
+    }
+  g_rmdir (sub);
+}
+
 static void
 test_a_net_that_floats_is_null_and_the_rest_is_solved (void **state)
 {
@@ -305,6 +339,7 @@ main (void)
     cmocka_unit_test (test_judge_names_the_published_fault),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
     cmocka_unit_test (test_draw_writes_each_kind_of_picture),
+    cmocka_unit_test (test_draw_on_the_picture_of_the_board),
     cmocka_unit_test (test_a_net_that_floats_is_null_and_the_rest_is_solved),
   };
   return cmocka_run_group_tests (tests, set_up, tear_down);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/paint.h"
+#include "drawing/paint-photo.h"
 
 #include <math.h>
 
@@ -138,10 +139,29 @@ test_meanings_stay_apart_for_every_vision (void **state)
     }
 }
 
+/* A patch lets a little of the photo through: faint text on it must pass over the blackest and the whitest photo. */
+static void
+test_text_on_a_patch_passes_over_any_photo (void **state)
+{
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+    for (double photo = 0; photo <= 1; photo += 1)
+      {
+        const MlPalette *palette = ml_palette_over_photo (paper);
+        const double a = ML_PATCH_ALPHA, rest = (1 - ML_PATCH_ALPHA) * photo;
+        const MlColour ground = { a * palette->paper.r + rest, a * palette->paper.g + rest, a * palette->paper.b + rest };
+
+        assert_true (contrast (&palette->faint, &ground) >= 4.5);
+        assert_true (contrast (&palette->ink, &ground) >= 4.5);
+        assert_true (palette->casing > 0); /* every stroke has its own ground, that of paper */
+        assert_true (ml_palette (paper)->casing == 0);
+      }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_text_on_a_patch_passes_over_any_photo),
     cmocka_unit_test (test_contrast_of_known_pairs_is_right),
     cmocka_unit_test (test_every_colour_on_its_paper_has_contrast),
     cmocka_unit_test (test_paper_is_neither_white_nor_black),
