@@ -115,6 +115,9 @@ variant_of (const MlPart *part)
     case ML_KIND_ZENER:
       attribute = ml_part_attribute (part, ML_KEY_VOLTAGE);
       return attribute != NULL && attribute->quantity.value < 5 ? "low" : "high";
+    case ML_KIND_COMPARATOR:
+      attribute = ml_part_attribute (part, ML_KEY_OUTPUT);
+      return attribute != NULL ? attribute->text : "open";
     default:
       return NULL;
     }

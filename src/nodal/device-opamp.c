@@ -1,16 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* opamp (noninverting inverting out positive negative; offset, upper_loss, lower_loss, quiescent, gain, output_resistance) and comparator
- * (offset, saturation, quiescent). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
+ * (offset, saturation, quiescent, pull_up). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
  *
  * opamp: the output can reach from lower_loss to u - upper_loss: m the middle of the two, h = 1 mV + softplus (half their distance, 50 mV),
  *     aim  e = m + h tanh (gain d / h)
  *     on   n = 1 / (1 + exp (-(u - lower_loss - upper_loss - 0.6 V) / 40 mV)), below which it does not drive
  *     out  j = (e - v_out) / output_resistance
  *     from positive to out  n softplus (j, 0.1 mA), from out to negative  n (softplus (j, 0.1 mA) - j)
- * comparator with open collector: on as above with u - 1.5 V over 50 mV,
+ * comparator: on as above with u - 1.5 V over 50 mV,
  *     from out to negative  n / (1 + exp (d / 0.2 mV)) 20 mA tanh (v_out 5 mA / (saturation 20 mA))
+ *     from positive to out  n / (1 + exp (-d / 0.2 mV)) pull_up tanh ((u - v_out) 5 mA / (saturation 20 mA))
+ *   pull_up, the most it sources, is 0 for an open collector; a push-pull output also has a diode from out to positive.
  * both: quiescent u / sqrt (u^2 + 1 V^2) from positive to negative, a substrate diode from negative to positive, diodes from out to
- *   positive (opamp only) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm. The inputs take no current.
+ *   positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm. The inputs take no current.
  * Source: block diagrams, common practice; smooth widths ours. softplus (x, w) = w ln (1 + exp (x / w)). */
 #include "nodal/device.h"
 #include "nodal/junction.h"
@@ -27,7 +29,7 @@ typedef struct
 
 typedef struct
 {
-  double offset, saturation, quiescent;
+  double offset, width, quiescent, pull_up;
   MlNodalJunction diode;
 } Comparator;
 
@@ -83,6 +85,16 @@ opamp_prepare (const double *parameters, double *derived)
   u1->gain = parameters[4];
   u1->ohm = parameters[5];
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
+}
+
+/* The diode from out to positive. */
+static void
+limit_upper_diode (const MlNodalJunction *diode, const double *old, double *x)
+{
+  double v = x[OUT] - x[POSITIVE];
+  v = old ? ml_nodal_junction_limit (diode, v, old[OUT] - old[POSITIVE]) : ml_nodal_junction_clamp (diode, v);
+  if (v != x[OUT] - x[POSITIVE])
+    x[OUT] = x[POSITIVE] + v;
 }
 
 /* Half of what the output can swing. */
@@ -155,10 +167,7 @@ opamp_limit (const double *derived, unsigned open, const double *old, double *x)
   double slope;
 
   limit_diodes (&u1->diode, old, x);
-  double v = x[OUT] - x[POSITIVE];
-  v = old ? ml_nodal_junction_limit (&u1->diode, v, old[OUT] - old[POSITIVE]) : ml_nodal_junction_clamp (&u1->diode, v);
-  if (v != x[OUT] - x[POSITIVE])
-    x[OUT] = x[POSITIVE] + v;
+  limit_upper_diode (&u1->diode, old, x);
   if (open)
     return;
   double to_a = u1->gain / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope), a = to_a * (x[PLUS] - x[MINUS] + u1->offset);
@@ -177,25 +186,40 @@ comparator_prepare (const double *parameters, double *derived)
 {
   Comparator *u1 = (Comparator *) derived;
   u1->offset = parameters[0];
-  u1->saturation = parameters[1];
+  u1->width = parameters[1] * sink_a / sink_at_a;
   u1->quiescent = parameters[2];
+  u1->pull_up = parameters[3];
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
+}
+
+/* The output's pull from pin a to pin b: most amperes at once, where d / switch_width decides. */
+static void
+stamp_pull (const Comparator *u1, const double *x, int a, int b, double most, double d, double *f, double *jacobian)
+{
+  double on_slope, drive_slope, on = logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = logistic (d / switch_width, &drive_slope);
+  double v = (x[a] - x[b]) / u1->width, t = tanh (v), c = 1 / cosh (fmin (fabs (v), 350.0));
+  double by_d = (a == OUT ? -1 : 1) * on * drive_slope / switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
+  double slopes[N_PINS] = { by_d, -by_d, 0, by_u, -by_u };
+
+  slopes[a] += on * drive * most * c * c / u1->width;
+  slopes[b] -= on * drive * most * c * c / u1->width;
+  stamp (f, jacobian, a, b, on * drive * most * t, slopes);
 }
 
 static void
 comparator_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
 {
   const Comparator *u1 = (const Comparator *) derived;
-  double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset, v = x[OUT] - x[NEGATIVE], on_slope, low_slope;
+  double d = x[PLUS] - x[MINUS] + u1->offset;
 
   stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
+  if (u1->pull_up > 0)
+    stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
     return;
-  double on = logistic ((u - 1.5) / 0.05, &on_slope), low = logistic (-d / switch_width, &low_slope);
-  double width = u1->saturation * sink_a / sink_at_a, t = tanh (v / width), c = 1 / cosh (fmin (fabs (v / width), 350.0));
-  double by_d = -on * low_slope / switch_width * sink_a * t, by_v = on * low * sink_a * c * c / width, by_u = on_slope / 0.05 * low * sink_a * t;
-  double slopes[N_PINS] = { by_d, -by_d, by_v, by_u, -by_v - by_u };
-  stamp (f, jacobian, OUT, NEGATIVE, on * low * sink_a * t, slopes);
+  stamp_pull (u1, x, OUT, NEGATIVE, sink_a, -d, f, jacobian);
+  if (u1->pull_up > 0)
+    stamp_pull (u1, x, POSITIVE, OUT, u1->pull_up, d, f, jacobian);
 }
 
 static void
@@ -204,6 +228,8 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   const Comparator *u1 = (const Comparator *) derived;
 
   limit_diodes (&u1->diode, old, x);
+  if (u1->pull_up > 0)
+    limit_upper_diode (&u1->diode, old, x);
   if (open)
     return;
   double a = (x[PLUS] - x[MINUS] + u1->offset) / switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / switch_width : 0;
@@ -229,7 +255,7 @@ const MlNodalType ml_nodal_opamp_type = {
 };
 
 const MlNodalType ml_nodal_comparator_type = {
-  .word = "comparator", AMPLIFIER, .n_parameters = 3,
-  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 } },
-  .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit,
+  .word = "comparator", AMPLIFIER, .n_parameters = 4,
+  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 } },
+  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit,
 };

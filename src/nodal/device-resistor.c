@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Parts that obey Ohm's law at d.c.
  *
- * resistor, thermistor (value), capacitor (leakage): i = v / value; INFINITY is an exact open, 0 an exact short.
+ * resistor (value), capacitor (leakage): i = v / value; INFINITY is an exact open, 0 an exact short.
+ * thermistor (value at 25 C, beta, temperature in K): i = v / r, r = value exp (beta (1 / temperature - 1 / 298.15 K)); what it heats
+ *   itself is left out, as the current through a sensor is kept small for that very reason.
  * link, inductor, fuse, coil (resistance): a branch current j of its own, v_1 - v_2 - resistance j = 0; with resistance INFINITY j = 0.
  * switch (resistance, state): closed (state 1) as a link, open (state 0) j = 0 exactly.
  * changeover, contact (common, two throws): a branch to each throw, of which at most one is closed. changeover state: 0 common to a,
@@ -9,7 +11,7 @@
  * A contact follows the voltage across its coil's resistance: it pulls in at pull, lets go below release, rests in between.
  * potentiometer (1 2 wiper): value position between 1 and wiper, value (1 - position) between wiper and 2; either at least 1e-4 of the
  *   value (the wiper never leaves the track).
- * Source: Ohm's law; branch currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975). */
+ * Source: Ohm's law; the exponential law of thermistors with their B value, IEC 60539-1 (from memory); branch currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975). */
 #include "nodal/device.h"
 
 #include <math.h>
@@ -18,6 +20,12 @@ static void
 resistor_prepare (const double *parameters, double *derived)
 {
   derived[0] = 1.0 / parameters[0];
+}
+
+static void
+thermistor_prepare (const double *parameters, double *derived)
+{
+  derived[0] = 1.0 / (parameters[0] * exp (parameters[1] * (1.0 / parameters[2] - 1.0 / 298.15)));
 }
 
 static bool
@@ -130,22 +138,23 @@ potentiometer_eval (const double *derived, unsigned open, const double *x, doubl
 
 #define TWO_PIN_CONDUCTANCE \
   .flags = ML_NODAL_CONDUCTANCE | ML_NODAL_LINEAR, .n_pins = 2, .n_elements = 1, .elements = { { 0, 1 } }, .n_derived = 1, \
-  .prepare = resistor_prepare, .conducts = resistor_conducts, .eval = resistor_eval
+  .conducts = resistor_conducts, .eval = resistor_eval
 
 #define TWO_PIN_BRANCH \
   .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "1", "2" }, .n_elements = 1, .elements = { { 0, 1 } }, .n_inner = 1, \
   .n_derived = 2, .conducts = link_conducts, .eval = link_eval
 
 const MlNodalType ml_nodal_resistor_type = {
-  .word = "resistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } },
+  .word = "resistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } }, .prepare = resistor_prepare,
 };
 
 const MlNodalType ml_nodal_thermistor_type = {
-  .word = "thermistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } },
+  .word = "thermistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 3,
+  .parameters = { { "value", 10e3 }, { "beta", 3900.0 }, { "temperature", 298.15 } }, .prepare = thermistor_prepare,
 };
 
 const MlNodalType ml_nodal_capacitor_type = {
-  .word = "capacitor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "leakage", 1e9 } },
+  .word = "capacitor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "leakage", 1e9 } }, .prepare = resistor_prepare,
 };
 
 const MlNodalType ml_nodal_link_type = {

@@ -44,9 +44,9 @@ slope_of_parameter (const MlNodalSolver *solver, const double *lambda, MlNodalPa
   const int *node = solver->node + device->first_local;
   double slope[ML_NODAL_MAX_LOCAL], sum = 0;
 
-  if (device->type->flags & ML_NODAL_CONDUCTANCE)
+  double g = solver->derived[device->first_derived];
+  if (device->type->flags & ML_NODAL_CONDUCTANCE && (device->type->n_parameters == 1 || !isfinite (g)))
     {
-      double g = solver->derived[device->first_derived];
       if (solver->open[ref.device])
         return 0;
       if (isfinite (g)) /* i = v / p: di/dp = -g^2 v */

@@ -136,7 +136,7 @@ test_every_kind_has_its_parameters (void **state)
   static const struct { const char *kind, *names; } table[] = {
     { "resistor", "value" }, { "link", "resistance" }, { "inductor", "resistance" }, { "fuse", "resistance" },
     { "coil", "resistance pull release" }, { "capacitor", "leakage" }, { "switch", "resistance" }, { "changeover", "resistance" },
-    { "contact", "resistance" }, { "potentiometer", "value position" }, { "thermistor", "value beta" }, { "varistor", "clamp" },
+    { "contact", "resistance" }, { "potentiometer", "value position" }, { "thermistor", "value beta temperature" }, { "varistor", "clamp" },
     { "tvs", "clamp" }, { "lamp", "voltage power" }, { "diode", "drop at ideality series leakage" },
     { "led", "drop at ideality series leakage" }, { "zener", "voltage at slope series forward forward_at leakage" },
     { "bridge", "drop at ideality series leakage" }, { "npn", "saturation gain reverse_gain early" },
@@ -144,7 +144,7 @@ test_every_kind_has_its_parameters (void **state)
     { "pjfet", "idss threshold" }, { "thyristor", "trigger hold drop" }, { "triac", "trigger hold drop" },
     { "regulator", "voltage dropout quiescent limit" }, { "adjustable", "reference dropout quiescent limit" },
     { "shunt", "reference slope minimum" }, { "opamp", "offset upper_loss lower_loss quiescent gain output_resistance" },
-    { "comparator", "offset saturation quiescent" }, { "opto", "drop at ideality ratio" },
+    { "comparator", "offset saturation quiescent pull_up" }, { "opto", "drop at ideality ratio" },
     { "converter", "voltage efficiency limit start quiescent" }, { "battery", "voltage resistance" }, { "connector", "" },
     { "testpoint", "" }, { "block", "" },
   };

@@ -7,12 +7,16 @@
 
 #include <float.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
+/* Every kind at its defaults; after a slash a parameter that makes it another thing, with its value. */
 static const char *const words[] = {
   "resistor", "thermistor", "capacitor", "link", "inductor", "fuse", "coil", "switch", "changeover", "contact", "potentiometer", "diode", "led",
   "zener", "tvs", "bridge", "npn", "pnp", "regulator", "battery", "supply", "load-current", "current-source",
   "lamp", "varistor", "nmos", "pmos", "njfet", "pjfet", "opto", "shunt", "adjustable", "converter", "opamp", "comparator", "thyristor", "triac",
+  "comparator/pull_up/0.02", "thyristor/state/1", "triac/state/1", "switch/state/1", "changeover/state/1", "contact/state/1",
+  "thermistor/temperature/310", "potentiometer/position/0",
 };
 #define N_WORDS ((int) (sizeof words / sizeof words[0]))
 
@@ -26,13 +30,24 @@ typedef struct
 static Bench
 bench (const char *word)
 {
-  Bench b = { .type = ml_nodal_type_find (word) };
+  char name[32];
+  double value = 0;
+  const char *slash = strchr (word, '/'), *equals = slash ? strrchr (word, '/') : NULL;
+  snprintf (name, sizeof name, "%.*s", slash ? (int) (slash - word) : 31, word);
+  Bench b = { .type = ml_nodal_type_find (name) };
 
   assert_non_null (b.type);
   b.n = ml_nodal_type_n_local (b.type);
   assert_true (b.n <= ML_NODAL_MAX_LOCAL && b.type->n_derived <= ML_NODAL_MAX_DERIVED);
   for (int k = 0; k < b.type->n_parameters; k++)
     b.parameters[k] = ml_nodal_type_default (b.type, k);
+  if (slash)
+    {
+      snprintf (name, sizeof name, "%.*s", (int) (equals - slash - 1), slash + 1);
+      int parameter = ml_nodal_type_find_parameter (b.type, name);
+      assert_true (parameter >= 0 && sscanf (equals + 1, "%lf", &value) == 1);
+      b.parameters[parameter] = value;
+    }
   b.type->prepare (b.parameters, b.derived);
   return b;
 }

@@ -449,6 +449,45 @@ test_thyristor_latches (void **state)
   kit_end (&kit);
 }
 
+static void
+test_thermistor_follows_the_ambient (void **state)
+{
+  /* Closed form of the B law (IEC 60539-1, from memory): 10 kohm at 25 C, B 3977 K: 10k exp (3977 (1/273.15 - 1/298.15)) = 33.9 kohm at
+   * 0 C, as tables of that curve give to a per cent (32.6 to 33.9 kohm, from memory). Divider with 10 kohm at 5 V. */
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 5.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 10e3);
+  kit_add (&kit, "thermistor", NETS (2, 0), "value", 10e3, "beta", 3977.0, "temperature", 273.15, NULL);
+  kit_solve (&kit, NULL, 0);
+  double r = 10e3 * exp (3977.0 * (1 / 273.15 - 1 / 298.15));
+  assert_near (kit.at.net_v[2], 5 * r / (r + 10e3), 1e-12, 0);
+  kit_end (&kit);
+}
+
+static void
+test_comparator_output_by_its_kind (void **state)
+{
+  /* A 10 kohm resistor to ground is pulled up by a push-pull output alone; 10 kohm to the supply is pulled down by both (trade: what an
+   * open collector is). */
+  for (int pull_up = 0; pull_up < 2; pull_up++)
+    for (int high = 0; high < 2; high++)
+      for (int load_at_plus = 0; load_at_plus < 2; load_at_plus++)
+        {
+          Kit kit;
+          kit_begin (&kit, 4);
+          kit_add (&kit, "battery", NETS (1, 0), "voltage", 5.0, "resistance", 0.0, NULL);
+          kit_add (&kit, "battery", NETS (2, 0), "voltage", high ? 2.1 : 1.9, "resistance", 0.0, NULL);
+          kit_add (&kit, "battery", NETS (3, 0), "voltage", 2.0, "resistance", 0.0, NULL);
+          kit_two (&kit, "resistor", 4, load_at_plus ? 1 : 0, 10e3);
+          kit_add (&kit, "comparator", NETS (2, 3, 4, 1, 0), "pull_up", 0.02 * pull_up, NULL);
+          kit_solve (&kit, NULL, 0);
+          bool is_high = high && (pull_up || load_at_plus);
+          assert_near (kit.at.net_v[4], is_high ? 5 : 0, 0, 0.05);
+          kit_end (&kit);
+        }
+}
+
 int
 main (void)
 {
@@ -461,6 +500,7 @@ main (void)
     cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
     cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain), cmocka_unit_test (test_lamp_and_converter),
     cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
+    cmocka_unit_test (test_thermistor_follows_the_ambient), cmocka_unit_test (test_comparator_output_by_its_kind),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
