@@ -8,41 +8,14 @@
 #define OVER_SHARE 0.97 /* of the open-circuit voltage: the display shows over-range */
 #define OVER_OHM 60e6   /* top range of a common meter, common practice */
 
-/* d f / d parameter of one device, by central differences of fourth order of its own currents at the solved voltages. The step is
- * small beside the narrowest smooth width, a regulator's of some 1e-5 of its voltage. */
-static void
-parameter_slope (const MlNodalSolver *solver, int d, int parameter, double *ret_slope)
-{
-  static const double steps[4] = { -2, -1, 1, 2 }, weights[4] = { 1, -8, 8, -1 };
-  const MlNodalDevice *device = &solver->circuit->devices[d];
-  const MlNodalType *type = device->type;
-  double parameters[ML_NODAL_MAX_PARAMETERS], derived[ML_NODAL_MAX_DERIVED];
-  double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
-  int n = ml_nodal_type_n_local (type);
-
-  memcpy (parameters, solver->parameters + device->first_parameter, (size_t) type->n_parameters * sizeof (double));
-  double at = parameters[parameter], h = at != 0 ? fabs (at) * 1e-6 : 1e-6;
-  memset (ret_slope, 0, (size_t) n * sizeof (double));
-  if (!isfinite (at))
-    return;
-  for (int s = 0; s < 4; s++)
-    {
-      parameters[parameter] = at + steps[s] * h;
-      type->prepare (parameters, derived);
-      ml_nodal_device_eval (solver, d, derived, f, jacobian);
-      for (int k = 0; k < n; k++)
-        ret_slope[k] += weights[s] * f[k] / (12 * h);
-    }
-}
-
 /* -lambda' dF/dp */
 static double
-slope_of_parameter (const MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref)
+slope_of_parameter (MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref)
 {
   const MlNodalCircuit *circuit = solver->circuit;
   const MlNodalDevice *device = &circuit->devices[ref.device];
   const int *node = solver->node + device->first_local;
-  double slope[ML_NODAL_MAX_LOCAL], sum = 0;
+  double sum = 0;
 
   double g = solver->derived[device->first_derived];
   if (device->type->flags & ML_NODAL_CONDUCTANCE && (device->type->n_parameters == 1 || !isfinite (g)))
@@ -56,7 +29,7 @@ slope_of_parameter (const MlNodalSolver *solver, const double *lambda, MlNodalPa
           return lambda[circuit->n_unknowns + e] * solver->x[circuit->n_unknowns + e];
       return 0;
     }
-  parameter_slope (solver, ref.device, ref.parameter, slope);
+  const double *slope = ml_nodal_slopes_of_parameter (solver, ref.device, ref.parameter);
   for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
     sum -= lambda[node[k]] * slope[k];
   return sum;
@@ -64,7 +37,7 @@ slope_of_parameter (const MlNodalSolver *solver, const double *lambda, MlNodalPa
 
 /* d value / d ln (size of the change) */
 static double
-slope_of_size (const MlNodalSolver *solver, const double *lambda, const MlNodalChange *changes, int i)
+slope_of_size (MlNodalSolver *solver, const double *lambda, const MlNodalChange *changes, int i)
 {
   const double *x = solver->x;
 
@@ -178,7 +151,9 @@ find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
   double *lambda = solver->step;
 
   /* lambda' J = gradient: one transposed solve for all parameters */
-  MlNodalStatus status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
+  MlNodalStatus status = ml_nodal_slopes_make_room (solver);
+  if (status == ML_NODAL_OK)
+    status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
   if (status != ML_NODAL_OK)
     return status;
   lambda[0] = 0;

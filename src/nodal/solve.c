@@ -82,7 +82,8 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
                      solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
-                     solver->known_f, solver->known_jacobian };
+                     solver->known_f, solver->known_jacobian, solver->slopes,
+                     solver->slopes_first, solver->slopes_kept };
   for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
     free (arrays[i]);
   free (solver);

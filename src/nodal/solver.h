@@ -88,6 +88,12 @@ struct MlNodalSolver
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
   double *known_jacobian;       /* n_positions */
+
+  /* slopes.c: slopes of the devices' currents in their parameters, kept; all NULL until asked for */
+  double *slopes;
+  size_t *slopes_first;         /* n_devices: where in slopes */
+  signed char *slopes_kept;     /* n_parameters: 0 nothing, 1 the derived quantities, more: places */
+
   double lean_s, lean_v;        /* conductance that pulls preferred nets to lean_v (those wanted high) or to 0 */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
   double largest_a, residual_a; /* of the last assembly */
@@ -110,6 +116,10 @@ bool ml_nodal_is_node (const MlNodalSolver *solver, int unknown);
 void ml_nodal_assemble (MlNodalSolver *solver);
 /** ml_nodal_device_eval: one device at the solver's x, without limiting: f[n_local], jacobian[n_local^2]. */
 void ml_nodal_device_eval (const MlNodalSolver *solver, int device, const double *derived, double *f, double *jacobian);
+/** ml_nodal_slopes_make_room: once before the first ml_nodal_slopes_of_parameter. */
+MlNodalStatus ml_nodal_slopes_make_room (MlNodalSolver *solver);
+/** ml_nodal_slopes_of_parameter: d f / d parameter of one device at the solver's x, f[n_local]; valid until the next call. */
+const double *ml_nodal_slopes_of_parameter (MlNodalSolver *solver, int device, int parameter);
 /** ml_nodal_newton: from solver->x; at most `most` steps. */
 MlNodalStatus ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row);
 /** ml_nodal_run: vary, ladder, solution. */
