@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define MOST_ADDITIONS 40 /* for each entry: beyond it the fill is such that KLU does as well */
+
 MlNodalStatus
 ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit)
 {
@@ -25,6 +27,19 @@ ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit)
   return ML_NODAL_OK;
 }
 
+static void
+free_schedule (MlNodalMatrix *matrix)
+{
+  ml_nodal_schedule_free (matrix->schedule);
+  free (matrix->lu);
+  free (matrix->first_lu);
+  free (matrix->first_values);
+  matrix->schedule = NULL;
+  matrix->lu = matrix->first_lu = matrix->first_values = NULL;
+  matrix->current = NULL;
+  matrix->first_known = false;
+}
+
 void
 ml_nodal_matrix_clear (MlNodalMatrix *matrix)
 {
@@ -37,6 +52,7 @@ ml_nodal_matrix_clear (MlNodalMatrix *matrix)
   free (matrix->pivot);
   free (matrix->check);
   free (matrix->usual);
+  free_schedule (matrix);
   memset (matrix, 0, sizeof *matrix);
 }
 
@@ -201,6 +217,23 @@ factor (MlNodalMatrix *matrix, bool fresh, int *ret_row)
   return matrix->numeric ? ML_NODAL_OK : matrix->common.status == KLU_OUT_OF_MEMORY ? ML_NODAL_NO_MEMORY : ML_NODAL_SINGULAR;
 }
 
+/* A schedule for the pivots that KLU has chosen, where it is short enough to be quicker. */
+static MlNodalStatus
+make_schedule (MlNodalMatrix *matrix)
+{
+  bool too_long;
+
+  free_schedule (matrix);
+  matrix->schedule = ml_nodal_schedule_new (matrix->n, matrix->circuit->column, matrix->circuit->row, matrix->numeric->Pnum,
+                                            matrix->symbolic->Q, MOST_ADDITIONS * matrix->n_entries, &too_long);
+  if (!matrix->schedule)
+    return too_long ? ML_NODAL_OK : ML_NODAL_NO_MEMORY;
+  matrix->lu = malloc ((size_t) matrix->schedule->n_slots * sizeof (double));
+  matrix->first_lu = malloc ((size_t) matrix->schedule->n_slots * sizeof (double));
+  matrix->first_values = malloc ((size_t) matrix->n_entries * sizeof (double));
+  return matrix->lu && matrix->first_lu && matrix->first_values ? ML_NODAL_OK : ML_NODAL_NO_MEMORY;
+}
+
 MlNodalStatus
 ml_nodal_matrix_keep_pivots (MlNodalMatrix *matrix)
 {
@@ -214,7 +247,7 @@ ml_nodal_matrix_keep_pivots (MlNodalMatrix *matrix)
   if (factor (matrix, true, &row) == ML_NODAL_OK)
     {
       matrix->unusual = false;
-      return ML_NODAL_OK;
+      return matrix->n > 0 ? make_schedule (matrix) : ML_NODAL_OK;
     }
   free (matrix->usual); /* no such pivots: then none are usual */
   matrix->usual = NULL;
@@ -232,6 +265,8 @@ ml_nodal_matrix_usual_pivots (MlNodalMatrix *matrix)
       klu_free_numeric (&matrix->numeric, &matrix->common);
       return ML_NODAL_OK;
     }
+  if (matrix->schedule)
+    matrix->unusual = false;
   if (!matrix->unusual && matrix->numeric)
     return ML_NODAL_OK;
   memcpy (matrix->values, matrix->usual, (size_t) matrix->n_entries * sizeof (double));
@@ -270,6 +305,28 @@ solved_well (MlNodalMatrix *matrix, const double *f, double *residual, double *s
   return true;
 }
 
+/* Along the schedule: the factors, unless they are at hand. */
+static void
+factor_scheduled (MlNodalMatrix *matrix, MlNodalFactoring factoring)
+{
+  size_t bytes = (size_t) matrix->n_entries * sizeof (double);
+
+  if (factoring == ML_NODAL_FACTOR)
+    {
+      matrix->n_refactors++;
+      ml_nodal_schedule_factor (matrix->schedule, matrix->values, matrix->lu);
+      matrix->current = matrix->lu;
+      return;
+    }
+  matrix->current = matrix->first_lu;
+  if (matrix->first_known && memcmp (matrix->first_values, matrix->values, bytes) == 0)
+    return;
+  matrix->n_refactors++;
+  memcpy (matrix->first_values, matrix->values, bytes);
+  matrix->first_known = true;
+  ml_nodal_schedule_factor (matrix->schedule, matrix->values, matrix->first_lu);
+}
+
 static MlNodalStatus
 solve_main (MlNodalMatrix *matrix, const double *f)
 {
@@ -278,8 +335,44 @@ solve_main (MlNodalMatrix *matrix, const double *f)
   for (int r = 0; r < n; r++)
     matrix->work[r] = -f[r + 1];
   memcpy (matrix->work + n, matrix->values + matrix->n_entries + 1, (size_t) n * (size_t) m * sizeof (double));
-  if (n > 0 && !klu_solve (matrix->symbolic, matrix->numeric, n, m + 1, matrix->work, &matrix->common))
+  if (matrix->current)
+    for (int k = 0; k <= m; k++)
+      ml_nodal_schedule_solve (matrix->schedule, matrix->current, matrix->work + (size_t) n * (size_t) k, matrix->check);
+  else if (n > 0 && !klu_solve (matrix->symbolic, matrix->numeric, n, m + 1, matrix->work, &matrix->common))
     return ML_NODAL_SINGULAR;
+  return ML_NODAL_OK;
+}
+
+/* Factors and solves the sparse part for f and the border's columns; with new pivots when the usual ones are no good for these values. */
+static MlNodalStatus
+factor_and_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *residual, int *ret_row)
+{
+  bool have = factoring == ML_NODAL_FACTOR_SAME && matrix->factored;
+
+  for (int attempt = 0; attempt < 2; attempt++)
+    {
+      MlNodalStatus status = ML_NODAL_OK;
+      if (attempt > 0 || !have)
+        {
+          matrix->factored = false;
+          if (attempt == 0 && matrix->schedule && !matrix->unusual)
+            {
+              factor_scheduled (matrix, factoring);
+              matrix->fresh = false;
+            }
+          else
+            {
+              matrix->current = NULL;
+              status = factor (matrix, attempt > 0, ret_row);
+            }
+        }
+      if (status == ML_NODAL_OK)
+        status = solve_main (matrix, f);
+      if (status != ML_NODAL_OK)
+        return status;
+      if (matrix->fresh || matrix->n == 0 || solved_well (matrix, f, residual, matrix->check))
+        break;
+    }
   return ML_NODAL_OK;
 }
 
@@ -305,27 +398,14 @@ factor_border (MlNodalMatrix *matrix, int *ret_row)
 }
 
 MlNodalStatus
-ml_nodal_matrix_solve (MlNodalMatrix *matrix, bool same, const double *f, double *ret_x, int *ret_row)
+ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *ret_x, int *ret_row)
 {
   int n = matrix->n, m = matrix->m;
-  MlNodalStatus status = ML_NODAL_OK;
 
   *ret_row = 0;
-  for (int attempt = 0; attempt < 2; attempt++)
-    {
-      if (attempt > 0 || !same || !matrix->factored)
-        {
-          matrix->factored = false;
-          status = factor (matrix, attempt > 0, ret_row);
-          if (status != ML_NODAL_OK)
-            return status;
-        }
-      status = solve_main (matrix, f);
-      if (status != ML_NODAL_OK)
-        return status;
-      if (matrix->fresh || n == 0 || solved_well (matrix, f, ret_x + 1, matrix->check))
-        break;
-    }
+  MlNodalStatus status = factor_and_solve (matrix, factoring, f, ret_x + 1, ret_row);
+  if (status != ML_NODAL_OK)
+    return status;
   if (m > 0)
     {
       const double *c = matrix->values + matrix->n_entries + 1 + n * m;
@@ -354,6 +434,16 @@ ml_nodal_matrix_solve (MlNodalMatrix *matrix, bool same, const double *f, double
   return ML_NODAL_OK;
 }
 
+/* x = A^-T x */
+static bool
+solve_main_transposed (MlNodalMatrix *matrix, double *x)
+{
+  if (!matrix->current)
+    return matrix->n == 0 || klu_tsolve (matrix->symbolic, matrix->numeric, matrix->n, 1, x, &matrix->common);
+  ml_nodal_schedule_solve_transposed (matrix->schedule, matrix->current, x, matrix->check);
+  return true;
+}
+
 MlNodalStatus
 ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x)
 {
@@ -365,7 +455,7 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
   matrix->n_transposed++;
   memcpy (ret_x, f, (size_t) (n + m + 1) * sizeof (double));
   /* A' u = f1, then S' y = f2 - B' u, then x = u - A^-T C' y */
-  if (n > 0 && !klu_tsolve (matrix->symbolic, matrix->numeric, n, 1, ret_x + 1, &matrix->common))
+  if (!solve_main_transposed (matrix, ret_x + 1))
     return ML_NODAL_SINGULAR;
   if (m == 0)
     return ML_NODAL_OK;
@@ -386,7 +476,7 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
     }
   for (int k = 0; k < m; k++)
     ret_x[n + 1 + k] = matrix->small_x[k];
-  if (n > 0 && !klu_tsolve (matrix->symbolic, matrix->numeric, n, 1, ret_x + 1, &matrix->common))
+  if (!solve_main_transposed (matrix, ret_x + 1))
     return ML_NODAL_SINGULAR;
   return ML_NODAL_OK;
 }

@@ -12,6 +12,7 @@
 #include <suitesparse/klu.h>
 
 #include "nodal/circuit.h"
+#include "nodal/factors.h"
 
 typedef struct
 {
@@ -30,6 +31,11 @@ typedef struct
   bool factored, fresh;          /* factors belong to values; pivots were chosen for them */
   double *usual;                 /* n_entries: the values that the usual pivots were chosen for, or NULL */
   bool unusual;                  /* the pivots are others */
+  MlNodalSchedule *schedule;     /* elimination with the usual pivots; NULL where KLU does as well */
+  double *lu, *first_lu;         /* factors along the schedule: of the last step, of the last first step */
+  double *first_values;          /* n_entries: what first_lu is of */
+  const double *current;         /* whichever of the two belongs to the last step; NULL: KLU's do */
+  bool first_known;
   long n_analyses, n_factors, n_refactors, n_transposed;
 } MlNodalMatrix;
 
@@ -45,11 +51,18 @@ int ml_nodal_matrix_n_values (const MlNodalMatrix *matrix);
 /** ml_nodal_matrix_position: where entry (row, column) lies in values; unknown numbers, 0 the reference, from n + 1 the border. */
 int ml_nodal_matrix_position (const MlNodalMatrix *matrix, int row, int column);
 
+typedef enum
+{
+  ML_NODAL_FACTOR,       /* the current values */
+  ML_NODAL_FACTOR_FIRST, /* the same; of a first step, which the next reading at the same point begins with again */
+  ML_NODAL_FACTOR_SAME   /* not: those of the last step serve */
+} MlNodalFactoring;
+
 /**
- * ml_nodal_matrix_solve: factors the current values unless `same`, then x = -(matrix)^-1 f.
+ * ml_nodal_matrix_solve: factors the current values unless told otherwise, then x = -(matrix)^-1 f.
  * Shapes: f and ret_x hold n + m + 1 entries, indexed by unknown; entry 0 is not used. They may not be the same array.
  * Errors: ML_NODAL_SINGULAR with *ret_row the unknown at fault (0: not known), ML_NODAL_NO_MEMORY.
  */
-MlNodalStatus ml_nodal_matrix_solve (MlNodalMatrix *matrix, bool same, const double *f, double *ret_x, int *ret_row);
+MlNodalStatus ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *ret_x, int *ret_row);
 /** ml_nodal_matrix_solve_transposed: matrix' x = f with the factors of the last solve; f and ret_x are two arrays. */
 MlNodalStatus ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x);

@@ -32,77 +32,61 @@ note_current (MlNodalSolver *solver, double i)
     solver->largest_a = fabs (i);
 }
 
-/* A device whose voltages have hardly moved since it was evaluated goes along its tangent: at 10 nV the curve leaves it by
- * (10 nV q / kT)^2 / 2, 1e-13 of the current. Most devices are far from a fault and never move. */
+/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 10 nV the curve leaves it
+ * by (10 nV q / kT)^2 / 2, 1e-13 of the current. Most devices are far from a fault and never move. A start takes over an evaluation at
+ * exactly its own place alone, so that it does not depend on what was solved before. */
 static bool
-extend_known (const MlNodalSolver *solver, const MlNodalDevice *device, int n, const double *x, double *f, double *jacobian)
+is_known (const MlNodalSolver *solver, int d, int n, const double *x)
 {
-  const double *known_x = solver->known_x + device->first_local, *known_jacobian = solver->known_jacobian + device->first_position;
-  double moved[ML_NODAL_MAX_LOCAL];
+  const double *known_x = solver->known_x + solver->circuit->devices[d].first_local;
 
+  if (!solver->known[d])
+    return false;
+  double most = solver->have_limited ? same_v : 0;
   for (int k = 0; k < n; k++)
-    {
-      moved[k] = x[k] - known_x[k];
-      if (!(fabs (moved[k]) <= same_v))
-        return false;
-    }
-  memcpy (f, solver->known_f + device->first_local, (size_t) n * sizeof *f);
-  memcpy (jacobian, known_jacobian, (size_t) (n * n) * sizeof *jacobian);
-  for (int c = 0; c < n; c++)
-    if (moved[c] != 0)
-      for (int r = 0; r < n; r++)
-        f[r] += jacobian[r * n + c] * moved[c];
+    if (!(fabs (x[k] - known_x[k]) <= most))
+      return false;
   return true;
 }
 
-/* Notes the distance from where the device was linearised, and adds the tangent over it. */
 static void
-extend_limited (MlNodalSolver *solver, int d, int n, const double *x, const double *at, double *f, const double *jacobian)
-{
-  for (int c = 0; c < n; c++)
-    {
-      double distance = x[c] - at[c];
-      if (distance == 0)
-        continue;
-      double gap = fabs (distance) / (1.0 + fabs (x[c]));
-      if (gap > solver->limit_gap)
-        {
-          solver->limit_gap = gap;
-          solver->limit_device = d;
-        }
-      for (int r = 0; r < n; r++)
-        f[r] += jacobian[r * n + c] * distance;
-    }
-}
-
-/* Evaluates at the limited point; adds the tangent to the real one. f and jacobian need not be zeroed. */
-static void
-evaluate_limited (MlNodalSolver *solver, int d, const double *x, double *f, double *jacobian)
+evaluate (MlNodalSolver *solver, int d, int n, const double *at)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
-  const MlNodalType *type = device->type;
+  double *f = solver->known_f + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
+
+  memset (f, 0, (size_t) n * sizeof *f);
+  memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
+  device->type->eval (solver->derived + device->first_derived, solver->open[d], at, f, jacobian);
+  memcpy (solver->known_x + device->first_local, at, (size_t) n * sizeof *at);
+  solver->known[d] = true;
+}
+
+/* Has known_x, known_f and known_jacobian hold the device near x: as limited, or where it already was. */
+static void
+linearise (MlNodalSolver *solver, int d, int n, const double *x)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
   double *last = solver->limited + device->first_local;
   double at[ML_NODAL_MAX_LOCAL];
-  int n = ml_nodal_type_n_local (type);
 
-  if (solver->known[d] && extend_known (solver, device, n, x, f, jacobian))
+  if (solver->have_limited && is_known (solver, d, n, x))
     {
       memcpy (last, x, (size_t) n * sizeof *last);
       return;
     }
   memcpy (at, x, (size_t) n * sizeof *at);
-  memset (f, 0, (size_t) n * sizeof *f);
-  memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
-  if (type->limit)
-    type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
-  type->eval (solver->derived + device->first_derived, solver->open[d], at, f, jacobian);
+  if (device->type->limit)
+    device->type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
+  if (solver->have_limited || !is_known (solver, d, n, at))
+    evaluate (solver, d, n, at);
   memcpy (last, at, (size_t) n * sizeof *at);
-  memcpy (solver->known_x + device->first_local, at, (size_t) n * sizeof *at);
-  memcpy (solver->known_f + device->first_local, f, (size_t) n * sizeof *f);
-  memcpy (solver->known_jacobian + device->first_position, jacobian, (size_t) (n * n) * sizeof *jacobian);
-  solver->known[d] = true;
-  if (type->limit)
-    extend_limited (solver, d, n, x, at, f, jacobian);
+  for (int k = 0; k < n && device->type->limit; k++)
+    if (x[k] != at[k] && fabs (x[k] - at[k]) > solver->limit_gap * (1.0 + fabs (x[k])))
+      {
+        solver->limit_gap = fabs (x[k] - at[k]) / (1.0 + fabs (x[k]));
+        solver->limit_device = d;
+      }
 }
 
 static void
@@ -111,11 +95,20 @@ assemble_device (MlNodalSolver *solver, int d)
   const MlNodalDevice *device = &solver->circuit->devices[d];
   const int *node = solver->node + device->first_local;
   int n = ml_nodal_type_n_local (device->type);
-  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+  const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL];
 
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
-  evaluate_limited (solver, d, x, f, jacobian);
+  linearise (solver, d, n, x);
+  memcpy (f, solver->known_f + device->first_local, (size_t) n * sizeof *f);
+  for (int c = 0; c < n; c++)
+    {
+      double distance = x[c] - known_x[c];
+      if (distance != 0)
+        for (int r = 0; r < n; r++)
+          f[r] += jacobian[r * n + c] * distance;
+    }
   for (int k = 0; k < n; k++)
     solver->f[node[k]] += f[k];
   for (int k = 0; k < device->type->n_pins; k++)
@@ -208,17 +201,25 @@ assemble_lean (MlNodalSolver *solver)
 }
 
 static void
+note_residual (MlNodalSolver *solver, int u)
+{
+  if (!(fabs (solver->f[u]) <= solver->residual_a))
+    {
+      solver->residual_a = fabs (solver->f[u]);
+      solver->worst_row = u;
+    }
+}
+
+static void
 find_residual (MlNodalSolver *solver)
 {
   solver->residual_a = 0;
   solver->worst_row = 0;
-  for (int u = 1; u < solver->n_unknowns; u++)
-    if ((u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u)))
-        && !(fabs (solver->f[u]) <= solver->residual_a))
-      {
-        solver->residual_a = fabs (solver->f[u]);
-        solver->worst_row = u;
-      }
+  for (int u = 1; u < solver->circuit->n_nodes; u++)
+    note_residual (solver, u);
+  for (int u = solver->circuit->n_unknowns; u < solver->n_unknowns; u++)
+    if (ml_nodal_is_node (solver, u))
+      note_residual (solver, u);
 }
 
 void
@@ -263,18 +264,22 @@ ml_nodal_assemble (MlNodalSolver *solver)
   find_residual (solver);
 }
 
-/* The largest step in units of what is asked of it; its unknown in worst_step. */
+/* Takes the step; how large it is in units of what is asked of it; its largest in worst_step. Currents: a microampere counts as a volt does. */
 static double
-step_size (MlNodalSolver *solver)
+take_step (MlNodalSolver *solver)
 {
+  int n_nodes = solver->circuit->n_nodes, n_main = solver->circuit->n_unknowns;
   double worst = 0;
 
   solver->worst_step = 0;
   for (int u = 1; u < solver->n_unknowns; u++)
     {
-      bool voltage = u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u));
-      /* currents: a microampere counts as a volt does */
-      double size = fabs (solver->step[u]) / ((voltage ? 1.0 : 1e-3) + fabs (solver->x[u]));
+      double least = u < n_nodes || (u >= n_main && ml_nodal_is_node (solver, u)) ? 1.0 : 1e-3;
+      double step = fabs (solver->step[u]);
+      solver->x[u] += solver->step[u];
+      if (step <= worst * least) /* spares the division */
+        continue;
+      double size = step / (least + fabs (solver->x[u]));
       if (!(size <= worst))
         {
           worst = size;
@@ -345,14 +350,12 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
         return ML_NODAL_OK;
       if (k == most)
         break;
-      bool same = k > 0 && !solver->nonlinear;
-      MlNodalStatus status = ml_nodal_matrix_solve (&solver->matrix, same, solver->f, solver->step, ret_row);
+      MlNodalFactoring factoring = k == 0 ? ML_NODAL_FACTOR_FIRST : solver->nonlinear ? ML_NODAL_FACTOR : ML_NODAL_FACTOR_SAME;
+      MlNodalStatus status = ml_nodal_matrix_solve (&solver->matrix, factoring, solver->f, solver->step, ret_row);
       if (status != ML_NODAL_OK)
         return status;
-      for (int u = 1; u < solver->n_unknowns; u++)
-        solver->x[u] += solver->step[u];
       last = size;
-      size = step_size (solver);
+      size = take_step (solver);
       ++*ret_steps;
       solver->counts.newton_steps++;
       if (!isfinite (size))

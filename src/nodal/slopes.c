@@ -25,6 +25,8 @@ typedef struct
 static size_t
 kept_doubles (const MlNodalType *type)
 {
+  if (type->flags & ML_NODAL_CONDUCTANCE && type->n_parameters == 1)
+    return 0; /* a resistance: known without differences */
   return (size_t) (type->n_parameters + N_STEPS * type->n_derived + N_PLACES * (2 * ml_nodal_type_n_local (type) + 1));
 }
 
@@ -37,8 +39,7 @@ ml_nodal_slopes_make_room (MlNodalSolver *solver)
   if (solver->slopes)
     return ML_NODAL_OK;
   for (int d = 0; d < circuit->n_devices; d++)
-    if (!(circuit->devices[d].type->flags & ML_NODAL_CONDUCTANCE))
-      total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
+    total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
   double *slopes = malloc ((total + 1) * sizeof *slopes);
   size_t *first = malloc (((size_t) circuit->n_devices + 1) * sizeof *first);
   signed char *n = calloc ((size_t) circuit->n_parameters + 1, 1);
@@ -53,8 +54,7 @@ ml_nodal_slopes_make_room (MlNodalSolver *solver)
   for (int d = 0; d < circuit->n_devices; d++)
     {
       first[d] = total;
-      if (!(circuit->devices[d].type->flags & ML_NODAL_CONDUCTANCE))
-        total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
+      total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
     }
   solver->slopes = slopes;
   solver->slopes_first = first;

@@ -79,8 +79,8 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   if (!solver)
     return;
   ml_nodal_matrix_clear (&solver->matrix);
-  void *arrays[] = { solver->parameters, solver->derived, solver->open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
-                     solver->touched_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
+  void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
+                     solver->touched_list, solver->restored_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
                      solver->known_f, solver->known_jacobian, solver->slopes,
                      solver->slopes_first, solver->slopes_kept };
@@ -98,33 +98,38 @@ solver_alloc (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
   if (!solver)
     return NULL;
   solver->circuit = circuit;
-  solver->source_scale = 1.0;
   solver->attached = -1;
   size_t n = (size_t) circuit->n_devices + 1;
   solver->parameters = malloc (((size_t) circuit->n_parameters + 1) * sizeof (double));
   solver->derived = calloc ((size_t) circuit->n_derived + 1, sizeof (double));
+  solver->prepared = malloc (((size_t) circuit->n_parameters + 1) * sizeof (double));
   solver->open = calloc (n, sizeof *solver->open);
+  solver->known_open = calloc (n, sizeof *solver->known_open);
   solver->node = malloc (((size_t) circuit->n_locals + 1) * sizeof (int));
   solver->position = malloc (((size_t) circuit->n_positions + 1) * sizeof (int));
   solver->touched = calloc (n, sizeof (bool));
   solver->moved = calloc (n, sizeof (bool));
   solver->latched = malloc (n);
   solver->touched_list = malloc (n * sizeof (int));
+  solver->restored_list = malloc (n * sizeof (int));
   solver->others = malloc (n * sizeof (int));
   solver->limited = calloc ((size_t) circuit->n_locals + 1, sizeof (double));
   solver->known = calloc (n, sizeof (bool));
   solver->known_x = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
   solver->known_f = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
   solver->known_jacobian = malloc (((size_t) circuit->n_positions + 1) * sizeof (double));
-  if (!solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
-      || !solver->touched_list || !solver->others || !solver->limited
+  if (!solver->prepared || !solver->known_open || !solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
+      || !solver->touched_list || !solver->restored_list || !solver->others || !solver->limited
       || (*ret_status = ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
       ml_nodal_solver_free (solver);
       return NULL;
     }
   if (circuit->n_parameters > 0)
-    memcpy (solver->parameters, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
+    {
+      memcpy (solver->parameters, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
+      memcpy (solver->prepared, circuit->parameters, (size_t) circuit->n_parameters * sizeof (double));
+    }
   if (circuit->n_locals > 0)
     memcpy (solver->node, circuit->node, (size_t) circuit->n_locals * sizeof (int));
   if (circuit->n_positions > 0)
@@ -544,7 +549,6 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
     return ML_NODAL_BAD_ARGUMENT;
   solver->counts.solves++;
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
-  memset (solver->known, 0, (size_t) solver->circuit->n_devices * sizeof (bool));
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
   memset (solver->latched, -1, (size_t) solver->circuit->n_devices);

@@ -57,15 +57,17 @@ struct MlNodalSolver
 
   /* the circuit as varied */
   double *parameters, *derived; /* as in the circuit, with changes */
+  double *prepared;             /* n_parameters: what derived belongs to */
   unsigned *open;               /* n_devices: opened elements */
+  unsigned *known_open;         /* n_devices: as of the last evaluation */
   int *node, *position;         /* as in the circuit, with changes */
   bool *touched;                /* n_devices: differs from the circuit */
   bool *moved;                  /* n_devices: some pin lies on another unknown */
   int *touched_list, n_touched;
+  int *restored_list, n_restored; /* devices that were touched until now: to be prepared again unless changed to the same */
   signed char *latched;         /* n_devices: state of a contact or of a device that latches, -1 as built */
   int *others, n_others;        /* devices that are no plain conductance */
   bool nonlinear;
-  double source_scale;          /* supply ramp */
 
   MlNodalExtra *extras;
   int n_extras, extra_room;

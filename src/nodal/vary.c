@@ -31,31 +31,44 @@ touch (MlNodalSolver *solver, int device)
 }
 
 static void
-prepare (MlNodalSolver *solver, int d)
+prepare_scaled (MlNodalSolver *solver, int d, double scale)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
-  const double *parameters = solver->parameters + device->first_parameter;
-  double scaled[ML_NODAL_MAX_PARAMETERS];
+  double parameters[ML_NODAL_MAX_PARAMETERS];
 
   solver->known[d] = false;
   if (!device->type->prepare)
     return;
-  if (device->type->source && solver->source_scale != 1.0)
-    {
-      memcpy (scaled, parameters, (size_t) device->type->n_parameters * sizeof (double));
-      scaled[device->type->source - 1] *= solver->source_scale;
-      parameters = scaled;
-    }
+  memcpy (parameters, solver->parameters + device->first_parameter, (size_t) device->type->n_parameters * sizeof (double));
+  if (device->type->source)
+    parameters[device->type->source - 1] *= scale;
   device->type->prepare (parameters, solver->derived + device->first_derived);
+}
+
+/* Unless the device is prepared for just these parameters. */
+static void
+prepare (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const double *parameters = solver->parameters + device->first_parameter;
+  double *prepared = solver->prepared + device->first_parameter;
+  size_t bytes = (size_t) device->type->n_parameters * sizeof (double);
+
+  if (solver->known_open[d] != solver->open[d])
+    solver->known[d] = false;
+  solver->known_open[d] = solver->open[d];
+  if (bytes == 0 || memcmp (prepared, parameters, bytes) == 0)
+    return;
+  memcpy (prepared, parameters, bytes);
+  prepare_scaled (solver, d, 1.0);
 }
 
 void
 ml_nodal_vary_scale (MlNodalSolver *solver, double scale)
 {
-  solver->source_scale = scale;
   for (int d = 0; d < solver->circuit->n_devices; d++)
     if (solver->circuit->devices[d].type->source)
-      prepare (solver, d);
+      prepare_scaled (solver, d, scale);
 }
 
 /* Back to the circuit as built. */
@@ -75,8 +88,9 @@ restore (MlNodalSolver *solver)
       memcpy (solver->position + device->first_position, circuit->position + device->first_position, n * n * sizeof (int));
       solver->open[d] = 0;
       solver->touched[d] = solver->moved[d] = false;
-      prepare (solver, d);
     }
+  solver->n_restored = solver->n_touched;
+  memcpy (solver->restored_list, solver->touched_list, (size_t) solver->n_touched * sizeof (int));
   solver->n_touched = solver->n_extras = solver->n_conductances = solver->n_gauges = 0;
   solver->attached = -1;
   solver->n_unknowns = solver->circuit->n_unknowns;
@@ -579,11 +593,14 @@ place_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
 MlNodalStatus
 ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter)
 {
-  solver->source_scale = 1.0;
   restore (solver);
   for (int i = 0; i < n_changes; i++)
     if (!valid (solver, &changes[i]))
-      return ML_NODAL_BAD_ARGUMENT;
+      {
+        for (int k = 0; k < solver->n_restored; k++)
+          prepare (solver, solver->restored_list[k]);
+        return ML_NODAL_BAD_ARGUMENT;
+      }
   for (int i = 0; i < n_changes; i++)
     {
       const MlNodalChange *change = &changes[i];
@@ -594,6 +611,8 @@ ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_change
         solver->open[change->device] |= 1u << change->index;
     }
   place_states (solver, changes, n_changes);
+  for (int i = 0; i < solver->n_restored; i++)
+    prepare (solver, solver->restored_list[i]);
   for (int i = 0; i < solver->n_touched; i++)
     prepare (solver, solver->touched_list[i]);
   MlNodalStatus status = move_pins (solver, changes, n_changes);
