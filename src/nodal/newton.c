@@ -49,16 +49,25 @@ is_known (const MlNodalSolver *solver, int d, int n, const double *x)
   return true;
 }
 
+static inline void
+copy (double *to, const double *from, int n)
+{
+  for (int k = 0; k < n; k++)
+    to[k] = from[k];
+}
+
 static void
 evaluate (MlNodalSolver *solver, int d, int n, const double *at)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
   double *f = solver->known_f + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
 
-  memset (f, 0, (size_t) n * sizeof *f);
-  memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
+  for (int k = 0; k < n; k++)
+    f[k] = 0;
+  for (int k = 0; k < n * n; k++)
+    jacobian[k] = 0;
   device->type->eval (solver->derived + device->first_derived, solver->open[d], at, f, jacobian);
-  memcpy (solver->known_x + device->first_local, at, (size_t) n * sizeof *at);
+  copy (solver->known_x + device->first_local, at, n);
   solver->known[d] = true;
 }
 
@@ -72,15 +81,15 @@ linearise (MlNodalSolver *solver, int d, int n, const double *x)
 
   if (solver->have_limited && is_known (solver, d, n, x))
     {
-      memcpy (last, x, (size_t) n * sizeof *last);
+      copy (last, x, n);
       return;
     }
-  memcpy (at, x, (size_t) n * sizeof *at);
+  copy (at, x, n);
   if (device->type->limit)
     device->type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
   if (solver->have_limited || !is_known (solver, d, n, at))
     evaluate (solver, d, n, at);
-  memcpy (last, at, (size_t) n * sizeof *at);
+  copy (last, at, n);
   for (int k = 0; k < n && device->type->limit; k++)
     if (x[k] != at[k] && fabs (x[k] - at[k]) > solver->limit_gap * (1.0 + fabs (x[k])))
       {
@@ -101,7 +110,7 @@ assemble_device (MlNodalSolver *solver, int d)
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
   linearise (solver, d, n, x);
-  memcpy (f, solver->known_f + device->first_local, (size_t) n * sizeof *f);
+  copy (f, solver->known_f + device->first_local, n);
   for (int c = 0; c < n; c++)
     {
       double distance = x[c] - known_x[c];
@@ -342,7 +351,7 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
           /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
            * 1e3, steeper than any junction, keeps luck from passing for it. */
           double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;
-          if (size <= step_tolerance || next <= 1e-2 * step_tolerance || stuck >= 2)
+          if (size <= step_tolerance || next <= 0.1 * step_tolerance || stuck >= 2)
             return ML_NODAL_OK;
         }
       if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver)
