@@ -21,6 +21,10 @@ static const MlActionInfo table[] = {
 
   { "win.mode::measure", "Measure", "<Control>m", "Type readings at pins and parts", ML_ACTIONS_VIEW, FALSE },
   { "win.mode::draw", "Draw", "<Control>d", "Add parts and join their pins", ML_ACTIONS_VIEW, FALSE },
+  { "win.view::circuit", "Circuit Drawing", "<Control>1", "The circuit as it was drawn up", ML_ACTIONS_VIEW, FALSE },
+  { "win.view::picture", "Picture of the Board", "<Control>2", "The real board, with the same marks at its pads", ML_ACTIONS_VIEW, FALSE },
+  { "win.view::both", "Both Side by Side", "<Control>3", "Circuit drawing and board beside each other", ML_ACTIONS_VIEW, FALSE },
+  { "win.picture-other", "The Other Side", "s", "The picture of the board's other side", ML_ACTIONS_VIEW, TRUE },
   { "win.flow", "Current Flow", "f", "Line weight and arrows show where the current goes", ML_ACTIONS_VIEW, TRUE },
   { "win.expected", "Expected Values", "e", "What every place should read", ML_ACTIONS_VIEW, TRUE },
   { "win.compare", "Compare With the Other Unit", "c", "The other unit's readings beside this one's", ML_ACTIONS_VIEW, TRUE },
@@ -59,6 +63,12 @@ static const MlActionInfo table[] = {
   { "win.arrange", "Arrange the Drawing", "<Control>l", "Lay the whole drawing out anew", ML_ACTIONS_DRAW, FALSE },
   { "win.add-condition", "Add a Condition", "<Control>k", "One more card on the bench strip", ML_ACTIONS_DRAW, FALSE },
   { "win.turn-supply", "Turn the Supply Round", NULL, "Red and black leads exchanged in the condition shown", ML_ACTIONS_DRAW, FALSE },
+
+  { "win.picture-load", "Load a Picture…", "<Control>i", "A photo (PNG, JPEG) or an SVG of the real board; dropping it on the window does the same",
+    ML_ACTIONS_DRAW, FALSE },
+  { "win.picture-scale", "Scale From Two Points", NULL, "Click two points of the picture and type how far apart they are", ML_ACTIONS_DRAW, FALSE },
+  { "win.picture-near", "Neighbours on the Board…", NULL, "Nets whose pads lie close together, as candidates for stray links", ML_ACTIONS_DRAW, FALSE },
+  { "win.picture-remove", "Remove the Picture", NULL, "Its pads go too; the file stays", ML_ACTIONS_DRAW, FALSE },
 
   { "win.add-suspect", "Add a Suspect Unit…", NULL, "One more board to be repaired", ML_ACTIONS_UNIT, FALSE },
   { "win.add-good", "Add a Good Unit…", NULL, "A board of the same type that works, to compare with", ML_ACTIONS_UNIT, FALSE },

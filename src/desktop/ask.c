@@ -206,3 +206,84 @@ ml_choose (GtkWindow *parent, const char *title, const char *text, const char *c
   gtk_window_present (choice->window);
   gtk_widget_grab_focus (button);
 }
+
+/* ---- which of them ---- */
+
+#define LIST_HEIGHT 280
+
+typedef struct
+{
+  GtkWindow *window;
+  GPtrArray *checks; /* borrowed */
+  MlAskWhichFunc func;
+  gpointer data;
+  GDestroyNotify destroy;
+} List;
+
+static void
+list_gone_cb (gpointer data, GObject *window)
+{
+  List *list = data;
+
+  if (list->destroy != NULL)
+    list->destroy (list->data);
+  g_ptr_array_unref (list->checks);
+  g_free (list);
+}
+
+static void
+list_accept_cb (GtkButton *button, gpointer data)
+{
+  List *list = data;
+  g_autofree gboolean *chosen = g_new0 (gboolean, list->checks->len + 1);
+
+  for (guint i = 0; i < list->checks->len; i++)
+    chosen[i] = gtk_check_button_get_active (GTK_CHECK_BUTTON (list->checks->pdata[i]));
+  list->func (chosen, list->checks->len, list->data);
+  gtk_window_destroy (list->window);
+}
+
+static GtkWidget *
+list_of_checks (List *list, const char *const *items)
+{
+  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 2), *scrolled = gtk_scrolled_window_new ();
+
+  for (guint i = 0; items[i] != NULL; i++)
+    {
+      GtkWidget *check = gtk_check_button_new_with_label (items[i]);
+      g_autofree char *name = g_strdup_printf ("which-%u", i);
+
+      gtk_check_button_set_active (GTK_CHECK_BUTTON (check), TRUE);
+      gtk_widget_set_name (check, name);
+      gtk_box_append (GTK_BOX (box), check);
+      g_ptr_array_add (list->checks, check);
+    }
+  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (scrolled), TRUE);
+  gtk_scrolled_window_set_max_content_height (GTK_SCROLLED_WINDOW (scrolled), LIST_HEIGHT);
+  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (scrolled), box);
+  return scrolled;
+}
+
+void
+ml_ask_which (GtkWindow *parent, const MlAsk *ask, const char *const *items, MlAskWhichFunc func, gpointer data, GDestroyNotify destroy)
+{
+  List *list = g_new0 (List, 1);
+  GtkWidget *box, *row, *cancel = gtk_button_new_with_label ("Cancel"), *accept = gtk_button_new_with_label (ask->accept);
+
+  *list = (List){ dialog_new (parent, ask->title, &box), g_ptr_array_new (), func, data, destroy };
+  if (ask->explain != NULL)
+    gtk_box_append (GTK_BOX (box), wrapped_label (ask->explain));
+  gtk_box_append (GTK_BOX (box), list_of_checks (list, items));
+  row = button_row (box);
+  gtk_widget_set_name (accept, "which-accept");
+  gtk_widget_add_css_class (accept, "suggested-action");
+  gtk_box_append (GTK_BOX (row), cancel);
+  gtk_box_append (GTK_BOX (row), accept);
+  g_signal_connect_swapped (cancel, "clicked", G_CALLBACK (gtk_window_destroy), list->window);
+  g_signal_connect (accept, "clicked", G_CALLBACK (list_accept_cb), list);
+  g_object_weak_ref (G_OBJECT (list->window), list_gone_cb, list);
+  close_on_escape (list->window);
+  gtk_window_present (list->window);
+  gtk_widget_grab_focus (accept);
+}

@@ -30,6 +30,11 @@ typedef char *(*MlAskFunc) (const char *const *answers, gpointer data);
 /** ml_ask: shows the question over parent. data is freed with destroy when the question closes. */
 void ml_ask (GtkWindow *parent, const MlAsk *ask, MlAskFunc func, gpointer data, GDestroyNotify destroy);
 
+/* The answer to a list: chosen has n flags. */
+typedef void (*MlAskWhichFunc) (const gboolean *chosen, guint n, gpointer data);
+/** ml_ask_which: a sentence, a list of things to tick (all are at first), Cancel and the button that does it. data is freed with destroy when it closes. */
+void ml_ask_which (GtkWindow *parent, const MlAsk *ask, const char *const *items, MlAskWhichFunc func, gpointer data, GDestroyNotify destroy);
+
 /* The answer to a choice: the index of the button, or -1 when it was left. */
 typedef void (*MlChooseFunc) (int choice, gpointer data);
 /** ml_choose: a sentence and buttons, the last of them the usual one. buttons is NULL-terminated; func is always called once. */

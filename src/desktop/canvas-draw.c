@@ -42,7 +42,7 @@ apply (MlCanvas *self, MlText *text, GError *error, const char *label)
 static MlPlace *
 places_of (MlCanvas *self)
 {
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
   MlPlace *places = g_new0 (MlPlace, scene->board->n_parts + 1);
   ml_layout_places (scene, places);
   return places;
@@ -84,11 +84,12 @@ ml_canvas_draw_stop (MlCanvas *self)
   MlDoing doing = self->doing;
   if (doing == ML_DOING_PICK)
     return;
+  ml_canvas_pin_stop (self);
   self->doing = ML_DOING_NOTHING;
   self->dragged_join = FALSE;
   self->join_part = self->join_pin = -1;
   drop_hand (&self->hand);
-  if (doing == ML_DOING_MOVE)
+  if (doing == ML_DOING_MOVE && self->view == ML_CANVAS_CIRCUIT)
     ml_document_cancel_place (self->document);
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
@@ -114,6 +115,11 @@ ml_canvas_end_pick (MlCanvas *self, const MlHit *picked)
 void
 ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy)
 {
+  if (self->partner && !gtk_widget_get_mapped (GTK_WIDGET (self)) && gtk_widget_get_mapped (GTK_WIDGET (self->partner)))
+    {
+      ml_canvas_pick (self->partner, prompt, func, data, destroy);
+      return;
+    }
   ml_canvas_close_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
@@ -278,6 +284,7 @@ ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
     case ML_DOING_NOTHING:
     case ML_DOING_PAN:
     case ML_DOING_MOVE:
+    case ML_DOING_SCALE:
     default:
       if (hit->kind == ML_HIT_PIN)
         begin_join (self, hit->part, hit->pin);
@@ -425,6 +432,11 @@ selected_part (MlCanvas *self, int *ret_part, int *ret_pin)
 static void
 orient (MlCanvas *self, int quarter_turns, gboolean flip)
 {
+  if (self->view == ML_CANVAS_PICTURE)
+    {
+      ml_canvas_pin_orient (self, quarter_turns, flip);
+      return;
+    }
   if (self->doing == ML_DOING_ADD)
     {
       self->hand.turn = (self->hand.turn + quarter_turns) & 3;
@@ -460,6 +472,11 @@ void
 ml_canvas_remove (MlCanvas *self)
 {
   int part, pin;
+  if (self->view == ML_CANVAS_PICTURE)
+    {
+      ml_canvas_pin_remove (self);
+      return;
+    }
   if (!selected_part (self, &part, &pin))
     return;
   const MlBoard *board = ml_document_board (self->document);

@@ -21,10 +21,15 @@ net_probe (int net)
 
 /* ---- probes follow the selection ---- */
 
+gboolean
+ml_canvas_half_probed (MlCanvas *self)
+{
+  return self->mode == ML_CANVAS_MEASURE && ml_document_red (self->document) && !ml_document_black (self->document);
+}
+
 void
 ml_canvas_measure_stop (MlCanvas *self)
 {
-  self->half_probed = FALSE;
   ml_document_set_probes (self->document, NULL, NULL);
 }
 
@@ -36,7 +41,6 @@ ml_canvas_measure_selected (MlCanvas *self)
   if (self->mode != ML_CANVAS_MEASURE || self->doing == ML_DOING_PICK)
     return;
   ml_document_selected (self->document, &part, &pin);
-  self->half_probed = pin >= 0;
   if (pin >= 0)
     {
       MlProbe red = pin_probe (board, part, pin);
@@ -59,12 +63,11 @@ click_pin (MlCanvas *self, int part, int pin)
 {
   MlProbe here = pin_probe (ml_document_board (self->document), part, pin);
   const MlProbe *stands = ml_document_red (self->document);
-  gboolean second = self->half_probed && stands && !ml_probe_equal (stands, &here);
+  gboolean second = ml_canvas_half_probed (self) && stands && !ml_probe_equal (stands, &here);
   MlProbe red = second ? *stands : here;
   ml_canvas_select_and_focus (self, part, pin);
   if (second)
     ml_document_set_probes (self->document, &red, &here);
-  self->half_probed = !second;
 }
 
 static void
@@ -74,14 +77,13 @@ click_net (MlCanvas *self, int net)
   MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
   const MlProbe *stands = ml_document_red (self->document);
   MlProbe here = net_probe (net), red = stands ? *stands : here;
-  gboolean second = self->half_probed && stands && stands->net != net;
+  gboolean second = ml_canvas_half_probed (self) && stands && stands->net != net;
   if (ml_canvas_nearest_pin (self, net, at, &part, &pin))
     ml_canvas_select_and_focus (self, part, pin);
   if (second)
     ml_document_set_probes (self->document, &red, &here);
   else
     ml_document_set_probes (self->document, &here, NULL);
-  self->half_probed = !second;
 }
 
 void
@@ -187,7 +189,6 @@ open_entry (MlCanvas *self, const char *typed)
   if (!ready_to_read (self) || !probes_for_entry (self, &red, &black))
     return;
   ml_document_set_probes (self->document, &red, &black);
-  self->half_probed = FALSE;
   ml_canvas_show_panel (self, self->entry, box_of_probe (self, &red));
   ml_entry_open (ML_ENTRY (self->entry), &red, &black, typed);
   ml_canvas_update_hint (self);
@@ -266,7 +267,7 @@ static gboolean
 nearest_unread (MlCanvas *self, MlPoint from, int *ret_part, int *ret_pin)
 {
   const MlBoard *board = ml_document_board (self->document);
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
   double best = INFINITY;
   for (guint i = 0; i < scene->n_pins; i++)
     {
@@ -357,7 +358,6 @@ ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *black,
     ml_canvas_nearest_pin (self, red->net, middle_of_selection (self), &part, &pin);
   ml_canvas_select_and_focus (self, part, pin);
   ml_document_set_probes (self->document, &red_copy, black_copy.net >= 0 || black_copy.part >= 0 ? &black_copy : NULL);
-  self->half_probed = FALSE;
   ml_canvas_update_hint (self);
 }
 
@@ -378,7 +378,6 @@ ml_canvas_swap_probes (MlCanvas *self)
     }
   MlProbe new_black = *red, new_red = black ? *black : net_probe (reference);
   ml_document_set_probes (self->document, &new_red, &new_black);
-  self->half_probed = FALSE;
 }
 
 static gboolean

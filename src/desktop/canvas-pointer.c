@@ -32,7 +32,7 @@ motion_cb (GtkEventControllerMotion *controller, double x, double y, MlCanvas *s
   self->pointer = (MlPoint){ x, y };
   self->pointer_inside = TRUE;
   MlHit hit = over_panel (self, x, y) ? (MlHit){ ML_HIT_NOTHING, -1, -1, -1 } : ml_canvas_hit (self, x, y);
-  gboolean follows = self->doing == ML_DOING_ADD || self->doing == ML_DOING_JOIN;
+  gboolean follows = self->doing == ML_DOING_ADD || self->doing == ML_DOING_JOIN || self->doing == ML_DOING_SCALE || ml_canvas_pins (self);
   if (same_hit (&hit, &self->hover) && !follows)
     return;
   self->hover = hit;
@@ -93,13 +93,17 @@ drag_begin_cb (GtkGestureDrag *gesture, double x, double y, MlCanvas *self)
 
 /* The middle button always takes the sheet; the first one takes it where there is nothing else to take. */
 static void
-drag_starts (MlCanvas *self, guint button)
+drag_starts (MlCanvas *self, guint button, MlPoint at_px)
 {
   gboolean takes_thing = button == GDK_BUTTON_PRIMARY && self->mode == ML_CANVAS_DRAW && self->doing != ML_DOING_PICK
                          && self->doing != ML_DOING_ADD && (self->pressed.kind == ML_HIT_PIN || self->pressed.kind == ML_HIT_PART);
-  if (takes_thing)
+  if (self->view == ML_CANVAS_PICTURE && takes_thing)
+    takes_thing = ml_canvas_pin_drag_begin (self, at_px);
+  else if (takes_thing)
     ml_canvas_draw_drag_begin (self);
-  else if (self->doing == ML_DOING_NOTHING)
+  if (takes_thing)
+    return;
+  if (self->doing == ML_DOING_NOTHING)
     self->doing = ML_DOING_PAN;
 }
 
@@ -115,10 +119,15 @@ drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
       if (hypot (dx, dy) < DRAG_STARTS_PX || button == GDK_BUTTON_SECONDARY)
         return;
       ml_canvas_close_panels (self);
-      drag_starts (self, button);
+      drag_starts (self, button, (MlPoint){ x, y });
       gtk_gesture_set_state (GTK_GESTURE (gesture), GTK_EVENT_SEQUENCE_CLAIMED);
     }
-  if (self->doing == ML_DOING_MOVE || self->dragged_join)
+  if (self->pinning.dragging)
+    {
+      self->pointer = (MlPoint){ x + dx, y + dy };
+      gtk_widget_queue_draw (GTK_WIDGET (self));
+    }
+  else if (self->doing == ML_DOING_MOVE || self->dragged_join)
     ml_canvas_draw_drag_update (self, (MlPoint){ x, y }, (MlPoint){ x + dx, y + dy });
   else if (self->doing == ML_DOING_PAN)
     {
@@ -130,7 +139,9 @@ drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
 static void
 drag_end_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
 {
-  if (self->doing == ML_DOING_MOVE || self->dragged_join)
+  if (self->pinning.dragging)
+    ml_canvas_pin_drag_end (self);
+  else if (self->doing == ML_DOING_MOVE || self->dragged_join)
     ml_canvas_draw_drag_end (self);
   else if (self->doing == ML_DOING_PAN)
     self->doing = ML_DOING_NOTHING;
@@ -167,7 +178,9 @@ menu_asked (MlCanvas *self, const MlHit *hit, double x, double y)
 static void
 primary_clicked (MlCanvas *self, const MlHit *hit, int n_press, GdkModifierType state)
 {
-  if (self->doing == ML_DOING_PICK || self->mode == ML_CANVAS_DRAW)
+  if (self->doing == ML_DOING_SCALE || (self->doing != ML_DOING_PICK && ml_canvas_pins (self)))
+    ml_canvas_pin_click (self, hit, (state & GDK_SHIFT_MASK) != 0);
+  else if (self->doing == ML_DOING_PICK || self->mode == ML_CANVAS_DRAW)
     {
       if (n_press == 2 && self->doing != ML_DOING_PICK && self->doing != ML_DOING_ADD)
         ml_canvas_draw_double_click (self, hit);
@@ -206,6 +219,8 @@ released_cb (GtkGestureClick *gesture, int n_press, double x, double y, MlCanvas
 void
 ml_canvas_typed (MlCanvas *self, const char *text)
 {
+  if (ml_canvas_pins (self))
+    return;
   if (self->mode == ML_CANVAS_DRAW)
     ml_canvas_draw_typed (self, text);
   else
@@ -237,6 +252,8 @@ static gboolean
 enter_key (MlCanvas *self)
 {
   GtkWidget *child = gtk_widget_get_focus_child (GTK_WIDGET (self));
+  if (ml_canvas_pins (self) && ml_canvas_pin_enter (self))
+    return TRUE;
   return child && gtk_widget_activate (child);
 }
 
@@ -283,7 +300,7 @@ static gboolean
 value_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlCanvas *self)
 {
   gunichar typed = gdk_keyval_to_unicode (keyval);
-  gboolean free_to_type = self->mode == ML_CANVAS_DRAW && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK
+  gboolean free_to_type = self->mode == ML_CANVAS_DRAW && self->view == ML_CANVAS_CIRCUIT && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK
                           && !gtk_widget_get_visible (self->line_entry);
   int part, pin;
   ml_document_selected (self->document, &part, &pin);

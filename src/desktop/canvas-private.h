@@ -17,7 +17,8 @@ typedef enum
   ML_DOING_MOVE,    /* a part follows the hand */
   ML_DOING_JOIN,    /* one pin is chosen, the other is not */
   ML_DOING_ADD,     /* a new part hangs at the pointer */
-  ML_DOING_PICK     /* someone waits for a pin */
+  ML_DOING_PICK,    /* someone waits for a pin */
+  ML_DOING_SCALE    /* two points of a picture are clicked */
 } MlDoing;
 
 /* The part that hangs at the pointer. */
@@ -37,11 +38,25 @@ typedef struct
   char *prompt;
 } MlPick;
 
+/* Pins that are placed on a picture one after the other. */
+typedef struct
+{
+  int picture;
+  int part, pin;           /* asked for; -1: none */
+  int last_part, last_pin; /* placed last; -1 */
+  gboolean dragging;       /* a pad follows the hand */
+  int dragged_part, dragged_pin;
+  MlPoint grip;            /* g, from the pointer to the pad's middle when it was taken */
+  MlPoint scale[2];        /* in pixels of the picture */
+  guint n_scale;
+} MlPinning;
+
 struct _MlCanvas
 {
   GtkWidget parent_instance;
 
   MlDocument *document; /* owned */
+  MlCanvas *partner;    /* borrowed */
   gulong changed_handler;
 
   /* how it is shown */
@@ -49,6 +64,8 @@ struct _MlCanvas
   MlCanvasLayer layer;
   guint scene_version;
   MlCanvasMode mode;
+  MlCanvasView view;
+  gboolean stale; /* the document changed while the canvas was not on screen */
   guint show;
   MlPaper paper;
   int other_unit;
@@ -77,12 +94,15 @@ struct _MlCanvas
   MlPlace place_before, place_now; /* of the part that is moved */
   MlHand hand;
   MlPick pick;
-  gboolean half_probed; /* red stands, the next pin clicked is black */
+  MlPinning pinning;
   int asked_part, asked_net; /* what the line entry is about */
   char *hint;
 };
 
 /* canvas.c */
+MlScene *ml_canvas_scene (MlCanvas *self); /* borrowed */
+gboolean ml_canvas_shows (MlCanvas *self, int part, int pin); /* on a picture only what is pinned is there */
+void ml_canvas_pictured (MlCanvas *self);
 void ml_canvas_fail (MlCanvas *self, const char *format, ...) G_GNUC_PRINTF (2, 3);
 void ml_canvas_fail_error (MlCanvas *self, const GError *error);
 void ml_canvas_update_hint (MlCanvas *self);
@@ -120,11 +140,26 @@ void ml_canvas_draw_paint (MlCanvas *self, cairo_t *cr); /* the context's unit i
 void ml_canvas_draw_typed (MlCanvas *self, const char *text);
 void ml_canvas_end_pick (MlCanvas *self, const MlHit *picked);
 
+/* canvas-pin.c */
+gboolean ml_canvas_pins (MlCanvas *self); /* clicks place pins on the picture */
+void ml_canvas_pin_follow (MlCanvas *self); /* board or selection changed */
+void ml_canvas_pin_click (MlCanvas *self, const MlHit *hit, gboolean more);
+gboolean ml_canvas_pin_enter (MlCanvas *self);
+gboolean ml_canvas_pin_walk (MlCanvas *self, MlSide direction);
+gboolean ml_canvas_pin_drag_begin (MlCanvas *self, MlPoint at_px);
+void ml_canvas_pin_drag_end (MlCanvas *self);
+void ml_canvas_pin_stop (MlCanvas *self);
+void ml_canvas_pin_remove (MlCanvas *self);
+void ml_canvas_pin_orient (MlCanvas *self, int quarter_turns, gboolean flip);
+void ml_canvas_pin_paint (MlCanvas *self, cairo_t *cr);
+char *ml_canvas_pin_hint (MlCanvas *self);
+
 /* canvas-measure.c */
 void ml_canvas_measure_add_entry (MlCanvas *self);
 void ml_canvas_measure_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_measure_selected (MlCanvas *self); /* probes follow the selection */
 void ml_canvas_measure_typed (MlCanvas *self, const char *text);
 void ml_canvas_measure_stop (MlCanvas *self);
+gboolean ml_canvas_half_probed (MlCanvas *self); /* red stands, the next pin clicked is black: on whichever view */
 
 G_END_DECLS

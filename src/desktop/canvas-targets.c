@@ -108,7 +108,7 @@ ml_canvas_sync_targets (MlCanvas *self)
   int part, pin;
   ml_document_selected (self->document, &part, &pin);
   GtkWidget *target = (GtkWidget *) ml_canvas_target_of (self, part, pin);
-  gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
+  gtk_widget_grab_focus (target && ml_canvas_shows (self, part, pin) ? target : GTK_WIDGET (self));
 }
 
 static char *
@@ -150,8 +150,11 @@ pin_description (const MlBoard *board, const MlOperatingPoint *point, int part, 
 
 /* For style sheets and tests. */
 static char *
-target_name (const MlBoard *board, int part, int pin)
+target_name (const MlBoard *board, int part, int pin, MlCanvasView view)
 {
+  if (view == ML_CANVAS_PICTURE)
+    return pin < 0 ? g_strdup_printf ("photo:%s", board->parts[part].name)
+                   : g_strdup_printf ("pad:%s.%s", board->parts[part].name, board->parts[part].pins[pin].name);
   return pin < 0 ? g_strdup_printf ("part:%s", board->parts[part].name)
                  : g_strdup_printf ("pin:%s.%s", board->parts[part].name, board->parts[part].pins[pin].name);
 }
@@ -166,7 +169,7 @@ ml_canvas_describe_targets (MlCanvas *self)
     {
       MlCanvasTarget *target = self->targets->pdata[i];
       int part = ml_canvas_target_part (target), pin = ml_canvas_target_pin (target);
-      g_autofree char *name = target_name (board, part, pin);
+      g_autofree char *name = target_name (board, part, pin, self->view);
       g_autofree char *label = target_label (board, part, pin);
       g_autofree char *description = pin < 0 ? part_description (verdict, part) : pin_description (board, point, part, pin);
       gtk_widget_set_name (GTK_WIDGET (target), name);
@@ -177,6 +180,10 @@ ml_canvas_describe_targets (MlCanvas *self)
 void
 ml_canvas_allocate_target (MlCanvas *self, GtkWidget *target)
 {
+  gboolean shown = ml_canvas_shows (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
+  gtk_widget_set_child_visible (target, shown);
+  if (!shown)
+    return;
   MlBox box = ml_canvas_place_box (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
   MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
   double width = MAX (high.x - low.x, TARGET_PX), height = MAX (high.y - low.y, TARGET_PX);

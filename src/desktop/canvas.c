@@ -19,10 +19,22 @@ G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
 
 enum { PROP_MODE = 1, PROP_SHOW, N_PROPS };
 static GParamSpec *props[N_PROPS];
-enum { HINT, FAILED, MENU, N_SIGNALS };
+enum { HINT, FAILED, MENU, PICTURED, N_SIGNALS };
 static guint signals[N_SIGNALS];
 
+MlScene *
+ml_canvas_scene (MlCanvas *self)
+{
+  return self->view == ML_CANVAS_PICTURE ? ml_document_picture_scene (self->document) : ml_document_scene (self->document);
+}
+
 /* ---- telling ---- */
+
+void
+ml_canvas_pictured (MlCanvas *self)
+{
+  g_signal_emit (self, signals[PICTURED], 0);
+}
 
 void
 ml_canvas_fail (MlCanvas *self, const char *format, ...)
@@ -53,12 +65,16 @@ hint_now (MlCanvas *self)
                               board->parts[self->join_part].pins[self->join_pin].name);
     case ML_DOING_PICK:
       return g_strdup (self->pick.prompt);
+    case ML_DOING_SCALE:
+      return g_strdup (self->pinning.n_scale == 0 ? "Click the first of two points whose distance you know" : "Click the second point");
     case ML_DOING_NOTHING:
     case ML_DOING_PAN:
     case ML_DOING_MOVE:
       break;
     }
-  return g_strdup (self->half_probed ? "Type the reading, or click where the black probe goes" : "");
+  if (ml_canvas_pins (self))
+    return ml_canvas_pin_hint (self);
+  return g_strdup (ml_canvas_half_probed (self) ? "Type the reading, or click where the black probe goes" : "");
 }
 
 void
@@ -78,13 +94,13 @@ MlHit
 ml_canvas_hit (MlCanvas *self, double x_px, double y_px)
 {
   MlPoint at = ml_viewport_to_sheet (&self->viewport, x_px, y_px);
-  return ml_scene_hit (ml_document_scene (self->document), at.x, at.y, REACH_PX / self->viewport.zoom);
+  return ml_scene_hit (ml_canvas_scene (self), at.x, at.y, REACH_PX / self->viewport.zoom);
 }
 
 MlBox
 ml_canvas_place_box (MlCanvas *self, int part, int pin)
 {
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
   int at = pin >= 0 ? ml_scene_pin (scene, part, pin) : -1;
   if (at >= 0)
     {
@@ -96,9 +112,16 @@ ml_canvas_place_box (MlCanvas *self, int part, int pin)
 }
 
 gboolean
+ml_canvas_shows (MlCanvas *self, int part, int pin)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  return pin >= 0 ? ml_scene_pin (scene, part, pin) >= 0 : ml_scene_symbol (scene, part) >= 0;
+}
+
+gboolean
 ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *ret_pin)
 {
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
   double best = INFINITY;
   for (guint i = 0; i < scene->n_pins; i++)
     {
@@ -123,9 +146,9 @@ take_extent (MlCanvas *self, gboolean anew)
 {
   MlOverlay overlay = overlay_of (self);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
   static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
-  MlBox box = scene->n_symbols > 0 ? ml_paint_extent (scene, &overlay, &style) : empty_sheet, old = self->viewport.content;
+  MlBox box = scene->n_symbols > 0 || scene->picture ? ml_paint_extent (scene, &overlay, &style) : empty_sheet, old = self->viewport.content;
   box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
   if (!anew)
     box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
@@ -152,7 +175,7 @@ take_chosen (MlCanvas *self)
 }
 
 static void
-changed_cb (MlDocument *document, guint changed, MlCanvas *self)
+refresh (MlCanvas *self, guint changed)
 {
   if (changed & ML_CHANGED_BOARD)
     {
@@ -161,7 +184,8 @@ changed_cb (MlDocument *document, guint changed, MlCanvas *self)
       self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
       ml_canvas_sync_targets (self);
     }
-  gboolean new_scene = (changed & (ML_CHANGED_BOARD | ML_CHANGED_SCENE)) != 0;
+  guint of_scene = self->view == ML_CANVAS_PICTURE ? ML_CHANGED_BOARD | ML_CHANGED_PICTURE : ML_CHANGED_BOARD | ML_CHANGED_SCENE;
+  gboolean new_scene = (changed & of_scene) != 0;
   if (new_scene)
     self->scene_version++;
   if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
@@ -170,8 +194,31 @@ changed_cb (MlDocument *document, guint changed, MlCanvas *self)
     take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))
     ml_canvas_describe_targets (self);
+  if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VIEW | ML_CHANGED_PICTURE))
+    ml_canvas_pin_follow (self);
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* A picture that nobody looks at is not read, and has no widgets kept up for it. */
+static void
+changed_cb (MlDocument *document, guint changed, MlCanvas *self)
+{
+  if (self->view == ML_CANVAS_PICTURE && !gtk_widget_get_mapped (GTK_WIDGET (self)))
+    self->stale = TRUE;
+  else
+    refresh (self, changed);
+}
+
+static void
+ml_canvas_map (GtkWidget *widget)
+{
+  MlCanvas *self = ML_CANVAS (widget);
+  GTK_WIDGET_CLASS (ml_canvas_parent_class)->map (widget);
+  if (!self->stale)
+    return;
+  self->stale = FALSE;
+  refresh (self, ML_CHANGED_ALL);
 }
 
 /* ---- panels ---- */
@@ -194,7 +241,7 @@ focus_selection (MlCanvas *self)
   int part, pin;
   ml_document_selected (self->document, &part, &pin);
   GtkWidget *target = (GtkWidget *) ml_canvas_target_of (self, part, pin);
-  gtk_widget_grab_focus (target ? target : GTK_WIDGET (self));
+  gtk_widget_grab_focus (target && ml_canvas_shows (self, part, pin) ? target : GTK_WIDGET (self));
 }
 
 void
@@ -298,14 +345,15 @@ static MlOverlay
 overlay_of (MlCanvas *self)
 {
   gboolean show_verdict = (self->show & ML_CANVAS_SHOW_VERDICT) && self->mode == ML_CANVAS_MEASURE;
+  gboolean pins = ml_canvas_pins (self); /* then the solder must be seen, not what was read there */
   return (MlOverlay){
     .verdict = show_verdict ? ml_document_verdict (self->document) : NULL,
-    .job = ml_document_job (self->document),
+    .job = pins ? NULL : ml_document_job (self->document),
     .unit = ml_document_unit (self->document),
     .pass = ml_document_pass (self->document),
     .condition = ml_document_condition (self->document),
     .other_unit = self->other_unit,
-    .point = ml_document_point (self->document),
+    .point = pins ? NULL : ml_document_point (self->document),
     .show_flow = (self->show & ML_CANVAS_SHOW_FLOW) != 0,
     .show_expected = (self->show & ML_CANVAS_SHOW_EXPECTED) != 0,
     .selected_part = -1,
@@ -330,7 +378,7 @@ paint_overlay (MlCanvas *self, cairo_t *cr)
   overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
-  ml_paint_overlay (cr, ml_document_scene (self->document), &overlay, &style);
+  ml_paint_overlay (cr, ml_canvas_scene (self), &overlay, &style);
 }
 
 static void
@@ -339,7 +387,7 @@ paint (MlCanvas *self, cairo_t *cr)
   const MlPalette *palette = ml_palette (self->paper);
   cairo_set_source_rgb (cr, palette->paper.r, palette->paper.g, palette->paper.b);
   cairo_paint (cr);
-  ml_canvas_layer_paint (&self->layer, cr, ml_document_scene (self->document), self->scene_version, &self->viewport,
+  ml_canvas_layer_paint (&self->layer, cr, ml_canvas_scene (self), self->scene_version, &self->viewport,
                          gtk_widget_get_scale_factor (GTK_WIDGET (self)), self->paper);
   MlPoint origin = ml_viewport_to_view (&self->viewport, 0.0, 0.0);
   cairo_save (cr);
@@ -347,6 +395,7 @@ paint (MlCanvas *self, cairo_t *cr)
   cairo_scale (cr, self->viewport.zoom, self->viewport.zoom);
   paint_overlay (self, cr);
   ml_canvas_draw_paint (self, cr);
+  ml_canvas_pin_paint (self, cr);
   cairo_restore (cr);
 }
 
@@ -479,6 +528,7 @@ ml_canvas_class_init (MlCanvasClass *klass)
   widget_class->measure = ml_canvas_measure;
   widget_class->size_allocate = ml_canvas_size_allocate;
   widget_class->snapshot = ml_canvas_snapshot;
+  widget_class->map = ml_canvas_map;
   widget_class->focus = ml_canvas_focus;
   gtk_widget_class_set_css_name (widget_class, "drawing");
   gtk_widget_class_set_accessible_role (widget_class, GTK_ACCESSIBLE_ROLE_GROUP);
@@ -491,6 +541,7 @@ ml_canvas_class_init (MlCanvasClass *klass)
   GType type = G_TYPE_FROM_CLASS (klass);
   signals[HINT] = g_signal_new ("hint", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
   signals[FAILED] = g_signal_new ("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  signals[PICTURED] = g_signal_new ("pictured", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
   signals[MENU] = g_signal_new ("menu", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 5, G_TYPE_INT, G_TYPE_INT, G_TYPE_INT,
                                 G_TYPE_DOUBLE, G_TYPE_DOUBLE);
 }
@@ -505,6 +556,7 @@ ml_canvas_init (MlCanvas *self)
   self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
   self->hint = g_strdup ("");
   self->join_part = self->join_pin = -1;
+  self->pinning = (MlPinning){ .part = -1, .pin = -1, .last_part = -1, .last_pin = -1 };
   ml_viewport_init (&self->viewport);
   gtk_widget_set_focusable (GTK_WIDGET (self), TRUE);
   gtk_widget_set_overflow (GTK_WIDGET (self), GTK_OVERFLOW_HIDDEN);
@@ -529,6 +581,36 @@ ml_canvas_new (MlDocument *document)
   return GTK_WIDGET (self);
 }
 
+void
+ml_canvas_set_view (MlCanvas *self, MlCanvasView view)
+{
+  if (view == self->view)
+    return;
+  self->view = view;
+  self->stale = TRUE;
+  ml_canvas_remove_targets (self);
+  g_clear_pointer (&self->targets_board, ml_board_unref);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self), GTK_ACCESSIBLE_PROPERTY_LABEL, view == ML_CANVAS_PICTURE ? "Picture of the board" : "Drawing", -1);
+}
+
+MlCanvasView
+ml_canvas_get_view (MlCanvas *self)
+{
+  return self->view;
+}
+
+void
+ml_canvas_set_partner (MlCanvas *self, MlCanvas *partner)
+{
+  self->partner = partner;
+}
+
+const char *
+ml_canvas_hint (MlCanvas *self)
+{
+  return self->hint;
+}
+
 MlCanvasMode
 ml_canvas_get_mode (MlCanvas *self)
 {
@@ -545,6 +627,7 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   ml_canvas_measure_stop (self);
   ml_canvas_close_panels (self);
   self->mode = mode;
+  ml_canvas_pin_follow (self);
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
   g_object_notify_by_pspec (G_OBJECT (self), props[PROP_MODE]);
@@ -684,7 +767,7 @@ ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down)
 void
 ml_canvas_reveal (MlCanvas *self, int part, int pin)
 {
-  if (part >= 0 && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))
+  if (part >= 0 && ml_canvas_shows (self, part, pin) && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))
     moved (self);
 }
 
@@ -701,9 +784,11 @@ void
 ml_canvas_walk (MlCanvas *self, MlSide direction)
 {
   int part, pin, next_part, next_pin;
-  const MlScene *scene = ml_document_scene (self->document);
+  const MlScene *scene = ml_canvas_scene (self);
+  if (ml_canvas_pin_walk (self, direction))
+    return;
   ml_document_selected (self->document, &part, &pin);
-  if (part < 0)
+  if (part < 0 || !ml_canvas_shows (self, part, pin))
     {
       if (scene->n_symbols > 0)
         ml_canvas_select_and_focus (self, scene->symbols[0].part, -1);

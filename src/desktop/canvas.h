@@ -22,6 +22,13 @@ typedef enum
   ML_CANVAS_MEASURE /* pins are probed, readings typed */
 } MlCanvasMode;
 
+/* What the canvas shows of the document. */
+typedef enum
+{
+  ML_CANVAS_CIRCUIT, /* the circuit drawing */
+  ML_CANVAS_PICTURE  /* the picture of the real board; "drawing" is pinning pads there */
+} MlCanvasView;
+
 /* What is laid over the circuit. */
 typedef enum
 {
@@ -36,11 +43,16 @@ typedef enum
  *   "hint"   (const char *text)   one line saying what a click does now ("Click the pin to join it with"); "" when nothing is under way
  *   "failed" (const char *text)   something asked for could not be done, in a sentence for the person
  *   "menu"   (int part, int pin, int net, double x, double y)   the menu of that thing was asked for at x, y in the canvas; -1 where it does not apply
+ *   "pictured" ()   a picture has got its scale, or its last pin was pinned
  * Properties: "mode" (int, MlCanvasMode), "show" (uint, MlCanvasShow flags), both readable, writable, notified.
  */
 
 /** ml_canvas_new: shows document, in ML_CANVAS_MEASURE, with everything shown but the legend. */
 GtkWidget *ml_canvas_new (MlDocument *document);
+
+/** ml_canvas_set_view: to be called before the canvas is shown; at first ML_CANVAS_CIRCUIT. */
+void ml_canvas_set_view (MlCanvas *self, MlCanvasView view);
+MlCanvasView ml_canvas_get_view (MlCanvas *self);
 
 MlCanvasMode ml_canvas_get_mode (MlCanvas *self);
 /** ml_canvas_set_mode: leaves what is under way (an open entry, a half-made join). */
@@ -89,8 +101,19 @@ void ml_canvas_add_pin (MlCanvas *self);
 
 /* picked NULL: left with Esc, or something else was begun. Otherwise a pin, wire or flag: picked->net is set unless the pin is open. */
 typedef void (*MlCanvasPickFunc) (MlCanvas *canvas, const MlHit *picked, gpointer data);
+/** ml_canvas_set_partner: another canvas of the same document (not owned), which picks while this one is not on screen. */
+void ml_canvas_set_partner (MlCanvas *self, MlCanvas *partner);
+/** ml_canvas_hint: what the signal "hint" said last; borrowed. */
+const char *ml_canvas_hint (MlCanvas *self);
 /** ml_canvas_pick: the next click on a pin or wire goes to func, once. prompt is shown as the hint: "Click where the red lead goes". */
 void ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy);
+
+/* ---- the picture of the real board; for a canvas that shows it ---- */
+
+/** ml_canvas_pin_step: the next (1) or previous (-1) pin that has no place on the picture is asked for. */
+void ml_canvas_pin_step (MlCanvas *self, int step);
+/** ml_canvas_scale_picture: the next two clicks are two points whose distance is then asked for. */
+void ml_canvas_scale_picture (MlCanvas *self);
 
 /* ---- measuring ---- */
 

@@ -16,6 +16,7 @@ typedef struct
   int unit;
   guint pass;
   int condition;
+  int picture; /* of the board's pictures; -1: there is none */
   int selected_part, selected_pin;
   MlProbe red, black;
   gboolean has_red, has_black;
@@ -28,6 +29,9 @@ typedef struct
   char *path;        /* NULL: never saved */
   char *fingerprint; /* of the file when it was read or written last */
 } MlDocumentFile;
+
+typedef struct _MlPictureFile MlPictureFile;
+#define ML_PICTURE_FILES 4
 
 struct _MlDocument
 {
@@ -51,6 +55,8 @@ struct _MlDocument
 
   /* what is computed */
   MlSheet *sheet;
+  MlScene *picture_scene; /* NULL: to be made */
+  MlPictureFile *picture_files[ML_PICTURE_FILES];
   MlAnalysis *analysis;
   GPtrArray *points; /* MlOperatingPoint or NULL, one per condition */
   MlOperatingPoint *supposed_point;
@@ -78,6 +84,10 @@ void ml_document_set_trouble (MlDocument *self, char **slot, const char *text);
 void ml_document_view_reset (MlDocument *self);
 void ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *old_job);
 void ml_document_view_clear (MlDocumentView *view);
+
+/* document-picture.c */
+void ml_document_picture_changed (MlDocument *self); /* the board is another one, or another picture is looked at */
+void ml_document_picture_clear (MlDocument *self);
 
 /* document-journal.c */
 void ml_document_note_step (MlDocument *self, const char *label, const char *merge, gboolean merged);

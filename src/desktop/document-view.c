@@ -28,6 +28,7 @@ ml_document_view_reset (MlDocument *self)
   view->unit = suspect >= 0 ? suspect : clamp_index (0, self->job->n_units);
   view->pass = view->unit >= 0 ? ml_job_last_pass (self->job, view->unit) : 1;
   view->condition = clamp_index (0, self->board->n_conditions);
+  view->picture = clamp_index (0, self->board->n_pictures);
   view->selected_part = view->selected_pin = -1;
   view->red = view->black = NO_PROBE;
   view->has_red = view->has_black = FALSE;

@@ -216,6 +216,7 @@ refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
   ml_document_view_clear (&self->view); /* a fault supposed on another board means nothing */
   g_clear_pointer (&self->supposed_point, ml_operating_point_free);
   refresh_drawing (self, how);
+  ml_document_picture_changed (self);
   analyse_board (self);
   ml_document_note_change (self, ML_CHANGED_BOARD | ML_CHANGED_SCENE | ML_CHANGED_VIEW);
 }
@@ -252,6 +253,7 @@ ml_document_begin (MlDocument *self, MlText *board, MlText *job)
   read_texts (self);
   ml_document_view_clear (&self->view);
   ml_document_view_reset (self);
+  ml_document_picture_changed (self);
   drop_results (self);
   if (self->sheet)
     ml_desktop_sheet_lay_out (self->sheet, self->board);
@@ -271,6 +273,7 @@ ml_document_dispose (GObject *object)
   MlDocument *self = ML_DOCUMENT (object);
   g_clear_pointer (&self->analysis, ml_analysis_free);
   g_clear_pointer (&self->sheet, ml_desktop_sheet_free);
+  ml_document_picture_clear (self);
   if (self->history)
     ml_document_end_journal (self);
   G_OBJECT_CLASS (ml_document_parent_class)->dispose (object);

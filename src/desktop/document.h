@@ -6,6 +6,7 @@
 #include <gio/gio.h>
 
 #include "drawing/layout.h"
+#include "drawing/photo-scene.h"
 #include "job/edit.h"
 #include "verdict/judge.h"
 
@@ -26,7 +27,8 @@ typedef enum
   ML_CHANGED_HISTORY = 1 << 6,     /* undo, redo, saved or not */
   ML_CHANGED_DIAGNOSTICS = 1 << 7,
   ML_CHANGED_PROGRESS = 1 << 8,
-  ML_CHANGED_ALL = (1 << 9) - 1
+  ML_CHANGED_PICTURE = 1 << 9,     /* the picture of the real board: another one, or it was read, or its pads */
+  ML_CHANGED_ALL = (1 << 10) - 1
 } MlChanged;
 
 /** ml_document_new: an empty board, one empty job. journal_folder NULL: the user's state folder. */
@@ -102,6 +104,17 @@ void ml_document_suppose (MlDocument *self, const MlFault *fault);
 const MlFault *ml_document_supposed (MlDocument *self);
 /** ml_document_point_of: the point of any condition as drawn, with the verdict's knowledge of unknown chips once there is one; NULL until solved. */
 MlOperatingPoint *ml_document_point_of (MlDocument *self, int condition);
+
+/* ---- the picture of the real board ---- */
+
+/** ml_document_picture: the one of the board's pictures that is looked at; -1: the board has none. */
+int ml_document_picture (MlDocument *self);
+void ml_document_set_picture (MlDocument *self, int picture);
+/** ml_document_picture_scene: that picture with its pads, a blank sheet while the file is read or cannot be; borrowed, never NULL, of the current board. */
+MlScene *ml_document_picture_scene (MlDocument *self);
+gboolean ml_document_picture_is_loading (MlDocument *self);
+/** ml_document_picture_trouble: why the file is not shown, in a sentence; NULL: nothing. Told with ML_CHANGED_PICTURE. */
+const char *ml_document_picture_trouble (MlDocument *self);
 
 /* ---- after a kill ---- */
 

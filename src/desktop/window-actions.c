@@ -137,7 +137,8 @@ mode_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   gboolean draws = g_strcmp0 (g_variant_get_string (state, NULL), "draw") == 0;
 
   g_simple_action_set_state (action, state);
-  ml_canvas_set_mode (self->canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
+  ml_canvas_set_mode (self->circuit_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
+  ml_canvas_set_mode (self->picture_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
   gtk_widget_set_visible (self->draw_bar, draws);
   ml_window_refresh_actions (self);
 }
@@ -145,9 +146,11 @@ mode_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 static void
 set_show (MlWindow *self, MlCanvasShow flag, gboolean on)
 {
-  guint show = ml_canvas_get_show (self->canvas);
+  guint show = ml_canvas_get_show (self->circuit_canvas);
 
-  ml_canvas_set_show (self->canvas, on ? show | flag : show & ~(guint) flag);
+  show = on ? show | flag : show & ~(guint) flag;
+  ml_canvas_set_show (self->circuit_canvas, show);
+  ml_canvas_set_show (self->picture_canvas, show);
 }
 
 static void
@@ -178,7 +181,8 @@ compare_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   for (guint i = 0; self->compare && i < job->n_units; i++)
     if ((int) i != unit && (other < 0 || job->units[i].state == ML_UNIT_STATE_GOOD))
       other = (int) i;
-  ml_canvas_set_other_unit (self->canvas, other);
+  ml_canvas_set_other_unit (self->circuit_canvas, other);
+  ml_canvas_set_other_unit (self->picture_canvas, other);
 }
 
 static void
@@ -233,16 +237,26 @@ suggested_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
   ml_canvas_take_suggested (ML_WINDOW (data)->canvas);
 }
 
+/* On the picture, while pins are placed there, from pin to pin. */
+static void
+step (MlWindow *self, int way)
+{
+  if (ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE && ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW)
+    ml_canvas_pin_step (self->canvas, way);
+  else
+    ml_canvas_step_reading (self->canvas, way);
+}
+
 static void
 next_place_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
-  ml_canvas_step_reading (ML_WINDOW (data)->canvas, 1);
+  step (data, 1);
 }
 
 static void
 previous_place_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
-  ml_canvas_step_reading (ML_WINDOW (data)->canvas, -1);
+  step (data, -1);
 }
 
 static void
@@ -315,7 +329,9 @@ add_part_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
   MlWindow *self = data;
 
   g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("draw"));
-  ml_canvas_open_add_list (self->canvas);
+  if (!gtk_widget_get_visible (GTK_WIDGET (self->circuit_canvas)))
+    g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("circuit"));
+  ml_canvas_open_add_list (self->circuit_canvas);
 }
 
 static void
@@ -407,7 +423,7 @@ arrange_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
   MlWindow *self = data;
 
   ml_document_arrange (self->document);
-  ml_canvas_fit (self->canvas);
+  ml_canvas_fit (self->circuit_canvas);
 }
 
 static void
@@ -420,6 +436,49 @@ static void
 turn_supply_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   ml_bench_strip_turn (ML_WINDOW (data)->strip);
+}
+
+/* ---- the picture of the board ---- */
+
+static void
+view_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
+{
+  g_simple_action_set_state (action, state);
+  ml_window_show_view (data, g_variant_get_string (state, NULL));
+}
+
+static void
+picture_load_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_choose_board_picture (data);
+}
+
+static void
+picture_scale_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  MlWindow *self = data;
+
+  if (!gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
+    g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("picture"));
+  ml_canvas_scale_picture (self->picture_canvas);
+}
+
+static void
+picture_other_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_other_picture (data);
+}
+
+static void
+picture_near_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_ask_nears (data);
+}
+
+static void
+picture_remove_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_remove_picture (data);
 }
 
 /* ---- units ---- */
@@ -533,6 +592,12 @@ static const GActionEntry entries[] = {
   { .name = "arrange", .activate = arrange_cb },
   { .name = "add-condition", .activate = add_condition_cb },
   { .name = "turn-supply", .activate = turn_supply_cb },
+  { .name = "view", .parameter_type = "s", .state = "'circuit'", .change_state = view_state_cb },
+  { .name = "picture-load", .activate = picture_load_cb },
+  { .name = "picture-scale", .activate = picture_scale_cb },
+  { .name = "picture-other", .activate = picture_other_cb },
+  { .name = "picture-near", .activate = picture_near_cb },
+  { .name = "picture-remove", .activate = picture_remove_cb },
   { .name = "unit", .activate = unit_cb, .parameter_type = "i", .state = "-1" },
   { .name = "pass", .activate = pass_cb, .parameter_type = "i", .state = "1" },
   { .name = "add-suspect", .activate = add_suspect_cb },

@@ -263,6 +263,31 @@ ml_window_may_close (MlWindow *self)
   return FALSE;
 }
 
+/* ---- the picture of the real board ---- */
+
+static void
+board_picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
+{
+  MlWindow *self = data;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+
+  g_object_set_data (G_OBJECT (self), "chooser", NULL);
+  if (path != NULL)
+    ml_window_load_picture (self, path);
+}
+
+void
+ml_window_choose_board_picture (MlWindow *self)
+{
+  GtkFileChooserNative *chooser = chooser_new (self, "A photo or an SVG of the board", GTK_FILE_CHOOSER_ACTION_OPEN, "Load");
+
+  add_filter (GTK_FILE_CHOOSER (chooser), "Pictures",
+              (const char *const[]){ "*.png", "*.jpg", "*.jpeg", "*.svg", "*.PNG", "*.JPG", "*.JPEG", "*.SVG", NULL });
+  add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
+  g_signal_connect (chooser, "response", G_CALLBACK (board_picture_response_cb), self);
+  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
+}
+
 /* ---- pictures ---- */
 
 static MlOverlay
@@ -284,8 +309,9 @@ save_picture (MlWindow *self, const char *path)
   g_autoptr (GError) error = NULL;
   MlOverlay overlay = overlay_of (self);
   MlExportOptions options = { .dpi = 0.0, .paper = ML_PAPER_LIGHT, .title_block = TRUE };
+  gboolean on_picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE; /* what is looked at is what is saved */
 
-  if (!ml_export_picture (path, ml_document_scene (self->document), &overlay, &options, &error))
+  if (!ml_export_picture (path, on_picture ? ml_document_picture_scene (self->document) : ml_document_scene (self->document), &overlay, &options, &error))
     ml_window_notice (self, error->message, NULL, NULL);
 }
 

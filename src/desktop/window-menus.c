@@ -19,6 +19,12 @@ build_main_menu (MlWindow *self)
 
   append_section (menu, NULL, ml_actions_section ("win.new-board", "win.open", "win.demo", NULL));
   append_section (menu, NULL, ml_actions_section ("win.save", "win.save-as", "win.save-picture", NULL));
+  g_autoptr (GMenu) picture = g_menu_new (), section = g_menu_new ();
+
+  append_section (picture, NULL, ml_actions_section ("win.picture-load", "win.picture-scale", "win.picture-near", NULL));
+  append_section (picture, NULL, ml_actions_section ("win.picture-other", "win.picture-remove", NULL));
+  g_menu_append_submenu (section, "Picture of the Board", G_MENU_MODEL (picture));
+  g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
   append_section (menu, NULL, ml_actions_section ("win.retitle", "win.arrange", "win.file-text", NULL));
   append_section (menu, NULL, ml_actions_section ("win.shortcuts", "win.about", NULL));
   append_section (menu, NULL, ml_actions_section ("win.close", "app.quit", NULL));
@@ -30,6 +36,7 @@ build_view_menu (MlWindow *self)
 {
   g_autoptr (GMenu) menu = g_menu_new ();
 
+  append_section (menu, NULL, ml_actions_section ("win.view::circuit", "win.view::picture", "win.view::both", NULL));
   append_section (menu, NULL, ml_actions_section ("win.flow", "win.expected", "win.compare", NULL));
   append_section (menu, NULL, ml_actions_section ("win.findings", "win.dark-paper", NULL));
   append_section (menu, NULL, ml_actions_section ("win.zoom-in", "win.zoom-out", "win.zoom-fit", NULL));

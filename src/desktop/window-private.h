@@ -17,7 +17,9 @@ struct _MlWindow
   char *notice_word; /* what the notice's button does: an action, or NULL */
 
   /* borrowed: children */
-  MlCanvas *canvas;
+  MlCanvas *canvas; /* the one of both that keys and menus speak of */
+  MlCanvas *circuit_canvas, *picture_canvas;
+  GtkWidget *views; /* both */
   MlBenchStrip *strip;
   GtkWidget *findings, *errors, *start, *hint, *notice, *notice_label, *notice_button, *menu_popover;
 
@@ -37,6 +39,7 @@ struct _MlWindow
 void ml_window_show_work (MlWindow *self);
 /* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
 void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
+void ml_window_show_hint (MlWindow *self, const char *text);
 void ml_window_set_paper (MlWindow *self, MlPaper paper);
 /* The one place that says what can be done now. */
 void ml_window_refresh_actions (MlWindow *self);
@@ -65,5 +68,16 @@ void ml_window_save (MlWindow *self, gboolean under_new_name);
 void ml_window_choose_picture (MlWindow *self);
 gboolean ml_window_may_close (MlWindow *self); /* FALSE: it asks first, and closes later if that is the answer */
 void ml_window_keep_picture (MlWindow *self);  /* the small picture for the start page */
+void ml_window_choose_board_picture (MlWindow *self);
+
+/* window-picture.c: the picture of the real board */
+void ml_window_build_views (MlWindow *self);
+void ml_window_show_view (MlWindow *self, const char *view); /* "circuit", "picture" or "both" */
+void ml_window_load_picture (MlWindow *self, const char *path);
+void ml_window_picture_changed (MlWindow *self);
+void ml_window_other_picture (MlWindow *self);
+void ml_window_remove_picture (MlWindow *self);
+void ml_window_ask_nears (MlWindow *self);
+void ml_window_offer_nears (MlWindow *self);
 
 G_END_DECLS

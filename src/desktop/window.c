@@ -12,6 +12,8 @@
 #include "desktop/start-page.h"
 #include "desktop/status-text.h"
 
+#include <string.h>
+
 #define NOTICE_S 12
 #define DEFAULT_WIDTH 1280
 #define DEFAULT_HEIGHT 800
@@ -73,13 +75,24 @@ failed_cb (GtkWidget *widget, const char *text, gpointer data)
   ml_window_notice (data, text, NULL, NULL);
 }
 
+void
+ml_window_show_hint (MlWindow *self, const char *text)
+{
+  gtk_label_set_text (GTK_LABEL (self->hint), text);
+  gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+}
+
 static void
 hint_cb (MlCanvas *canvas, const char *text, gpointer data)
 {
-  MlWindow *self = data;
+  if (canvas == ML_WINDOW (data)->canvas)
+    ml_window_show_hint (data, text);
+}
 
-  gtk_label_set_text (GTK_LABEL (self->hint), text);
-  gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+static void
+pictured_cb (MlCanvas *canvas, gpointer data)
+{
+  ml_window_offer_nears (data);
 }
 
 /* ---- what is shown ---- */
@@ -190,15 +203,36 @@ changed_cb (MlDocument *document, guint what, gpointer data)
       show_title (self);
       ml_window_refresh_unit_menu (self);
       show_undo_tips (self);
-      ml_canvas_set_other_unit (self->canvas, other_unit (self));
+      ml_canvas_set_other_unit (self->circuit_canvas, other_unit (self));
+      ml_canvas_set_other_unit (self->picture_canvas, other_unit (self));
     }
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
     show_status (self);
   if ((what & ML_CHANGED_DIAGNOSTICS) != 0)
     show_errors (self);
+  if ((what & ML_CHANGED_PICTURE) != 0)
+    ml_window_picture_changed (self);
   if ((what & ML_CHANGED_PROGRESS) != 0 && trouble != NULL)
     ml_window_notice (self, trouble, NULL, NULL);
   ml_window_refresh_actions (self);
+}
+
+/* What the bar offers: on the circuit drawing, on the picture of the board. */
+static const struct { const char *id; gboolean on_circuit, on_picture; } draw_buttons[] = {
+  { "win.add-part", TRUE, FALSE },     { "win.picture-load", FALSE, TRUE },  { "win.picture-scale", FALSE, TRUE },
+  { "win.turn", TRUE, TRUE },          { "win.mirror", TRUE, TRUE },         { "win.picture-other", FALSE, TRUE },
+  { "win.picture-near", FALSE, TRUE }, { "win.remove", TRUE, TRUE },         { "win.part-value", TRUE, FALSE },
+  { "win.set-reference", TRUE, FALSE }, { "win.arrange", TRUE, FALSE },
+};
+
+static void
+show_draw_buttons (MlWindow *self)
+{
+  gboolean picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE;
+  GtkWidget *button = gtk_widget_get_first_child (self->draw_row);
+
+  for (guint i = 0; button != NULL && i < G_N_ELEMENTS (draw_buttons); i++, button = gtk_widget_get_next_sibling (button))
+    gtk_widget_set_visible (button, picture ? draw_buttons[i].on_picture : draw_buttons[i].on_circuit);
 }
 
 /* ---- what can be done ---- */
@@ -221,7 +255,9 @@ ml_window_refresh_actions (MlWindow *self)
   gboolean draws = ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW;
   int condition = ml_document_condition (self->document), unit = ml_document_unit (self->document), part, pin;
 
+  gboolean on_picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE, has_picture = board->n_pictures > 0;
   ml_document_selected (self->document, &part, &pin);
+  show_draw_buttons (self);
   gboolean has_net = self->menu_net >= 0 || (part >= 0 && pin >= 0 && board->parts[part].pins[pin].net >= 0);
   enable (self, "undo", ml_document_can_undo (self->document));
   enable (self, "redo", ml_document_can_redo (self->document));
@@ -233,14 +269,19 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "compare", ml_document_job (self->document)->n_units > 1);
   /* single letters are values while one draws ("red" for a lamp) */
   enable (self, "suggested", !draws && verdict != NULL && verdict->n_next > 0);
-  enable (self, "next-place", !draws && has_parts);
-  enable (self, "previous-place", !draws && has_parts);
+  enable (self, "next-place", (!draws || on_picture) && has_parts);
+  enable (self, "previous-place", (!draws || on_picture) && has_parts);
   enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work);
   enable (self, "turn", draws);
   enable (self, "mirror", draws);
-  enable (self, "remove", part >= 0);
+  enable (self, "remove", part >= 0 || (on_picture && has_picture));
+  enable (self, "picture-load", at_work);
+  enable (self, "picture-scale", has_picture);
+  enable (self, "picture-other", on_picture && has_picture);
+  enable (self, "picture-near", has_picture);
+  enable (self, "picture-remove", has_picture);
   enable (self, "rename-part", part >= 0);
   enable (self, "part-value", part >= 0);
   enable (self, "rename-net", has_net);
@@ -260,7 +301,8 @@ ml_window_refresh_actions (MlWindow *self)
 static void
 chosen_cb (MlFindings *findings, guint id, gpointer data)
 {
-  ml_canvas_set_explanation (ML_WINDOW (data)->canvas, id);
+  ml_canvas_set_explanation (ML_WINDOW (data)->circuit_canvas, id);
+  ml_canvas_set_explanation (ML_WINDOW (data)->picture_canvas, id);
 }
 
 static void
@@ -272,7 +314,8 @@ probe_cb (MlFindings *findings, int next, gpointer data)
   if (verdict == NULL || next < 0 || next >= (int) verdict->n_next)
     return;
   const MlNextReading *reading = &verdict->next[next];
-  ml_canvas_set_next (self->canvas, next);
+  ml_canvas_set_next (self->circuit_canvas, next);
+  ml_canvas_set_next (self->picture_canvas, next);
   g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("measure"));
   if (reading->reads == ML_READS_AMPS)
     ml_document_set_condition (self->document, reading->condition);
@@ -348,7 +391,8 @@ void
 ml_window_set_paper (MlWindow *self, MlPaper paper)
 {
   self->paper = paper;
-  ml_canvas_set_paper (self->canvas, paper);
+  ml_canvas_set_paper (self->circuit_canvas, paper);
+  ml_canvas_set_paper (self->picture_canvas, paper);
   ml_bench_strip_set_paper (self->strip, paper);
   ml_looks_apply (gtk_widget_get_display (GTK_WIDGET (self)), paper);
 }
@@ -378,6 +422,7 @@ build_notice (MlWindow *self)
   gtk_label_set_natural_wrap_mode (GTK_LABEL (self->notice_label), GTK_NATURAL_WRAP_NONE);
   gtk_label_set_xalign (GTK_LABEL (self->notice_label), 0.0f);
   self->notice_button = gtk_button_new_with_label ("");
+  gtk_widget_set_name (self->notice_button, "notice-button");
   gtk_widget_set_valign (self->notice_button, GTK_ALIGN_CENTER);
   gtk_button_set_child (GTK_BUTTON (close), ml_glyph_new (ML_GLYPH_CLOSE, 12));
   gtk_button_set_has_frame (GTK_BUTTON (close), FALSE);
@@ -393,15 +438,12 @@ build_notice (MlWindow *self)
 static void
 build_draw_bar (MlWindow *self)
 {
-  static const char *const ids[] = { "win.add-part", "win.turn", "win.mirror", "win.remove", "win.part-value", "win.set-reference", "win.arrange" };
-  static const char *const names[] = { "add-part", "turn", "mirror", "remove", "part-value", "set-reference", "arrange" };
-
-  for (guint i = 0; i < G_N_ELEMENTS (ids); i++)
+  for (guint i = 0; i < G_N_ELEMENTS (draw_buttons); i++)
     {
-      GtkWidget *button = gtk_button_new_with_label (ml_actions_find (ids[i])->label);
-      ml_actions_dress_button (button, ids[i]);
+      GtkWidget *button = gtk_button_new_with_label (ml_actions_find (draw_buttons[i].id)->label);
+      ml_actions_dress_button (button, draw_buttons[i].id);
       gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
-      gtk_widget_set_name (button, names[i]);
+      gtk_widget_set_name (button, draw_buttons[i].id + strlen ("win."));
       gtk_widget_set_focus_on_click (button, FALSE);
       gtk_box_append (GTK_BOX (self->draw_row), button);
     }
@@ -428,13 +470,10 @@ build_header (MlWindow *self)
 static void
 build_places (MlWindow *self)
 {
-  GtkWidget *canvas = ml_canvas_new (self->document), *strip;
+  GtkWidget *strip;
 
-  self->canvas = ML_CANVAS (canvas);
-  gtk_widget_set_name (canvas, "drawing");
-  ml_actions_add_drawing_keys (canvas);
-  gtk_overlay_set_child (GTK_OVERLAY (self->drawing_slot), canvas);
-  strip = ml_bench_strip_new (self->document, self->canvas);
+  ml_window_build_views (self);
+  strip = ml_bench_strip_new (self->document, self->circuit_canvas);
   self->strip = ML_BENCH_STRIP (strip);
   gtk_widget_set_hexpand (strip, TRUE);
   gtk_box_append (GTK_BOX (self->strip_slot), strip);
@@ -451,9 +490,15 @@ build_places (MlWindow *self)
 static void
 connect_places (MlWindow *self)
 {
-  g_signal_connect (self->canvas, "hint", G_CALLBACK (hint_cb), self);
-  g_signal_connect (self->canvas, "failed", G_CALLBACK (failed_cb), self);
-  g_signal_connect (self->canvas, "menu", G_CALLBACK (menu_cb), self);
+  MlCanvas *const canvases[] = { self->circuit_canvas, self->picture_canvas };
+
+  for (guint i = 0; i < G_N_ELEMENTS (canvases); i++)
+    {
+      g_signal_connect (canvases[i], "hint", G_CALLBACK (hint_cb), self);
+      g_signal_connect (canvases[i], "failed", G_CALLBACK (failed_cb), self);
+      g_signal_connect (canvases[i], "menu", G_CALLBACK (menu_cb), self);
+      g_signal_connect (canvases[i], "pictured", G_CALLBACK (pictured_cb), self);
+    }
   g_signal_connect (self->strip, "failed", G_CALLBACK (failed_cb), self);
   g_signal_connect (self->findings, "chosen", G_CALLBACK (chosen_cb), self);
   g_signal_connect (self->findings, "probe", G_CALLBACK (probe_cb), self);
@@ -554,7 +599,8 @@ ml_window_open (MlWindow *self, const char *path)
     }
   ml_recent_add (path);
   ml_window_show_work (self);
-  ml_canvas_fit (self->canvas);
+  ml_canvas_fit (self->circuit_canvas);
+  ml_canvas_fit (self->picture_canvas);
   if (ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0)
     g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));

@@ -27,9 +27,11 @@ paint_blank (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style)
   static const double dashes[] = { 0.8, 0.6 };
   const MlPalette *palette = ml_palette (style->paper);
   const MlBox *sheet = &scene->picture->sheet;
-  const char *file = scene->board->pictures[scene->picture->picture].file;
+  const int picture = scene->picture->picture;
   const MlTextStyle text = { .font = style->font, .height = 1.4, .colour = palette->faint, .width = sheet->x1 - sheet->x0 - 2 };
-  g_autofree char *words = g_strdup_printf ("The picture \342\200\234%s\342\200\235 is not shown. Its pads are.", file);
+  g_autofree char *words = picture < 0
+                             ? g_strdup ("There is no picture of this board yet. Drop a photo (PNG, JPEG) or an SVG of it here.")
+                             : g_strdup_printf ("The picture \342\200\234%s\342\200\235 is not shown; its pads are.", scene->board->pictures[picture].file);
 
   cairo_rectangle (cr, sheet->x0, sheet->y0, sheet->x1 - sheet->x0, sheet->y1 - sheet->y0);
   cairo_set_dash (cr, dashes, 2, 0);
@@ -68,14 +70,13 @@ pad_path (cairo_t *cr, const MlBox *box)
 }
 
 /* A disc of paper with an outline in ink and the letters in it; on any ground one of the two stands out. */
-static void
-paint_pad (cairo_t *cr, const MlScene *scene, const MlScenePin *pin, const MlPaintStyle *style)
+void
+ml_paint_pad (cairo_t *cr, const MlPart *part, int pin, MlPoint at, const MlPaintStyle *style)
 {
   const MlPalette *palette = ml_palette (style->paper);
   const MlTextStyle text = { .font = style->font, .height = ML_PAD_LETTER_HEIGHT, .bold = TRUE, .colour = palette->ink };
-  const MlPart *part = &scene->board->parts[pin->part];
-  g_autofree char *letters = ml_photo_pad_letters (part, pin->pin);
-  const MlBox box = ml_photo_pad_box (part, pin->pin, pin->at), edge = ml_box_grown (box, PAD_LINE * 1.4);
+  g_autofree char *letters = ml_photo_pad_letters (part, pin);
+  const MlBox box = ml_photo_pad_box (part, pin, at), edge = ml_box_grown (box, PAD_LINE * 1.4);
   const MlBox room = { box.x0 + 0.2, box.y0, box.x1 - 0.2, box.y1 };
 
   pad_path (cr, &edge);
@@ -88,7 +89,7 @@ paint_pad (cairo_t *cr, const MlScene *scene, const MlScenePin *pin, const MlPai
   if (g_utf8_strlen (letters, -1) > 1)
     ml_text_draw_in (cr, letters, &room, 0, &text);
   else if (*letters != '\0')
-    ml_text_draw_middle (cr, letters, pin->at.x, pin->at.y, &text);
+    ml_text_draw_middle (cr, letters, at.x, at.y, &text);
 }
 
 /* What is pinned by its middle only: a cross. */
@@ -130,7 +131,7 @@ ml_paint_pads (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style)
     if (scene->symbols[i].n_pins == 0)
       paint_middle (cr, &scene->symbols[i], style);
   for (guint i = 0; i < scene->n_pins; i++)
-    paint_pad (cr, scene, &scene->pins[i], style);
+    ml_paint_pad (cr, &scene->board->parts[scene->pins[i].part], scene->pins[i].pin, scene->pins[i].at, style);
   for (guint i = 0; i < scene->n_labels; i++)
     if (scene->labels[i].text != NULL)
       paint_name (cr, scene, &scene->labels[i], style);

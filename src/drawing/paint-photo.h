@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Painting a scene that is a picture of the real board. For the painter's other files only. */
+/* Painting a scene that is a picture of the real board. What the painter's files share, and the pad at the pointer. */
 #pragma once
 
 #include "drawing/paint.h"
@@ -9,6 +9,8 @@ G_BEGIN_DECLS
 /** ml_paint_photo: the picture itself, or the blank sheet that stands for it. ml_paint_pads: pads with their letters and the parts' names. */
 void ml_paint_photo (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style);
 void ml_paint_pads (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style);
+/** ml_paint_pad: one pad with its letters (drawn under the pointer while pins are placed). */
+void ml_paint_pad (cairo_t *cr, const MlPart *part, int pin, MlPoint at, const MlPaintStyle *style);
 /** ml_paint_photo_flow: the current through each part, pad to pad. pin_a: [part][pin], into the part. */
 void ml_paint_photo_flow (cairo_t *cr, const MlScene *scene, double *const *pin_a, const MlPaintStyle *style);
 /** ml_paint_patch: a patch of paper that text stands on, whatever lies under it. */

@@ -15,6 +15,8 @@
 #define MIDDLE_HALF_G 1.4 /* of a part of which only the middle is pinned */
 #define BLANK_MARGIN_PX 40.0
 #define NAME_REACH_G 6.0
+#define SLANTED_G 5.0   /* a two-legged part whose hull is at least that high and wide lies across */
+#define SLANTED_HALF_G 2.2
 #define BODY_HALF_G 1.0 /* a part is wider than its pads */
 #define LONGEST_LETTERS 6
 
@@ -178,6 +180,17 @@ set_sides (Builder *self, const MlSceneSymbol *symbol)
     }
 }
 
+/* Of a part that lies across only the middle is marked: its hull would reach into its neighbours. */
+static MlBox
+body_of (MlBox hull, guint n_pads)
+{
+  const double width = hull.x1 - hull.x0, height = hull.y1 - hull.y0;
+
+  if (n_pads != 2 || width < SLANTED_G || height < SLANTED_G)
+    return hull;
+  return about ((MlPoint) { (hull.x0 + hull.x1) / 2, (hull.y0 + hull.y1) / 2 }, SLANTED_HALF_G);
+}
+
 /* The pads of one part: n of them, from that one on in `order`. */
 static void
 add_symbol (Builder *self, const guint *order, guint n)
@@ -200,6 +213,7 @@ add_symbol (Builder *self, const guint *order, guint n)
       g_array_append_val (self->pins, pin);
       symbol.n_pins++;
     }
+  symbol.body = body_of (symbol.body, n);
   set_sides (self, &symbol);
   g_array_append_val (self->symbols, symbol);
 }
@@ -276,6 +290,8 @@ build (MlScene *scene, const MlPicture *picture)
   scene->extent = scene->picture->sheet;
   for (guint i = 0; i < scene->n_symbols; i++) /* a pad may lie beside the picture that was put in place of another */
     scene->extent = ml_box_union (scene->extent, scene->symbols[i].body);
+  for (guint i = 0; i < scene->n_pins; i++)
+    scene->extent = ml_box_union (scene->extent, about (scene->pins[i].at, ML_PAD_RADIUS));
   add_names (&self);
   scene->labels = take (self.labels, &scene->n_labels);
   return scene;
@@ -284,34 +300,15 @@ build (MlScene *scene, const MlPicture *picture)
 MlScene *
 ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo)
 {
+  static const MlPicture none = { .file = NULL };
+  const MlPicture *shown = picture >= 0 ? &board->pictures[picture] : &none;
   MlScene *scene = ml_scene_new (board);
 
   scene->picture = g_new0 (MlScenePicture, 1);
   scene->picture->picture = picture;
   scene->picture->photo = photo != NULL ? ml_photo_ref (photo) : NULL;
-  find_way (scene->picture, board, &board->pictures[picture]);
-  return build (scene, &board->pictures[picture]);
-}
-
-MlScene *
-ml_photo_scene_moved (const MlScene *from, int part, int pin, MlPoint at)
-{
-  MlScene *scene = ml_scene_new (from->board);
-  MlPicture picture = from->board->pictures[from->picture->picture];
-  const MlPoint px = ml_photo_to_pixels (from, at);
-  g_autofree MlPad *pads = g_memdup2 (picture.pads, picture.n_pads * sizeof *pads);
-
-  for (guint i = 0; i < picture.n_pads; i++)
-    if (pads[i].part == part && pads[i].pin == pin)
-      {
-        pads[i].x_px = px.x;
-        pads[i].y_px = px.y;
-      }
-  picture.pads = pads;
-  scene->picture = g_memdup2 (from->picture, sizeof *from->picture);
-  if (scene->picture->photo != NULL)
-    ml_photo_ref (scene->picture->photo);
-  return build (scene, &picture);
+  find_way (scene->picture, board, shown);
+  return build (scene, shown);
 }
 
 /* ---- what is left to pin ---- */

@@ -11,16 +11,14 @@ G_BEGIN_DECLS
 /* The way from the picture's pixels to the sheet: x = xx px + xy py + x0, y = yx px + yy py + y0, in g. */
 struct _MlScenePicture
 {
-  int picture;    /* of board->pictures */
+  int picture;    /* of board->pictures; -1: the board has none */
   MlPhoto *photo; /* NULL: not there yet, or not to be had */
   double xx, yx, xy, yy, x0, y0;
   MlBox sheet;    /* the picture turned, in g */
 };
 
-/** ml_photo_scene: board->pictures[picture] with its pads. photo (may be NULL: a blank sheet stands for it) is referenced. */
+/** ml_photo_scene: board->pictures[picture] (-1: an empty sheet that says so) with its pads. photo (may be NULL: a blank sheet stands for it) is referenced. */
 MlScene *ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo);
-/** ml_photo_scene_moved: the same with one pad elsewhere on the sheet, while a hand drags it. */
-MlScene *ml_photo_scene_moved (const MlScene *scene, int part, int pin, MlPoint at);
 
 /** ml_photo_to_sheet, ml_photo_to_pixels: between the picture's pixels and g on the sheet. Scenes of pictures only. */
 MlPoint ml_photo_to_sheet (const MlScene *scene, double x_px, double y_px);

@@ -99,16 +99,14 @@ test_pads_are_hit_before_parts (void **state)
 }
 
 static void
-test_a_dragged_pad_is_elsewhere_and_the_others_are_not (void **state)
+test_a_board_without_a_picture_has_an_empty_sheet (void **state)
 {
-  g_autoptr (MlScene) scene = scene_of (PARTS "picture \"p\"\n pad R1.1 x=100 y=300\n pad R1.2 x=500 y=300\n");
-  MlPoint to = { 7, 5 };
-  g_autoptr (MlScene) moved = ml_photo_scene_moved (scene, ml_board_find_part (scene->board, "R1"), 1, to);
+  g_autoptr (MlBoard) board = read_board (PARTS);
+  g_autoptr (MlScene) scene = ml_photo_scene (board, -1, NULL);
 
-  assert_near (at (moved, "R1", 1).x, 7, 0, 1e-9);
-  assert_near (at (moved, "R1", 1).y, 5, 0, 1e-9);
-  assert_near (at (moved, "R1", 0).x, at (scene, "R1", 0).x, 0, 1e-12);
-  assert_near (at (scene, "R1", 1).x, 5 * at (scene, "R1", 0).x, 1e-12, 0); /* the old one is as it was */
+  assert_int_equal (scene->n_symbols, 0);
+  assert_true (scene->extent.x1 > 0 && scene->extent.y1 > 0);
+  assert_int_equal (ml_scene_hit (scene, 5, 5, 2).kind, ML_HIT_NOTHING);
 }
 
 /* No pad's letters and no name lie on another pad or name: twelve parts in a row, close together. */
@@ -137,6 +135,18 @@ test_names_keep_off_pads_and_each_other (void **state)
           assert_false (box->x0 < pad.x1 && pad.x0 < box->x1 && box->y0 < pad.y1 && pad.y0 < box->y1);
         }
     }
+}
+
+static void
+test_a_part_that_lies_across_is_marked_in_its_middle (void **state)
+{
+  g_autoptr (MlScene) scene = scene_of (PARTS "picture \"p\"\n pad R1.1 x=100 y=100\n pad R1.2 x=900 y=900\n pad D4.anode x=100 y=500\n pad D4.cathode x=900 y=500\n");
+  const MlBox *slanted = &scene->symbols[ml_scene_symbol (scene, 1)].body, *level = &scene->symbols[ml_scene_symbol (scene, 0)].body;
+  MlPoint a = at (scene, "R1", 0), b = at (scene, "R1", 1);
+
+  assert_near ((slanted->x0 + slanted->x1) / 2, (a.x + b.x) / 2, 0, 1e-9);
+  assert_true (slanted->x1 - slanted->x0 < (b.x - a.x) / 2);
+  assert_true (level->x1 - level->x0 > b.x - a.x);
 }
 
 /* ---- letters ---- */
@@ -266,8 +276,9 @@ main (void)
     cmocka_unit_test (test_turn_and_mirror_put_pads_where_the_eye_sees_them),
     cmocka_unit_test (test_only_what_is_pinned_is_shown),
     cmocka_unit_test (test_pads_are_hit_before_parts),
-    cmocka_unit_test (test_a_dragged_pad_is_elsewhere_and_the_others_are_not),
+    cmocka_unit_test (test_a_board_without_a_picture_has_an_empty_sheet),
     cmocka_unit_test (test_names_keep_off_pads_and_each_other),
+    cmocka_unit_test (test_a_part_that_lies_across_is_marked_in_its_middle),
     cmocka_unit_test (test_pads_say_which_way_round),
     cmocka_unit_test (test_unpinned_pins_come_in_the_order_of_the_file),
     cmocka_unit_test (test_nets_are_near_by_their_nearest_pads),

@@ -1,0 +1,333 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The picture of the real board in the window: which view is shown, loading a picture by dialog or by dropping it, its neighbours. */
+#include "desktop/window-private.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "board/edit.h"
+#include "desktop/actions.h"
+#include "desktop/ask.h"
+#include "drawing/photo-scene.h"
+
+#define NEAR_MM 2.6     /* pads of neighbouring pins of common parts are 2.54 mm apart */
+#define MOST_NEARS 60
+
+/* ---- which view ---- */
+
+/* The canvas that keys and menus speak of: the one that has or had the focus. */
+static void
+set_active (MlWindow *self, MlCanvas *canvas)
+{
+  if (self->canvas == canvas)
+    return;
+  self->canvas = canvas;
+  ml_window_show_hint (self, ml_canvas_hint (canvas));
+  ml_window_refresh_actions (self);
+}
+
+static void
+canvas_entered_cb (GtkEventControllerFocus *controller, gpointer data)
+{
+  GtkWidget *widget = gtk_event_controller_get_widget (GTK_EVENT_CONTROLLER (controller));
+
+  set_active (data, ML_CANVAS (widget));
+}
+
+static void
+say_trouble (MlWindow *self)
+{
+  const char *trouble = ml_document_picture_trouble (self->document);
+
+  if (trouble != NULL && gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
+    ml_window_notice (self, trouble, "Load Another…", "win.picture-load");
+}
+
+void
+ml_window_show_view (MlWindow *self, const char *view)
+{
+  gboolean circuit = strcmp (view, "picture") != 0, picture = strcmp (view, "circuit") != 0;
+  gboolean had_focus = gtk_widget_get_focus_child (self->views) != NULL;
+
+  gtk_widget_set_visible (GTK_WIDGET (self->picture_canvas), picture);
+  gtk_widget_set_visible (GTK_WIDGET (self->circuit_canvas), circuit);
+  if (!circuit)
+    set_active (self, self->picture_canvas);
+  else if (!picture)
+    set_active (self, self->circuit_canvas);
+  else if (had_focus || gtk_widget_get_width (self->views) > 0)
+    gtk_paned_set_position (GTK_PANED (self->views), gtk_widget_get_width (self->views) / 2);
+  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+  ml_window_refresh_actions (self);
+  if (picture)
+    say_trouble (self);
+}
+
+static GtkWidget *
+view_switch_new (void)
+{
+  static const struct { const char *id, *label, *name; } ways[] = {
+    { "win.view::circuit", "Circuit", "view-circuit" }, { "win.view::picture", "Board", "view-picture" }, { "win.view::both", "Both", "view-both" },
+  };
+  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 0);
+
+  for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
+    {
+      GtkWidget *button = gtk_toggle_button_new_with_label (ways[i].label);
+
+      ml_actions_dress_button (button, ways[i].id);
+      gtk_widget_set_focus_on_click (button, FALSE);
+      gtk_widget_set_name (button, ways[i].name);
+      gtk_box_append (GTK_BOX (box), button);
+    }
+  gtk_widget_add_css_class (box, "linked");
+  gtk_widget_add_css_class (box, "view-switch");
+  gtk_widget_set_halign (box, GTK_ALIGN_END);
+  gtk_widget_set_valign (box, GTK_ALIGN_START);
+  return box;
+}
+
+static void
+watch_focus (MlWindow *self, MlCanvas *canvas)
+{
+  GtkEventController *focus = gtk_event_controller_focus_new ();
+
+  g_signal_connect (focus, "enter", G_CALLBACK (canvas_entered_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (canvas), focus);
+}
+
+/* ---- loading ---- */
+
+typedef struct { MlWindow *window; char *path; } Loading;
+
+static void
+loading_free (Loading *loading)
+{
+  g_object_unref (loading->window);
+  g_free (loading->path);
+  g_free (loading);
+}
+
+/* picture -1: one more. */
+static void
+take_picture (MlWindow *self, int picture, const char *path, gboolean bottom)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *file = ml_photo_relative (ml_document_board_path (self->document), path);
+  MlPicture to = picture >= 0 ? board->pictures[picture] : (MlPicture) { .scale_px_per_mm = NAN, .bottom = bottom };
+  GError *error = NULL;
+
+  to.file = file;
+  if (!ml_window_apply (self, ml_board_edit_set_picture (board, picture, &to, &error), NULL, error, "Picture of the board"))
+    return;
+  if (picture < 0)
+    ml_document_set_picture (self->document, (int) ml_document_board (self->document)->n_pictures - 1);
+  ml_window_show_work (self);
+  if (!gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
+    g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("picture"));
+  say_trouble (self);
+}
+
+static void
+where_cb (int choice, gpointer data)
+{
+  Loading *loading = data;
+  MlWindow *self = loading->window;
+  int picture = ml_document_picture (self->document);
+
+  if (choice == 1)
+    take_picture (self, -1, loading->path, picture >= 0 && !ml_document_board (self->document)->pictures[picture].bottom);
+  else if (choice == 2)
+    take_picture (self, picture, loading->path, FALSE);
+  loading_free (loading);
+}
+
+void
+ml_window_load_picture (MlWindow *self, const char *path)
+{
+  Loading *loading;
+
+  if (ml_document_board (self->document)->n_pictures == 0)
+    {
+      take_picture (self, -1, path, FALSE);
+      return;
+    }
+  loading = g_new (Loading, 1);
+  *loading = (Loading) { g_object_ref (self), g_strdup (path) };
+  ml_choose (GTK_WINDOW (self), "The board has a picture already",
+             "Is this the other side of the board, or a better picture of the same side? Pads stay where they are.",
+             (const char *const[]) { "Cancel", "The Other Side", "In Its Place", NULL }, where_cb, loading);
+}
+
+static gboolean
+drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointer data)
+{
+  MlWindow *self = data;
+  GFile *file = g_value_get_object (value);
+  g_autofree char *path = file != NULL ? g_file_get_path (file) : NULL;
+
+  if (path == NULL)
+    {
+      ml_window_notice (self, "Only files on this computer can be dropped here.", NULL, NULL);
+      return FALSE;
+    }
+  if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob"))
+    ml_window_open (ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self))), path);
+  else
+    ml_window_load_picture (self, path);
+  return TRUE;
+}
+
+void
+ml_window_build_views (MlWindow *self)
+{
+  GtkDropTarget *drop = gtk_drop_target_new (G_TYPE_FILE, GDK_ACTION_COPY);
+  GtkWidget *circuit = ml_canvas_new (self->document), *picture = ml_canvas_new (self->document);
+
+  self->canvas = self->circuit_canvas = ML_CANVAS (circuit);
+  self->picture_canvas = ML_CANVAS (picture);
+  ml_canvas_set_view (self->picture_canvas, ML_CANVAS_PICTURE);
+  ml_canvas_set_partner (self->circuit_canvas, self->picture_canvas);
+  gtk_widget_set_name (circuit, "drawing");
+  gtk_widget_set_name (picture, "board-picture");
+  ml_actions_add_drawing_keys (circuit);
+  ml_actions_add_drawing_keys (picture);
+  watch_focus (self, self->circuit_canvas);
+  watch_focus (self, self->picture_canvas);
+  self->views = gtk_paned_new (GTK_ORIENTATION_HORIZONTAL);
+  gtk_paned_set_start_child (GTK_PANED (self->views), circuit);
+  gtk_paned_set_end_child (GTK_PANED (self->views), picture);
+  gtk_widget_set_visible (picture, FALSE);
+  gtk_overlay_set_child (GTK_OVERLAY (self->drawing_slot), self->views);
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), view_switch_new ());
+  g_signal_connect (drop, "drop", G_CALLBACK (drop_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (drop));
+}
+
+void
+ml_window_picture_changed (MlWindow *self)
+{
+  say_trouble (self);
+}
+
+/* ---- more than one, none ---- */
+
+void
+ml_window_other_picture (MlWindow *self)
+{
+  int n = (int) ml_document_board (self->document)->n_pictures;
+
+  if (n > 1)
+    ml_document_set_picture (self->document, (ml_document_picture (self->document) + 1) % n);
+  else
+    ml_window_notice (self, "There is no picture of the other side yet.", "Load One…", "win.picture-load");
+}
+
+void
+ml_window_remove_picture (MlWindow *self)
+{
+  int picture = ml_document_picture (self->document);
+  GError *error = NULL;
+
+  if (picture >= 0)
+    ml_window_apply (self, ml_board_edit_remove_picture (ml_document_board (self->document), picture, &error), NULL, error,
+                     "Remove the picture and its pads");
+}
+
+/* ---- neighbours ---- */
+
+typedef struct { MlWindow *window; MlBoard *board; MlPhotoNear *nears; guint n; } Nears;
+
+static void
+nears_free (gpointer data)
+{
+  Nears *nears = data;
+
+  g_object_unref (nears->window);
+  ml_board_unref (nears->board);
+  g_free (nears->nears);
+  g_free (nears);
+}
+
+static void
+nears_chosen_cb (const gboolean *chosen, guint n, gpointer data)
+{
+  const Nears *nears = data;
+  g_autofree int *nets = g_new (int, 2 * n + 1);
+  GError *error = NULL;
+  guint n_pairs = 0;
+
+  if (nears->board != ml_document_board (nears->window->document))
+    return;
+  for (guint i = 0; i < n; i++)
+    if (chosen[i])
+      {
+        nets[2 * n_pairs] = nears->nears[i].net_a;
+        nets[2 * n_pairs + 1] = nears->nears[i].net_b;
+        n_pairs++;
+      }
+  if (n_pairs > 0)
+    ml_window_apply (nears->window, ml_board_edit_add_nears (nears->board, nets, n_pairs, &error), NULL, error, "Neighbours on the board");
+}
+
+static char *
+near_text (const MlBoard *board, const MlPhotoNear *near)
+{
+  const MlPart *a = &board->parts[near->part_a], *b = &board->parts[near->part_b];
+
+  return g_strdup_printf ("%s and %s:  %.1f mm from %s %s to %s %s", board->nets[near->net_a].name, board->nets[near->net_b].name, near->distance_mm,
+                          a->name, a->pins[near->pin_a].name, b->name, b->pins[near->pin_b].name);
+}
+
+void
+ml_window_ask_nears (MlWindow *self)
+{
+  MlBoard *board = ml_document_board (self->document);
+  int picture = ml_document_picture (self->document);
+  const MlAsk ask = { .title = "Neighbours on the board",
+                      .explain = "Solder or dirt can join these nets where their pads lie close together. Ticked ones count as candidates for stray links.",
+                      .accept = "Take Them" };
+  g_autoptr (GPtrArray) items = g_ptr_array_new_with_free_func (g_free);
+  MlPhotoNear *found;
+  Nears *nears;
+  guint n = 0;
+
+  if (picture < 0 || !isfinite (board->pictures[picture].scale_px_per_mm))
+    {
+      ml_window_notice (self, "How near pads are is known once the picture has its scale.", "Scale From Two Points", "win.picture-scale");
+      return;
+    }
+  found = ml_photo_nears (board, picture, NEAR_MM, &n);
+  if (n == 0)
+    {
+      ml_window_notice (self, "No pads of different nets lie within 2.6 mm of each other, beyond those noted already.", NULL, NULL);
+      g_free (found);
+      return;
+    }
+  gtk_widget_set_visible (self->notice, FALSE); /* what it proposed is looked at now */
+  n = MIN (n, MOST_NEARS);
+  for (guint i = 0; i < n; i++)
+    g_ptr_array_add (items, near_text (board, &found[i]));
+  g_ptr_array_add (items, NULL);
+  nears = g_new (Nears, 1);
+  *nears = (Nears) { g_object_ref (self), ml_board_ref (board), found, n };
+  ml_ask_which (GTK_WINDOW (self), &ask, (const char *const *) items->pdata, nears_chosen_cb, nears, nears_free);
+}
+
+/* A picture that is pinned and scaled proposes its neighbours; the person takes them or not. */
+void
+ml_window_offer_nears (MlWindow *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  int picture = ml_document_picture (self->document);
+  guint n = 0;
+
+  if (picture < 0 || !isfinite (board->pictures[picture].scale_px_per_mm))
+    return;
+  g_free (ml_photo_nears (board, picture, NEAR_MM, &n));
+  if (n == 0)
+    return;
+  g_autofree char *text = g_strdup_printf (n == 1 ? "%u pair of nets lies" : "%u pairs of nets lie", n);
+  g_autofree char *whole = g_strconcat (text, " within 2.6 mm of each other on the board: places where a stray link can be.", NULL);
+  ml_window_notice (self, whole, "Look at Them…", "win.picture-near");
+}

@@ -1,0 +1,118 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# A picture of the board, by hand: loaded, its pins placed one after the other, corrected, taken back, scaled from two points, neighbours taken,
+# turned, and a reading taken between two pads. What is in the files at the end is what was done.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+board=$scratch/two.leafboard job=$scratch/two.leafjob
+cp "$METERLEAF_SOURCE/boards/vent-controller-top.svg" "$scratch/photo.svg"
+printf 'meterleaf 1\nboard "Two resistors"\nreference G\npart R1 resistor 1=P 2=M value=1k\npart D1 led anode=M cathode=G\ncondition on\n  supply plus=P minus=G voltage=5 limit=100m\n' >"$board"
+printf 'meterleaf 1\njob "Two"\nboard "two.leafboard"\nunit one suspect\n' >"$job"
+shot () { [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-$1.png"; }
+# at X Y: that share of the picture's widget, in thousandths.
+at () {
+  awk -v x="$1" -v y="$2" '$1 == "board-picture" { print int ($2 + $4 * x / 1000), int ($3 + $5 * y / 1000); exit }' "$places"
+}
+click_share () { click_at $(at "$1" "$2"); }
+
+first_widget=part:R1 start "$job"
+click view-picture
+wait_for board-picture
+shot none
+key ctrl+i
+wait_window 'A photo or an SVG*'
+enter_text "$scratch/photo.svg"
+sleep 0.3
+key Return
+sleep 0.5
+key ctrl+d
+wait_words hint 'R1 1[?]*4 to go*'
+sleep 0.5
+click_share 300 400
+wait_words hint 'R1 2[?]*3 to go*'
+wait_for pad:R1.1
+click_share 400 400
+wait_words hint 'D1 anode[?]*2 to go*'
+key n
+wait_words hint 'D1 cathode[?]*'
+key p
+wait_words hint 'D1 anode[?]*'
+shot asked
+click_share 600 300
+wait_words hint 'D1 cathode[?]*1 to go*'
+# the last one back, then again elsewhere
+key BackSpace
+wait_words hint 'D1 anode[?]*2 to go*'
+wait_gone pad:D1.anode
+click_share 318 402
+wait_for pad:D1.anode
+click_share 500 600
+wait_words hint 'Every pin has its place*'
+# undo and redo keep the order
+key ctrl+z
+wait_words hint 'D1 cathode[?]*'
+key ctrl+shift+z
+wait_words hint 'Every pin*'
+# a pad dragged to where it belongs
+before=$(place pad:D1.cathode)
+xdotool mousemove $before mousedown 1
+sleep 0.1
+for y in 620 660 700; do xdotool mousemove $(at 550 $y); sleep 0.05; done
+xdotool mouseup 1
+sleep 0.5
+[ "$(place pad:D1.cathode)" != "$before" ] || fail 'the pad was not moved'
+shot pinned
+# scale: as wide as the board is known to be; the neighbours are proposed and taken
+click picture-scale
+wait_words hint 'Click the first*'
+click_share 300 400
+wait_words hint 'Click the second*'
+click_share 400 400
+sleep 0.3
+enter_text '10,0 mm'
+shot scale
+key Return
+wait_words notice '1 pair of nets lies*'
+click notice-button
+wait_window 'Neighbours on the board'
+shot nears
+key Return
+sleep 0.5
+# turned a quarter and seen mirrored
+click turn
+sleep 0.3
+click mirror
+sleep 0.3
+shot turned
+# a reading between two pads
+key ctrl+m
+click pad:R1.1
+click pad:D1.anode
+enter_text 4.8
+wait_words entry-understood '*4.8 V*'
+key Return
+sleep 0.5
+click view-both
+wait_for part:R1
+wait_for pad:R1.1
+sleep 0.5
+shot both
+key ctrl+s
+sleep 0.7
+has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
+has "$board" '^picture "photo.svg" scale=[0-9.]*/mm turn=90 mirror$'
+has "$board" '^  pad R1.1 x=[0-9.]* y=[0-9.]*$'
+has "$board" '^  pad D1.cathode x='
+[ "$(grep -c '^  pad ' "$board")" = 4 ] || fail 'not four pads'
+has "$board" '^near '
+has "$job" '^reading one on red=R1.1 black=D1.anode volts=4.8$'
+# a picture that is gone is said, and the job works all the same
+kill "$program"
+wait "$program" 2>/dev/null || :
+rm "$scratch/photo.svg"
+first_widget=part:R1 start "$job"
+click view-picture
+wait_words notice '*photo.svg*no such file*'
+wait_for pad:R1.1
+shot missing
