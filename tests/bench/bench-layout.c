@@ -1,0 +1,161 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How good and how fast the drawings of boards are: the plain stage (insertion and router only), the first drawing and the final one
+ * side by side. bench-layout FILE.leafboard… or, without files, the boards of tests/drawing/boards. */
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include <glib.h>
+
+#include "board/board.h"
+#include "drawing/layout.h"
+
+#define N_EFFORTS 3
+
+typedef struct { MlLayoutMeasure measure; double seconds; } Run;
+
+/* Per-board means of what is compared. */
+typedef struct { double faults, crossings, bends, length, area, named, score, seconds; } Row;
+
+static MlBoard *
+read_board (const char *path)
+{
+  g_autofree char *text = NULL;
+  MlDiagnostics *diagnostics = ml_diagnostics_new ();
+  MlText *source;
+  MlBoard *board = NULL;
+
+  if (g_file_get_contents (path, &text, NULL, NULL))
+    {
+      source = ml_text_new (path, text, -1);
+      board = ml_board_read (source, diagnostics);
+      ml_text_unref (source);
+    }
+  if (ml_diagnostics_n_errors (diagnostics) > 0)
+    g_clear_pointer (&board, ml_board_unref);
+  ml_diagnostics_free (diagnostics);
+  return board;
+}
+
+static guint
+n_signal_nets (const MlBoard *board)
+{
+  return MAX (board->n_nets, 2) - 1;
+}
+
+static Row
+row_of (const MlBoard *board, const Run *run)
+{
+  const MlLayoutMeasure *m = &run->measure;
+  double parts = MAX (board->n_parts, 1), nets = MAX (board->n_nets, 1);
+
+  return (Row){ m->through + m->text_overlaps + m->symbol_overlaps + m->shared_runs + m->slanted + m->misconnected,
+                m->crossings / parts, m->bends / nets, m->length / parts, m->area / parts,
+                100.0 * m->signal_flags / 2 / n_signal_nets (board), m->score, run->seconds };
+}
+
+static void
+print_row (const char *name, const Row *row)
+{
+  printf ("  %-6s faults %2.0f  crossings %.3f  bends %.2f  length %.1f  area %3.0f  named %.1f %%  score %.2f  %.3f s\n", name, row->faults,
+          row->crossings, row->bends, row->length, row->area, row->named, row->score, row->seconds);
+}
+
+static void
+add_row (Row *sum, const Row *row)
+{
+  sum->faults += row->faults;
+  sum->crossings += row->crossings;
+  sum->bends += row->bends;
+  sum->length += row->length;
+  sum->area += row->area;
+  sum->named += row->named;
+  sum->score += row->score;
+  sum->seconds += row->seconds;
+}
+
+static Row
+mean_row (const Row *sum, guint n)
+{
+  double d = MAX (n, 1);
+
+  return (Row){ sum->faults, sum->crossings / d, sum->bends / d, sum->length / d, sum->area / d, sum->named / d, sum->score / d, sum->seconds / d };
+}
+
+/* Of the processor, not of the clock on the wall: machines are shared. */
+static Run
+run_effort (MlBoard *board, guint effort)
+{
+  MlLayoutOptions options = { .effort = effort };
+  clock_t begin = clock ();
+  MlScene *scene = ml_layout (board, &options, NULL, NULL);
+  Run run = { .seconds = (double) (clock () - begin) / CLOCKS_PER_SEC };
+
+  run.measure = ml_layout_measure (scene);
+  ml_scene_unref (scene);
+  return run;
+}
+
+static int
+by_name (gconstpointer a, gconstpointer b)
+{
+  return strcmp (*(char *const *) a, *(char *const *) b);
+}
+
+static GPtrArray *
+boards_of_tests (void)
+{
+  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", NULL);
+  GPtrArray *paths = g_ptr_array_new_with_free_func (g_free);
+  GDir *dir = g_dir_open (folder, 0, NULL);
+  const char *name;
+
+  while (dir != NULL && (name = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (name, ".leafboard"))
+      g_ptr_array_add (paths, g_build_filename (folder, name, NULL));
+  if (dir != NULL)
+    g_dir_close (dir);
+  g_ptr_array_sort (paths, by_name);
+  return paths;
+}
+
+int
+main (int argc, char **argv)
+{
+  static const char *const names[N_EFFORTS] = { "plain", "first", "final" };
+  GPtrArray *paths = argc > 1 ? g_ptr_array_new () : boards_of_tests ();
+  Row sums[N_EFFORTS] = { { 0 } }, mean;
+  guint i, e, n = 0;
+
+  for (i = 1; i < (guint) argc; i++)
+    g_ptr_array_add (paths, argv[i]);
+  for (i = 0; i < paths->len; i++)
+    {
+      MlBoard *board = read_board (paths->pdata[i]);
+      g_autofree char *base = g_path_get_basename (paths->pdata[i]);
+      if (board == NULL)
+        {
+          printf ("%s cannot be read\n", base);
+          continue;
+        }
+      printf ("%s, %u parts\n", base, board->n_parts);
+      for (e = 0; e < N_EFFORTS; e++)
+        {
+          Run run = run_effort (board, e);
+          Row row = row_of (board, &run);
+          add_row (&sums[e], &row);
+          print_row (names[e], &row);
+        }
+      n++;
+      fflush (stdout);
+      ml_board_unref (board);
+    }
+  printf ("mean of %u boards\n", n);
+  for (e = 0; e < N_EFFORTS; e++)
+    {
+      mean = mean_row (&sums[e], n);
+      print_row (names[e], &mean);
+    }
+  g_ptr_array_unref (paths);
+  return 0;
+}
