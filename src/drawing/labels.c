@@ -185,6 +185,33 @@ add_fixed (Labelling *l, MlLabelKind kind, int part, int pin, const char *text, 
   add_obstacle (l, box);
 }
 
+static MlBox
+box_beside (MlPoint at, MlSide side, double w, double shift)
+{
+  const double off = 1.0;
+
+  if ((side & 1) != 0)
+    at.x += shift * (w / 2 + 0.3);
+  else
+    at.y += shift * 0.9;
+
+  switch (side)
+    {
+    case ML_SIDE_RIGHT:
+      return (MlBox){ at.x + off, at.y - 0.65, at.x + w + off + 0.05, at.y + 0.6 };
+    case ML_SIDE_LEFT:
+      return (MlBox){ at.x - w - off - 0.05, at.y - 0.65, at.x - off, at.y + 0.6 };
+    case ML_SIDE_UP:
+      return (MlBox){ at.x - w / 2, at.y - off - 1.25, at.x + w / 2, at.y - off };
+    case ML_SIDE_DOWN:
+    default:
+      return (MlBox){ at.x - w / 2, at.y + off, at.x + w / 2, at.y + off + 1.25 };
+    }
+}
+
+static const int ring_sides[] = { 2, 1, 3, 0 };
+static const double ring_shifts[] = { 0, 1, -1 };
+
 static void
 name_terminal (Labelling *l, const MlSceneSymbol *symbol)
 {
@@ -192,18 +219,23 @@ name_terminal (Labelling *l, const MlSceneSymbol *symbol)
   const MlPart *part = &l->scene->board->parts[symbol->part];
   g_autofree char *full = part->n_pins == 1 ? g_strdup (part->name) : g_strdup_printf ("%s:%s", part->name, part->pins[pin->pin].name);
   g_autofree char *text = fitted (full, ML_TEXT_HEIGHT);
-  double w = ml_text_width (text, ML_TEXT_HEIGHT), x = pin->at.x, y = pin->at.y, off = 1.0;
-  MlBox box;
+  double w = ml_text_width (text, ML_TEXT_HEIGHT);
+  gboolean clash = FALSE;
+  MlSide side = pin->side;
+  MlBox chosen = { 0 };
+  guint i;
 
-  if (pin->side == ML_SIDE_RIGHT)
-    box = (MlBox){ x - w - off - 0.05, y - 0.65, x - off, y + 0.6 };
-  else if (pin->side == ML_SIDE_LEFT)
-    box = (MlBox){ x + off, y - 0.65, x + w + off + 0.05, y + 0.6 };
-  else if (pin->side == ML_SIDE_DOWN)
-    box = (MlBox){ x - w / 2, y - off - 1.25, x + w / 2, y - off };
-  else
-    box = (MlBox){ x - w / 2, y + off, x + w / 2, y + off + 1.25 };
-  add_fixed (l, ML_LABEL_NAME, symbol->part, pin->pin, text, box, pin->side == ML_SIDE_RIGHT ? 1 : pin->side == ML_SIDE_LEFT ? -1 : 0);
+  for (i = 0; i < 4 * G_N_ELEMENTS (ring_shifts); i++) /* behind the ring as seen along the wire, else beside it, else askew */
+    {
+      MlSide to = (MlSide) ((pin->side + ring_sides[i & 3]) & 3);
+      MlBox box = box_beside (pin->at, to, w, ring_shifts[i / 4]);
+      if (i > 0 && (!clash || hits_obstacle (l, &box)))
+        continue;
+      chosen = box;
+      side = to;
+      clash = i == 0 && hits_obstacle (l, &box);
+    }
+  add_fixed (l, ML_LABEL_NAME, symbol->part, pin->pin, text, chosen, side == ML_SIDE_LEFT ? 1 : side == ML_SIDE_RIGHT ? -1 : 0);
 }
 
 static void

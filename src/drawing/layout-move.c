@@ -52,7 +52,7 @@ is_free (const Move *move, int net, int cell)
 {
   const MlRouter *router = move->router;
 
-  return !router->block[cell] && !router->flagged[cell] && (router->pin[cell] == 0 || router->pin[cell] == net + 1);
+  return !router->cells[cell].block && !router->cells[cell].flagged && (router->cells[cell].pin == 0 || router->cells[cell].pin == net + 1);
 }
 
 static gboolean
@@ -102,14 +102,14 @@ static gboolean
 flag_is_free (const Move *move, int net, const MlRouteFlag *flag)
 {
   GArray *cells = g_array_new (FALSE, FALSE, sizeof (int));
-  gboolean fits = move->router->pin[flag->cell] == 0 || move->router->pin[flag->cell] == net + 1;
+  gboolean fits = move->router->cells[flag->cell].pin == 0 || move->router->cells[flag->cell].pin == net + 1;
   guint i;
 
   ml_router_flag_cells (move->router, net, flag, cells);
   for (i = 0; i < cells->len; i++)
     {
       int cell = g_array_index (cells, int, i);
-      fits &= cell >= 0 && cell < move->router->n_cells && !move->router->block[cell] && !move->router->pin[cell];
+      fits &= cell >= 0 && cell < move->router->n_cells && !move->router->cells[cell].block && !move->router->cells[cell].pin;
     }
   g_array_unref (cells);
   return fits;
@@ -206,7 +206,7 @@ mend_net (Move *move, int net, gboolean whole)
   for (i = 0; i < of->n_pins; i++)
     {
       int cell = of->pins[i].cell;
-      gboolean joined = router->across[cell] == net + 1 || router->down[cell] == net + 1;
+      gboolean joined = router->cells[cell].line[0] == net + 1 || router->cells[cell].line[1] == net + 1;
       for (k = 0; k < of->flags->len && !joined; k++)
         joined = g_array_index (of->flags, MlRouteFlag, k).cell == cell;
       for (k = 0; k < of->n_pins && !joined && of->rail == ML_RAIL_NONE; k++)

@@ -321,8 +321,8 @@ touched_nets (const Polish *polish, int i, Stand stand, int *ret_nets)
   stand_at (polish->sheet, i, old);
   for (k = 0; k < cells->len; k++)
     {
-      mark_net (marked, router->across[g_array_index (cells, int, k)]);
-      mark_net (marked, router->down[g_array_index (cells, int, k)]);
+      mark_net (marked, router->cells[g_array_index (cells, int, k)].line[0]);
+      mark_net (marked, router->cells[g_array_index (cells, int, k)].line[1]);
     }
   for (k = 0; k < router->n_nets; k++)
     if (marked[k] || flags_cover (router, (int) k, cells))
@@ -358,15 +358,15 @@ collides (const Polish *polish, int i)
 
   for (k = 0; k < cells->len && !bad; k++)
     {
-      int cell = g_array_index (cells, int, k), pin = router->pin[cell];
-      bad = router->block[cell] || (pin != 0 && (k + polish->sheet->spots[i].piece->n_pins < cells->len || pin < 0
+      int cell = g_array_index (cells, int, k), pin = router->cells[cell].pin;
+      bad = router->cells[cell].block || (pin != 0 && (k + polish->sheet->spots[i].piece->n_pins < cells->len || pin < 0
                                                  || !has_net (&polish->sheet->spots[i], pin - 1)));
     }
   /* A pin on another piece's pin must be of the same net. */
   for (k = 0; k < polish->sheet->spots[i].piece->n_pins && !bad; k++)
     {
       int cell = g_array_index (cells, int, cells->len - polish->sheet->spots[i].piece->n_pins + k);
-      bad = router->pin[cell] != 0 && router->pin[cell] != polish->sheet->spots[i].piece->pins[k].net + 1;
+      bad = router->cells[cell].pin != 0 && router->cells[cell].pin != polish->sheet->spots[i].piece->pins[k].net + 1;
     }
   g_array_unref (cells);
   return bad;

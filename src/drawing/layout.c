@@ -13,6 +13,8 @@
 #define FIRST_HOT 3.0
 #define FIRST_COLD 0.4
 #define LOOK_WEIGHT 0.5
+#define HARD_FAULT 100
+#define MOST_THREADS 4
 
 typedef struct
 {
@@ -350,28 +352,85 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
   return scene;
 }
 
+/* ---- several attempts, side by side; the best is chosen in their order, however they were shared among threads ---- */
+
+typedef struct { MlScene *scene; double score; } Attempt;
+
+typedef struct
+{
+  const Job *job;
+  Attempt *attempts;
+  guint n;
+  int next; /* atomic */
+} Contest;
+
+static guint
+n_hard_faults (const MlLayoutMeasure *m)
+{
+  return m->through + m->text_overlaps + m->symbol_overlaps + m->shared_runs + m->slanted + m->misconnected;
+}
+
+static void
+try_attempt (const Contest *contest, guint i)
+{
+  MlLayoutMeasure measure;
+  double look;
+
+  if (i > 0 && is_cancelled (contest->job))
+    return;
+  contest->attempts[i].scene = lay_out_pieces (contest->job, i + 1, i > 0, &look);
+  measure = ml_layout_measure (contest->attempts[i].scene);
+  contest->attempts[i].score = measure.score + LOOK_WEIGHT * look + HARD_FAULT * n_hard_faults (&measure);
+}
+
+static gpointer
+work_on_attempts (gpointer data)
+{
+  Contest *contest = data;
+  guint i;
+
+  while ((i = (guint) g_atomic_int_add (&contest->next, 1)) < contest->n)
+    try_attempt (contest, i);
+  return NULL;
+}
+
 static MlScene *
 best_of (const Job *job, guint n)
 {
+  Attempt *attempts = g_new0 (Attempt, n);
+  Contest contest = { job, attempts, n, 0 };
+  guint n_threads = MIN (MIN (n, g_get_num_processors ()), MOST_THREADS), i;
+  GThread *threads[MOST_THREADS];
   MlScene *best = NULL;
   double best_score = 0;
-  guint seed;
 
-  for (seed = 1; seed <= n && (best == NULL || !is_cancelled (job)); seed++)
-    {
-      double look, score;
-      MlScene *scene = lay_out_pieces (job, seed, seed > 1, &look);
-      score = ml_layout_measure (scene).score + LOOK_WEIGHT * look;
-      if (best == NULL || score < best_score - 1e-9)
-        {
-          ml_scene_unref (best);
-          best = scene;
-          best_score = score;
-        }
-      else
-        ml_scene_unref (scene);
-    }
+  for (i = 1; i < n_threads; i++)
+    threads[i] = g_thread_new ("layout", work_on_attempts, &contest);
+  work_on_attempts (&contest);
+  for (i = 1; i < n_threads; i++)
+    g_thread_join (threads[i]);
+  for (i = 0; i < n; i++)
+    if (attempts[i].scene != NULL && (best == NULL || attempts[i].score < best_score - 1e-9))
+      {
+        g_clear_pointer (&best, ml_scene_unref);
+        best = attempts[i].scene;
+        best_score = attempts[i].score;
+      }
+    else
+      ml_scene_unref (attempts[i].scene);
+  g_free (attempts);
   return best;
+}
+
+/* The smaller the board, the more attempts the same time allows. */
+static guint
+n_attempts (const Job *job)
+{
+  guint n = job->circuit->n_parts;
+
+  if (job->options->effort < 2)
+    return 1;
+  return n <= 30 ? 12 : n <= 60 ? 8 : n <= 130 ? 5 : n <= 250 ? 2 : 1;
 }
 
 MlScene *
@@ -396,7 +455,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   else if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
     scene = lay_out_plainly (&job);
   else
-    scene = best_of (&job, job.options->effort > 1 ? 3 : 1);
+    scene = best_of (&job, n_attempts (&job));
   ml_scene_state_set (scene, job.options->net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);
   ml_circuit_free (job.circuit);

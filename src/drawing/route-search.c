@@ -12,16 +12,17 @@
 #define BAR_STEP ML_COST (0.2)
 #define ANY_SIDE 5
 
-typedef struct { int cost, state; } Entry;
+typedef struct { int least, cost, state; } Entry; /* least: cost and what is left at least */
+typedef struct { int best, from; guint32 seen; } State; /* seen: generation in which it was written */
 
 struct _MlRouteSearch
 {
   MlRouter *router;
-  int *best, *from;   /* 4 cell + side, and the same beyond 4 n_cells for arrivals */
-  guint32 *seen;      /* generation in which best and from were written */
+  State *states;      /* 4 cell + side, and the same beyond 4 n_cells for arrivals */
   guint8 *goal;       /* side + 1, or ANY_SIDE */
   guint32 *goal_seen;
   guint32 generation;
+  int limit;
   int goal_x0, goal_y0, goal_x1, goal_y1; /* hull of the goals: the way to it is a lower bound of what is left (A*) */
   int least_across;
   gboolean has_goals;
@@ -36,9 +37,7 @@ ml_route_search_new (MlRouter *router)
   gsize n = (gsize) router->n_cells;
 
   search->router = router;
-  search->best = g_new (int, 8 * n);
-  search->from = g_new (int, 8 * n);
-  search->seen = g_new0 (guint32, 8 * n);
+  search->states = g_new0 (State, 8 * n);
   search->goal = g_new (guint8, n);
   search->goal_seen = g_new0 (guint32, n);
   search->heap = g_array_new (FALSE, FALSE, sizeof (Entry));
@@ -49,9 +48,7 @@ ml_route_search_new (MlRouter *router)
 void
 ml_route_search_free (MlRouteSearch *search)
 {
-  g_free (search->best);
-  g_free (search->from);
-  g_free (search->seen);
+  g_free (search->states);
   g_free (search->goal);
   g_free (search->goal_seen);
   g_array_unref (search->heap);
@@ -70,7 +67,7 @@ ml_route_search_scratch (MlRouteSearch *search)
 static inline gboolean
 comes_before (Entry a, Entry b)
 {
-  return a.cost < b.cost || (a.cost == b.cost && a.state < b.state);
+  return a.least < b.least || (a.least == b.least && a.state < b.state);
 }
 
 static void
@@ -111,37 +108,36 @@ heap_pop (GArray *heap)
   return top;
 }
 
-/* What is left at least, from a cell to the hull of the goals. */
+/* What is left at least, from a node to the hull of the goals. */
 static inline int
-least_left (const MlRouteSearch *search, int state)
+least_left (const MlRouteSearch *search, int x, int y)
 {
-  int cell, x, y, dx, dy;
+  int dx, dy;
 
   if (!search->has_goals)
     return 0;
-  cell = (state >= 4 * search->router->n_cells ? state - 4 * search->router->n_cells : state) >> 2;
-  x = cell % search->router->width;
-  y = cell / search->router->width;
   dx = x < search->goal_x0 ? search->goal_x0 - x : x > search->goal_x1 ? x - search->goal_x1 : 0;
   dy = y < search->goal_y0 ? search->goal_y0 - y : y > search->goal_y1 ? y - search->goal_y1 : 0;
   return search->least_across * dx + STEP * dy;
 }
 
-static void
-reach (MlRouteSearch *search, int state, int cost, int from)
+/* left: what is left at least from there. */
+static inline void
+reach (MlRouteSearch *search, int state, int cost, int left, int from)
 {
-  if (search->seen[state] == search->generation && search->best[state] <= cost)
+  State *at = &search->states[state];
+
+  if ((at->seen == search->generation && at->best <= cost) || cost + left > search->limit)
     return;
-  search->seen[state] = search->generation;
-  search->best[state] = cost;
-  search->from[state] = from;
-  heap_push (search->heap, (Entry){ cost + least_left (search, state), state });
+  *at = (State){ cost, from, search->generation };
+  heap_push (search->heap, (Entry){ cost + left, cost, state });
 }
 
 void
 ml_route_search_begin (MlRouteSearch *search, const MlRouteQuery *query)
 {
   search->generation++;
+  search->limit = query->limit;
   search->has_goals = FALSE;
   search->goal_x0 = search->goal_y0 = G_MAXINT;
   search->goal_x1 = search->goal_y1 = 0;
@@ -152,13 +148,13 @@ ml_route_search_begin (MlRouteSearch *search, const MlRouteQuery *query)
 void
 ml_route_search_source (MlRouteSearch *search, int cell, int side, int cost)
 {
-  int d;
+  int d, left = least_left (search, cell % search->router->width, cell / search->router->width);
 
   for (d = 0; d < 4; d++)
     if (side < 0 || d == side)
-      reach (search, 4 * cell + d, cost, -1);
+      reach (search, 4 * cell + d, cost, left, -1);
     else if (((d + side) & 1) != 0)
-      reach (search, 4 * cell + d, cost + SIDEWAYS, -1);
+      reach (search, 4 * cell + d, cost + SIDEWAYS, left, -1);
 }
 
 void
@@ -182,38 +178,38 @@ static const int to_right[] = { 1, 0, -1, 0 }, downwards[] = { 0, 1, 0, -1 };
 static int
 beside_cost (const MlRouter *router, int cell, int d, int mark)
 {
-  const int *line = (d & 1) ? router->down : router->across;
-  int stride = (d & 1) ? 1 : router->width, cost = 0, sign;
+  int axis = d & 1, stride = axis ? 1 : router->width, cost = 0, sign;
 
   for (sign = -1; sign <= 1; sign += 2)
     {
-      int beside = cell + sign * stride;
-      if (beside < 0 || beside >= router->n_cells)
+      int at = cell + sign * stride;
+      const MlRouteCell *beside = &router->cells[at];
+      if (at < 0 || at >= router->n_cells)
         continue;
-      if (line[beside] != 0 && line[beside] != mark)
+      if (beside->line[axis] != 0 && beside->line[axis] != mark)
         cost += BESIDE_WIRE;
-      if (router->block[beside])
+      if (beside->block)
         cost += BESIDE_CORE;
     }
   return cost;
 }
 
 /* Cost of stepping onto a cell, -1 when a wire of the net may not go there. *ret_crosses: only straight on from there. */
-static int
-step_cost (const MlRouter *router, const MlRouteQuery *query, int cell, int d, gboolean *ret_crosses)
+static inline int
+step_cost (const MlRouter *router, const MlRouteQuery *query, int cell, int row, int d, gboolean *ret_crosses)
 {
-  int mark = query->net + 1;
-  int same = (d & 1) ? router->down[cell] : router->across[cell], other = (d & 1) ? router->across[cell] : router->down[cell];
-  int cost = (d & 1) ? STEP : query->bars != NULL && query->bars[cell / router->width] ? BAR_STEP : query->step_across;
+  const MlRouteCell *at = &router->cells[cell];
+  int mark = query->net + 1, same = at->line[d & 1], other = at->line[1 - (d & 1)];
+  int cost = (d & 1) ? STEP : query->bars != NULL && query->bars[row] ? BAR_STEP : query->step_across;
 
-  if (router->block[cell] || router->flagged[cell] || (router->pin[cell] != 0 && router->pin[cell] != mark))
+  if (at->block || at->flagged || (at->pin != 0 && at->pin != mark))
     return -1;
-  if ((same != 0 && same != mark) || (router->vertex[cell] != 0 && router->vertex[cell] != mark))
+  if ((same != 0 && same != mark) || (at->vertex != 0 && at->vertex != mark))
     return -1;
   *ret_crosses = other != 0 && other != mark;
   if (*ret_crosses)
     cost += CROSSING;
-  cost += ON_ROOM * MIN (router->room[cell], 2);
+  cost += ON_ROOM * MIN (at->room, 2);
   return cost + beside_cost (router, cell, d, mark);
 }
 
@@ -226,25 +222,26 @@ arrive (MlRouteSearch *search, int cell, int d, int cost, int from)
     return;
   if (side >= 0 && side != (d ^ 2))
     cost += SIDEWAYS;
-  reach (search, 4 * search->router->n_cells + 4 * cell + d, cost, from);
+  reach (search, 4 * search->router->n_cells + 4 * cell + d, cost, 0, from);
 }
 
-static void
+static inline void
 expand (MlRouteSearch *search, const MlRouteQuery *query, Entry entry)
 {
   MlRouter *router = search->router;
-  int cell = entry.state >> 2, d = entry.state & 3, next = cell + to_right[d] + downwards[d] * router->width, cost;
+  int cell = entry.state >> 2, d = entry.state & 3, next = cell + to_right[d] + downwards[d] * router->width, row, cost, left;
   gboolean crosses = FALSE;
 
   if (query->flag_cost != NULL)
     {
       int flag = query->flag_cost (router, query->net, cell, (MlSide) d);
       if (flag >= 0)
-        reach (search, 4 * router->n_cells + entry.state, entry.cost + flag, entry.state);
+        reach (search, 4 * router->n_cells + entry.state, entry.cost + flag, 0, entry.state);
     }
   if (next < 0 || next >= router->n_cells)
     return;
-  cost = step_cost (router, query, next, d, &crosses);
+  row = next / router->width;
+  cost = step_cost (router, query, next, row, d, &crosses);
   if (cost < 0)
     return;
   cost += entry.cost;
@@ -254,11 +251,12 @@ expand (MlRouteSearch *search, const MlRouteQuery *query, Entry entry)
         arrive (search, next, d, cost, entry.state);
       return;
     }
-  reach (search, 4 * next + d, cost, entry.state);
+  left = least_left (search, next - row * router->width, row);
+  reach (search, 4 * next + d, cost, left, entry.state);
   if (crosses)
     return;
-  reach (search, 4 * next + ((d + 1) & 3), cost + BEND, entry.state);
-  reach (search, 4 * next + ((d + 3) & 3), cost + BEND, entry.state);
+  reach (search, 4 * next + ((d + 1) & 3), cost + BEND, left, entry.state);
+  reach (search, 4 * next + ((d + 3) & 3), cost + BEND, left, entry.state);
 }
 
 static void
@@ -271,7 +269,7 @@ trace (const MlRouteSearch *search, int state, GArray *ret_path)
       int cell = (state >= beyond ? state - beyond : state) >> 2;
       if (ret_path->len == 0 || g_array_index (ret_path, int, ret_path->len - 1) != cell)
         g_array_append_val (ret_path, cell);
-      state = search->from[state];
+      state = search->states[state].from;
     }
 }
 
@@ -283,12 +281,8 @@ ml_route_search_run (MlRouteSearch *search, const MlRouteQuery *query, GArray *r
   while (search->heap->len > 0)
     {
       Entry entry = heap_pop (search->heap);
-      int cost = search->best[entry.state];
-      if (entry.cost > cost + least_left (search, entry.state))
+      if (entry.cost > search->states[entry.state].best)
         continue;
-      if (entry.cost > query->limit)
-        return -1;
-      entry.cost = cost;
       if (entry.state >= beyond)
         {
           trace (search, entry.state, ret_path);

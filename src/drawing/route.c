@@ -45,13 +45,17 @@ ml_flag_name_width (const MlCircuitNet *net)
 /* ---- raster ---- */
 
 static void
-stamp_cells (MlRouter *router, gint16 *onto, const MlCells *cells, int dx, int dy, int sign)
+stamp_cells (MlRouter *router, gboolean core, const MlCells *cells, const MlSpot *at, int sign)
 {
   int x, y;
 
-  for (y = cells->y0 + dy; y <= cells->y1 + dy; y++)
-    for (x = cells->x0 + dx; x <= cells->x1 + dx; x++)
-      onto[ml_router_cell (router, x, y)] = (gint16) (onto[ml_router_cell (router, x, y)] + sign);
+  for (y = cells->y0 + at->y; y <= cells->y1 + at->y; y++)
+    for (x = cells->x0 + at->x; x <= cells->x1 + at->x; x++)
+      {
+        MlRouteCell *cell = &router->cells[ml_router_cell (router, x, y)];
+        gint16 *onto = core ? &cell->block : &cell->room;
+        *onto = (gint16) (*onto + sign);
+      }
 }
 
 gboolean
@@ -70,13 +74,13 @@ forget_pin (MlRouter *router, MlRouteNet *net, int number, int cell, int piece, 
 {
   guint i, k = 0;
 
-  router->pin[cell] = 0;
+  router->cells[cell].pin = 0;
   for (i = 0; i < net->n_pins; i++)
     {
       if (net->pins[i].piece == piece && net->pins[i].pin == pin)
         continue;
       if (net->pins[i].cell == cell)
-        router->pin[cell] = number + 1;
+        router->cells[cell].pin = number + 1;
       net->pins[k++] = net->pins[i];
     }
   net->n_pins = k;
@@ -93,7 +97,7 @@ stamp_pin (MlRouter *router, int piece, int pin, int sign)
 
   if (number < 0)
     {
-      router->pin[cell] = sign > 0 ? -1 : 0;
+      router->cells[cell].pin = sign > 0 ? -1 : 0;
       return;
     }
   net = &router->nets[number];
@@ -108,7 +112,7 @@ stamp_pin (MlRouter *router, int piece, int pin, int sign)
       net->pins = g_renew (MlRoutePin, net->pins, net->room);
     }
   net->pins[net->n_pins++] = (MlRoutePin){ cell, at.side, piece, pin };
-  router->pin[cell] = number + 1;
+  router->cells[cell].pin = number + 1;
 }
 
 void
@@ -118,9 +122,9 @@ ml_router_stamp (MlRouter *router, int piece, int sign)
   guint i;
 
   for (i = 0; i < spot->form->n_cores; i++)
-    stamp_cells (router, router->block, &spot->form->cores[i], spot->x, spot->y, sign);
+    stamp_cells (router, TRUE, &spot->form->cores[i], spot, sign);
   for (i = 0; i < spot->form->n_rooms; i++)
-    stamp_cells (router, router->room, &spot->form->rooms[i], spot->x, spot->y, sign);
+    stamp_cells (router, FALSE, &spot->form->rooms[i], spot, sign);
   for (i = 0; i < spot->piece->n_pins; i++)
     stamp_pin (router, piece, (int) i, sign);
 }
@@ -133,13 +137,13 @@ block_edges (MlRouter *router)
 
   for (i = 0; i < router->height; i++)
     {
-      router->block[i * router->width]++;
-      router->block[i * router->width + router->width - 1]++;
+      router->cells[i * router->width].block++;
+      router->cells[i * router->width + router->width - 1].block++;
     }
   for (i = 0; i < router->width; i++)
     {
-      router->block[i]++;
-      router->block[(router->height - 1) * router->width + i]++;
+      router->cells[i].block++;
+      router->cells[(router->height - 1) * router->width + i].block++;
     }
 }
 
@@ -177,13 +181,7 @@ ml_router_new (const MlSheet *sheet, GCancellable *cancellable)
   router->cancellable = cancellable;
   take_size (router);
   n = (gsize) router->n_cells;
-  router->block = g_new0 (gint16, n);
-  router->room = g_new0 (gint16, n);
-  router->flagged = g_new0 (gint16, n);
-  router->pin = g_new0 (int, n);
-  router->across = g_new0 (int, n);
-  router->down = g_new0 (int, n);
-  router->vertex = g_new0 (int, n);
+  router->cells = g_new0 (MlRouteCell, n);
   router->edge = g_new0 (int, 2 * n);
   router->n_nets = sheet->n_nets;
   router->nets = g_new0 (MlRouteNet, MAX (sheet->n_nets, 1));
@@ -218,13 +216,7 @@ ml_router_free (MlRouter *router)
     }
   ml_route_search_free (router->search);
   g_free (router->nets);
-  g_free (router->block);
-  g_free (router->room);
-  g_free (router->flagged);
-  g_free (router->pin);
-  g_free (router->across);
-  g_free (router->down);
-  g_free (router->vertex);
+  g_free (router->cells);
   g_free (router->edge);
   g_free (router);
 }
@@ -246,20 +238,20 @@ mark_node (MlRouter *router, int cell, int mark)
   gboolean up = cell >= router->width && router->edge[2 * (cell - router->width) + 1] == mark;
 
   if (!((right && left && !up && !down) || (up && down && !right && !left)))
-    router->vertex[cell] = mark;
-  else if (router->vertex[cell] == mark)
-    router->vertex[cell] = 0;
+    router->cells[cell].vertex = mark;
+  else if (router->cells[cell].vertex == mark)
+    router->cells[cell].vertex = 0;
 }
 
 static void
 add_edge (MlRouter *router, int net, int edge)
 {
-  int *line = (edge & 1) ? router->down : router->across;
+  int axis = edge & 1;
 
   if (router->edge[edge] == net + 1)
     return;
   router->edge[edge] = net + 1;
-  line[edge >> 1] = line[far_end (router, edge)] = net + 1;
+  router->cells[edge >> 1].line[axis] = router->cells[far_end (router, edge)].line[axis] = net + 1;
   g_array_append_val (router->nets[net].edges, edge);
 }
 
@@ -280,12 +272,10 @@ mark_nodes (MlRouter *router, int net)
 static void
 forget_node (MlRouter *router, int cell, int axis, int mark)
 {
-  int *line = axis ? router->down : router->across;
-
-  if (line[cell] == mark)
-    line[cell] = 0;
-  if (router->vertex[cell] == mark)
-    router->vertex[cell] = 0;
+  if (router->cells[cell].line[axis] == mark)
+    router->cells[cell].line[axis] = 0;
+  if (router->cells[cell].vertex == mark)
+    router->cells[cell].vertex = 0;
 }
 
 static void
@@ -298,7 +288,7 @@ cover_flag (MlRouter *router, int net, const MlRouteFlag *flag, int sign)
   for (i = 0; i < cells->len; i++)
     {
       int cell = g_array_index (cells, int, i);
-      router->flagged[cell] = (gint16) (router->flagged[cell] + sign);
+      router->cells[cell].flagged = (gint16) (router->cells[cell].flagged + sign);
     }
   g_array_unref (cells);
 }
@@ -424,7 +414,7 @@ flag_cost (MlRouter *router, int number, int cell, MlSide side)
 
   if (flag.kind == ML_FLAG_NET ? (side & 1) != 0 : side != (flag.kind == ML_FLAG_UP_RAIL ? ML_SIDE_UP : ML_SIDE_DOWN))
     return -1;
-  if ((router->across[cell] != 0 && router->across[cell] != number + 1) || (router->down[cell] != 0 && router->down[cell] != number + 1))
+  if ((router->cells[cell].line[0] != 0 && router->cells[cell].line[0] != number + 1) || (router->cells[cell].line[1] != 0 && router->cells[cell].line[1] != number + 1))
     return -1;
   ml_router_flag_cells (router, number, &flag, cells);
   for (i = 0; i < cells->len; i++)
@@ -432,12 +422,12 @@ flag_cost (MlRouter *router, int number, int cell, MlSide side)
       int c = g_array_index (cells, int, i);
       if (c < router->width || c >= router->n_cells - router->width || ABS (c % router->width - x) > router->width / 2)
         return -1;
-      if (router->block[c] || router->flagged[c] || router->pin[c] || router->across[c] || router->down[c])
+      if (router->cells[c].block || router->cells[c].flagged || router->cells[c].pin || router->cells[c].line[0] || router->cells[c].line[1])
         return -1;
       /* Names are a little higher than their rows. */
-      if (flag.kind != ML_FLAG_REFERENCE && (router->flagged[c - router->width] || router->flagged[c + router->width]))
+      if (flag.kind != ML_FLAG_REFERENCE && (router->cells[c - router->width].flagged || router->cells[c + router->width].flagged))
         return -1;
-      cost += ML_COST (0.4) * router->room[c];
+      cost += ML_COST (0.4) * router->cells[c].room;
     }
   return cost;
 }
@@ -568,7 +558,7 @@ add_wire_source (Growth *growth, int cell)
   int mark = growth->net + 1;
 
   /* A branch where a foreign wire crosses would look like a joint. */
-  if ((router->across[cell] != 0 && router->across[cell] != mark) || (router->down[cell] != 0 && router->down[cell] != mark))
+  if ((router->cells[cell].line[0] != 0 && router->cells[cell].line[0] != mark) || (router->cells[cell].line[1] != 0 && router->cells[cell].line[1] != mark))
     return;
   ml_route_search_source (router->search, cell, -1, degree_in_group (growth, cell) < 3 ? TEE : FOUR_WAY);
 }

@@ -24,13 +24,19 @@ typedef struct
 
 typedef struct _MlRouteSearch MlRouteSearch;
 
+/* All that a search asks of a node, side by side in memory. */
+typedef struct
+{
+  int line[2], vertex;          /* wires across and down, net + 1 */
+  int pin;                      /* net + 1, or -1 for an open pin */
+  gint16 block, room, flagged, spare;
+} MlRouteCell;
+
 typedef struct
 {
   const MlSheet *sheet;
   int x0, y0, width, height, n_cells;
-  gint16 *block, *room, *flagged;
-  int *pin;                     /* net + 1, or -1 for an open pin */
-  int *across, *down, *vertex;  /* net + 1 */
+  MlRouteCell *cells;
   int *edge;                    /* [2 cell + axis]: net + 1 */
   MlRouteNet *nets; guint n_nets;
   MlRouteSearch *search;
