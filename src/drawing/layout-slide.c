@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define ROUNDS 2
+#define PACK_BELOW 24 /* rows beyond the sheet that may be tried */
 
 typedef struct { int x, y; } Node;
 
@@ -226,7 +227,7 @@ take_raster (Slide *slide)
         y1 = MAX (y1, node.y);
       }
   slide->width = x1 - slide->x0 + 1;
-  slide->height = y1 - slide->y0 + 1;
+  slide->height = y1 - slide->y0 + 1 + PACK_BELOW;
   slide->covered = g_new0 (gint16, (gsize) slide->width * (gsize) slide->height);
   for (i = 0; i < slide->n; i++)
     if (slide->nodes[i] != NULL)
@@ -333,6 +334,188 @@ slide_axis (Slide *slide, int axis)
   g_free (order);
 }
 
+/* ---- packing: a cluster goes into a gap that others leave, where the sheet gets smaller and its parts stand well ---- */
+
+#define PACK_ROUNDS 2
+#define PACK_AREA_PER_50 3
+#define PACK_GAIN ML_COST (3)
+
+typedef struct { int x0, y0, x1, y1; } Hull;
+
+static Hull
+hull_of (const Slide *slide, guint root)
+{
+  Hull hull = { G_MAXINT, G_MAXINT, G_MININT, G_MININT };
+  guint k;
+
+  for (k = 0; slide->nodes[root] != NULL && k < slide->nodes[root]->len; k++)
+    {
+      Node node = g_array_index (slide->nodes[root], Node, k);
+      hull.x0 = MIN (hull.x0, node.x);
+      hull.y0 = MIN (hull.y0, node.y);
+      hull.x1 = MAX (hull.x1, node.x);
+      hull.y1 = MAX (hull.y1, node.y);
+    }
+  return hull;
+}
+
+static Hull
+joined (Hull a, const Hull *b)
+{
+  return (Hull){ MIN (a.x0, b->x0), MIN (a.y0, b->y0), MAX (a.x1, b->x1), MAX (a.y1, b->y1) };
+}
+
+static int
+sheet_cost (const Hull *hull)
+{
+  MlCells cells = { hull->x0, hull->y0, hull->x1, hull->y1 };
+
+  return ml_sheet_shape_cost (&cells) + ML_COST (PACK_AREA_PER_50) * (hull->x1 - hull->x0) / 50 * (hull->y1 - hull->y0) / 2;
+}
+
+static int
+standing_cost (Slide *slide, const GArray *spots, int dx, int dy)
+{
+  MlSheet *sheet = slide->plan->sheet;
+  int cost = 0;
+  guint i;
+
+  for (i = 0; i < spots->len; i++)
+    {
+      sheet->spots[g_array_index (spots, guint, i)].x += dx;
+      sheet->spots[g_array_index (spots, guint, i)].y += dy;
+    }
+  for (i = 0; i < spots->len; i++)
+    cost += ml_sheet_own_cost (sheet, (int) g_array_index (spots, guint, i));
+  for (i = 0; i < spots->len; i++)
+    {
+      sheet->spots[g_array_index (spots, guint, i)].x -= dx;
+      sheet->spots[g_array_index (spots, guint, i)].y -= dy;
+    }
+  return cost;
+}
+
+static gboolean
+is_free (const Slide *slide, guint root, int dx, int dy)
+{
+  const GArray *nodes = slide->nodes[root];
+  guint i;
+
+  for (i = 0; i < nodes->len; i++)
+    {
+      Node node = g_array_index (nodes, Node, i);
+      if (slide->covered[(node.y + dy - slide->y0) * slide->width + node.x + dx - slide->x0] > 0)
+        return FALSE;
+    }
+  return TRUE;
+}
+
+static GArray *
+spots_of (Slide *slide, guint root)
+{
+  GArray *spots = g_array_new (FALSE, FALSE, sizeof (guint));
+  guint i;
+
+  for (i = 0; i < slide->n_spots; i++)
+    if (root_of (slide->parent, i) == root)
+      g_array_append_val (spots, i);
+  return spots;
+}
+
+/* The cluster is off the raster; rest: the hull of all others. */
+static gboolean
+find_gap (Slide *slide, guint root, const Hull *rest, int *ret_dx, int *ret_dy)
+{
+  GArray *spots = spots_of (slide, root);
+  Hull own = hull_of (slide, root), now = joined (own, rest);
+  int best = sheet_cost (&now) + standing_cost (slide, spots, 0, 0) - PACK_GAIN, dx, dy;
+  gboolean found = FALSE;
+
+  for (dy = slide->y0 - own.y0; own.y1 + dy < slide->y0 + slide->height; dy++)
+    for (dx = slide->x0 - own.x0; own.x1 + dx < slide->x0 + slide->width; dx++)
+      {
+        Hull moved = { own.x0 + dx, own.y0 + dy, own.x1 + dx, own.y1 + dy };
+        int cost;
+        moved = joined (moved, rest);
+        cost = sheet_cost (&moved);
+        if (!is_free (slide, root, dx, dy))
+          continue;
+        cost += standing_cost (slide, spots, dx, dy);
+        if (cost >= best)
+          continue;
+        best = cost;
+        *ret_dx = dx;
+        *ret_dy = dy;
+        found = TRUE;
+      }
+  g_array_unref (spots);
+  return found;
+}
+
+static Hull
+hull_of_others (const Slide *slide, guint but)
+{
+  Hull hull = { G_MAXINT, G_MAXINT, G_MININT, G_MININT };
+  guint i;
+
+  for (i = 0; i < slide->n; i++)
+    if (i != but && slide->nodes[i] != NULL)
+      {
+        Hull other = hull_of (slide, i);
+        hull = joined (hull, &other);
+      }
+  return hull;
+}
+
+static int
+by_place (gconstpointer a, gconstpointer b)
+{
+  const Node *p = a, *q = b;
+
+  return p->y != q->y ? (p->y < q->y ? -1 : 1) : p->x < q->x ? -1 : p->x > q->x;
+}
+
+static void
+drop_doubles (GArray *nodes)
+{
+  guint i, n = 0;
+
+  g_array_sort (nodes, by_place);
+  for (i = 0; i < nodes->len; i++)
+    if (n == 0 || by_place (&g_array_index (nodes, Node, i), &g_array_index (nodes, Node, n - 1)) != 0)
+      g_array_index (nodes, Node, n++) = g_array_index (nodes, Node, i);
+  g_array_set_size (nodes, n);
+}
+
+/* Those that lie furthest to the right and down first. */
+static void
+pack (Slide *slide)
+{
+  Order *order = g_new (Order, slide->n);
+  guint n = 0, i;
+  guint supply = slide->plan->sheet->supply_spot < 0 ? G_MAXUINT : root_of (slide->parent, (guint) slide->plan->sheet->supply_spot);
+
+  for (i = 0; i < slide->n; i++)
+    if (slide->nodes[i] != NULL && i != supply)
+      {
+        Hull hull = hull_of (slide, i);
+        order[n++] = (Order){ -hull.x1 - hull.y1, i };
+      }
+  qsort (order, n, sizeof *order, by_nearness);
+  for (i = 0; i < n; i++)
+    {
+      Hull rest = hull_of_others (slide, order[i].root);
+      int dx = 0, dy = 0;
+      if (rest.x1 < rest.x0)
+        break;
+      stamp (slide, order[i].root, -1);
+      if (find_gap (slide, order[i].root, &rest, &dx, &dy))
+        move_cluster (slide, order[i].root, dx, dy);
+      stamp (slide, order[i].root, 1);
+    }
+  g_free (order);
+}
+
 void
 ml_layout_plan_slide (MlLayoutPlan *plan)
 {
@@ -350,9 +533,18 @@ ml_layout_plan_slide (MlLayoutPlan *plan)
   join_all (&slide);
   cover_spots (&slide);
   cover_copper (&slide);
+  for (i = 0; i < slide.n; i++)
+    if (slide.nodes[i] != NULL)
+      drop_doubles (slide.nodes[i]);
   take_raster (&slide);
   for (round = 0; round < ROUNDS; round++)
     {
+      slide_axis (&slide, 1);
+      slide_axis (&slide, 0);
+    }
+  for (round = 0; round < PACK_ROUNDS; round++)
+    {
+      pack (&slide);
       slide_axis (&slide, 1);
       slide_axis (&slide, 0);
     }
