@@ -44,6 +44,8 @@ slope_of_size (MlNodalSolver *solver, const double *lambda, const MlNodalChange 
   if (!isfinite (changes[i].value) || !(changes[i].value > 0))
     return 0;
   if (changes[i].kind == ML_NODAL_SET_PARAMETER)
+    ml_nodal_slopes_find_place (solver, changes[i].device);
+  if (changes[i].kind == ML_NODAL_SET_PARAMETER)
     return changes[i].value
            * slope_of_parameter (solver, lambda, (MlNodalParameterRef){ changes[i].device, changes[i].index });
   for (int k = 0; k < solver->n_conductances; k++)
@@ -158,7 +160,11 @@ find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
     return status;
   lambda[0] = 0;
   for (int i = 0; ret_slope && i < n_refs; i++)
-    ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
+    {
+      if (i == 0 || refs[i].device != refs[i - 1].device)
+        ml_nodal_slopes_find_place (solver, refs[i].device);
+      ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
+    }
   for (int i = 0; ret_size_slope && i < n_changes; i++)
     ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
   return ML_NODAL_OK;
@@ -169,15 +175,16 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
                   const MlNodalParameterRef *refs, int n_refs, double *ret_value, double *ret_slope, double *ret_size_slope,
                   MlNodalSolution *loaded)
 {
-  MlNodalSolution own = { 0 };
   MlNodalStatus status = ML_NODAL_OK;
 
   if (!valid_meter (solver->circuit, meter, refs, n_refs))
     return ML_NODAL_BAD_ARGUMENT;
+  solver->bare = !loaded && solver->circuit->n_latching == 0;
   if (!loaded)
     {
-      status = ml_nodal_solution_init (&own, solver->circuit);
-      loaded = &own;
+      if (!solver->scratch.net_v)
+        status = ml_nodal_solution_init (&solver->scratch, solver->circuit);
+      loaded = &solver->scratch;
     }
   if (status == ML_NODAL_OK)
     status = ml_nodal_run (solver, changes, n_changes, meter->reads == ML_NODAL_READ_AMPS ? NULL : meter, at, loaded);
@@ -193,6 +200,6 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
       if (shown && (ret_slope || ret_size_slope))
         status = find_slopes (solver, changes, n_changes, refs, n_refs, ret_slope, ret_size_slope);
     }
-  ml_nodal_solution_clear (&own);
+  solver->bare = false;
   return status;
 }

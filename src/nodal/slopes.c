@@ -4,30 +4,40 @@
 #include "nodal/solver.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define N_STEPS 4
-#define N_PLACES 2 /* kept per parameter: where it is in the healthy circuit, and where it was last */
+#define N_PLACES ML_NODAL_SLOPE_PLACES
 
 /* Voltages are taken to half a nanovolt, 1e-8 of any junction's width, and branch currents to 1e-9 of themselves: a device that has only
  * moved by what Newton leaves open is found again, and what is found does not depend on what was asked before. */
-static const double grid_v = 0x1p-31, grid_share = 0x1p-30;
+static const double grid_v = 0x1p-31;
+#define CURRENT_BITS 30 /* of 52 after the point */
 
-/* What is kept of one parameter: that of the device with all its parameters, then for each place the local unknowns and the slopes. */
+/* What is kept of one device: its parameters and those beside each; then for each place the local unknowns, and the slopes. */
 typedef struct
 {
-  double *parameters; /* n_parameters of the device */
-  double *derived;    /* N_STEPS x n_derived */
-  double *places;     /* N_PLACES x (n_local + 1 + n_local): unknowns, opened elements, slopes */
+  double *parameters; /* n_parameters */
+  double *derived;    /* n_parameters x N_STEPS x n_derived */
+  double *places;     /* N_PLACES x (n_local + 1 + n_parameters n_local): unknowns, opened elements, slopes */
+  int per_place;
 } Kept;
+
+static size_t
+per_place (const MlNodalType *type)
+{
+  size_t n = (size_t) ml_nodal_type_n_local (type);
+  return n + 1 + (size_t) type->n_parameters * n;
+}
 
 static size_t
 kept_doubles (const MlNodalType *type)
 {
   if (type->flags & ML_NODAL_CONDUCTANCE && type->n_parameters == 1)
     return 0; /* a resistance: known without differences */
-  return (size_t) (type->n_parameters + N_STEPS * type->n_derived + N_PLACES * (2 * ml_nodal_type_n_local (type) + 1));
+  return (size_t) (type->n_parameters * (1 + N_STEPS * type->n_derived)) + N_PLACES * per_place (type);
 }
 
 MlNodalStatus
@@ -39,10 +49,10 @@ ml_nodal_slopes_make_room (MlNodalSolver *solver)
   if (solver->slopes)
     return ML_NODAL_OK;
   for (int d = 0; d < circuit->n_devices; d++)
-    total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
+    total += kept_doubles (circuit->devices[d].type);
   double *slopes = malloc ((total + 1) * sizeof *slopes);
   size_t *first = malloc (((size_t) circuit->n_devices + 1) * sizeof *first);
-  signed char *n = calloc ((size_t) circuit->n_parameters + 1, 1);
+  MlNodalSlopesKnown *n = calloc ((size_t) circuit->n_devices + 1, sizeof *n);
   if (!slopes || !first || !n)
     {
       free (slopes);
@@ -54,11 +64,11 @@ ml_nodal_slopes_make_room (MlNodalSolver *solver)
   for (int d = 0; d < circuit->n_devices; d++)
     {
       first[d] = total;
-      total += kept_doubles (circuit->devices[d].type) * (size_t) circuit->devices[d].type->n_parameters;
+      total += kept_doubles (circuit->devices[d].type);
     }
   solver->slopes = slopes;
   solver->slopes_first = first;
-  solver->slopes_kept = n;
+  solver->slopes_known = n;
   return ML_NODAL_OK;
 }
 
@@ -74,12 +84,13 @@ prepare_steps (const MlNodalType *type, int parameter, const Kept *kept)
 {
   static const double steps[N_STEPS] = { -2, -1, 1, 2 };
   double parameters[ML_NODAL_MAX_PARAMETERS];
+  double *derived = kept->derived + parameter * N_STEPS * type->n_derived;
 
   memcpy (parameters, kept->parameters, (size_t) type->n_parameters * sizeof *parameters);
   for (int s = 0; s < N_STEPS; s++)
     {
       parameters[parameter] = kept->parameters[parameter] + steps[s] * step_of (kept->parameters[parameter]);
-      type->prepare (parameters, kept->derived + s * type->n_derived);
+      type->prepare (parameters, derived + s * type->n_derived);
     }
 }
 
@@ -88,75 +99,116 @@ static void
 find_slopes (const MlNodalType *type, unsigned open, int parameter, const Kept *kept, const double *x, double *ret_slope)
 {
   static const double weights[N_STEPS] = { 1, -8, 8, -1 };
+  const double *derived = kept->derived + parameter * N_STEPS * type->n_derived;
   double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
   double h = step_of (kept->parameters[parameter]);
   int n = ml_nodal_type_n_local (type);
 
-  memset (ret_slope, 0, (size_t) n * sizeof *ret_slope);
+  for (int k = 0; k < n; k++)
+    ret_slope[k] = 0;
   for (int s = 0; s < N_STEPS; s++)
     {
-      memset (f, 0, (size_t) n * sizeof *f);
-      memset (jacobian, 0, (size_t) (n * n) * sizeof *jacobian);
-      type->eval (kept->derived + s * type->n_derived, open, x, f, jacobian);
+      for (int k = 0; k < n; k++)
+        f[k] = 0;
+      for (int k = 0; k < n * n; k++)
+        jacobian[k] = 0;
+      type->eval (derived + s * type->n_derived, open, x, f, jacobian);
       for (int k = 0; k < n; k++)
         ret_slope[k] += weights[s] * f[k] / (12 * h);
     }
 }
 
-static void
-round_unknowns (const MlNodalSolver *solver, int d, double *x)
+/* To CURRENT_BITS after the point of its binary form. */
+static double
+round_current (double a)
 {
-  const MlNodalDevice *device = &solver->circuit->devices[d];
-  const int *node = solver->node + device->first_local;
+  uint64_t bits, last = UINT64_C (1) << (52 - CURRENT_BITS);
 
-  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
-    {
-      double at = solver->x[node[k]], grid = grid_v;
-      if (k >= device->type->n_pins && at != 0)
-        grid = exp2 (floor (log2 (fabs (at)))) * grid_share;
-      x[k] = grid * rint (at / grid);
-    }
+  memcpy (&bits, &a, sizeof bits);
+  bits = (bits + last / 2) & ~(last - 1);
+  memcpy (&a, &bits, sizeof bits);
+  return a;
+}
+
+/* The sum rounds to the grid: 1.5 x 2^52 has no bits below one. */
+static double
+round_voltage (double v)
+{
+  volatile double shifted = v + 0x1.8p52 * grid_v;
+  return shifted - 0x1.8p52 * grid_v;
 }
 
 static Kept
-kept_of (const MlNodalSolver *solver, int d, int parameter)
+kept_of (const MlNodalSolver *solver, int d)
 {
   const MlNodalType *type = solver->circuit->devices[d].type;
-  double *own = solver->slopes + solver->slopes_first[d] + (size_t) parameter * kept_doubles (type);
+  double *parameters = solver->slopes + solver->slopes_first[d], *derived = parameters + type->n_parameters;
 
-  return (Kept){ own, own + type->n_parameters, own + type->n_parameters + N_STEPS * type->n_derived };
+  return (Kept){ parameters, derived, derived + type->n_parameters * N_STEPS * type->n_derived, (int) per_place (type) };
+}
+
+static bool
+same_numbers (const double *a, const double *b, int n)
+{
+  for (int k = 0; k < n; k++)
+    if (!(a[k] == b[k]))
+      return false;
+  return true;
+}
+
+void
+ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const MlNodalType *type = device->type;
+  const int *node = solver->node + device->first_local;
+  const double *parameters = solver->parameters + device->first_parameter;
+  Kept kept = kept_of (solver, d);
+  MlNodalSlopesKnown *known = &solver->slopes_known[d];
+  int n = ml_nodal_type_n_local (type);
+  double x[ML_NODAL_MAX_LOCAL + 1];
+
+  if (kept_doubles (type) == 0)
+    return;
+  if (!same_numbers (kept.parameters, parameters, type->n_parameters) || known->n_places == 0)
+    {
+      memcpy (kept.parameters, parameters, (size_t) type->n_parameters * sizeof *parameters);
+      *known = (MlNodalSlopesKnown){ 0 };
+    }
+  for (int k = 0; k < n; k++)
+    x[k] = k < type->n_pins ? round_voltage (solver->x[node[k]]) : round_current (solver->x[node[k]]);
+  x[n] = solver->open[d];
+  for (known->place = 0; known->place < known->n_places; known->place++)
+    if (same_numbers (kept.places + known->place * kept.per_place, x, n + 1))
+      return;
+  /* The first one stays: where the parameters are the healthy ones, most solutions have the device stand there. */
+  if (known->n_places < N_PLACES)
+    known->n_places++;
+  else
+    known->place = known->oldest = known->oldest % (N_PLACES - 1) + 1;
+  known->slopes[known->place] = 0;
+  memcpy (kept.places + known->place * kept.per_place, x, ((size_t) n + 1) * sizeof *x);
 }
 
 const double *
 ml_nodal_slopes_of_parameter (MlNodalSolver *solver, int d, int parameter)
 {
   static const double none[ML_NODAL_MAX_LOCAL];
-  const MlNodalDevice *device = &solver->circuit->devices[d];
-  const MlNodalType *type = device->type;
-  const double *parameters = solver->parameters + device->first_parameter;
-  Kept kept = kept_of (solver, d, parameter);
-  signed char *n_kept = &solver->slopes_kept[device->first_parameter + parameter];
-  int n = ml_nodal_type_n_local (type), place = 2 * n + 1;
-  double x[ML_NODAL_MAX_LOCAL + 1];
-  size_t same = ((size_t) n + 1) * sizeof *x;
+  const MlNodalType *type = solver->circuit->devices[d].type;
+  Kept kept = kept_of (solver, d);
+  MlNodalSlopesKnown *known = &solver->slopes_known[d];
+  int n = ml_nodal_type_n_local (type);
+  double *place = kept.places + known->place * kept.per_place, *slope = place + n + 1 + parameter * n;
+  unsigned bit = 1u << parameter;
 
-  if (!isfinite (parameters[parameter]))
+  if (!isfinite (kept.parameters[parameter]))
     return none;
-  if (*n_kept == 0 || memcmp (kept.parameters, parameters, (size_t) type->n_parameters * sizeof *parameters) != 0)
-    {
-      memcpy (kept.parameters, parameters, (size_t) type->n_parameters * sizeof *parameters);
-      prepare_steps (type, parameter, &kept);
-      *n_kept = 1;
-    }
-  round_unknowns (solver, d, x);
-  x[n] = solver->open[d];
-  for (int i = 0; i + 1 < *n_kept; i++)
-    if (memcmp (kept.places + i * place, x, same) == 0)
-      return kept.places + i * place + n + 1;
-  /* The first one stays: where the parameters are the healthy ones, most solutions have the device stand there. */
-  double *own = kept.places + (*n_kept <= N_PLACES ? *n_kept - 1 : N_PLACES - 1) * place;
-  *n_kept += *n_kept <= N_PLACES;
-  memcpy (own, x, same);
-  find_slopes (type, solver->open[d], parameter, &kept, x, own + n + 1);
-  return own + n + 1;
+  if (known->slopes[known->place] & bit)
+    return slope;
+  if (!(known->derived & bit))
+    prepare_steps (type, parameter, &kept);
+  known->derived |= bit;
+  known->slopes[known->place] |= bit;
+  find_slopes (type, solver->open[d], parameter, &kept, place, slope);
+  return slope;
 }

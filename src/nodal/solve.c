@@ -79,11 +79,12 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   if (!solver)
     return;
   ml_nodal_matrix_clear (&solver->matrix);
+  ml_nodal_solution_clear (&solver->scratch);
   void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
                      solver->touched_list, solver->restored_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
                      solver->known_f, solver->known_jacobian, solver->slopes,
-                     solver->slopes_first, solver->slopes_kept };
+                     solver->slopes_first, solver->slopes_known };
   for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
     free (arrays[i]);
   free (solver);
@@ -447,7 +448,8 @@ fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolut
   memcpy (solution->state, solver->x + circuit->n_nets, (size_t) solution->n_state * sizeof (double));
   for (int u = 0; u < circuit->n_nets; u++)
     solution->floating[u] = ml_nodal_is_floating (solver, u);
-  fill_pins (solver, changes, solution);
+  if (!solver->bare)
+    fill_pins (solver, changes, solution);
 }
 
 /* Ideal sources in a loop drive a current without end; its unknown, or 0. */

@@ -42,6 +42,15 @@ typedef struct
   int correction; /* unknown that cancels it, or 0 when it stays */
 } MlNodalGauge;
 
+#define ML_NODAL_SLOPE_PLACES 4
+
+/* What is kept of a device's slopes; bit p: of parameter p. */
+typedef struct
+{
+  signed char n_places, place, oldest; /* place: the one found last */
+  unsigned char derived, slopes[ML_NODAL_SLOPE_PLACES];
+} MlNodalSlopesKnown;
+
 /* What the meter adds to the circuit. */
 typedef struct
 {
@@ -69,6 +78,9 @@ struct MlNodalSolver
   int *others, n_others;        /* devices that are no plain conductance */
   bool nonlinear;
 
+  MlNodalSolution scratch;      /* a reading's own; empty until asked for */
+  bool bare;                    /* nobody asks for pin currents */
+
   MlNodalExtra *extras;
   int n_extras, extra_room;
   MlNodalConductance *conductances;
@@ -94,7 +106,7 @@ struct MlNodalSolver
   /* slopes.c: slopes of the devices' currents in their parameters, kept; all NULL until asked for */
   double *slopes;
   size_t *slopes_first;         /* n_devices: where in slopes */
-  signed char *slopes_kept;     /* n_parameters: 0 nothing, 1 the derived quantities, more: places */
+  MlNodalSlopesKnown *slopes_known; /* n_devices */
 
   double lean_s, lean_v;        /* conductance that pulls preferred nets to lean_v (those wanted high) or to 0 */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
@@ -120,7 +132,9 @@ void ml_nodal_assemble (MlNodalSolver *solver);
 void ml_nodal_device_eval (const MlNodalSolver *solver, int device, const double *derived, double *f, double *jacobian);
 /** ml_nodal_slopes_make_room: once before the first ml_nodal_slopes_of_parameter. */
 MlNodalStatus ml_nodal_slopes_make_room (MlNodalSolver *solver);
-/** ml_nodal_slopes_of_parameter: d f / d parameter of one device at the solver's x, f[n_local]; valid until the next call. */
+/** ml_nodal_slopes_find_place: of one device at the solver's x, before asking for slopes there. */
+void ml_nodal_slopes_find_place (MlNodalSolver *solver, int device);
+/** ml_nodal_slopes_of_parameter: d f / d parameter of one device where its place was found, f[n_local]; valid until the next call. */
 const double *ml_nodal_slopes_of_parameter (MlNodalSolver *solver, int device, int parameter);
 /** ml_nodal_newton: from solver->x; at most `most` steps. */
 MlNodalStatus ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row);
