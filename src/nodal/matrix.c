@@ -27,6 +27,17 @@ ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit)
   return ML_NODAL_OK;
 }
 
+MlNodalStatus
+ml_nodal_matrix_init_lane (MlNodalMatrix *matrix, const MlNodalMatrix *of)
+{
+  memset (matrix, 0, sizeof *matrix);
+  matrix->circuit = of->circuit;
+  matrix->n = of->n;
+  matrix->n_entries = of->n_entries;
+  matrix->check = malloc (((size_t) matrix->n + 1) * sizeof (double));
+  return matrix->check ? ml_nodal_matrix_set_border (matrix, 0) : ML_NODAL_NO_MEMORY;
+}
+
 static void
 free_schedule (MlNodalMatrix *matrix)
 {
@@ -416,19 +427,17 @@ factor_border (MlNodalMatrix *matrix, int *ret_row)
   return bad >= 0 ? ML_NODAL_SINGULAR : ML_NODAL_OK;
 }
 
-MlNodalStatus
-ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *ret_x, int *ret_row)
+/* The border's part, from work to x. */
+static MlNodalStatus
+solve_border (MlNodalMatrix *matrix, const double *f, double *ret_x, int *ret_row)
 {
   int n = matrix->n, m = matrix->m;
 
-  *ret_row = 0;
-  MlNodalStatus status = factor_and_solve (matrix, factoring, f, ret_x + 1, ret_row);
-  if (status != ML_NODAL_OK)
-    return status;
   if (m > 0)
     {
       const double *c = matrix->values + matrix->n_entries + 1 + n * m;
-      if ((status = factor_border (matrix, ret_row)) != ML_NODAL_OK)
+      MlNodalStatus status = factor_border (matrix, ret_row);
+      if (status != ML_NODAL_OK)
         return status;
       for (int r = 0; r < m; r++)
         {
@@ -439,7 +448,6 @@ ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const 
         }
       small_solve (matrix->small, m, matrix->pivot, matrix->small_x);
     }
-  matrix->factored = true;
   ret_x[0] = 0;
   memcpy (ret_x + 1, matrix->work, (size_t) n * sizeof (double));
   for (int k = 0; k < m; k++)
@@ -451,6 +459,25 @@ ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const 
       ret_x[n + 1 + k] = y;
     }
   return ML_NODAL_OK;
+}
+
+bool
+ml_nodal_matrix_finish_lane (MlNodalMatrix *matrix, const double *f, double *ret_x)
+{
+  int row;
+
+  return solved_well (matrix, f, ret_x + 1, matrix->check) && solve_border (matrix, f, ret_x, &row) == ML_NODAL_OK;
+}
+
+MlNodalStatus
+ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *ret_x, int *ret_row)
+{
+  *ret_row = 0;
+  MlNodalStatus status = factor_and_solve (matrix, factoring, f, ret_x + 1, ret_row);
+  if (status == ML_NODAL_OK)
+    status = solve_border (matrix, f, ret_x, ret_row);
+  matrix->factored = status == ML_NODAL_OK;
+  return status;
 }
 
 /* x = A^-T x */

@@ -331,44 +331,70 @@ all_rounding (const MlNodalSolver *solver, double floor_a)
   return true;
 }
 
+void
+ml_nodal_newton_begin (MlNodalSolver *solver)
+{
+  solver->newton = (MlNodalNewton){ .last = INFINITY, .size = INFINITY };
+}
+
+bool
+ml_nodal_newton_settled (MlNodalSolver *solver)
+{
+  MlNodalNewton *newton = &solver->newton;
+  double last = newton->last, size = newton->size;
+
+  ml_nodal_assemble (solver);
+  if (newton->steps == 0)
+    return false;
+  double tolerance = fmax (residual_share * solver->largest_a, residual_floor_a);
+  if (solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance && branches_hold (solver))
+    {
+      /* Where only leakage determines a net, the rounding of larger currents on it alone can move it by more than the step
+       * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
+      bool shrinks = size < 0.5 * last;
+      newton->stuck = !shrinks && (size < 1e-6 || all_rounding (solver, 0)) ? newton->stuck + 1 : 0;
+      /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
+       * 1e3, steeper than any junction, keeps luck from passing for it. */
+      double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;
+      if (size <= step_tolerance || next <= 0.1 * step_tolerance || newton->stuck >= 2)
+        return true;
+    }
+  return size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver)
+         && all_rounding (solver, residual_floor_a);
+}
+
+bool
+ml_nodal_newton_take_step (MlNodalSolver *solver)
+{
+  MlNodalNewton *newton = &solver->newton;
+
+  newton->last = newton->size;
+  newton->size = take_step (solver);
+  newton->steps++;
+  solver->counts.newton_steps++;
+  return isfinite (newton->size);
+}
+
 MlNodalStatus
 ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
 {
-  double last = INFINITY, size = INFINITY;
-  int stuck = 0;
+  MlNodalNewton *newton = &solver->newton;
+  MlNodalStatus status = ML_NODAL_OK;
+  bool finite = true;
 
   *ret_row = 0;
-  for (int k = 0; k <= most; k++)
+  ml_nodal_newton_begin (solver);
+  while (status == ML_NODAL_OK && finite && !ml_nodal_newton_settled (solver))
     {
-      ml_nodal_assemble (solver);
-      double tolerance = fmax (residual_share * solver->largest_a, residual_floor_a);
-      if (k > 0 && solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance && branches_hold (solver))
-        {
-          /* Where only leakage determines a net, the rounding of larger currents on it alone can move it by more than the step
-           * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
-          bool shrinks = size < 0.5 * last;
-          stuck = !shrinks && (size < 1e-6 || all_rounding (solver, 0)) ? stuck + 1 : 0;
-          /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
-           * 1e3, steeper than any junction, keeps luck from passing for it. */
-          double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;
-          if (size <= step_tolerance || next <= 0.1 * step_tolerance || stuck >= 2)
-            return ML_NODAL_OK;
-        }
-      if (k > 0 && size <= step_tolerance && solver->limit_gap <= step_tolerance && branches_hold (solver)
-          && all_rounding (solver, residual_floor_a))
-        return ML_NODAL_OK;
-      if (k == most)
-        break;
-      MlNodalFactoring factoring = k == 0 ? ML_NODAL_FACTOR_FIRST : solver->nonlinear ? ML_NODAL_FACTOR : ML_NODAL_FACTOR_SAME;
-      MlNodalStatus status = ml_nodal_matrix_solve (&solver->matrix, factoring, solver->f, solver->step, ret_row);
-      if (status != ML_NODAL_OK)
-        return status;
-      last = size;
-      size = take_step (solver);
-      ++*ret_steps;
-      solver->counts.newton_steps++;
-      if (!isfinite (size))
+      if (newton->steps == most)
         return ML_NODAL_NOT_CONVERGED;
+      MlNodalFactoring factoring = newton->steps == 0 ? ML_NODAL_FACTOR_FIRST : solver->nonlinear ? ML_NODAL_FACTOR : ML_NODAL_FACTOR_SAME;
+      status = ml_nodal_matrix_solve (&solver->matrix, factoring, solver->f, solver->step, ret_row);
+      if (status == ML_NODAL_OK)
+        {
+          finite = ml_nodal_newton_take_step (solver);
+          ++*ret_steps;
+        }
     }
-  return ML_NODAL_NOT_CONVERGED;
+  return finite ? status : ML_NODAL_NOT_CONVERGED;
 }

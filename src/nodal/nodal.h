@@ -131,6 +131,22 @@ void ml_nodal_solver_free (MlNodalSolver *solver);
 MlNodalStatus ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
                               MlNodalSolution *ret_solution);
 
+/* One of several variations of the same circuit. */
+typedef struct
+{
+  const MlNodalChange *changes;
+  int n_changes;
+  const MlNodalSolution *start;  /* may be NULL; not the ret_solution of another one */
+  MlNodalSolution *ret_solution; /* its status tells how it went */
+} MlNodalVariant;
+
+/**
+ * ml_nodal_solve_variants: each as ml_nodal_solve would, to the last bit, the linear systems of several in one pass. Those that do not settle
+ * at once, or whose contacts move, are solved alone.
+ * Errors: ML_NODAL_NO_MEMORY; else each solution has its own status.
+ */
+MlNodalStatus ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, int n_variants);
+
 /* ---- reading ---- */
 
 typedef enum { ML_NODAL_READ_VOLTS, ML_NODAL_READ_OHMS, ML_NODAL_READ_DIODE, ML_NODAL_READ_AMPS } MlNodalReads;

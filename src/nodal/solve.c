@@ -80,6 +80,7 @@ ml_nodal_solver_free (MlNodalSolver *solver)
     return;
   ml_nodal_matrix_clear (&solver->matrix);
   ml_nodal_solution_clear (&solver->scratch);
+  ml_nodal_lanes_free (solver->lanes);
   void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
                      solver->touched_list, solver->restored_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
@@ -90,8 +91,9 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   free (solver);
 }
 
+/* of: NULL, or the solver it is to be a lane of. */
 static MlNodalSolver *
-solver_alloc (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
+solver_alloc (const MlNodalCircuit *circuit, const MlNodalMatrix *of, MlNodalStatus *ret_status)
 {
   MlNodalSolver *solver = circuit && circuit->finished ? calloc (1, sizeof *solver) : NULL;
 
@@ -121,7 +123,7 @@ solver_alloc (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
   solver->known_jacobian = malloc (((size_t) circuit->n_positions + 1) * sizeof (double));
   if (!solver->prepared || !solver->known_open || !solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
       || !solver->touched_list || !solver->restored_list || !solver->others || !solver->limited
-      || (*ret_status = ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
+      || (*ret_status = of ? ml_nodal_matrix_init_lane (&solver->matrix, of) : ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
       ml_nodal_solver_free (solver);
       return NULL;
@@ -142,6 +144,14 @@ solver_alloc (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
         device->type->prepare (solver->parameters + device->first_parameter, solver->derived + device->first_derived);
     }
   return solver;
+}
+
+MlNodalSolver *
+ml_nodal_solver_new_lane (const MlNodalSolver *solver)
+{
+  MlNodalStatus status;
+
+  return solver_alloc (solver->circuit, &solver->matrix, &status);
 }
 
 MlNodalCounts
@@ -325,7 +335,7 @@ climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_run
         {
         case ML_NODAL_RUNG_WARM:
         case ML_NODAL_RUNG_COLD:
-          status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_WARM ? 40 : 60, steps, row);
+          status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_WARM ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS, steps, row);
           break;
         case ML_NODAL_RUNG_LEAK:
           status = climb_leak (solver, 1e-2, steps, row);
@@ -544,6 +554,35 @@ run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, co
 }
 
 MlNodalStatus
+ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
+                    MlNodalSolution *ret_solution)
+{
+  memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
+  ret_solution->failed_net = ret_solution->failed_device = -1;
+  ret_solution->rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
+  MlNodalStatus status = ml_nodal_vary (solver, changes, n_changes, meter);
+  if (status == ML_NODAL_OK)
+    begin_at (solver, start);
+  return status;
+}
+
+bool
+ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution)
+{
+  int restless;
+
+  if (check_gauges (solver, ret_solution) != ML_NODAL_OK)
+    return false;
+  fill_solution (solver, changes, ret_solution);
+  if (move_states (solver, changes, n_changes, &restless))
+    return false;
+  ret_solution->iterations = solver->newton.steps;
+  ret_solution->residual_a = solver->residual_a;
+  ret_solution->status = ML_NODAL_OK;
+  return true;
+}
+
+MlNodalStatus
 ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
               MlNodalSolution *ret_solution)
 {
@@ -607,7 +646,7 @@ choose_pivots (MlNodalSolver *solver)
 MlNodalSolver *
 ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status)
 {
-  MlNodalSolver *solver = solver_alloc (circuit, ret_status);
+  MlNodalSolver *solver = solver_alloc (circuit, NULL, ret_status);
 
   if (solver && (*ret_status = choose_pivots (solver)) == ML_NODAL_OK)
     return solver;

@@ -58,6 +58,15 @@ typedef struct
   const MlNodalMeter *meter;
 } MlNodalAttached;
 
+/* How far Newton has come. */
+typedef struct
+{
+  int steps, stuck;
+  double last, size; /* of the last two steps, in units of what is asked of them */
+} MlNodalNewton;
+
+typedef struct MlNodalLaneSet MlNodalLaneSet; /* lanes.c */
+
 struct MlNodalSolver
 {
   const MlNodalCircuit *circuit;
@@ -94,7 +103,10 @@ struct MlNodalSolver
   int base_room;
   int *group, *core;            /* n_unknowns: union-find over all, and without the border */
 
+  MlNodalLaneSet *lanes;        /* for variants side by side; NULL until asked for */
+
   /* Newton; arrays of unknown_room */
+  MlNodalNewton newton;
   int unknown_room;
   double *x, *step, *f, *anchor;
   double *limited;              /* n_locals: where each device was linearised last */
@@ -138,6 +150,25 @@ void ml_nodal_slopes_find_place (MlNodalSolver *solver, int device);
 const double *ml_nodal_slopes_of_parameter (MlNodalSolver *solver, int device, int parameter);
 /** ml_nodal_newton: from solver->x; at most `most` steps. */
 MlNodalStatus ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row);
+/* Its parts, for whoever solves the linear systems otherwise: begin; until settled: solve for solver->step, take it. */
+void ml_nodal_newton_begin (MlNodalSolver *solver);
+/** ml_nodal_newton_settled: assembles at x; whether x is accepted. */
+bool ml_nodal_newton_settled (MlNodalSolver *solver);
+/** ml_nodal_newton_take_step: false when it is not finite. */
+bool ml_nodal_newton_take_step (MlNodalSolver *solver);
+
+#define ML_NODAL_WARM_STEPS 40
+#define ML_NODAL_COLD_STEPS 60
+
 /** ml_nodal_run: vary, ladder, solution. */
 MlNodalStatus ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
                             const MlNodalSolution *start, MlNodalSolution *ret_solution);
+/** ml_nodal_run_begin: the first part of it: varied, x at the start (NULL: zeros). */
+MlNodalStatus ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
+                                  const MlNodalSolution *start, MlNodalSolution *ret_solution);
+/** ml_nodal_run_end: the last part, once x is accepted. False: a contact or latch moves, or a gauge carries current. */
+bool ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution);
+
+/** ml_nodal_solver_new_lane: a solver that has its own state and borrows the schedule; its matrix is factored by others. NULL without memory. */
+MlNodalSolver *ml_nodal_solver_new_lane (const MlNodalSolver *solver);
+void ml_nodal_lanes_free (MlNodalLaneSet *lanes);

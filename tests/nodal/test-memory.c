@@ -102,6 +102,9 @@ work (double *ret_value)
   solver = ml_nodal_solver_new (circuit, &status);
   if (!solver || (status = ml_nodal_solve (solver, NULL, 0, NULL, &at)) < 0 || (status = ml_nodal_solve (solver, changes, 2, &at, &at)) < 0)
     goto out;
+  const MlNodalVariant variants[2] = { { changes, 1, NULL, &loaded }, { changes, 2, &at, &at } };
+  if ((status = ml_nodal_solve_variants (solver, variants, 2)) < 0)
+    goto out;
   status = ml_nodal_measure (solver, changes, 2, &at, &meter, &ref, 1, ret_value, &slope, sizes, NULL);
 
 out:

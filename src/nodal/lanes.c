@@ -1,0 +1,211 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Variants of one circuit side by side: each lane runs Newton on its own variant, and the linear systems of all lanes are factored and
+ * solved in one pass. A lane that has settled takes the next variant. */
+#include "nodal/solver.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define N_LANES ML_NODAL_LANES
+#define ALIGNMENT 64
+
+struct MlNodalLaneSet
+{
+  MlNodalSolver *solver[N_LANES];
+  const MlNodalVariant *variant[N_LANES]; /* NULL: idle */
+  double *memory;                         /* holds the four below */
+  double *values, *factors, *right, *work; /* n_entries, n_slots, n, n; times N_LANES */
+};
+
+void
+ml_nodal_lanes_free (MlNodalLaneSet *lanes)
+{
+  if (!lanes)
+    return;
+  for (int k = 0; k < N_LANES; k++)
+    ml_nodal_solver_free (lanes->solver[k]);
+  free (lanes->memory);
+  free (lanes);
+}
+
+static MlNodalLaneSet *
+new_lanes (const MlNodalSolver *solver)
+{
+  const MlNodalMatrix *matrix = &solver->matrix;
+  MlNodalLaneSet *lanes = calloc (1, sizeof *lanes);
+  size_t n_entries = (size_t) matrix->n_entries * N_LANES, n_slots = (size_t) matrix->schedule->n_slots * N_LANES;
+  size_t n = (size_t) matrix->n * N_LANES;
+
+  if (!lanes)
+    return NULL;
+  lanes->memory = malloc ((n_entries + n_slots + 2 * n) * sizeof (double) + ALIGNMENT);
+  bool made = lanes->memory != NULL;
+  for (int k = 0; k < N_LANES && made; k++)
+    made = (lanes->solver[k] = ml_nodal_solver_new_lane (solver)) != NULL;
+  if (!made)
+    {
+      ml_nodal_lanes_free (lanes);
+      return NULL;
+    }
+  memset (lanes->memory, 0, (n_entries + n_slots + 2 * n) * sizeof (double) + ALIGNMENT);
+  lanes->values = lanes->memory;
+  while ((size_t) lanes->values % ALIGNMENT)
+    lanes->values++;
+  lanes->factors = lanes->values + n_entries;
+  lanes->right = lanes->factors + n_slots;
+  lanes->work = lanes->right + n;
+  return lanes;
+}
+
+static MlNodalStatus
+solve_alone (MlNodalSolver *solver, const MlNodalVariant *variant)
+{
+  return ml_nodal_solve (solver, variant->changes, variant->n_changes, variant->start, variant->ret_solution);
+}
+
+static const MlNodalSolution *
+start_of (const MlNodalVariant *variant)
+{
+  return variant->start && variant->start->status >= 0 ? variant->start : NULL;
+}
+
+/* Has the lane at a step to be solved for, with this variant or one of the next that are left; or idle. */
+static MlNodalStatus
+advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlNodalVariant *end)
+{
+  MlNodalSolver *own = solver->lanes->solver[lane];
+  const MlNodalVariant **at = &solver->lanes->variant[lane];
+
+  for (;;)
+    {
+      bool alone = false;
+      if (*at && ml_nodal_newton_settled (own))
+        {
+          if (ml_nodal_run_end (own, (*at)->changes, (*at)->n_changes, (*at)->ret_solution))
+            {
+              solver->counts.solves++;
+              solver->counts.newton_steps += own->newton.steps;
+              solver->counts.solved_by[(*at)->ret_solution->rung]++;
+              *at = NULL;
+            }
+          else
+            alone = true;
+        }
+      else if (*at)
+        {
+          if (own->newton.steps < (start_of (*at) ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS))
+            return ML_NODAL_OK;
+          alone = true;
+        }
+      if (alone && solve_alone (solver, *at) == ML_NODAL_NO_MEMORY)
+        return ML_NODAL_NO_MEMORY;
+      *at = NULL;
+      if (*next == end)
+        return ML_NODAL_OK;
+      *at = (*next)++;
+      if (ml_nodal_run_begin (own, (*at)->changes, (*at)->n_changes, NULL, start_of (*at), (*at)->ret_solution) != ML_NODAL_OK)
+        {
+          if (solve_alone (solver, *at) == ML_NODAL_NO_MEMORY)
+            return ML_NODAL_NO_MEMORY;
+          *at = NULL;
+          continue;
+        }
+      ml_nodal_newton_begin (own);
+    }
+}
+
+/* Factors all lanes' matrices, and solves them for right-hand side 0, -f, and the columns of the borders. */
+static void
+solve_together (MlNodalSolver *solver)
+{
+  MlNodalLaneSet *lanes = solver->lanes;
+  const MlNodalSchedule *schedule = solver->matrix.schedule;
+  int n = schedule->n, most = 0;
+
+  for (int k = 0; k < N_LANES; k++)
+    if (lanes->variant[k])
+      {
+        const double *values = lanes->solver[k]->matrix.values;
+        most = lanes->solver[k]->matrix.m > most ? lanes->solver[k]->matrix.m : most;
+        for (int e = 0; e < schedule->n_entries; e++)
+          lanes->values[e * N_LANES + k] = values[e];
+      }
+  ml_nodal_schedule_factor_lanes (schedule, lanes->values, lanes->factors);
+  for (int c = 0; c <= most; c++)
+    {
+      for (int k = 0; k < N_LANES; k++)
+        {
+          const MlNodalSolver *own = lanes->solver[k];
+          if (!lanes->variant[k] || c > own->matrix.m)
+            continue;
+          const double *from = c == 0 ? own->f + 1 : own->matrix.values + own->matrix.n_entries + 1 + (size_t) n * (size_t) (c - 1);
+          for (int r = 0; r < n; r++)
+            lanes->right[r * N_LANES + k] = c == 0 ? -from[r] : from[r];
+        }
+      ml_nodal_schedule_solve_lanes (schedule, lanes->factors, lanes->right, lanes->work);
+      for (int k = 0; k < N_LANES; k++)
+        {
+          double *to = lanes->solver[k]->matrix.work + (size_t) n * (size_t) c;
+          if (lanes->variant[k] && c <= lanes->solver[k]->matrix.m)
+            for (int r = 0; r < n; r++)
+              to[r] = lanes->right[r * N_LANES + k];
+        }
+    }
+  solver->matrix.n_refactors++;
+}
+
+static MlNodalStatus
+run_lanes (MlNodalSolver *solver, const MlNodalVariant *next, const MlNodalVariant *end)
+{
+  MlNodalLaneSet *lanes = solver->lanes;
+  MlNodalStatus status = ML_NODAL_OK;
+  bool busy = true;
+
+  memset (lanes->variant, 0, sizeof lanes->variant);
+  while (busy && status == ML_NODAL_OK)
+    {
+      busy = false;
+      for (int k = 0; k < N_LANES && status == ML_NODAL_OK; k++)
+        {
+          status = advance (solver, k, &next, end);
+          busy = busy || lanes->variant[k];
+        }
+      if (!busy || status != ML_NODAL_OK)
+        break;
+      solve_together (solver);
+      for (int k = 0; k < N_LANES && status == ML_NODAL_OK; k++)
+        {
+          MlNodalSolver *own = lanes->solver[k];
+          if (!lanes->variant[k]
+              || (ml_nodal_matrix_finish_lane (&own->matrix, own->f, own->step) && ml_nodal_newton_take_step (own)))
+            continue;
+          /* These pivots are no good for it. */
+          if (solve_alone (solver, lanes->variant[k]) == ML_NODAL_NO_MEMORY)
+            status = ML_NODAL_NO_MEMORY;
+          lanes->variant[k] = NULL;
+        }
+    }
+  return status;
+}
+
+MlNodalStatus
+ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, int n_variants)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  bool alone = n_variants < 2 || !solver->matrix.schedule;
+
+  for (int i = 0; i < n_variants; i++)
+    {
+      if (variants[i].ret_solution->n_nets != circuit->n_nets || variants[i].ret_solution->n_pins != circuit->n_pins)
+        return ML_NODAL_BAD_ARGUMENT;
+      alone = alone || (!variants[i].start && circuit->n_preferred > 0);
+    }
+  if (!alone && !solver->lanes && !(solver->lanes = new_lanes (solver)))
+    return ML_NODAL_NO_MEMORY;
+  if (!alone)
+    return run_lanes (solver, variants, variants + n_variants);
+  for (int i = 0; i < n_variants; i++)
+    if (solve_alone (solver, &variants[i]) == ML_NODAL_NO_MEMORY)
+      return ML_NODAL_NO_MEMORY;
+  return ML_NODAL_OK;
+}

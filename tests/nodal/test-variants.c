@@ -1,0 +1,245 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Factors along a schedule against LAPACK's dense ones; several variants at once against each alone, to the last bit. */
+#include "nodal/kit.h"
+
+#include "nodal/factors.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <lapacke.h>
+
+#define MOST 40
+
+/* A random sparse matrix by columns, its diagonal always there. */
+typedef struct
+{
+  int n, column[MOST + 1], row[MOST * MOST], order[MOST];
+  double values[ML_NODAL_LANES][MOST * MOST];
+} Sparse;
+
+static void
+draw_matrix (Sparse *a, unsigned long *seed)
+{
+  int kept = 0;
+
+  a->n = 1 + (int) (kit_random (seed) * (MOST - 1));
+  for (int c = 0; c < a->n; c++)
+    {
+      a->column[c] = kept;
+      for (int r = 0; r < a->n; r++)
+        if (r == c || kit_random (seed) < 3.0 / a->n)
+          {
+            for (int k = 0; k < ML_NODAL_LANES; k++)
+              a->values[k][kept] = r == c ? 4 + kit_random (seed) : kit_random (seed) - 0.5;
+            a->row[kept++] = r;
+          }
+      a->order[c] = c;
+    }
+  a->column[a->n] = kept;
+  for (int k = a->n - 1; k > 0; k--)
+    {
+      int other = (int) (kit_random (seed) * (k + 1)), t = a->order[k];
+      a->order[k] = a->order[other];
+      a->order[other] = t;
+    }
+}
+
+static void
+solve_densely (const Sparse *a, int lane, bool transposed, double *x)
+{
+  double dense[MOST * MOST] = { 0 };
+  lapack_int pivot[MOST];
+
+  for (int c = 0; c < a->n; c++)
+    for (int e = a->column[c]; e < a->column[c + 1]; e++)
+      dense[transposed ? c * a->n + a->row[e] : a->row[e] * a->n + c] = a->values[lane][e];
+  assert_int_equal (LAPACKE_dgesv (LAPACK_ROW_MAJOR, a->n, 1, dense, a->n, pivot, x, 1), 0);
+}
+
+/* One matrix alone; its solutions of both kinds for that right-hand side. */
+static void
+solve_alone (const MlNodalSchedule *schedule, const Sparse *a, int lane, const double *right, double *ret_x, double *ret_transposed)
+{
+  double *factors = malloc ((size_t) schedule->n_slots * sizeof *factors), work[MOST];
+  size_t bytes = (size_t) a->n * sizeof (double);
+
+  assert_non_null (factors);
+  ml_nodal_schedule_factor (schedule, a->values[lane], factors);
+  memcpy (ret_x, right, bytes);
+  ml_nodal_schedule_solve (schedule, factors, ret_x, work);
+  memcpy (ret_transposed, right, bytes);
+  ml_nodal_schedule_solve_transposed (schedule, factors, ret_transposed, work);
+  free (factors);
+}
+
+static void
+interleave (double *to, const double *from, int n, int lane)
+{
+  for (int i = 0; i < n; i++)
+    to[i * ML_NODAL_LANES + lane] = from[i];
+}
+
+static void
+test_schedule_against_lapack_and_lanes_against_one (void **state)
+{
+  unsigned long seed = 11;
+  Sparse *a = malloc (sizeof *a);
+  double right[ML_NODAL_LANES][MOST], x[ML_NODAL_LANES][MOST], y[ML_NODAL_LANES][MOST];
+
+  assert_non_null (a);
+  for (int round = 0; round < 200; round++)
+    {
+      bool too_long;
+      draw_matrix (a, &seed);
+      int n = a->n, n_entries = a->column[n];
+      MlNodalSchedule *schedule = ml_nodal_schedule_new (n, a->column, a->row, a->order, a->order, 1000000, &too_long);
+      assert_non_null (schedule);
+      assert_false (too_long);
+      size_t size = (size_t) (n_entries + schedule->n_slots + 3 * n) * ML_NODAL_LANES * sizeof (double);
+      double *values = aligned_alloc (64, size), *factors = values + n_entries * ML_NODAL_LANES;
+      double *together = factors + schedule->n_slots * ML_NODAL_LANES, *transposed = together + n * ML_NODAL_LANES;
+      assert_non_null (values);
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        {
+          double dense[MOST];
+          for (int i = 0; i < n; i++)
+            right[k][i] = kit_random (&seed) - 0.5;
+          solve_alone (schedule, a, k, right[k], x[k], y[k]);
+          for (int t = 0; t < 2; t++)
+            {
+              memcpy (dense, right[k], sizeof dense);
+              solve_densely (a, k, t != 0, dense);
+              for (int i = 0; i < n; i++)
+                assert_near (t ? y[k][i] : x[k][i], dense[i], 1e-11, 1e-13);
+            }
+          interleave (values, a->values[k], n_entries, k);
+          interleave (together, right[k], n, k);
+          interleave (transposed, right[k], n, k);
+        }
+      ml_nodal_schedule_factor_lanes (schedule, values, factors);
+      ml_nodal_schedule_solve_lanes (schedule, factors, together, transposed + n * ML_NODAL_LANES);
+      ml_nodal_schedule_solve_transposed_lanes (schedule, factors, transposed, transposed + n * ML_NODAL_LANES);
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        for (int i = 0; i < n; i++)
+          {
+            assert_memory_equal (&together[i * ML_NODAL_LANES + k], &x[k][i], sizeof (double));
+            assert_memory_equal (&transposed[i * ML_NODAL_LANES + k], &y[k][i], sizeof (double));
+          }
+      free (values);
+      ml_nodal_schedule_free (schedule);
+    }
+  free (a);
+}
+
+static void
+test_schedule_too_long_says_so (void **state)
+{
+  const int column[] = { 0, 2, 4 }, row[] = { 0, 1, 0, 1 }, order[] = { 0, 1 };
+  bool too_long;
+  MlNodalSchedule *schedule = ml_nodal_schedule_new (2, column, row, order, order, 1, &too_long);
+
+  assert_non_null (schedule);
+  ml_nodal_schedule_free (schedule);
+  assert_null (ml_nodal_schedule_new (2, column, row, order, order, 0, &too_long)); /* its one addition is one too many */
+  assert_true (too_long);
+}
+
+/* A relay that a transistor drives, with all that a small board has. */
+enum { FEED = 1, FUSED, FIVE, BASE, COLLECTOR, LED, ZENER, SWITCHED, N_NETS = SWITCHED };
+
+static void
+build (Kit *kit)
+{
+  kit_begin (kit, N_NETS);
+  kit_two (kit, "supply", FEED, 0, 12);
+  kit_two (kit, "fuse", FEED, FUSED, 0.1);
+  kit_add (kit, "regulator", NETS (FUSED, FIVE, 0), NULL);
+  kit_two (kit, "resistor", FIVE, BASE, 4700);
+  kit_two (kit, "resistor", BASE, 0, 100e3);
+  kit_add (kit, "npn", NETS (COLLECTOR, BASE, 0), NULL);
+  int coil = kit_add (kit, "coil", NETS (FUSED, COLLECTOR), "resistance", 400.0, NULL);
+  kit_add (kit, "diode", NETS (COLLECTOR, FUSED), NULL);
+  kit_two (kit, "resistor", FUSED, ZENER, 1200);
+  kit_add (kit, "zener", NETS (0, ZENER), NULL);
+  int contact = kit_add (kit, "contact", NETS (FUSED, -1, SWITCHED), NULL);
+  assert_int_equal (ml_nodal_circuit_drive (kit->circuit, contact, coil), ML_NODAL_OK);
+  kit_two (kit, "resistor", SWITCHED, LED, 1000);
+  kit_add (kit, "led", NETS (LED, 0), NULL);
+}
+
+static int
+list_faults (const Kit *kit, MlNodalChange *changes)
+{
+  int n = 0;
+
+  for (int d = 0; d < ml_nodal_circuit_n_devices (kit->circuit); d++)
+    for (int p = 0; p < ml_nodal_type_n_pins (ml_nodal_circuit_type (kit->circuit, d)); p++)
+      {
+        changes[n++] = (MlNodalChange){ .kind = ML_NODAL_PIN_RESISTANCE, .device = d, .index = p, .value = INFINITY };
+        changes[n++] = (MlNodalChange){ .kind = ML_NODAL_PIN_RESISTANCE, .device = d, .index = p, .value = 1200 };
+        changes[n++] = (MlNodalChange){ .kind = ML_NODAL_BRIDGE_PINS, .device = d, .index = p, .index_b = 0, .value = p % 2 ? 0 : 300 };
+      }
+  for (int a = 0; a <= N_NETS; a++)
+    for (int b = 0; b < a; b++)
+      changes[n++] = (MlNodalChange){ .kind = ML_NODAL_LINK_NETS, .index = a, .index_b = b, .value = 25 };
+  return n;
+}
+
+static void
+assert_same_solution (const MlNodalSolution *a, const MlNodalSolution *b)
+{
+  assert_int_equal (a->status, b->status);
+  assert_int_equal (a->rung, b->rung);
+  assert_int_equal (a->iterations, b->iterations);
+  assert_int_equal (a->failed_net, b->failed_net);
+  assert_memory_equal (a->net_v, b->net_v, (size_t) a->n_nets * sizeof (double));
+  assert_memory_equal (a->pin_a, b->pin_a, (size_t) a->n_pins * sizeof (double));
+  assert_memory_equal (a->metal_v, b->metal_v, (size_t) a->n_pins * sizeof (double));
+  assert_memory_equal (a->state, b->state, (size_t) a->n_state * sizeof (double));
+}
+
+static void
+test_variants_are_what_each_alone_is (void **state)
+{
+  Kit kit;
+  MlNodalChange changes[200];
+  MlNodalVariant variants[200];
+  MlNodalSolution together[200], alone;
+
+  build (&kit);
+  kit_solve (&kit, NULL, 0);
+  int n = list_faults (&kit, changes);
+  assert_true (n > 100 && n <= 200);
+  assert_int_equal (ml_nodal_solution_init (&alone, kit.circuit), ML_NODAL_OK);
+  for (int warm = 0; warm < 2; warm++)
+    {
+      for (int i = 0; i < n; i++)
+        {
+          assert_int_equal (ml_nodal_solution_init (&together[i], kit.circuit), ML_NODAL_OK);
+          variants[i] = (MlNodalVariant){ &changes[i], 1, warm ? &kit.at : NULL, &together[i] };
+        }
+      assert_int_equal (ml_nodal_solve_variants (kit.solver, variants, n), ML_NODAL_OK);
+      for (int i = 0; i < n; i++)
+        {
+          ml_nodal_solve (kit.solver, &changes[i], 1, warm ? &kit.at : NULL, &alone);
+          assert_same_solution (&together[i], &alone);
+          ml_nodal_solution_clear (&together[i]);
+        }
+    }
+  ml_nodal_solution_clear (&alone);
+  kit_end (&kit);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
+    cmocka_unit_test (test_schedule_too_long_says_so),
+    cmocka_unit_test (test_variants_are_what_each_alone_is),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
