@@ -88,6 +88,8 @@ ml_board_edit_add_part (const MlBoard *board, const MlKindInfo *kind, const char
   g_string_append_printf (line, "part %s %s", chosen, kind->word);
   for (guint i = 0; kind->any_pins && i < n_pins; i++)
     g_string_append_printf (line, " %u=-", i + 1);
+  for (guint i = 0; kind->pins_also != NULL && n_pins == 2 && i < n_pins; i++)
+    g_string_append_printf (line, " %s=-", kind->pins_also[i]);
   ml_patch_insert_line (patch, ml_edit_line_behind (board->text, "part datasheet reference board meterleaf", 0), line->str);
   if (place != NULL)
     {

@@ -11,7 +11,8 @@ G_BEGIN_DECLS
 GQuark ml_edit_error_quark (void);
 typedef enum { ML_EDIT_ERROR_NAME, ML_EDIT_ERROR_VALUE, ML_EDIT_ERROR_TARGET } MlEditError;
 
-/** ml_board_edit_add_part: a part with all pins open; name NULL: the next free one for its letter. any-pins kinds get n_pins pins 1..n. *ret_name (may be NULL) is new. */
+/** ml_board_edit_add_part: a part with all pins open; name NULL: the next free one for its letter. any-pins kinds get n_pins pins 1..n; a capacitor
+ * with n_pins 2 is one with a polarity: its pins are plus and minus. *ret_name (may be NULL) is new. */
 MlText *ml_board_edit_add_part (const MlBoard *board, const MlKindInfo *kind, const char *name, guint n_pins, const MlPlace *place,
                                 char **ret_name, GError **error);
 /** ml_board_edit_remove_part: with every statement that speaks of it. */

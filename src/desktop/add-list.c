@@ -73,6 +73,10 @@ ml_add_list_rank (const MlKindInfo *kind, const char *typed)
 
 /* ---- the list ---- */
 
+/* What a person calls by a name of its own though it is a capacitor in the file: which pin is plus matters. */
+static const MlKindInfo electrolytic = { .kind = ML_KIND_CAPACITOR, .word = "electrolytic", .trade_name = "Electrolytic capacitor",
+                                         .search = "tantalum polarised capacitor condenser farad" };
+
 static const MlKindInfo *
 row_kind (GtkListBoxRow *row)
 {
@@ -115,7 +119,7 @@ take (MlAddList *self, GtkListBoxRow *row)
   if (row == NULL)
     return;
   gtk_popover_popdown (GTK_POPOVER (self));
-  g_signal_emit (self, chosen_signal, 0, row_kind (row));
+  g_signal_emit (self, chosen_signal, 0, ml_kind_info (row_kind (row)->kind), row_kind (row) == &electrolytic);
 }
 
 static void
@@ -159,7 +163,8 @@ row_new (MlAddList *self, const MlKindInfo *kind)
 {
   GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 12), *label = gtk_label_new (kind->trade_name);
 
-  gtk_box_append (GTK_BOX (box), ml_part_picture_new (kind->kind, ICON_WIDTH, ICON_HEIGHT, self->paper));
+  gtk_box_append (GTK_BOX (box), kind == &electrolytic ? ml_symbol_picture_new ("capacitor-polar", ICON_WIDTH, ICON_HEIGHT, self->paper)
+                                                       : ml_part_picture_new (kind->kind, ICON_WIDTH, ICON_HEIGHT, self->paper));
   gtk_box_append (GTK_BOX (box), label);
   gtk_list_box_row_set_child (GTK_LIST_BOX_ROW (row), box);
   gtk_accessible_update_property (GTK_ACCESSIBLE (row), GTK_ACCESSIBLE_PROPERTY_LABEL, kind->trade_name, -1);
@@ -179,6 +184,7 @@ fill (MlAddList *self)
   for (int i = 0; i < ML_N_KINDS; i++)
     if (ml_kind_info (i) != NULL)
       gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, ml_kind_info (i)));
+  gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, &electrolytic));
 }
 
 static void
@@ -190,7 +196,7 @@ map_cb (GtkWidget *widget, gpointer data)
 static void
 ml_add_list_class_init (MlAddListClass *klass)
 {
-  chosen_signal = g_signal_new ("chosen", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_POINTER);
+  chosen_signal = g_signal_new ("chosen", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 2, G_TYPE_POINTER, G_TYPE_BOOLEAN);
 }
 
 static void

@@ -12,7 +12,7 @@ G_BEGIN_DECLS
 #define ML_TYPE_ADD_LIST (ml_add_list_get_type ())
 G_DECLARE_FINAL_TYPE (MlAddList, ml_add_list, ML, ADD_LIST, GtkPopover)
 
-/** ml_add_list_new: a popover; signal "chosen" (const MlKindInfo *) when a kind was taken, after it closed. */
+/** ml_add_list_new: a popover; signal "chosen" (const MlKindInfo *, gboolean polar) when a kind was taken, after it closed; polar: a capacitor with plus and minus. */
 GtkWidget *ml_add_list_new (void);
 void ml_add_list_set_paper (MlAddList *self, MlPaper paper);
 /** ml_add_list_clear: empties the search, for the next opening. */

@@ -27,6 +27,24 @@ voltage_text (const MlSupply *supply)
   return g_strdup (text);
 }
 
+static char *
+position_text (double position)
+{
+  char number[32];
+
+  ml_quantity_format (round (1000.0 * position) / 10.0, ML_UNIT_NONE, 3, false, number, sizeof number);
+  return g_strdup_printf ("at %s %%", number);
+}
+
+/* Where it stands when no condition says so: as written at the part, else in the middle. */
+static double
+position_of (const MlPart *part)
+{
+  const MlAttribute *attribute = ml_part_attribute (part, ML_KEY_POSITION);
+
+  return attribute != NULL ? attribute->quantity.value : 0.5;
+}
+
 char *
 ml_bench_setting (const MlBoard *board, int condition, int part)
 {
@@ -35,12 +53,13 @@ ml_bench_setting (const MlBoard *board, int condition, int part)
 
   for (guint i = 0; i < shown->n_settings; i++)
     if (shown->settings[i].part == part)
-      return shown->settings[i].state == ML_SETTING_POSITION ? g_strdup_printf ("at %d %%", (int) lround (100.0 * shown->settings[i].position))
+      return shown->settings[i].state == ML_SETTING_POSITION ? position_text (shown->settings[i].position)
                                                              : g_strdup (words[shown->settings[i].state]);
   switch (board->parts[part].kind->kind)
     {
     case ML_KIND_SWITCH: return g_strdup ("open");
     case ML_KIND_CHANGEOVER: return g_strdup ("at a");
+    case ML_KIND_POTENTIOMETER: return position_text (position_of (&board->parts[part]));
     default: return NULL;
     }
 }

@@ -11,10 +11,10 @@
 
 /* Pins of a new part whose kind leaves the number open. */
 static guint
-pins_of_new (const MlKindInfo *kind)
+pins_of_new (const MlKindInfo *kind, gboolean polar)
 {
   if (!kind->any_pins)
-    return 0;
+    return polar ? 2 : 0;
   return kind->kind == ML_KIND_TESTPOINT ? 1 : kind->kind == ML_KIND_CONNECTOR ? 2 : 4;
 }
 
@@ -57,11 +57,11 @@ place_of (MlCanvas *self, int part)
 
 /* The part alone, with the place given. */
 static MlScene *
-scene_of_kind (const MlKindInfo *kind, const MlPlace *place)
+scene_of_kind (const MlKindInfo *kind, gboolean polar, const MlPlace *place)
 {
   g_autoptr (MlText) empty = ml_text_new ("", "meterleaf 1\n", -1);
   g_autoptr (MlBoard) nothing = ml_board_read (empty, NULL);
-  g_autoptr (MlText) text = ml_board_edit_add_part (nothing, kind, NULL, pins_of_new (kind), place, NULL, NULL);
+  g_autoptr (MlText) text = ml_board_edit_add_part (nothing, kind, NULL, pins_of_new (kind, polar), place, NULL, NULL);
   if (!text)
     return NULL;
   g_autoptr (MlBoard) board = ml_board_read (text, NULL);
@@ -148,23 +148,35 @@ make_hand_scene (MlHand *hand)
 {
   MlPlace place = { 0.0, 0.0, hand->turn, hand->mirror };
   g_clear_pointer (&hand->scene, ml_scene_unref);
-  hand->scene = scene_of_kind (hand->kind, &place);
+  hand->scene = scene_of_kind (hand->kind, hand->polar, &place);
 }
 
-void
-ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind)
+static void
+take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar)
 {
   if (self->mode != ML_CANVAS_DRAW)
     ml_canvas_set_mode (self, ML_CANVAS_DRAW);
   ml_canvas_close_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
-  self->hand = (MlHand){ .kind = kind };
+  self->hand = (MlHand){ .kind = kind, .polar = polar };
   make_hand_scene (&self->hand);
   self->doing = ML_DOING_ADD;
   gtk_widget_grab_focus (GTK_WIDGET (self));
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind)
+{
+  take_in_hand (self, kind, FALSE);
+}
+
+void
+ml_canvas_add_electrolytic (MlCanvas *self)
+{
+  take_in_hand (self, ml_kind_info (ML_KIND_CAPACITOR), TRUE);
 }
 
 /* The place at which the part's middle is nearest to the pointer. */
@@ -188,7 +200,7 @@ set_part (MlCanvas *self, gboolean more)
   MlPlace place = place_at_pointer (self);
   g_autofree char *name = NULL;
   GError *error = NULL;
-  MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind), &place, &name, &error);
+  MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind, self->hand.polar), &place, &name, &error);
   g_autofree char *label = g_strdup_printf ("Add %s", name ? name : kind->word);
   if (!apply (self, text, error, label))
     return;
@@ -600,6 +612,46 @@ ml_canvas_rename_net (MlCanvas *self, int net)
   self->asked_net = net;
   ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
   ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the net", board->nets[net].name, TRUE, take_net_name, self);
+}
+
+static gboolean
+take_pin_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  const MlPart *part = &board->parts[self->asked_part];
+  if (self->asked_pin < 0 || (guint) self->asked_pin >= part->n_pins || strcmp (part->pins[self->asked_pin].name, text) == 0)
+    return TRUE;
+  g_autofree char *part_name = g_strdup (part->name), *from = g_strdup (part->pins[self->asked_pin].name);
+  g_autoptr (MlText) edited = ml_board_edit_rename_pin (board, self->asked_part, self->asked_pin, text, error);
+  if (!edited)
+    return FALSE;
+  g_autoptr (MlText) job_text = ml_job_edit_rename_pin (ml_document_job (self->document), part_name, from, text, NULL);
+  g_autofree char *label = g_strdup_printf ("Rename pin %s.%s to %s", part_name, from, text);
+  ml_document_apply (self->document, edited, job_text, label, NULL);
+  return TRUE;
+}
+
+void
+ml_canvas_rename_pin (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part < 0 || pin < 0)
+    {
+      ml_canvas_fail (self, "Select a pin first");
+      return;
+    }
+  if (!part_of (self, part)->kind->any_pins)
+    {
+      ml_canvas_fail (self, "The pins of a %s have fixed names", part_of (self, part)->kind->trade_name);
+      return;
+    }
+  ml_canvas_draw_stop (self);
+  self->asked_part = part;
+  self->asked_pin = pin;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the pin", part_of (self, part)->pins[pin].name, TRUE, take_pin_name, self);
 }
 
 /* ---- more pins ---- */

@@ -380,6 +380,22 @@ ml_canvas_swap_probes (MlCanvas *self)
   ml_document_set_probes (self->document, &new_red, &new_black);
 }
 
+void
+ml_canvas_toggle_lead (MlCanvas *self)
+{
+  const MlProbe *red = ml_document_red (self->document), *black = ml_document_black (self->document);
+  if (!red || (red->part < 0 && (!black || black->part < 0)))
+    {
+      ml_canvas_fail (self, "Click the pin first whose leg the probe shall touch");
+      return;
+    }
+  MlProbe new_red = *red, new_black = black ? *black : net_probe (-1);
+  MlProbe *end = black && black->part >= 0 ? &new_black : &new_red;
+  end->lead = !end->lead;
+  ml_document_set_probes (self->document, &new_red, black ? &new_black : NULL);
+  ml_canvas_update_hint (self);
+}
+
 static gboolean
 go_to_suggestion (MlCanvas *self, int at)
 {

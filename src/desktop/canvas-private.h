@@ -25,6 +25,7 @@ typedef enum
 typedef struct
 {
   const MlKindInfo *kind;
+  gboolean polar; /* a capacitor with plus and minus */
   int turn;
   gboolean mirror;
   MlScene *scene; /* the part alone, at the sheet's origin */
@@ -95,7 +96,7 @@ struct _MlCanvas
   MlHand hand;
   MlPick pick;
   MlPinning pinning;
-  int asked_part, asked_net; /* what the line entry is about */
+  int asked_part, asked_pin, asked_net; /* what the line entry is about */
   char *hint;
 };
 

@@ -59,7 +59,7 @@ hint_now (MlCanvas *self)
   switch (self->doing)
     {
     case ML_DOING_ADD:
-      return g_strdup_printf ("%s: click where it goes; t turns it, Esc drops it", self->hand.kind->trade_name);
+      return g_strdup_printf ("%s: click where it goes; t turns it, Esc drops it", self->hand.polar ? "Electrolytic capacitor" : self->hand.kind->trade_name);
     case ML_DOING_JOIN:
       return g_strdup_printf ("Click what %s.%s is joined with: a pin or a wire", board->parts[self->join_part].name,
                               board->parts[self->join_part].pins[self->join_pin].name);
@@ -684,9 +684,12 @@ ml_canvas_set_next (MlCanvas *self, int next)
 /* ---- the list of kinds ---- */
 
 static void
-kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, MlCanvas *self)
+kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, gboolean polar, MlCanvas *self)
 {
-  ml_canvas_add_part (self, kind);
+  if (polar)
+    ml_canvas_add_electrolytic (self);
+  else
+    ml_canvas_add_part (self, kind);
 }
 
 static void

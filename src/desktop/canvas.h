@@ -88,6 +88,8 @@ gboolean ml_canvas_cancel (MlCanvas *self);
 void ml_canvas_open_add_list (MlCanvas *self);
 /** ml_canvas_add_part: a part of that kind hangs at the pointer; a click sets it, Esc drops it. */
 void ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind);
+/** ml_canvas_add_electrolytic: the same with a capacitor whose pins are plus and minus. */
+void ml_canvas_add_electrolytic (MlCanvas *self);
 void ml_canvas_turn (MlCanvas *self);   /* the part in hand, else the selected one */
 void ml_canvas_mirror (MlCanvas *self);
 /** ml_canvas_remove: the selected part; with a pin selected, the pin's connection. */
@@ -96,6 +98,8 @@ void ml_canvas_edit_value (MlCanvas *self);
 /** ml_canvas_rename: the selected part, or the net of the selected pin. */
 void ml_canvas_rename (MlCanvas *self);
 void ml_canvas_rename_net (MlCanvas *self, int net);
+/** ml_canvas_rename_pin: the selected pin of a connector, test point or block. */
+void ml_canvas_rename_pin (MlCanvas *self);
 /** ml_canvas_add_pin: one more pin for the selected connector, test point or block. */
 void ml_canvas_add_pin (MlCanvas *self);
 
@@ -123,6 +127,8 @@ void ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *b
 void ml_canvas_open_entry (MlCanvas *self);
 gboolean ml_canvas_entry_is_open (MlCanvas *self);
 void ml_canvas_swap_probes (MlCanvas *self);
+/** ml_canvas_toggle_lead: the probe set last stands on the part's own metal instead of the solder, or on the solder again. */
+void ml_canvas_toggle_lead (MlCanvas *self);
 /** ml_canvas_step_reading: the next (1) or previous (-1) of the suggested readings, else of the places not read yet. */
 void ml_canvas_step_reading (MlCanvas *self, int step);
 /** ml_canvas_take_suggested: probes to the first suggested reading and the entry open there. */

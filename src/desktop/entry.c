@@ -28,6 +28,7 @@ struct _MlEntry
   int paper;
 
   /* template */
+  GtkWidget *leads[2]; /* red, black: on the part's own metal */
   GtkWidget *red_name, *black_name, *swap, *kinds, *volts, *ohms, *diode, *text, *understood, *scale, *fine, *question;
 };
 
@@ -318,6 +319,19 @@ ml_entry_take (MlEntry *self)
   return TRUE;
 }
 
+static void
+show_leads (MlEntry *self)
+{
+  const MlProbe *ends[] = { &self->red, &self->black };
+  for (guint i = 0; i < 2; i++)
+    {
+      gtk_widget_set_visible (self->leads[i], ends[i]->part >= 0);
+      g_signal_handlers_block_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
+      gtk_check_button_set_active (GTK_CHECK_BUTTON (self->leads[i]), ends[i]->lead);
+      g_signal_handlers_unblock_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
+    }
+}
+
 void
 ml_entry_swap (MlEntry *self)
 {
@@ -325,6 +339,7 @@ ml_entry_swap (MlEntry *self)
   self->red = self->black;
   self->black = red;
   show_names (self);
+  show_leads (self);
   compute_expected (self);
   show_typed (self);
   g_signal_emit (self, signals[SWAPPED], 0);
@@ -332,7 +347,29 @@ ml_entry_swap (MlEntry *self)
   gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
 }
 
+void
+ml_entry_toggle_lead (MlEntry *self, gboolean red)
+{
+  MlProbe *end = red ? &self->red : &self->black;
+  if (end->part < 0)
+    return;
+  end->lead = !end->lead;
+  show_names (self);
+  show_leads (self);
+  compute_expected (self);
+  show_typed (self);
+  g_signal_emit (self, signals[SWAPPED], 0);
+}
+
 /* ---- callbacks ---- */
+
+static void
+lead_cb (GtkWidget *check, MlEntry *self)
+{
+  ml_entry_toggle_lead (self, check == self->leads[0]);
+  gtk_widget_grab_focus (self->text);
+  gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
+}
 
 static void
 activate_cb (GtkWidget *text, MlEntry *self)
@@ -384,11 +421,27 @@ key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModif
   return keyval != GDK_KEY_Tab && keyval != GDK_KEY_ISO_Left_Tab && !(state & (GDK_CONTROL_MASK | GDK_ALT_MASK));
 }
 
-/* Before the text sees it: Ctrl+R swaps, and so does a plain r, which is no part of a reading but "R47" of nothing measured. */
+/* "OL" is being typed: its L is a letter of the reading. */
+static gboolean
+over_range_begun (MlEntry *self)
+{
+  const char *text = gtk_editable_get_text (GTK_EDITABLE (self->text));
+  return g_ascii_strncasecmp (text, "o", 1) == 0;
+}
+
+/* Before the text sees it: Ctrl+R swaps, and so does a plain r, which is no part of a reading but "R47" of nothing measured; l and L put the
+ * red and the black probe on the part's own metal. */
 static gboolean
 capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlEntry *self)
 {
-  if (keyval != GDK_KEY_r || (state & (GDK_ALT_MASK | GDK_SUPER_MASK)))
+  if (state & (GDK_ALT_MASK | GDK_SUPER_MASK))
+    return FALSE;
+  if ((keyval == GDK_KEY_l || keyval == GDK_KEY_L) && !(state & GDK_CONTROL_MASK) && !over_range_begun (self))
+    {
+      ml_entry_toggle_lead (self, keyval == GDK_KEY_l);
+      return TRUE;
+    }
+  if (keyval != GDK_KEY_r)
     return FALSE;
   ml_entry_swap (self);
   return TRUE;
@@ -438,6 +491,22 @@ build_ends (MlEntry *self)
   self->swap = add_button (self, row, gtk_button_new_with_label ("⇄"), "Swap red and black (r)");
   self->black_name = add_end (row, "black-end");
   g_signal_connect (self->swap, "clicked", G_CALLBACK (swap_cb), self);
+}
+
+static void
+build_leads (MlEntry *self)
+{
+  static const char *const labels[] = { "red on the part's own metal (l)", "black on the part's own metal (L)" };
+  static const char *const names[] = { "entry-red-lead", "entry-black-lead" };
+  for (guint i = 0; i < 2; i++)
+    {
+      self->leads[i] = gtk_check_button_new_with_label (labels[i]);
+      gtk_widget_set_name (self->leads[i], names[i]);
+      gtk_widget_set_tooltip_text (self->leads[i], "On the leg itself instead of the solder: across a dry joint the two differ");
+      gtk_widget_set_focus_on_click (self->leads[i], FALSE);
+      g_signal_connect (self->leads[i], "toggled", G_CALLBACK (lead_cb), self);
+      gtk_box_append (GTK_BOX (self), self->leads[i]);
+    }
 }
 
 static GtkWidget *
@@ -526,6 +595,7 @@ ml_entry_init (MlEntry *self)
   gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (self->scale), draw_scale, self, NULL);
   gtk_box_append (GTK_BOX (self), self->scale);
   self->fine = add_label (GTK_WIDGET (self), "faint");
+  build_leads (self);
   self->question = add_label (GTK_WIDGET (self), "question");
   gtk_widget_set_name (self->question, "entry-question");
   add_keys (self);
@@ -557,6 +627,7 @@ ml_entry_open (MlEntry *self, const MlProbe *red, const MlProbe *black, const ch
   clear_expected (self);
   show_kinds (self);
   show_names (self);
+  show_leads (self);
   show_fine (self);
   compute_expected (self);
   gtk_editable_set_text (GTK_EDITABLE (self->text), typed ? typed : "");

@@ -16,13 +16,15 @@ G_DECLARE_FINAL_TYPE (MlEntry, ml_entry, ML, ENTRY, GtkBox)
  * Signals:
  *   "recorded"   Enter was pressed and the reading is in the job
  *   "left"       Esc was pressed
- *   "swapped"    red and black were exchanged; the document's probes follow
+ *   "swapped"    red and black were exchanged, or stand on a lead now; the document's probes follow
  */
 
 GtkWidget *ml_entry_new (MlDocument *document);
 /** ml_entry_open: for the document's unit, pass and condition. typed: what the first key gave. */
 void ml_entry_open (MlEntry *self, const MlProbe *red, const MlProbe *black, const char *typed);
 void ml_entry_swap (MlEntry *self);
+/** ml_entry_toggle_lead: that end stands on the part's own metal, or on the solder again; nothing where the end names a net. */
+void ml_entry_toggle_lead (MlEntry *self, gboolean red);
 /** ml_entry_take: as Enter does; FALSE when what stands there is no reading. */
 gboolean ml_entry_take (MlEntry *self);
 /** ml_entry_is_empty: nothing was typed yet. */

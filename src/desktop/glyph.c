@@ -164,25 +164,40 @@ ml_glyph_new (MlGlyph glyph, int size)
   return area;
 }
 
-typedef struct { MlKind kind; MlPaper paper; } PartPicture;
+typedef struct { MlKind kind; const char *name; MlPaper paper; } PartPicture;
 
 static void
 draw_part_cb (GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
 {
   const PartPicture *picture = data;
 
-  ml_paint_part_icon (cr, picture->kind, width, height, picture->paper);
+  if (picture->name != NULL)
+    ml_paint_symbol_icon (cr, picture->name, width, height, picture->paper);
+  else
+    ml_paint_part_icon (cr, picture->kind, width, height, picture->paper);
+}
+
+static GtkWidget *
+picture_new (PartPicture of, int width, int height)
+{
+  GtkWidget *area = g_object_new (GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_PRESENTATION, NULL);
+  PartPicture *picture = g_new (PartPicture, 1);
+
+  *picture = of;
+  gtk_drawing_area_set_content_width (GTK_DRAWING_AREA (area), width);
+  gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (area), height);
+  gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (area), draw_part_cb, picture, g_free);
+  return area;
 }
 
 GtkWidget *
 ml_part_picture_new (MlKind kind, int width, int height, MlPaper paper)
 {
-  GtkWidget *area = g_object_new (GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_PRESENTATION, NULL);
-  PartPicture *picture = g_new (PartPicture, 1);
+  return picture_new ((PartPicture){ kind, NULL, paper }, width, height);
+}
 
-  *picture = (PartPicture){ kind, paper };
-  gtk_drawing_area_set_content_width (GTK_DRAWING_AREA (area), width);
-  gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (area), height);
-  gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (area), draw_part_cb, picture, g_free);
-  return area;
+GtkWidget *
+ml_symbol_picture_new (const char *name, int width, int height, MlPaper paper)
+{
+  return picture_new ((PartPicture){ ML_N_KINDS, name, paper }, width, height);
 }

@@ -31,6 +31,8 @@ typedef enum
 GtkWidget *ml_glyph_new (MlGlyph glyph, int size);
 /** ml_part_picture_new: the symbol of a part kind, in the text colour's paper. */
 GtkWidget *ml_part_picture_new (MlKind kind, int width, int height, MlPaper paper);
+/** ml_symbol_picture_new: of an artwork by name, which must be a constant. */
+GtkWidget *ml_symbol_picture_new (const char *name, int width, int height, MlPaper paper);
 
 /** ml_glyph_text_scale: 1 at 100 % text, 2 at 200 %: what is drawn by hand grows with the text. */
 double ml_glyph_text_scale (void);

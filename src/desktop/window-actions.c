@@ -266,6 +266,12 @@ swap_probes_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
+lead_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_canvas_toggle_lead (ML_WINDOW (data)->canvas);
+}
+
+static void
 stop_supposing_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   ml_document_suppose (ML_WINDOW (data)->document, NULL);
@@ -362,6 +368,12 @@ static void
 rename_part_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   ml_canvas_rename (ML_WINDOW (data)->canvas);
+}
+
+static void
+rename_pin_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_canvas_rename_pin (ML_WINDOW (data)->canvas);
 }
 
 static void
@@ -575,6 +587,7 @@ static const GActionEntry entries[] = {
   { .name = "next-place", .activate = next_place_cb },
   { .name = "previous-place", .activate = previous_place_cb },
   { .name = "swap-probes", .activate = swap_probes_cb },
+  { .name = "lead", .activate = lead_cb },
   { .name = "stop-supposing", .activate = stop_supposing_cb },
   { .name = "cancel", .activate = cancel_cb },
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },
@@ -585,6 +598,7 @@ static const GActionEntry entries[] = {
   { .name = "mirror", .activate = mirror_cb },
   { .name = "remove", .activate = remove_cb },
   { .name = "rename-part", .activate = rename_part_cb },
+  { .name = "rename-pin", .activate = rename_pin_cb },
   { .name = "part-value", .activate = part_value_cb },
   { .name = "rename-net", .activate = rename_net_cb },
   { .name = "set-reference", .activate = set_reference_cb },

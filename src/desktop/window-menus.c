@@ -168,6 +168,10 @@ part_menu (MlWindow *self, int part, int pin, int net)
     }
   else
     g_object_unref (first);
+  if (part >= 0 && pin >= 0 && board->parts[part].kind->any_pins)
+    append_section (menu, NULL, ml_actions_section ("win.rename-pin", NULL));
+  if (part >= 0 && pin >= 0 && !draws)
+    append_section (menu, NULL, ml_actions_section ("win.lead", NULL));
   if (net >= 0)
     append_section (menu, board->nets[net].name, ml_actions_section ("win.rename-net", "win.set-reference", "win.switching", NULL));
   if (part >= 0 && draws)

@@ -272,6 +272,8 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "next-place", (!draws || on_picture) && has_parts);
   enable (self, "previous-place", (!draws || on_picture) && has_parts);
   enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
+  enable (self, "lead", !draws && ml_document_red (self->document) != NULL);
+  enable (self, "rename-pin", part >= 0 && pin >= 0 && board->parts[part].kind->any_pins);
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work);
   enable (self, "turn", draws);

@@ -325,11 +325,12 @@ paint_ring_icon (cairo_t *cr)
   cairo_stroke (cr);
 }
 
-void
-ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPaper paper)
+/* kind ML_N_KINDS: any, the artwork says it. */
+static void
+paint_icon (cairo_t *cr, MlKind kind, const char *name, double width, double height, MlPaper paper)
 {
   const MlColour *ink = &ml_palette (paper)->ink;
-  const MlSymbolGeometry *geometry = ml_symbol_geometry (ml_symbol_name_of_kind (kind));
+  const MlSymbolGeometry *geometry = ml_symbol_geometry (name);
   const MlPlace place = { 0 };
   const gboolean ring = kind == ML_KIND_TESTPOINT || kind == ML_KIND_CONNECTOR;
   MlBox box = ring ? (MlBox) { -0.9, 0.3, 0.9, 4 } : (MlBox) { -3, 0, 3, 4 };
@@ -357,4 +358,16 @@ ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPap
   else
     paint_box_icon (cr);
   cairo_restore (cr);
+}
+
+void
+ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPaper paper)
+{
+  paint_icon (cr, kind, ml_symbol_name_of_kind (kind), width, height, paper);
+}
+
+void
+ml_paint_symbol_icon (cairo_t *cr, const char *name, double width, double height, MlPaper paper)
+{
+  paint_icon (cr, ML_N_KINDS, name, width, height, paper);
 }

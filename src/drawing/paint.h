@@ -56,6 +56,8 @@ void ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overl
 MlBox ml_paint_extent (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
 /** ml_paint_part_icon: one kind's symbol alone, fitted into width x height device units (lists, drag image). */
 void ml_paint_part_icon (cairo_t *cr, MlKind kind, double width, double height, MlPaper paper);
+/** ml_paint_symbol_icon: the same of an artwork by name ("capacitor-polar"). */
+void ml_paint_symbol_icon (cairo_t *cr, const char *name, double width, double height, MlPaper paper);
 
 /** ml_scene_flow: current in each wire (A, positive from a to b) from the pin currents ([part][pin], into the part). New array of scene->n_wires. */
 double *ml_scene_flow (const MlScene *scene, double *const *pin_a);

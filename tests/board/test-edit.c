@@ -153,6 +153,8 @@ test_add_part_to_an_empty_board (void **state)
   GError *error = NULL;
 
   assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_LED), NULL, 0, NULL, NULL, &error), &error, "part LED1 led\n");
+  assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_CAPACITOR), NULL, 2, NULL, NULL, &error), &error, "part C1 capacitor plus=- minus=-\n");
+  assert_text (ml_board_edit_add_part (board, ml_kind_info (ML_KIND_CAPACITOR), NULL, 0, NULL, NULL, &error), &error, "part C1 capacitor\n");
 }
 
 static const char with_everything[] = "reference M\n"

@@ -1,0 +1,58 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# By hand: an electrolytic capacitor has a plus and a minus, a block's pin gets its name (and the job follows), a potentiometer is turned on the
+# condition's card, and a reading is taken from the part's own metal instead of the solder.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+board=$scratch/pot.leafboard job=$scratch/pot.leafjob
+printf 'meterleaf 1\nboard "Dimmer"\nreference G\npart RV1 potentiometer 1=P 2=G wiper=W value=10k\npart U1 block 1=P 2=G 3=W\ncondition on\n  supply plus=P minus=G voltage=5 limit=100m\n' >"$board"
+printf 'meterleaf 1\njob "Dimmer"\nboard "pot.leafboard"\nunit one suspect\nreading one on red=U1.3 black=P volts=-2.5\n' >"$job"
+first_widget=part:RV1 start "$job"
+# the wiper
+wait_for setting-1-RV1
+click setting-1-RV1
+wait_window 'Where RV1 stands'
+enter_text '30 %'
+key Return
+sleep 0.5
+# a reading at the leg
+click pin:U1.3
+key l
+enter_text 1.5
+wait_words entry-understood '*1.5 V*'
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-lead.png"
+key Return
+sleep 0.5
+key Escape Escape
+# a name for a pin
+key ctrl+d
+click pin:U1.3
+key Escape
+key shift+F2
+sleep 0.3
+key ctrl+a
+enter_text DRIVE
+key Return
+wait_for pin:U1.DRIVE
+# the capacitor with a polarity
+key Escape
+key a
+wait_for add-search
+enter_text electro
+sleep 0.3
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-electro.png"
+key Return
+sleep 0.3
+set -- $(awk '$1 == "drawing" { print int ($2 + $4 * 0.8), int ($3 + $5 * 0.2); exit }' "$places")
+click_at "$1" "$2"
+wait_for pin:C1.plus
+wait_for pin:C1.minus
+key ctrl+s
+sleep 0.7
+has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
+has "$board" '^part C1 capacitor plus=- minus=-'
+has "$board" '^  set RV1 position=30%'
+has "$board" '^part U1 block 1=P 2=G DRIVE=W'
+has "$job" '^reading one on red=U1.DRIVE black=P volts=-2.5'
+has "$job" '^reading one on red=U1.DRIVE/lead volts=1.5'
