@@ -9,7 +9,6 @@
 /* What a schedule is built with. */
 typedef struct
 {
-  int *place;         /* n: pivot of a matrix column */
   int *start, *entry; /* entries of the matrix by pivot row: pivot column, and index among the values */
   int *entry_index;
   int *next;          /* n: the pattern of the row at hand as a sorted list of pivots; n ends it */
@@ -42,19 +41,16 @@ sort_by_rows (Builder *b, MlNodalSchedule *s, const int *column, const int *row)
   if (!pivot)
     return false;
   for (int k = 0; k < n; k++)
-    {
-      pivot[s->row[k]] = k;
-      b->place[s->column[k]] = k;
-    }
+    pivot[s->row[k]] = k;
   for (int e = 0; e < s->n_entries; e++)
     b->start[pivot[row[e]] + 1]++;
   for (int k = 0; k < n; k++)
     b->start[k + 1] += b->start[k];
-  for (int c = 0; c < n; c++)
-    for (int e = column[c]; e < column[c + 1]; e++)
+  for (int k = 0; k < n; k++) /* in the order of pivots, so that each row is sorted */
+    for (int e = column[s->column[k]]; e < column[s->column[k] + 1]; e++)
       {
         int to = b->start[pivot[row[e]]]++;
-        b->entry[to] = b->place[c];
+        b->entry[to] = k;
         b->entry_index[to] = e;
       }
   for (int k = n; k > 0; k--)
@@ -88,11 +84,10 @@ insert (Builder *b, int *head, int after, int c)
 static bool
 add_row (Builder *b, MlNodalSchedule *s, int k, int most)
 {
-  int head = s->n, last;
+  int head = s->n, last = -1;
 
   for (int e = b->start[k]; e < b->start[k + 1]; e++)
-    if (b->where[b->entry[e]] < 0)
-      insert (b, &head, -1, b->entry[e]);
+    last = insert (b, &head, last, b->entry[e]);
   if (b->where[k] < 0)
     insert (b, &head, -1, k);
   for (int i = head; i < k; i = b->next[i])
@@ -187,13 +182,12 @@ ml_nodal_schedule_new (int n, const int *column, const int *row, const int *pivo
   s->slot = malloc (entries * sizeof (int));
   s->lower_start = calloc (room, sizeof (int));
   s->upper_start = calloc (room, sizeof (int));
-  b.place = malloc (room * sizeof (int));
   b.start = calloc (room + 1, sizeof (int));
   b.entry = malloc (entries * sizeof (int));
   b.entry_index = malloc (entries * sizeof (int));
   b.next = malloc (room * sizeof (int));
   b.where = malloc (room * sizeof (int));
-  bool built = s->row && s->column && s->slot && s->lower_start && s->upper_start && b.place && b.start && b.entry && b.entry_index
+  bool built = s->row && s->column && s->slot && s->lower_start && s->upper_start && b.start && b.entry && b.entry_index
                && b.next && b.where;
   if (built)
     {
@@ -201,7 +195,7 @@ ml_nodal_schedule_new (int n, const int *column, const int *row, const int *pivo
       memcpy (s->column, pivot_column, (size_t) n * sizeof (int));
       built = build (&b, s, column, row, most);
     }
-  void *own[] = { b.place, b.start, b.entry, b.entry_index, b.next, b.where };
+  void *own[] = { b.start, b.entry, b.entry_index, b.next, b.where };
   for (size_t i = 0; i < sizeof own / sizeof own[0]; i++)
     free (own[i]);
   if (built)

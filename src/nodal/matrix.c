@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define MOST_REFINEMENTS 8
 #define MOST_ADDITIONS 40 /* for each entry: beyond it the fill is such that KLU does as well */
 
 MlNodalStatus
@@ -373,12 +374,55 @@ refined (MlNodalMatrix *matrix, const double *f, double *residual)
   return false;
 }
 
+/* The largest componentwise backward error, as in solved_well. */
+static double
+backward_error (const MlNodalMatrix *matrix, const double *residual)
+{
+  double worst = 0;
+
+  for (int r = 0; r < matrix->n; r++)
+    if (!(fabs (residual[r]) <= worst * matrix->check[r]))
+      worst = fabs (residual[r]) / matrix->check[r];
+  return worst;
+}
+
+/* Where factoring is much dearer than solving, the factors of the step before serve as long as refinement gains a digit each time. The
+ * last steps of Newton hardly change the matrix. */
+static bool
+solved_with_stale (MlNodalMatrix *matrix, const double *f, double *residual)
+{
+  double last = INFINITY;
+
+  if (matrix->schedule || matrix->m > 0 || matrix->n == 0 || !matrix->factored)
+    return false;
+  memset (matrix->work, 0, (size_t) matrix->n * sizeof (double));
+  for (int r = 0; r < matrix->n; r++)
+    residual[r] = -f[r + 1];
+  for (int round = 0; round < MOST_REFINEMENTS; round++)
+    {
+      if (!klu_solve (matrix->symbolic, matrix->numeric, matrix->n, 1, residual, &matrix->common))
+        return false;
+      for (int k = 0; k < matrix->n; k++)
+        matrix->work[k] += residual[k];
+      if (solved_well (matrix, f, residual, matrix->check))
+        return matrix->stale = true;
+      double error = backward_error (matrix, residual);
+      if (!(error <= 0.1 * last))
+        return false;
+      last = error;
+    }
+  return false;
+}
+
 /* Factors and solves the sparse part for f and the border's columns; with new pivots when the usual ones are no good for these values. */
 static MlNodalStatus
 factor_and_solve (MlNodalMatrix *matrix, MlNodalFactoring factoring, const double *f, double *residual, int *ret_row)
 {
   bool have = factoring == ML_NODAL_FACTOR_SAME && matrix->factored;
 
+  if (factoring == ML_NODAL_FACTOR && solved_with_stale (matrix, f, residual))
+    return ML_NODAL_OK;
+  matrix->stale = matrix->stale && have;
   for (int attempt = 0; attempt < 2; attempt++)
     {
       MlNodalStatus status = ML_NODAL_OK;
@@ -496,8 +540,12 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
   int n = matrix->n, m = matrix->m;
   const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m;
 
+  int row;
   if (!matrix->factored)
     return ML_NODAL_SINGULAR;
+  if (matrix->stale && factor (matrix, false, &row) != ML_NODAL_OK)
+    return ML_NODAL_SINGULAR;
+  matrix->stale = false;
   matrix->n_transposed++;
   memcpy (ret_x, f, (size_t) (n + m + 1) * sizeof (double));
   /* A' u = f1, then S' y = f2 - B' u, then x = u - A^-T C' y */

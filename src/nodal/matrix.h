@@ -36,6 +36,7 @@ typedef struct
   double *first_values;          /* n_entries: what first_lu is of */
   const double *current;         /* whichever of the two belongs to the last step; NULL: KLU's do */
   bool first_known;
+  bool stale;                    /* the factors are of an earlier step's values; refinement made up for it */
   long n_analyses, n_factors, n_refactors, n_transposed;
 } MlNodalMatrix;
 

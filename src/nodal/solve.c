@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define LARGE 10000 /* unknowns */
 #define MOST_MOVES 8 /* a relay that switches itself off again never rests */
 
 static const char *const status_texts[] = { "solved", "solved, but more than one state is possible" };
@@ -630,7 +631,10 @@ choose_pivots (MlNodalSolver *solver)
   MlNodalSolution healthy;
   MlNodalStatus status = ml_nodal_solution_init (&healthy, solver->circuit);
 
-  if (status == ML_NODAL_OK)
+  /* In a large circuit a solution costs more than poorer pivots do. */
+  if (status == ML_NODAL_OK && solver->circuit->n_unknowns > LARGE)
+    status = ml_nodal_run_begin (solver, NULL, 0, NULL, NULL, &healthy);
+  else if (status == ML_NODAL_OK)
     status = ml_nodal_run (solver, NULL, 0, NULL, NULL, &healthy);
   if (status != ML_NODAL_NO_MEMORY && solver->x)
     {
