@@ -35,6 +35,8 @@ check_file (const char *path)
     return status;
   ml_board_check (input.board, input.diagnostics);
   check_simulated (input.board, input.diagnostics);
+  if (input.job != NULL)
+    ml_job_check (input.job, input.diagnostics);
   ml_input_say (&input, ML_SEVERITY_NOTE);
   errors = ml_diagnostics_n_errors (input.diagnostics);
   g_print ("%s: %u parts, %u nets, %u conditions", path, input.board->n_parts, input.board->n_nets, input.board->n_conditions);

@@ -181,7 +181,7 @@ read_texts (MlDocument *self)
     self->board = board;
   g_clear_pointer (&self->job, ml_job_unref);
   self->job = ml_job_read (ml_history_job (self->history), self->board, self->diagnostics);
-  ml_diagnostics_sort (self->diagnostics);
+  ml_job_check (self->job, self->diagnostics);
   if (old && old != self->board)
     ml_board_unref (old);
   ml_document_note_change (self, ML_CHANGED_JOB | ML_CHANGED_DIAGNOSTICS | ML_CHANGED_HISTORY);

@@ -115,8 +115,18 @@ char *ml_probe_label (const MlBoard *board, const MlProbe *probe);
 gboolean ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe);
 /** ml_reading_sigma: standard uncertainty of one reading from the meter's figures and the digits typed, in SI (JCGM 100: half-width / sqrt 3). */
 double ml_reading_sigma (const MlJob *job, const MlReading *reading);
+/** ml_reading_needs_cold: ohms and diode tests: they mean something on the unpowered board only. */
+gboolean ml_reading_needs_cold (const MlReading *reading);
+/** ml_observation_suits: whether a part of that kind can be seen so ("lit", "clicks", …). */
+gboolean ml_observation_suits (MlKind kind, const char *what);
+/** ml_job_check: warnings about readings and observations that the condition or the part does not allow. */
+void ml_job_check (const MlJob *job, MlDiagnostics *diagnostics);
 /** ml_meter_resolution: the step of the display when it shows value (SI). */
 double ml_meter_resolution (const MlMeter *meter, double value);
+/** ml_meter_figure: a line of data/meters.table; a name that it lacks ends the program. */
+double ml_meter_figure (const char *name);
+/** ml_meter_ohms_test_a: the current, in ampere, that the meter sends through what it shows as that many ohms (INFINITY: over-range). */
+double ml_meter_ohms_test_a (const MlMeter *meter, double ohm);
 
 #define ML_JOB_MAX_UNITS 1000u
 #define ML_JOB_MAX_METERS 100u

@@ -2,27 +2,81 @@
 #include "job/job-private.h"
 
 #include <math.h>
+#include <string.h>
 
-#define FINEST_STEP 1e-4 /* V; 0.1 mV: the last digit of a handheld meter's lowest range (common practice) */
-#define FINEST_OHM 0.1   /* ohm; the same for its lowest resistance range (common practice) */
-/* A bench supply's own display: 1 % and 2 of its last digit (common practice, no source). */
-#define SUPPLY_SHARE 0.01
-#define SUPPLY_COUNTS 2.0
+/* ---- the table ---- */
 
-/* 10 Mohm input, diode test about 1 mA from about 3 V: Kuphaldt, Lessons in Electric Circuits, DC ch. 8 and Semiconductors ch. 3.
- * (0.5 % + 2) on d.c. and (0.8 % + 2) on resistance, 6000 counts: a low-cost meter, from memory, common practice. */
+static GHashTable *
+load_figures (void)
+{
+  g_autofree char *content = ml_data_lookup ("meters.table");
+  g_autoptr (MlText) text = ml_text_new ("meters.table", content, -1);
+  g_autoptr (MlScanner) scanner = ml_scanner_new (text, NULL);
+  GHashTable *figures = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, g_free);
+  const MlStatement *statement;
+
+  while ((statement = ml_scanner_next (scanner)) != NULL)
+    {
+      double value = statement->n_words == 3 ? g_ascii_strtod (statement->words[1].text, NULL) : NAN;
+
+      if (value > 0)
+        g_hash_table_insert (figures, g_strdup (statement->words[0].text), g_memdup2 (&value, sizeof value));
+      else
+        g_critical ("meters.table:%u: expected: name value \"source\"", statement->line + 1);
+    }
+  return figures;
+}
+
+double
+ml_meter_figure (const char *name)
+{
+  static GHashTable *figures;
+  static gsize once;
+  const double *value;
+
+  if (g_once_init_enter (&once))
+    {
+      figures = load_figures ();
+      g_once_init_leave (&once, 1);
+    }
+  value = g_hash_table_lookup (figures, name);
+  if (value == NULL)
+    g_error ("data/meters.table has no line \"%s\"", name); /* a programming error, as a build without its tables */
+  return *value;
+}
+
+/* ---- meters ---- */
+
 MlMeter
 ml_meter_default (const char *name)
 {
-  return (MlMeter) { .name = g_strdup (name), .dc_share = 0.005, .dc_counts = 2, .ohms_share = 0.008, .ohms_counts = 2, .counts = 6000,
-                     .input_ohm = 10e6, .diode_a = 1e-3, .diode_v = 3.0 };
+  return (MlMeter) { .name = g_strdup (name),
+                     .dc_share = ml_meter_figure ("dc-share"),
+                     .dc_counts = ml_meter_figure ("dc-counts"),
+                     .ohms_share = ml_meter_figure ("ohms-share"),
+                     .ohms_counts = ml_meter_figure ("ohms-counts"),
+                     .counts = ml_meter_figure ("counts"),
+                     .input_ohm = ml_meter_figure ("input-ohm"),
+                     .diode_a = ml_meter_figure ("diode-amps"),
+                     .diode_v = ml_meter_figure ("diode-volts") };
+}
+
+/* The range is the display's: full scale is its counts at the step that shows the value. */
+double
+ml_meter_ohms_test_a (const MlMeter *meter, double ohm)
+{
+  double most = ml_meter_figure ("ohms-over");
+  double shown = isfinite (ohm) && fabs (ohm) < most ? fabs (ohm) : most;
+  double range = meter->counts * fmax (ml_meter_resolution (meter, shown), ml_meter_figure ("least-step-ohm"));
+
+  return fmin (ml_meter_figure ("ohms-full-volts") / range, ml_meter_figure ("ohms-most-amps"));
 }
 
 /* The display moves up a range where its counts do not hold the value: 6000 counts show 5.999 V, then 06.00 V. */
 double
 ml_meter_resolution (const MlMeter *meter, double value)
 {
-  int power = -4;
+  int power = (int) round (log10 (ml_meter_figure ("least-step-volts")));
 
   if (!isfinite (value))
     return NAN;
@@ -41,10 +95,10 @@ accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width
     {
     case ML_READS_AMPS:
       *ret_step = reading->measured.resolution;
-      *ret_half_width = SUPPLY_SHARE * value + SUPPLY_COUNTS * *ret_step;
+      *ret_half_width = ml_meter_figure ("supply-share") * value + ml_meter_figure ("supply-counts") * *ret_step;
       return;
     case ML_READS_OHMS:
-      step = fmax (step, FINEST_OHM);
+      step = fmax (step, ml_meter_figure ("least-step-ohm"));
       *ret_half_width = meter->ohms_share * value + meter->ohms_counts * step;
       break;
     default:

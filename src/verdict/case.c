@@ -2,11 +2,10 @@
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/cold.h"
 
 #include <math.h>
 #include <string.h>
-
-#define MOST_OHM 4e7
 
 /* ---- readings ---- */
 
@@ -27,28 +26,6 @@ take_amps (MlTaken *taken, double measured, double limit)
   taken->observed = measured;
   taken->class.mild_variance = pow (0.05 * measured, 2) + 1e-6;
   taken->class.span = MAX (limit, 0.1);
-}
-
-/* Ohms are judged in the logarithm; a meter shows OL from some tens of megohm on. */
-static void
-take_ohms (MlTaken *taken, const MlReading *reading)
-{
-  double ohm = reading->measured.over ? MOST_OHM : CLAMP (reading->measured.value, 0.05, MOST_OHM);
-
-  taken->variance = reading->measured.over ? 1 : MIN (taken->variance / (ohm * ohm), 1);
-  taken->observed = log (ohm);
-  taken->class.mild_variance = 0.04;
-  taken->class.span = 20;
-}
-
-static void
-take_diode (MlTaken *taken, const MlReading *reading, const MlMeter *meter)
-{
-  taken->observed = reading->measured.over ? meter->diode_v : reading->measured.value;
-  if (reading->measured.over)
-    taken->variance = 0.04;
-  taken->class.mild_variance = 0.04 * 0.04;
-  taken->class.span = meter->diode_v;
 }
 
 static gboolean
@@ -72,7 +49,10 @@ find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadi
   if (place.reads == ML_READS_DIODE)
     place.test_a = meter->diode_a;
   if (place.reads == ML_READS_OHMS)
-    place.test_a = reading->measured.value > 1e5 || reading->measured.over ? 1e-6 : 1e-4; /* judgement: what common meters use by range */
+    {
+      place.test_a = ml_meter_ohms_test_a (meter, reading->measured.over ? INFINITY : reading->measured.value);
+      place.compliance_v = ml_meter_figure ("ohms-open-volts");
+    }
   if (place.reads == ML_READS_AMPS)
     {
       place.red = place.black = (MlProbe){ -1, -1, -1, FALSE };
@@ -101,6 +81,8 @@ take_reading (MlCase *own, guint index, gboolean shown)
   MlReadingPlace place;
   double sigma = ml_reading_sigma (own->job, reading);
 
+  if (ml_reading_needs_cold (reading) && !ml_condition_is_cold (&own->job->board->conditions[reading->condition]))
+    return; /* under power it shows anything; the cautions say so */
   if (!find_place (own, reading, shown, &place))
     return;
   taken.variance = sigma * sigma;
@@ -109,10 +91,8 @@ take_reading (MlCase *own, guint index, gboolean shown)
       taken.variance = pow (reading->shown_v.resolution, 2) / 3 + pow (0.005 * reading->shown_v.value, 2) / 3;
       take_volts (own, &taken, reading->shown_v.value);
     }
-  else if (reading->reads == ML_READS_OHMS)
-    take_ohms (&taken, reading);
-  else if (reading->reads == ML_READS_DIODE)
-    take_diode (&taken, reading, &own->job->meters[reading->meter]);
+  else if (ml_reading_needs_cold (reading))
+    ml_taken_cold (&taken, own->job, reading);
   else if (reading->measured.over)
     return; /* volts or amps beyond the meter's range tell nothing that could be weighed */
   else if (reading->reads == ML_READS_AMPS)

@@ -2,12 +2,12 @@
 #include "verdict/dictionary.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/cold.h"
 
 #include <math.h>
 #include <string.h>
 
 #define LEAST_SLOPE 1e-5 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
-#define MOST_OHM 4e7     /* what meters call over-range */
 
 /* ---- items ---- */
 
@@ -305,12 +305,12 @@ keep_columns (MlPrediction *prediction, const double *dense, guint n)
 static void
 take_logarithm (MlPrediction *prediction, double *dense, guint n)
 {
-  double ohm = CLAMP (prediction->value, 0.05, MOST_OHM);
-  gboolean inside = ohm == prediction->value;
+  gboolean inside;
+  double ln = ml_cold_ln (prediction->value, &inside);
 
   for (guint i = 0; i < n; i++)
-    dense[i] = inside ? dense[i] / ohm : 0;
-  prediction->value = log (ohm);
+    dense[i] = inside ? dense[i] / prediction->value : 0;
+  prediction->value = ln;
 }
 
 gboolean

@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Readings of the unpowered board: ohms, compared in the logarithm, and diode tests. */
+#pragma once
+
+#include "verdict/case.h"
+
+G_BEGIN_DECLS
+
+/** ml_cold_ln: resistances span decades: ln ohm, within what a meter can show. *ret_inside (may be NULL): whether it is. */
+double ml_cold_ln (double ohm, gboolean *ret_inside);
+/** ml_taken_cold: what an ohms or diode reading was, its variance and what it may be when it is off; taken->variance holds the meter's on entry. */
+void ml_taken_cold (MlTaken *taken, const MlJob *job, const MlReading *reading);
+
+G_END_DECLS

@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Ohms and diode tests of the unpowered board. Expected values: series and parallel resistances (Ohm's law), the stated point of a diode's
+ * data sheet, and Shockley's law with a resistor beside it, solved by GSL's Lambert W. */
+#include "support/near.h"
+
+#include "verdict/judge.h"
+
+#include <gsl/gsl_sf_lambert.h>
+#include <math.h>
+#include <string.h>
+
+static const char *BOARD = "board bench\nreference N\n"
+                           "part R1 resistor 1=A 2=N value=1k tolerance=1%\n"
+                           "part R2 resistor 1=A 2=B value=10k tolerance=1%\n"
+                           "part R3 resistor 1=B 2=N value=4k7 tolerance=1%\n"
+                           "part D1 diode anode=C cathode=N drop=0.62@1m\n"
+                           "part R4 resistor 1=D 2=N value=270 tolerance=1%\n"
+                           "part D2 diode anode=D cathode=N drop=0.62@1m\n"
+                           "part R5 resistor 1=E 2=N value=1k tolerance=1%\n"
+                           "part D3 diode anode=E cathode=N drop=0.62@1m\n"
+                           "part C1 capacitor 1=F 2=N value=100n\n"
+                           "condition cold\n"
+                           "condition on\n  supply plus=A minus=N voltage=5 limit=100m\n";
+
+typedef struct { MlBoard *board; MlJudge *judge; MlJob *job; MlVerdict *verdict; MlDiagnostics *diagnostics; } Bench;
+
+static void
+bench_open (Bench *bench, const char *readings)
+{
+  g_autofree char *words = g_strconcat ("board \"b.leafboard\"\nunit u suspect\n", readings, NULL);
+  g_autoptr (GError) error = NULL;
+  MlText *text = ml_text_new ("board", BOARD, -1);
+
+  bench->diagnostics = ml_diagnostics_new ();
+  bench->board = ml_board_read (text, bench->diagnostics);
+  ml_text_unref (text);
+  text = ml_text_new ("job", words, -1);
+  bench->job = ml_job_read (text, bench->board, bench->diagnostics);
+  ml_text_unref (text);
+  assert_int_equal (ml_diagnostics_n_errors (bench->diagnostics), 0);
+  ml_job_check (bench->job, bench->diagnostics);
+  bench->judge = ml_judge_new (bench->board);
+  bench->verdict = ml_judge_run (bench->judge, bench->job, -1, 0, 2, NULL, &error);
+  assert_non_null (bench->verdict);
+}
+
+static void
+bench_close (Bench *bench)
+{
+  ml_verdict_unref (bench->verdict);
+  ml_job_unref (bench->job);
+  ml_judge_free (bench->judge);
+  ml_board_unref (bench->board);
+  ml_diagnostics_free (bench->diagnostics);
+}
+
+static double
+shown (const Bench *bench, MlReads reads, const char *red, const char *black)
+{
+  MlProbe at, against;
+
+  assert_true (ml_probe_parse (bench->board, red, &at));
+  assert_true (ml_probe_parse (bench->board, black, &against));
+  return ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, "cold"), NULL, 0, reads, &at, &against, -1, &bench->job->meters[0], NULL);
+}
+
+static void
+test_cold_ohms_of_parallel_paths (void **state)
+{
+  Bench bench;
+  bench_open (&bench, "");
+  assert_near (shown (&bench, ML_READS_OHMS, "A", "N"), 1 / (1 / 1e3 + 1 / 14.7e3), 1e-3, 0);
+  assert_near (shown (&bench, ML_READS_OHMS, "B", "N"), 1 / (1 / 4.7e3 + 1 / 11e3), 1e-3, 0);
+  bench_close (&bench);
+}
+
+/* I = V / R + Is (exp (V / n VT) - 1):  V = (I + Is) R - n VT W (Is R / (n VT) exp ((I + Is) R / (n VT)))
+ * The series resistance that the diode's table adds is worth a few millivolts at a milliampere. */
+static double
+beside (double drop, double at, double ohm, double current)
+{
+  const double nvt = 1.7 * 25.85e-3;
+  double is = at / expm1 (drop / nvt);
+
+  return (current + is) * ohm - nvt * gsl_sf_lambert_W0 (is * ohm / nvt * exp ((current + is) * ohm / nvt));
+}
+
+static void
+test_cold_diode_test (void **state)
+{
+  Bench bench;
+  bench_open (&bench, "");
+  assert_near (shown (&bench, ML_READS_DIODE, "C", "N"), 0.62, 0, 2e-3);  /* at 1 mA, as its data sheet says */
+  assert_true (shown (&bench, ML_READS_DIODE, "N", "C") > 2.9);           /* the other way round it blocks: over-range */
+  assert_near (shown (&bench, ML_READS_DIODE, "D", "N"), 0.27, 1e-2, 0);  /* 270 ohm take the milliampere at 0.27 V */
+  assert_near (shown (&bench, ML_READS_DIODE, "E", "N"), beside (0.62, 1e-3, 1e3, 1e-3), 0, 6e-3);
+  bench_close (&bench);
+}
+
+static const MlPartVerdict *
+part (const Bench *bench, const char *name)
+{
+  return &bench->verdict->parts[ml_board_find_part (bench->board, name)];
+}
+
+/* R3 open leaves 11 kohm in series at B (Ohm's law); nothing else on the board can do that. */
+static void
+test_cold_ohms_convict (void **state)
+{
+  Bench bench;
+  bench_open (&bench, "reading u cold red=A ohms=1.0k\nreading u cold red=B ohms=11.0k\nreading u cold red=A black=B ohms=10.0k\n");
+  assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
+  assert_true (part (&bench, "R3")->probability > 0.8);
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_UNPROVEN); /* no reading touches it */
+  bench_close (&bench);
+}
+
+static void
+test_cold_diode_convicts (void **state)
+{
+  Bench bench;
+  bench_open (&bench, "reading u cold across=D1 diode=0.001\nreading u cold across=D3 diode=0.598\n");
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+  bench_open (&bench, "reading u cold across=D1 diode=OL\n");
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+}
+
+/* Good parts read as they should: nobody is accused. */
+static void
+test_cold_sound_board (void **state)
+{
+  Bench bench;
+  bench_open (&bench, "reading u cold red=A ohms=937\nreading u cold red=B ohms=3.30k\nreading u cold across=D1 diode=0.615\n"
+                      "reading u cold across=C1 ohms=OL\n");
+  assert_true (bench.verdict->healthy_probability > 0.5);
+  for (guint i = 0; i < bench.verdict->n_parts; i++)
+    assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+}
+
+/* Under power an ohmmeter shows anything: a warning, and no evidence. */
+static void
+test_cold_under_power_is_left_out (void **state)
+{
+  Bench bench;
+  gboolean warned = FALSE;
+  bench_open (&bench, "reading u on red=A ohms=11.0k\n");
+  assert_int_equal (bench.verdict->n_readings, 0);
+  for (guint i = 0; i < ml_diagnostics_n (bench.diagnostics); i++)
+    warned |= ml_diagnostics_get (bench.diagnostics, i)->severity == ML_SEVERITY_WARNING
+              && strstr (ml_diagnostics_get (bench.diagnostics, i)->message, "without a supply") != NULL;
+  assert_true (warned);
+  bench_close (&bench);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_cold_ohms_of_parallel_paths),
+    cmocka_unit_test (test_cold_diode_test),
+    cmocka_unit_test (test_cold_ohms_convict),
+    cmocka_unit_test (test_cold_diode_convicts),
+    cmocka_unit_test (test_cold_sound_board),
+    cmocka_unit_test (test_cold_under_power_is_left_out),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
