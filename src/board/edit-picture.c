@@ -119,20 +119,22 @@ pad_words (const MlBoard *board, int part, int pin, const char *x, const char *y
                   : g_strdup_printf ("pad %s x=%s y=%s", it->name, x, y);
 }
 
-MlText *
-ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int pin, double x_px, double y_px, GError **error)
+static gboolean
+is_within (const MlPad *pad, GError **error)
+{
+  if (fabs (pad->x_px) <= ML_PICTURE_MAX_PX && fabs (pad->y_px) <= ML_PICTURE_MAX_PX)
+    return TRUE;
+  g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "that place lies outside every picture");
+  return FALSE;
+}
+
+static void
+patch_pad (MlPatch *patch, const MlBoard *board, int picture, const MlPad *to, guint end)
 {
   const MlPicture *it = &board->pictures[picture];
-  int pad = ml_board_find_pad (board, picture, part, pin);
-  MlPatch *patch;
+  int pad = ml_board_find_pad (board, picture, to->part, to->pin);
+  g_autofree char *x = pixel_word (to->x_px), *y = pixel_word (to->y_px);
 
-  if (!(fabs (x_px) <= ML_PICTURE_MAX_PX && fabs (y_px) <= ML_PICTURE_MAX_PX))
-    {
-      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "that place lies outside every picture");
-      return NULL;
-    }
-  g_autofree char *x = pixel_word (x_px), *y = pixel_word (y_px);
-  patch = ml_patch_new (board->text);
   if (pad >= 0)
     {
       g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
@@ -143,12 +145,34 @@ ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int pin, dou
     }
   else
     {
-      g_autofree char *words = pad_words (board, part, pin, x, y), *indent = ml_edit_indent (board->text, it->line);
+      g_autofree char *words = pad_words (board, to->part, to->pin, x, y), *indent = ml_edit_indent (board->text, it->line);
       g_autofree char *line = g_strconcat (indent, words, NULL);
 
-      ml_patch_insert_line (patch, ml_edit_end_at (board->text, it->line, TRUE), line);
+      ml_patch_insert_line (patch, end, line);
     }
+}
+
+MlText *
+ml_board_edit_set_pads (const MlBoard *board, int picture, const MlPad *pads, guint n, GError **error)
+{
+  guint end = ml_edit_end_at (board->text, board->pictures[picture].line, TRUE);
+  MlPatch *patch;
+
+  for (guint i = 0; i < n; i++)
+    if (!is_within (&pads[i], error))
+      return NULL;
+  patch = ml_patch_new (board->text);
+  for (guint i = 0; i < n; i++)
+    patch_pad (patch, board, picture, &pads[i], end);
   return ml_board_edit_finish (board, patch, error);
+}
+
+MlText *
+ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int pin, double x_px, double y_px, GError **error)
+{
+  const MlPad pad = { .part = part, .pin = pin, .x_px = x_px, .y_px = y_px };
+
+  return ml_board_edit_set_pads (board, picture, &pad, 1, error);
 }
 
 MlText *

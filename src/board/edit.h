@@ -60,6 +60,8 @@ MlText *ml_board_edit_set_picture (const MlBoard *board, int picture, const MlPi
 MlText *ml_board_edit_remove_picture (const MlBoard *board, int picture, GError **error);
 /** ml_board_edit_set_pad: the pin (-1: the part's middle) lies at that pixel, whether it was pinned before or not; kept to a tenth of a pixel. */
 MlText *ml_board_edit_set_pad (const MlBoard *board, int picture, int part, int pin, double x_px, double y_px, GError **error);
+/** ml_board_edit_set_pads: the same for several at once. */
+MlText *ml_board_edit_set_pads (const MlBoard *board, int picture, const MlPad *pads, guint n, GError **error);
 MlText *ml_board_edit_remove_pad (const MlBoard *board, int picture, int part, int pin, GError **error);
 /** ml_board_edit_add_nears: pairs of nets (nets[2 i], nets[2 i + 1]) become neighbours; those that are already are left out. */
 MlText *ml_board_edit_add_nears (const MlBoard *board, const int *nets, guint n_pairs, GError **error);

@@ -71,6 +71,8 @@ static const MlActionInfo table[] = {
     ML_ACTIONS_DRAW, FALSE },
   { "win.picture-scale", "Scale From Two Points", NULL, "Click two points of the picture and type how far apart they are", ML_ACTIONS_DRAW, FALSE },
   { "win.picture-near", "Neighbours on the Board…", NULL, "Nets whose pads lie close together, as candidates for stray links", ML_ACTIONS_DRAW, FALSE },
+  { "win.picture-carry", "Pads From the Other Side", NULL, "Legs that go through: three pads pinned on both sides say where the others are",
+    ML_ACTIONS_DRAW, FALSE },
   { "win.picture-remove", "Remove the Picture", NULL, "Its pads go too; the file stays", ML_ACTIONS_DRAW, FALSE },
 
   { "win.add-suspect", "Add a Suspect Unit…", NULL, "One more board to be repaired", ML_ACTIONS_UNIT, FALSE },

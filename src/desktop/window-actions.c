@@ -488,6 +488,12 @@ picture_near_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
+picture_carry_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_carry_pads (data);
+}
+
+static void
 picture_remove_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   ml_window_remove_picture (data);
@@ -611,6 +617,7 @@ static const GActionEntry entries[] = {
   { .name = "picture-scale", .activate = picture_scale_cb },
   { .name = "picture-other", .activate = picture_other_cb },
   { .name = "picture-near", .activate = picture_near_cb },
+  { .name = "picture-carry", .activate = picture_carry_cb },
   { .name = "picture-remove", .activate = picture_remove_cb },
   { .name = "unit", .activate = unit_cb, .parameter_type = "i", .state = "-1" },
   { .name = "pass", .activate = pass_cb, .parameter_type = "i", .state = "1" },

@@ -165,8 +165,11 @@ save_under (MlWindow *self, const char *path, gboolean force, gboolean close)
   gboolean has_job = ml_document_job_path (self->document) != NULL;
   g_autofree char *board_path = path != NULL ? with_ending (path, BOARD_ENDING) : g_strdup (ml_document_board_path (self->document));
 
+  gboolean rebased = ml_window_rebase_pictures (self, board_path);
   if (!ml_document_save_board (self->document, board_path, force, &error))
     {
+      if (rebased)
+        ml_document_undo (self->document);
       not_saved (self, error, path, close);
       return;
     }

@@ -22,7 +22,7 @@ build_main_menu (MlWindow *self)
   g_autoptr (GMenu) picture = g_menu_new (), section = g_menu_new ();
 
   append_section (picture, NULL, ml_actions_section ("win.picture-load", "win.picture-scale", "win.picture-near", NULL));
-  append_section (picture, NULL, ml_actions_section ("win.picture-other", "win.picture-remove", NULL));
+  append_section (picture, NULL, ml_actions_section ("win.picture-other", "win.picture-carry", "win.picture-remove", NULL));
   g_menu_append_submenu (section, "Picture of the Board", G_MENU_MODEL (picture));
   g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
   append_section (menu, NULL, ml_actions_section ("win.retitle", "win.arrange", "win.file-text", NULL));

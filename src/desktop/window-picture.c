@@ -8,6 +8,7 @@
 #include "board/edit.h"
 #include "desktop/actions.h"
 #include "desktop/ask.h"
+#include "drawing/photo-carry.h"
 #include "drawing/photo-scene.h"
 
 #define NEAR_MM 2.6     /* pads of neighbouring pins of common parts are 2.54 mm apart */
@@ -232,6 +233,83 @@ ml_window_remove_picture (MlWindow *self)
   if (picture >= 0)
     ml_window_apply (self, ml_board_edit_remove_picture (ml_document_board (self->document), picture, &error), NULL, error,
                      "Remove the picture and its pads");
+}
+
+/* The other picture that has most pads in common with this one. */
+static MlPad *
+carried_pads (const MlBoard *board, int to, guint *ret_n, double *ret_misfit_px)
+{
+  MlPad *best = NULL;
+
+  *ret_n = 0;
+  for (guint i = 0; i < board->n_pictures; i++)
+    {
+      guint n = 0;
+      double misfit_px = 0;
+      MlPad *pads = (int) i != to ? ml_photo_carry (board, (int) i, to, &n, &misfit_px) : NULL;
+
+      if (pads == NULL || (best != NULL && n <= *ret_n))
+        {
+          g_free (pads);
+          continue;
+        }
+      g_free (best);
+      best = pads;
+      *ret_n = n;
+      *ret_misfit_px = misfit_px;
+    }
+  return best;
+}
+
+void
+ml_window_carry_pads (MlWindow *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  int to = ml_document_picture (self->document);
+  guint n = 0;
+  double misfit_px = 0;
+  g_autofree MlPad *pads = to >= 0 ? carried_pads (board, to, &n, &misfit_px) : NULL;
+  g_autofree char *said = NULL;
+  GError *error = NULL;
+
+  if (pads == NULL)
+    ml_window_notice (self, "First pin three pads here that are pinned on the other side too, far apart and not in one line.", NULL, NULL);
+  else if (n == 0)
+    ml_window_notice (self, "Every pad of the other side is on this picture already.", NULL, NULL);
+  else if (ml_window_apply (self, ml_board_edit_set_pads (board, to, pads, n, &error), NULL, error, "Pads from the other side"))
+    {
+      said = g_strdup_printf (n == 1 ? "%u pad carried over, to within %.0f px. Take off (Delete) those that are not on this side, drag what is not right."
+                                     : "%u pads carried over, to within %.0f px. Take off (Delete) those that are not on this side, drag what is not right.",
+                              n, ceil (misfit_px));
+      ml_window_notice (self, said, NULL, NULL);
+    }
+}
+
+gboolean
+ml_window_rebase_pictures (MlWindow *self, const char *board_path)
+{
+  g_autofree char *old = g_strdup (ml_document_board_path (self->document));
+  g_autofree char *old_folder = old != NULL ? g_path_get_dirname (old) : NULL, *folder = board_path != NULL ? g_path_get_dirname (board_path) : NULL;
+  gboolean changed = FALSE;
+
+  if (folder == NULL || g_strcmp0 (folder, old_folder) == 0)
+    return FALSE;
+  for (guint i = 0; i < ml_document_board (self->document)->n_pictures; i++)
+    {
+      const MlBoard *board = ml_document_board (self->document);
+      MlPicture to = board->pictures[i];
+      g_autofree char *path = ml_photo_path (old, to.file), *file = ml_photo_relative (board_path, path);
+
+      if (old != NULL && g_path_is_absolute (to.file)) /* somebody wanted it so */
+        continue;
+      to.file = file;
+      g_autoptr (MlText) text = ml_board_edit_set_picture (board, (int) i, &to, NULL);
+      if (text == NULL || ml_text_equal (text, board->text))
+        continue;
+      ml_document_apply (self->document, text, NULL, "Name the picture from the board's folder", changed ? "rebase" : NULL);
+      changed = TRUE;
+    }
+  return changed;
 }
 
 /* ---- neighbours ---- */

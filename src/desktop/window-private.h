@@ -77,6 +77,9 @@ void ml_window_load_picture (MlWindow *self, const char *path);
 void ml_window_picture_changed (MlWindow *self);
 void ml_window_other_picture (MlWindow *self);
 void ml_window_remove_picture (MlWindow *self);
+void ml_window_carry_pads (MlWindow *self);
+/* The board goes to another folder: its pictures are named from there. FALSE: nothing had to change. */
+gboolean ml_window_rebase_pictures (MlWindow *self, const char *board_path);
 void ml_window_ask_nears (MlWindow *self);
 void ml_window_offer_nears (MlWindow *self);
 

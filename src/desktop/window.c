@@ -221,7 +221,7 @@ changed_cb (MlDocument *document, guint what, gpointer data)
 static const struct { const char *id; gboolean on_circuit, on_picture; } draw_buttons[] = {
   { "win.add-part", TRUE, FALSE },     { "win.picture-load", FALSE, TRUE },  { "win.picture-scale", FALSE, TRUE },
   { "win.turn", TRUE, TRUE },          { "win.mirror", TRUE, TRUE },         { "win.picture-other", FALSE, TRUE },
-  { "win.picture-near", FALSE, TRUE }, { "win.remove", TRUE, TRUE },         { "win.part-value", TRUE, FALSE },
+  { "win.picture-carry", FALSE, TRUE }, { "win.picture-near", FALSE, TRUE }, { "win.remove", TRUE, TRUE },         { "win.part-value", TRUE, FALSE },
   { "win.set-reference", TRUE, FALSE }, { "win.arrange", TRUE, FALSE },
 };
 
@@ -283,6 +283,7 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "picture-scale", has_picture);
   enable (self, "picture-other", on_picture && has_picture);
   enable (self, "picture-near", has_picture);
+  enable (self, "picture-carry", board->n_pictures > 1);
   enable (self, "picture-remove", has_picture);
   enable (self, "rename-part", part >= 0);
   enable (self, "part-value", part >= 0);

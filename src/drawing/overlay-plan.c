@@ -360,6 +360,29 @@ plan_percentages (Planner *self)
     }
 }
 
+/* A suspect that has no place on the picture must not go unseen: it is named below the picture. */
+static void
+plan_missing (Planner *self)
+{
+  const MlVerdict *verdict = self->overlay->verdict;
+  const MlScene *scene = self->scene;
+  GString *names = g_string_new (NULL);
+
+  for (guint i = 0; scene->picture != NULL && verdict != NULL && i < verdict->n_parts && i < scene->board->n_parts; i++)
+    if (verdict->parts[i].verdict == ML_VERDICT_SUSPECT && ml_scene_symbol (scene, (int) i) < 0)
+      g_string_append_printf (names, "%s%s", names->len > 0 ? ", " : "", scene->board->parts[i].name);
+  if (names->len > 0)
+    {
+      const MlBox *sheet = &scene->picture->sheet;
+      MlNote note = { .keeps = { { sheet->x0, sheet->y1 - 0.1, sheet->x0 + 0.1, sheet->y1 } }, .n_keeps = 1, .reach = 3, .must = TRUE };
+      g_autofree char *words = g_strdup_printf ("Not placed on this picture: %s (suspect)", names->str);
+      MlNoteText text = ml_note_plain (words, TRUE, FALSE, 1.2);
+
+      add_note (self, &note, &text);
+    }
+  g_string_free (names, TRUE);
+}
+
 static int
 supply_net (const Planner *self, int condition, int supply)
 {
@@ -522,6 +545,7 @@ ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle 
   plan_marks (&self);
   plan_tips (&self);
   plan_percentages (&self);
+  plan_missing (&self);
   plan_next (&self);
   plan_readings (&self);
   plan_observations (&self);

@@ -85,6 +85,38 @@ sleep 0.3
 click mirror
 sleep 0.3
 shot turned
+# the other side, dropped on the window
+cp "$METERLEAF_SOURCE/boards/vent-controller-top.svg" "$scratch/back.svg"
+"$METERLEAF_BUILD/tests/desktop/drop-source" "$scratch/back.svg" &
+source_program=$!
+wait_window '^drop source$'
+xdotool windowmove "$id" 1400 850
+sleep 0.5
+xdotool mousemove 1440 890 mousedown 1
+for where in '1430 880' '1400 850' '1300 800' '1000 600' '600 400' '590 390' '580 385'; do
+  sleep 0.1
+  # shellcheck disable=SC2086
+  xdotool mousemove $where
+done
+sleep 0.3
+xdotool mouseup 1
+wait_window 'The board has a picture already'
+kill "$source_program"
+wait "$source_program" 2>/dev/null || :
+click choice-1
+wait_words hint 'D1 cathode[?]*4 to go*' # what is selected is asked first
+sleep 0.5
+click_share 600 400
+click_share 500 410
+click_share 590 450
+wait_words hint 'D1 anode[?]*1 to go*'
+# its legs go through the board: the fourth pad follows from three
+click picture-carry
+wait_words notice '1 pad carried over*'
+wait_words hint 'Every pin*'
+shot back
+click picture-other
+wait_words hint 'Every pin has its place*'
 # a reading between two pads
 key ctrl+m
 click pad:R1.1
@@ -104,8 +136,9 @@ has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
 has "$board" '^picture "photo.svg" scale=[0-9.]*/mm turn=90 mirror$'
 has "$board" '^  pad R1.1 x=[0-9.]* y=[0-9.]*$'
 has "$board" '^  pad D1.cathode x='
-[ "$(grep -c '^  pad ' "$board")" = 4 ] || fail 'not four pads'
+[ "$(grep -c '^  pad ' "$board")" = 8 ] || fail 'not eight pads'
 has "$board" '^near '
+has "$board" '^picture "back.svg" side=bottom$'
 has "$job" '^reading one on red=R1.1 black=D1.anode volts=4.8$'
 # a picture that is gone is said, and the job works all the same
 kill "$program"

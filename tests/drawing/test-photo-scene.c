@@ -8,6 +8,7 @@
 
 #include "board/edit.h"
 #include "drawing/overlay-plan.h"
+#include "drawing/photo-carry.h"
 #include "support/near.h"
 
 #define PARTS "reference M\npart D4 diode anode=A cathode=B\npart R1 resistor 1=A 2=M\npart Q1 npn collector=B base=C emitter=M\n"
@@ -218,6 +219,40 @@ test_nets_are_near_by_their_nearest_pads (void **state)
   assert_int_equal (n, 0);
 }
 
+/* ---- the other side ---- */
+
+/* The map u = 1000 - 2 x + 0.5 y, v = 30 + 0.25 x + 3 y, seen from the other side: three pads tell it, the fourth follows. */
+static void
+test_pads_go_through_to_the_other_side (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (PARTS "picture \"top\"\n pad D4.anode x=10 y=20\n pad D4.cathode x=110 y=20\n pad R1.1 x=10 y=220\n"
+                                                " pad R1.2 x=300 y=100\n pad Q1.base x=0 y=0\n pad Q1 x=5 y=5\n"
+                                                "picture \"back\" side=bottom\n pad D4.anode x=990 y=92.5\n pad D4.cathode x=790 y=117.5\n pad R1.1 x=1090 y=692.5\n");
+  guint n;
+  double misfit_px;
+  g_autofree MlPad *pads = ml_photo_carry (board, 0, 1, &n, &misfit_px);
+
+  assert_int_equal (n, 2);
+  assert_near (misfit_px, 0, 0, 1e-9);
+  assert_true (pads[0].part == 1 && pads[0].pin == 1);
+  assert_near (pads[0].x_px, 1000 - 600 + 50, 0, 1e-6);
+  assert_near (pads[0].y_px, 30 + 75 + 300, 0, 1e-6);
+  assert_near (pads[1].x_px, 1000, 0, 1e-6);
+  assert_near (pads[1].y_px, 30, 0, 1e-6);
+}
+
+static void
+test_pads_in_one_line_tell_nothing_of_the_other_side (void **state)
+{
+  g_autoptr (MlBoard) board = read_board (PARTS "picture \"top\"\n pad D4.anode x=0 y=0\n pad D4.cathode x=100 y=100\n pad R1.1 x=200 y=200\n pad R1.2 x=3 y=1\n"
+                                                "picture \"back\"\n pad D4.anode x=0 y=0\n pad D4.cathode x=50 y=0\n pad R1.1 x=100 y=0\n");
+  guint n;
+  double misfit_px;
+
+  assert_null (ml_photo_carry (board, 0, 1, &n, &misfit_px));
+  assert_int_equal (n, 0);
+}
+
 /* ---- the file ---- */
 
 static void
@@ -282,6 +317,8 @@ main (void)
     cmocka_unit_test (test_pads_say_which_way_round),
     cmocka_unit_test (test_unpinned_pins_come_in_the_order_of_the_file),
     cmocka_unit_test (test_nets_are_near_by_their_nearest_pads),
+    cmocka_unit_test (test_pads_go_through_to_the_other_side),
+    cmocka_unit_test (test_pads_in_one_line_tell_nothing_of_the_other_side),
     cmocka_unit_test (test_picture_is_named_from_the_board),
     cmocka_unit_test (test_overlay_finds_pads),
   };
