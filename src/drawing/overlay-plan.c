@@ -278,6 +278,21 @@ keep_part (const Planner *self, MlNote *note, int part)
   note->beside = TRUE;
 }
 
+/* On the picture of a board a note stands beside the pad, not beside its middle. */
+static gboolean
+keep_pad_at (const Planner *self, MlNote *note, MlPoint at)
+{
+  const MlScene *scene = self->scene;
+
+  for (guint i = 0; scene->picture != NULL && i < scene->n_pins; i++)
+    if (scene->pins[i].at.x == at.x && scene->pins[i].at.y == at.y)
+      {
+        keep_pin (self, note, scene->pins[i].part, scene->pins[i].pin);
+        return TRUE;
+      }
+  return FALSE;
+}
+
 /* Beside the net's own name first, then along its straight wires, the longest first. */
 static void
 keep_net (const Planner *self, MlNote *note, int net)
@@ -313,7 +328,7 @@ keep_net (const Planner *self, MlNote *note, int net)
   for (guint i = 0; i < scene->n_flags && note->n_keeps < ML_NOTE_MAX_KEEPS - 1; i++)
     if (scene->flags[i].net == net)
       add_keep (note, scene->flags[i].box);
-  if (net_point (scene, net, &point))
+  if (net_point (scene, net, &point) && !keep_pad_at (self, note, point))
     add_keep (note, (MlBox) { point.x - 0.1, point.y - 0.1, point.x + 0.1, point.y + 0.1 });
 }
 

@@ -11,7 +11,7 @@ typedef struct _MlPhoto MlPhoto;
 
 /* Beyond these a file is refused, before anything of its size is allocated. */
 #define ML_PHOTO_MAX_SIDE_PX 30000
-#define ML_PHOTO_MAX_PX 100e6
+#define ML_PHOTO_MAX_PX 120e6
 #define ML_PHOTO_MAX_BYTES (64 * 1024 * 1024)
 
 /**
