@@ -144,6 +144,18 @@ add_place (JsonBuilder *builder, const MlBoard *board, int condition, const MlPr
   ml_json_text (builder, "supply", supply >= 0 ? board->conditions[condition].supplies[supply].name : NULL);
 }
 
+/* What goes with a slip: the value that would have fitted, the pin or the condition it seems to have been taken at. */
+static void
+add_slip (JsonBuilder *builder, const MlBoard *board, const MlReadingVerdict *reading)
+{
+  g_autofree char *at = reading->slip_at.net >= 0 ? ml_probe_label (board, &reading->slip_at) : NULL;
+
+  ml_json_number (builder, "slip_fits", reading->fits);
+  ml_json_text (builder, "slip_at", at);
+  ml_json_text (builder, "slip_condition", reading->slip_condition >= 0 ? board->conditions[reading->slip_condition].name : NULL);
+  ml_json_text (builder, "slip_text", reading->slip_text);
+}
+
 static void
 add_readings (JsonBuilder *builder, const MlVerdict *verdict)
 {
@@ -169,6 +181,8 @@ add_readings (JsonBuilder *builder, const MlVerdict *verdict)
       ml_json_number (builder, "explained_sigma", self->explained_sigma);
       ml_json_flag (builder, "doubtful", self->doubtful);
       ml_json_text (builder, "slip", ml_slip_word (self->slip));
+      if (self->slip != ML_SLIP_NONE)
+        add_slip (builder, job->board, self);
       json_builder_end_object (builder);
     }
   json_builder_end_array (builder);
@@ -218,6 +232,7 @@ ml_judge_json (JsonBuilder *builder, const MlVerdict *verdict)
   add_explanations (builder, verdict);
   add_parts (builder, verdict);
   add_readings (builder, verdict);
+  ml_json_text (builder, "condition_slip", verdict->condition_slip);
   add_next (builder, verdict);
   ml_json_begin_list (builder, "blind");
   for (guint i = 0; i < verdict->n_blind; i++)

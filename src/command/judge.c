@@ -79,11 +79,38 @@ print_next (const MlVerdict *verdict)
   print_expected (verdict, next);
 }
 
+/* Readings that seem misread; never left out silently. */
+static void
+print_slips (const MlVerdict *verdict)
+{
+  gboolean any = FALSE;
+
+  if (verdict->condition_slip != NULL)
+    g_print ("\n%s\n", verdict->condition_slip);
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+      g_autofree char *place = NULL;
+      char measured[48];
+
+      if (verdict->readings[i].slip_text == NULL)
+        continue;
+      if (!any)
+        g_print ("\nLook again at:\n");
+      any = TRUE;
+      place = ml_reading_label (verdict->job, reading);
+      ml_quantity_format (reading->measured.value, unit_of (reading->reads), 3, FALSE, measured, sizeof measured);
+      g_print ("  line %u, %s (%s) %s: %s\n", reading->line, place, verdict->job->board->conditions[reading->condition].name, measured,
+               verdict->readings[i].slip_text);
+    }
+}
+
 static void
 print_verdict (const MlVerdict *verdict)
 {
   g_print ("%s\n\n", verdict->sentence);
   print_explanations (verdict);
+  print_slips (verdict);
   g_print ("\n");
   print_names (verdict, ML_VERDICT_SUSPECT);
   print_names (verdict, ML_VERDICT_POSSIBLE);

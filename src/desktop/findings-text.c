@@ -288,17 +288,3 @@ ml_findings_reasons (const MlVerdict *verdict)
   g_array_sort (reasons, by_weight);
   return reasons;
 }
-
-const char *
-ml_findings_slip (MlSlip slip)
-{
-  switch (slip)
-    {
-    case ML_SLIP_SWAPPED: return "probes swapped?";
-    case ML_SLIP_THOUSANDFOLD: return "mV for V?";
-    case ML_SLIP_WRONG_PIN: return "taken at another pin?";
-    case ML_SLIP_WRONG_CONDITION: return "taken in another condition?";
-    case ML_SLIP_UNCLEAR: return "a slip?";
-    case ML_SLIP_NONE: default: return NULL;
-    }
-}

@@ -41,8 +41,6 @@ typedef struct
 
 /** ml_findings_reasons: the readings of the verdict's unit and pass, those that tell most first; elements MlFindingsReason. */
 GArray *ml_findings_reasons (const MlVerdict *verdict);
-/** ml_findings_slip: "swapped probes?" or NULL; static. */
-const char *ml_findings_slip (MlSlip slip);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlFindingsRow, ml_findings_row_free)
 G_END_DECLS

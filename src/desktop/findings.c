@@ -400,9 +400,11 @@ add_reason_line (GtkGrid *grid, int row, const MlVerdict *verdict, const MlFindi
 static void
 add_slips (MlFindings *self, const MlVerdict *verdict)
 {
+  if (verdict->condition_slip != NULL)
+    gtk_box_append (GTK_BOX (self->reasons), text_new (verdict->condition_slip, "caution"));
   for (guint i = 0; i < verdict->n_readings; i++)
     {
-      const char *slip = ml_findings_slip (verdict->readings[i].slip);
+      const char *slip = verdict->readings[i].slip_text;
       if (slip == NULL)
         continue;
       g_autofree char *place = reason_place (verdict, &verdict->job->readings[verdict->readings[i].reading]);

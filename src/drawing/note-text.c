@@ -177,6 +177,21 @@ add_other_unit (MlNoteText *note, const MlOverlay *overlay, const MlReading *rea
   add_line (note, g_strdup_printf ("%s %s (%s)", job->units[overlay->other_unit].name, value, difference), FALSE, FALSE, SMALL_HEIGHT);
 }
 
+/* "probes swapped? 4.93 V fits": short enough to stand under a reading. */
+static char *
+say_doubt (const MlReadingVerdict *reading, MlUnit unit)
+{
+  static const char *const words[] = { [ML_SLIP_SWAPPED] = "probes swapped?", [ML_SLIP_THOUSANDFOLD] = "a thousandfold off?",
+                                       [ML_SLIP_WRONG_PIN] = "another pin?", [ML_SLIP_WRONG_CONDITION] = "another condition?",
+                                       [ML_SLIP_UNCLEAR] = "doubtful:" };
+  g_autofree char *fits = NULL;
+
+  if (reading->slip == ML_SLIP_NONE || !isfinite (reading->fits))
+    return g_strdup ("doubtful");
+  fits = ml_note_expected (reading->fits, unit);
+  return g_strdup_printf ("%s %s fits", words[reading->slip], fits);
+}
+
 MlNoteText
 ml_note_of_reading (const MlScene *scene, const MlOverlay *overlay, guint index)
 {
@@ -200,8 +215,7 @@ ml_note_of_reading (const MlScene *scene, const MlOverlay *overlay, guint index)
       const MlReadingVerdict *v = &overlay->verdict->readings[i];
 
       if (v->reading == (int) index && (v->doubtful || v->slip != ML_SLIP_NONE))
-        add_line (&note, g_strdup_printf ("doubtful%s%s", v->slip != ML_SLIP_NONE ? ": " : "", v->slip != ML_SLIP_NONE ? ml_slip_word (v->slip) : ""),
-                  FALSE, FALSE, SMALL_HEIGHT);
+        add_line (&note, say_doubt (v, unit), FALSE, FALSE, SMALL_HEIGHT);
     }
   add_other_unit (&note, overlay, reading);
   if (overlay->show_expected && !isnan (expected_of (overlay, reading, index)))

@@ -229,6 +229,26 @@ ml_probe_label (const MlBoard *board, const MlProbe *probe)
   return g_strdup (probe->net >= 0 ? board->nets[probe->net].name : "");
 }
 
+char *
+ml_reading_label (const MlJob *job, const MlReading *reading)
+{
+  const MlBoard *board = job->board;
+  const MlPart *part = reading->across >= 0 ? &board->parts[reading->across] : NULL;
+  g_autofree char *red = NULL, *black = NULL;
+
+  if (reading->reads == ML_READS_AMPS)
+    return g_strdup_printf ("supply %s", board->conditions[reading->condition].supplies[reading->supply].name);
+  if (part && part->n_pins > 2)
+    return g_strdup_printf ("%s, %s to %s,", part->name, part->pins[reading->red.pin].name, part->pins[reading->black.pin].name);
+  if (part)
+    return g_strdup_printf ("across %s", part->name);
+  red = ml_probe_label (board, &reading->red);
+  if (reading->black.part < 0 && reading->black.net == board->reference)
+    return g_steal_pointer (&red);
+  black = ml_probe_label (board, &reading->black);
+  return g_strdup_printf ("%s against %s", red, black);
+}
+
 gboolean
 ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe)
 {

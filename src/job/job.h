@@ -113,6 +113,8 @@ gboolean ml_probe_equal (const MlProbe *a, const MlProbe *b);
 char *ml_probe_label (const MlBoard *board, const MlProbe *probe);
 /** ml_probe_parse: "V5", "Q2.emitter", "Q2.emitter/lead". */
 gboolean ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe);
+/** ml_reading_label: "V5", "across R4", "Q2.emitter/lead against V5", "supply 1"; new string. */
+char *ml_reading_label (const MlJob *job, const MlReading *reading);
 /** ml_reading_sigma: standard uncertainty of one reading from the meter's figures and the digits typed, in SI (JCGM 100: half-width / sqrt 3). */
 double ml_reading_sigma (const MlJob *job, const MlReading *reading);
 /** ml_reading_needs_cold: ohms and diode tests: they mean something on the unpowered board only. */

@@ -3,6 +3,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/misread.h"
 
 #include <math.h>
 #include <string.h>
@@ -104,7 +105,7 @@ take_reading (MlCase *own, guint index, gboolean shown)
   if (place.reads == ML_READS_VOLTS
       && (stands_on_switching (own->job->board, &place.red) || stands_on_switching (own->job->board, &place.black)))
     taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
-  taken.place = ml_dictionary_place (own->dictionary, &place);
+  taken.place = taken.named = ml_dictionary_place (own->dictionary, &place);
   g_array_append_val (own->taken, taken);
 }
 
@@ -130,6 +131,8 @@ ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
         if (job->readings[i].has_shown)
           take_reading (own, i, TRUE);
       }
+  own->misread = g_new0 (MlMisread, MAX (own->taken->len, 1));
+  own->condition_slip = g_new0 (MlConditionSlip, 1);
   return own;
 }
 
@@ -150,6 +153,8 @@ ml_case_free (MlCase *own)
   g_free (own->hypothesis_probability);
   g_free (own->part_probability);
   g_free (own->id_of);
+  g_free (own->misread);
+  g_free (own->condition_slip);
   g_free (own);
 }
 

@@ -15,6 +15,7 @@ typedef struct
   guint place;
   double observed;    /* V, A, ln ohm */
   double variance;    /* of the meter */
+  guint named;        /* the place that the person named; place differs from it after a whole condition was mixed up */
   MlReadingClass class;
 } MlTaken;
 
@@ -24,6 +25,9 @@ typedef struct
   MlExpansion *refined;  /* NULL: judged at its centre */
   double *z_hat;         /* posterior mean at the refined point; with refined */
 } MlWeighed;
+
+typedef struct _MlMisread MlMisread;             /* verdict/misread.h */
+typedef struct _MlConditionSlip MlConditionSlip;
 
 typedef struct
 {
@@ -42,6 +46,8 @@ typedef struct
   guint best_item;       /* the likeliest */
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
   double fit_tail;       /* chi-squared tail of the leader */
+  MlMisread *misread;    /* per taken: what seems to have gone wrong with it */
+  MlConditionSlip *condition_slip; /* a whole condition that was taken otherwise; its slip ML_SLIP_NONE: none */
 } MlCase;
 
 MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass);
@@ -52,6 +58,8 @@ gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *
 gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_blunted: variances to add to each reading, standard deviation volts (amps and ln ohm in proportion) and share of the reading; new array. */
+double *ml_case_blunted (const MlCase *own, double volts, double share);
 /** ml_case_update: probabilities from evidence and priors. */
 void ml_case_update (MlCase *own);
 /** ml_case_expansion: where an item was last linearised. */

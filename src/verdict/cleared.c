@@ -5,6 +5,7 @@
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/misread.h"
 
 #include <math.h>
 
@@ -43,16 +44,33 @@ pair_evidence (MlCase *own, guint leader, guint item)
 {
   MlExpansion *at = ml_case_expansion (own, leader);
   MlExpansion *pair = ml_expansion_new (own->dictionary, at->item, item, at->z);
+  g_autofree double *doubts = ml_case_doubts (own);
   MlEvidence evidence;
   double ln = INFINITY;
 
-  if (ml_case_weigh (own, pair, at, NULL, &evidence))
+  if (ml_case_weigh (own, pair, at, doubts, &evidence))
     {
       if (is_solved (own, pair) && moves_a_reading (own, leader, pair))
         ln = evidence.ln;
       ml_evidence_clear (&evidence);
     }
   ml_expansion_free (own->dictionary, pair);
+  return ln;
+}
+
+/* The leader by itself, weighed as the pairs are: without the readings that were misread. */
+static double
+leader_evidence (MlCase *own, guint leader)
+{
+  g_autofree double *doubts = ml_case_doubts (own);
+  MlEvidence evidence;
+  double ln = -INFINITY;
+
+  if (ml_case_weigh (own, ml_case_expansion (own, leader), NULL, doubts, &evidence))
+    {
+      ln = evidence.ln;
+      ml_evidence_clear (&evidence);
+    }
   return ln;
 }
 
@@ -113,7 +131,7 @@ static gboolean
 is_cleared (MlCase *own, int part, guint leader, double best)
 {
   PartItems items = items_of (own, part, own->dictionary->items[leader].node);
-  double leader_ln = own->items[leader].ln, failed = 0, against = log (ml_assumption ("cleared.factor"));
+  double leader_ln = leader_evidence (own, leader), failed = 0, against = log (ml_assumption ("cleared.factor"));
 
   if (items.total <= 0)
     return FALSE;

@@ -3,12 +3,12 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/misread.h"
 
 #include <math.h>
 
 #define MOST_EXPLANATIONS 20
 #define LEAST_PROBABILITY 0.001
-#define FLAG_LN_ODDS 5 /* a reading is called doubtful from here: fewer false flags than at 3 */
 
 /* ---- items ---- */
 
@@ -35,10 +35,11 @@ ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double
   MlExpansion *at = ml_case_expansion (own, item);
   g_autofree double *k = g_new0 (double, MAX (n, 1));
   g_autofree double *solved = g_new0 (double, MAX (n, 1));
+  g_autofree double *doubts = ml_case_doubts (own);
   double mean = 0, variance = ml_prediction_dot (along, along);
   MlEvidence evidence;
 
-  if (ml_case_weigh (own, at, NULL, NULL, &evidence))
+  if (ml_case_weigh (own, at, NULL, doubts, &evidence))
     {
       for (guint j = 0; j < n; j++)
         k[j] = ml_prediction_dot (along, ml_case_predict (own, item, g_array_index (own->taken, MlTaken, j).place));
@@ -257,8 +258,6 @@ static void
 fill_readings (MlVerdict *verdict, MlCase *own)
 {
   guint leader = own->best_item;
-  MlEvidence evidence = { 0 };
-  gboolean weighed = own->taken->len && ml_case_weigh (own, ml_case_expansion (own, leader), NULL, NULL, &evidence);
 
   verdict->readings = g_new0 (MlReadingVerdict, MAX (own->taken->len, 1));
   for (guint i = 0; i < own->taken->len; i++)
@@ -273,8 +272,7 @@ fill_readings (MlVerdict *verdict, MlCase *own)
       reading->reading = taken->reading;
       reading->healthy = ml_case_predict_fine (own, taken->place, &reading->healthy_sigma);
       reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
-      reading->doubtful = weighed && evidence.ln_gross[i] > FLAG_LN_ODDS;
-      reading->slip = reading->doubtful ? ML_SLIP_UNCLEAR : ML_SLIP_NONE;
+      ml_misread_fill (own, i, reading);
       if (reads == ML_READS_OHMS)
         {
           reading->healthy = exp (reading->healthy);
@@ -283,8 +281,7 @@ fill_readings (MlVerdict *verdict, MlCase *own)
           reading->explained_sigma *= reading->explained;
         }
     }
-  if (weighed)
-    ml_evidence_clear (&evidence);
+  verdict->condition_slip = ml_misread_say_condition (own);
 }
 
 void

@@ -2,6 +2,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/misread.h"
 
 #include <math.h>
 
@@ -142,12 +143,20 @@ find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
 static void
 find_fit (MlCase *own)
 {
+  g_autofree double *doubts = ml_case_doubts (own);
   MlEvidence evidence;
+  guint n = 0;
 
   own->fit_tail = 1;
-  if (own->taken->len && ml_case_weigh (own, ml_case_expansion (own, own->best_item), NULL, NULL, &evidence))
+  for (guint i = 0; i < own->taken->len; i++)
     {
-      own->fit_tail = ml_chi2_tail (evidence.chi2, own->taken->len);
+      if (own->misread[i].slip == ML_SLIP_UNCLEAR) /* no slip anybody could name: just as well the drawing is wrong */
+        doubts[i] = 0;
+      n += doubts[i] == 0;
+    }
+  if (n && ml_case_weigh (own, ml_case_expansion (own, own->best_item), NULL, doubts, &evidence))
+    {
+      own->fit_tail = ml_chi2_tail (evidence.chi2, n);
       ml_evidence_clear (&evidence);
     }
 }
@@ -214,7 +223,9 @@ ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCa
   if (ml_case_fill (own, cancellable, error))
     {
       ml_case_update (own);
-      if (stage == 0 || ml_case_refine (own, cancellable, error))
+      if (stage == 0
+          || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
+              && ml_case_misread (own, cancellable, error)))
         {
           verdict = ml_verdict_new (job, unit, pass);
           if (!finish (verdict, own, stage, cancellable, error))

@@ -39,7 +39,10 @@ density (MlCase *own, const MlTaken *taken)
       sum += prior * normal (taken->observed, fault->value, pow (narrow + share * fabs (fault->value), 2) + taken->variance);
       weight += prior;
     }
-  return ml_assumption ("misfit.flat") / span + ml_assumption ("misfit.healthy") * normal (taken->observed, healthy->value, wide)
+  /* Flat as far as the supplies reach: a wrong drawing gives no kilovolts. */
+  return (fabs (taken->observed) <= span || !volts ? 1 : ml_assumption ("misread.beyond") * span * span / (taken->observed * taken->observed))
+           * ml_assumption ("misfit.flat") / span
+         + ml_assumption ("misfit.healthy") * normal (taken->observed, healthy->value, wide)
          + (weight > 0 ? ml_assumption ("misfit.faults") * sum / weight : 0);
 }
 

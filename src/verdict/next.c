@@ -3,6 +3,7 @@
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/misread.h"
 
 #include <math.h>
 #include <string.h>
@@ -366,12 +367,13 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   const MlPrediction *next = ml_case_predict (own, search->item[i], place);
   g_autofree double *k = g_new0 (double, MAX (n, 1));
   g_autofree double *solved = g_new0 (double, MAX (n, 1));
+  g_autofree double *doubts = ml_case_doubts (own);
   double mean = next->value, variance = ml_prediction_dot (next, next);
   MlEvidence evidence;
 
   for (guint j = 0; at->z && j < next->n; j++)
     mean -= next->slope[j] * at->z[next->column[j]];
-  if (ml_case_weigh (own, at, NULL, NULL, &evidence))
+  if (ml_case_weigh (own, at, NULL, doubts, &evidence))
     {
       for (guint j = 0; j < n; j++)
         k[j] = ml_prediction_dot (next, ml_case_predict (own, search->item[i], g_array_index (own->taken, MlTaken, j).place));

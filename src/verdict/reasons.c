@@ -8,35 +8,10 @@
 
 #define MOST_REASONS 3
 
-static char *
-say_probe (const MlBoard *board, const MlProbe *probe)
-{
-  return ml_probe_label (board, probe);
-}
-
-static char *
-say_reading_place (const MlBoard *board, const MlReading *reading)
-{
-  g_autofree char *red = NULL, *black = NULL;
-
-  if (reading->reads == ML_READS_AMPS)
-    return g_strdup_printf ("supply %s", board->conditions[reading->condition].supplies[reading->supply].name);
-  if (reading->across >= 0 && board->parts[reading->across].n_pins > 2)
-    return g_strdup_printf ("%s, %s to %s,", board->parts[reading->across].name,
-                            board->parts[reading->across].pins[reading->red.pin].name, board->parts[reading->across].pins[reading->black.pin].name);
-  if (reading->across >= 0)
-    return g_strdup_printf ("across %s", board->parts[reading->across].name);
-  red = say_probe (board, &reading->red);
-  if (reading->black.part < 0 && reading->black.net == board->reference)
-    return g_steal_pointer (&red);
-  black = say_probe (board, &reading->black);
-  return g_strdup_printf ("%s against %s", red, black);
-}
-
 char *
 ml_case_say_place (const MlCase *own, guint taken)
 {
-  return say_reading_place (own->job->board, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
+  return ml_reading_label (own->job, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
 }
 
 static MlUnit
@@ -69,7 +44,7 @@ oddest (const MlVerdict *verdict, const gboolean *used)
   int found = -1;
 
   for (guint i = 0; i < verdict->n_readings; i++)
-    if (!used[i] && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
       found = i;
   return found;
 }
@@ -99,7 +74,7 @@ static char *
 say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
 {
   const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
-  g_autofree char *place = say_reading_place (own->job->board, reading);
+  g_autofree char *place = ml_reading_label (own->job, reading);
   g_autofree char *measured = say_measured (verdict, i);
   g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
   g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
@@ -132,7 +107,7 @@ reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtr
   for (guint k = 0; k < explanation->n_refusing && k < MOST_REASONS; k++)
     {
       guint i = explanation->refusing[k];
-      g_autofree char *place = say_reading_place (own->job->board, &verdict->job->readings[verdict->readings[i].reading]);
+      g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
       g_autofree char *measured = say_measured (verdict, i);
       g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s at %s", measured, place));
     }
@@ -238,7 +213,7 @@ say_misfit (const MlVerdict *verdict, const MlCase *own)
 {
   const MlExplanation *misfit = find_misfit (verdict);
   guint i = misfit && misfit->n_refusing ? misfit->refusing[0] : most_refused (verdict);
-  g_autofree char *place = say_reading_place (own->job->board, &verdict->job->readings[verdict->readings[i].reading]);
+  g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
   g_autofree char *measured = say_measured (verdict, i);
 
   return g_strdup_printf ("The circuit as drawn cannot give %s at %s.", measured, place);
@@ -256,8 +231,8 @@ say_undecided (const MlVerdict *verdict)
   return g_strdup_printf ("I cannot tell, because %u explanations fit the readings about equally well.", MAX (n, 2));
 }
 
-void
-ml_verdict_say (MlVerdict *verdict, MlCase *own)
+static char *
+say_whole (const MlVerdict *verdict, const MlCase *own)
 {
   guint n_suspects;
   double together;
@@ -265,19 +240,48 @@ ml_verdict_say (MlVerdict *verdict, MlCase *own)
   gboolean refused = own->fit_tail < ml_assumption ("gate.probability");
 
   if (!verdict->n_readings)
-    verdict->sentence = g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
-  else if (verdict->misfit_probability >= ml_assumption ("word.likeliest"))
-    verdict->sentence = say_misfit (verdict, own);
-  else if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
-    verdict->sentence = g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
-  else if (n_suspects)
-    verdict->sentence = say_conviction (verdict, names, n_suspects, together);
-  else if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
-    verdict->sentence = g_strdup ("Probably nothing is wrong: every reading is what the board as drawn gives.");
-  else if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)
-    verdict->sentence = g_strdup ("Likeliest nothing is wrong, but the readings so far leave room for a fault.");
-  else if (refused)
-    verdict->sentence = say_misfit (verdict, own);
-  else
-    verdict->sentence = say_undecided (verdict);
+    return g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
+  if (verdict->misfit_probability >= ml_assumption ("word.likeliest"))
+    return say_misfit (verdict, own);
+  if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
+    return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
+  if (n_suspects)
+    return say_conviction (verdict, names, n_suspects, together);
+  if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
+    return g_strdup ("Probably nothing is wrong: every reading is what the board as drawn gives.");
+  if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)
+    return g_strdup ("Likeliest nothing is wrong, but the readings so far leave room for a fault.");
+  if (refused)
+    return say_misfit (verdict, own);
+  return say_undecided (verdict);
+}
+
+/* Readings that seem misread belong to the sentence: they were judged as if they were not there. */
+static char *
+say_doubts (const MlVerdict *verdict)
+{
+  const MlJob *job = verdict->job;
+  const MlReading *first = NULL;
+  g_autofree char *place = NULL;
+  guint n = 0;
+
+  if (verdict->condition_slip)
+    return g_strdup_printf (" %s", verdict->condition_slip);
+  for (guint i = 0; i < verdict->n_readings; i++)
+    if (verdict->readings[i].slip != ML_SLIP_NONE && n++ == 0)
+      first = &job->readings[verdict->readings[i].reading];
+  if (!n)
+    return g_strdup ("");
+  place = ml_reading_label (job, first);
+  if (n == 1)
+    return g_strdup_printf (" One reading looks misread: %s in condition %s.", place, job->board->conditions[first->condition].name);
+  return g_strdup_printf (" %u readings look misread, %s in condition %s first.", n, place, job->board->conditions[first->condition].name);
+}
+
+void
+ml_verdict_say (MlVerdict *verdict, MlCase *own)
+{
+  g_autofree char *whole = say_whole (verdict, own), *doubts = say_doubts (verdict);
+
+  verdict->sentence = g_strconcat (whole, doubts, NULL);
 }

@@ -223,11 +223,10 @@ blunt_score (MlCase *own, guint item, const double *extra)
   return ln + log (prior_of (own, item));
 }
 
-static double *
-enlarged (const MlCase *own)
+double *
+ml_case_blunted (const MlCase *own, double volts, double share)
 {
   double *extra = g_new0 (double, MAX (own->taken->len, 1));
-  double least = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
 
   for (guint i = 0; i < own->taken->len; i++)
     {
@@ -235,9 +234,9 @@ enlarged (const MlCase *own)
       MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
 
       if (reads == ML_READS_OHMS)
-        extra[i] = 0.1 * 0.1;
+        extra[i] = pow (2 * share, 2);
       else
-        extra[i] = pow (reads == ML_READS_AMPS ? 1e-3 : least, 2) + pow (share * taken->observed, 2);
+        extra[i] = pow (reads == ML_READS_AMPS ? volts / 50 : volts, 2) + pow (share * taken->observed, 2);
     }
   return extra;
 }
@@ -272,7 +271,7 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
   g_autofree Scored *plain = g_new (Scored, own->dictionary->n_items);
   g_autofree Scored *blunt = g_new (Scored, own->dictionary->n_items);
   g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
-  g_autofree double *extra = enlarged (own);
+  g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
 
   if (!own->taken->len)
     return TRUE;

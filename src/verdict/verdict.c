@@ -66,6 +66,9 @@ clear_verdict (gpointer data)
 
   for (guint i = 0; i < verdict->n_explanations; i++)
     clear_explanation (&verdict->explanations[i]);
+  for (guint i = 0; i < verdict->n_readings; i++)
+    g_free (verdict->readings[i].slip_text);
+  g_free (verdict->condition_slip);
   for (guint i = 0; i < verdict->n_next; i++)
     {
       g_free (verdict->next[i].step);

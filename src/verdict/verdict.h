@@ -72,6 +72,10 @@ typedef struct
   double explained, explained_sigma;  /* under the first explanation that names a fault, or healthy if that leads */
   gboolean doubtful;
   MlSlip slip;
+  double fits;                        /* of a slip: what would have fitted there, SI; NAN without one */
+  MlProbe slip_at;                    /* wrong-pin: where the probe seems to have stood; net -1 otherwise */
+  int slip_condition;                 /* wrong-condition: the one it seems to have been taken in; -1 otherwise */
+  char *slip_text;                    /* "probes swapped? 4.93 V would fit"; NULL without a slip */
 } MlReadingVerdict;
 
 typedef struct { guint explanation; double value; } MlExpect;
@@ -115,6 +119,7 @@ typedef struct _MlVerdict
   MlPartVerdict *parts;        guint n_parts;   /* one per board part */
   MlLinkVerdict *links;        guint n_links;
   MlReadingVerdict *readings;  guint n_readings;
+  char *condition_slip;        /* "All readings in rest: probes swapped? Judged as if they were."; NULL: none */
   MlNextReading *next;         guint n_next;    /* best first */
   MlOperatingPoint **fine;     guint n_fine;    /* per condition: a sound board, its unknown chips doing what was found; NULL where not solved */
   MlBlind *blind;              guint n_blind;

@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Slips of the person. The demo jobs' readings come from the truth program (test-demos computes them again); a slip is put into them by
+ * hand, so the reading as it stands in the file is what would have fitted. */
+#include "support/exam.h"
+#include "support/near.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct { MlBoard *board; char *text; MlJudge *judge; } Bench;
+
+static void
+open_demo (Bench *b, const char *name)
+{
+  g_autofree char *board_path = g_strdup_printf ("%s/boards/%s.leafboard", g_getenv ("METERLEAF_SOURCE"), name);
+  g_autofree char *job_path = g_strdup_printf ("%s/boards/%s.leafjob", g_getenv ("METERLEAF_SOURCE"), name);
+  g_autofree char *board_text = NULL;
+  assert_true (g_file_get_contents (board_path, &board_text, NULL, NULL));
+  assert_true (g_file_get_contents (job_path, &b->text, NULL, NULL));
+  b->board = ml_exam_board (name, board_text);
+  b->judge = ml_judge_new (b->board);
+}
+
+static void
+close_demo (Bench *b)
+{
+  ml_judge_free (b->judge);
+  ml_board_unref (b->board);
+  g_free (b->text);
+}
+
+static void
+retype (Bench *b, const char *from, const char *to)
+{
+  g_auto (GStrv) parts = g_strsplit (b->text, from, 2);
+  assert_non_null (parts[1]);
+  g_free (b->text);
+  b->text = g_strjoinv (to, parts);
+}
+
+static const MlReadingVerdict *
+find_reading (const MlVerdict *verdict, const char *label, const char *condition)
+{
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+      g_autofree char *own = ml_reading_label (verdict->job, reading);
+      if (g_str_equal (own, label) && g_str_equal (verdict->job->board->conditions[reading->condition].name, condition))
+        return &verdict->readings[i];
+    }
+  fail_msg ("no reading of %s in %s", label, condition);
+  return NULL;
+}
+
+static guint
+n_slips (const MlVerdict *verdict)
+{
+  guint n = 0;
+  for (guint i = 0; i < verdict->n_readings; i++)
+    n += verdict->readings[i].slip != ML_SLIP_NONE;
+  return n;
+}
+
+static gboolean
+suspects (const MlVerdict *verdict, const char *part)
+{
+  return verdict->parts[ml_board_find_part (verdict->job->board, part)].verdict == ML_VERDICT_SUSPECT;
+}
+
+static void
+test_misread_clean_jobs_have_no_slip (void **state)
+{
+  const char *const names[] = { "vent-controller", "dust-switch", "signal-board" };
+  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      Bench b;
+      open_demo (&b, names[i]);
+      g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+      assert_int_equal (n_slips (verdict), 0);
+      assert_null (verdict->condition_slip);
+      close_demo (&b);
+    }
+}
+
+static void
+test_misread_swapped_probes_are_named (void **state)
+{
+  Bench b;
+  open_demo (&b, "vent-controller");
+  retype (&b, "rest red=V5 volts=2.850", "rest red=V5 volts=-2.850");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  const MlReadingVerdict *reading = find_reading (verdict, "V5", "rest");
+  assert_int_equal (reading->slip, ML_SLIP_SWAPPED);
+  assert_true (reading->doubtful);
+  assert_near (reading->fits, 2.850, 0.1, 0);
+  assert_int_equal (n_slips (verdict), 1);
+  assert_true (suspects (verdict, "Q1"));
+  close_demo (&b);
+}
+
+static void
+test_misread_thousandfold_is_named (void **state)
+{
+  Bench b;
+  open_demo (&b, "signal-board");
+  retype (&b, "across=D6 volts=0.658", "across=D6 volts=658");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  const MlReadingVerdict *reading = find_reading (verdict, "across D6", "stop");
+  assert_int_equal (reading->slip, ML_SLIP_THOUSANDFOLD);
+  assert_near (reading->fits, 0.658, 0.1, 0);
+  assert_true (suspects (verdict, "R3"));
+  close_demo (&b);
+}
+
+static void
+test_misread_wrong_pin_says_which (void **state)
+{
+  Bench b;
+  open_demo (&b, "vent-controller");
+  /* the probe on the zener's net instead of the emitter's: 5.526 V is what the file gives there */
+  retype (&b, "rest red=V5 volts=2.850", "rest red=V5 volts=5.526");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  const MlReadingVerdict *reading = find_reading (verdict, "V5", "rest");
+  assert_int_equal (reading->slip, ML_SLIP_WRONG_PIN);
+  assert_int_equal (reading->slip_at.net, ml_board_find_net (b.board, "ZREF"));
+  assert_near (reading->fits, 2.850, 0.1, 0);
+  assert_true (suspects (verdict, "Q1"));
+  close_demo (&b);
+}
+
+static void
+test_misread_wrong_condition_says_which (void **state)
+{
+  Bench b;
+  open_demo (&b, "signal-board");
+  /* D5 conducts in the other condition: 11.97 - 6.64 - 2.287 - 2.315 V by Kirchhoff's law from the file, a volt or less in the fuse taken off */
+  retype (&b, "stop across=D5 volts=-0.0021", "stop across=D5 volts=0.721");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  const MlReadingVerdict *reading = find_reading (verdict, "across D5", "stop");
+  assert_int_equal (reading->slip, ML_SLIP_WRONG_CONDITION);
+  assert_int_equal (reading->slip_condition, ml_board_find_condition (b.board, "ahead"));
+  assert_near (reading->fits, 0, 0, 0.1);
+  assert_true (suspects (verdict, "R3"));
+  close_demo (&b);
+}
+
+static void
+test_misread_two_slips_are_both_found (void **state)
+{
+  Bench b;
+  open_demo (&b, "dust-switch");
+  retype (&b, "idle red=REGOUT volts=4.909", "idle red=REGOUT volts=4909");
+  retype (&b, "idle across=R1 volts=1.604", "idle across=R1 volts=-1.604");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  assert_int_equal (find_reading (verdict, "REGOUT", "idle")->slip, ML_SLIP_THOUSANDFOLD);
+  assert_near (find_reading (verdict, "REGOUT", "idle")->fits, 4.909, 0.1, 0);
+  assert_int_equal (find_reading (verdict, "across R1", "idle")->slip, ML_SLIP_SWAPPED);
+  assert_near (find_reading (verdict, "across R1", "idle")->fits, 1.604, 0.1, 0);
+  close_demo (&b);
+}
+
+/* Every voltage of one condition negated: the leads in the wrong sockets. The verdict is that of the job as it should have been. */
+static void
+test_misread_condition_with_swapped_probes_is_found (void **state)
+{
+  Bench b;
+  open_demo (&b, "signal-board");
+  g_autoptr (GRegex) volts = g_regex_new ("(reading east stop [^\\n]*volts=)", 0, 0, NULL);
+  g_autofree char *swapped = g_regex_replace (volts, b.text, -1, 0, "\\1-", 0, NULL);
+  g_autofree char *typed = g_strdelimit (g_strdup (swapped), "\r", ' ');
+  g_auto (GStrv) parts = g_strsplit (typed, "=--", -1);
+  g_autofree char *text = g_strjoinv ("=", parts);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, text, 2);
+  assert_non_null (verdict->condition_slip);
+  assert_non_null (strstr (verdict->condition_slip, "stop"));
+  assert_int_equal (find_reading (verdict, "across R3", "stop")->slip, ML_SLIP_SWAPPED);
+  assert_near (find_reading (verdict, "across R3", "stop")->fits, 7.69, 0.1, 0);
+  assert_int_equal (find_reading (verdict, "across R2", "ahead")->slip, ML_SLIP_NONE);
+  assert_true (suspects (verdict, "R3"));
+  close_demo (&b);
+}
+
+/* The two conditions' names exchanged on every reading. */
+static void
+test_misread_exchanged_conditions_are_found (void **state)
+{
+  Bench b;
+  open_demo (&b, "signal-board");
+  g_auto (GStrv) ahead = g_strsplit (b.text, "reading east ahead", -1);
+  g_autofree char *once = g_strjoinv ("reading east @", ahead);
+  g_auto (GStrv) stop = g_strsplit (once, "reading east stop", -1);
+  g_autofree char *twice = g_strjoinv ("reading east ahead", stop);
+  g_auto (GStrv) mark = g_strsplit (twice, "reading east @", -1);
+  g_autofree char *text = g_strjoinv ("reading east stop", mark);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, text, 2);
+  assert_non_null (verdict->condition_slip);
+  assert_int_equal (find_reading (verdict, "across R3", "ahead")->slip, ML_SLIP_WRONG_CONDITION);
+  assert_int_equal (find_reading (verdict, "across R3", "ahead")->slip_condition, ml_board_find_condition (b.board, "stop"));
+  assert_true (suspects (verdict, "R3"));
+  close_demo (&b);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_misread_clean_jobs_have_no_slip),
+    cmocka_unit_test (test_misread_swapped_probes_are_named),
+    cmocka_unit_test (test_misread_thousandfold_is_named),
+    cmocka_unit_test (test_misread_wrong_pin_says_which),
+    cmocka_unit_test (test_misread_wrong_condition_says_which),
+    cmocka_unit_test (test_misread_two_slips_are_both_found),
+    cmocka_unit_test (test_misread_condition_with_swapped_probes_is_found),
+    cmocka_unit_test (test_misread_exchanged_conditions_are_found),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
