@@ -66,6 +66,8 @@ struct _MlCanvas
   guint scene_version;
   MlCanvasMode mode;
   MlCanvasView view;
+  MlScene *magnified; /* a picture's scene while magnify is above 1; NULL: to be made */
+  double magnify;
   gboolean stale; /* the document changed while the canvas was not on screen */
   guint show;
   MlPaper paper;

@@ -14,6 +14,9 @@
 #define ZOOM_STEP 1.25
 #define PANEL_GAP_PX 14
 #define SHEET_MARGIN_G 1.0
+#define LARGEST_TEXT_ZOOM 15.0 /* px per g: from here on a picture grows and the text on it does not */
+#define MOST_MAGNIFIED 24.0
+#define LARGEST_SHEET_G 3000.0 /* a magnified picture's longer side */
 
 G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
 
@@ -25,7 +28,13 @@ static guint signals[N_SIGNALS];
 MlScene *
 ml_canvas_scene (MlCanvas *self)
 {
-  return self->view == ML_CANVAS_PICTURE ? ml_document_picture_scene (self->document) : ml_document_scene (self->document);
+  if (self->view == ML_CANVAS_CIRCUIT)
+    return ml_document_scene (self->document);
+  if (self->magnify <= 1.0)
+    return ml_document_picture_scene (self->document);
+  if (!self->magnified)
+    self->magnified = ml_photo_scene_magnified (ml_document_picture_scene (self->document), self->magnify);
+  return self->magnified;
 }
 
 /* ---- telling ---- */
@@ -187,7 +196,12 @@ refresh (MlCanvas *self, guint changed)
   guint of_scene = self->view == ML_CANVAS_PICTURE ? ML_CHANGED_BOARD | ML_CHANGED_PICTURE : ML_CHANGED_BOARD | ML_CHANGED_SCENE;
   gboolean new_scene = (changed & of_scene) != 0;
   if (new_scene)
-    self->scene_version++;
+    {
+      self->scene_version++;
+      g_clear_pointer (&self->magnified, ml_scene_unref);
+    }
+  if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
+    ml_canvas_fit (self);
   if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
     take_extent (self, new_scene && self->doing != ML_DOING_MOVE);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
@@ -503,6 +517,7 @@ ml_canvas_dispose (GObject *object)
   g_clear_object (&self->document);
   g_clear_pointer (&self->targets_board, ml_board_unref);
   ml_canvas_layer_clear (&self->layer);
+  g_clear_pointer (&self->magnified, ml_scene_unref);
   G_OBJECT_CLASS (ml_canvas_parent_class)->dispose (object);
 }
 
@@ -556,6 +571,7 @@ ml_canvas_init (MlCanvas *self)
   self->hover = (MlHit){ ML_HIT_NOTHING, -1, -1, -1 };
   self->hint = g_strdup ("");
   self->join_part = self->join_pin = -1;
+  self->magnify = 1.0;
   self->pinning = (MlPinning){ .part = -1, .pin = -1, .last_part = -1, .last_pin = -1 };
   ml_viewport_init (&self->viewport);
   gtk_widget_set_focusable (GTK_WIDGET (self), TRUE);
@@ -721,9 +737,43 @@ moved (MlCanvas *self)
   gtk_widget_queue_draw (GTK_WIDGET (self));
 }
 
+/* The scene is another one, as much larger. */
+static void
+magnify_by (MlCanvas *self, double factor, double x_px, double y_px)
+{
+  self->magnify *= factor;
+  if (self->magnify < 1.0 + 1e-9)
+    self->magnify = 1.0;
+  g_clear_pointer (&self->magnified, ml_scene_unref);
+  self->scene_version++;
+  ml_viewport_stretch (&self->viewport, factor, x_px, y_px);
+  self->panel_at = (MlBox){ factor * self->panel_at.x0, factor * self->panel_at.y0, factor * self->panel_at.x1, factor * self->panel_at.y1 };
+  take_extent (self, TRUE);
+}
+
+static double
+most_magnified (MlCanvas *self)
+{
+  const MlBox *sheet = &ml_document_picture_scene (self->document)->picture->sheet;
+  return CLAMP (LARGEST_SHEET_G / MAX (sheet->x1, sheet->y1), 1.0, MOST_MAGNIFIED);
+}
+
+/* Which share of a zoom goes to the sheet of a picture instead of the view: what would make the text on it larger than it is ever read. */
+static double
+share_of_sheet (MlCanvas *self, double factor)
+{
+  if (self->view != ML_CANVAS_PICTURE)
+    return 1.0;
+  if (factor < 1.0)
+    return MAX (factor, 1.0 / self->magnify);
+  return MIN (factor / CLAMP (LARGEST_TEXT_ZOOM / self->viewport.zoom, 1.0, factor), MAX (1.0, most_magnified (self) / self->magnify));
+}
+
 void
 ml_canvas_fit (MlCanvas *self)
 {
+  if (self->magnify > 1.0)
+    magnify_by (self, 1.0 / self->magnify, 0.0, 0.0);
   ml_viewport_fit (&self->viewport);
   moved (self);
 }
@@ -731,7 +781,11 @@ ml_canvas_fit (MlCanvas *self)
 void
 ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px)
 {
-  ml_viewport_zoom_at (&self->viewport, factor, x_px, y_px);
+  double sheet = share_of_sheet (self, factor);
+  if (fabs (sheet - 1.0) > 1e-9)
+    magnify_by (self, sheet, x_px, y_px);
+  if (self->view == ML_CANVAS_CIRCUIT || factor < 1.0 || self->viewport.zoom * factor / sheet <= LARGEST_TEXT_ZOOM * 1.01)
+    ml_viewport_zoom_at (&self->viewport, factor / sheet, x_px, y_px);
   moved (self);
 }
 

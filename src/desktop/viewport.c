@@ -100,6 +100,18 @@ ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px)
 }
 
 void
+ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px)
+{
+  MlPoint under = ml_viewport_to_sheet (self, x_px, y_px);
+  MlBox *content = &self->content;
+  self->fitted = FALSE;
+  *content = (MlBox){ factor * content->x0, factor * content->y0, factor * content->x1, factor * content->y1 };
+  self->origin.x = factor * under.x - x_px / self->zoom;
+  self->origin.y = factor * under.y - y_px / self->zoom;
+  limit (self);
+}
+
+void
 ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px)
 {
   self->fitted = FALSE;

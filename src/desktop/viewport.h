@@ -34,6 +34,8 @@ void ml_viewport_fit (MlViewport *self);
 void ml_viewport_hold (MlViewport *self);
 /** ml_viewport_zoom_at: the sheet's point under (x_px, y_px) stays there, as far as the limits allow. */
 void ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px);
+/** ml_viewport_stretch: everything on the sheet lies factor times as far from its origin now; what was under (x_px, y_px) stays there. */
+void ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px);
 void ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px);
 /** ml_viewport_reveal: moves as little as brings box into view; its middle when it does not fit. Returns whether it moved. */
 gboolean ml_viewport_reveal (MlViewport *self, MlBox box);

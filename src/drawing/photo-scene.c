@@ -73,10 +73,10 @@ map_box (const MlScenePicture *way, MlBox box)
 
 /* Turned clockwise first, then mirrored left to right, then shifted so that the sheet begins at the origin. */
 static void
-find_way (MlScenePicture *way, const MlBoard *board, const MlPicture *picture)
+find_way (MlScenePicture *way, const MlBoard *board, const MlPicture *picture, double magnify)
 {
   const MlBox pixels = pixels_of (picture, way->photo);
-  const double k = longer_side_g (board) / MAX (pixels.x1 - pixels.x0, pixels.y1 - pixels.y0);
+  const double k = magnify * longer_side_g (board) / MAX (pixels.x1 - pixels.x0, pixels.y1 - pixels.y0);
   const double angle = picture->turn_deg * G_PI / 180;
   const double quarter = fmod (picture->turn_deg, 90) == 0; /* exactly zero where it must be */
   const double c = quarter ? round (cos (angle)) : cos (angle), s = quarter ? round (sin (angle)) : sin (angle);
@@ -297,8 +297,8 @@ build (MlScene *scene, const MlPicture *picture)
   return scene;
 }
 
-MlScene *
-ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo)
+static MlScene *
+scene_new (MlBoard *board, int picture, MlPhoto *photo, double magnify)
 {
   static const MlPicture none = { .file = NULL };
   const MlPicture *shown = picture >= 0 ? &board->pictures[picture] : &none;
@@ -307,8 +307,20 @@ ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo)
   scene->picture = g_new0 (MlScenePicture, 1);
   scene->picture->picture = picture;
   scene->picture->photo = photo != NULL ? ml_photo_ref (photo) : NULL;
-  find_way (scene->picture, board, shown);
+  find_way (scene->picture, board, shown, magnify);
   return build (scene, shown);
+}
+
+MlScene *
+ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo)
+{
+  return scene_new (board, picture, photo, 1);
+}
+
+MlScene *
+ml_photo_scene_magnified (const MlScene *scene, double magnify)
+{
+  return scene_new (scene->board, scene->picture->picture, scene->picture->photo, magnify);
 }
 
 /* ---- what is left to pin ---- */

@@ -20,6 +20,12 @@ struct _MlScenePicture
 /** ml_photo_scene: board->pictures[picture] (-1: an empty sheet that says so) with its pads. photo (may be NULL: a blank sheet stands for it) is referenced. */
 MlScene *ml_photo_scene (MlBoard *board, int picture, MlPhoto *photo);
 
+/**
+ * ml_photo_scene_magnified: the same on a sheet that many times as large: pads move apart while letters, names and marks keep their size.
+ * What lay at (x, y) lies at (magnify x, magnify y).
+ */
+MlScene *ml_photo_scene_magnified (const MlScene *scene, double magnify);
+
 /** ml_photo_to_sheet, ml_photo_to_pixels: between the picture's pixels and g on the sheet. Scenes of pictures only. */
 MlPoint ml_photo_to_sheet (const MlScene *scene, double x_px, double y_px);
 MlPoint ml_photo_to_pixels (const MlScene *scene, MlPoint at);

@@ -72,6 +72,20 @@ test_viewport_zoom_keeps_the_point_under_the_pointer (void **state)
 }
 
 static void
+test_viewport_stretch_keeps_the_point_under_the_pointer (void **state)
+{
+  MlViewport viewport = made (1048, 648, (MlBox){ 0, 0, 100, 60 });
+  MlPoint before = ml_viewport_to_sheet (&viewport, 300, 200);
+  double zoom = viewport.zoom;
+  ml_viewport_stretch (&viewport, 3.0, 300, 200);
+  MlPoint after = ml_viewport_to_sheet (&viewport, 300, 200);
+  assert_near (after.x, 3 * before.x, 0, 1e-9);
+  assert_near (after.y, 3 * before.y, 0, 1e-9);
+  assert_near (viewport.zoom, zoom, 0, 0);
+  assert_near (viewport.content.x1, 300, 0, 1e-9);
+}
+
+static void
 test_viewport_zoom_stays_within_limits (void **state)
 {
   MlViewport viewport = made (1000, 600, (MlBox){ 0, 0, 100, 60 });
@@ -129,6 +143,7 @@ main (void)
     cmocka_unit_test (test_viewport_empty_sheet_is_harmless),
     cmocka_unit_test (test_viewport_fitted_follows_size_until_moved),
     cmocka_unit_test (test_viewport_zoom_keeps_the_point_under_the_pointer),
+    cmocka_unit_test (test_viewport_stretch_keeps_the_point_under_the_pointer),
     cmocka_unit_test (test_viewport_zoom_stays_within_limits),
     cmocka_unit_test (test_viewport_content_is_never_lost),
     cmocka_unit_test (test_viewport_reveal_moves_as_little_as_needed),

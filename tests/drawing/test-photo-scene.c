@@ -69,6 +69,22 @@ test_turn_and_mirror_put_pads_where_the_eye_sees_them (void **state)
 }
 
 static void
+test_magnified_pads_move_apart_and_keep_their_size (void **state)
+{
+  g_autoptr (MlScene) scene = scene_of (PARTS "picture \"p.png\" turn=90 mirror\n pad R1.1 x=100 y=100\n pad R1.2 x=200 y=140\n");
+  g_autoptr (MlScene) large = ml_photo_scene_magnified (scene, 3);
+
+  for (int pin = 0; pin < 2; pin++)
+    {
+      assert_near (at (large, "R1", pin).x, 3 * at (scene, "R1", pin).x, 1e-12, 0);
+      assert_near (at (large, "R1", pin).y, 3 * at (scene, "R1", pin).y, 1e-12, 0);
+      MlPoint px = ml_photo_to_pixels (large, at (large, "R1", pin));
+      assert_near (px.x, pin == 0 ? 100 : 200, 0, 1e-6);
+    }
+  assert_near (large->labels[0].box.x1 - large->labels[0].box.x0, scene->labels[0].box.x1 - scene->labels[0].box.x0, 1e-12, 0);
+}
+
+static void
 test_only_what_is_pinned_is_shown (void **state)
 {
   g_autoptr (MlScene) scene = scene_of (PARTS "picture \"p\"\n pad Q1.base x=300 y=50\n pad D4 x=30 y=30\n pad Q1.emitter x=340 y=50\n");
@@ -309,6 +325,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_turn_and_mirror_put_pads_where_the_eye_sees_them),
+    cmocka_unit_test (test_magnified_pads_move_apart_and_keep_their_size),
     cmocka_unit_test (test_only_what_is_pinned_is_shown),
     cmocka_unit_test (test_pads_are_hit_before_parts),
     cmocka_unit_test (test_a_board_without_a_picture_has_an_empty_sheet),
