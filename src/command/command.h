@@ -5,6 +5,7 @@
 #include <glib.h>
 #include <json-glib/json-glib.h>
 
+#include "drawing/page.h"
 #include "verdict/judge.h"
 
 G_BEGIN_DECLS
@@ -56,6 +57,18 @@ void ml_input_clear (MlInput *input);
 int ml_input_condition (const MlInput *input, const char *name, int fallback);
 /** ml_input_unit: index of the unit named (NULL: the first suspect). -1: said why not. */
 int ml_input_unit (const MlInput *input, const char *name);
+
+/* --page, --portrait and --landscape. */
+typedef struct
+{
+  char *word;
+  gboolean portrait, landscape;
+  /* read: */
+  MlPageSize size;
+  MlPageTurn turn;
+} MlPageArguments;
+/** ml_page_arguments_read: fills size and turn; FALSE: said what is wrong, exit ML_EXIT_USAGE. fallback: the size when none is named. */
+gboolean ml_page_arguments_read (MlPageArguments *self, MlPageSize fallback);
 
 /* JSON in SI units; what is not a finite number is null. */
 void ml_json_number (JsonBuilder *builder, const char *name, double value);

@@ -6,10 +6,14 @@
 #include "drawing/export.h"
 #include "drawing/layout.h"
 #include "drawing/photo-scene.h"
+#include "drawing/symbol-geometry.h"
+
+#define SMALLEST_TEXT_MM 1.4 /* about 5.5 points: below it print is hard to read (common practice) */
 
 typedef struct
 {
-  char *output, *condition, *unit;
+  char *output, *condition, *unit, *compare;
+  MlPageArguments page;
   int pass;
   double dpi;
   gboolean flow, dark, picture;
@@ -24,7 +28,7 @@ typedef struct
   MlVerdict *verdict;
   MlOperatingPoint *first, *point;
   MlScene *scene;
-  int unit, condition;
+  int unit, other_unit, condition;
   guint pass;
 } Picture;
 
@@ -148,19 +152,40 @@ shown_point (const Picture *self)
   return self->point != NULL && self->point->solved ? self->point : NULL;
 }
 
+/* A page is printed on white paper; a picture has a ground of its own. */
+static MlPaper
+paper_of (const Options *options)
+{
+  if (options->dark)
+    return ML_PAPER_DARK;
+  return options->page.size != ML_PAGE_FIT ? ML_PAPER_WHITE : ML_PAPER_LIGHT;
+}
+
+static void
+warn_of_small_text (const Picture *self, const MlOverlay *overlay, const MlExportOptions *export)
+{
+  const double height_mm = ML_TEXT_HEIGHT * ML_MM_PER_G * ml_export_scale (self->scene, overlay, export);
+
+  if (height_mm < SMALLEST_TEXT_MM)
+    ml_command_say ("the drawing comes out at %.0f %%: its letters are %.1f mm high; a larger page would read better",
+                    100 * height_mm / (ML_TEXT_HEIGHT * ML_MM_PER_G), height_mm);
+}
+
 static MlExit
 export_picture (const Picture *self, const Options *options)
 {
-  const MlExportOptions export = { .dpi = options->dpi, .paper = options->dark ? ML_PAPER_DARK : ML_PAPER_LIGHT, .title_block = TRUE };
+  const MlExportOptions export = { .dpi = options->dpi, .paper = paper_of (options), .title_block = TRUE, .page = options->page.size,
+                                   .turn = options->page.turn };
   const MlOverlay overlay = {
     .verdict = self->verdict, .job = self->input.job, .unit = self->unit, .condition = self->condition, .pass = self->pass,
-    .other_unit = -1, .point = shown_point (self), .show_flow = options->flow, .show_expected = self->unit >= 0,
+    .other_unit = self->other_unit, .point = shown_point (self), .show_flow = options->flow, .show_expected = self->unit >= 0,
     .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1,
     .next = self->verdict != NULL && self->verdict->n_next > 0 && self->verdict->next[0].condition == self->condition
               ? &self->verdict->next[0] : NULL,
   };
   g_autoptr (GError) error = NULL;
 
+  warn_of_small_text (self, &overlay, &export);
   if (ml_export_picture (options->output, self->scene, &overlay, &export, &error))
     return ML_EXIT_DONE;
   ml_command_say ("%s", error->message);
@@ -179,6 +204,13 @@ run_draw (Picture *self, const char *path, const Options *options)
       ml_command_say ("--unit needs a job: %s is a board", path);
       return ML_EXIT_INPUT;
     }
+  if (options->compare != NULL && self->input.job == NULL)
+    {
+      ml_command_say ("--compare needs a job: %s is a board", path);
+      return ML_EXIT_INPUT;
+    }
+  if (options->compare != NULL && (self->other_unit = ml_input_unit (&self->input, options->compare)) < 0)
+    return ML_EXIT_INPUT;
   if (self->input.job != NULL && (options->unit != NULL || ml_job_suspect (self->input.job) >= 0))
     {
       self->unit = ml_input_unit (&self->input, options->unit);
@@ -202,12 +234,16 @@ ml_command_draw (int argc, char **argv)
     { "pass", 0, 0, G_OPTION_ARG_INT, &options.pass, "this pass (else the last one with readings)", "N" },
     { "picture", 0, 0, G_OPTION_ARG_NONE, &options.picture, "on the picture of the real board instead of the circuit drawing", NULL },
     { "side", 0, 0, G_OPTION_ARG_STRING, &options.side, "with --picture: the picture of this side, top or bottom (else the first one)", "SIDE" },
+    { "compare", 0, 0, G_OPTION_ARG_STRING, &options.compare, "this unit's readings and the difference beside each reading", "NAME" },
     { "flow", 0, 0, G_OPTION_ARG_NONE, &options.flow, "show which way the current should flow", NULL },
     { "dark", 0, 0, G_OPTION_ARG_NONE, &options.dark, "on dark paper", NULL },
     { "dpi", 0, 0, G_OPTION_ARG_DOUBLE, &options.dpi, "dots per inch of a PNG, 72 to 600 (150)", "N" },
+    { "page", 0, 0, G_OPTION_ARG_STRING, &options.page.word, "a4, a5, letter, or fit: as large as the drawing needs (fit)", "SIZE" },
+    { "portrait", 0, 0, G_OPTION_ARG_NONE, &options.page.portrait, "the page upright (else the way it comes out larger)", NULL },
+    { "landscape", 0, 0, G_OPTION_ARG_NONE, &options.page.landscape, "the page lying", NULL },
     { NULL }
   };
-  Picture picture = { .unit = -1, .condition = -1, .pass = 1 };
+  Picture picture = { .unit = -1, .other_unit = -1, .condition = -1, .pass = 1 };
   MlExit status = ML_EXIT_USAGE;
 
   if (!ml_command_parse ("draw", &argc, &argv, entries, 1, 1))
@@ -217,11 +253,13 @@ ml_command_draw (int argc, char **argv)
       ml_command_say ("say where the picture goes: -o FILE.png, .svg or .pdf");
       goto done;
     }
-  if (options.dpi != 0 && (options.dpi < 72 || options.dpi > 600))
+  if (options.dpi != 0 && !(options.dpi >= 72 && options.dpi <= 600)) /* NaN too */
     {
       ml_command_say ("--dpi takes 72 to 600");
       goto done;
     }
+  if (!ml_page_arguments_read (&options.page, ML_PAGE_FIT))
+    goto done;
   if (options.side != NULL && (!options.picture || (strcmp (options.side, "top") != 0 && strcmp (options.side, "bottom") != 0)))
     {
       ml_command_say ("--side takes top or bottom, together with --picture");
@@ -234,5 +272,7 @@ done:
   g_free (options.side);
   g_free (options.condition);
   g_free (options.unit);
+  g_free (options.compare);
+  g_free (options.page.word);
   return status;
 }

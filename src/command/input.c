@@ -119,3 +119,26 @@ ml_input_unit (const MlInput *input, const char *name)
   ml_command_say ("there is no unit '%s'; the job has: %s", name, known->len > 0 ? known->str : "none");
   return -1;
 }
+
+gboolean
+ml_page_arguments_read (MlPageArguments *self, MlPageSize fallback)
+{
+  self->size = fallback;
+  if (self->word != NULL && !ml_page_find (self->word, &self->size))
+    {
+      ml_command_say ("--page takes %s, not '%s'", ml_page_words (), self->word);
+      return FALSE;
+    }
+  if (self->portrait && self->landscape)
+    {
+      ml_command_say ("--portrait and --landscape exclude each other");
+      return FALSE;
+    }
+  if ((self->portrait || self->landscape) && self->size == ML_PAGE_FIT)
+    {
+      ml_command_say ("--portrait and --landscape turn a page: say which with --page");
+      return FALSE;
+    }
+  self->turn = self->portrait ? ML_PAGE_PORTRAIT : self->landscape ? ML_PAGE_LANDSCAPE : ML_PAGE_EITHER;
+  return TRUE;
+}

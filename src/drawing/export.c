@@ -5,57 +5,17 @@
 #include <cairo-svg.h>
 #include <errno.h>
 #include <gio/gio.h>
+#include <math.h>
 #include <string.h>
 
-#include "drawing/paint-private.h"
+#include "drawing/export-sheet.h"
 #include "drawing/title-block.h"
 
-#define POINTS_PER_G (2.5 / 25.4 * 72.0) /* 1 g is 2.5 mm */
-#define MARGIN_G 2.0
-#define SMALLEST_WIDTH_G 44.0 /* so that the title block has room for its sentences */
-#define MOST_PIXELS 30000.0   /* cairo's image surfaces end at 32767 */
-
-typedef struct
-{
-  const MlScene *scene;
-  const MlOverlay *overlay;
-  MlPaintStyle style;
-  MlBox drawing;      /* scene and marks, in g */
-  double width, height, block; /* of the whole sheet; of the title block, 0: none */
-} Sheet;
-
-static Sheet
-plan_sheet (const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, double scale)
-{
-  Sheet sheet = { .scene = scene, .overlay = overlay, .style = { .paper = options->paper, .scale = scale, .legend = TRUE } };
-
-  sheet.drawing = ml_paint_extent (scene, overlay, &sheet.style);
-  sheet.width = MAX (sheet.drawing.x1 - sheet.drawing.x0 + 2 * MARGIN_G, options->title_block ? SMALLEST_WIDTH_G : 0);
-  if (options->title_block)
-    sheet.block = ml_title_block_paint (NULL, scene, overlay, MARGIN_G, 0, sheet.width - 2 * MARGIN_G, &sheet.style);
-  sheet.height = sheet.drawing.y1 - sheet.drawing.y0 + 2 * MARGIN_G + (sheet.block > 0 ? sheet.block + MARGIN_G : 0);
-  return sheet;
-}
-
-static void
-paint_sheet (cairo_t *cr, const Sheet *sheet)
-{
-  const MlPalette *palette = ml_palette (sheet->style.paper);
-  const double drawn = sheet->drawing.x1 - sheet->drawing.x0;
-
-  ml_paint_colour (cr, &palette->paper);
-  cairo_paint (cr);
-  cairo_scale (cr, sheet->style.scale, sheet->style.scale);
-  cairo_save (cr);
-  cairo_translate (cr, (sheet->width - drawn) / 2 - sheet->drawing.x0, MARGIN_G - sheet->drawing.y0);
-  ml_paint_scene (cr, sheet->scene, &sheet->style);
-  if (sheet->overlay != NULL)
-    ml_paint_overlay (cr, sheet->scene, sheet->overlay, &sheet->style);
-  cairo_restore (cr);
-  if (sheet->block > 0)
-    ml_title_block_paint (cr, sheet->scene, sheet->overlay, MARGIN_G, sheet->height - sheet->block - MARGIN_G, sheet->width - 2 * MARGIN_G,
-                          &sheet->style);
-}
+#define DPI 150.0
+#define POINTS_PER_MM (72 / 25.4)
+#define POINTS_PER_G (ML_MM_PER_G * POINTS_PER_MM)
+#define MOST_PIXELS_A_SIDE 32767.0 /* cairo's image surfaces end there */
+#define MOST_PIXELS 2.5e8          /* a gigabyte of them */
 
 static cairo_status_t
 append_cb (void *closure, const unsigned char *data, unsigned int length)
@@ -65,38 +25,105 @@ append_cb (void *closure, const unsigned char *data, unsigned int length)
 }
 
 static cairo_status_t
-draw_on (cairo_surface_t *surface, const Sheet *sheet)
+draw_on (cairo_surface_t *surface, const MlExportSheet *sheet, double scale)
 {
   cairo_t *cr = cairo_create (surface);
   cairo_status_t status;
 
-  paint_sheet (cr, sheet);
+  cairo_scale (cr, scale, scale);
+  ml_export_sheet_paint (cr, sheet, TRUE);
   status = cairo_status (cr);
   cairo_destroy (cr);
   return status;
 }
 
-static cairo_status_t
-make_png (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
+static gboolean
+drawn (cairo_status_t status, GError **error)
 {
-  const double dpi = options->dpi > 0 ? options->dpi : 150;
-  Sheet sheet = plan_sheet (scene, overlay, options, POINTS_PER_G * dpi / 72.0);
-  const double largest = MAX (sheet.width, sheet.height);
+  if (status == CAIRO_STATUS_SUCCESS)
+    return TRUE;
+  g_set_error (error, G_IO_ERROR, status == CAIRO_STATUS_NO_MEMORY ? G_IO_ERROR_NO_SPACE : G_IO_ERROR_FAILED, "the picture could not be drawn: %s",
+               cairo_status_to_string (status));
+  return FALSE;
+}
+
+/* The checksum of PNG's chunks: ISO 3309, the polynomial 0xedb88320 (W3C PNG specification, annex D). */
+static guint32
+png_checksum (const guint8 *data, gsize n)
+{
+  guint32 sum = 0xffffffff;
+
+  for (gsize i = 0; i < n; i++)
+    {
+      sum ^= data[i];
+      for (int bit = 0; bit < 8; bit++)
+        sum = (sum >> 1) ^ (sum & 1 ? 0xedb88320 : 0);
+    }
+  return sum ^ 0xffffffff;
+}
+
+static void
+put_be32 (guint8 *at, guint32 value)
+{
+  for (int i = 0; i < 4; i++)
+    at[i] = (guint8) (value >> (24 - 8 * i));
+}
+
+/* Says how large the picture is on paper: chunk pHYs, pixels a metre, behind the header chunk (W3C PNG specification, 11.3.5.3). */
+static void
+say_resolution (GByteArray *bytes, double dpi)
+{
+  const guint header_end = 8 + 25; /* signature; length, type, 13 bytes, checksum */
+  const guint32 per_metre = (guint32) (dpi / 0.0254 + 0.5);
+  guint8 chunk[21] = { 0, 0, 0, 9, 'p', 'H', 'Y', 's', [16] = 1 };
+  g_autoptr (GByteArray) whole = g_byte_array_sized_new (bytes->len + sizeof chunk);
+
+  put_be32 (chunk + 8, per_metre);
+  put_be32 (chunk + 12, per_metre);
+  put_be32 (chunk + 17, png_checksum (chunk + 4, 13));
+  g_byte_array_append (whole, bytes->data, header_end);
+  g_byte_array_append (whole, chunk, sizeof chunk);
+  g_byte_array_append (whole, bytes->data + header_end, bytes->len - header_end);
+  g_byte_array_set_size (bytes, 0);
+  g_byte_array_append (bytes, whole->data, whole->len);
+}
+
+/* How many dots per inch would still do, for the message. */
+static gboolean
+too_many_pixels (double width, double height, double dpi, GError **error)
+{
+  const double most = MIN (MOST_PIXELS_A_SIDE / MAX (width, height), sqrt (MOST_PIXELS / (width * height)));
+
+  if (most >= 1)
+    return FALSE;
+  g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT,
+               "at %.0f dots per inch the picture would have %.0f x %.0f pixels, which is too many; take %.0f dots per inch or fewer, or PDF or SVG", dpi,
+               width, height, floor (dpi * most));
+  return TRUE;
+}
+
+static gboolean
+make_png (GByteArray *bytes, const MlExportSheet *sheet, double dpi, GError **error)
+{
+  const double scale = ML_MM_PER_G / 25.4 * dpi, width = sheet->width * scale, height = sheet->height * scale;
   cairo_surface_t *surface;
   cairo_status_t status;
 
-  sheet.style.scale = MIN (sheet.style.scale, MOST_PIXELS / largest);
-  surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) (sheet.width * sheet.style.scale + 0.5), (int) (sheet.height * sheet.style.scale + 0.5));
-  status = draw_on (surface, &sheet);
+  if (too_many_pixels (width, height, dpi, error))
+    return FALSE;
+  surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, MAX ((int) (width + 0.5), 1), MAX ((int) (height + 0.5), 1));
+  status = draw_on (surface, sheet, scale);
   if (status == CAIRO_STATUS_SUCCESS)
     status = cairo_surface_write_to_png_stream (surface, append_cb, bytes);
   cairo_surface_destroy (surface);
-  return status;
+  if (status == CAIRO_STATUS_SUCCESS)
+    say_resolution (bytes, dpi);
+  return drawn (status, error);
 }
 
 /* Title and description for readers who cannot see the picture, behind the opening svg element. */
 static void
-describe_svg (GByteArray *bytes, const Sheet *sheet)
+describe_svg (GByteArray *bytes, const MlExportSheet *sheet)
 {
   g_autofree char *title = ml_title_text (sheet->scene, sheet->overlay), *description = ml_title_description (sheet->scene, sheet->overlay);
   g_autofree char *words = g_markup_printf_escaped ("\n<title>%s</title>\n<desc>%s</desc>", title, description);
@@ -145,30 +172,31 @@ renumber_surfaces (GByteArray *bytes)
   g_byte_array_append (bytes, (const guint8 *) text, (guint) strlen (text));
 }
 
-static cairo_status_t
-make_svg (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
+static gboolean
+make_svg (GByteArray *bytes, const MlExportSheet *sheet, double dpi, GError **error)
 {
-  Sheet sheet = plan_sheet (scene, overlay, options, POINTS_PER_G);
-  cairo_surface_t *surface = cairo_svg_surface_create_for_stream (append_cb, bytes, sheet.width * POINTS_PER_G, sheet.height * POINTS_PER_G);
-  cairo_status_t status = draw_on (surface, &sheet);
+  cairo_surface_t *surface = cairo_svg_surface_create_for_stream (append_cb, bytes, sheet->width * POINTS_PER_G, sheet->height * POINTS_PER_G);
+  cairo_status_t status;
 
+  cairo_svg_surface_set_document_unit (surface, CAIRO_SVG_UNIT_PT);
+  status = draw_on (surface, sheet, POINTS_PER_G);
   cairo_surface_finish (surface);
   status = status == CAIRO_STATUS_SUCCESS ? cairo_surface_status (surface) : status;
   cairo_surface_destroy (surface);
   if (status == CAIRO_STATUS_SUCCESS)
     {
       renumber_surfaces (bytes);
-      describe_svg (bytes, &sheet);
+      describe_svg (bytes, sheet);
     }
-  return status;
+  return drawn (status, error);
 }
 
-static cairo_status_t
-make_pdf (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
+static gboolean
+make_pdf (GByteArray *bytes, const MlExportSheet *sheet, double dpi, GError **error)
 {
-  Sheet sheet = plan_sheet (scene, overlay, options, POINTS_PER_G);
-  cairo_surface_t *surface = cairo_pdf_surface_create_for_stream (append_cb, bytes, sheet.width * POINTS_PER_G, sheet.height * POINTS_PER_G);
-  g_autofree char *title = ml_title_text (scene, overlay), *subject = ml_title_description (scene, overlay), *date = ml_title_date (overlay);
+  cairo_surface_t *surface = cairo_pdf_surface_create_for_stream (append_cb, bytes, sheet->width * POINTS_PER_G, sheet->height * POINTS_PER_G);
+  g_autofree char *title = ml_title_text (sheet->scene, sheet->overlay), *subject = ml_title_description (sheet->scene, sheet->overlay);
+  g_autofree char *date = ml_title_date (sheet->overlay);
   cairo_status_t status;
 
   cairo_pdf_surface_set_metadata (surface, CAIRO_PDF_METADATA_TITLE, title);
@@ -177,14 +205,14 @@ make_pdf (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, con
   /* The job's own date, not the clock's: the same job gives the same bytes. */
   cairo_pdf_surface_set_metadata (surface, CAIRO_PDF_METADATA_CREATE_DATE, date);
   cairo_pdf_surface_set_metadata (surface, CAIRO_PDF_METADATA_MOD_DATE, date);
-  status = draw_on (surface, &sheet);
+  status = draw_on (surface, sheet, POINTS_PER_G);
   cairo_surface_finish (surface);
   status = status == CAIRO_STATUS_SUCCESS ? cairo_surface_status (surface) : status;
   cairo_surface_destroy (surface);
-  return status;
+  return drawn (status, error);
 }
 
-typedef cairo_status_t (*Make) (GByteArray *bytes, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options);
+typedef gboolean (*Make) (GByteArray *bytes, const MlExportSheet *sheet, double dpi, GError **error);
 
 static Make
 maker_for (const char *path, GError **error)
@@ -201,21 +229,57 @@ maker_for (const char *path, GError **error)
   return NULL;
 }
 
+GBytes *
+ml_export_bytes (const char *ending, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, GError **error)
+{
+  Make make = maker_for (ending, error);
+  GByteArray *bytes;
+  MlExportSheet sheet;
+  gboolean made;
+
+  if (make == NULL)
+    return NULL;
+  bytes = g_byte_array_new ();
+  sheet = ml_export_sheet (scene, overlay, options);
+  made = make (bytes, &sheet, options->dpi > 0 ? options->dpi : DPI, error);
+  ml_export_sheet_clear (&sheet);
+  if (made)
+    return g_byte_array_free_to_bytes (bytes);
+  g_byte_array_unref (bytes);
+  return NULL;
+}
+
 gboolean
 ml_export_picture (const char *path, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, GError **error)
 {
-  Make make = maker_for (path, error);
-  g_autoptr (GByteArray) bytes = g_byte_array_new ();
-  cairo_status_t status;
+  g_autoptr (GBytes) bytes = ml_export_bytes (path, scene, overlay, options, error);
 
-  if (make == NULL)
-    return FALSE;
-  status = make (bytes, scene, overlay, options);
-  if (status != CAIRO_STATUS_SUCCESS)
+  if (bytes == NULL)
     {
-      g_set_error (error, G_IO_ERROR, status == CAIRO_STATUS_NO_MEMORY ? G_IO_ERROR_NO_SPACE : G_IO_ERROR_FAILED,
-                   "%s: the picture could not be drawn: %s", path, cairo_status_to_string (status));
+      if (error != NULL && !g_error_matches (*error, G_IO_ERROR, G_IO_ERROR_NOT_SUPPORTED))
+        g_prefix_error (error, "%s: ", path);
       return FALSE;
     }
-  return g_file_set_contents_full (path, (const char *) bytes->data, bytes->len, G_FILE_SET_CONTENTS_CONSISTENT, 0644, error);
+  return g_file_set_contents_full (path, g_bytes_get_data (bytes, NULL), (gssize) g_bytes_get_size (bytes), G_FILE_SET_CONTENTS_CONSISTENT, 0644, error);
+}
+
+double
+ml_export_scale (const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
+{
+  MlExportSheet sheet = ml_export_sheet (scene, overlay, options);
+
+  ml_export_sheet_clear (&sheet);
+  return sheet.scale;
+}
+
+void
+ml_export_paint_on (cairo_t *cr, double width_mm, double height_mm, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
+{
+  MlExportSheet sheet = ml_export_sheet_on (scene, overlay, options, width_mm / ML_MM_PER_G, height_mm / ML_MM_PER_G, 0.5);
+
+  cairo_save (cr);
+  cairo_scale (cr, ML_MM_PER_G, ML_MM_PER_G);
+  ml_export_sheet_paint (cr, &sheet, FALSE);
+  cairo_restore (cr);
+  ml_export_sheet_clear (&sheet);
 }

@@ -23,6 +23,10 @@ typedef struct
 
 MlPlan *ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
 void ml_plan_free (MlPlan *plan);
+/** ml_plan_paint: everything of the overlay but what the hand and the eye are at (selection, hover): lies still between changes. */
+void ml_plan_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPlan *plan, const MlPaintStyle *style);
+/** ml_plan_paint_pointing: selection, what lies under the pointer, the parts of the explanation chosen. */
+void ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
 /** ml_plan_part_body: hull of a part's symbols; FALSE when it is not drawn. */
 gboolean ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body);
 /** ml_plan_probe_point: where on the sheet a probe stands; FALSE when its net or part is not drawn. */

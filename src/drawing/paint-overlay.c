@@ -329,10 +329,9 @@ paint_tips (cairo_t *cr, const MlPlan *plan, const MlPalette *palette)
 }
 
 void
-ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
+ml_plan_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPlan *plan, const MlPaintStyle *style)
 {
   const MlPalette *palette = ml_paint_palette (scene, style);
-  g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, style);
   const gboolean flows = overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL;
 
   cairo_save (cr);
@@ -347,7 +346,6 @@ ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, c
   else
     repaint_labels (cr, scene, plan, style);
   paint_links (cr, scene, overlay->verdict, palette);
-  paint_selection (cr, scene, overlay, palette);
   for (guint i = 0; i < plan->notes->len; i++)
     if (g_array_index (plan->notes, MlNote, i).placed)
       paint_note (cr, scene, &g_array_index (plan->notes, MlNote, i), &g_array_index (plan->texts, MlNoteText, i), style);
@@ -357,6 +355,24 @@ ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, c
   if (style->legend)
     ml_legend_paint (cr, plan->legend, plan->extent.x0, plan->extent.y1 + 0.6, plan->extent.x1 - plan->extent.x0, style);
   cairo_restore (cr);
+}
+
+void
+ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
+{
+  cairo_save (cr);
+  cairo_new_path (cr);
+  paint_selection (cr, scene, overlay, ml_paint_palette (scene, style));
+  cairo_restore (cr);
+}
+
+void
+ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
+{
+  g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, style);
+
+  ml_plan_paint (cr, scene, overlay, plan, style);
+  ml_plan_paint_pointing (cr, scene, overlay, style);
 }
 
 MlBox

@@ -11,7 +11,7 @@
 
 G_BEGIN_DECLS
 
-typedef enum { ML_PAPER_LIGHT, ML_PAPER_DARK } MlPaper;
+typedef enum { ML_PAPER_LIGHT, ML_PAPER_DARK, ML_PAPER_WHITE /* for printers, which have their own */ } MlPaper;
 
 typedef struct { double r, g, b; } MlColour;
 typedef struct

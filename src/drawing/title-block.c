@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "drawing/legend.h"
 #include "drawing/note-text.h"
 #include "drawing/paint-private.h"
 
@@ -193,32 +194,55 @@ board_line (const MlScene *scene, const MlOverlay *overlay)
   return g_string_free (text, FALSE);
 }
 
+static void
+rule (cairo_t *cr, double x, double y, double width, const MlColour *colour)
+{
+  cairo_move_to (cr, x, y);
+  cairo_line_to (cr, x + width, y);
+  ml_paint_colour (cr, colour);
+  cairo_set_line_width (cr, 0.05);
+  cairo_stroke (cr);
+}
+
+/* The legend under a thin rule, at the foot of the block. */
+static double
+legend_part (cairo_t *cr, guint legend, double x, double y, double width, const MlPaintStyle *style)
+{
+  if (legend == 0)
+    return 0;
+  if (cr != NULL)
+    rule (cr, x, y + 0.3, width, &ml_palette (style->paper)->faint);
+  return 0.5 + ml_legend_paint (cr, legend, x + MARGIN, y + 0.5, width - 2 * MARGIN, style);
+}
+
 double
-ml_title_block_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, double x, double y, double width, const MlPaintStyle *style)
+ml_title_block_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, guint legend, MlPoint corner, double width,
+                      const MlPaintStyle *style)
 {
   const MlPalette *palette = ml_palette (style->paper);
-  const double top = y, room = MAX (width - 2 * MARGIN, 4), left = x + MARGIN;
+  const double room = MAX (width - 2 * MARGIN, 4), left = corner.x + MARGIN;
   const char *font = style->font;
+  double y = corner.y + MARGIN;
   g_autofree char *title = ml_title_text (scene, overlay), *board = board_line (scene, overlay), *where = circumstances (scene, overlay);
   GString *cautions = g_string_new (NULL);
 
   append_cautions (cautions, scene, overlay, "\n");
   g_string_truncate (cautions, cautions->len > 0 ? cautions->len - 1 : 0);
-  y += MARGIN;
   y += paragraph (cr, title, left, y, room, 1.5, TRUE, &palette->ink, font);
   y += paragraph (cr, board, left, y, room, 1.0, FALSE, &palette->faint, font);
   y += paragraph (cr, where, left, y, room, 1.0, FALSE, &palette->ink, font);
   if (overlay != NULL && overlay->verdict != NULL)
     y += paragraph (cr, overlay->verdict->sentence, left, y, room, 1.3, TRUE, &palette->ink, font);
   y += paragraph (cr, cautions->str, left, y, room, 1.0, FALSE, &palette->ink, font);
-  y += MARGIN - 0.35;
+  y += legend_part (cr, legend, corner.x, y, width, style);
+  y += legend != 0 ? 0.1 : MARGIN - 0.35;
   g_string_free (cautions, TRUE);
   if (cr != NULL)
     {
       ml_paint_colour (cr, &palette->ink);
-      cairo_rectangle (cr, x, top, width, y - top);
+      cairo_rectangle (cr, corner.x, corner.y, width, y - corner.y);
       cairo_set_line_width (cr, 0.1);
       cairo_stroke (cr);
     }
-  return y - top;
+  return y - corner.y;
 }

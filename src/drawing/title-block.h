@@ -12,7 +12,8 @@ char *ml_title_text (const MlScene *scene, const MlOverlay *overlay);
 char *ml_title_description (const MlScene *scene, const MlOverlay *overlay);
 /** ml_title_date: ISO 8601 date of the job's last log entry; a fixed day when there is none, so that files repeat byte for byte. New string. */
 char *ml_title_date (const MlOverlay *overlay);
-/** ml_title_block_paint: below a drawing; cr NULL only measures. Returns the height in g. */
-double ml_title_block_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, double x, double y, double width, const MlPaintStyle *style);
+/** ml_title_block_paint: below a drawing, with a legend of those entries (MlLegend); cr NULL only measures. Returns the height in g. */
+double ml_title_block_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, guint legend, MlPoint corner, double width,
+                             const MlPaintStyle *style);
 
 G_END_DECLS

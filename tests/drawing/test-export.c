@@ -181,6 +181,108 @@ test_errors_leave_nothing_behind (void **state)
   assert_non_null (strstr (second->message, nowhere));
 }
 
+static guint32
+be32 (const char *at)
+{
+  const guint8 *p = (const guint8 *) at;
+
+  return (guint32) p[0] << 24 | (guint32) p[1] << 16 | (guint32) p[2] << 8 | p[3];
+}
+
+/* Pixels a metre = dots per inch / 0.0254 (W3C PNG specification, 11.3.5.3: unit 1 is the metre); libpng, through cairo, reads the file, so the
+ * chunk's checksum is right. Page sizes: ISO 216 and ANSI/ASME Y14.1 (from memory): 210 x 297, 148 x 210, 215.9 x 279.4 mm. */
+static void
+test_png_pages_have_their_size_and_say_it (void **state)
+{
+  const struct { MlPageSize page; MlPageTurn turn; double width_mm, height_mm; } pages[] = {
+    { ML_PAGE_A4, ML_PAGE_PORTRAIT, 210, 297 }, { ML_PAGE_A4, ML_PAGE_LANDSCAPE, 297, 210 }, { ML_PAGE_A5, ML_PAGE_PORTRAIT, 148, 210 },
+    { ML_PAGE_LETTER, ML_PAGE_LANDSCAPE, 279.4, 215.9 },
+  };
+  const double dpi[] = { 72, 300 };
+
+  for (guint i = 0; i < 2 * G_N_ELEMENTS (pages); i++)
+    {
+      const MlExportOptions options = { .dpi = dpi[i % 2], .title_block = TRUE, .page = pages[i / 2].page, .turn = pages[i / 2].turn };
+      g_autofree char *path = export (*state, "page.png", &options), *content = NULL;
+      cairo_surface_t *surface = cairo_image_surface_create_from_png (path);
+      const char *chunk;
+      gsize size;
+
+      assert_int_equal (cairo_surface_status (surface), CAIRO_STATUS_SUCCESS);
+      assert_near (cairo_image_surface_get_width (surface), pages[i / 2].width_mm / 25.4 * dpi[i % 2], 0, 0.51);
+      assert_near (cairo_image_surface_get_height (surface), pages[i / 2].height_mm / 25.4 * dpi[i % 2], 0, 0.51);
+      cairo_surface_destroy (surface);
+      assert_true (g_file_get_contents (path, &content, &size, NULL));
+      chunk = content + 8 + 25 + 4;
+      assert_memory_equal (chunk, "pHYs", 4);
+      assert_near (be32 (chunk + 4), dpi[i % 2] / 0.0254, 0, 0.51);
+      assert_int_equal (be32 (chunk + 8), be32 (chunk + 4));
+      assert_int_equal (chunk[12], 1);
+    }
+}
+
+/* poppler measures the page: 1 pt is 1/72 inch. */
+static void
+test_pdf_pages_have_their_size_and_metadata (void **state)
+{
+  const struct { MlPageSize page; MlPageTurn turn; const char *said; } pages[] = {
+    { ML_PAGE_A4, ML_PAGE_PORTRAIT, "595.276 x 841.89 pts (A4)" },
+    { ML_PAGE_A5, ML_PAGE_LANDSCAPE, "595.276 x 419.528 pts" },
+    { ML_PAGE_LETTER, ML_PAGE_PORTRAIT, "612 x 792 pts (letter)" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (pages); i++)
+    {
+      const MlExportOptions options = { .title_block = TRUE, .page = pages[i].page, .turn = pages[i].turn };
+      g_autofree char *path = export (*state, "page.pdf", &options);
+      g_autofree char *command = g_strdup_printf ("pdfinfo '%s'", path), *text = NULL;
+
+      assert_true (g_spawn_command_line_sync (command, &text, NULL, NULL, NULL));
+      if (strstr (text, pages[i].said) == NULL)
+        fail_msg ("expected %s in:\n%s", pages[i].said, text);
+      assert_non_null (strstr (text, "Title:           Two resistors"));
+      assert_non_null (strstr (text, "Creator:         Meterleaf"));
+    }
+}
+
+/* A small drawing keeps its full size; one that does not fit is made smaller, just so that it fits. */
+static void
+test_drawings_are_to_scale_or_fitted (void **state)
+{
+  Kit *kit = *state;
+  const MlExportOptions a4 = { .title_block = TRUE, .page = ML_PAGE_A4 };
+  GString *text = g_string_new ("reference N0\n");
+  g_autoptr (MlText) board_text = NULL;
+  g_autoptr (MlBoard) board = NULL;
+  g_autoptr (MlScene) scene = NULL;
+  double scale, drawn_mm;
+
+  assert_near (ml_export_scale (kit->scene, &kit->overlay, &a4), 1, 1e-12, 0);
+  for (guint i = 0; i < 40; i++)
+    g_string_append_printf (text, "part R%u resistor 1=N%u 2=N%u\n", i, i, i + 1);
+  board_text = ml_text_new ("chain.leafboard", text->str, -1);
+  g_string_free (text, TRUE);
+  board = ml_board_read (board_text, NULL);
+  scene = ml_layout (board, &(MlLayoutOptions) { .effort = 1 }, NULL, NULL);
+  scale = ml_export_scale (scene, NULL, &a4);
+  drawn_mm = (scene->extent.x1 - scene->extent.x0) * scale * 2.5;
+  assert_true (scale < 1 && drawn_mm <= 277); /* 297 mm less two margins of 10 mm */
+}
+
+static void
+test_too_many_pixels_are_refused_with_advice (void **state)
+{
+  Kit *kit = *state;
+  const MlExportOptions options = { .dpi = 60000, .page = ML_PAGE_A4 };
+  g_autofree char *path = g_build_filename (kit->folder, "huge.png", NULL);
+  g_autoptr (GError) error = NULL;
+
+  assert_false (ml_export_picture (path, kit->scene, &kit->overlay, &options, &error));
+  assert_true (g_error_matches (error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT));
+  assert_non_null (strstr (error->message, "dots per inch or fewer"));
+  assert_false (g_file_test (path, G_FILE_TEST_EXISTS));
+}
+
 int
 main (void)
 {
@@ -190,6 +292,10 @@ main (void)
     cmocka_unit_test_setup_teardown (test_svg_tells_readers_what_it_shows, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_pdf_text_can_be_searched, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_dark_paper_is_dark_and_never_black, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_png_pages_have_their_size_and_say_it, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_pdf_pages_have_their_size_and_metadata, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_drawings_are_to_scale_or_fitted, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_too_many_pixels_are_refused_with_advice, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_errors_leave_nothing_behind, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

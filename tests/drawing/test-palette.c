@@ -93,7 +93,7 @@ check_contrast (const char *name, const MlColour *colour, const MlColour *paper,
 static void
 test_every_colour_on_its_paper_has_contrast (void **state)
 {
-  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_WHITE; paper++)
     {
       const MlPalette *p = ml_palette (paper);
       const Named graphics[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
@@ -123,7 +123,7 @@ test_paper_is_neither_white_nor_black (void **state)
 static void
 test_meanings_stay_apart_for_every_vision (void **state)
 {
-  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_WHITE; paper++)
     {
       const MlPalette *p = ml_palette (paper);
       const Named meanings[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
@@ -135,7 +135,7 @@ test_meanings_stay_apart_for_every_vision (void **state)
             if (difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix) < 10)
               fail_msg ("%s and %s differ by %.1f only for %s vision on %s paper", meanings[i].name, meanings[k].name,
                         difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix), visions[v].name,
-                        paper == ML_PAPER_LIGHT ? "light" : "dark");
+                        paper == ML_PAPER_DARK ? "dark" : "light");
     }
 }
 
@@ -143,7 +143,7 @@ test_meanings_stay_apart_for_every_vision (void **state)
 static void
 test_text_on_a_patch_passes_over_any_photo (void **state)
 {
-  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_WHITE; paper++)
     for (double photo = 0; photo <= 1; photo += 1)
       {
         const MlPalette *palette = ml_palette_over_photo (paper);
