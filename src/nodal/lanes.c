@@ -69,6 +69,15 @@ start_of (const MlNodalVariant *variant)
   return variant->start && variant->start->status >= 0 ? variant->start : NULL;
 }
 
+/* The rest of the ladder, after the lane's own try. */
+static MlNodalStatus
+climb_alone (MlNodalSolver *solver, MlNodalSolver *lane, const MlNodalVariant *variant)
+{
+  solver->failed_steps = lane->newton.steps;
+  solver->counts.newton_steps += lane->newton.steps;
+  return solve_alone (solver, variant);
+}
+
 /* Has the lane at a step to be solved for, with this variant or one of the next that are left; or idle. */
 static MlNodalStatus
 advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlNodalVariant *end)
@@ -78,7 +87,7 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
 
   for (;;)
     {
-      bool alone = false;
+      MlNodalStatus status = ML_NODAL_OK;
       if (*at && ml_nodal_newton_settled (own))
         {
           if (ml_nodal_run_end (own, (*at)->changes, (*at)->n_changes, (*at)->ret_solution))
@@ -89,16 +98,16 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
               *at = NULL;
             }
           else
-            alone = true;
+            status = solve_alone (solver, *at);
         }
       else if (*at)
         {
           if (own->newton.steps < (start_of (*at) ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS))
             return ML_NODAL_OK;
-          alone = true;
+          status = climb_alone (solver, own, *at);
         }
-      if (alone && solve_alone (solver, *at) == ML_NODAL_NO_MEMORY)
-        return ML_NODAL_NO_MEMORY;
+      if (status == ML_NODAL_NO_MEMORY)
+        return status;
       *at = NULL;
       if (*next == end)
         return ML_NODAL_OK;

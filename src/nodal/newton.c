@@ -190,7 +190,9 @@ assemble_ladder (MlNodalSolver *solver)
       if (!(u < solver->circuit->n_nodes || (u >= solver->circuit->n_unknowns && ml_nodal_is_node (solver, u))))
         continue;
       int diagonal = u < solver->circuit->n_nodes ? solver->circuit->diagonal[u] : ml_nodal_matrix_position (&solver->matrix, u, u);
-      solver->f[u] += solver->leak_s * solver->x[u] + solver->anchor_s * (solver->x[u] - solver->anchor[u]);
+      solver->f[u] += solver->leak_s * solver->x[u];
+      if (solver->anchor_s > 0) /* else anchor may hold anything, and nothing times that need not be nothing */
+        solver->f[u] += solver->anchor_s * (solver->x[u] - solver->anchor[u]);
       solver->matrix.values[diagonal] += solver->leak_s + solver->anchor_s;
     }
 }

@@ -328,7 +328,7 @@ climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_run
       if (status >= 0 || status == ML_NODAL_NO_MEMORY)
         return status;
     }
-  for (int rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD; rung < ML_NODAL_N_RUNGS; rung++)
+  for (int rung = solver->first_rung; rung < ML_NODAL_N_RUNGS; rung++)
     {
       begin_at (solver, rung == ML_NODAL_RUNG_WARM ? start : NULL);
       *ret_rung = (MlNodalRung) rung;
@@ -524,6 +524,13 @@ move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
   return moved;
 }
 
+/* The rung that a ladder begins on. */
+static MlNodalRung
+first_rung (const MlNodalSolution *start)
+{
+  return start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
+}
+
 static MlNodalStatus
 run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
           MlNodalSolution *ret_solution)
@@ -594,9 +601,11 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
   memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
-  ret_solution->iterations = 0;
+  ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
-  MlNodalStatus status = run_once (solver, changes, n_changes, meter, start && start->status >= 0 ? start : NULL, ret_solution);
+  start = start && start->status >= 0 ? start : NULL;
+  solver->first_rung = first_rung (start) + (solver->failed_steps > 0);
+  MlNodalStatus status = run_once (solver, changes, n_changes, meter, start, ret_solution);
   int restless = -1;
   for (int k = 0; status >= 0 && move_states (solver, changes, n_changes, &restless); k++)
     {
@@ -606,8 +615,10 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
           status = ML_NODAL_NOT_CONVERGED;
           break;
         }
+      solver->first_rung = ML_NODAL_RUNG_WARM;
       status = run_once (solver, changes, n_changes, meter, ret_solution, ret_solution);
     }
+  solver->failed_steps = 0;
   if (status < 0)
     solver->counts.failures++;
   else

@@ -107,6 +107,7 @@ struct MlNodalSolver
 
   /* Newton; arrays of unknown_room */
   MlNodalNewton newton;
+  int first_rung, failed_steps; /* of the ladder; steps in which a lane has failed on the rung before, else 0 */
   int unknown_room;
   double *x, *step, *f, *anchor;
   double *limited;              /* n_locals: where each device was linearised last */
