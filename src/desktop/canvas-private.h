@@ -58,6 +58,7 @@ struct _MlCanvas
 
   MlDocument *document; /* owned */
   MlCanvas *partner;    /* borrowed */
+  gboolean partnered;   /* it has a partner, or is one */
   gulong changed_handler;
 
   /* how it is shown */

@@ -183,6 +183,16 @@ take_chosen (MlCanvas *self)
           self->chosen[verdict->explanations[i].faults[j].part] = TRUE;
 }
 
+/* What is selected on the other view is brought into view on this one. */
+static void
+reveal_selection (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part >= 0 && !gtk_widget_get_focus_child (GTK_WIDGET (self)) && !gtk_widget_has_focus (GTK_WIDGET (self)))
+    ml_canvas_reveal (self, part, ml_canvas_shows (self, part, pin) ? pin : -1);
+}
+
 static void
 refresh (MlCanvas *self, guint changed)
 {
@@ -210,6 +220,8 @@ refresh (MlCanvas *self, guint changed)
     ml_canvas_describe_targets (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VIEW | ML_CHANGED_PICTURE))
     ml_canvas_pin_follow (self);
+  if ((changed & ML_CHANGED_VIEW) && self->partnered)
+    reveal_selection (self);
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
 }
@@ -619,6 +631,7 @@ void
 ml_canvas_set_partner (MlCanvas *self, MlCanvas *partner)
 {
   self->partner = partner;
+  self->partnered = partner->partnered = TRUE;
 }
 
 const char *

@@ -63,6 +63,18 @@ xdotool mouseup 1
 sleep 0.5
 [ "$(place pad:D1.cathode)" != "$before" ] || fail 'the pad was not moved'
 shot pinned
+# by key: off the picture, back at the pointer with Enter, and a nudge with an arrow
+click pad:R1.2
+key Delete
+wait_words hint 'R1 2[?]*1 to go*'
+xdotool mousemove $(at 400 400)
+sleep 0.2
+key Return
+wait_words hint 'Every pin*'
+click pad:R1.2
+before=$(place pad:R1.2)
+key Right Right Right
+[ "$(place pad:R1.2)" != "$before" ] || fail 'the pad was not nudged'
 # scale: as wide as the board is known to be; the neighbours are proposed and taken
 click picture-scale
 wait_words hint 'Click the first*'
@@ -104,12 +116,12 @@ wait_window 'The board has a picture already'
 kill "$source_program"
 wait "$source_program" 2>/dev/null || :
 click choice-1
-wait_words hint 'D1 cathode[?]*4 to go*' # what is selected is asked first
+wait_words hint 'R1 2[?]*4 to go*' # what is selected is asked first
 sleep 0.5
 click_share 600 400
 click_share 500 410
 click_share 590 450
-wait_words hint 'D1 anode[?]*1 to go*'
+wait_words hint 'R1 1[?]*1 to go*'
 # its legs go through the board: the fourth pad follows from three
 click picture-carry
 wait_words notice '1 pad carried over*'

@@ -218,6 +218,38 @@ test_what_is_no_picture_is_refused_and_said (void **state)
   assert_non_null (strstr (error->message, "no file"));
 }
 
+/* Bytes changed at random (a linear congruential generator of fixed seed): each is refused with a sentence or shown, none ends the program. */
+static void
+test_damaged_bytes_are_refused_or_shown (void **state)
+{
+  static const char *const types[] = { "png", "jpeg" };
+  const Kit *kit = *state;
+  g_autoptr (GdkPixbuf) pixbuf = two_halves (48, 32);
+  guint32 seed = 1;
+
+  for (guint t = 0; t < G_N_ELEMENTS (types); t++)
+    {
+      g_autofree char *bytes = NULL;
+      gsize length;
+
+      assert_true (gdk_pixbuf_save_to_buffer (pixbuf, &bytes, &length, types[t], NULL, NULL));
+      for (guint i = 0; i < 400; i++)
+        {
+          g_autofree char *damaged = g_memdup2 (bytes, length);
+          g_autoptr (GError) error = NULL;
+
+          for (guint k = 0; k <= i % 8; k++)
+            {
+              seed = seed * 1664525u + 1013904223u;
+              damaged[(seed >> 8) % length] = (char) (seed >> 24);
+            }
+          assert_true (g_file_set_contents (kit->path, damaged, (gssize) (i % 3 == 0 ? length - i % length : length), NULL));
+          g_autoptr (MlPhoto) photo = ml_photo_load (kit->path, &error);
+          assert_true ((photo != NULL) == (error == NULL));
+        }
+    }
+}
+
 /* A picture may name no other file: what it would show must not depend on what lies on this computer. */
 static void
 test_svg_reads_no_other_file (void **state)
@@ -244,6 +276,7 @@ main (void)
     cmocka_unit_test_setup_teardown (test_jpeg_is_turned_as_its_camera_says, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_svg_is_as_large_as_it_says, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_what_is_no_picture_is_refused_and_said, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_damaged_bytes_are_refused_or_shown, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_svg_reads_no_other_file, set_up, tear_down),
   };
 
