@@ -3,6 +3,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/cold.h"
 
 #include <math.h>
 #include <string.h>
@@ -128,6 +129,7 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
     g_ptr_array_add (cautions, g_strdup_printf ("%s: %s", board->hazards[i].what, board->hazards[i].text ? board->hazards[i].text : ""));
   warn_voltage (own, cautions);
   warn_unsolved (own, cautions);
+  ml_verdict_warn_cold (own, cautions);
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].switching)
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));

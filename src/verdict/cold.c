@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/cold.h"
 
+#include "verdict/judge-private.h"
 #include "verdict/assumptions.h"
 
 #include <math.h>
@@ -54,4 +55,50 @@ ml_taken_cold (MlTaken *taken, const MlJob *job, const MlReading *reading)
     take_ohms (taken, reading);
   else
     take_diode (taken, reading, &job->meters[reading->meter]);
+}
+
+/* ---- cautions ---- */
+
+/* The largest capacitor that may still hold a charge, or -1. */
+static int
+largest_capacitor (const MlBoard *board)
+{
+  double most = ml_assumption ("cold.charge-farad");
+  int found = -1;
+
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      const MlAttribute *value = board->parts[i].kind->kind == ML_KIND_CAPACITOR ? ml_part_attribute (&board->parts[i], ML_KEY_VALUE) : NULL;
+
+      if (value && value->quantity.value >= most)
+        {
+          most = value->quantity.value;
+          found = i;
+        }
+    }
+  return found;
+}
+
+void
+ml_verdict_warn_cold (MlCase *own, GPtrArray *cautions)
+{
+  const MlJob *job = own->job;
+  guint n_cold = 0, n_powered = 0;
+  int capacitor = largest_capacitor (job->board);
+
+  for (guint i = 0; i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+
+      if (reading->unit != own->unit || reading->pass != own->pass || reading->replaced || !ml_reading_needs_cold (reading))
+        continue;
+      n_cold += ml_condition_is_cold (&job->board->conditions[reading->condition]);
+      n_powered += !ml_condition_is_cold (&job->board->conditions[reading->condition]);
+    }
+  if (n_powered)
+    g_ptr_array_add (cautions, g_strdup_printf ("%u ohms or diode reading%s taken in a condition with a supply: left out, since the meter shows anything "
+                                                "there and may be harmed", n_powered, n_powered > 1 ? "s" : ""));
+  if (n_cold && capacitor >= 0)
+    g_ptr_array_add (cautions, g_strdup_printf ("%s keeps its charge: discharge it before an ohms or diode reading; one that keeps climbing is still charging it",
+                                                job->board->parts[capacitor].name));
 }

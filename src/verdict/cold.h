@@ -10,5 +10,7 @@ G_BEGIN_DECLS
 double ml_cold_ln (double ohm, gboolean *ret_inside);
 /** ml_taken_cold: what an ohms or diode reading was, its variance and what it may be when it is off; taken->variance holds the meter's on entry. */
 void ml_taken_cold (MlTaken *taken, const MlJob *job, const MlReading *reading);
+/** ml_verdict_warn_cold: cautions about ohms and diode readings, if there are any. */
+void ml_verdict_warn_cold (MlCase *own, GPtrArray *cautions);
 
 G_END_DECLS

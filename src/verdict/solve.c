@@ -172,6 +172,25 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
   return point;
 }
 
+/* What the meter shows; of resistances in the first range that holds them, since the test current is the range's. */
+static double
+show (MlModelCondition *own, const MlChanges *changes, const MlNodalSolution *at, const MlMeter *meter, MlNodalMeter nodal, double *slope)
+{
+  double value, range = 0, most = ml_meter_figure ("ohms-over");
+
+  do
+    {
+      range = range > 0 ? 10 * range : meter->counts * ml_meter_figure ("least-step-ohm");
+      if (nodal.reads == ML_NODAL_READ_OHMS)
+        nodal.test_a = ml_meter_ohms_test_a (meter, 0.99 * range);
+      if (ml_nodal_measure (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len, at, &nodal, own->refs,
+                            own->n_refs, &value, slope, NULL, NULL) < 0)
+        return NAN;
+    }
+  while (nodal.reads == ML_NODAL_READ_OHMS && value > range && range < most);
+  return value;
+}
+
 double
 ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
                  const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma)
@@ -180,8 +199,9 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
   MlDictionary *dictionary = ml_judge_base (judge);
   MlModelCondition *own = &dictionary->model->conditions[condition];
   MlReadingPlace place = { .condition = condition, .reads = reads, .red = red ? *red : nowhere, .black = black ? *black : nowhere,
-                           .supply = supply, .input_ohm = meter->input_ohm, .compliance_v = meter->diode_v,
-                           .test_a = reads == ML_READS_DIODE ? meter->diode_a : 1e-4 };
+                           .supply = supply, .input_ohm = meter->input_ohm,
+                           .compliance_v = reads == ML_READS_OHMS ? ml_meter_figure ("ohms-open-volts") : meter->diode_v,
+                           .test_a = meter->diode_a };
   MlChanges *changes = ml_changes_new ();
   MlNodalSolution at;
   MlNodalMeter nodal;
@@ -193,9 +213,7 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
   if (ml_reading_place_meter (dictionary->model, &place, &nodal)
       && solve_with (dictionary, condition, faults, n_faults, changes, &at, &failure))
     {
-      if (ml_nodal_measure (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len, &at, &nodal,
-                            own->refs, own->n_refs, &value, slope, NULL, NULL) < 0)
-        value = NAN;
+      value = show (own, changes, &at, meter, nodal, slope);
       ml_nodal_solution_clear (&at);
     }
   for (guint i = 0; isfinite (value) && i < own->n_refs; i++)

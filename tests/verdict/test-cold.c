@@ -148,6 +148,7 @@ test_cold_under_power_is_left_out (void **state)
   gboolean warned = FALSE;
   bench_open (&bench, "reading u on red=A ohms=11.0k\n");
   assert_int_equal (bench.verdict->n_readings, 0);
+  assert_true (strstr (bench.verdict->cautions[0], "left out") != NULL);
   for (guint i = 0; i < ml_diagnostics_n (bench.diagnostics); i++)
     warned |= ml_diagnostics_get (bench.diagnostics, i)->severity == ML_SEVERITY_WARNING
               && strstr (ml_diagnostics_get (bench.diagnostics, i)->message, "without a supply") != NULL;
