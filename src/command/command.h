@@ -30,6 +30,7 @@ MlExit ml_command_check (int argc, char **argv);
 MlExit ml_command_solve (int argc, char **argv);
 MlExit ml_command_judge (int argc, char **argv);
 MlExit ml_command_draw (int argc, char **argv);
+MlExit ml_command_report (int argc, char **argv);
 
 /** ml_command_main: the whole program; argv as main has it. Returns the exit status. */
 int ml_command_main (int argc, char **argv);

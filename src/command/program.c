@@ -13,6 +13,7 @@ static const MlCommand commands[] = {
   { "solve", "BOARD", "voltages, currents and power of every part", ml_command_solve },
   { "judge", "JOB", "which part is faulty, how sure that is, and where to measure next", ml_command_judge },
   { "draw", "FILE -o PICTURE", "the circuit drawing with readings and marks as PNG, SVG or PDF", ml_command_draw },
+  { "report", "JOB -o OUT.pdf", "the record of a repair: readings, verdict, what was done, before and after", ml_command_report },
 };
 
 const MlCommand *

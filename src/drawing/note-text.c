@@ -113,9 +113,10 @@ ml_note_expected (double value, MlUnit unit)
 }
 
 /* What the reading should be: of the state shown (as drawn or supposed) for volts, else what the verdict computed with the meter. */
-static double
-expected_of (const MlOverlay *overlay, const MlReading *reading, guint index)
+double
+ml_note_expected_of (const MlOverlay *overlay, guint index)
 {
+  const MlReading *reading = &overlay->job->readings[index];
   const MlOperatingPoint *point = overlay->point;
 
   for (guint i = 0; overlay->verdict != NULL && overlay->ribbon == NULL && i < overlay->verdict->n_readings; i++)
@@ -149,37 +150,58 @@ heading (const MlBoard *board, const MlReading *reading, const char *value)
   return g_strdup_printf ("%s to %s", value, black);
 }
 
+/* The other unit's standing reading of the same place; sign turned where it was taken the other way round. */
+static gboolean
+find_other (const MlJob *job, int unit, const MlReading *reading, MlQuantity *ret_measured)
+{
+  const guint pass = ml_job_last_pass (job, unit);
+  gboolean swapped = FALSE;
+  int found = -1;
+
+  if (reading->reads == ML_READS_AMPS)
+    {
+      for (guint i = 0; i < job->n_readings; i++)
+        if (job->readings[i].unit == unit && job->readings[i].pass == pass && job->readings[i].condition == reading->condition
+            && job->readings[i].supply == reading->supply && job->readings[i].reads == reading->reads && !job->readings[i].replaced)
+          found = (int) i;
+    }
+  else
+    found = ml_job_find_reading (job, unit, pass, reading->condition, reading->reads, &reading->red, &reading->black, &swapped);
+  if (found < 0)
+    return FALSE;
+  *ret_measured = job->readings[found].measured;
+  if (swapped && !ret_measured->range)
+    ret_measured->value = -ret_measured->value;
+  return TRUE;
+}
+
+gboolean
+ml_note_other_unit (const MlJob *job, int other_unit, const MlReading *reading, char **ret_value, char **ret_difference)
+{
+  const MlUnit unit = ml_note_unit (reading->reads);
+  MlQuantity other;
+
+  if (other_unit < 0 || other_unit >= (int) job->n_units || other_unit == reading->unit || !find_other (job, other_unit, reading, &other))
+    return FALSE;
+  *ret_value = ml_note_value (&other, unit);
+  if (other.over || reading->measured.over)
+    *ret_difference = g_strdup (other.over && reading->measured.over ? "same" : "differs");
+  else
+    *ret_difference = ml_note_expected (reading->measured.value - other.value, unit);
+  return TRUE;
+}
+
 static void
 add_other_unit (MlNoteText *note, const MlOverlay *overlay, const MlReading *reading)
 {
-  const MlJob *job = overlay->job;
-  const MlReading *other;
   g_autofree char *value = NULL, *difference = NULL;
-  gboolean swapped = FALSE;
-  MlQuantity measured;
-  int found;
 
-  if (overlay->other_unit < 0 || overlay->other_unit >= (int) job->n_units || reading->reads == ML_READS_AMPS)
-    return;
-  found = ml_job_find_reading (job, overlay->other_unit, ml_job_last_pass (job, overlay->other_unit), reading->condition, reading->reads,
-                               &reading->red, &reading->black, &swapped);
-  if (found < 0)
-    return;
-  other = &job->readings[found];
-  measured = other->measured;
-  if (swapped && !measured.range)
-    measured.value = -measured.value;
-  value = ml_note_value (&measured, ml_note_unit (reading->reads));
-  if (measured.over || reading->measured.over)
-    difference = g_strdup ("differs");
-  else
-    difference = ml_note_expected (reading->measured.value - measured.value, ml_note_unit (reading->reads));
-  add_line (note, g_strdup_printf ("%s %s (%s)", job->units[overlay->other_unit].name, value, difference), FALSE, FALSE, SMALL_HEIGHT);
+  if (ml_note_other_unit (overlay->job, overlay->other_unit, reading, &value, &difference))
+    add_line (note, g_strdup_printf ("%s %s (%s)", overlay->job->units[overlay->other_unit].name, value, difference), FALSE, FALSE, SMALL_HEIGHT);
 }
 
-/* "probes swapped? 4.93 V fits": short enough to stand under a reading. */
-static char *
-say_doubt (const MlReadingVerdict *reading, MlUnit unit)
+char *
+ml_note_doubt (const MlReadingVerdict *reading, MlUnit unit)
 {
   static const char *const words[] = { [ML_SLIP_SWAPPED] = "probes swapped?", [ML_SLIP_THOUSANDFOLD] = "a thousandfold off?",
                                        [ML_SLIP_WRONG_PIN] = "another pin?", [ML_SLIP_WRONG_CONDITION] = "another condition?",
@@ -215,12 +237,12 @@ ml_note_of_reading (const MlScene *scene, const MlOverlay *overlay, guint index)
       const MlReadingVerdict *v = &overlay->verdict->readings[i];
 
       if (v->reading == (int) index && (v->doubtful || v->slip != ML_SLIP_NONE))
-        add_line (&note, say_doubt (v, unit), FALSE, FALSE, SMALL_HEIGHT);
+        add_line (&note, ml_note_doubt (v, unit), FALSE, FALSE, SMALL_HEIGHT);
     }
   add_other_unit (&note, overlay, reading);
-  if (overlay->show_expected && !isnan (expected_of (overlay, reading, index)))
+  if (overlay->show_expected && !isnan (ml_note_expected_of (overlay, index)))
     {
-      g_autofree char *expected = ml_note_expected (expected_of (overlay, reading, index), unit);
+      g_autofree char *expected = ml_note_expected (ml_note_expected_of (overlay, index), unit);
 
       add_line (&note, g_strdup_printf ("expect %s", expected), FALSE, TRUE, SMALL_HEIGHT);
     }

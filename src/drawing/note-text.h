@@ -25,6 +25,13 @@ char *ml_note_value (const MlQuantity *measured, MlUnit unit);
 char *ml_note_expected (double value, MlUnit unit);
 MlUnit ml_note_unit (MlReads reads);
 
+/** ml_note_expected_of: what a reading should be, all being fine or the supposed fault being there; NAN when not known. */
+double ml_note_expected_of (const MlOverlay *overlay, guint reading);
+/** ml_note_doubt: "probes swapped? 4.93 V fits": short enough to stand under a reading; new string. */
+char *ml_note_doubt (const MlReadingVerdict *reading, MlUnit unit);
+/** ml_note_other_unit: the same place on another unit, and this reading less that one; new strings. FALSE: not measured there. */
+gboolean ml_note_other_unit (const MlJob *job, int other_unit, const MlReading *reading, char **ret_value, char **ret_difference);
+
 MlNoteText ml_note_of_reading (const MlScene *scene, const MlOverlay *overlay, guint reading);
 MlNoteText ml_note_of_next (const MlScene *scene, const MlOverlay *overlay);
 MlNoteText ml_note_of_part (const MlScene *scene, const MlVerdict *verdict, guint part);

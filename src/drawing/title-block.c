@@ -43,11 +43,29 @@ ml_title_text (const MlScene *scene, const MlOverlay *overlay)
   return g_string_free (text, FALSE);
 }
 
-/* "unit bay7 (stuck half open), condition running: supply on, vent asked to open, pass 2" */
+char *
+ml_title_condition (const MlBoard *board, int index)
+{
+  const MlCondition *condition = &board->conditions[index];
+  GString *text = g_string_new (condition->name);
+
+  if (condition->label != NULL)
+    g_string_append_printf (text, ": %s", condition->label);
+  for (guint i = 0; i < condition->n_supplies; i++)
+    {
+      const MlSupply *supply = &condition->supplies[i];
+      g_autofree char *volts = ml_note_expected (supply->voltage_v, ML_UNIT_VOLT);
+      g_autofree char *amps = ml_note_expected (supply->limit_a, ML_UNIT_AMPERE);
+
+      g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, board->nets[supply->plus].name, board->nets[supply->minus].name, amps);
+    }
+  return g_string_free (text, FALSE);
+}
+
+/* "Unit bay7 (stuck half open), pass 2, condition running: supply on, vent asked to open" */
 static char *
 circumstances (const MlScene *scene, const MlOverlay *overlay)
 {
-  const MlCondition *condition = condition_of (scene, overlay);
   GString *text = g_string_new (NULL);
 
   if (has_unit (overlay))
@@ -58,17 +76,11 @@ circumstances (const MlScene *scene, const MlOverlay *overlay)
                               unit->symptom != NULL ? ")" : "");
       g_string_append_printf (text, ", pass %u", overlay->pass);
     }
-  if (condition != NULL)
-    g_string_append_printf (text, "%sondition %s%s%s", text->len > 0 ? ", c" : "C", condition->name, condition->label != NULL ? ": " : "",
-                            condition->label != NULL ? condition->label : "");
-  for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
+  if (condition_of (scene, overlay) != NULL)
     {
-      const MlSupply *supply = &condition->supplies[i];
-      g_autofree char *volts = ml_note_expected (supply->voltage_v, ML_UNIT_VOLT);
-      g_autofree char *amps = ml_note_expected (supply->limit_a, ML_UNIT_AMPERE);
+      g_autofree char *condition = ml_title_condition (scene->board, overlay->condition);
 
-      g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, scene->board->nets[supply->plus].name,
-                              scene->board->nets[supply->minus].name, amps);
+      g_string_append_printf (text, "%sondition %s", text->len > 0 ? ", c" : "C", condition);
     }
   return g_string_free (text, FALSE);
 }
@@ -82,6 +94,12 @@ ml_title_date (const MlOverlay *overlay)
     if (overlay->job->log[i].when != NULL)
       when = overlay->job->log[i].when;
   return g_strdup (when != NULL ? when : NO_DATE);
+}
+
+gboolean
+ml_title_is_undated (const char *date)
+{
+  return g_strcmp0 (date, NO_DATE) == 0;
 }
 
 static void
@@ -189,7 +207,7 @@ board_line (const MlScene *scene, const MlOverlay *overlay)
 
   if (scene->board->revision != NULL)
     g_string_append_printf (text, "%sevision %s", text->len > 0 ? ", r" : "R", scene->board->revision);
-  if (g_strcmp0 (date, NO_DATE) != 0)
+  if (!ml_title_is_undated (date))
     g_string_append_printf (text, "%s%.10s", text->len > 0 ? ", " : "", date);
   return g_string_free (text, FALSE);
 }

@@ -29,6 +29,12 @@ gboolean ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpoin
  */
 MlVerdict *ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error);
 
+/**
+ * ml_record_new: every pass of a unit that has readings judged to the end, every condition solved as drawn. job->board must be the judge's.
+ * A pass that cannot be judged has its trouble. Errors: G_IO_ERROR_CANCELLED.
+ */
+MlRecord *ml_record_new (MlJudge *judge, MlJob *job, int unit, GCancellable *cancellable, GError **error);
+
 /** ml_judge_solve: one condition as drawn, or with supposed faults (n_faults may be 0). Never NULL; see ->solved and ->error. */
 MlOperatingPoint *ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults);
 /** ml_judge_expect: what the meter would show at a place under that state of affairs; NAN when it cannot be computed. *ret_sigma (may be NULL) from the part tolerances. */

@@ -127,10 +127,24 @@ typedef struct _MlVerdict
   guint stage;                 /* 0 dictionary, 1 refined, 2 final */
 } MlVerdict;
 
+/* One unit through all its passes: what a record of the repair shows. Made by ml_record_new (verdict/judge.h). */
+typedef struct
+{
+  MlJob *job;                  /* owned reference */
+  int unit;
+  MlVerdict **verdicts;        /* per pass from the first; NULL where nothing was measured or could be judged */
+  char **troubles;             /* per pass: why it could not be judged; NULL elsewhere */
+  guint n_passes;
+  MlOperatingPoint **points;   /* per condition, as drawn; NULL where not solved */
+  guint n_points;
+} MlRecord;
+void ml_record_free (MlRecord *record);
+
 MlVerdict *ml_verdict_ref (MlVerdict *verdict);
 void ml_verdict_unref (MlVerdict *verdict);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
 char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlVerdict, ml_verdict_unref)
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlRecord, ml_record_free)
 G_END_DECLS

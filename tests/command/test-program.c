@@ -67,7 +67,7 @@ test_help_names_every_command_and_ends_well (void **state)
 {
   g_auto (Run) help = run ("--help", NULL);
   g_auto (Run) version = run ("--version", NULL);
-  const char *const names[] = { "check", "solve", "judge", "draw" };
+  const char *const names[] = { "check", "solve", "judge", "draw", "report" };
 
   assert_int_equal (help.status, 0);
   assert_string_equal (help.err, "");
@@ -251,6 +251,84 @@ test_draw_writes_each_kind_of_picture (void **state)
   }
 }
 
+static char *
+printed_by (const char *program, const char *file)
+{
+  g_autofree char *path = g_build_filename (folder, file, NULL), *command = g_strdup_printf ("%s '%s'%s", program, path, strcmp (program, "pdftotext") == 0 ? " -" : "");
+  char *text = NULL;
+
+  assert_true (g_spawn_command_line_sync (command, &text, NULL, NULL, NULL));
+  return text;
+}
+
+static void
+assert_says (const char *text, const char *words)
+{
+  if (strstr (text, words) == NULL)
+    fail_msg ("'%s' is not in:\n%s", words, text);
+}
+
+/* poppler, a reader that is not ours, finds the words and measures the pages; 595.276 x 841.89 pt is A4 (210 x 297 mm, ISO 216). */
+static void
+test_report_keeps_what_was_measured_and_done (void **state)
+{
+  static const char *const words[] = {
+    "Two passes", "Unit u: no output", "Compared with unit spare", "new R2", "2026-03-04 10:22", "replaced", "band checked", "Before and after the repair",
+    "across R2", "12.00 V", "6.01 V", "Difference", "unplug first", "page 1 of",
+  };
+  g_autofree char *first = NULL, *second = NULL, *text = NULL, *info = NULL, *a = g_build_filename (folder, "a.pdf", NULL),
+                  *b = g_build_filename (folder, "b.pdf", NULL);
+  gsize n_first, n_second;
+
+  write_file ("hazard.leafboard", "board \"Divider\"\nreference G\nhazard mains \"unplug first\"\npart R1 resistor 1=P 2=M value=10k\n"
+                                  "part R2 resistor 1=M 2=G value=10k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n");
+  write_file ("passes.leafjob", "job \"Two passes\"\nboard \"hazard.leafboard\"\nunit u suspect \"no output\"\nunit spare good\n"
+                                "reading u on across=R2 volts=12.00\nreading spare on across=R2 volts=6.01\n"
+                                "log 2026-03-04T10:22 u replaced R2 \"band checked\"\npass u 2 \"new R2\"\nreading u on across=R2 volts=5.99\n");
+  g_auto (Run) written = run ("report", "passes.leafjob", "-o", "a.pdf", NULL);
+  g_auto (Run) again = run ("report", "passes.leafjob", "-o", "b.pdf", NULL);
+
+  assert_int_equal (written.status, 0);
+  assert_int_equal (again.status, 0);
+  assert_true (g_file_get_contents (a, &first, &n_first, NULL) && g_file_get_contents (b, &second, &n_second, NULL));
+  assert_int_equal (n_first, n_second);
+  assert_memory_equal (first, second, n_first);
+  text = printed_by ("pdftotext", "a.pdf");
+  for (gsize i = 0; i < G_N_ELEMENTS (words); i++)
+    assert_says (text, words[i]);
+  info = printed_by ("pdfinfo", "a.pdf");
+  assert_says (info, "595.276 x 841.89 pts (A4)");
+  assert_says (info, "2026");
+}
+
+static void
+test_report_says_what_it_cannot_take (void **state)
+{
+  write_file ("series.leafboard", series);
+  write_file ("series.leafjob", series_job);
+  g_auto (Run) nowhere = run ("report", "series.leafjob", NULL);
+  g_auto (Run) strange = run ("report", "series.leafjob", "-o", "r.png", NULL);
+  g_auto (Run) page = run ("report", "series.leafjob", "-o", "r.pdf", "--page", "a3", NULL);
+  g_auto (Run) both = run ("report", "series.leafjob", "-o", "r.pdf", "--portrait", "--landscape", NULL);
+  g_auto (Run) board = run ("report", "series.leafboard", "-o", "r.pdf", NULL);
+  g_auto (Run) unit = run ("report", "series.leafjob", "-o", "r.pdf", "--unit", "nobody", NULL);
+  g_auto (Run) turned = run ("draw", "series.leafjob", "-o", "p.png", "--landscape", NULL);
+  g_auto (Run) dots = run ("draw", "series.leafjob", "-o", "p.png", "--dpi", "nan", NULL);
+
+  assert_int_equal (nowhere.status, 2);
+  assert_int_equal (strange.status, 2);
+  assert_non_null (strstr (strange.err, ".pdf"));
+  assert_int_equal (page.status, 2);
+  assert_non_null (strstr (page.err, "a4, a5 or letter"));
+  assert_int_equal (both.status, 2);
+  assert_int_equal (board.status, 3);
+  assert_int_equal (unit.status, 3);
+  assert_non_null (strstr (unit.err, "nobody"));
+  assert_int_equal (turned.status, 2);
+  assert_non_null (strstr (turned.err, "--page"));
+  assert_int_equal (dots.status, 2);
+}
+
 /* The picture is looked for beside the board, not in the current folder; the SVG written holds the picture's own red. */
 static void
 test_draw_on_the_picture_of_the_board (void **state)
@@ -339,6 +417,8 @@ main (void)
     cmocka_unit_test (test_judge_names_the_published_fault),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
     cmocka_unit_test (test_draw_writes_each_kind_of_picture),
+    cmocka_unit_test (test_report_keeps_what_was_measured_and_done),
+    cmocka_unit_test (test_report_says_what_it_cannot_take),
     cmocka_unit_test (test_draw_on_the_picture_of_the_board),
     cmocka_unit_test (test_a_net_that_floats_is_null_and_the_rest_is_solved),
   };
