@@ -32,34 +32,32 @@ note_current (MlNodalSolver *solver, double i)
     solver->largest_a = fabs (i);
 }
 
+/* The helpers below are written for any number of unknowns and made for each: n is a constant wherever they are called. */
+#define FOR_EACH_SIZE static inline __attribute__ ((always_inline))
+
 /* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 10 nV the curve leaves it
  * by (10 nV q / kT)^2 / 2, 1e-13 of the current. Most devices are far from a fault and never move. A start takes over an evaluation at
  * exactly its own place alone, so that it does not depend on what was solved before. */
-static bool
-is_known (const MlNodalSolver *solver, int d, int n, const double *x)
+FOR_EACH_SIZE bool
+is_near (const double *x, const double *known_x, double most, const int n)
 {
-  const double *known_x = solver->known_x + solver->circuit->devices[d].first_local;
+  bool near = true;
 
-  if (!solver->known[d])
-    return false;
-  double most = solver->have_limited ? same_v : 0;
   for (int k = 0; k < n; k++)
-    if (!(fabs (x[k] - known_x[k]) <= most))
-      return false;
-  return true;
+    near = near && fabs (x[k] - known_x[k]) <= most;
+  return near;
 }
 
-static inline void
-copy (double *to, const double *from, int n)
+FOR_EACH_SIZE void
+copy (double *to, const double *from, const int n)
 {
   for (int k = 0; k < n; k++)
     to[k] = from[k];
 }
 
-static void
-evaluate (MlNodalSolver *solver, int d, int n, const double *at)
+FOR_EACH_SIZE void
+evaluate (MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *at, const int n)
 {
-  const MlNodalDevice *device = &solver->circuit->devices[d];
   double *f = solver->known_f + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
 
   for (int k = 0; k < n; k++)
@@ -72,14 +70,14 @@ evaluate (MlNodalSolver *solver, int d, int n, const double *at)
 }
 
 /* Has known_x, known_f and known_jacobian hold the device near x: as limited, or where it already was. */
-static void
-linearise (MlNodalSolver *solver, int d, int n, const double *x)
+FOR_EACH_SIZE void
+linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *x, const int n)
 {
-  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const double *known_x = solver->known_x + device->first_local;
   double *last = solver->limited + device->first_local;
   double at[ML_NODAL_MAX_LOCAL];
 
-  if (solver->have_limited && is_known (solver, d, n, x))
+  if (solver->have_limited && solver->known[d] && is_near (x, known_x, same_v, n))
     {
       copy (last, x, n);
       return;
@@ -87,10 +85,10 @@ linearise (MlNodalSolver *solver, int d, int n, const double *x)
   copy (at, x, n);
   if (device->type->limit)
     device->type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
-  if (solver->have_limited || !is_known (solver, d, n, at))
-    evaluate (solver, d, n, at);
+  if (solver->have_limited || !solver->known[d] || !is_near (at, known_x, 0, n))
+    evaluate (solver, device, d, at, n);
   copy (last, at, n);
-  for (int k = 0; k < n && device->type->limit; k++)
+  for (int k = 0; k < n; k++)
     if (x[k] != at[k] && fabs (x[k] - at[k]) > solver->limit_gap * (1.0 + fabs (x[k])))
       {
         solver->limit_gap = fabs (x[k] - at[k]) / (1.0 + fabs (x[k]));
@@ -98,35 +96,63 @@ linearise (MlNodalSolver *solver, int d, int n, const double *x)
       }
 }
 
-static void
-assemble_device (MlNodalSolver *solver, int d)
+FOR_EACH_SIZE void
+assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const int n)
 {
-  const MlNodalDevice *device = &solver->circuit->devices[d];
   const int *node = solver->node + device->first_local;
-  int n = ml_nodal_type_n_local (device->type);
   const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
+  bool linear = device->type->flags & ML_NODAL_LINEAR;
+  int n_pins = device->type->n_pins;
   double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL];
 
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
-  linearise (solver, d, n, x);
+  if (!linear)
+    linearise (solver, device, d, x, n);
   copy (f, solver->known_f + device->first_local, n);
   for (int c = 0; c < n; c++)
     {
       double distance = x[c] - known_x[c];
-      if (distance != 0)
-        for (int r = 0; r < n; r++)
-          f[r] += jacobian[r * n + c] * distance;
+      for (int r = 0; r < n; r++)
+        f[r] += jacobian[r * n + c] * distance;
     }
   for (int k = 0; k < n; k++)
     solver->f[node[k]] += f[k];
-  for (int k = 0; k < device->type->n_pins; k++)
-    note_current (solver, f[k]);
-  if (device->type->flags & ML_NODAL_LINEAR)
+  for (int k = 0; k < n; k++)
+    if (k < n_pins)
+      note_current (solver, f[k]);
+  if (linear)
     return;
   const int *position = solver->position + device->first_position;
   for (int k = 0; k < n * n; k++)
     solver->matrix.values[position[k]] += jacobian[k];
+}
+
+static void
+assemble_device (MlNodalSolver *solver, int d)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+
+  switch (ml_nodal_type_n_local (device->type))
+    {
+    case 2: assemble_sized (solver, device, d, 2); break;
+    case 3: assemble_sized (solver, device, d, 3); break;
+    case 4: assemble_sized (solver, device, d, 4); break;
+    case 5: assemble_sized (solver, device, d, 5); break;
+    default: assemble_sized (solver, device, d, ml_nodal_type_n_local (device->type)); break;
+    }
+}
+
+/* A linear device is known for good from its place at zero. */
+const double *
+ml_nodal_linear_jacobian (MlNodalSolver *solver, int d)
+{
+  static const double zeros[ML_NODAL_MAX_LOCAL];
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+
+  if (!solver->known[d])
+    evaluate (solver, device, d, zeros, ml_nodal_type_n_local (device->type));
+  return solver->known_jacobian + device->first_position;
 }
 
 /* The meter's test source: test_a until the voltage nears the compliance, then none: v = compliance (1 - exp ((j - test_a) / w)),

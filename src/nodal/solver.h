@@ -139,6 +139,8 @@ int ml_nodal_point_node (const MlNodalSolver *solver, MlNodalPoint point);
 bool ml_nodal_is_floating (MlNodalSolver *solver, int node);
 bool ml_nodal_is_node (const MlNodalSolver *solver, int unknown);
 
+/** ml_nodal_linear_jacobian: of a linear device, evaluated unless it is known; assembling relies on that. */
+const double *ml_nodal_linear_jacobian (MlNodalSolver *solver, int device);
 /** ml_nodal_assemble: f and matrix values at x. */
 void ml_nodal_assemble (MlNodalSolver *solver);
 /** ml_nodal_device_eval: one device at the solver's x, without limiting: f[n_local], jacobian[n_local^2]. */

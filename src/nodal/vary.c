@@ -68,7 +68,11 @@ ml_nodal_vary_scale (MlNodalSolver *solver, double scale)
 {
   for (int d = 0; d < solver->circuit->n_devices; d++)
     if (solver->circuit->devices[d].type->source)
-      prepare_scaled (solver, d, scale);
+      {
+        prepare_scaled (solver, d, scale);
+        if (solver->circuit->devices[d].type->flags & ML_NODAL_LINEAR)
+          ml_nodal_linear_jacobian (solver, d);
+      }
 }
 
 /* Back to the circuit as built. */
@@ -483,9 +487,8 @@ stamp_base (MlNodalSolver *solver)
       const MlNodalDevice *device = &circuit->devices[solver->others[i]];
       if (!(device->type->flags & ML_NODAL_LINEAR))
         continue;
-      double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+      const double *jacobian = ml_nodal_linear_jacobian (solver, solver->others[i]);
       int n = ml_nodal_type_n_local (device->type);
-      ml_nodal_device_eval (solver, solver->others[i], solver->derived + device->first_derived, f, jacobian);
       for (int k = 0; k < n * n; k++)
         solver->base[solver->position[device->first_position + k]] += jacobian[k];
     }
