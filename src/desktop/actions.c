@@ -11,6 +11,9 @@ static const MlActionInfo table[] = {
   { "win.save", "Save", "<Control>s", "Save the board and the job", ML_ACTIONS_FILE, FALSE },
   { "win.save-as", "Save As…", "<Control><Shift>s", "Save board and job under a new name", ML_ACTIONS_FILE, FALSE },
   { "win.save-picture", "Save a Picture…", "<Control>e", "The annotated drawing as PNG, SVG or PDF", ML_ACTIONS_FILE, FALSE },
+  { "win.copy-picture", "Copy the Picture", "<Control><Shift>c", "The annotated drawing for another program, as an image and as SVG", ML_ACTIONS_FILE, FALSE },
+  { "win.print", "Print the Drawing…", "<Control>p", "The annotated drawing on paper", ML_ACTIONS_FILE, FALSE },
+  { "win.save-report", "Save a Report…", NULL, "The record of this repair as a PDF: readings, verdict, what was done, before and after", ML_ACTIONS_FILE, FALSE },
   { "win.close", "Close", "<Control>w", "Close this window", ML_ACTIONS_FILE, FALSE },
   { "app.quit", "Quit", "<Control>q", "Close all windows", ML_ACTIONS_FILE, FALSE },
 

@@ -94,6 +94,24 @@ save_picture_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
+copy_picture_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_copy_picture (data);
+}
+
+static void
+print_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_print (data);
+}
+
+static void
+save_report_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_choose_report (data);
+}
+
+static void
 close_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   gtk_window_close (GTK_WINDOW (data));
@@ -173,16 +191,11 @@ static void
 compare_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 {
   MlWindow *self = data;
-  const MlJob *job = ml_document_job (self->document);
-  int unit = ml_document_unit (self->document), other = -1;
 
   g_simple_action_set_state (action, state);
   self->compare = g_variant_get_boolean (state);
-  for (guint i = 0; self->compare && i < job->n_units; i++)
-    if ((int) i != unit && (other < 0 || job->units[i].state == ML_UNIT_STATE_GOOD))
-      other = (int) i;
-  ml_canvas_set_other_unit (self->circuit_canvas, other);
-  ml_canvas_set_other_unit (self->picture_canvas, other);
+  ml_canvas_set_other_unit (self->circuit_canvas, ml_window_other_unit (self));
+  ml_canvas_set_other_unit (self->picture_canvas, ml_window_other_unit (self));
 }
 
 static void
@@ -574,6 +587,9 @@ static const GActionEntry entries[] = {
   { .name = "save", .activate = save_cb },
   { .name = "save-as", .activate = save_as_cb },
   { .name = "save-picture", .activate = save_picture_cb },
+  { .name = "copy-picture", .activate = copy_picture_cb },
+  { .name = "print", .activate = print_cb },
+  { .name = "save-report", .activate = save_report_cb },
   { .name = "close", .activate = close_cb },
   { .name = "undo", .activate = undo_cb },
   { .name = "redo", .activate = redo_cb },

@@ -7,11 +7,9 @@
 #include "board/file.h"
 #include "desktop/ask.h"
 #include "desktop/settings.h"
-#include "drawing/export.h"
 
 #define BOARD_ENDING ".leafboard"
 #define JOB_ENDING ".leafjob"
-#define SMALL_PICTURE_DPI 40.0
 
 /* What to do once everything is saved. */
 typedef struct { MlWindow *window; gboolean close; char *path; } Saving;
@@ -35,8 +33,8 @@ saving_free (Saving *saving)
 
 /* ---- choosing a file ---- */
 
-static void
-add_filter (GtkFileChooser *chooser, const char *name, const char *const *patterns)
+void
+ml_window_add_filter (GtkFileChooser *chooser, const char *name, const char *const *patterns)
 {
   g_autoptr (GtkFileFilter) filter = gtk_file_filter_new ();
 
@@ -47,8 +45,8 @@ add_filter (GtkFileChooser *chooser, const char *name, const char *const *patter
 }
 
 /* The native dialog vanishes with its last reference: the window keeps it until it has answered. */
-static GtkFileChooserNative *
-chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, const char *accept)
+GtkFileChooserNative *
+ml_window_chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, const char *accept)
 {
   GtkFileChooserNative *chooser = gtk_file_chooser_native_new (title, GTK_WINDOW (self), action, accept, "Cancel");
   const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
@@ -65,8 +63,8 @@ chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, con
   return chooser;
 }
 
-static char *
-chosen_path (GtkNativeDialog *dialog)
+char *
+ml_window_chosen_path (GtkNativeDialog *dialog)
 {
   g_autoptr (GFile) file = gtk_file_chooser_get_file (GTK_FILE_CHOOSER (dialog));
 
@@ -77,7 +75,7 @@ static void
 open_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
 
   g_object_set_data (G_OBJECT (self), "chooser", NULL);
   if (path == NULL)
@@ -90,10 +88,10 @@ open_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 void
 ml_window_choose_open (MlWindow *self)
 {
-  GtkFileChooserNative *chooser = chooser_new (self, "Open a board or a job", GTK_FILE_CHOOSER_ACTION_OPEN, "Open");
+  GtkFileChooserNative *chooser = ml_window_chooser_new (self, "Open a board or a job", GTK_FILE_CHOOSER_ACTION_OPEN, "Open");
 
-  add_filter (GTK_FILE_CHOOSER (chooser), "Boards and jobs", (const char *const[]){ "*" BOARD_ENDING, "*" JOB_ENDING, NULL });
-  add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "Boards and jobs", (const char *const[]){ "*" BOARD_ENDING, "*" JOB_ENDING, NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
   g_signal_connect (chooser, "response", G_CALLBACK (open_response_cb), self);
   gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
 }
@@ -192,7 +190,7 @@ static void
 save_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
   gboolean close = GPOINTER_TO_INT (g_object_get_data (G_OBJECT (dialog), "close"));
 
   g_object_set_data (G_OBJECT (self), "chooser", NULL);
@@ -200,8 +198,8 @@ save_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
     save_under (self, path, FALSE, close);
 }
 
-static char *
-suggested_name (MlWindow *self, const char *ending)
+char *
+ml_window_suggested_name (MlWindow *self, const char *ending)
 {
   const MlBoard *board = ml_document_board (self->document);
   const char *title = board->title != NULL && board->title[0] != '\0' ? board->title : "board";
@@ -214,8 +212,8 @@ suggested_name (MlWindow *self, const char *ending)
 static void
 choose_save (MlWindow *self, gboolean close)
 {
-  GtkFileChooserNative *chooser = chooser_new (self, "Save the board and its job", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
-  g_autofree char *name = suggested_name (self, BOARD_ENDING);
+  GtkFileChooserNative *chooser = ml_window_chooser_new (self, "Save the board and its job", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
+  g_autofree char *name = ml_window_suggested_name (self, BOARD_ENDING);
 
   gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
   g_object_set_data (G_OBJECT (chooser), "close", GINT_TO_POINTER (close));
@@ -272,7 +270,7 @@ static void
 board_picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
 
   g_object_set_data (G_OBJECT (self), "chooser", NULL);
   if (path != NULL)
@@ -282,75 +280,11 @@ board_picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 void
 ml_window_choose_board_picture (MlWindow *self)
 {
-  GtkFileChooserNative *chooser = chooser_new (self, "A photo or an SVG of the board", GTK_FILE_CHOOSER_ACTION_OPEN, "Load");
+  GtkFileChooserNative *chooser = ml_window_chooser_new (self, "A photo or an SVG of the board", GTK_FILE_CHOOSER_ACTION_OPEN, "Load");
 
-  add_filter (GTK_FILE_CHOOSER (chooser), "Pictures",
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "Pictures",
               (const char *const[]){ "*.png", "*.jpg", "*.jpeg", "*.svg", "*.PNG", "*.JPG", "*.JPEG", "*.SVG", NULL });
-  add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
   g_signal_connect (chooser, "response", G_CALLBACK (board_picture_response_cb), self);
   gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
-}
-
-/* ---- pictures ---- */
-
-static MlOverlay
-overlay_of (MlWindow *self)
-{
-  guint show = ml_canvas_get_show (self->canvas);
-  MlOverlay overlay = { .verdict = ml_document_verdict (self->document), .job = ml_document_job (self->document),
-                        .unit = ml_document_unit (self->document), .condition = ml_document_condition (self->document),
-                        .pass = ml_document_pass (self->document), .other_unit = -1, .point = ml_document_point (self->document),
-                        .show_flow = (show & ML_CANVAS_SHOW_FLOW) != 0, .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0,
-                        .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1 };
-
-  return overlay;
-}
-
-static void
-save_picture (MlWindow *self, const char *path)
-{
-  g_autoptr (GError) error = NULL;
-  MlOverlay overlay = overlay_of (self);
-  MlExportOptions options = { .dpi = 0.0, .paper = ML_PAPER_LIGHT, .title_block = TRUE };
-  gboolean on_picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE; /* what is looked at is what is saved */
-
-  if (!ml_export_picture (path, on_picture ? ml_document_picture_scene (self->document) : ml_document_scene (self->document), &overlay, &options, &error))
-    ml_window_notice (self, error->message, NULL, NULL);
-}
-
-static void
-picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
-{
-  MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? chosen_path (dialog) : NULL;
-
-  g_object_set_data (G_OBJECT (self), "chooser", NULL);
-  if (path != NULL)
-    save_picture (self, path);
-}
-
-void
-ml_window_choose_picture (MlWindow *self)
-{
-  GtkFileChooserNative *chooser = chooser_new (self, "Save the picture as PNG, SVG or PDF", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
-  g_autofree char *name = suggested_name (self, ".png");
-
-  gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
-  g_signal_connect (chooser, "response", G_CALLBACK (picture_response_cb), self);
-  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
-}
-
-void
-ml_window_keep_picture (MlWindow *self)
-{
-  const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
-                                                                   : ml_document_board_path (self->document);
-  MlOverlay overlay = overlay_of (self);
-  MlExportOptions options = { .dpi = SMALL_PICTURE_DPI, .paper = ML_PAPER_LIGHT, .title_block = FALSE };
-
-  if (path == NULL || ml_document_board (self->document)->n_parts == 0)
-    return;
-  overlay.show_expected = FALSE;
-  g_autofree char *picture = ml_recent_picture (path);
-  ml_export_picture (picture, ml_document_scene (self->document), &overlay, &options, NULL); /* only a help to the eye: no error worth saying */
 }

@@ -37,6 +37,8 @@ struct _MlWindow
 
 /* window.c */
 void ml_window_show_work (MlWindow *self);
+/* The unit compared with: the good unit, else any other; -1 when comparing is off. */
+int ml_window_other_unit (MlWindow *self);
 /* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
 void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
 void ml_window_show_hint (MlWindow *self, const char *text);
@@ -65,10 +67,22 @@ void ml_window_ask_title (MlWindow *self);
 /* window-files.c */
 void ml_window_choose_open (MlWindow *self);
 void ml_window_save (MlWindow *self, gboolean under_new_name);
-void ml_window_choose_picture (MlWindow *self);
 gboolean ml_window_may_close (MlWindow *self); /* FALSE: it asks first, and closes later if that is the answer */
-void ml_window_keep_picture (MlWindow *self);  /* the small picture for the start page */
 void ml_window_choose_board_picture (MlWindow *self);
+/* The native dialog vanishes with its last reference: the window keeps it as its data "chooser" until it has answered. */
+GtkFileChooserNative *ml_window_chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, const char *accept);
+void ml_window_add_filter (GtkFileChooser *chooser, const char *name, const char *const *patterns);
+char *ml_window_chosen_path (GtkNativeDialog *dialog); /* new string; NULL: none */
+char *ml_window_suggested_name (MlWindow *self, const char *ending);
+
+/* window-paper.c: what leaves the window for paper or another program */
+void ml_window_choose_picture (MlWindow *self);
+void ml_window_keep_picture (MlWindow *self);  /* the small picture for the start page */
+void ml_window_copy_picture (MlWindow *self);
+void ml_window_print (MlWindow *self);
+GtkPrintOperation *ml_window_print_operation (MlWindow *self);
+void ml_window_choose_report (MlWindow *self);
+void ml_window_write_report (MlWindow *self, const char *path); /* in a thread; says when it is done */
 
 /* window-picture.c: the picture of the real board */
 void ml_window_build_views (MlWindow *self);

@@ -169,9 +169,8 @@ show_undo_tips (MlWindow *self)
   gtk_widget_set_tooltip_text (self->redo_button, redo != NULL ? redo_tip : "Nothing to redo");
 }
 
-/* Compared with: the good unit, else any other. */
-static int
-other_unit (MlWindow *self)
+int
+ml_window_other_unit (MlWindow *self)
 {
   const MlJob *job = ml_document_job (self->document);
   int unit = ml_document_unit (self->document), other = -1;
@@ -203,8 +202,8 @@ changed_cb (MlDocument *document, guint what, gpointer data)
       show_title (self);
       ml_window_refresh_unit_menu (self);
       show_undo_tips (self);
-      ml_canvas_set_other_unit (self->circuit_canvas, other_unit (self));
-      ml_canvas_set_other_unit (self->picture_canvas, other_unit (self));
+      ml_canvas_set_other_unit (self->circuit_canvas, ml_window_other_unit (self));
+      ml_canvas_set_other_unit (self->picture_canvas, ml_window_other_unit (self));
     }
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
     show_status (self);
@@ -264,6 +263,9 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "save", at_work);
   enable (self, "save-as", at_work);
   enable (self, "save-picture", at_work && has_parts);
+  enable (self, "copy-picture", at_work && has_parts);
+  enable (self, "print", at_work && has_parts);
+  enable (self, "save-report", at_work && has_parts && unit >= 0);
   enable (self, "retitle", at_work);
   enable (self, "file-text", at_work);
   enable (self, "compare", ml_document_job (self->document)->n_units > 1);

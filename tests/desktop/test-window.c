@@ -8,7 +8,7 @@
 #include "desktop/actions.h"
 #include "desktop/application.h"
 #include "desktop/errors.h"
-#include "desktop/window.h"
+#include "desktop/window-private.h"
 
 static MlApplication *application;
 
@@ -106,6 +106,85 @@ test_errors_view_reads_the_mended_text (void **state)
   g_object_unref (document);
 }
 
+static MlWindow *
+window_with_demo (void)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "dust-switch.leafjob", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  ml_window_open (window, path);
+  for (int i = 0; i < 10000 && ml_document_verdict (ml_window_document (window)) == NULL; i++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  return window;
+}
+
+static char *
+words_of (const char *path)
+{
+  g_autofree char *command = g_strdup_printf ("pdftotext '%s' -", path);
+  char *text = NULL;
+
+  assert_true (g_spawn_command_line_sync (command, &text, NULL, NULL, NULL));
+  return text;
+}
+
+/* What the printer gets, read by poppler: one page, with the parts and the title block on it. */
+static void
+test_print_puts_drawing_and_title_on_one_page (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  g_autoptr (GtkPrintOperation) operation = ml_window_print_operation (window);
+  g_autofree char *path = g_build_filename (g_getenv ("XDG_STATE_HOME"), "printed.pdf", NULL), *text = NULL;
+  const MlBoard *board = ml_document_board (ml_window_document (window));
+  g_autoptr (GError) error = NULL;
+
+  gtk_print_operation_set_export_filename (operation, path);
+  if (gtk_print_operation_run (operation, GTK_PRINT_OPERATION_ACTION_EXPORT, NULL, &error) == GTK_PRINT_OPERATION_RESULT_ERROR)
+    fail_msg ("%s", error->message);
+  text = words_of (path);
+  for (guint i = 0; i < board->n_parts; i++)
+    if (strstr (text, board->parts[i].name) == NULL)
+      fail_msg ("%s is not on the page", board->parts[i].name);
+  assert_non_null (strstr (text, ml_document_job (ml_window_document (window))->title));
+  window_end (window);
+}
+
+static void
+test_copy_offers_image_and_svg (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  GdkClipboard *clipboard = gtk_widget_get_clipboard (GTK_WIDGET (window));
+  GdkContentFormats *formats;
+
+  ml_window_copy_picture (window);
+  formats = gdk_clipboard_get_formats (clipboard);
+  assert_true (gdk_content_formats_contain_mime_type (formats, "image/png"));
+  assert_true (gdk_content_formats_contain_mime_type (formats, "image/svg+xml"));
+  assert_true (gdk_content_formats_contain_gtype (formats, GDK_TYPE_TEXTURE));
+  gdk_clipboard_set_content (clipboard, NULL);
+  window_end (window);
+}
+
+static void
+test_report_is_written_beside_the_window (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  g_autofree char *path = g_build_filename (g_getenv ("XDG_STATE_HOME"), "report.pdf", NULL), *text = NULL;
+
+  ml_window_write_report (window, path);
+  for (int i = 0; i < 60000 && !g_file_test (path, G_FILE_TEST_EXISTS); i++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  text = words_of (path);
+  assert_non_null (strstr (text, "What was done"));
+  window_end (window);
+}
+
 int
 main (void)
 {
@@ -113,6 +192,9 @@ main (void)
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
+    cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
+    cmocka_unit_test (test_copy_offers_image_and_svg),
+    cmocka_unit_test (test_report_is_written_beside_the_window),
   };
   g_autofree char *scratch = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
 
