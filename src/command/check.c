@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "command/command.h"
 
+#include "drawing/photo-scene.h"
 #include "nodal/nodal.h"
 
 /* Kinds that carry no current of their own need no device in the engine. */
@@ -24,6 +25,20 @@ check_simulated (const MlBoard *board, MlDiagnostics *diagnostics)
     }
 }
 
+/* A picture that is not there is no error of the board: its pads are kept. */
+static void
+check_pictures (const MlBoard *board, MlDiagnostics *diagnostics)
+{
+  for (guint i = 0; i < board->n_pictures; i++)
+    {
+      g_autofree char *path = ml_photo_path (ml_text_name (board->text), board->pictures[i].file);
+
+      if (!g_file_test (path, G_FILE_TEST_IS_REGULAR))
+        ml_diagnostics_add (diagnostics, ml_text_name (board->text), board->pictures[i].line, 0, ML_SEVERITY_WARNING,
+                            "there is no file %s: the picture is not shown until it is there, its pads are kept", path);
+    }
+}
+
 static MlExit
 check_file (const char *path)
 {
@@ -35,6 +50,7 @@ check_file (const char *path)
     return status;
   ml_board_check (input.board, input.diagnostics);
   check_simulated (input.board, input.diagnostics);
+  check_pictures (input.board, input.diagnostics);
   if (input.job != NULL)
     ml_job_check (input.job, input.diagnostics);
   ml_input_say (&input, ML_SEVERITY_NOTE);

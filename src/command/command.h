@@ -6,6 +6,7 @@
 #include <json-glib/json-glib.h>
 
 #include "drawing/page.h"
+#include "drawing/scene.h"
 #include "verdict/judge.h"
 
 G_BEGIN_DECLS
@@ -58,6 +59,8 @@ void ml_input_clear (MlInput *input);
 int ml_input_condition (const MlInput *input, const char *name, int fallback);
 /** ml_input_unit: index of the unit named (NULL: the first suspect). -1: said why not. */
 int ml_input_unit (const MlInput *input, const char *name);
+/** ml_input_picture: the picture of the real board with its pads, of that side ("top", "bottom", NULL: the first). NULL: said why not. */
+MlScene *ml_input_picture (const MlInput *input, const char *side);
 
 /* --page, --portrait and --landscape. */
 typedef struct

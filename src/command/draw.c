@@ -5,7 +5,6 @@
 
 #include "drawing/export.h"
 #include "drawing/layout.h"
-#include "drawing/photo-scene.h"
 #include "drawing/symbol-geometry.h"
 
 #define SMALLEST_TEXT_MM 1.4 /* about 5.5 points: below it print is hard to read (common practice) */
@@ -92,33 +91,6 @@ judge_unit (Picture *self)
   return ML_EXIT_FAILED;
 }
 
-/* The picture of the real board, of the side asked for; NULL and said when there is none. */
-static MlScene *
-board_picture (MlBoard *board, const Options *options)
-{
-  const gboolean bottom = g_strcmp0 (options->side, "bottom") == 0;
-  g_autoptr (GError) error = NULL;
-  g_autoptr (MlPhoto) photo = NULL;
-  g_autofree char *path = NULL;
-  int found = -1;
-
-  for (guint i = 0; found < 0 && i < board->n_pictures; i++)
-    if (options->side == NULL || board->pictures[i].bottom == bottom)
-      found = (int) i;
-  if (found < 0)
-    {
-      ml_command_say ("the board has no picture%s%s: write `picture \"file\"` and its pads in it, or load one in the window",
-                      options->side != NULL ? " of side " : "", options->side != NULL ? options->side : "");
-      return NULL;
-    }
-  path = ml_photo_path (ml_text_name (board->text), board->pictures[found].file);
-  photo = ml_photo_load (path, &error);
-  if (photo != NULL)
-    return ml_photo_scene (board, found, photo);
-  ml_command_say ("%s", error->message);
-  return NULL;
-}
-
 static MlExit
 compute (Picture *self, const Options *options)
 {
@@ -136,7 +108,7 @@ compute (Picture *self, const Options *options)
     layout.net_v = self->first->net_v;
   if (options->picture)
     {
-      self->scene = board_picture (self->input.board, options);
+      self->scene = ml_input_picture (&self->input, options->side);
       return self->scene != NULL ? status : ML_EXIT_INPUT;
     }
   self->scene = ml_layout (self->input.board, &layout, NULL, NULL);

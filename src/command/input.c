@@ -2,6 +2,9 @@
 #include "command/command.h"
 
 #include <stdio.h>
+#include <string.h>
+
+#include "drawing/photo-scene.h"
 
 void
 ml_command_say (const char *format, ...)
@@ -141,4 +144,30 @@ ml_page_arguments_read (MlPageArguments *self, MlPageSize fallback)
     }
   self->turn = self->portrait ? ML_PAGE_PORTRAIT : self->landscape ? ML_PAGE_LANDSCAPE : ML_PAGE_EITHER;
   return TRUE;
+}
+
+MlScene *
+ml_input_picture (const MlInput *input, const char *side)
+{
+  MlBoard *board = input->board;
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlPhoto) photo = NULL;
+  g_autofree char *path = NULL;
+  int found = -1;
+
+  for (guint i = 0; found < 0 && i < board->n_pictures; i++)
+    if (side == NULL || board->pictures[i].bottom == (strcmp (side, "bottom") == 0))
+      found = (int) i;
+  if (found < 0)
+    {
+      ml_command_say ("the board has no picture%s%s: write `picture \"file\"` and its pads in it, or load one in the window",
+                      side != NULL ? " of side " : "", side != NULL ? side : "");
+      return NULL;
+    }
+  path = ml_photo_path (ml_text_name (board->text), board->pictures[found].file);
+  photo = ml_photo_load (path, &error);
+  if (photo != NULL)
+    return ml_photo_scene (board, found, photo);
+  ml_command_say ("%s", error->message);
+  return NULL;
 }

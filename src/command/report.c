@@ -21,12 +21,14 @@ good_unit (const MlJob *job, int unit)
 }
 
 static MlExit
-write_report (const MlRecord *record, const Options *options)
+write_report (const MlInput *input, const MlRecord *record, const Options *options)
 {
   const gboolean solved = record->n_points > 0 && record->points[0] != NULL;
   const MlLayoutOptions layout = { .effort = 2, .net_v = solved ? record->points[0]->net_v : NULL };
   g_autoptr (MlScene) scene = ml_layout (record->job->board, &layout, NULL, NULL);
-  const MlReport report = { .record = record, .scene = scene, .other_unit = good_unit (record->job, record->unit), .page = options->page.size,
+  /* a picture that cannot be read is said, and the report is written without it */
+  g_autoptr (MlScene) picture = input->board->n_pictures > 0 ? ml_input_picture (input, NULL) : NULL;
+  const MlReport report = { .record = record, .scene = scene, .picture = picture, .other_unit = good_unit (record->job, record->unit), .page = options->page.size,
                             .landscape = options->page.turn == ML_PAGE_LANDSCAPE };
   g_autoptr (GError) error = NULL;
 
@@ -54,7 +56,7 @@ run (const char *path, const Options *options)
   judge = ml_judge_new (input.board);
   record = ml_record_new (judge, input.job, unit, NULL, &error);
   if (record != NULL)
-    return write_report (record, options);
+    return write_report (&input, record, options);
   ml_command_say ("%s", error->message);
   return ML_EXIT_FAILED;
 }

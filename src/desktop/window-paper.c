@@ -184,6 +184,8 @@ typedef struct
   char *path;
   MlJob *job;
   MlScene *scene;
+  int picture;        /* of the real board; -1: none */
+  char *picture_path;
   int unit, other_unit;
   MlPageSize page;
 } Writing;
@@ -195,6 +197,7 @@ writing_free (gpointer data)
 
   ml_job_unref (writing->job);
   ml_scene_unref (writing->scene);
+  g_free (writing->picture_path);
   g_free (writing->path);
   g_free (writing);
 }
@@ -206,7 +209,9 @@ write_report_in_thread (GTask *task, gpointer source, gpointer data, GCancellabl
   GError *error = NULL;
   g_autoptr (MlJudge) judge = ml_judge_new (writing->job->board);
   g_autoptr (MlRecord) record = ml_record_new (judge, writing->job, writing->unit, cancellable, &error);
-  MlReport report = { .record = record, .scene = writing->scene, .other_unit = writing->other_unit, .page = writing->page };
+  g_autoptr (MlPhoto) photo = writing->picture_path != NULL ? ml_photo_load (writing->picture_path, NULL) : NULL; /* its view says what is wrong */
+  g_autoptr (MlScene) picture = photo != NULL ? ml_photo_scene (writing->job->board, writing->picture, photo) : NULL;
+  MlReport report = { .record = record, .scene = writing->scene, .picture = picture, .other_unit = writing->other_unit, .page = writing->page };
 
   if (record != NULL && ml_report_write (writing->path, &report, &error))
     g_task_return_boolean (task, TRUE);
@@ -237,9 +242,11 @@ write_report (MlWindow *self, const char *path, MlPageSize page)
 
   self->compare = TRUE; /* a record compares whether or not the view does */
   *writing = (Writing){ .path = g_strdup (path), .job = ml_job_ref (ml_document_job (self->document)),
-                        .scene = ml_scene_ref (ml_document_scene (self->document)), .unit = ml_document_unit (self->document),
+                        .scene = ml_scene_ref (ml_document_scene (self->document)), .picture = ml_document_picture (self->document), .unit = ml_document_unit (self->document),
                         .other_unit = ml_window_other_unit (self), .page = page };
   self->compare = compare;
+  if (writing->picture >= 0)
+    writing->picture_path = ml_photo_path (ml_document_board_path (self->document), ml_document_board (self->document)->pictures[writing->picture].file);
   g_task_set_task_data (task, writing, writing_free);
   g_task_run_in_thread (task, write_report_in_thread);
   ml_window_notice (self, "Writing the report…", NULL, NULL);

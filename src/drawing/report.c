@@ -289,6 +289,39 @@ conditions (MlReportFlow *flow, const MlReport *self, guint pass)
       }
 }
 
+static guint
+n_shown (const MlReport *self, guint pass, int condition)
+{
+  const MlJob *job = self->record->job;
+  guint n = 0;
+
+  for (guint i = 0; i < job->n_readings; i++)
+    n += belongs (self, &job->readings[i], pass, condition);
+  return n;
+}
+
+/* Where it all lies on the real board: once a pass, in the condition with most readings. */
+static void
+on_the_board (MlReportFlow *flow, const MlReport *self, guint pass)
+{
+  const MlBoard *board = self->record->job->board;
+  int best = -1;
+
+  for (guint i = 0; self->picture != NULL && i < board->n_conditions; i++)
+    if (n_shown (self, pass, (int) i) > (best >= 0 ? n_shown (self, pass, best) : 0))
+      best = (int) i;
+  if (best < 0)
+    return;
+  const MlOverlay overlay = overlay_for (self, pass, best);
+  g_autofree char *line = g_strdup_printf ("On the board, condition %s", board->conditions[best].name);
+  const double most = DRAWING_SHARE * flow->height;
+
+  ml_flow_gap (flow, 0.6);
+  ml_flow_need (flow, most + 6); /* the heading goes where the picture goes */
+  ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
+  ml_flow_drawing (flow, self->picture, &overlay, most);
+}
+
 /* ---- what they say ---- */
 
 static void
@@ -349,6 +382,7 @@ pass_section (MlReportFlow *flow, const MlReport *self, guint pass)
       part_names (flow, verdict, ML_VERDICT_CLEARED, "Cleared by the readings: ");
     }
   conditions (flow, self, pass);
+  on_the_board (flow, self, pass);
 }
 
 /* ---- what was done ---- */

@@ -11,6 +11,7 @@ typedef struct
 {
   const MlRecord *record;  /* borrowed, as is the rest */
   const MlScene *scene;    /* the circuit */
+  const MlScene *picture;  /* the picture of the real board with its pads; NULL: none */
   int other_unit;          /* compared with; -1: none */
   MlPageSize page;         /* not fit */
   gboolean landscape;
