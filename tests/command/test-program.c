@@ -338,7 +338,8 @@ test_draw_on_the_picture_of_the_board (void **state)
   write_file ("plain.leafboard", "board \"x\"\nreference G\npart R1 resistor 1=A 2=G value=1k\n");
   assert_int_equal (g_mkdir (sub, 0700), 0);
   write_file ("sub/board.leafboard", "board \"x\"\nreference G\npart R1 resistor 1=A 2=G value=1k\npicture \"red.svg\" scale=10/mm\n"
-                                     "  pad R1.1 x=20 y=50\n  pad R1.2 x=180 y=50\npicture \"gone.png\" side=bottom mirror\n");
+                                     "  pad R1.1 x=20 y=50\n  pad R1.2 x=180 y=50\npicture \"gone.png\" side=bottom mirror\n"
+                                     "condition on\n  supply plus=A minus=G voltage=5 limit=1\n");
   write_file ("sub/red.svg", "<svg xmlns='http://www.w3.org/2000/svg' width='200' height='100'><rect width='200' height='100' fill='#f00'/></svg>");
   {
     g_auto (Run) drawn = run ("draw", "sub/board.leafboard", "--picture", "-o", "p.svg", NULL);
@@ -355,7 +356,19 @@ test_draw_on_the_picture_of_the_board (void **state)
     assert_non_null (strstr (gone.err, "gone.png"));
     assert_int_equal (usage.status, 2);
   }
-  for (const char *const *name = (const char *const[]) { "board.leafboard", "red.svg", NULL }; *name != NULL; name++)
+  write_file ("sub/job.leafjob", "job \"x\"\nboard \"board.leafboard\"\nunit u suspect\nreading u on across=R1 volts=5\n");
+  {
+    g_auto (Run) checked = run ("check", "sub/board.leafboard", NULL);
+    g_auto (Run) reported = run ("report", "sub/job.leafjob", "-o", "r.pdf", NULL);
+    g_autofree char *text = printed_by ("pdftotext", "r.pdf");
+
+    assert_int_equal (checked.status, 0);
+    assert_non_null (strstr (checked.err, "gone.png"));
+    assert_null (strstr (checked.err, "red.svg"));
+    assert_int_equal (reported.status, 0);
+    assert_says (text, "On the board, condition on");
+  }
+  for (const char *const *name = (const char *const[]) { "board.leafboard", "red.svg", "job.leafjob", NULL }; *name != NULL; name++)
     {
       g_autofree char *file = g_build_filename (sub, *name, NULL);
       g_unlink (file);
