@@ -49,13 +49,23 @@ has_been (const Path *path, int net)
   return FALSE;
 }
 
+/* Of two as long as each other that with the busier ends: what hangs there is the output, not one more rung. */
+static gboolean
+is_better (const MlFinder *finder, const Path *path, const Path *than)
+{
+  if (path->n != than->n || path->n == 0)
+    return path->n > than->n;
+  return ml_idiom_n_at (finder, path->steps[0].from) + ml_idiom_n_at (finder, path->steps[path->n - 1].to)
+         > ml_idiom_n_at (finder, than->steps[0].from) + ml_idiom_n_at (finder, than->steps[than->n - 1].to);
+}
+
 static void
 walk (const MlFinder *finder, int net, Path *path, Path *longest)
 {
   guint k;
   int piece, pin;
 
-  if (path->n > longest->n)
+  if (is_better (finder, path, longest))
     *longest = *path;
   if ((path->n > 0 && !is_inner (finder, net)) || path->n >= LONGEST || ml_idiom_n_at (finder, net) > 8)
     return;

@@ -137,6 +137,47 @@ ml_layout_plan_new (MlSheet *sheet, const MlRouter *router)
   return plan;
 }
 
+static void
+take_edges (const MlRouter *router, const MlPlanWire *wire, GArray *ret_edges)
+{
+  int axis = wire->y0 == wire->y1 ? 0 : 1, x = wire->x0, y = wire->y0, edge;
+
+  while (axis == 0 ? x < wire->x1 : y < wire->y1)
+    {
+      edge = 2 * ml_router_cell (router, x, y) + axis;
+      g_array_append_val (ret_edges, edge);
+      axis == 0 ? x++ : y++;
+    }
+}
+
+MlRouter *
+ml_layout_plan_router (const MlLayoutPlan *plan, GCancellable *cancellable)
+{
+  MlRouter *router = ml_router_new (plan->sheet, cancellable);
+  GArray *edges = g_array_new (FALSE, FALSE, sizeof (int)), *flags = g_array_new (FALSE, FALSE, sizeof (MlRouteFlag));
+  guint net, i;
+
+  for (net = 0; net < router->n_nets; net++)
+    {
+      g_array_set_size (edges, 0);
+      g_array_set_size (flags, 0);
+      for (i = 0; i < plan->wires->len; i++)
+        if (g_array_index (plan->wires, MlPlanWire, i).net == (int) net)
+          take_edges (router, &g_array_index (plan->wires, MlPlanWire, i), edges);
+      for (i = 0; i < plan->flags->len; i++)
+        {
+          const MlPlanFlag *from = &g_array_index (plan->flags, MlPlanFlag, i);
+          MlRouteFlag flag = { ml_router_cell (router, from->x, from->y), from->side, from->kind };
+          if (from->net == (int) net)
+            g_array_append_val (flags, flag);
+        }
+      ml_router_take (router, (int) net, edges, flags, 0);
+    }
+  g_array_unref (edges);
+  g_array_unref (flags);
+  return router;
+}
+
 void
 ml_layout_plan_free (MlLayoutPlan *plan)
 {

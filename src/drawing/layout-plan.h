@@ -18,6 +18,8 @@ typedef struct
 
 MlLayoutPlan *ml_layout_plan_new (MlSheet *sheet, const MlRouter *router);
 void ml_layout_plan_free (MlLayoutPlan *plan);
+/** ml_layout_plan_router: a router with the plan's wires as they lie now; their costs are not known. */
+MlRouter *ml_layout_plan_router (const MlLayoutPlan *plan, GCancellable *cancellable);
 /** ml_layout_plan_compact: takes out grid lines that nothing but crossing wires need. ml_layout_plan_slide: loose clusters move up and left. */
 void ml_layout_plan_compact (MlLayoutPlan *plan);
 void ml_layout_plan_slide (MlLayoutPlan *plan);

@@ -12,6 +12,7 @@
 #define CROSSING ML_COST (6)
 #define SHARED_RUN ML_COST (2.5)
 #define PINS_TOUCH ML_COST (40)
+#define RING_ON_PIN ML_COST (8)
 #define BEND 3
 #define OUT_OF_LINE ML_COST (2.5)
 #define CONNECTION_LIMIT ML_COST (70)
@@ -118,6 +119,8 @@ stamp_pins (MlSheet *sheet, const MlSpot *spot, int sign)
         }
       if (cell->pins > 0 && cell->pin_sum != cell->pins * mark)
         cost += PINS_TOUCH;
+      else if (cell->pins > 0 && spot->piece->kind == ML_PIECE_TERMINAL)
+        cost += RING_ON_PIN;
       cost += PINS_TOUCH * cell->core;
       if (sign > 0)
         {

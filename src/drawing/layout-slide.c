@@ -9,6 +9,7 @@
 #define PACK_BELOW 24 /* rows beyond the sheet that may be tried */
 
 typedef struct { int x, y; } Node;
+typedef struct { int x0, y0, x1, y1; } Hull;
 
 typedef struct
 {
@@ -18,6 +19,8 @@ typedef struct
   GArray **nodes;     /* per root: the nodes it covers, of Node */
   int x0, y0, width, height;
   gint16 *covered;
+  Hull *hulls;        /* per root, while packing */
+  guint supply;       /* root of the supply chain's cluster, or G_MAXUINT */
 } Slide;
 
 static guint
@@ -340,8 +343,6 @@ slide_axis (Slide *slide, int axis)
 #define PACK_AREA_PER_50 3
 #define PACK_GAIN ML_COST (3)
 
-typedef struct { int x0, y0, x1, y1; } Hull;
-
 static Hull
 hull_of (const Slide *slide, guint root)
 {
@@ -422,22 +423,43 @@ spots_of (Slide *slide, guint root)
   return spots;
 }
 
+/* The supply comes in at the upper left: nothing stands further to the left or higher up without need. */
+static int
+outside_cost (const Hull *supply, const Hull *hull)
+{
+  return ML_COST (2) * (MAX (0, supply->x0 - hull->x0) + MAX (0, supply->y0 - hull->y0));
+}
+
+static int
+corner_cost (const Slide *slide, guint root, Hull moved)
+{
+  int cost = 0;
+  guint i;
+
+  if (slide->supply == G_MAXUINT)
+    return 0;
+  if (root != slide->supply)
+    return outside_cost (&slide->hulls[slide->supply], &moved);
+  for (i = 0; i < slide->n; i++)
+    if (slide->nodes[i] != NULL && i != root)
+      cost += outside_cost (&moved, &slide->hulls[i]);
+  return cost;
+}
+
 /* The cluster is off the raster; rest: the hull of all others. */
 static gboolean
 find_gap (Slide *slide, guint root, const Hull *rest, int *ret_dx, int *ret_dy)
 {
   GArray *spots = spots_of (slide, root);
   Hull own = hull_of (slide, root), now = joined (own, rest);
-  int best = sheet_cost (&now) + standing_cost (slide, spots, 0, 0) - PACK_GAIN, dx, dy;
+  int best = sheet_cost (&now) + standing_cost (slide, spots, 0, 0) + corner_cost (slide, root, own) - PACK_GAIN, dx, dy;
   gboolean found = FALSE;
 
   for (dy = slide->y0 - own.y0; own.y1 + dy < slide->y0 + slide->height; dy++)
     for (dx = slide->x0 - own.x0; own.x1 + dx < slide->x0 + slide->width; dx++)
       {
-        Hull moved = { own.x0 + dx, own.y0 + dy, own.x1 + dx, own.y1 + dy };
-        int cost;
-        moved = joined (moved, rest);
-        cost = sheet_cost (&moved);
+        Hull moved = { own.x0 + dx, own.y0 + dy, own.x1 + dx, own.y1 + dy }, all = joined (moved, rest);
+        int cost = sheet_cost (&all) + corner_cost (slide, root, moved);
         if (!is_free (slide, root, dx, dy))
           continue;
         cost += standing_cost (slide, spots, dx, dy);
@@ -460,10 +482,7 @@ hull_of_others (const Slide *slide, guint but)
 
   for (i = 0; i < slide->n; i++)
     if (i != but && slide->nodes[i] != NULL)
-      {
-        Hull other = hull_of (slide, i);
-        hull = joined (hull, &other);
-      }
+      hull = joined (hull, &slide->hulls[i]);
   return hull;
 }
 
@@ -493,13 +512,13 @@ pack (Slide *slide)
 {
   Order *order = g_new (Order, slide->n);
   guint n = 0, i;
-  guint supply = slide->plan->sheet->supply_spot < 0 ? G_MAXUINT : root_of (slide->parent, (guint) slide->plan->sheet->supply_spot);
 
+  slide->hulls = g_new (Hull, slide->n);
   for (i = 0; i < slide->n; i++)
-    if (slide->nodes[i] != NULL && i != supply)
+    if (slide->nodes[i] != NULL)
       {
-        Hull hull = hull_of (slide, i);
-        order[n++] = (Order){ -hull.x1 - hull.y1, i };
+        slide->hulls[i] = hull_of (slide, i);
+        order[n++] = (Order){ -slide->hulls[i].x1 - slide->hulls[i].y1, i };
       }
   qsort (order, n, sizeof *order, by_nearness);
   for (i = 0; i < n; i++)
@@ -511,15 +530,33 @@ pack (Slide *slide)
       stamp (slide, order[i].root, -1);
       if (find_gap (slide, order[i].root, &rest, &dx, &dy))
         move_cluster (slide, order[i].root, dx, dy);
+      slide->hulls[order[i].root] = hull_of (slide, order[i].root);
       stamp (slide, order[i].root, 1);
     }
   g_free (order);
+  g_clear_pointer (&slide->hulls, g_free);
+}
+
+/* Plain pieces do not know that they are the supply chain; their composite does. */
+static guint
+supply_cluster (Slide *slide)
+{
+  const MlKit *kit = slide->plan->sheet->kit;
+  guint i;
+
+  for (i = 0; i < kit->composites->len; i++)
+    {
+      const MlPiece *composite = g_ptr_array_index (kit->composites, i);
+      if (composite->is_supply_chain)
+        return root_of (slide->parent, (guint) composite->members[0]);
+    }
+  return G_MAXUINT;
 }
 
 void
 ml_layout_plan_slide (MlLayoutPlan *plan)
 {
-  Slide slide = { plan, NULL, plan->sheet->n, plan->wires->len, plan->flags->len, plan->dots->len, 0, NULL, 0, 0, 0, 0, NULL };
+  Slide slide = { plan, NULL, plan->sheet->n, plan->wires->len, plan->flags->len, plan->dots->len, 0, NULL, 0, 0, 0, 0, NULL, NULL, G_MAXUINT };
   guint i;
   int round;
 
@@ -531,6 +568,7 @@ ml_layout_plan_slide (MlLayoutPlan *plan)
   for (i = 0; i < slide.n; i++)
     slide.parent[i] = i;
   join_all (&slide);
+  slide.supply = supply_cluster (&slide);
   cover_spots (&slide);
   cover_copper (&slide);
   for (i = 0; i < slide.n; i++)

@@ -184,6 +184,23 @@ make_flag_room (MlSheet *sheet, const MlRouter *router)
   return any;
 }
 
+/* Where pieces have come nearer to one another, a wire may serve after all where a name stood. */
+static MlLayoutPlan *
+with_joined_names (const Job *job, MlLayoutPlan *plan)
+{
+  MlRouter *router = ml_layout_plan_router (plan, job->cancellable);
+
+  if (ml_router_join_named (router) > 0)
+    {
+      MlSheet *sheet = plan->sheet;
+      ml_layout_plan_free (plan);
+      plan = ml_layout_plan_new (sheet, router);
+      ml_layout_plan_compact (plan);
+    }
+  ml_router_free (router);
+  return plan;
+}
+
 static MlScene *
 scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, int **ret_failed, gboolean last)
 {
@@ -198,6 +215,7 @@ scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, i
         {
           ml_layout_plan_slide (plan);
           ml_layout_plan_compact (plan);
+          plan = with_joined_names (job, plan);
         }
       hull = ml_sheet_hull (sheet, -1);
       sheet->origin_x = hull.x1 < hull.x0 ? 0 : hull.x0;

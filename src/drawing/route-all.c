@@ -198,3 +198,35 @@ ml_router_rip_up (MlRouter *router, int rounds)
     }
   g_free (worst);
 }
+
+static gboolean
+is_named (const MlRouteNet *net)
+{
+  return net->rail == ML_RAIL_NONE && net->flags->len > 0 && !net->always_flagged;
+}
+
+guint
+ml_router_join_named (MlRouter *router)
+{
+  guint i, n = 0;
+
+  router->patient = TRUE;
+  for (i = 0; i < router->n_nets && !is_cancelled (router); i++)
+    {
+      int net = (int) i;
+      guint before = router->nets[i].flags->len;
+      GArray *saved;
+      if (!is_named (&router->nets[i]))
+        continue;
+      saved = ml_router_save (router, &net, 1);
+      ml_router_erase (router, net);
+      ml_router_route (router, net);
+      if (router->nets[i].n_missing > 0 || router->nets[i].flags->len >= before)
+        ml_router_restore (router, saved);
+      else
+        n++;
+      g_array_unref (saved);
+    }
+  router->patient = FALSE;
+  return n;
+}

@@ -7,6 +7,8 @@
 
 #define MARGIN 14
 #define SIGNAL_LIMIT ML_COST (80)
+#define PATIENT_LIMIT ML_COST (60)
+#define PATIENT_PAIR_LIMIT ML_COST (160)
 #define UP_RAIL_LIMIT ML_COST (22)
 #define REFERENCE_LIMIT ML_COST (7)
 #define FLAG_LIMIT ML_COST (90)
@@ -487,21 +489,32 @@ choose_bars (Growth *growth)
   g_free (sideways);
 }
 
+static int
+pin_distance (const MlRouter *router, const MlRoutePin *a, const MlRoutePin *b)
+{
+  return ABS (a->cell % router->width - b->cell % router->width) + ABS (a->cell / router->width - b->cell / router->width);
+}
+
+/* Two pins near each other are joined by a wire, however it must wind; three and more are better named than woven through others. */
+static int
+signal_limit (const MlRouter *router, const MlRouteNet *net)
+{
+  if (!router->patient)
+    return SIGNAL_LIMIT;
+  return net->n_pins == 2 && 4 * pin_distance (router, &net->pins[0], &net->pins[1]) <= router->width + router->height - 4 * MARGIN
+             ? PATIENT_PAIR_LIMIT
+             : PATIENT_LIMIT;
+}
+
 static void
 choose_limits (Growth *growth)
 {
   const MlRouteNet *net = &growth->router->nets[growth->net];
 
-  growth->limit = net->rail == ML_RAIL_NONE ? SIGNAL_LIMIT : net->is_reference ? REFERENCE_LIMIT : UP_RAIL_LIMIT;
+  growth->limit = net->rail == ML_RAIL_NONE ? signal_limit (growth->router, net) : net->is_reference ? REFERENCE_LIMIT : UP_RAIL_LIMIT;
   growth->step_across = net->rail == ML_RAIL_DOWN ? ML_COST (0.5) : ML_COST (1);
   if (net->rail == ML_RAIL_UP)
     choose_bars (growth);
-}
-
-static int
-pin_distance (const MlRouter *router, const MlRoutePin *a, const MlRoutePin *b)
-{
-  return ABS (a->cell % router->width - b->cell % router->width) + ABS (a->cell / router->width - b->cell / router->width);
 }
 
 /* From left to right; a signal starts with the pin that has the nearest other pin. */

@@ -41,6 +41,7 @@ typedef struct
   MlRouteNet *nets; guint n_nets;
   MlRouteSearch *search;
   GCancellable *cancellable;
+  gboolean patient;   /* rather a long wire than a name */
 } MlRouter;
 
 typedef struct { int net; GArray *edges, *flags; int cost; guint n_missing; } MlRouteSaved;
@@ -60,6 +61,8 @@ int ml_router_route (MlRouter *router, int net);
 void ml_router_erase (MlRouter *router, int net);
 void ml_router_route_all (MlRouter *router, int passes);
 void ml_router_rip_up (MlRouter *router, int rounds);
+/** ml_router_join_named: signals interrupted by their names are joined by wires where a way is left; how many were. */
+guint ml_router_join_named (MlRouter *router);
 /** ml_router_save / restore: the state of some nets; MlRouteSaved per net in a new GArray. */
 GArray *ml_router_save (const MlRouter *router, const int *nets, guint n);
 void ml_router_restore (MlRouter *router, const GArray *saved);
