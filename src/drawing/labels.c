@@ -11,6 +11,7 @@
 #define SWEEPS 12
 #define COLLISION 60.0
 #define KEPT 40
+#define BEHIND 9.0
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
 
 typedef struct
@@ -399,6 +400,38 @@ by_cost (gconstpointer a, gconstpointer b)
   return p->box.y0 < q->box.y0 ? -1 : p->box.y0 > q->box.y0;
 }
 
+/* What lies between a body and a text beside it; empty when they touch. */
+static MlBox
+gap_between (const MlBox *body, const MlBox *text)
+{
+  MlBox gap = *text;
+
+  if (text->x0 >= body->x1)
+    gap = (MlBox){ body->x1 + 0.1, text->y0 + 0.3, text->x0, text->y1 - 0.3 };
+  else if (text->x1 <= body->x0)
+    gap = (MlBox){ text->x1, text->y0 + 0.3, body->x0 - 0.1, text->y1 - 0.3 };
+  else if (text->y0 >= body->y1)
+    gap = (MlBox){ text->x0 + 0.3, body->y1 + 0.1, text->x1 - 0.3, text->y0 };
+  else if (text->y1 <= body->y0)
+    gap = (MlBox){ text->x0 + 0.3, text->y1, text->x1 - 0.3, body->y0 - 0.1 };
+  return gap;
+}
+
+/* A wire or another part between a part and its text makes the text look like another's. */
+static void
+shun_what_is_behind (const Labelling *l, const MlBox *body, Item *item)
+{
+  guint i;
+
+  for (i = 0; i < item->candidates->len; i++)
+    {
+      Candidate *candidate = &g_array_index (item->candidates, Candidate, i);
+      MlBox gap = gap_between (body, &candidate->box);
+      if (gap.x1 > gap.x0 && gap.y1 > gap.y0 && hits_obstacle (l, &gap))
+        candidate->cost += BEHIND;
+    }
+}
+
 /* Drops candidates that lie on something; with none left the cheapest stays, to be found wanting afterwards. */
 static void
 sift (const Labelling *l, Item *item)
@@ -441,6 +474,8 @@ list_candidates (Labelling *l, const MlSceneSymbol *symbol, Item *item)
     add_beside_tip (item, &symbol->body, symbol->place.mirror);
   if (boxy)
     add_round_box (item, &symbol->body);
+  else
+    shun_what_is_behind (l, &symbol->body, item);
   sift (l, item);
 }
 

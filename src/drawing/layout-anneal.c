@@ -67,6 +67,91 @@ ml_sheet_permuted (MlSheet *sheet, int i)
   return form;
 }
 
+/* ---- a block's pins in the order in which the wires come: nested where they come from above or below ---- */
+
+typedef struct { int key, pin; } PinKey;
+
+static int
+by_key (gconstpointer a, gconstpointer b)
+{
+  const PinKey *p = a, *q = b;
+
+  return p->key != q->key ? (p->key < q->key ? -1 : 1) : (p->pin < q->pin ? -1 : p->pin > q->pin);
+}
+
+/* The nearest pin that stands of the same net, by another piece. */
+static gboolean
+nearest_partner (const MlSheet *sheet, int i, int pin, MlFormPin *ret_at)
+{
+  int net = sheet->spots[i].piece->pins[pin].net, best = G_MAXINT;
+  MlFormPin own = ml_sheet_pin (sheet, i, pin);
+  guint k;
+
+  for (k = 0; net >= 0 && k < sheet->nets[net].n_pins; k++)
+    {
+      MlPiecePinRef ref = sheet->nets[net].pins[k];
+      MlFormPin at;
+      int distance;
+      if (ref.piece == i || !sheet->spots[ref.piece].on)
+        continue;
+      at = ml_sheet_pin (sheet, ref.piece, ref.pin);
+      distance = ABS (at.x - own.x) + ABS (at.y - own.y);
+      if (distance >= best)
+        continue;
+      best = distance;
+      *ret_at = at;
+    }
+  return best < G_MAXINT;
+}
+
+static int
+key_of_pin (const MlSheet *sheet, int i, int pin)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  MlFormPin own = ml_sheet_pin (sheet, i, pin), at = own;
+  int top = spot->y, bottom = spot->y + spot->form->height;
+
+  if (!nearest_partner (sheet, i, pin, &at))
+    return own.y;
+  if (at.y < top)
+    return top - 1000 + MIN (ABS (at.x - own.x), 900);
+  if (at.y > bottom)
+    return bottom + 1000 - MIN (ABS (at.x - own.x), 900);
+  return at.y;
+}
+
+MlForm *
+ml_sheet_fitted (MlSheet *sheet, int i)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, spot->form);
+  PinKey *keys = g_new (PinKey, MAX (spot->piece->n_pins, 1));
+  gboolean changed = FALSE;
+  MlForm *form;
+  guint side, k;
+
+  for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT; side += 2)
+    {
+      for (k = 0; k < sides.n[side]; k++)
+        keys[k] = (PinKey){ key_of_pin (sheet, i, sides.pins[side][k]), sides.pins[side][k] };
+      qsort (keys, sides.n[side], sizeof *keys, by_key);
+      for (k = 0; k < sides.n[side]; k++)
+        {
+          changed |= sides.pins[side][k] != keys[k].pin;
+          sides.pins[side][k] = keys[k].pin;
+        }
+    }
+  form = spot->form;
+  if (changed)
+    {
+      form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+      g_ptr_array_add (spot->piece->forms, form);
+    }
+  ml_box_sides_clear (&sides);
+  g_free (keys);
+  return form;
+}
+
 /* ---- moving several at once ---- */
 
 static int
@@ -189,7 +274,7 @@ move_one (MlSheet *sheet, int i, double temperature)
   guint what = ml_sheet_random (sheet, 100);
 
   if (what < 35 && spot->piece->is_block)
-    to.form = ml_sheet_permuted (sheet, i);
+    to.form = what < 12 ? ml_sheet_fitted (sheet, i) : ml_sheet_permuted (sheet, i);
   else if (what < 35 && spot->piece->n_listed > 1 && spot->piece->n_pins > 0)
     {
       guint pin = ml_sheet_random (sheet, spot->piece->n_pins);

@@ -551,8 +551,51 @@ find_potentials (MlCircuit *circuit, const double *net_v)
 typedef struct
 {
   gboolean source, control, driven;
+  gboolean fed;     /* by more than resistors and capacitors */
+  gboolean output;  /* of an amplifier */
   guint n_positive, n_negative;
 } NetRoles;
+
+static gboolean
+is_passive (MlKind kind)
+{
+  return kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_POTENTIOMETER || kind == ML_KIND_THERMISTOR
+         || kind == ML_KIND_TESTPOINT;
+}
+
+/* The two sides of an optocoupler are apart. */
+static int
+side_of_pin (const MlCircuitPart *part, guint pin)
+{
+  return part->kind == ML_KIND_OPTO && (part->pins[pin].word == ML_PIN_WORD_ANODE || part->pins[pin].word == ML_PIN_WORD_CATHODE);
+}
+
+/* Nets that some chain of parts joins to the reference; an island without a supply has no rails. */
+static gboolean *
+reached_nets (const MlCircuit *circuit)
+{
+  gboolean *reached = g_new0 (gboolean, MAX (circuit->n_nets, 1)), more = TRUE;
+  guint i, k, j;
+
+  if (circuit->reference >= 0)
+    reached[circuit->reference] = TRUE;
+  while (more)
+    {
+      more = FALSE;
+      for (i = 0; i < circuit->n_parts; i++)
+        for (k = 0; k < circuit->parts[i].n_pins; k++)
+          for (j = 0; circuit->parts[i].pins[k].net >= 0 && reached[circuit->parts[i].pins[k].net] && j < circuit->parts[i].n_pins; j++)
+            {
+              const MlCircuitPart *part = &circuit->parts[i];
+              int net = part->pins[j].net;
+              if (net < 0 || reached[net] || side_of_pin (part, j) != side_of_pin (part, k))
+                continue;
+              reached[net] = TRUE;
+              more = TRUE;
+            }
+    }
+  return reached;
+}
 
 /* A collector or drain that swings: its other end is the reference or a busy node. */
 static gboolean
@@ -583,6 +626,8 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.source |= ml_circuit_is_regulator (part->kind) && word == ML_PIN_WORD_OUT;
       roles.source |= (part->kind == ML_KIND_BRIDGE || part->kind == ML_KIND_BATTERY) && word == ML_PIN_WORD_PLUS;
       roles.control |= ml_circuit_is_control (word);
+      roles.fed |= !is_passive (part->kind);
+      roles.output |= ml_circuit_is_amplifier (part->kind) && word == ML_PIN_WORD_OUT;
       roles.driven |= (word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN) && is_swinging (circuit, part);
       roles.n_positive += word == ML_PIN_WORD_POSITIVE;
       roles.n_negative += word == ML_PIN_WORD_NEGATIVE;
@@ -606,28 +651,30 @@ is_minus_below_reference (const MlCircuit *circuit, const MlCircuitNet *net)
 }
 
 static MlRail
-rail_of (const MlCircuit *circuit, const MlCircuitNet *net)
+rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
 {
   double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
   NetRoles roles = roles_of (circuit, net);
   guint n = net->n_joints;
-  gboolean up;
+  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output, up;
 
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
       && net->potential < ground - 0.02)
     return ML_RAIL_DOWN;
-  up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && !roles.driven)
-       || (!roles.control && !roles.driven && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
+  up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && supplied)
+       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
   return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 
 static void
 find_rails (MlCircuit *circuit)
 {
+  gboolean *reached = reached_nets (circuit);
   guint i;
 
   for (i = 0; i < circuit->n_nets; i++)
-    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i]);
+    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], reached[i]);
+  g_free (reached);
 }
 
 MlCircuit *

@@ -124,7 +124,10 @@ list_stands (Polish *polish, int i)
 
   if (spot->piece->is_block)
     {
+      MlForm *fitted = ml_sheet_fitted (sheet, i);
       list_stands_of_form (sheet, i, now, stands);
+      if (fitted != now)
+        list_stands_of_form (sheet, i, fitted, stands);
       for (k = 0; k < PERMUTATIONS; k++)
         {
           MlForm *other = ml_sheet_permuted (sheet, i);

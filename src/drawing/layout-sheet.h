@@ -77,6 +77,8 @@ void ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out
 /** ml_sheet_anneal: moves per piece, temperatures x 20 (layout-anneal.c). */
 void ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCancellable *cancellable);
 MlForm *ml_sheet_permuted (MlSheet *sheet, int i);
+/** ml_sheet_fitted: a block's form with the pins of its left and right side in the order of what they lead to. */
+MlForm *ml_sheet_fitted (MlSheet *sheet, int i);
 
 /** ml_flow_find: levels (real) and which piece belongs to the right of which (layout-flow.c). Fills spots' wanted_x, flows and pulls. */
 void ml_flow_find (MlSheet *sheet, int origin);

@@ -41,7 +41,7 @@ put_source (Chain *chain)
           for (f = 0; f < piece->forms->len; f++)
             {
               MlForm *form = g_ptr_array_index (piece->forms, f);
-              if (form->pins[k].side == ML_SIDE_RIGHT
+              if (form->pins[k].side == (piece->part_kind == ML_KIND_BATTERY ? ML_SIDE_UP : ML_SIDE_RIGHT)
                   && (best == NULL || form->pins[k].y < best->pins[k].y || (form->pins[k].y == best->pins[k].y && form->cost < best->cost)))
                 best = form;
             }
@@ -49,6 +49,8 @@ put_source (Chain *chain)
             continue;
           ml_idiom_put (finder, chain->list, (int) i, best, (int) k, 0, 0);
           chain->has_source = TRUE;
+          if (piece->part_kind == ML_KIND_BATTERY)
+            chain->x = 3 + ml_idiom_label_w (finder, (int) i);
           return;
         }
     }
@@ -289,7 +291,11 @@ static int
 first_supply (const MlCircuit *circuit)
 {
   int plus;
+  guint i;
 
+  for (i = 0; circuit->condition == NULL && i < circuit->n_parts; i++)
+    if (circuit->parts[i].kind == ML_KIND_BATTERY)
+      return ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS) == NULL ? -1 : ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS)->net;
   if (circuit->condition == NULL)
     return -1;
   plus = circuit->condition->supplies[0].plus;

@@ -164,11 +164,27 @@ append_ink (const MlScene *scene, GArray *boxes)
     }
 }
 
+/* A flag's name with a wire through it; its own wire may touch the edge. */
+static guint
+wires_through_flags (const MlScene *scene)
+{
+  guint i, k, n = 0;
+
+  for (i = 0; i < scene->n_flags; i++)
+    for (k = 0; k < scene->n_wires; k++)
+      {
+        const MlBox *box = &scene->flags[i].box;
+        MlBox inner = { box->x0 + 0.15, box->y0 + 0.15, box->x1 - 0.15, box->y1 - 0.15 }, wire = wire_box (&scene->wires[k]);
+        n += wire.x0 < inner.x1 && wire.x1 > inner.x0 && wire.y0 < inner.y1 && wire.y1 > inner.y0;
+      }
+  return n;
+}
+
 static guint
 text_overlaps (const MlScene *scene)
 {
   GArray *ink = g_array_new (FALSE, FALSE, sizeof (MlBox));
-  guint i, k, n = 0, n_ink;
+  guint i, k, n = wires_through_flags (scene), n_ink;
 
   append_ink (scene, ink);
   n_ink = ink->len;

@@ -14,6 +14,7 @@
 #define FLAG_LIMIT ML_COST (90)
 #define SIGNAL_FLAG ML_COST (22)
 #define RAIL_FLAG ML_COST (2)
+#define FLAG_TRIES 8
 #define TEE ML_COST (1)
 #define FOUR_WAY ML_COST (3.5)
 #define NO_FLAG ML_COST (200)
@@ -202,6 +203,7 @@ ml_router_new (const MlSheet *sheet, GCancellable *cancellable)
     ml_router_stamp (router, (int) i, 1);
   block_edges (router);
   router->search = ml_route_search_new (router);
+  router->not_here = g_array_new (FALSE, FALSE, sizeof (int));
   return router;
 }
 
@@ -217,6 +219,7 @@ ml_router_free (MlRouter *router)
       g_array_unref (router->nets[i].flags);
     }
   ml_route_search_free (router->search);
+  g_array_unref (router->not_here);
   g_free (router->nets);
   g_free (router->cells);
   g_free (router->edge);
@@ -418,6 +421,9 @@ flag_cost (MlRouter *router, int number, int cell, MlSide side)
     return -1;
   if ((router->cells[cell].line[0] != 0 && router->cells[cell].line[0] != number + 1) || (router->cells[cell].line[1] != 0 && router->cells[cell].line[1] != number + 1))
     return -1;
+  for (i = 0; i < router->not_here->len; i++)
+    if (g_array_index (router->not_here, int, i) == cell)
+      return -1;
   ml_router_flag_cells (router, number, &flag, cells);
   for (i = 0; i < cells->len; i++)
     {
@@ -668,21 +674,56 @@ grow (Growth *growth)
   return cost;
 }
 
+static gboolean
+lies_on_path (MlRouter *router, int net, const MlRouteFlag *flag, const GArray *path)
+{
+  GArray *cells = ml_route_search_scratch (router->search);
+  guint i, k;
+
+  ml_router_flag_cells (router, net, flag, cells);
+  for (i = 0; i < cells->len; i++)
+    for (k = 0; k < path->len; k++)
+      if (g_array_index (cells, int, i) == g_array_index (path, int, k))
+        return TRUE;
+  return FALSE;
+}
+
+/* The way to the nearest free place for a flag; cost, or -1. A place that its own wire would run through is no place. */
+static int
+find_flag (Growth *growth, GArray *path, MlRouteFlag *ret_flag)
+{
+  MlRouter *router = growth->router;
+  MlRouteQuery query = { growth->net, FLAG_LIMIT, growth->step_across, growth->bars, flag_cost };
+  int cost, state = 0, tries;
+
+  g_array_set_size (router->not_here, 0);
+  for (tries = 0; tries < FLAG_TRIES; tries++)
+    {
+      g_array_set_size (path, 0);
+      ml_route_search_begin (router->search, &query);
+      add_sources (growth);
+      cost = ml_route_search_run (router->search, &query, path, &state);
+      if (cost < 0)
+        return -1;
+      *ret_flag = (MlRouteFlag){ state >> 2, (MlSide) (state & 3), flag_kind (&router->nets[growth->net]) };
+      if (!lies_on_path (router, growth->net, ret_flag, path))
+        return cost;
+      g_array_append_val (router->not_here, ret_flag->cell);
+    }
+  return -1;
+}
+
 static int
 place_flag (Growth *growth)
 {
   MlRouter *router = growth->router;
   MlRouteNet *net = &router->nets[growth->net];
-  MlRouteQuery query = { growth->net, FLAG_LIMIT, growth->step_across, growth->bars, flag_cost };
   GArray *path = g_array_new (FALSE, FALSE, sizeof (int));
-  int cost, state = 0;
+  MlRouteFlag flag;
+  int cost = find_flag (growth, path, &flag);
 
-  ml_route_search_begin (router->search, &query);
-  add_sources (growth);
-  cost = ml_route_search_run (router->search, &query, path, &state);
   if (cost >= 0)
     {
-      MlRouteFlag flag = { state >> 2, (MlSide) (state & 3), flag_kind (net) };
       lay_path (growth, path);
       g_array_append_val (net->flags, flag);
       cover_flag (router, growth->net, &flag, 1);

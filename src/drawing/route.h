@@ -41,6 +41,7 @@ typedef struct
   MlRouteNet *nets; guint n_nets;
   MlRouteSearch *search;
   GCancellable *cancellable;
+  GArray *not_here;   /* of int: cells at which the flag in question found its own wire in its way */
   gboolean patient;   /* rather a long wire than a name */
 } MlRouter;
 
