@@ -501,7 +501,9 @@ void
 ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
 {
   g_autoptr (GError) error = NULL;
-  g_autoptr (MlText) text = ml_board_edit_place (self->board, &part, place, 1, &error);
+  MlPlace free = *place; /* beside what stands there already, never on top of it */
+  ml_layout_settle (ml_desktop_sheet_scene (self->sheet), part, &free);
+  g_autoptr (MlText) text = ml_board_edit_place (self->board, &part, &free, 1, &error);
   if (!text)
     {
       ml_document_cancel_place (self);
@@ -511,7 +513,7 @@ ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
   ml_history_push (self->history, text, NULL, label, NULL);
   ml_document_note_step (self, label, NULL, FALSE);
   ml_document_refresh (self, ML_REFRESH_DROPPED);
-  ml_desktop_sheet_drop (self->sheet, self->board, part, place);
+  ml_desktop_sheet_drop (self->sheet, self->board, part, &free);
   keep_scene (self);
   ml_document_note_change (self, ML_CHANGED_SCENE);
   ml_document_tell (self);

@@ -10,6 +10,8 @@ typedef struct { Place place; int cost; } Tried;
 
 #define BEST_KEPT 8
 #define RAIL_PARTNERS 8
+#define FEW_RAIL_PARTNERS 3 /* of large boards */
+#define LARGE 150 /* pieces */
 
 void
 ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out)
@@ -73,7 +75,7 @@ aligned_places (MlSheet *sheet, int i, int form_index, GArray *ret_places)
   MlSpot *spot = &sheet->spots[i];
   const MlForm *form = g_ptr_array_index (spot->piece->forms, (guint) form_index);
   GArray *found = g_array_new (FALSE, FALSE, 2 * sizeof (int));
-  guint pin, k, at;
+  guint pin, k, at, most = sheet->n > LARGE ? FEW_RAIL_PARTNERS : RAIL_PARTNERS;
 
   for (pin = 0; pin < spot->piece->n_pins; pin++)
     {
@@ -89,7 +91,7 @@ aligned_places (MlSheet *sheet, int i, int form_index, GArray *ret_places)
           if (!sheet->spots[ref.piece].on)
             continue;
           seen++;
-          if (n_on > RAIL_PARTNERS && seen + RAIL_PARTNERS <= n_on && !is_tied (spot, ref.piece))
+          if (n_on > most && seen + most <= n_on && !is_tied (spot, ref.piece))
             continue;
           g_array_set_size (found, 0);
           ml_sheet_candidates (form, (int) pin, ml_sheet_pin (sheet, ref.piece, ref.pin), found);

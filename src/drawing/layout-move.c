@@ -238,7 +238,26 @@ route_moved (Move *move)
   for (net = 0; net < move->circuit->n_nets; net++)
     if (move->router->nets[net].rail != ML_RAIL_NONE)
       mend_net (move, (int) net, whole[net]);
+  ml_router_flag_missing (move->router);
   g_free (whole);
+}
+
+/* Where old wires leave a pin no way at all, everything is routed anew. */
+static void
+route_anew_if_stuck (MlRouter *router)
+{
+  gboolean stuck = FALSE;
+  guint net;
+
+  for (net = 0; net < router->n_nets; net++)
+    stuck |= router->nets[net].n_missing > 0;
+  for (net = 0; net < router->n_nets && stuck; net++)
+    ml_router_erase (router, (int) net);
+  if (!stuck)
+    return;
+  ml_router_route_all (router, 2);
+  ml_router_rip_up (router, 2);
+  ml_router_flag_missing (router);
 }
 
 /* ---- labels while the hand moves: as they were, the part's own with it ---- */
@@ -284,6 +303,8 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   ml_sheet_insert_all (move.sheet, NULL);
   move.router = ml_router_new (move.sheet, NULL);
   route_moved (&move);
+  if (settled)
+    route_anew_if_stuck (move.router);
   plan = ml_layout_plan_new (move.sheet, move.router);
   moved = ml_layout_plan_to_scene (plan);
   if (settled || ml_scene_symbol (scene, part) < 0)
@@ -298,4 +319,198 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   ml_kit_free (kit);
   ml_circuit_free (circuit);
   return moved;
+}
+
+/* ---- where a part finds room ---- */
+
+#define FARTHEST_ASIDE 60
+#define MOST_TRIES 12
+#define TRIES_APART 3
+#define WAY_OUT 2 /* nodes ahead of a pin */
+
+typedef struct
+{
+  MlSheet *sheet;
+  int part;        /* circuit's */
+  guint8 *before;  /* nodes right before some other part's pin: with a body there no wire could reach it */
+} Room;
+
+static const MlCell *
+cell_at (const Room *room, int x, int y)
+{
+  const MlSheet *sheet = room->sheet;
+
+  return x < 0 || y < 0 || x >= sheet->width || y >= sheet->height ? NULL : &sheet->cells[y * sheet->width + x];
+}
+
+static gboolean
+body_is_clear (const Room *room, const MlCells *core, int dx, int dy)
+{
+  int x, y;
+
+  for (y = core->y0 + dy - 1; y <= core->y1 + dy + 1; y++)
+    for (x = core->x0 + dx - 1; x <= core->x1 + dx + 1; x++)
+      {
+        const MlCell *cell = cell_at (room, x, y);
+        gboolean around = y < core->y0 + dy || y > core->y1 + dy || x < core->x0 + dx || x > core->x1 + dx;
+        if (cell == NULL || cell->core > 0) /* a lane between bodies, for wires */
+          return FALSE;
+        if (!around && (cell->pins > 0 || room->before[y * room->sheet->width + x]))
+          return FALSE;
+      }
+  return TRUE;
+}
+
+static gboolean
+is_foreign (const MlCell *cell, int net)
+{
+  return cell->pins > 0 && (net < 0 || cell->pin_sum != cell->pins * (net + 1));
+}
+
+/* On nothing but pins of its own net, and with a way out. */
+static gboolean
+pin_is_clear (const Room *room, MlFormPin at, int net)
+{
+  MlPoint step = ml_side_step (at.side);
+  int ahead;
+
+  for (ahead = 0; ahead <= (net < 0 ? 0 : WAY_OUT); ahead++)
+    {
+      const MlCell *cell = cell_at (room, at.x + ahead * (int) step.x, at.y + ahead * (int) step.y);
+      if (cell == NULL || cell->core > 0 || is_foreign (cell, net))
+        return FALSE;
+    }
+  return TRUE;
+}
+
+static gboolean
+stands_clear (const Room *room, int dx, int dy)
+{
+  const MlSheet *sheet = room->sheet;
+  guint i, k;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      const MlSpot *spot = &sheet->spots[i];
+      if (spot->piece->part != room->part || !spot->on)
+        continue;
+      for (k = 0; k < spot->form->n_cores; k++)
+        if (!body_is_clear (room, &spot->form->cores[k], spot->x + dx, spot->y + dy))
+          return FALSE;
+      for (k = 0; k < spot->piece->n_pins; k++)
+        {
+          MlFormPin at = ml_sheet_pin (sheet, (int) i, (int) k);
+          at.x += dx;
+          at.y += dy;
+          if (!pin_is_clear (room, at, spot->piece->pins[k].net))
+            return FALSE;
+        }
+    }
+  return TRUE;
+}
+
+static void
+mark_before_pins (Room *room)
+{
+  const MlSheet *sheet = room->sheet;
+  guint i, k;
+
+  for (i = 0; i < sheet->n; i++)
+    for (k = 0; k < sheet->spots[i].piece->n_pins && sheet->spots[i].piece->part != room->part && sheet->spots[i].on; k++)
+      {
+        MlFormPin at = ml_sheet_pin (sheet, (int) i, (int) k);
+        MlPoint step = ml_side_step (at.side);
+        int x = at.x + (int) step.x, y = at.y + (int) step.y;
+        if (sheet->spots[i].piece->pins[k].net >= 0 && cell_at (room, x, y) != NULL)
+          room->before[y * sheet->width + x] = 1;
+      }
+}
+
+typedef struct { int dx, dy; } Aside;
+
+static gboolean
+was_tried (const GArray *tried, int dx, int dy)
+{
+  guint i;
+
+  for (i = 0; i < tried->len; i++)
+    if (ABS (g_array_index (tried, Aside, i).dx - dx) < TRIES_APART && ABS (g_array_index (tried, Aside, i).dy - dy) < TRIES_APART)
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+find_room (const Room *room, const GArray *tried, Aside *ret_aside)
+{
+  int best = G_MAXINT, dx, dy;
+
+  for (dy = -FARTHEST_ASIDE; dy <= FARTHEST_ASIDE; dy++)
+    for (dx = -FARTHEST_ASIDE; dx <= FARTHEST_ASIDE; dx++)
+      if (dx * dx + dy * dy < best && !was_tried (tried, dx, dy) && stands_clear (room, dx, dy))
+        {
+          best = dx * dx + dy * dy;
+          *ret_aside = (Aside){ dx, dy };
+        }
+  return best < G_MAXINT;
+}
+
+/* Whether all pins can be reached with the part there: no geometry tells that but the router. */
+static gboolean
+can_be_wired (const MlScene *scene, int part, const MlPlace *place)
+{
+  MlScene *moved = ml_layout_move (scene, part, place, TRUE);
+  MlLayoutMeasure measure = ml_layout_measure (moved);
+
+  ml_scene_unref (moved);
+  return measure.misconnected == 0 && measure.symbol_overlaps == 0 && measure.through == 0;
+}
+
+static void
+settle_on (const MlScene *scene, int part, const Room *room, MlPlace *place)
+{
+  GArray *tried = g_array_new (FALSE, FALSE, sizeof (Aside));
+  MlPlace asked = *place;
+  Aside aside;
+
+  while (tried->len < MOST_TRIES && find_room (room, tried, &aside))
+    {
+      MlPlace there = { asked.x + aside.dx, asked.y + aside.dy, asked.turn, asked.mirror };
+      if (tried->len == 0)
+        *place = there;
+      g_array_append_val (tried, aside);
+      if (!can_be_wired (scene, part, &there))
+        continue;
+      *place = there;
+      break;
+    }
+  g_array_unref (tried);
+}
+
+gboolean
+ml_layout_settle (const MlScene *scene, int part, MlPlace *place)
+{
+  MlCircuit *circuit = ml_circuit_new (scene->board, NULL);
+  MlKit *kit = ml_kit_new (circuit, FALSE);
+  MlKept *kept = ml_kept_new (kit, scene);
+  MlSheet *sheet;
+  MlPlace asked = *place;
+  Room room = { NULL, circuit->part_of_board[part], NULL };
+  guint i;
+
+  ml_kept_override (kept, kit, room.part, place);
+  sheet = ml_sheet_new (kit, kit->plain, 1, CLAMP (ml_kept_span (kept) + 200, 64, 3000));
+  ml_kept_apply (kept, sheet);
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].piece->part == room.part && sheet->spots[i].on)
+      ml_sheet_box (sheet, (int) i, -1);
+  room.sheet = sheet;
+  room.before = g_new0 (guint8, (gsize) sheet->width * (gsize) sheet->height);
+  mark_before_pins (&room);
+  settle_on (scene, part, &room, place);
+  g_free (room.before);
+  ml_sheet_free (sheet);
+  ml_kept_free (kept);
+  ml_kit_free (kit);
+  ml_circuit_free (circuit);
+  return place->x < asked.x || place->x > asked.x || place->y < asked.y || place->y > asked.y;
 }

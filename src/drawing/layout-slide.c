@@ -340,6 +340,7 @@ slide_axis (Slide *slide, int axis)
 /* ---- packing: a cluster goes into a gap that others leave, where the sheet gets smaller and its parts stand well ---- */
 
 #define PACK_ROUNDS 2
+#define PACK_MOST 250 /* parts: beyond it, trying every place takes too long */
 #define PACK_AREA_PER_50 3
 #define PACK_GAIN ML_COST (3)
 
@@ -580,7 +581,7 @@ ml_layout_plan_slide (MlLayoutPlan *plan)
       slide_axis (&slide, 1);
       slide_axis (&slide, 0);
     }
-  for (round = 0; round < PACK_ROUNDS; round++)
+  for (round = 0; round < PACK_ROUNDS && slide.n_spots <= PACK_MOST; round++)
     {
       pack (&slide);
       slide_axis (&slide, 1);

@@ -7,9 +7,14 @@
 #include <math.h>
 
 #define MAKE_ROOM_TRIES 6
+#define LARGE 200 /* parts */
+#define LARGE_TRIES 1
+#define MAKE_FLAG_ROOM_TRIES 10
+#define LARGE_POLISH 120
 #define WIDEST_SHEET 2400
 #define ROUTE_PASSES 3
 #define RIP_UP_ROUNDS 2
+#define MOST_MOVES 20000
 #define FIRST_HOT 3.0
 #define FIRST_COLD 0.4
 #define LOOK_WEIGHT 0.5
@@ -227,14 +232,43 @@ scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, i
   return scene;
 }
 
+/* Boards so large that care costs more than it brings. */
+static gboolean
+is_large (const Job *job)
+{
+  return job->circuit->n_parts > LARGE;
+}
+
 static MlRouter *
 routed (const Job *job, MlSheet *sheet)
 {
   MlRouter *router = ml_router_new (sheet, job->cancellable);
 
   ml_router_route_all (router, ROUTE_PASSES);
-  ml_router_rip_up (router, RIP_UP_ROUNDS);
+  ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
+  if (ml_kept_n (job->kept) > 0)
+    ml_router_flag_missing (router);
   return router;
+}
+
+static gboolean
+misses_flags (const MlRouter *router)
+{
+  guint net;
+
+  for (net = 0; net < router->n_nets; net++)
+    if (router->nets[net].n_missing > 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* Whether this is the last try: texts without room are left out then. A flag without room would leave a pin unjoined: that gets more tries. */
+static gboolean
+is_last_try (const Job *job, const MlRouter *router, int tries)
+{
+  if (ml_kept_n (job->kept) > 0 || is_cancelled (job))
+    return TRUE;
+  return tries >= (misses_flags (router) ? MAKE_FLAG_ROOM_TRIES : is_large (job) ? LARGE_TRIES : MAKE_ROOM_TRIES);
 }
 
 /* Takes router over. */
@@ -247,7 +281,7 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
   for (tries = 0;; tries++)
     {
       int *failed = NULL, i;
-      gboolean last = tries == MAKE_ROOM_TRIES || !may_move || is_cancelled (job), again;
+      gboolean last = is_last_try (job, router, tries), again;
       MlScene *scene = scene_of (job, sheet, router, may_move, &failed, last);
       again = !last && make_flag_room (sheet, router);
       for (i = 0; !last && failed != NULL && failed[i] >= 0; i++)
@@ -266,7 +300,7 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 
 /* ---- too many parts to weigh one against the other: rows, in order of name ---- */
 
-#define CROWD 500
+#define CROWD 560 /* pieces: 500 parts, some of whose pins stand alone */
 
 static void
 put_in_rows (MlSheet *sheet)
@@ -354,9 +388,10 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
 
   ml_sheet_insert_all (sheet, job->cancellable);
   if (anneal)
-    ml_sheet_anneal (sheet, 100 * sheet->n, FIRST_HOT, FIRST_COLD, job->cancellable);
+    ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
   router = routed (job, sheet);
-  ml_polish (sheet, router, 0, job->cancellable);
+  if (!is_large (job) || job->options->effort > 1)
+    ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
   ml_router_rip_up (router, 1);
   *ret_look = ml_sheet_look (sheet);
   plain = ml_sheet_new (kit, kit->plain, seed, job->span);

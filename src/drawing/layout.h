@@ -28,6 +28,12 @@ MlScene *ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable
  */
 MlScene *ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean settled);
 
+/**
+ * ml_layout_settle: the nearest place to `place` where the part lies on no other part's body and its pins on no foreign pin; wires give way.
+ * TRUE when that is another place. Within 60 g; when all is taken there, place stays as it is.
+ */
+gboolean ml_layout_settle (const MlScene *scene, int part, MlPlace *place);
+
 /** ml_layout_places: where every part stands, to be written as `place`. Arrays of board->n_parts. */
 void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
 

@@ -230,3 +230,18 @@ ml_router_join_named (MlRouter *router)
   router->patient = FALSE;
   return n;
 }
+
+void
+ml_router_flag_missing (MlRouter *router)
+{
+  guint i;
+
+  router->patient = TRUE;
+  for (i = 0; i < router->n_nets && !is_cancelled (router); i++)
+    if (router->nets[i].n_missing > 0)
+      {
+        ml_router_erase (router, (int) i);
+        ml_router_route (router, (int) i);
+      }
+  router->patient = FALSE;
+}

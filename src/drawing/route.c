@@ -12,6 +12,7 @@
 #define UP_RAIL_LIMIT ML_COST (22)
 #define REFERENCE_LIMIT ML_COST (7)
 #define FLAG_LIMIT ML_COST (90)
+#define PATIENT_FLAG_LIMIT ML_COST (600)
 #define SIGNAL_FLAG ML_COST (22)
 #define RAIL_FLAG ML_COST (2)
 #define FLAG_TRIES 8
@@ -693,7 +694,7 @@ static int
 find_flag (Growth *growth, GArray *path, MlRouteFlag *ret_flag)
 {
   MlRouter *router = growth->router;
-  MlRouteQuery query = { growth->net, FLAG_LIMIT, growth->step_across, growth->bars, flag_cost };
+  MlRouteQuery query = { growth->net, router->patient ? PATIENT_FLAG_LIMIT : FLAG_LIMIT, growth->step_across, growth->bars, flag_cost };
   int cost, state = 0, tries;
 
   g_array_set_size (router->not_here, 0);

@@ -326,39 +326,94 @@ test_layout_placed_parts_stay (void **state)
   ml_board_unref (board);
 }
 
+/* How many of the parts that both boards have stand elsewhere. */
+static guint
+n_moved (const MlScene *before, const MlScene *after)
+{
+  MlPlace *old = g_new0 (MlPlace, MAX (before->board->n_parts, 1)), *now = g_new0 (MlPlace, MAX (after->board->n_parts, 1));
+  guint i, n = 0;
+
+  ml_layout_places (before, old);
+  ml_layout_places (after, now);
+  for (i = 0; i < before->board->n_parts; i++)
+    {
+      int twin = ml_board_find_part (after->board, before->board->parts[i].name);
+      if (twin >= 0)
+        n += fabs (now[twin].x - old[i].x) > 1e-9 || fabs (now[twin].y - old[i].y) > 1e-9 || now[twin].turn != old[i].turn;
+    }
+  g_free (old);
+  g_free (now);
+  return n;
+}
+
 static void
-test_layout_one_part_more_moves_nothing (void **state)
+check_edit (const MlScene *before, const char *text, const char *what)
+{
+  MlBoard *board = ml_test_board (text);
+  MlLayoutOptions options = { NULL, 1, FALSE, before };
+  MlScene *after = ml_layout (board, &options, NULL, NULL);
+
+  assert_int_equal (n_moved (before, after), 0);
+  assert_int_equal (ml_test_hard_faults (after, what), 0);
+  ml_scene_unref (after);
+  ml_board_unref (board);
+}
+
+/* The statement of the last resistor is left out. */
+static char *
+without_a_part (const char *text)
+{
+  const char *begin = g_strrstr (text, "\npart R"), *end = begin == NULL ? NULL : strchr (begin + 1, '\n');
+
+  return begin == NULL || end == NULL ? g_strdup (text) : g_strdup_printf ("%.*s%s", (int) (begin - text), text, end);
+}
+
+static void
+test_layout_one_part_more_or_less_moves_nothing (void **state)
 {
   guint seed;
 
-  for (seed = 40; seed < 50; seed++)
+  for (seed = 40; seed < 90; seed++)
     {
-      g_autofree char *text = ml_generate_board (seed, 8 + seed % 25), *more = NULL;
-      MlBoard *board = ml_test_board (text), *grown;
-      MlScene *before = ml_test_layout (board, 1), *after;
-      MlLayoutOptions options = { NULL, 1, FALSE, before };
-      MlPlace *old = g_new0 (MlPlace, board->n_parts), *now = g_new0 (MlPlace, board->n_parts + 1);
-      guint i;
+      g_autofree char *text = ml_generate_board (seed, 8 + seed % 25), *more = NULL, *less = without_a_part (text);
+      MlBoard *board = ml_test_board (text);
+      MlScene *before = ml_test_layout (board, 1);
 
-      more = g_strdup_printf ("%s\npart RX9 resistor 1=%s 2=%s value=1k\n", text, board->nets[0].name, board->nets[1].name);
-      grown = ml_test_board (more);
-      after = ml_layout (grown, &options, NULL, NULL);
-      ml_layout_places (before, old);
-      ml_layout_places (after, now);
-      for (i = 0; i < board->n_parts; i++)
-        {
-          int twin = ml_board_find_part (grown, board->parts[i].name);
-          assert_near (now[twin].x, old[i].x, 0, 0);
-          assert_near (now[twin].y, old[i].y, 0, 0);
-          assert_int_equal (now[twin].turn, old[i].turn);
-        }
-      assert_int_equal (ml_test_hard_faults (after, "one part more"), 0);
-      g_free (old);
-      g_free (now);
+      more = g_strdup_printf ("%s\npart RX9 resistor 1=%s 2=%s value=1k\n", text, board->nets[seed % board->n_nets].name,
+                              board->nets[(seed + 1) % board->n_nets].name);
+      check_edit (before, more, "one part more");
+      check_edit (before, less, "one part less");
+      ml_scene_unref (before);
+      ml_board_unref (board);
+    }
+}
+
+/* Dropped on top of another part, a part comes to stand beside it: nothing may lie on anything. */
+static void
+test_layout_part_dropped_on_another_stands_beside_it (void **state)
+{
+  guint seed;
+
+  for (seed = 100; seed < 130; seed++)
+    {
+      g_autofree char *text = ml_generate_board (seed, 10 + seed % 20);
+      MlBoard *board = ml_test_board (text);
+      MlScene *before = ml_test_layout (board, 1), *after;
+      MlPlace *places = g_new0 (MlPlace, board->n_parts), to;
+      int part = (int) (seed % board->n_parts), other = (int) ((seed * 7 + 3) % board->n_parts);
+
+      ml_layout_places (before, places);
+      to = places[part];
+      to.x = places[other].x;
+      to.y = places[other].y + 1;
+      ml_layout_settle (before, part, &to);
+      assert_true (fabs (to.x - places[other].x) <= 30 && fabs (to.y - places[other].y) <= 30);
+      after = ml_layout_move (before, part, &to, TRUE);
+      assert_int_equal (ml_test_hard_faults (after, board->parts[part].name), 0);
       ml_scene_unref (before);
       ml_scene_unref (after);
+      g_free (places);
       ml_board_unref (board);
-      ml_board_unref (grown);
     }
 }
 
@@ -515,7 +570,8 @@ main (void)
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
     cmocka_unit_test (test_layout_placed_parts_stay),
-    cmocka_unit_test (test_layout_one_part_more_moves_nothing),
+    cmocka_unit_test (test_layout_one_part_more_or_less_moves_nothing),
+    cmocka_unit_test (test_layout_part_dropped_on_another_stands_beside_it),
     cmocka_unit_test (test_layout_diamond_survives_its_places),
     cmocka_unit_test (test_layout_move_takes_one_part_along),
     cmocka_unit_test (test_measure_sees_faults_put_in_by_hand),
