@@ -96,25 +96,71 @@ run_effort (MlBoard *board, guint effort)
   return run;
 }
 
+/* The score to stay below, of boards/marks.table; -1 when the table has no such board. */
+static double
+mark_of (const char *table, const char *name)
+{
+  g_auto (GStrv) lines = g_strsplit (table, "\n", -1);
+  guint i;
+
+  for (i = 0; lines[i] != NULL; i++)
+    {
+      g_auto (GStrv) words = g_strsplit (lines[i], " ", -1);
+      if (g_strv_length (words) == 7 && strcmp (words[0], name) == 0)
+        return g_ascii_strtod (words[6], NULL);
+    }
+  return -1;
+}
+
+/* In place: without its ending. */
+static const char *
+board_name (char *base)
+{
+  char *dot = strrchr (base, '.');
+
+  if (dot != NULL)
+    *dot = '\0';
+  return base;
+}
+
+static char *
+read_marks (void)
+{
+  const char *source = g_getenv ("METERLEAF_SOURCE");
+  g_autofree char *path = g_build_filename (source == NULL ? "." : source, "tests", "drawing", "boards", "marks.table", NULL);
+  char *text = NULL;
+
+  return g_file_get_contents (path, &text, NULL, NULL) ? text : g_strdup ("");
+}
+
 static int
 by_name (gconstpointer a, gconstpointer b)
 {
   return strcmp (*(char *const *) a, *(char *const *) b);
 }
 
+static void
+add_folder (GPtrArray *paths, const char *name)
+{
+  const char *source = g_getenv ("METERLEAF_SOURCE");
+  g_autofree char *folder = g_build_filename (source == NULL ? "." : source, "tests", "drawing", name, NULL);
+  GDir *dir = g_dir_open (folder, 0, NULL);
+  const char *file;
+
+  while (dir != NULL && (file = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (file, ".leafboard"))
+      g_ptr_array_add (paths, g_build_filename (folder, file, NULL));
+  if (dir != NULL)
+    g_dir_close (dir);
+}
+
 static GPtrArray *
 boards_of_tests (void)
 {
-  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", NULL);
   GPtrArray *paths = g_ptr_array_new_with_free_func (g_free);
-  GDir *dir = g_dir_open (folder, 0, NULL);
-  const char *name;
 
-  while (dir != NULL && (name = g_dir_read_name (dir)) != NULL)
-    if (g_str_has_suffix (name, ".leafboard"))
-      g_ptr_array_add (paths, g_build_filename (folder, name, NULL));
-  if (dir != NULL)
-    g_dir_close (dir);
+  add_folder (paths, "boards");
+  add_folder (paths, "boards/generated");
   g_ptr_array_sort (paths, by_name);
   return paths;
 }
@@ -125,7 +171,9 @@ main (int argc, char **argv)
   static const char *const names[N_EFFORTS] = { "plain", "first", "final" };
   GPtrArray *paths = argc > 1 ? g_ptr_array_new () : boards_of_tests ();
   Row sums[N_EFFORTS] = { { 0 } }, mean;
-  guint i, e, n = 0;
+  g_autofree char *marks = read_marks ();
+  double mark, mark_sum = 0, marked_sum = 0;
+  guint i, e, n = 0, n_marked = 0;
 
   for (i = 1; i < (guint) argc; i++)
     g_ptr_array_add (paths, argv[i]);
@@ -145,6 +193,13 @@ main (int argc, char **argv)
           Row row = row_of (board, &run);
           add_row (&sums[e], &row);
           print_row (names[e], &row);
+          if (e + 1 == N_EFFORTS && (mark = mark_of (marks, board_name (base))) > 0)
+            {
+              printf ("  mark   score %.2f\n", mark);
+              mark_sum += mark;
+              marked_sum += row.score;
+              n_marked++;
+            }
         }
       n++;
       fflush (stdout);
@@ -156,6 +211,8 @@ main (int argc, char **argv)
       mean = mean_row (&sums[e], n);
       print_row (names[e], &mean);
     }
+  if (n_marked > 0)
+    printf ("%u boards with a mark: final score %.2f, mark %.2f\n", n_marked, marked_sum / n_marked, mark_sum / n_marked);
   g_ptr_array_unref (paths);
   return 0;
 }
