@@ -96,3 +96,12 @@ ml_assumption_weight (MlKind kind, MlFaultKind fault)
     value = g_hash_table_lookup (assumptions (), common);
   return value ? *value : 0;
 }
+
+double
+ml_assumption_carried (MlKind kind, const char *parameter, double usual)
+{
+  g_autofree char *name = g_strdup_printf ("carried.%s.%s", ml_kind_info (kind)->word, parameter);
+  const double *value = g_hash_table_lookup (assumptions (), name);
+
+  return value ? *value : usual;
+}

@@ -13,6 +13,8 @@ G_BEGIN_DECLS
 double ml_assumption (const char *name);
 /** ml_assumption_weight: how often this fault among those of its kind: weight.KIND.FAULT, else weight.FAULT, else 0. */
 double ml_assumption_weight (MlKind kind, MlFaultKind fault);
+/** ml_assumption_carried: share of a parameter's spread common to a good unit's part and this one's: carried.KIND.PARAMETER, else usual. */
+double ml_assumption_carried (MlKind kind, const char *parameter, double usual);
 /** ml_assumptions_read: name and value of every line of a table text; NULL with the first error ("line 3: …"). For tests of the table. */
 GHashTable *ml_assumptions_read (const char *text, GError **error);
 

@@ -4,6 +4,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/good-unit.h"
 
 #include <math.h>
 #include <string.h>
@@ -130,6 +131,8 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   warn_voltage (own, cautions);
   warn_unsolved (own, cautions);
   ml_verdict_warn_cold (own, cautions);
+  if (own->goods)
+    ml_good_units_warn (own->goods, cautions);
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].switching)
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));

@@ -325,7 +325,7 @@ void
 ml_case_update (MlCase *own)
 {
   const MlDictionary *dictionary = own->dictionary;
-  double misfit = own->misfit_ln + log (ml_assumption ("prior.misfit")), most = misfit, total = 0;
+  double misfit = own->misfit_ln + log (own->dictionary->misfit_prior), most = misfit, total = 0;
 
   for (guint i = 0; i < dictionary->n_items; i++)
     most = MAX (most, own->items[i].ln + ln_prior (own, i));

@@ -47,6 +47,7 @@ typedef struct
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
   double fit_tail;       /* chi-squared tail of the leader */
   MlMisread *misread;    /* per taken: what seems to have gone wrong with it */
+  const GPtrArray *goods; /* MlGoodUnit, borrowed; NULL: none */
   MlConditionSlip *condition_slip; /* a whole condition that was taken otherwise; its slip ML_SLIP_NONE: none */
 } MlCase;
 

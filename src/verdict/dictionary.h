@@ -54,6 +54,7 @@ typedef struct
   MlExpansion **expansions; /* per item */
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
+  double misfit_prior; /* that the drawing cannot be right */
 } MlDictionary;
 
 MlDictionary *ml_dictionary_new (MlModel *model); /* takes the model */

@@ -14,6 +14,7 @@ struct _MlJudge
   gboolean prepared;
   MlDictionary *variant;   /* the last unit that differs from it */
   char *variant_key;
+  GPtrArray *goods;        /* MlGoodUnit: of the last job */
 };
 
 /** ml_judge_base: the dictionary of the board as drawn, its circuits built but not necessarily solved. */

@@ -2,6 +2,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/good-unit.h"
 #include "verdict/misread.h"
 
 #include <math.h>
@@ -22,6 +23,7 @@ ml_judge_free (MlJudge *judge)
 {
   if (!judge)
     return;
+  g_clear_pointer (&judge->goods, g_ptr_array_unref); /* before the dictionary that they refer to */
   ml_dictionary_free (judge->base);
   ml_dictionary_free (judge->variant);
   g_free (judge->variant_key);
@@ -99,21 +101,147 @@ variant_key (const MlJob *job, int unit, guint pass, const double *supply_v)
   return g_string_free (key, FALSE);
 }
 
+/* ---- good units ---- */
+
+static void
+append_probe (GString *key, const MlProbe *probe)
+{
+  g_string_append_printf (key, " %d.%d.%d.%d", probe->net, probe->part, probe->pin, probe->lead);
+}
+
+static void
+append_quantity (GString *key, const MlQuantity *quantity)
+{
+  const double numbers[] = { quantity->value, quantity->low, quantity->high, quantity->resolution };
+  char text[G_ASCII_DTOSTR_BUF_SIZE];
+
+  for (guint i = 0; i < G_N_ELEMENTS (numbers); i++)
+    g_string_append_printf (key, " %s", g_ascii_dtostr (text, sizeof text, numbers[i]));
+  g_string_append_printf (key, " %d", quantity->over);
+}
+
+static void
+append_meter (GString *key, const MlMeter *meter)
+{
+  const double numbers[] = { meter->dc_share, meter->dc_counts, meter->ohms_share, meter->ohms_counts, meter->counts, meter->input_ohm, meter->diode_a,
+                             meter->diode_v };
+  char text[G_ASCII_DTOSTR_BUF_SIZE];
+
+  for (guint i = 0; i < G_N_ELEMENTS (numbers); i++)
+    g_string_append_printf (key, " %s", g_ascii_dtostr (text, sizeof text, numbers[i]));
+}
+
+/* All that a unit's part in the verdict depends on, as a text; NULL when it has no readings. */
+static char *
+unit_key (const MlJob *job, int unit, guint pass, const double *supply_v)
+{
+  g_autofree char *variant = variant_key (job, unit, pass, supply_v);
+  GString *key = g_string_new (variant);
+  gboolean any = FALSE;
+
+  g_string_append_printf (key, "|%d %u", unit, pass);
+  for (guint i = 0; i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+
+      if (reading->unit != unit || reading->pass != pass || reading->replaced)
+        continue;
+      any = TRUE;
+      g_string_append_printf (key, "|%u %d %d %d", i, reading->condition, reading->reads, reading->supply);
+      append_probe (key, &reading->red);
+      append_probe (key, &reading->black);
+      append_quantity (key, &reading->measured);
+      if (reading->has_shown)
+        append_quantity (key, &reading->shown_v);
+      append_meter (key, &job->meters[reading->meter]);
+    }
+  return g_string_free (key, !any);
+}
+
+static MlGoodUnit *
+find_good_unit (MlJudge *judge, MlJob *job, int unit, GCancellable *cancellable, GError **error)
+{
+  guint pass = ml_job_last_pass (job, unit);
+  g_autofree double *supply_v = shown_supplies (job, unit, pass);
+  g_autofree char *variant_text = variant_key (job, unit, pass, supply_v), *key = unit_key (job, unit, pass, supply_v);
+  MlVariant variant = { &job->units[unit], pass, supply_v };
+  MlDictionary *own = NULL;
+  MlGoodUnit *good;
+
+  for (guint i = 0; judge->goods && i < judge->goods->len; i++)
+    if (g_str_equal (((MlGoodUnit *) judge->goods->pdata[i])->key, key))
+      return judge->goods->pdata[i];
+  if (*variant_text)
+    own = ml_dictionary_new (ml_model_new (judge->board, &variant));
+  good = ml_good_unit_new (ml_judge_base (judge), own, job, unit, pass, cancellable, error);
+  if (good)
+    good->key = g_steal_pointer (&key);
+  return good;
+}
+
+/* The good units of the job that have readings; those of before go. FALSE: cancelled. */
+static gboolean
+find_good_units (MlJudge *judge, MlJob *job, int suspect, GCancellable *cancellable, GError **error)
+{
+  GPtrArray *goods = g_ptr_array_new ();
+  gboolean fine = TRUE;
+
+  for (guint i = 0; fine && i < job->n_units; i++)
+    {
+      g_autofree char *key = unit_key (job, (int) i, ml_job_last_pass (job, (int) i), NULL);
+      MlGoodUnit *good;
+
+      if ((int) i == suspect || job->units[i].state != ML_UNIT_STATE_GOOD || !key)
+        continue;
+      good = find_good_unit (judge, job, (int) i, cancellable, error);
+      fine = good != NULL;
+      if (good)
+        g_ptr_array_add (goods, good);
+    }
+  for (guint i = 0; judge->goods && i < judge->goods->len; i++)
+    if (!g_ptr_array_find (goods, judge->goods->pdata[i], NULL))
+      ml_good_unit_free (judge->goods->pdata[i]);
+  if (judge->goods)
+    {
+      g_ptr_array_set_free_func (judge->goods, NULL);
+      g_ptr_array_unref (judge->goods);
+    }
+  g_ptr_array_set_free_func (goods, (GDestroyNotify) ml_good_unit_free);
+  judge->goods = goods;
+  return fine;
+}
+
+static MlModel *
+new_model (MlJudge *judge, MlJob *job, int unit, guint pass, double *supply_v)
+{
+  MlVariant variant = { &job->units[unit], pass, supply_v };
+  MlModel *model = ml_model_new (judge->board, &variant);
+
+  if (judge->goods->len)
+    ml_good_units_carry (judge->goods, model, job, unit, pass);
+  return model;
+}
+
 static MlDictionary *
 find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable *cancellable, GError **error)
 {
   g_autofree double *supply_v = shown_supplies (job, unit, pass);
-  g_autofree char *key = variant_key (job, unit, pass, supply_v);
-  MlVariant variant = { &job->units[unit], pass, supply_v };
+  g_autofree char *own_key = variant_key (job, unit, pass, supply_v);
+  g_autoptr (GString) key = g_string_new (own_key);
 
-  if (!*key)
+  if (!find_good_units (judge, job, unit, cancellable, error))
+    return NULL;
+  for (guint i = 0; i < judge->goods->len; i++)
+    g_string_append_printf (key, "|%s", ((MlGoodUnit *) judge->goods->pdata[i])->key);
+  if (!key->len)
     return ml_judge_prepare (judge, NULL, NULL, cancellable, error) ? judge->base : NULL;
-  if (!judge->variant || g_strcmp0 (judge->variant_key, key) != 0)
+  if (!judge->variant || g_strcmp0 (judge->variant_key, key->str) != 0)
     {
       g_clear_pointer (&judge->variant, ml_dictionary_free);
       g_free (judge->variant_key);
-      judge->variant_key = g_steal_pointer (&key);
-      judge->variant = ml_dictionary_new (ml_model_new (judge->board, &variant));
+      judge->variant_key = g_strdup (key->str);
+      judge->variant = ml_dictionary_new (new_model (judge, job, unit, pass, supply_v));
+      ml_good_units_doubt (judge->goods, judge->variant);
     }
   return ml_dictionary_prepare (judge->variant, NULL, NULL, cancellable, error) ? judge->variant : NULL;
 }
@@ -220,6 +348,7 @@ ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCa
   if (!dictionary)
     return NULL;
   own = ml_case_new (dictionary, job, unit, pass);
+  own->goods = judge->goods;
   if (ml_case_fill (own, cancellable, error))
     {
       ml_case_update (own);

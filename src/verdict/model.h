@@ -8,6 +8,7 @@
 #include "board/parameters.h"
 #include "job/job.h"
 #include "nodal/nodal.h"
+#include "verdict/carried.h"
 #include "verdict/verdict.h"
 
 G_BEGIN_DECLS
@@ -26,6 +27,7 @@ typedef struct
   double shared;
   int group;       /* index of the shared z, -1 when the part has no like */
   double carried;  /* share common to a good unit, 0..1 */
+  int deviation;   /* of a block: its column for what this unit does otherwise than the good one; -1 */
 } MlUnknown;
 
 typedef struct
@@ -55,6 +57,8 @@ typedef struct
   guint n_nodes;                /* 3 with unknown blocks, else 1 */
   gboolean *removed;            /* per part: removed on this unit */
   gboolean any_switching;       /* a block or switching net somewhere */
+  guint n_deviations;           /* columns of deviation */
+  MlCarried *carried;           /* from good units; NULL: none. The z of expansions are then its w */
 } MlModel;
 
 /* How one unit differs from the board as drawn. */
@@ -67,6 +71,12 @@ typedef struct
 
 MlModel *ml_model_new (MlBoard *board, const MlVariant *variant);
 void ml_model_free (MlModel *model);
+/** ml_model_carry: takes what good units tell; before the dictionary is made. */
+void ml_model_carry (MlModel *model, MlCarried *carried);
+/** ml_model_block_spread: of a block's conductance, in ln, its nodes included. */
+double ml_model_block_spread (const MlModel *model, guint unknown);
+/** ml_model_pin_volts: at the blocks' pins of one condition, part after part; NAN where there is none. New array; NULL: no blocks. */
+double *ml_model_pin_volts (const MlModel *model, int condition, const MlNodalSolution *at);
 
 /** ml_model_point: where a probe stands in that condition's circuit; FALSE when nowhere. */
 gboolean ml_model_point (const MlModel *model, int condition, const MlProbe *probe, MlNodalPoint *ret_point);

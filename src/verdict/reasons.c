@@ -70,6 +70,28 @@ under (MlCase *own, const MlExplanation *explanation, int reading)
   return NAN;
 }
 
+/* ", 4.98 V on spare": the same reading of a good unit; new string, empty when there is none. */
+static char *
+say_on_good_unit (const MlJob *job, const MlReading *reading)
+{
+  for (guint u = 0; reading->reads != ML_READS_AMPS && u < job->n_units; u++)
+    {
+      gboolean swapped = FALSE;
+      int other = (int) u != reading->unit && job->units[u].state == ML_UNIT_STATE_GOOD
+                    ? ml_job_find_reading (job, (int) u, ml_job_last_pass (job, (int) u), reading->condition, reading->reads, &reading->red,
+                                           &reading->black, &swapped)
+                    : -1;
+
+      if (other >= 0 && !job->readings[other].measured.over)
+        {
+          double sign = swapped && reading->reads == ML_READS_VOLTS ? -1 : 1;
+          g_autofree char *value = ml_say_quantity (sign * job->readings[other].measured.value, unit_of (reading->reads));
+          return g_strdup_printf (", %s on %s", value, job->units[u].name);
+        }
+    }
+  return g_strdup ("");
+}
+
 static char *
 say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
 {
@@ -79,8 +101,10 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
   g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
   g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
 
-  return g_strdup_printf ("%s reads %s (%s); it would be %s if all were fine, %s with this %s", place, measured,
-                          own->job->board->conditions[reading->condition].name, fine, faulty,
+  g_autofree char *other = say_on_good_unit (own->job, reading);
+
+  return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s", place, measured,
+                          own->job->board->conditions[reading->condition].name, other, fine, faulty,
                           explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : "fault");
 }
 

@@ -82,7 +82,8 @@ static void
 add_unknown (Builder *builder, int device, int parameter, int part, const MlParameter *from)
 {
   MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = -1, .centre = from->centre,
-                        .spread = from->spread, .log = from->log, .shared = from->shared, .group = -1, .carried = from->carried };
+                        .spread = from->spread, .log = from->log, .shared = from->shared, .group = -1, .deviation = -1,
+                        .carried = ml_assumption_carried (builder->model->board->parts[part].kind->kind, from->name, from->carried) };
 
   if (from->spread > 0 && isfinite (from->spread) && isfinite (from->centre) && (!from->log || from->centre > 0))
     g_array_append_val (builder->unknowns, unknown);
@@ -96,7 +97,7 @@ add_block_unknowns (Builder *builder, int device, int parameter, int part, doubl
   for (guint c = 0; c < builder->model->board->n_conditions; c++)
     {
       MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centre, .log = TRUE,
-                            .block = TRUE, .group = -1, .carried = 0.99 };
+                            .block = TRUE, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
       /* Three equally likely nodes one step apart already hold 2/3 step^2 of the variance. */
       unknown.spread = sqrt (MAX (spread * spread - 2 * step * step / 3, 0.25));
       g_array_append_val (builder->unknowns, unknown);
@@ -378,7 +379,8 @@ static void
 add_bench_unknown (Builder *builder, int condition, int device, const char *type, const char *parameter, double centre, double spread)
 {
   MlUnknown unknown = { .device = device, .parameter = ml_nodal_type_find_parameter (ml_nodal_type_find (type), parameter), .part = -1,
-                        .condition = condition, .centre = centre, .spread = spread * fabs (centre), .group = -1 };
+                        .condition = condition, .centre = centre, .spread = spread * fabs (centre), .group = -1, .deviation = -1,
+                        .carried = ml_assumption (g_str_equal (type, "supply") ? "carried.supply" : "carried.load") };
 
   if (unknown.parameter >= 0 && unknown.spread > 0 && device >= 0)
     g_array_append_val (builder->unknowns, unknown);
@@ -437,7 +439,7 @@ add_leaks (Builder *builder, int c)
 
   for (guint i = 0; i < board->n_nets; i++)
     {
-      MlUnknown unknown = { .part = -1, .condition = c, .group = -1, .leak = TRUE, .spread = ml_assumption ("leak.net-a") };
+      MlUnknown unknown = { .part = -1, .condition = c, .group = -1, .leak = TRUE, .deviation = -1, .spread = ml_assumption ("leak.net-a") };
 
       if (own->net_of[i] == 0)
         continue;
@@ -593,8 +595,47 @@ ml_model_free (MlModel *model)
   g_free (model->first_device);
   g_free (model->removed);
   g_free (model->unknowns);
+  ml_carried_free (model->carried);
   ml_board_unref (model->board);
   g_free (model);
+}
+
+/* ---- good units ---- */
+
+void
+ml_model_carry (MlModel *model, MlCarried *carried)
+{
+  model->carried = carried;
+  for (guint i = 0; i < model->n_unknowns; i++)
+    if (model->unknowns[i].block && carried->known[i])
+      {
+        model->unknowns[i].spread = ml_model_block_spread (model, i);
+        model->unknowns[i].deviation = model->n_deviations++;
+      }
+}
+
+double
+ml_model_block_spread (const MlModel *model, guint unknown)
+{
+  double step = ml_assumption ("block.node-step"), own = model->unknowns[unknown].spread;
+
+  return model->unknowns[unknown].deviation >= 0 ? own : sqrt (own * own + 2 * step * step / 3);
+}
+
+double *
+ml_model_pin_volts (const MlModel *model, int condition, const MlNodalSolution *at)
+{
+  GArray *volts = g_array_new (FALSE, FALSE, sizeof (double));
+
+  for (guint i = 0; i < model->board->n_parts; i++)
+    for (guint p = 0; model->block_current[i] && p < model->board->parts[i].n_pins; p++)
+      {
+        MlDevicePin pin = model->pins[i][p];
+        double v = pin.device >= 0 ? at->metal_v[ml_nodal_circuit_first_pin (model->conditions[condition].circuit, pin.device) + pin.pin] : NAN;
+
+        g_array_append_val (volts, v);
+      }
+  return (double *) (gpointer) g_array_free (volts, volts->len == 0);
 }
 
 /* ---- asking ---- */
@@ -640,7 +681,7 @@ ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, 
     u = sqrt (1 - own->shared) * z[unknown] + sqrt (own->shared) * z[own->group];
   else if (z)
     u = z[unknown];
-  if (own->block && model->n_nodes == 3)
+  if (own->block && model->n_nodes == 3 && own->deviation < 0)
     shift = ((double) node - 1) * ml_assumption ("block.node-step");
   return own->log ? own->centre * exp (shift + own->spread * u) : own->centre + own->spread * u;
 }
