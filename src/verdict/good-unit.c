@@ -275,6 +275,13 @@ map_good (const MlGoodUnit *good, const MlModel *model)
   return own;
 }
 
+/* A share a little below one would let a chip do anything again, so a unit that is likelier good than not counts in full. */
+static double
+weight_of (const MlGoodUnit *good)
+{
+  return good->healthy >= ml_assumption ("word.likeliest") ? 1 : good->healthy;
+}
+
 /* Rows of all good units one below the other. */
 typedef struct { guint n; double *rows, *plain, *d, *covariance; } Stack;
 
@@ -326,7 +333,7 @@ conditioned (const GPtrArray *goods, const MlModel *model, const MlJob *job, int
       for (guint k = 0; known && k < model->n_unknowns; k++)
         if (model->unknowns[k].block && !known[k])
           share[k] = 0;
-      stack_good (&stack, &own, share, good->healthy, n_z, total);
+      stack_good (&stack, &own, share, weight_of (good), n_z, total);
       linear_clear (&own.linear);
       g_free (own.mapped);
     }

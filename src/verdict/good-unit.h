@@ -15,7 +15,7 @@ typedef struct
   MlDictionary *dictionary; /* owned; NULL: the board's as drawn */
   MlCase *own;
   guint item;              /* the sound board as fitted */
-  double healthy;          /* probability that it is sound and drawn rightly: what it carries counts by this */
+  double healthy;          /* probability that it is sound and drawn rightly: below one half what it carries counts by this */
   double fit_tail;         /* chi-squared tail of the sound board's fit */
 } MlGoodUnit;
 

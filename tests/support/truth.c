@@ -68,11 +68,13 @@ is_known (const MlBoard *drawn, const MlPart *part)
 }
 
 static MlTruthBlock
-usual_block (const MlBoard *board, const MlPart *part, guint condition, MlTruthDraw draw, MlRandom *own)
+usual_block (const MlBoard *board, const MlPart *part, guint condition, MlTruthDraw draw, MlRandom *own, guint64 batch)
 {
   g_autofree char *key = g_strdup_printf ("%s %s", board->title ? board->title : "", part->name);
   MlRandom design = ml_random_seeded (mixed (1, key)), state = ml_random_seeded (mixed (condition + 2, key));
+  MlRandom common = ml_random_seeded (mixed (batch, key));
   double z = ml_random_normal (own);
+  z = batch ? ml_random_normal (&common) + z / 8 : z;
   MlTruthBlock block = { .load_ohm = 800 * (draw == ML_TRUTH_NOMINAL ? 1 : exp (0.8 * z)), .drive_ohm = 70, .needs_v = 2.6 };
   for (guint i = 0; i < MIN (part->n_pins, G_N_ELEMENTS (block.pins)); i++)
     {
@@ -82,9 +84,10 @@ usual_block (const MlBoard *board, const MlPart *part, guint condition, MlTruthD
   return block;
 }
 
-MlTruth *
-ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint64 seed, const MlTruthWorld *world)
+static MlTruth *
+new_truth (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, const guint64 seeds[2], const MlTruthWorld *world)
 {
+  guint64 seed = seeds[0];
   MlTruth *truth = g_new0 (MlTruth, 1);
   truth->actual = ml_board_ref (actual);
   truth->drawn = ml_board_ref (drawn);
@@ -97,12 +100,24 @@ ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint64 seed, c
     {
       const MlPart *part = &actual->parts[i];
       g_autofree char *key = batch_key (part);
-      MlRandom own = ml_random_seeded (mixed (seed, part->name)), batch = ml_random_seeded (mixed (seed + 77, key));
+      MlRandom own = ml_random_seeded (mixed (seed, part->name)), batch = ml_random_seeded (mixed ((seeds[1] ? seeds[1] : seed) + 77, key));
       truth->values[i] = ml_true_values_draw (part, draw, is_known (drawn, part), &own, &batch, &truth->world);
       for (guint k = 0; k < actual->n_conditions; k++)
-        truth->blocks[i * actual->n_conditions + k] = usual_block (actual, part, k, draw, &own);
+        truth->blocks[i * actual->n_conditions + k] = usual_block (actual, part, k, draw, &own, seeds[1]);
     }
   return truth;
+}
+
+MlTruth *
+ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint64 seed, const MlTruthWorld *world)
+{
+  return new_truth (actual, drawn, draw, (guint64[]) { seed, 0 }, world);
+}
+
+MlTruth *
+ml_truth_new_of_batch (MlBoard *actual, MlBoard *drawn, guint64 seed, guint64 batch)
+{
+  return new_truth (actual, drawn, ML_TRUTH_UNIT, (guint64[]) { seed, batch }, NULL);
 }
 
 static void

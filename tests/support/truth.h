@@ -41,6 +41,8 @@ typedef struct _MlTruth MlTruth;
  * is left out). Blocks get a behaviour from the board's title unless ml_truth_set_block says another. world NULL: the usual one.
  */
 MlTruth *ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint64 seed, const MlTruthWorld *world);
+/** ml_truth_new_of_batch: the same of a real unit; units of one batch have like devices, and chips that draw within a tenth the same. */
+MlTruth *ml_truth_new_of_batch (MlBoard *actual, MlBoard *drawn, guint64 seed, guint64 batch);
 void ml_truth_free (MlTruth *truth);
 const MlBoard *ml_truth_board (const MlTruth *truth);
 void ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthBlock *block);
