@@ -64,8 +64,8 @@ join D1.cathode D2.cathode
 join D3.cathode F1.2
 join D3.anode D4.anode
 join D4.cathode D2.anode
-join C1.1 D1.cathode
-join C1.2 D3.anode
+join C1.plus D1.cathode
+join C1.minus D3.anode
 join R1.1 D1.cathode
 join R1.2 LED1.anode
 join LED1.cathode D3.anode
