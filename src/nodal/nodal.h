@@ -106,11 +106,12 @@ typedef struct
   int iterations;         /* Newton steps in all */
   double residual_a;      /* largest Kirchhoff residual */
   int failed_net, failed_device; /* where it would not settle; -1 */
-  int n_nets, n_pins, n_state;
+  int n_nets, n_pins, n_state, n_devices;
   double *net_v;          /* n_nets; of a floating one, counted from some net of the same piece of circuit */
   bool *floating;         /* n_nets: nothing determines its voltage */
   double *pin_a;          /* n_pins: into the device */
   double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint) */
+  bool *latched;          /* n_devices: a contact that its coil has pulled in, a part that has latched; also one set so */
   double *state;          /* n_state: branch currents and inner unknowns; opaque */
 } MlNodalSolution;
 

@@ -32,7 +32,8 @@ ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit
   solution->pin_a = calloc ((size_t) n_pins + 1, sizeof (double));
   solution->metal_v = calloc ((size_t) n_pins + 1, sizeof (double));
   solution->state = calloc ((size_t) n_state + 1, sizeof (double));
-  if (!solution->net_v || !solution->floating || !solution->pin_a || !solution->metal_v || !solution->state)
+  solution->latched = calloc ((size_t) circuit->n_devices + 1, sizeof (bool));
+  if (!solution->net_v || !solution->floating || !solution->pin_a || !solution->metal_v || !solution->state || !solution->latched)
     {
       ml_nodal_solution_clear (solution);
       return ML_NODAL_NO_MEMORY;
@@ -40,6 +41,7 @@ ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit
   solution->n_nets = n_nets;
   solution->n_pins = n_pins;
   solution->n_state = n_state;
+  solution->n_devices = circuit->n_devices;
   return ML_NODAL_OK;
 }
 
@@ -48,7 +50,7 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
 {
   MlNodalSolution kept = *to;
 
-  if (to == from || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state)
+  if (to == from || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
     return;
   *to = *from;
   to->net_v = kept.net_v;
@@ -56,11 +58,13 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
   to->pin_a = kept.pin_a;
   to->metal_v = kept.metal_v;
   to->state = kept.state;
+  to->latched = kept.latched;
   memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
   memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
   memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
   memcpy (to->metal_v, from->metal_v, (size_t) from->n_pins * sizeof (double));
   memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
+  memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (bool));
 }
 
 void
@@ -71,6 +75,7 @@ ml_nodal_solution_clear (MlNodalSolution *solution)
   free (solution->pin_a);
   free (solution->metal_v);
   free (solution->state);
+  free (solution->latched);
   memset (solution, 0, sizeof *solution);
 }
 
@@ -427,6 +432,8 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
           solution->pin_a[device->first_pin + k] = f[k];
           solution->metal_v[device->first_pin + k] = solver->x[node[k]];
         }
+      if (device->type->latched)
+        solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1] > 0.5;
       for (int k = 0; k < device->type->n_inner; k++)
         solution->state[device->first_inner + k - circuit->n_nets] = solver->x[node[device->type->n_pins + k]];
     }

@@ -1,346 +1,308 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Seeded random circuits, healthy and with faults, against device laws written a second time, straight from their sources: Kirchhoff's
- * law is put together anew, in long double, with series resistances solved by bisection, and one dense Newton correction by LAPACK from
- * the engine's voltages says how far they are from the solution of these equations (Kantorovich). */
+/* Seeded random circuits of every kind, healthy and with a fault, against the same circuits of device laws written a second time and solved
+ * by GSL's multidimensional root finder in long double. GSL starts first from nothing (all voltages zero, a leak taken away in steps): that
+ * knows nothing of the engine. Where it ends in another state, or nowhere, it starts again from the engine's voltages moved by up to
+ * 50 mV and 10 %; the two are counted apart. What a part has latched to is the engine's, and must hold itself in the second solution. */
 #include "nodal/kit.h"
+#include "support/second-solve.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include <lapacke.h>
-
 #define MOST_NETS 40
-#define MOST_DEVICES 90
 
-/* k/q of the SI of 2019 times 298.15 K */
-static const long double vt = 1.380649e-23L / 1.602176634e-19L * 298.15L;
-
-typedef enum { RESISTOR, DIODE, LED, ZENER, NPN, PNP, NMOS, PMOS, BRIDGE, LAMP, N_LAWS } Law;
-static const char *const words[N_LAWS] = { "resistor", "diode", "led", "zener", "npn", "pnp", "nmos", "pmos", "bridge", "lamp" };
-static const int n_pins[N_LAWS] = { 2, 2, 2, 2, 3, 3, 3, 3, 4, 2 };
-
-typedef struct
-{
-  Law law;
-  int net[4];
-  double p[8];
-} Part;
+static const char *const words[] = {
+  "resistor", "resistor", "resistor", "resistor", "resistor", "resistor", "resistor", "capacitor", "thermistor", "link", "inductor", "fuse", "coil",
+  "switch", "diode", "led", "zener", "tvs", "lamp", "varistor", "battery", "supply", "load-current", "current-source", "changeover", "contact",
+  "potentiometer", "bridge", "npn", "pnp", "nmos", "pmos", "njfet", "pjfet", "opto", "shunt", "regulator", "adjustable", "converter", "opamp",
+  "comparator", "thyristor", "triac",
+};
+#define N_WORDS ((int) (sizeof words / sizeof words[0]))
 
 typedef struct
 {
-  int n_nets, n_parts;
-  double supply_v;
-  Part parts[MOST_DEVICES];
-  /* the fault: a resistance between two pins of a part, or between a pin and its net (then one more unknown) */
-  int bridged, bridge_a, bridge_b, joint, joint_pin;
-  double ohm;
-} Circuit;
+  int compared, from_nothing, elsewhere, unclear, unsolved;
+  double worst, worst_residual;
+} Tally;
 
-/* saturation (exp (v / n_vt) - 1), a straight line from 1 kA on: no real junction gets there, and exp would leave the range of numbers. */
-static long double
-exponential (long double v, long double saturation, long double n_vt)
+static double
+draw_parameter (const char *word, const char *name, double usual, unsigned long *seed)
 {
-  long double top = n_vt * logl (1000 / saturation);
-  return v > top ? 1000 * (1 + (v - top) / n_vt) - saturation : saturation * expm1l (v / n_vt);
+  double u = kit_random (seed);
+
+  if (strcmp (name, "state") == 0)
+    return strcmp (word, "changeover") == 0 ? floor (3 * u) : strcmp (word, "switch") == 0 ? floor (2 * u) : 0;
+  if (strcmp (name, "position") == 0)
+    return u;
+  if (strcmp (name, "temperature") == 0)
+    return 273.15 + 50 * u;
+  if (strcmp (name, "pull_up") == 0)
+    return u < 0.5 ? 0 : 0.01 + 0.02 * u;
+  if (strcmp (name, "offset") == 0)
+    return 5e-3 * (2 * u - 1);
+  if (strcmp (word, "resistor") == 0)
+    return pow (10, 2 + 4 * u);
+  if (strcmp (word, "current-source") == 0)
+    return 1e-4 * (2 * u - 1);
+  if (strcmp (name, "drop") == 0 || strcmp (name, "ideality") == 0 || strcmp (name, "forward") == 0 || strcmp (name, "efficiency") == 0)
+    return usual;
+  return usual * pow (2, 2 * u - 1);
 }
 
-/* Shockley 1949 with a series resistance: the junction voltage w by bisection of w + r i(w) = v. */
-static long double
-junction (long double v, long double saturation, long double n_vt, long double r)
+static const MlSecondPart *
+add (MlSecondCircuit *second, Kit *kit, const char *word, const int *nets, unsigned long *seed)
 {
-  long double low = fminl (v, 0), high = fmaxl (v, 0);
+  const MlNodalType *type = ml_nodal_type_find (word);
+  MlSecondPart *part = &second->parts[second->n_parts];
 
-  if (r == 0)
-    return exponential (v, saturation, n_vt);
-  for (int k = 0; k < 200; k++)
+  *part = (MlSecondPart){ .kind = ml_second_kind_find (word), .coil = -1 };
+  assert_non_null (part->kind);
+  assert_int_equal (part->kind->n_pins, ml_nodal_type_n_pins (type));
+  assert_int_equal (part->kind->n_parameters, ml_nodal_type_n_parameters (type));
+  for (int p = 0; p < part->kind->n_parameters; p++)
+    part->p[p] = draw_parameter (word, ml_nodal_type_parameter (type, p), ml_nodal_type_default (type, p), seed);
+  for (int k = 0; k < part->kind->n_pins; k++)
+    part->node[k] = nets[k];
+  if (second->n_parts == 0) /* the supply everything hangs on */
     {
-      long double w = (low + high) / 2;
-      if (w + r * saturation * expm1l (w / n_vt) > v)
-        high = w;
-      else
-        low = w;
+      part->p[0] = 3 + 20 * kit_random (seed);
+      part->p[1] = 3;
     }
-  long double w = (low + high) / 2;
-  /* where the current is small it is better taken from the junction, else from the resistance */
-  long double by_junction = saturation * expm1l (w / n_vt);
-  return fabsl (by_junction) * r < n_vt ? by_junction : (v - w) / r;
+  assert_int_equal (ml_nodal_circuit_add_device (kit->circuit, type, nets, part->p), second->n_parts);
+  second->n_parts++;
+  return part;
 }
 
-/* Through the data-sheet point. */
-static long double
-saturation_of (long double drop, long double at, long double n_vt, long double r)
-{
-  return at / expm1l ((drop - at * r) / n_vt);
-}
-
-static long double
-diode (const double *p, long double v)
-{
-  long double n_vt = p[2] * vt;
-  return junction (v, saturation_of (p[0], p[1], n_vt, p[3]), n_vt, p[3]) + v / p[4];
-}
-
-static long double
-zener (const double *p, long double v)
-{
-  long double forward_vt = 1.7L * vt, back_vt = p[2] * vt;
-  return junction (v, saturation_of (p[4], p[5], forward_vt, 0), forward_vt, 0)
-         - junction (-v, saturation_of (p[0], p[1], back_vt, p[3]), back_vt, p[3]) + v / p[6];
-}
-
-/* Ebers and Moll 1954 with Early 1952; currents into collector and base. */
+/* A tree of resistors and some diodes ties every net down; then anything anywhere. */
 static void
-bipolar (const double *p, long double vbe, long double vbc, long double *ret_c, long double *ret_b)
+draw (MlSecondCircuit *second, Kit *kit, unsigned long *seed)
 {
-  long double vcb = (sqrtl (vbc * vbc + 0.01L) - vbc) / 2;
-  long double f = exponential (vbe, p[0], vt), r = exponential (vbc, p[0], vt);
-  long double be = f / p[1] + vbe / 1e12L, bc = r / p[2] + vbc / 1e12L;
+  int n_nets = 3 + (int) (kit_random (seed) * (MOST_NETS - 2)), coil = -1;
+  int n_parts = 2 * n_nets - (int) (kit_random (seed) * n_nets * 0.7);
 
-  *ret_c = (f - r) * (1 + vcb / p[3]) - bc + (vbe - vbc) / 1e10L;
-  *ret_b = be + bc;
-}
-
-static long double
-log_one_plus_exp (long double x)
-{
-  return x > 0 ? x + log1pl (expl (-x)) : log1pl (expl (x));
-}
-
-/* Enz, Krummenacher, Vittoz 1995 with slope factor 1; drain to source. */
-static long double
-channel (const double *p, long double vgs, long double vgd)
-{
-  long double s = 2 * vt * log_one_plus_exp ((vgs - p[0]) / (2 * vt)), d = 2 * vt * log_one_plus_exp ((vgd - p[0]) / (2 * vt));
-  long double body_vt = 1.2L * vt, vds = vgs - vgd;
-  return p[1] * (s * s - d * d) - junction (-vds, saturation_of (0.75L, 10e-3L, body_vt, 0.1L), body_vt, 0.1L) + vds / 1e10L;
-}
-
-static void
-part_currents (const Part *part, const long double *v, long double *i)
-{
-  long double sign = part->law == PNP || part->law == PMOS ? -1 : 1, c, b, u;
-  static const int bridge[4][2] = { { 0, 2 }, { 1, 2 }, { 3, 0 }, { 3, 1 } };
-
-  for (int k = 0; k < 4; k++)
-    i[k] = 0;
-  switch (part->law)
+  memset (second, 0, sizeof *second);
+  second->n_nodes = n_nets + 1;
+  kit_begin (kit, n_nets);
+  add (second, kit, "supply", NETS (1, 0), seed);
+  while (second->n_parts < n_parts)
     {
-    case RESISTOR:
-      i[0] = (v[0] - v[1]) / part->p[0];
-      break;
-    case DIODE:
-    case LED:
-      i[0] = diode (part->p, v[0] - v[1]);
-      break;
-    case ZENER:
-      i[0] = zener (part->p, v[0] - v[1]);
-      break;
-    case LAMP:
-      u = (v[0] - v[1]) / part->p[0];
-      i[0] = (v[0] - v[1]) * part->p[1] / (part->p[0] * part->p[0]) / powl (1e-4L + (1 - 1e-4L) * u * u, 0.25L);
-      break;
-    case NPN:
-    case PNP:
-      bipolar (part->p, sign * (v[1] - v[2]), sign * (v[1] - v[0]), &c, &b);
-      i[0] = sign * c;
-      i[1] = sign * b;
-      i[2] = -sign * (c + b);
-      return;
-    case NMOS:
-    case PMOS:
-      i[0] = sign * channel (part->p, sign * (v[1] - v[2]), sign * (v[1] - v[0]));
-      i[2] = -i[0];
-      return;
-    case BRIDGE:
-      for (int k = 0; k < 4; k++)
+      int d = second->n_parts, nets[ML_SECOND_LOCAL];
+      const char *word = words[(int) (kit_random (seed) * N_WORDS)];
+      for (int k = 0; k < ML_SECOND_LOCAL; k++)
+        nets[k] = (int) (kit_random (seed) * (n_nets + 1));
+      if (d < n_nets)
         {
-          long double a = diode (part->p, v[bridge[k][0]] - v[bridge[k][1]]);
-          i[bridge[k][0]] += a;
-          i[bridge[k][1]] -= a;
+          word = kit_random (seed) < 0.85 ? "resistor" : "diode";
+          nets[0] = d + 1;
+          nets[1] = (int) (kit_random (seed) * (d + 1));
         }
-      return;
-    case N_LAWS:
-      break;
+      add (second, kit, word, nets, seed);
+      if (strcmp (word, "contact") == 0 && coil >= 0)
+        {
+          second->parts[d].coil = coil;
+          assert_int_equal (ml_nodal_circuit_drive (kit->circuit, d, coil), ML_NODAL_OK);
+        }
+      coil = strcmp (word, "coil") == 0 ? d : coil;
     }
-  i[1] = -i[0];
-}
-
-/* v[0] the reference, v[1] the supply, v[n_nets + 1] the metal behind the joint. f[k]: what leaves node k into parts. */
-static void
-kirchhoff (const Circuit *circuit, const long double *v, long double *f, long double *size)
-{
-  int n = circuit->n_nets + 2;
-
-  for (int k = 0; k < n; k++)
-    f[k] = size[k] = 0;
-  for (int d = 0; d < circuit->n_parts; d++)
-    {
-      const Part *part = &circuit->parts[d];
-      long double at[4], i[4];
-      int node[4];
-      for (int k = 0; k < n_pins[part->law]; k++)
-        {
-          node[k] = d == circuit->joint && k == circuit->joint_pin ? n - 1 : part->net[k];
-          at[k] = v[node[k]];
-        }
-      part_currents (part, at, i);
-      if (d == circuit->bridged)
-        {
-          long double a = (at[circuit->bridge_a] - at[circuit->bridge_b]) / circuit->ohm;
-          i[circuit->bridge_a] += a;
-          i[circuit->bridge_b] -= a;
-        }
-      for (int k = 0; k < n_pins[part->law]; k++)
-        {
-          f[node[k]] += i[k];
-          size[node[k]] += fabsl (i[k]);
-        }
-    }
-  if (circuit->joint >= 0)
-    {
-      int solder = circuit->parts[circuit->joint].net[circuit->joint_pin];
-      long double a = (v[solder] - v[n - 1]) / circuit->ohm;
-      f[solder] += a;
-      f[n - 1] -= a;
-      size[solder] += fabsl (a);
-      size[n - 1] += fabsl (a);
-    }
-}
-
-static void
-draw (Circuit *circuit, Kit *kit, unsigned long *seed)
-{
-  memset (circuit, 0, sizeof *circuit);
-  circuit->n_nets = 3 + (int) (kit_random (seed) * (MOST_NETS - 3));
-  circuit->n_parts = circuit->n_nets + (int) (kit_random (seed) * circuit->n_nets);
-  circuit->supply_v = 3 + 20 * kit_random (seed);
-  kit_begin (kit, circuit->n_nets);
-  kit_add (kit, "battery", NETS (1, 0), "voltage", circuit->supply_v, "resistance", 0.0, NULL);
-  for (int d = 0; d < circuit->n_parts; d++)
-    {
-      Part *part = &circuit->parts[d];
-      double u = kit_random (seed);
-      /* first a tree of resistors and diodes that ties every net down, then anything */
-      part->law = d < circuit->n_nets - 1 ? (u < 0.8 ? RESISTOR : DIODE) : u < 0.25 ? RESISTOR : (Law) (kit_random (seed) * N_LAWS);
-      const MlNodalType *type = ml_nodal_type_find (words[part->law]);
-      for (int p = 0; p < ml_nodal_type_n_parameters (type); p++)
-        {
-          bool fixed = strcmp (ml_nodal_type_parameter (type, p), "drop") == 0 || strcmp (ml_nodal_type_parameter (type, p), "ideality") == 0
-                       || strcmp (ml_nodal_type_parameter (type, p), "forward") == 0;
-          part->p[p] = ml_nodal_type_default (type, p) * (fixed ? 1 : pow (2, 2 * kit_random (seed) - 1));
-        }
-      if (part->law == RESISTOR)
-        part->p[0] = pow (10, 2 + 4 * kit_random (seed));
-      for (int k = 0; k < n_pins[part->law]; k++)
-        part->net[k] = (int) (kit_random (seed) * (circuit->n_nets + 1));
-      if (d < circuit->n_nets - 1)
-        {
-          part->net[0] = d + 2;
-          part->net[1] = (int) (kit_random (seed) * (d + 2));
-        }
-      assert_true (ml_nodal_circuit_add_device (kit->circuit, type, part->net, part->p) == d + 1);
-    }
-  circuit->bridged = circuit->joint = -1;
   kit_ready (kit);
 }
 
-/* How far the engine is from the solution of the equations above: the largest Newton correction, in units of 1e-6 |v| + 1 uV. -1 when the
- * dense matrix is too ill-conditioned to say. */
-static double
-distance (const Circuit *circuit, const long double *v)
+/* A fault in both circuits. */
+static MlNodalChange
+draw_change (MlSecondCircuit *second, const Kit *kit, unsigned long *seed)
 {
-  static long double f[MOST_NETS + 2], moved[MOST_NETS + 2], size[MOST_NETS + 2], waste[MOST_NETS + 2], at[MOST_NETS + 2];
-  static double a[MOST_NETS * MOST_NETS + 100], b[MOST_NETS + 2];
-  lapack_int pivot[MOST_NETS + 2];
-  int first = 2, n = circuit->n_nets + (circuit->joint >= 0 ? 2 : 1) - first;
+  int d = (int) (kit_random (seed) * second->n_parts), n_nets = second->n_nodes - 1;
+  MlSecondPart *part = &second->parts[d];
+  const MlNodalType *type = ml_nodal_circuit_type (kit->circuit, d);
+  int pin = (int) (kit_random (seed) * part->kind->n_pins), other = (pin + 1) % part->kind->n_pins;
+  double u = kit_random (seed), ohm = u < 0.2 ? 0 : u < 0.4 ? INFINITY : pow (10, -1 + 6 * kit_random (seed));
+  MlNodalChange change = { .device = d, .index = pin, .index_b = other, .value = ohm };
+
+  switch ((int) (kit_random (seed) * 5))
+    {
+    case 0:
+      change.kind = ML_NODAL_PIN_RESISTANCE;
+      second->joins[second->n_joins++] = (MlSecondJoin){ part->node[pin], second->n_nodes, 0, ohm };
+      part->node[pin] = second->n_nodes++;
+      break;
+    case 1:
+      change.kind = ML_NODAL_BRIDGE_PINS;
+      change.value = isfinite (ohm) ? ohm : 1e3;
+      second->joins[second->n_joins++] = (MlSecondJoin){ part->node[pin], part->node[other], 0, change.value };
+      break;
+    case 2:
+      change.kind = ML_NODAL_SET_PARAMETER;
+      change.index = 0;
+      change.value = part->p[0] *= pow (10, 2 * u - 1);
+      break;
+    case 3:
+      change.kind = ML_NODAL_OPEN_ELEMENT;
+      change.index = 0;
+      if (ml_nodal_type_n_elements (type) > 0)
+        part->open = 1u << (change.index = (int) (u * ml_nodal_type_n_elements (type)));
+      else
+        change = (MlNodalChange){ .kind = ML_NODAL_SET_PARAMETER, .device = d, .index = 0, .value = part->p[0] };
+      break;
+    default:
+      change = (MlNodalChange){ .kind = ML_NODAL_LINK_NETS, .device = -1, .index = 1 + (int) (u * n_nets),
+                                .index_b = (int) (kit_random (seed) * (n_nets + 1)), .value = isfinite (ohm) ? ohm : 10 };
+      second->joins[second->n_joins++] = (MlSecondJoin){ change.index, change.index_b, 0, change.value };
+      break;
+    }
+  return change;
+}
+
+/* The engine's point as unknowns of the second circuit; nodes that nothing determines are held there. */
+static void
+take (MlSecondCircuit *second, const Kit *kit, const MlNodalChange *change, long double *x)
+{
+  int n_nets = ml_nodal_circuit_n_nets (kit->circuit);
+
+  ml_second_finish (second);
+  memset (x, 0, ML_SECOND_MOST * sizeof *x);
+  memset (second->held, 0, sizeof second->held);
+  for (int k = 0; k < n_nets; k++)
+    {
+      x[k] = kit->at.net_v[k];
+      second->held[k] = kit->at.floating[k];
+    }
+  if (second->n_nodes > n_nets)
+    x[n_nets] = kit->at.metal_v[ml_nodal_circuit_first_pin (kit->circuit, change->device) + change->index];
+  for (int d = 0; d < second->n_parts; d++)
+    {
+      MlSecondPart *part = &second->parts[d];
+      int first = ml_nodal_circuit_first_pin (kit->circuit, d);
+      bool two = strcmp (part->kind->word, "contact") == 0 || strcmp (part->kind->word, "changeover") == 0;
+      if (strcmp (part->kind->word, "contact") == 0)
+        part->p[1] = kit->at.latched[d];
+      if (strcmp (part->kind->word, "thyristor") == 0 || strcmp (part->kind->word, "triac") == 0)
+        part->p[3] = kit->at.latched[d];
+      for (int k = 0; k < part->kind->n_inner; k++) /* two throws: what leaves them; else what enters the first pin */
+        x[part->node[part->kind->n_pins + k]] = two ? -kit->at.pin_a[first + 1 + k] : kit->at.pin_a[first];
+    }
+  ml_second_hold_loose (second, x);
+}
+
+static bool
+states_stay (const MlSecondCircuit *second, const long double *x)
+{
+  bool stay = true;
+
+  for (int d = 0; d < second->n_parts; d++)
+    {
+      const MlSecondPart *part = &second->parts[d], *coil = part->coil >= 0 ? &second->parts[part->coil] : NULL;
+      bool latches = strcmp (part->kind->word, "thyristor") == 0 || strcmp (part->kind->word, "triac") == 0;
+      long double at[ML_SECOND_LOCAL], f[ML_SECOND_LOCAL];
+      if (!latches && !coil)
+        continue;
+      for (int k = 0; k < part->kind->n_pins + part->kind->n_inner; k++)
+        at[k] = x[part->node[k]];
+      ml_second_law (part->kind, part->p, part->open, at, f);
+      stay = stay && ml_second_stays (part->kind, part->p, coil ? coil->p : NULL, coil ? fabs (coil->p[0] * (double) x[coil->node[2]]) : 0, at, f);
+    }
+  return stay;
+}
+
+/* In units of 1e-6 |v| + 1 uV, over the nets of the board. */
+static double
+distance (const MlSecondCircuit *second, int n_nets, const long double *x, const long double *engine)
+{
   double worst = 0;
 
-  kirchhoff (circuit, v, f, size);
-  memcpy (at, v, sizeof at);
-  for (int c = 0; c < n; c++)
-    {
-      long double h = 1e-9L;
-      at[first + c] += h;
-      kirchhoff (circuit, at, moved, waste);
-      at[first + c] = v[first + c];
-      for (int r = 0; r < n; r++)
-        a[r * n + c] = (double) ((moved[first + r] - f[first + r]) / h);
-    }
-  for (int r = 0; r < n; r++)
-    {
-      /* rows to order one */
-      double largest = 0;
-      for (int c = 0; c < n; c++)
-        largest = fmax (largest, fabs (a[r * n + c]));
-      if (!(largest > 0))
-        return -1;
-      for (int c = 0; c < n; c++)
-        a[r * n + c] /= largest;
-      b[r] = (double) (-f[first + r] / largest);
-    }
-  if (LAPACKE_dgesv (LAPACK_ROW_MAJOR, n, 1, a, n, pivot, b, 1) != 0)
-    return -1;
-  for (int r = 0; r < n; r++)
-    worst = fmax (worst, fabs (b[r]) / (1e-6 + 1e-6 * fabs ((double) v[first + r])));
+  for (int k = 1; k < n_nets; k++)
+    if (!second->held[k])
+      worst = fmax (worst, (double) fabsl (x[k] - engine[k]) / (1e-6 + 1e-6 * fabs ((double) engine[k])));
   return worst;
+}
+
+/* The largest Kirchhoff residual of the engine's voltages under its own pin currents is checked elsewhere; here by the second laws. */
+static void
+compare (MlSecondCircuit *second, const Kit *kit, const MlNodalChange *change, const char *where, unsigned long *seed, Tally *tally)
+{
+  long double engine[ML_SECOND_MOST], x[ML_SECOND_MOST];
+  int n_nets = ml_nodal_circuit_n_nets (kit->circuit);
+  double off = INFINITY;
+
+  take (second, kit, change, engine);
+  for (int k = 0; k < second->n; k++)
+    x[k] = second->held[k] ? engine[k] : 0;
+  bool found = ml_second_solve (second, 1e-2, x);
+  if (found)
+    off = distance (second, n_nets, x, engine);
+  bool from_nothing = off <= 1;
+  for (int attempt = 0; off > 1 && attempt < 3; attempt++)
+    {
+      double size = pow (10, -2 * attempt);
+      for (int k = 1; k < second->n; k++)
+        {
+          x[k] = engine[k];
+          if (!second->held[k] && k < second->n_nodes)
+            x[k] += size * (2 * kit_random (seed) - 1) * (0.05 + 0.1 * fabs ((double) engine[k]));
+        }
+      if (ml_second_solve (second, 0, x))
+        off = fmin (off, distance (second, n_nets, x, engine));
+    }
+  if (!isfinite (off))
+    {
+      tally->unclear++;
+      return;
+    }
+  tally->compared++;
+  tally->from_nothing += from_nothing;
+  tally->elsewhere += found && !from_nothing;
+  if (off > 1)
+    print_message ("%s: %g x (1e-6 |v| + 1 uV)\n", where, off);
+  else if (!states_stay (second, x))
+    {
+      print_message ("%s: a part does not stay as it latched\n", where);
+      off = INFINITY;
+    }
+  tally->worst = fmax (tally->worst, off);
 }
 
 static void
 test_engine_agrees_with_laws_written_again (void **state)
 {
-  unsigned long seed = 77;
+  unsigned long seed = 4711;
   const char *text = getenv ("METERLEAF_RANDOM_CIRCUITS");
-  int rounds = text ? atoi (text) : 150, compared = 0, unsolved = 0, unclear = 0;
-  double worst = 0;
+  int rounds = text ? atoi (text) : 400, refused = 0;
+  Tally tally = { 0 };
 
   for (int round = 0; round < rounds; round++)
     {
-      Circuit circuit;
+      static MlSecondCircuit healthy, faulty;
       Kit kit;
-      draw (&circuit, &kit, &seed);
-      for (int fault = 0; fault < 5; fault++)
+      unsigned long own = seed + (unsigned long) round * 2654435761UL; /* each circuit by itself */
+      draw (&healthy, &kit, &own);
+      for (int fault = 0; fault < 2; fault++)
         {
-          static long double v[MOST_NETS + 2];
-          int d = (int) (kit_random (&seed) * circuit.n_parts), pins = n_pins[circuit.parts[d].law], a = (int) (kit_random (&seed) * pins);
-          MlNodalChange change = { .device = d + 1, .index = a, .value = pow (10, 5 * kit_random (&seed)) };
-          circuit.ohm = change.value;
-          circuit.joint = fault == 1 || fault == 2 ? d : -1;
-          circuit.joint_pin = a;
-          circuit.bridged = fault > 2 ? d : -1;
-          circuit.bridge_a = a;
-          circuit.bridge_b = change.index_b = (a + 1) % pins;
-          change.kind = fault > 2 ? ML_NODAL_BRIDGE_PINS : ML_NODAL_PIN_RESISTANCE;
-          if (ml_nodal_solve (kit.solver, &change, fault > 0, fault > 0 ? &kit.at : NULL, &kit.at) < 0)
+          char where[64];
+          MlNodalChange change = { 0 };
+          faulty = healthy;
+          if (fault)
+            change = draw_change (&faulty, &kit, &own);
+          snprintf (where, sizeof where, "round %d %s %d", round, fault ? "fault" : "healthy", fault ? (int) change.kind : 0);
+          MlNodalStatus status = ml_nodal_solve (kit.solver, &change, fault, fault ? &kit.at : NULL, &kit.at);
+          refused += status == ML_NODAL_SINGULAR;
+          if (status < 0 && status != ML_NODAL_SINGULAR)
             {
-              unsolved++;
-              print_message ("round %d fault %d: %s, net %d device %d\n", round, fault, ml_nodal_status_text (kit.at.status), kit.at.failed_net,
-                             kit.at.failed_device);
-              continue;
+              tally.unsolved++;
+              print_message ("%s: %s, net %d device %d\n", where, ml_nodal_status_text (status), kit.at.failed_net, kit.at.failed_device);
             }
-          for (int k = 0; k <= circuit.n_nets; k++)
-            v[k] = kit.at.net_v[k];
-          v[circuit.n_nets + 1] = circuit.joint >= 0 ? kit.at.metal_v[ml_nodal_circuit_first_pin (kit.circuit, d + 1) + a] : 0;
-          bool floats = false;
-          for (int k = 0; k <= circuit.n_nets; k++)
-            floats = floats || kit.at.floating[k];
-          double off = floats ? -1 : distance (&circuit, v);
-          if (off < 0)
-            unclear++;
-          else
-            {
-              compared++;
-              if (off > 1)
-                print_message ("round %d fault %d: %g x (1e-6 |v| + 1 uV)\n", round, fault, off);
-              worst = fmax (worst, off);
-            }
+          else if (status >= 0)
+            compare (&faulty, &kit, &change, where, &own, &tally);
         }
       kit_end (&kit);
     }
-  print_message ("%d compared, %d unclear, %d unsolved; worst %.2g of 1e-6 |v| + 1 uV\n", compared, unclear, unsolved, worst);
-  assert_true (compared >= 0.95 * (compared + unclear + unsolved));
-  assert_true (worst <= 1);
-  assert_true (unsolved * 1000 <= compared);
+  print_message ("%d circuits: %d compared, of them %d with GSL from nothing, %d with GSL from near the engine where from nothing it found another "
+                 "state, %d where it found none; %d unclear, %d unsolved, %d refused; worst %.2g of 1e-6 |v| + 1 uV\n",
+                 rounds, tally.compared, tally.from_nothing, tally.elsewhere, tally.compared - tally.from_nothing - tally.elsewhere, tally.unclear,
+                 tally.unsolved, refused, tally.worst);
+  assert_true (tally.worst <= 1);
+  assert_true (tally.compared >= 0.95 * (tally.compared + tally.unclear + tally.unsolved));
+  assert_true (tally.unsolved * 1000 <= tally.compared + 1000);
 }
 
 int
