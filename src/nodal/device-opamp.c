@@ -29,11 +29,11 @@ typedef struct
 
 typedef struct
 {
-  double offset, width, quiescent, pull_up;
+  double offset, width, quiescent, pull_up, switch_width;
   MlNodalJunction diode;
 } Comparator;
 
-static const double leak_s = 1e-9, cross_a = 1e-4, switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
+static const double leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
 
 static double
 logistic (double t, double *ret_slope)
@@ -85,6 +85,12 @@ opamp_prepare (const double *parameters, double *derived)
   u1->gain = parameters[4];
   u1->ohm = parameters[5];
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
+}
+
+static void
+opamp_soften (double *derived, double share)
+{
+  ((Opamp *) derived)->gain *= share;
 }
 
 /* The diode from out to positive. */
@@ -189,16 +195,23 @@ comparator_prepare (const double *parameters, double *derived)
   u1->width = parameters[1] * sink_a / sink_at_a;
   u1->quiescent = parameters[2];
   u1->pull_up = parameters[3];
+  u1->switch_width = usual_switch_width;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
 }
 
-/* The output's pull from pin a to pin b: most amperes at once, where d / switch_width decides. */
+static void
+comparator_soften (double *derived, double share)
+{
+  ((Comparator *) derived)->switch_width /= share;
+}
+
+/* The output's pull from pin a to pin b: most amperes at once, where d in units of switch_width decides. */
 static void
 stamp_pull (const Comparator *u1, const double *x, int a, int b, double most, double d, double *f, double *jacobian)
 {
-  double on_slope, drive_slope, on = logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = logistic (d / switch_width, &drive_slope);
+  double on_slope, drive_slope, on = logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = logistic (d / u1->switch_width, &drive_slope);
   double v = (x[a] - x[b]) / u1->width, t = tanh (v), c = 1 / cosh (fmin (fabs (v), 350.0));
-  double by_d = (a == OUT ? -1 : 1) * on * drive_slope / switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
+  double by_d = (a == OUT ? -1 : 1) * on * drive_slope / u1->switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
   double slopes[N_PINS] = { by_d, -by_d, 0, by_u, -by_u };
 
   slopes[a] += on * drive * most * c * c / u1->width;
@@ -232,11 +245,11 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
     limit_upper_diode (&u1->diode, old, x);
   if (open)
     return;
-  double a = (x[PLUS] - x[MINUS] + u1->offset) / switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / switch_width : 0;
+  double a = (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / u1->switch_width : 0;
   double to = balance_step (a, was);
   if (to != a)
     {
-      double shift = 0.5 * (to - a) * switch_width;
+      double shift = 0.5 * (to - a) * u1->switch_width;
       x[PLUS] += shift;
       x[MINUS] -= shift;
     }
@@ -251,11 +264,11 @@ const MlNodalType ml_nodal_opamp_type = {
   .word = "opamp", AMPLIFIER, .n_parameters = 6,
   .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
                   { "output_resistance", 80.0 } },
-  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit,
+  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
 };
 
 const MlNodalType ml_nodal_comparator_type = {
   .word = "comparator", AMPLIFIER, .n_parameters = 4,
   .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 } },
-  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit,
+  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
 };

@@ -22,17 +22,17 @@ enum { VOLTAGE, DROPOUT, QUIESCENT, LIMIT };
 
 typedef struct
 {
-  double voltage, dropout, quiescent, limit;
+  double voltage, dropout, quiescent, limit, pass_width;
   double has_substrate;
   MlNodalJunction substrate;
 } Regulator;
 
 typedef struct
 {
-  double voltage, efficiency, limit, start, quiescent;
+  double voltage, efficiency, limit, start, quiescent, pass_width;
 } Converter;
 
-static const double aim_width = 5e-3, pass_width = 0.2e-3, leak_s = 1e-8;
+static const double aim_width = 5e-3, usual_pass_width = 0.2e-3, leak_s = 1e-8;
 
 static void
 regulator_prepare (const double *parameters, double *derived)
@@ -42,6 +42,7 @@ regulator_prepare (const double *parameters, double *derived)
   u1->dropout = parameters[DROPOUT];
   u1->quiescent = parameters[QUIESCENT];
   u1->limit = parameters[LIMIT];
+  u1->pass_width = usual_pass_width;
   u1->has_substrate = 1;
   ml_nodal_junction_prepare (&u1->substrate, 0.7, 10e-3, 1.2, 0.5);
 }
@@ -52,6 +53,12 @@ adjustable_prepare (const double *parameters, double *derived)
   Regulator *u1 = (Regulator *) derived;
   regulator_prepare (parameters, derived);
   u1->has_substrate = 0;
+}
+
+static void
+regulator_soften (double *derived, double share)
+{
+  ((Regulator *) derived)->pass_width /= share;
 }
 
 /* Share of the limit that the pass element gives, and its slope, t widths below what it aims for. */
@@ -79,7 +86,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
   double aim = regulator_aim (u1, u, &aim_slope);
   if (!(open & 1u))
     {
-      double pass = u1->limit * pass_share ((aim - v) / pass_width, &g), gm = u1->limit / pass_width * g;
+      double pass = u1->limit * pass_share ((aim - v) / u1->pass_width, &g), gm = u1->limit / u1->pass_width * g;
       f[IN] += pass;
       f[OUT] -= pass;
       for (int k = 0; k < 2; k++)
@@ -124,10 +131,10 @@ regulator_limit (const double *derived, unsigned open, const double *old, double
   x[IN] = x[GROUND] - back;
   if (!old || open)
     return;
-  double was = (regulator_aim (u1, old[IN] - old[GROUND], &slope) - old[OUT] + old[GROUND]) / pass_width;
-  double aim = regulator_aim (u1, x[IN] - x[GROUND], &slope), t = (aim - x[OUT] + x[GROUND]) / pass_width, to = pass_step (t, was);
+  double was = (regulator_aim (u1, old[IN] - old[GROUND], &slope) - old[OUT] + old[GROUND]) / u1->pass_width;
+  double aim = regulator_aim (u1, x[IN] - x[GROUND], &slope), t = (aim - x[OUT] + x[GROUND]) / u1->pass_width, to = pass_step (t, was);
   if (to != t)
-    x[OUT] = aim + x[GROUND] - to * pass_width;
+    x[OUT] = aim + x[GROUND] - to * u1->pass_width;
 }
 
 static void
@@ -135,6 +142,13 @@ converter_prepare (const double *parameters, double *derived)
 {
   for (int k = 0; k < 5; k++)
     derived[k] = parameters[k];
+  ((Converter *) derived)->pass_width = usual_pass_width;
+}
+
+static void
+converter_soften (double *derived, double share)
+{
+  ((Converter *) derived)->pass_width /= share;
 }
 
 static void
@@ -145,8 +159,8 @@ converter_eval (const double *derived, unsigned open, const double *x, double *f
 
   if (!(open & 1u))
     {
-      double on = pass_share ((u - u1->start) / 0.05, &on_slope), share = pass_share ((u1->voltage - v) / pass_width, &slope);
-      double out = u1->limit * on * share, out_u = u1->limit * on_slope / 0.05 * share, out_v = -u1->limit * on * slope / pass_width;
+      double on = pass_share ((u - u1->start) / 0.05, &on_slope), share = pass_share ((u1->voltage - v) / u1->pass_width, &slope);
+      double out = u1->limit * on * share, out_u = u1->limit * on_slope / 0.05 * share, out_v = -u1->limit * on * slope / u1->pass_width;
       double root = sqrt (u * u + 1e-4), positive = ml_nodal_softplus (v, 0.01, &positive_slope), factor = positive / (u1->efficiency * root);
       double in_u = out_u * factor - out * factor * u / (root * root), in_v = out_v * factor + out * positive_slope / (u1->efficiency * root);
       f[IN] += out * factor;
@@ -175,32 +189,32 @@ converter_limit (const double *derived, unsigned open, const double *old, double
   double n = (x[IN] - x[GROUND] - u1->start) / 0.05, n_was = (old[IN] - old[GROUND] - u1->start) / 0.05, n_to = pass_step (n, n_was);
   if (n_to != n)
     x[IN] = x[GROUND] + u1->start + 0.05 * n_to;
-  double t = (u1->voltage - x[OUT] + x[GROUND]) / pass_width, was = (u1->voltage - old[OUT] + old[GROUND]) / pass_width;
+  double t = (u1->voltage - x[OUT] + x[GROUND]) / u1->pass_width, was = (u1->voltage - old[OUT] + old[GROUND]) / u1->pass_width;
   double to = pass_step (t, was);
   if (to != t)
-    x[OUT] = x[GROUND] + u1->voltage - to * pass_width;
+    x[OUT] = x[GROUND] + u1->voltage - to * u1->pass_width;
 }
 
 const MlNodalType ml_nodal_regulator_type = {
   .word = "regulator", .n_pins = 3, .pins = { "in", "out", "ground" },
   .n_parameters = 4, .parameters = { { "voltage", 5.0 }, { "dropout", 2.0 }, { "quiescent", 5e-3 }, { "limit", 1.0 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
-  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES,
-  .prepare = regulator_prepare, .eval = regulator_eval, .limit = regulator_limit,
+  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
+  .prepare = regulator_prepare, .eval = regulator_eval, .limit = regulator_limit, .soften = regulator_soften,
 };
 
 const MlNodalType ml_nodal_adjustable_type = {
   .word = "adjustable", .n_pins = 3, .pins = { "in", "out", "adjust" },
   .n_parameters = 4, .parameters = { { "reference", 1.25 }, { "dropout", 2.0 }, { "quiescent", 50e-6 }, { "limit", 1.5 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
-  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES,
-  .prepare = adjustable_prepare, .eval = regulator_eval, .limit = regulator_limit,
+  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
+  .prepare = adjustable_prepare, .eval = regulator_eval, .limit = regulator_limit, .soften = regulator_soften,
 };
 
 const MlNodalType ml_nodal_converter_type = {
   .word = "converter", .n_pins = 3, .pins = { "in", "out", "ground" },
   .n_parameters = 5,
   .parameters = { { "voltage", 5.0 }, { "efficiency", 0.85 }, { "limit", 1.0 }, { "start", 4.0 }, { "quiescent", 2e-3 } },
-  .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } }, .n_derived = 5,
-  .prepare = converter_prepare, .eval = converter_eval, .limit = converter_limit,
+  .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } }, .n_derived = 6,
+  .prepare = converter_prepare, .eval = converter_eval, .limit = converter_limit, .soften = converter_soften,
 };

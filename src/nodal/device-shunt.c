@@ -32,6 +32,12 @@ shunt_prepare (const double *parameters, double *derived)
 }
 
 static void
+shunt_soften (double *derived, double share)
+{
+  ((Shunt *) derived)->slope /= share;
+}
+
+static void
 shunt_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
 {
   const Shunt *shunt = (const Shunt *) derived;
@@ -80,5 +86,5 @@ const MlNodalType ml_nodal_shunt_type = {
   .n_parameters = 3, .parameters = { { "reference", 2.5 }, { "slope", 0.2 }, { "minimum", 0.5e-3 } },
   .n_elements = 1, .elements = { { CATHODE, ANODE } }, .n_paths = 1, .paths = { { ANODE, CATHODE } }, .rest = { 0, 0, 1 + ANODE },
   .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES,
-  .prepare = shunt_prepare, .eval = shunt_eval, .limit = shunt_limit,
+  .prepare = shunt_prepare, .eval = shunt_eval, .limit = shunt_limit, .soften = shunt_soften,
 };

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* thyristor (anode cathode gate), triac (1 2 gate); trigger, hold, drop; state: 1 when it has latched (found by the engine, 0 at a start).
+/* thyristor (anode cathode gate), triac (1 2 gate); trigger, hold, drop; state: 1 when it has latched (found by the engine, 0 at a start);
+ * between: that share of the latched current.
  *
  * thyristor: from anode to cathode v / 10 Mohm, and when latched a junction: drop at 1 A, ideality 1.5, series 0.1 ohm drop / 1 V.
  *   From gate to cathode a junction of 0.7 V at 1 mA, ideality 1.5, series 5 ohm, and 100 kohm.
@@ -28,16 +29,16 @@ static void
 thyristor_prepare (const double *parameters, double *derived)
 {
   Thyristor *q = (Thyristor *) derived;
-  q->on = parameters[STATE] > 0.5;
+  q->on = fmin (fmax (parameters[STATE], 0), 1);
   ml_nodal_junction_prepare (&q->path, parameters[DROP], 1.0, 1.5, 0.1 * parameters[DROP]);
   ml_nodal_junction_prepare (&q->gate, 0.7, 1e-3, 1.5, 5.0);
 }
 
 static void
-stamp_junction (const MlNodalJunction *junction, const double *x, int a, int b, double *f, double *jacobian)
+stamp_junction (const MlNodalJunction *junction, double share, const double *x, int a, int b, double *f, double *jacobian)
 {
   double g, i = ml_nodal_junction_eval (junction, x[a] - x[b], &g);
-  ml_nodal_stamp_branch (f, jacobian, 3, a, b, i, g);
+  ml_nodal_stamp_branch (f, jacobian, 3, a, b, share * i, share * g);
 }
 
 static void
@@ -48,16 +49,16 @@ stamp_both (const Thyristor *q, unsigned open, const double *x, int main_a, int 
     {
       ml_nodal_stamp_branch (f, jacobian, 3, main_a, main_b, blocked_s * (x[main_a] - x[main_b]), blocked_s);
       if (q->on > 0)
-        stamp_junction (&q->path, x, main_a, main_b, f, jacobian);
+        stamp_junction (&q->path, q->on, x, main_a, main_b, f, jacobian);
       if (q->on > 0 && two_way)
-        stamp_junction (&q->path, x, main_b, main_a, f, jacobian);
+        stamp_junction (&q->path, q->on, x, main_b, main_a, f, jacobian);
     }
   if (!(open & 2u))
     {
       ml_nodal_stamp_branch (f, jacobian, 3, gate, gate_to, gate_s * (x[gate] - x[gate_to]), gate_s);
-      stamp_junction (&q->gate, x, gate, gate_to, f, jacobian);
+      stamp_junction (&q->gate, 1, x, gate, gate_to, f, jacobian);
       if (two_way)
-        stamp_junction (&q->gate, x, gate_to, gate, f, jacobian);
+        stamp_junction (&q->gate, 1, x, gate_to, gate, f, jacobian);
     }
 }
 

@@ -55,6 +55,8 @@ struct MlNodalType
 
   /** prepare: derived quantities from parameters, so that eval takes no logarithm of a constant. May be NULL when n_derived is 0. */
   void (*prepare) (const double *parameters, double *derived);
+  /** soften: a device with gain, made gentler: its gain taken to that share (0 to 1) of what it is. NULL: none. */
+  void (*soften) (double *derived, double share);
   /** conducts: whether path (elements first) couples its pins at d.c. NULL: yes unless the element is open. */
   bool (*conducts) (const double *derived, unsigned open, int path);
   /** eval: f[n_local] and jacobian[n_local * n_local], row-major, both zeroed before. Bit e of open: element e is open. */

@@ -96,7 +96,7 @@ typedef struct
 
 typedef enum
 {
-  ML_NODAL_RUNG_WARM, ML_NODAL_RUNG_COLD, ML_NODAL_RUNG_LEAK, ML_NODAL_RUNG_SUPPLY, ML_NODAL_RUNG_TRANSIENT, ML_NODAL_N_RUNGS
+  ML_NODAL_RUNG_WARM, ML_NODAL_RUNG_COLD, ML_NODAL_RUNG_LEAK, ML_NODAL_RUNG_SUPPLY, ML_NODAL_RUNG_GAIN, ML_NODAL_RUNG_TRANSIENT, ML_NODAL_N_RUNGS
 } MlNodalRung;
 
 typedef struct
@@ -111,7 +111,8 @@ typedef struct
   bool *floating;         /* n_nets: nothing determines its voltage */
   double *pin_a;          /* n_pins: into the device */
   double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint) */
-  bool *latched;          /* n_devices: a contact that its coil has pulled in, a part that has latched; also one set so */
+  double *latched;        /* n_devices: 1 for a contact that its coil has pulled in, a part that has latched (also one set so), else 0; between:
+                           * a part that neither stays on nor off, at its balance of the two */
   double *state;          /* n_state: branch currents and inner unknowns; opaque */
 } MlNodalSolution;
 

@@ -32,7 +32,7 @@ ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit
   solution->pin_a = calloc ((size_t) n_pins + 1, sizeof (double));
   solution->metal_v = calloc ((size_t) n_pins + 1, sizeof (double));
   solution->state = calloc ((size_t) n_state + 1, sizeof (double));
-  solution->latched = calloc ((size_t) circuit->n_devices + 1, sizeof (bool));
+  solution->latched = calloc ((size_t) circuit->n_devices + 1, sizeof (double));
   if (!solution->net_v || !solution->floating || !solution->pin_a || !solution->metal_v || !solution->state || !solution->latched)
     {
       ml_nodal_solution_clear (solution);
@@ -64,7 +64,7 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
   memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
   memcpy (to->metal_v, from->metal_v, (size_t) from->n_pins * sizeof (double));
   memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
-  memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (bool));
+  memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (double));
 }
 
 void
@@ -118,7 +118,7 @@ solver_alloc (const MlNodalCircuit *circuit, const MlNodalMatrix *of, MlNodalSta
   solver->position = malloc (((size_t) circuit->n_positions + 1) * sizeof (int));
   solver->touched = calloc (n, sizeof (bool));
   solver->moved = calloc (n, sizeof (bool));
-  solver->latched = malloc (n);
+  solver->latched = malloc (n * sizeof (double));
   solver->touched_list = malloc (n * sizeof (int));
   solver->restored_list = malloc (n * sizeof (int));
   solver->others = malloc (n * sizeof (int));
@@ -278,6 +278,45 @@ settle (MlNodalSolver *solver, int *steps, int *row)
   return ml_nodal_newton (solver, 60, steps, row);
 }
 
+/* Amplifiers, comparators and regulators with little gain have one gentle answer; their gain then grows to what it is. Where the way turns
+ * back (a latch) the point is held to where it was while it settles on the other side. */
+static MlNodalStatus
+climb_gain (MlNodalSolver *solver, int *steps, int *row)
+{
+  MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
+  double share = 1e-4, stride = 3;
+
+  if (!ml_nodal_vary_soften (solver, share))
+    return status;
+  for (status = climb_leak (solver, 1e-2, steps, row); share < 1 && (status == ML_NODAL_OK || status == ML_NODAL_NOT_CONVERGED);)
+    {
+      double to = fmin (share * stride, 1);
+      memcpy (solver->anchor, solver->x, (size_t) solver->n_unknowns * sizeof (double));
+      ml_nodal_vary_soften (solver, to);
+      status = ml_nodal_newton (solver, 40, steps, row);
+      if (status == ML_NODAL_NOT_CONVERGED && stride < 1.05)
+        {
+          memcpy (solver->x, solver->anchor, (size_t) solver->n_unknowns * sizeof (double));
+          solver->have_limited = false;
+          status = settle (solver, steps, row);
+          if (status != ML_NODAL_OK)
+            break;
+          stride = 1.5;
+        }
+      if (status == ML_NODAL_OK)
+        {
+          share = to;
+          stride = fmin (stride * stride, 10);
+          continue;
+        }
+      memcpy (solver->x, solver->anchor, (size_t) solver->n_unknowns * sizeof (double));
+      solver->have_limited = false;
+      stride = sqrt (stride);
+    }
+  ml_nodal_vary_soften (solver, 1);
+  return share < 1 && status == ML_NODAL_OK ? ML_NODAL_NOT_CONVERGED : status;
+}
+
 /* The highest voltage a source of the circuit has. */
 static double
 source_v (const MlNodalSolver *solver)
@@ -348,6 +387,9 @@ climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_run
           break;
         case ML_NODAL_RUNG_SUPPLY:
           status = climb_supply (solver, steps, row);
+          break;
+        case ML_NODAL_RUNG_GAIN:
+          status = climb_gain (solver, steps, row);
           break;
         case ML_NODAL_RUNG_TRANSIENT:
           status = settle (solver, steps, row);
@@ -433,7 +475,7 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
           solution->metal_v[device->first_pin + k] = solver->x[node[k]];
         }
       if (device->type->latched)
-        solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1] > 0.5;
+        solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1];
       for (int k = 0; k < device->type->n_inner; k++)
         solution->state[device->first_inner + k - circuit->n_nets] = solver->x[node[device->type->n_pins + k]];
     }
@@ -503,6 +545,13 @@ latch_state (const MlNodalSolver *solver, int d, bool was)
   return device->type->latch (solver->parameters + device->first_parameter, x, f, was);
 }
 
+static void
+forget_states (MlNodalSolver *solver)
+{
+  for (int d = 0; d < solver->circuit->n_devices; d++)
+    solver->latched[d] = -1;
+}
+
 /* Contacts and latching devices after a solution. True when one changed. */
 static bool
 move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device)
@@ -515,7 +564,7 @@ move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
       const MlNodalDevice *device = &circuit->devices[d];
       int parameter = device->type->latched - 1;
       bool stuck = false;
-      if (device->coil < 0 && !device->type->latch)
+      if ((device->coil < 0 && !device->type->latch) || (solver->latched[d] > 0 && solver->latched[d] < 1))
         continue;
       for (int i = 0; i < n_changes; i++)
         stuck = stuck || (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == parameter);
@@ -568,11 +617,34 @@ run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, co
   return status;
 }
 
+/* A thyristor that takes its own gate current away when it fires, and then its holding current, neither stays on nor off. In between, where
+ * its gate gets just what fires it, there is a balance: the share of the latched law that it conducts there, by bisection. */
+static MlNodalStatus
+balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, int device, MlNodalSolution *ret_solution)
+{
+  double low = log (1e-9), high = 0;
+  MlNodalStatus status = ML_NODAL_OK;
+
+  if (!solver->circuit->devices[device].type->latch)
+    return ML_NODAL_NOT_CONVERGED;
+  while (high - low > 1e-13 && status >= 0)
+    {
+      double middle = 0.5 * (low + high);
+      solver->latched[device] = exp (middle);
+      status = run_once (solver, changes, n_changes, meter, ret_solution->status >= 0 ? ret_solution : NULL, ret_solution);
+      if (status >= 0 && latch_state (solver, device, false))
+        low = middle;
+      else
+        high = middle;
+    }
+  return status >= 0 ? ML_NODAL_AMBIGUOUS : status;
+}
+
 MlNodalStatus
 ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
                     MlNodalSolution *ret_solution)
 {
-  memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
+  forget_states (solver);
   ret_solution->failed_net = ret_solution->failed_device = -1;
   ret_solution->rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
   MlNodalStatus status = ml_nodal_vary (solver, changes, n_changes, meter);
@@ -607,25 +679,27 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
-  memset (solver->latched, -1, (size_t) solver->circuit->n_devices);
+  forget_states (solver);
   ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
   start = start && start->status >= 0 ? start : NULL;
   solver->first_rung = first_rung (start) + (solver->failed_steps > 0);
   MlNodalStatus status = run_once (solver, changes, n_changes, meter, start, ret_solution);
+  bool in_balance = status == ML_NODAL_AMBIGUOUS;
   int restless = -1;
-  for (int k = 0; status >= 0 && move_states (solver, changes, n_changes, &restless); k++)
+  for (int k = 1; status >= 0 && move_states (solver, changes, n_changes, &restless); k++)
     {
-      if (k == MOST_MOVES)
-        {
-          ret_solution->failed_device = restless;
-          status = ML_NODAL_NOT_CONVERGED;
-          break;
-        }
       solver->first_rung = ML_NODAL_RUNG_WARM;
-      status = run_once (solver, changes, n_changes, meter, ret_solution, ret_solution);
+      ret_solution->status = status;
+      if (k % MOST_MOVES != 0)
+        status = run_once (solver, changes, n_changes, meter, ret_solution, ret_solution);
+      else if ((status = k < 4 * MOST_MOVES ? balance (solver, changes, n_changes, meter, restless, ret_solution) : ML_NODAL_NOT_CONVERGED) < 0)
+        ret_solution->failed_device = restless;
+      in_balance = in_balance || status == ML_NODAL_AMBIGUOUS;
     }
   solver->failed_steps = 0;
+  if (status >= 0 && in_balance)
+    status = ML_NODAL_AMBIGUOUS;
   if (status < 0)
     solver->counts.failures++;
   else

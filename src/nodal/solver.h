@@ -61,7 +61,7 @@ typedef struct
 /* How far Newton has come. */
 typedef struct
 {
-  int steps, stuck;
+  int steps, stuck, rounded;
   double last, size; /* of the last two steps, in units of what is asked of them */
 } MlNodalNewton;
 
@@ -83,7 +83,7 @@ struct MlNodalSolver
   bool *moved;                  /* n_devices: some pin lies on another unknown */
   int *touched_list, n_touched;
   int *restored_list, n_restored; /* devices that were touched until now: to be prepared again unless changed to the same */
-  signed char *latched;         /* n_devices: state of a contact or of a device that latches, -1 as built */
+  double *latched;              /* n_devices: state of a contact or of a device that latches, -1 as built; between 0 and 1: in balance */
   int *others, n_others;        /* devices that are no plain conductance */
   bool nonlinear;
 
@@ -134,6 +134,8 @@ struct MlNodalSolver
 MlNodalStatus ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter);
 /** ml_nodal_vary_scale: the same circuit with all sources at a share of their value (supply ramp). */
 void ml_nodal_vary_scale (MlNodalSolver *solver, double scale);
+/** ml_nodal_vary_soften: the same circuit with all gains at a share of their value (gain ramp); false when there are none. */
+bool ml_nodal_vary_soften (MlNodalSolver *solver, double share);
 /** ml_nodal_point_node: the unknown that a meter's point touches. */
 int ml_nodal_point_node (const MlNodalSolver *solver, MlNodalPoint point);
 bool ml_nodal_is_floating (MlNodalSolver *solver, int node);

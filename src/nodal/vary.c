@@ -75,6 +75,25 @@ ml_nodal_vary_scale (MlNodalSolver *solver, double scale)
       }
 }
 
+bool
+ml_nodal_vary_soften (MlNodalSolver *solver, double share)
+{
+  bool any = false;
+
+  for (int d = 0; d < solver->circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &solver->circuit->devices[d];
+      if (!device->type->soften)
+        continue;
+      device->type->prepare (solver->parameters + device->first_parameter, solver->derived + device->first_derived);
+      if (share < 1)
+        device->type->soften (solver->derived + device->first_derived, share);
+      solver->known[d] = false;
+      any = true;
+    }
+  return any;
+}
+
 /* Back to the circuit as built. */
 static void
 restore (MlNodalSolver *solver)

@@ -2,7 +2,7 @@
 /* Seeded random circuits of every kind, healthy and with a fault, against the same circuits of device laws written a second time and solved
  * by GSL's multidimensional root finder in long double. GSL starts first from nothing (all voltages zero, a leak taken away in steps): that
  * knows nothing of the engine. Where it ends in another state, or nowhere, it starts again from the engine's voltages moved by up to
- * 50 mV and 10 %; the two are counted apart. What a part has latched to is the engine's, and must hold itself in the second solution. */
+ * 50 mV and 10 %, then by less; they are counted apart. What a part has latched to is the engine's, and must hold itself in the second solution. */
 #include "nodal/kit.h"
 #include "support/second-solve.h"
 
@@ -23,7 +23,7 @@ static const char *const words[] = {
 
 typedef struct
 {
-  int compared, from_nothing, elsewhere, unclear, unsolved;
+  int compared, from_nothing, elsewhere, at_engine, unclear, unsolved, buzzing;
   double worst, worst_residual;
 } Tally;
 
@@ -232,9 +232,10 @@ compare (MlSecondCircuit *second, const Kit *kit, const MlNodalChange *change, c
   if (found)
     off = distance (second, n_nets, x, engine);
   bool from_nothing = off <= 1;
-  for (int attempt = 0; off > 1 && attempt < 3; attempt++)
+  int attempt = 0;
+  for (; off > 1 && attempt < 4; attempt++)
     {
-      double size = pow (10, -2 * attempt);
+      double size = attempt < 3 ? pow (10, -2 * attempt) : 0; /* the last: an unstable balance that a nudge leaves */
       for (int k = 1; k < second->n; k++)
         {
           x[k] = engine[k];
@@ -251,6 +252,7 @@ compare (MlSecondCircuit *second, const Kit *kit, const MlNodalChange *change, c
     }
   tally->compared++;
   tally->from_nothing += from_nothing;
+  tally->at_engine += attempt == 4;
   tally->elsewhere += found && !from_nothing;
   if (off > 1)
     print_message ("%s: %g x (1e-6 |v| + 1 uV)\n", where, off);
@@ -267,10 +269,12 @@ test_engine_agrees_with_laws_written_again (void **state)
 {
   unsigned long seed = 4711;
   const char *text = getenv ("METERLEAF_RANDOM_CIRCUITS");
-  int rounds = text ? atoi (text) : 400, refused = 0;
+  int first = 0, rounds = 400, refused = 0;
   Tally tally = { 0 };
 
-  for (int round = 0; round < rounds; round++)
+  if (text && sscanf (text, "%d-%d", &first, &rounds) < 2) /* how many, or from which to below which */
+    rounds = atoi (text);
+  for (int round = text && strchr (text, '-') ? first : 0; round < rounds; round++)
     {
       static MlSecondCircuit healthy, faulty;
       Kit kit;
@@ -288,8 +292,12 @@ test_engine_agrees_with_laws_written_again (void **state)
           refused += status == ML_NODAL_SINGULAR;
           if (status < 0 && status != ML_NODAL_SINGULAR)
             {
-              tally.unsolved++;
-              print_message ("%s: %s, net %d device %d\n", where, ml_nodal_status_text (status), kit.at.failed_net, kit.at.failed_device);
+              int device = kit.at.failed_device;
+              bool buzzes = device >= 0 && strcmp (faulty.parts[device].kind->word, "contact") == 0;
+              tally.unsolved += !buzzes;
+              tally.buzzing += buzzes;
+              print_message ("%s: %s, net %d device %d %s\n", where, ml_nodal_status_text (status), kit.at.failed_net, kit.at.failed_device,
+                             kit.at.failed_device >= 0 ? faulty.parts[kit.at.failed_device].kind->word : "");
             }
           else if (status >= 0)
             compare (&faulty, &kit, &change, where, &own, &tally);
@@ -297,12 +305,15 @@ test_engine_agrees_with_laws_written_again (void **state)
       kit_end (&kit);
     }
   print_message ("%d circuits: %d compared, of them %d with GSL from nothing, %d with GSL from near the engine where from nothing it found another "
-                 "state, %d where it found none; %d unclear, %d unsolved, %d refused; worst %.2g of 1e-6 |v| + 1 uV\n",
-                 rounds, tally.compared, tally.from_nothing, tally.elsewhere, tally.compared - tally.from_nothing - tally.elsewhere, tally.unclear,
-                 tally.unsolved, refused, tally.worst);
+                 "state, %d where it found none (%d from right there); %d unclear, %d unsolved, %d buzzing contacts, %d refused; worst %.2g of 1e-6 |v| + 1 uV\n",
+                 rounds, tally.compared, tally.from_nothing, tally.elsewhere, tally.compared - tally.from_nothing - tally.elsewhere,
+                 tally.at_engine, tally.unclear,
+                 tally.unsolved, tally.buzzing, refused, tally.worst);
   assert_true (tally.worst <= 1);
   assert_true (tally.compared >= 0.95 * (tally.compared + tally.unclear + tally.unsolved));
+  /* A contact that cuts its own coil's current buzzes: it has no rest, and is counted apart. */
   assert_true (tally.unsolved * 1000 <= tally.compared + 1000);
+  assert_true (tally.buzzing * 200 <= tally.compared + 200);
 }
 
 int

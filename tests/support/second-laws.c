@@ -383,8 +383,8 @@ latching (const double *p, unsigned open, const long double *x, long double *f, 
   if (!(open & 1u))
     {
       flow (f, a, b, v / 1e7L);
-      if (p[3] > 0.5)
-        flow (f, a, b, through (v, drop, 1, 1.5L, 0.1L * drop) - (two_way ? through (-v, drop, 1, 1.5L, 0.1L * drop) : 0));
+      if (p[3] > 0)
+        flow (f, a, b, p[3] * (through (v, drop, 1, 1.5L, 0.1L * drop) - (two_way ? through (-v, drop, 1, 1.5L, 0.1L * drop) : 0)));
     }
   if (!(open & 2u))
     flow (f, 2, b, g / 1e5L + through (g, 0.7L, 1e-3L, 1.5L, 5) - (two_way ? through (-g, 0.7L, 1e-3L, 1.5L, 5) : 0));
@@ -449,6 +449,12 @@ ml_second_stays (const MlSecondKind *kind, const double *p, const double *coil, 
   if (strcmp (kind->word, "contact") == 0)
     return !coil || (p[1] > 0.5 ? coil_v >= coil[2] * (1 - slack) : coil_v <= coil[1] * (1 + slack));
   on = p[3] > 0.5;
+  if (p[3] > 0 && p[3] < 1) /* in balance: just about to fire */
+    {
+      long double gate = strcmp (kind->word, "thyristor") == 0 ? f[2] : fabsl (f[2]);
+      long double v = strcmp (kind->word, "thyristor") == 0 ? x[0] - x[1] : fabsl (x[1] - x[0]);
+      return fabsl (gate / p[0] - 1) < 1e-3L || fabsl (v - 0.5L) < 1e-3L;
+    }
   if (strcmp (kind->word, "thyristor") == 0)
     return on ? f[0] >= p[1] * (1 - slack) || (f[2] >= p[0] * (1 - slack) && f[0] >= -1e-12L)
               : f[2] <= p[0] * (1 + slack) || x[0] - x[1] <= 0.5L * (1 + slack);
