@@ -4,6 +4,7 @@
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
 #include "verdict/misread.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 #include <string.h>
@@ -133,6 +134,8 @@ ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
       }
   own->misread = g_new0 (MlMisread, MAX (own->taken->len, 1));
   own->condition_slip = g_new0 (MlConditionSlip, 1);
+  own->pairs = ml_pairs_new ();
+  own->best_pair = -1;
   return own;
 }
 
@@ -155,6 +158,7 @@ ml_case_free (MlCase *own)
   g_free (own->id_of);
   g_free (own->misread);
   g_free (own->condition_slip);
+  ml_pairs_free (own->dictionary, own->pairs);
   g_free (own);
 }
 
@@ -308,6 +312,12 @@ ml_case_expansion (const MlCase *own, guint item)
 }
 
 const MlPrediction *
+ml_case_predict_at (MlCase *own, MlExpansion *at, guint place)
+{
+  return predict (own, at, NULL, place);
+}
+
+const MlPrediction *
 ml_case_predict (MlCase *own, guint item, guint place)
 {
   return predict (own, ml_case_expansion (own, item), NULL, place);
@@ -321,17 +331,75 @@ ln_prior (const MlCase *own, guint item)
   return log (ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share);
 }
 
+/* exp (ln + ln prior - most) of everything, into its probability; their sum. */
+static double
+add_up (MlCase *own, double misfit)
+{
+  const MlDictionary *dictionary = own->dictionary;
+  double most = misfit, total = 0;
+
+  for (guint i = 0; i < dictionary->n_items; i++)
+    most = MAX (most, own->items[i].ln + ln_prior (own, i));
+  for (guint i = 0; i < own->pairs->len; i++)
+    most = MAX (most, g_array_index (own->pairs, MlPair, i).ln + g_array_index (own->pairs, MlPair, i).ln_prior);
+  for (guint i = 0; i < dictionary->n_items; i++)
+    total += own->probability[i] = exp (own->items[i].ln + ln_prior (own, i) - most);
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+      total += pair->probability = exp (pair->ln + pair->ln_prior - most);
+    }
+  return total + (own->misfit_probability = exp (misfit - most));
+}
+
+/* Pairs of the same two parts are one explanation: it leads when together they outweigh the likeliest single one. */
+static double
+same_parts (const MlCase *own, const MlPair *pair)
+{
+  int a = ml_dictionary_hypothesis (own->dictionary, pair->first)->fault.part, b = ml_dictionary_hypothesis (own->dictionary, pair->second)->fault.part;
+  double sum = 0;
+
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      const MlPair *other = &g_array_index (own->pairs, MlPair, i);
+      int c = ml_dictionary_hypothesis (own->dictionary, other->first)->fault.part;
+      int d = ml_dictionary_hypothesis (own->dictionary, other->second)->fault.part;
+      sum += (a == c && b == d) || (a == d && b == c) ? other->probability : 0;
+    }
+  return sum;
+}
+
+static void
+update_pairs (MlCase *own, double total)
+{
+  double best = own->hypothesis_probability[own->dictionary->items[own->best_item].hypothesis];
+
+  own->best_pair = -1;
+  for (guint i = 0; i < own->pairs->len; i++)
+    g_array_index (own->pairs, MlPair, i).probability /= total;
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      const MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+      int a = ml_dictionary_hypothesis (own->dictionary, pair->first)->fault.part, b = ml_dictionary_hypothesis (own->dictionary, pair->second)->fault.part;
+
+      if (a >= 0)
+        own->part_probability[a] += pair->probability;
+      if (b >= 0)
+        own->part_probability[b] += pair->probability;
+      if (same_parts (own, pair) > best)
+        {
+          best = same_parts (own, pair);
+          own->best_pair = (int) i;
+        }
+    }
+}
+
 void
 ml_case_update (MlCase *own)
 {
   const MlDictionary *dictionary = own->dictionary;
-  double misfit = own->misfit_ln + log (own->dictionary->misfit_prior), most = misfit, total = 0;
+  double total = add_up (own, own->misfit_ln + log (dictionary->misfit_prior));
 
-  for (guint i = 0; i < dictionary->n_items; i++)
-    most = MAX (most, own->items[i].ln + ln_prior (own, i));
-  for (guint i = 0; i < dictionary->n_items; i++)
-    total += own->probability[i] = exp (own->items[i].ln + ln_prior (own, i) - most);
-  total += own->misfit_probability = exp (misfit - most);
   own->misfit_probability /= total;
   memset (own->hypothesis_probability, 0, dictionary->hypotheses->len * sizeof (double));
   memset (own->part_probability, 0, dictionary->model->board->n_parts * sizeof (double));
@@ -356,4 +424,5 @@ ml_case_update (MlCase *own)
         best = i;
       own->best_item = best;
     }
+  update_pairs (own, total);
 }

@@ -28,6 +28,7 @@ typedef struct
 
 typedef struct _MlMisread MlMisread;             /* verdict/misread.h */
 typedef struct _MlConditionSlip MlConditionSlip;
+typedef struct _MlPair MlPair;                   /* verdict/pairs.h */
 
 typedef struct
 {
@@ -43,7 +44,9 @@ typedef struct
   double *part_probability; /* per board part: of its faults, not of slips in drawing it */
   double drawing_probability; /* of all drawing slips */
   guint *id_of;          /* per hypothesis the id of its explanation, 0 when it has none */
-  guint best_item;       /* the likeliest */
+  guint best_item;       /* the likeliest single state of affairs */
+  GArray *pairs;         /* MlPair: two faults at once that have earned it */
+  int best_pair;         /* the likeliest of all explanations is this pair, else -1 */
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
   double fit_tail;       /* chi-squared tail of the leader */
   MlMisread *misread;    /* per taken: what seems to have gone wrong with it */
@@ -82,7 +85,9 @@ MlExpansion *ml_case_fine (MlCase *own);
 /** ml_case_predict_fine: what is read there on that board (V, A or ln ohm) and its spread; NAN when it could not be computed. */
 double ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma);
 /** ml_case_fitted_along: by how much the readings move anything linear in z from an item's expansion, and the variance they leave. */
-double ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance);
+double ml_case_fitted_along (MlCase *own, MlExpansion *at, const MlPrediction *along, double *ret_variance);
+/** ml_case_predict_at: of any expansion. */
+const MlPrediction *ml_case_predict_at (MlCase *own, MlExpansion *at, guint place);
 
 /** ml_case_cleared: per part, whether the readings speak against it. leader: item. Errors: cancelled. */
 gboolean ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error);

@@ -6,6 +6,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/misread.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 
@@ -152,6 +153,21 @@ is_cleared (MlCase *own, int part, guint leader, double best)
   return failed <= items.may_fail;
 }
 
+static gboolean
+is_in_a_pair (const MlCase *own, int part)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      const MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+      if (ml_dictionary_hypothesis (own->dictionary, pair->first)->fault.part == part
+          || ml_dictionary_hypothesis (own->dictionary, pair->second)->fault.part == part)
+        sum += pair->probability;
+    }
+  return sum > 0.01;
+}
+
 gboolean
 ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error)
 {
@@ -160,7 +176,8 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
 
   for (guint p = 0; p < n_parts; p++)
     ret_cleared[p] = FALSE;
-  if (!own->taken->len || own->misfit_probability + own->drawing_probability >= own->hypothesis_probability[own->dictionary->items[leader].hypothesis])
+  /* Beside two faults nothing is cleared: a third would have to be tried. */
+  if (!own->taken->len || own->best_pair >= 0 || own->misfit_probability + own->drawing_probability >= own->hypothesis_probability[own->dictionary->items[leader].hypothesis])
     return TRUE;
   for (guint i = 0; i < own->dictionary->n_items; i++)
     best = MAX (best, own->items[i].ln);
@@ -168,7 +185,7 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
     {
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      if ((int) p != ml_dictionary_hypothesis (own->dictionary, leader)->fault.part)
+      if ((int) p != ml_dictionary_hypothesis (own->dictionary, leader)->fault.part && !is_in_a_pair (own, (int) p))
         ret_cleared[p] = is_cleared (own, p, leader, best);
     }
   return TRUE;

@@ -4,6 +4,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/misread.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 
@@ -29,10 +30,9 @@ ml_case_best_of (const MlCase *own, guint hypothesis)
 
 /* J' C^-1 d along one prediction and its remaining variance: the posterior of anything linear in z. */
 double
-ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance)
+ml_case_fitted_along (MlCase *own, MlExpansion *at, const MlPrediction *along, double *ret_variance)
 {
   guint n = own->taken->len;
-  MlExpansion *at = ml_case_expansion (own, item);
   g_autofree double *k = g_new0 (double, MAX (n, 1));
   g_autofree double *solved = g_new0 (double, MAX (n, 1));
   g_autofree double *doubts = ml_case_doubts (own);
@@ -42,7 +42,7 @@ ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double
   if (ml_case_weigh (own, at, NULL, doubts, &evidence))
     {
       for (guint j = 0; j < n; j++)
-        k[j] = ml_prediction_dot (along, ml_case_predict (own, item, g_array_index (own->taken, MlTaken, j).place));
+        k[j] = ml_prediction_dot (along, ml_case_predict_at (own, at, g_array_index (own->taken, MlTaken, j).place));
       ml_evidence_solve (&evidence, k, solved);
       for (guint j = 0; j < n; j++)
         {
@@ -56,12 +56,12 @@ ml_case_fitted_along (MlCase *own, guint item, const MlPrediction *along, double
 }
 
 double
-ml_case_fitted (MlCase *own, guint item, guint taken, double *ret_sigma)
+ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma)
 {
   guint place = g_array_index (own->taken, MlTaken, taken).place;
-  const MlPrediction *prediction = ml_case_predict (own, item, place);
-  const double *z = ml_case_expansion (own, item)->z;
-  double variance, value = prediction->value + ml_case_fitted_along (own, item, prediction, &variance);
+  const MlPrediction *prediction = ml_case_predict_at (own, at, place);
+  const double *z = at->z;
+  double variance, value = prediction->value + ml_case_fitted_along (own, at, prediction, &variance);
 
   for (guint i = 0; z && i < prediction->n; i++)
     value -= prediction->slope[i] * z[prediction->column[i]];
@@ -87,7 +87,7 @@ estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
 
       if (own->dictionary->items[i].hypothesis != hypothesis || own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
         continue;
-      ln = log (cell->size) + cell->spread * ml_case_fitted_along (own, i, &along, &variance);
+      ln = log (cell->size) + cell->spread * ml_case_fitted_along (own, ml_case_expansion (own, i), &along, &variance);
       weight += own->probability[i];
       sum += own->probability[i] * ln;
       square += own->probability[i] * (ln * ln + cell->spread * cell->spread * variance);
@@ -103,7 +103,7 @@ estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
 
 /* ---- explanations ---- */
 
-typedef struct { int hypothesis; double probability; } Ranked; /* hypothesis -1: misfit */
+typedef struct { int hypothesis, pair; double probability, prior; } Ranked; /* hypothesis -1: a pair; pair -1 too: misfit */
 
 static gint
 by_probability (gconstpointer a, gconstpointer b)
@@ -112,26 +112,27 @@ by_probability (gconstpointer a, gconstpointer b)
 
   if (x->probability != y->probability)
     return x->probability < y->probability ? 1 : -1;
-  return x->hypothesis < y->hypothesis ? -1 : x->hypothesis > y->hypothesis;
+  if (x->hypothesis != y->hypothesis)
+    return x->hypothesis < y->hypothesis ? -1 : 1;
+  return x->pair < y->pair ? -1 : x->pair > y->pair;
 }
 
 static double
-likelihood (const MlCase *own, const Ranked *ranked)
+likelihood (const Ranked *ranked)
 {
-  return ranked->hypothesis < 0 ? NAN
-                                : ranked->probability / g_array_index (own->dictionary->hypotheses, MlHypothesis, ranked->hypothesis).prior;
+  return ranked->hypothesis < 0 && ranked->pair < 0 ? NAN : ranked->probability / ranked->prior;
 }
 
 static void
-find_tied (MlExplanation *explanation, const MlCase *own, const Ranked *ranked, guint n, guint self)
+find_tied (MlExplanation *explanation, const Ranked *ranked, guint n, guint self)
 {
-  double factor = ml_assumption ("word.tie"), mine = likelihood (own, &ranked[self]);
+  double factor = ml_assumption ("word.tie"), mine = likelihood (&ranked[self]);
 
   explanation->tied = g_new (guint, MAX (n, 1));
   for (guint i = 0; i < n; i++)
     {
-      double other = likelihood (own, &ranked[i]);
-      if (i != self && other < factor * mine && mine < factor * other)
+      double other = likelihood (&ranked[i]);
+      if (i != self && (ranked[i].pair >= 0) == (ranked[self].pair >= 0) && other < factor * mine && mine < factor * other)
         explanation->tied[explanation->n_tied++] = i + 1;
     }
 }
@@ -150,10 +151,51 @@ find_refusing (MlExplanation *explanation, const MlVerdict *verdict)
     }
 }
 
+/* Size of one of a pair's faults: its cell's, moved by what the readings say. column: 0 the first, 1 the second. */
+static void
+size_of_one (MlCase *own, const MlPair *pair, guint which, MlFault *fault)
+{
+  guint item = which ? pair->second : pair->first, column = own->dictionary->model->n_z + which;
+  const MlCell *cell = &ml_dictionary_hypothesis (own->dictionary, item)->cells[own->dictionary->items[item].cell];
+  double one = 1, variance, mean, spread;
+  MlPrediction along = { .n = 1, .column = &column, .slope = &one };
+
+  mean = log (cell->size) + cell->spread * ml_case_fitted_along (own, pair->at, &along, &variance);
+  spread = cell->spread * sqrt (variance);
+  fault->size = exp (mean);
+  fault->size_low = exp (mean - 1.645 * spread);
+  fault->size_high = exp (mean + 1.645 * spread);
+}
+
+static void
+fill_pair (MlCase *own, MlExplanation *explanation, const MlPair *pair)
+{
+  char *titles[2];
+
+  explanation->explains = ML_EXPLAINS_FAULT;
+  explanation->faults = g_new (MlFault, 2);
+  explanation->n_faults = 2;
+  for (guint k = 0; k < 2; k++)
+    {
+      explanation->faults[k] = ml_fault_copy (&ml_dictionary_hypothesis (own->dictionary, k ? pair->second : pair->first)->fault);
+      if (explanation->faults[k].size_in != ML_SIZE_NONE)
+        size_of_one (own, pair, k, &explanation->faults[k]);
+      titles[k] = ml_fault_title (own->job->board, &explanation->faults[k]);
+    }
+  explanation->title = g_strdup_printf ("%s, and: %s", titles[0], titles[1]);
+  g_free (titles[0]);
+  g_free (titles[1]);
+}
+
 static void
 fill_explanation (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, const Ranked *ranked)
 {
   explanation->probability = ranked->probability;
+  if (ranked->pair >= 0)
+    {
+      fill_pair (own, explanation, &g_array_index (own->pairs, MlPair, ranked->pair));
+      return;
+    }
   if (ranked->hypothesis < 0)
     {
       explanation->explains = ML_EXPLAINS_MISFIT;
@@ -175,19 +217,47 @@ fill_explanation (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, c
   explanation->title = ml_fault_title (own->job->board, &explanation->faults[0]);
 }
 
+/* Pairs of the same two faults at other sizes are one explanation, under the likeliest. */
+static guint
+rank_pairs (const MlCase *own, Ranked *ranked)
+{
+  const MlItem *items = own->dictionary->items;
+  guint n = 0;
+
+  for (guint i = 0; i < own->pairs->len; i++) /* in order of probability */
+    {
+      const MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+      double prior = exp (pair->ln_prior);
+      guint k = 0;
+
+      for (; k < n; k++)
+        {
+          const MlPair *known = &g_array_index (own->pairs, MlPair, ranked[k].pair);
+          if (items[known->first].hypothesis == items[pair->first].hypothesis && items[known->second].hypothesis == items[pair->second].hypothesis)
+            break;
+        }
+      if (k == n)
+        ranked[n++] = (Ranked){ -1, (int) i, 0, 0 };
+      ranked[k].probability += pair->probability;
+      ranked[k].prior += prior;
+    }
+  return n;
+}
+
 static Ranked *
 rank (const MlCase *own, guint *ret_n)
 {
-  guint n_hypotheses = own->dictionary->hypotheses->len, n = 0;
-  Ranked *ranked = g_new (Ranked, n_hypotheses + 1);
+  guint n_hypotheses = own->dictionary->hypotheses->len, n = 0, kept = 0;
+  Ranked *ranked = g_new (Ranked, n_hypotheses + own->pairs->len + 1);
 
   for (guint h = 0; h < n_hypotheses; h++)
-    if (own->hypothesis_probability[h] >= LEAST_PROBABILITY)
-      ranked[n++] = (Ranked){ h, own->hypothesis_probability[h] };
-  if (own->misfit_probability >= LEAST_PROBABILITY)
-    ranked[n++] = (Ranked){ -1, own->misfit_probability };
+    ranked[n++] = (Ranked){ h, -1, own->hypothesis_probability[h], g_array_index (own->dictionary->hypotheses, MlHypothesis, h).prior };
+  n += rank_pairs (own, ranked + n);
+  ranked[n++] = (Ranked){ -1, -1, own->misfit_probability, 1 };
   qsort (ranked, n, sizeof *ranked, by_probability);
-  *ret_n = MIN (n, MOST_EXPLANATIONS);
+  while (kept < MIN (n, MOST_EXPLANATIONS) && ranked[kept].probability >= LEAST_PROBABILITY)
+    kept++;
+  *ret_n = kept;
   return ranked;
 }
 
@@ -206,8 +276,10 @@ fill_explanations (MlVerdict *verdict, MlCase *own)
       listed += ranked[i].probability;
       if (ranked[i].hypothesis >= 0)
         own->id_of[ranked[i].hypothesis] = i + 1;
+      else if (ranked[i].pair >= 0)
+        g_array_index (own->pairs, MlPair, ranked[i].pair).id = i + 1;
       fill_explanation (verdict, own, &verdict->explanations[i], &ranked[i]);
-      find_tied (&verdict->explanations[i], own, ranked, n, i);
+      find_tied (&verdict->explanations[i], ranked, n, i);
       ml_verdict_reason (verdict, own, &verdict->explanations[i]);
     }
   verdict->healthy_probability = own->hypothesis_probability[0];
@@ -257,7 +329,7 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 static void
 fill_readings (MlVerdict *verdict, MlCase *own)
 {
-  guint leader = own->best_item;
+  MlExpansion *leader = ml_case_leader (own);
 
   verdict->readings = g_new0 (MlReadingVerdict, MAX (own->taken->len, 1));
   for (guint i = 0; i < own->taken->len; i++)

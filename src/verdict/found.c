@@ -3,6 +3,7 @@
  * the supplies give what they were seen to give, every part is as drawn. A chip's output at 4.2 V is no news about the transistor behind
  * it, and what that transistor should then do is what a person compares with. */
 #include "verdict/judge-private.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 
@@ -24,10 +25,10 @@ ml_case_fine (MlCase *own)
 {
   if (!own->fine)
     {
-      g_autofree double *z = bench_of (own, ml_case_expansion (own, own->best_item));
+      g_autofree double *z = bench_of (own, ml_case_leader (own));
 
       /* The first items are the sound board's, one at each node of the blocks. */
-      own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[own->best_item].node, -1, z);
+      own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);
     }
   return own->fine;
 }
@@ -50,7 +51,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
       }
     else
       variance += all->slope[i] * all->slope[i];
-  ml_case_fitted_along (own, own->best_item, &bench, &known);
+  ml_case_fitted_along (own, ml_case_leader (own), &bench, &known);
   *ret_sigma = sqrt (variance + known + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, all->value));
   return all->valid ? all->value : NAN;
 }

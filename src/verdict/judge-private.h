@@ -32,8 +32,8 @@ void ml_verdict_find_fine (MlVerdict *verdict, MlCase *own);
 MlOperatingPoint *ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at);
 void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
-/** ml_case_fitted: what a taken reading is under an item fitted to all readings, and its spread. */
-double ml_case_fitted (MlCase *own, guint item, guint taken, double *ret_sigma);
+/** ml_case_fitted: what a taken reading is under a state of affairs fitted to all readings, and its spread. */
+double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma);
 /** ml_case_best_of: the likeliest item of a hypothesis. */
 guint ml_case_best_of (const MlCase *own, guint hypothesis);
 /** ml_case_say_place: "V5", "across R4", "the current of supply 1"; new string. */

@@ -4,6 +4,7 @@
 #include "verdict/assumptions.h"
 #include "verdict/good-unit.h"
 #include "verdict/misread.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 
@@ -282,7 +283,7 @@ find_fit (MlCase *own)
         doubts[i] = 0;
       n += doubts[i] == 0;
     }
-  if (n && ml_case_weigh (own, ml_case_expansion (own, own->best_item), NULL, doubts, &evidence))
+  if (n && ml_case_weigh (own, ml_case_leader (own), NULL, doubts, &evidence))
     {
       own->fit_tail = ml_chi2_tail (evidence.chi2, n);
       ml_evidence_clear (&evidence);
@@ -304,6 +305,8 @@ doubt_all (MlCase *own)
     own->probability[i] *= keep;
   for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
     own->hypothesis_probability[h] *= keep;
+  for (guint i = 0; i < own->pairs->len; i++)
+    g_array_index (own->pairs, MlPair, i).probability *= keep;
   for (guint i = 0; i < own->job->board->n_parts; i++)
     own->part_probability[i] *= keep;
 }
@@ -354,7 +357,7 @@ ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCa
       ml_case_update (own);
       if (stage == 0
           || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
-              && ml_case_misread (own, cancellable, error)))
+              && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
         {
           verdict = ml_verdict_new (job, unit, pass);
           if (!finish (verdict, own, stage, cancellable, error))

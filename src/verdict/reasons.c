@@ -3,6 +3,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 
@@ -49,24 +50,32 @@ oddest (const MlVerdict *verdict, const gboolean *used)
   return found;
 }
 
+/* Where an explanation was linearised, NULL for a misfit. */
+static MlExpansion *
+expansion_of (const MlCase *own, guint id)
+{
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == id)
+      return ml_case_expansion (own, ml_case_best_of (own, h));
+  for (guint i = 0; i < own->pairs->len; i++)
+    if (g_array_index (own->pairs, MlPair, i).id == id)
+      return g_array_index (own->pairs, MlPair, i).at;
+  return NULL;
+}
+
 /* The reading under this explanation, fitted to all readings. */
 static double
 under (MlCase *own, const MlExplanation *explanation, int reading)
 {
+  MlExpansion *at = expansion_of (own, explanation->id);
   double sigma;
 
-  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
-    {
-      if (own->id_of[h] != explanation->id)
-        continue;
-      for (guint i = 0; i < own->taken->len; i++)
-        if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
-          {
-            double value = ml_case_fitted (own, ml_case_best_of (own, h), i, &sigma);
-            gboolean ohms = own->job->readings[reading].reads == ML_READS_OHMS;
-            return ohms ? exp (value) : value;
-          }
-    }
+  for (guint i = 0; at && i < own->taken->len; i++)
+    if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
+      {
+        double value = ml_case_fitted (own, at, i, &sigma);
+        return own->job->readings[reading].reads == ML_READS_OHMS ? exp (value) : value;
+      }
   return NAN;
 }
 
@@ -105,7 +114,7 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
 
   return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s", place, measured,
                           own->job->board->conditions[reading->condition].name, other, fine, faulty,
-                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : "fault");
+                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : explanation->n_faults > 1 ? "pair of faults" : "fault");
 }
 
 static void
@@ -255,6 +264,28 @@ say_undecided (const MlVerdict *verdict)
   return g_strdup_printf ("I cannot tell, because %u explanations fit the readings about equally well.", MAX (n, 2));
 }
 
+/* Two faults: the likeliest pair, and what fits in place of one of them. */
+static char *
+say_pair (const MlVerdict *verdict, double together)
+{
+  const MlExplanation *first = &verdict->explanations[0];
+  const MlBoard *board = verdict->job->board;
+  g_autoptr (GString) others = g_string_new (NULL);
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    {
+      gboolean named = FALSE;
+
+      for (guint k = 0; k < first->n_faults; k++)
+        named |= first->faults[k].part == (int) i;
+      if (!named && verdict->parts[i].verdict == ML_VERDICT_SUSPECT)
+        g_string_append_printf (others, "%s%s", others->len ? ", " : "", board->parts[i].name);
+    }
+  return g_strdup_printf ("%s two faults: %s%s%s%s.", together >= ml_assumption ("word.probably") ? "Probably" : "Likeliest", first->title,
+                          together >= ml_assumption ("word.probably") ? "" : ", if the sketch is right",
+                          others->len ? "; in place of one of them fits " : "", others->str);
+}
+
 static char *
 say_whole (const MlVerdict *verdict, const MlCase *own)
 {
@@ -269,6 +300,8 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
     return say_misfit (verdict, own);
   if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
     return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
+  if (n_suspects && verdict->n_explanations && verdict->explanations[0].n_faults > 1)
+    return say_pair (verdict, ml_case_pair_probability (own));
   if (n_suspects)
     return say_conviction (verdict, names, n_suspects, together);
   if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)

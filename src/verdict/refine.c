@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Relinearisation of the leaders: Gauss-Newton in the unknowns, the evidence then taken at the fit. */
-#include "verdict/case.h"
+#include "verdict/pairs.h"
 
 #include "verdict/assumptions.h"
 
@@ -36,7 +36,7 @@ predicted (MlCase *own, MlExpansion *at, const MlExpansion *start, guint i)
 {
   guint place = g_array_index (own->taken, MlTaken, i).place;
 
-  if (at == own->dictionary->expansions[at->item])
+  if (at->second < 0 && at == own->dictionary->expansions[at->item])
     return ml_dictionary_predict (own->dictionary, at->item, place);
   return ml_expansion_predict (own->dictionary, at, place, start);
 }
@@ -160,11 +160,11 @@ worst_residual (Fit *fit)
   return found;
 }
 
-static void
-refine_item (MlCase *own, guint item)
+/* From `start` to its fit: a new expansion with its evidence, or NULL when there is nothing to gain. */
+static MlExpansion *
+fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
 {
-  MlDictionary *dictionary = own->dictionary;
-  Fit fit = { .own = own, .at = dictionary->expansions[item] };
+  Fit fit = { .own = own, .at = start };
   MlEvidence evidence;
   int dropped;
 
@@ -178,15 +178,40 @@ refine_item (MlCase *own, guint item)
     }
   g_free (fit.extra);
   if (!fit.owned)
-    return;
-  if (ml_case_weigh (own, fit.at, NULL, NULL, &evidence))
+    return NULL;
+  if (!ml_case_weigh (own, fit.at, NULL, NULL, &evidence))
     {
-      own->items[item].ln = evidence.ln;
-      own->items[item].refined = fit.at;
-      ml_evidence_clear (&evidence);
+      ml_expansion_free (own->dictionary, fit.at);
+      return NULL;
     }
-  else
-    ml_expansion_free (dictionary, fit.at);
+  *ret_ln = evidence.ln;
+  ml_evidence_clear (&evidence);
+  return fit.at;
+}
+
+static void
+refine_item (MlCase *own, guint item)
+{
+  double ln;
+  MlExpansion *fitted = fit_from (own, own->dictionary->expansions[item], &ln);
+
+  if (!fitted)
+    return;
+  own->items[item].ln = ln;
+  own->items[item].refined = fitted;
+}
+
+void
+ml_case_refine_pair (MlCase *own, MlPair *pair)
+{
+  double ln;
+  MlExpansion *fitted = fit_from (own, pair->at, &ln);
+
+  if (!fitted)
+    return;
+  ml_expansion_free (own->dictionary, pair->at);
+  pair->at = fitted;
+  pair->ln = ln;
 }
 
 /* ---- which items ---- */

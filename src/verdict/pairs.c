@@ -1,0 +1,378 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Two faults at once. The best single faults, judged bluntly because each explains only part of the readings, are joined with the
+ * second faults that their residuals call for; those are solved, weighed like everything else and refined. A pair is kept only when it
+ * fits far better than either of its members. */
+#include "verdict/pairs.h"
+
+#include "verdict/assumptions.h"
+#include "verdict/judge-private.h"
+#include "verdict/misread.h"
+
+#include <math.h>
+
+#define MOST_SEEDS 16
+#define CAPPED 12.5 /* what one reading may cost in the rough score: 5 standard deviations, so that a slip does not hide a pair */
+
+typedef struct { guint first, second; double score; } Candidate;
+
+typedef struct
+{
+  MlCase *own;
+  double *extra;          /* per taken: how bluntly seeds and candidates are judged */
+  double *healthy;        /* per node and taken: the sound board */
+  guint seeds[MOST_SEEDS];
+  guint n_seeds;
+  double faults;          /* prior of all single faults */
+  GArray *candidates;     /* Candidate */
+} Search;
+
+static double
+prior_of (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share;
+}
+
+static gboolean
+is_fault (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_FAULT && own->dictionary->items[item].twin < 0;
+}
+
+/* ---- when ---- */
+
+/* Whether the leader leaves something: a reading it calls a little off or gross, a bad fit, or a drawing in doubt. */
+static gboolean
+leaves_something (MlCase *own)
+{
+  double good = 1 - ml_assumption ("reading.mild") - ml_assumption ("reading.gross");
+  MlEvidence evidence;
+  gboolean leaves;
+
+  if (own->misfit_probability + own->drawing_probability > ml_assumption ("pairs.doubt"))
+    return TRUE;
+  if (!ml_case_weigh (own, ml_case_expansion (own, own->best_item), NULL, NULL, &evidence))
+    return TRUE;
+  leaves = evidence.ln - (evidence.ln_good + own->taken->len * log (good)) > log (2)
+           || ml_chi2_tail (evidence.chi2, own->taken->len) < ml_assumption ("pairs.doubt");
+  ml_evidence_clear (&evidence);
+  return leaves;
+}
+
+/* ---- seeds ---- */
+
+static double
+blunt_score (Search *search, guint item)
+{
+  MlEvidence evidence;
+  double ln;
+
+  if (!ml_case_weigh (search->own, ml_case_expansion (search->own, item), NULL, search->extra, &evidence))
+    return -INFINITY;
+  ln = evidence.ln_good;
+  ml_evidence_clear (&evidence);
+  return ln + log (prior_of (search->own, item));
+}
+
+static gint
+best_first (gconstpointer a, gconstpointer b)
+{
+  const Candidate *x = a, *y = b;
+
+  if (x->score != y->score)
+    return x->score < y->score ? 1 : -1;
+  if (x->first != y->first)
+    return x->first < y->first ? -1 : 1;
+  return x->second < y->second ? -1 : x->second > y->second;
+}
+
+/* The best item of each of the best hypotheses, by the blunt score and by the plain one. */
+static void
+take_seeds (Search *search, GArray *scored, guint most)
+{
+  MlCase *own = search->own;
+
+  g_array_sort (scored, best_first);
+  for (guint i = 0; i < scored->len && most && search->n_seeds < MOST_SEEDS; i++)
+    {
+      const Candidate *candidate = &g_array_index (scored, Candidate, i);
+      guint h = own->dictionary->items[candidate->first].hypothesis;
+      gboolean seen = !isfinite (candidate->score);
+
+      for (guint k = 0; k < search->n_seeds; k++)
+        seen |= own->dictionary->items[search->seeds[k]].hypothesis == h;
+      if (seen)
+        continue;
+      search->seeds[search->n_seeds++] = candidate->first;
+      most--;
+    }
+}
+
+static void
+find_seeds (Search *search)
+{
+  MlCase *own = search->own;
+  g_autoptr (GArray) blunt = g_array_new (FALSE, FALSE, sizeof (Candidate)), plain = g_array_new (FALSE, FALSE, sizeof (Candidate));
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      Candidate candidate = { i, 0, own->items[i].ln + log (prior_of (own, i)) };
+
+      if (!is_fault (own, i))
+        continue;
+      search->faults += prior_of (own, i);
+      g_array_append_val (plain, candidate);
+      candidate.score = blunt_score (search, i);
+      g_array_append_val (blunt, candidate);
+    }
+  take_seeds (search, blunt, (guint) ml_assumption ("pairs.seeds"));
+  take_seeds (search, plain, (guint) ml_assumption ("pairs.seeds") / 2);
+}
+
+/* ---- candidates ---- */
+
+/* What the seed leaves, against what the second fault does to the sound board. */
+static double
+rough_score (Search *search, guint seed, guint second)
+{
+  MlCase *own = search->own;
+  guint n = own->taken->len, node = own->dictionary->items[second].node;
+  double sum = 0;
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const MlPrediction *one = ml_case_predict (own, seed, taken->place), *other = ml_dictionary_predict (own->dictionary, second, taken->place);
+      double shift = other->value - search->healthy[node * n + i];
+      double off = taken->observed - one->value - shift;
+      double variance = taken->variance + search->extra[i] + pow (0.2 * shift, 2);
+      const double *z = ml_case_expansion (own, seed)->z;
+
+      if (!z) /* where the seed was not fitted its own spread counts */
+        variance += ml_prediction_dot (one, one);
+      sum -= MIN (off * off / (2 * variance), CAPPED);
+    }
+  return sum + log (prior_of (own, seed)) + log (prior_of (own, second));
+}
+
+/* One part may be named only once; a second fault lies at the seed's node. */
+static gboolean
+may_join (const MlCase *own, guint seed, guint second)
+{
+  const MlDictionary *dictionary = own->dictionary;
+  const MlFault *a = &ml_dictionary_hypothesis (dictionary, seed)->fault, *b = &ml_dictionary_hypothesis (dictionary, second)->fault;
+
+  return is_fault (own, second) && dictionary->items[second].node == dictionary->items[seed].node && b->kind != ML_FAULT_MISBEHAVING
+         && (a->part != b->part || a->part < 0) && dictionary->items[seed].hypothesis != dictionary->items[second].hypothesis;
+}
+
+/* When both are seeds the pair is listed under the earlier one. */
+static gboolean
+was_listed (const Search *search, guint seed, guint second)
+{
+  for (guint k = 0; k < seed; k++)
+    if (search->seeds[k] == second)
+      return TRUE;
+  return FALSE;
+}
+
+/* Of each second fault only the size that the residuals call for: refinement finds the rest of the way. */
+static void
+list_candidates_of (Search *search, guint s)
+{
+  MlCase *own = search->own;
+  Candidate best = { 0 };
+  gboolean any = FALSE;
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      if (may_join (own, search->seeds[s], i) && !was_listed (search, s, i))
+        {
+          Candidate candidate = { search->seeds[s], i, rough_score (search, search->seeds[s], i) };
+          if (!any || candidate.score > best.score)
+            best = candidate;
+          any = TRUE;
+        }
+      if (any && (i + 1 == own->dictionary->n_items || own->dictionary->items[i + 1].hypothesis != own->dictionary->items[i].hypothesis))
+        {
+          g_array_append_val (search->candidates, best);
+          any = FALSE;
+        }
+    }
+}
+
+static void
+list_candidates (Search *search)
+{
+  for (guint s = 0; s < search->n_seeds; s++)
+    list_candidates_of (search, s);
+  g_array_sort (search->candidates, best_first);
+}
+
+/* ---- solving and refining ---- */
+
+static double
+ln_prior (const Search *search, guint first, guint second)
+{
+  /* Unordered, and at one node: the second fault's shares at the other nodes count too. */
+  return log (ml_assumption ("pairs.prior")) + log (2 * prior_of (search->own, first) * prior_of (search->own, second))
+         + log (search->own->dictionary->model->n_nodes) - 2 * log (search->faults);
+}
+
+static void
+solve_candidate (Search *search, const Candidate *candidate)
+{
+  MlCase *own = search->own;
+  MlExpansion *seed = ml_case_expansion (own, candidate->first);
+  MlPair pair = { .first = candidate->first, .second = candidate->second, .ln_prior = ln_prior (search, candidate->first, candidate->second) };
+  MlEvidence evidence;
+
+  pair.at = ml_expansion_new (own->dictionary, (int) candidate->first, (int) candidate->second, seed->z);
+  if (ml_case_weigh (own, pair.at, seed, NULL, &evidence))
+    {
+      pair.ln = evidence.ln;
+      ml_evidence_clear (&evidence);
+      g_array_append_val (own->pairs, pair);
+    }
+  else
+    ml_expansion_free (own->dictionary, pair.at);
+}
+
+static gint
+likeliest_first (gconstpointer a, gconstpointer b)
+{
+  const MlPair *x = a, *y = b;
+  double p = x->ln + x->ln_prior, q = y->ln + y->ln_prior;
+
+  if (p != q)
+    return p < q ? 1 : -1;
+  if (x->first != y->first)
+    return x->first < y->first ? -1 : 1;
+  return x->second < y->second ? -1 : x->second > y->second;
+}
+
+/* A pair that does not fit far better than its better member has not earned its name. */
+static gboolean
+has_earned (MlCase *own, const MlPair *pair)
+{
+  double alone = MAX (own->items[pair->first].ln, own->items[pair->second].ln);
+
+  return pair->ln > alone + ml_assumption ("pairs.nats");
+}
+
+static void
+keep_best (MlCase *own, guint most, gboolean earned)
+{
+  guint kept = 0;
+
+  g_array_sort (own->pairs, likeliest_first);
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+
+      if (kept < most && (!earned || has_earned (own, pair)))
+        g_array_index (own->pairs, MlPair, kept++) = *pair;
+      else
+        ml_expansion_free (own->dictionary, pair->at);
+    }
+  g_array_set_size (own->pairs, kept);
+}
+
+static gboolean
+solve_all (Search *search, GCancellable *cancellable, GError **error)
+{
+  MlCase *own = search->own;
+  guint most = MIN (search->candidates->len, (guint) ml_assumption ("pairs.solved"));
+
+  for (guint i = 0; i < most; i++)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      solve_candidate (search, &g_array_index (search->candidates, Candidate, i));
+    }
+  keep_best (own, (guint) ml_assumption ("pairs.kept"), FALSE);
+  for (guint i = 0; i < MIN (own->pairs->len, (guint) ml_assumption ("pairs.refined")); i++)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      ml_case_refine_pair (own, &g_array_index (own->pairs, MlPair, i));
+    }
+  keep_best (own, own->pairs->len, TRUE);
+  return TRUE;
+}
+
+/* What the single faults could only call misread a pair may give. */
+static void
+take_back_slips (MlCase *own)
+{
+  MlExpansion *at = ml_case_leader (own);
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      double sigma, value;
+
+      if (own->misread[i].slip == ML_SLIP_NONE)
+        continue;
+      value = ml_case_fitted (own, at, i, &sigma);
+      if (fabs (taken->observed - value) < 3 * hypot (sigma, sqrt (taken->variance)))
+        own->misread[i].slip = ML_SLIP_NONE;
+    }
+}
+
+gboolean
+ml_case_find_pairs (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  Search search = { .own = own };
+  guint n = own->taken->len, n_nodes = own->dictionary->model->n_nodes;
+  gboolean done;
+
+  if (n < 2 || !leaves_something (own))
+    return TRUE;
+  search.extra = ml_case_blunted (own, ml_assumption ("pairs.blunt-volts"), ml_assumption ("pairs.blunt-share"));
+  search.healthy = g_new0 (double, n * n_nodes);
+  for (guint node = 0; node < n_nodes; node++)
+    for (guint i = 0; i < n; i++)
+      search.healthy[node * n + i] = ml_dictionary_predict (own->dictionary, node, g_array_index (own->taken, MlTaken, i).place)->value;
+  search.candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
+  find_seeds (&search);
+  list_candidates (&search);
+  done = solve_all (&search, cancellable, error);
+  g_array_unref (search.candidates);
+  g_free (search.healthy);
+  g_free (search.extra);
+  if (done && own->pairs->len)
+    ml_case_update (own);
+  if (done && own->best_pair >= 0)
+    take_back_slips (own);
+  return done;
+}
+
+GArray *
+ml_pairs_new (void)
+{
+  return g_array_new (FALSE, TRUE, sizeof (MlPair));
+}
+
+void
+ml_pairs_free (const MlDictionary *dictionary, GArray *pairs)
+{
+  for (guint i = 0; i < pairs->len; i++)
+    ml_expansion_free (dictionary, g_array_index (pairs, MlPair, i).at);
+  g_array_unref (pairs);
+}
+
+MlExpansion *
+ml_case_leader (const MlCase *own)
+{
+  return own->best_pair >= 0 ? g_array_index (own->pairs, MlPair, own->best_pair).at : ml_case_expansion (own, own->best_item);
+}
+
+double
+ml_case_pair_probability (const MlCase *own)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < own->pairs->len; i++)
+    sum += g_array_index (own->pairs, MlPair, i).probability;
+  return sum;
+}
