@@ -74,7 +74,8 @@ print_next (const MlVerdict *verdict)
     {
       g_autofree char *red = ml_probe_label (board, &next->red);
       g_autofree char *black = ml_probe_label (board, &next->black);
-      g_print ("red on %s, black on %s\n", red, black);
+      g_print ("%sred on %s, black on %s\n", next->reads == ML_READS_OHMS ? "ohms, " : next->reads == ML_READS_DIODE ? "diode test, " : "", red,
+               black);
     }
   print_expected (verdict, next);
 }

@@ -156,6 +156,13 @@ is_taken (const Search *search, const MlReadingPlace *place)
   return ml_job_find_reading (own->job, own->unit, own->pass, place->condition, place->reads, &place->red, &place->black, &swapped) >= 0;
 }
 
+/* What the meter sends through in a cold test; ohms as in the middle of its ranges. */
+static double
+test_current (const MlMeter *meter, MlReads reads)
+{
+  return reads == ML_READS_DIODE ? meter->diode_a : reads == ML_READS_OHMS ? ml_meter_ohms_test_a (meter, 1e3) : 0;
+}
+
 static void
 add_candidate (Search *search, int condition, MlReads reads, MlProbe red, MlProbe black, int supply, const char *effort)
 {
@@ -163,7 +170,7 @@ add_candidate (Search *search, int condition, MlReads reads, MlProbe red, MlProb
 
   candidate.place = (MlReadingPlace){ .condition = condition, .reads = reads, .red = red, .black = black, .supply = supply,
                                       .input_ohm = reads == ML_READS_AMPS ? INFINITY : search->meter->input_ohm,
-                                      .compliance_v = search->meter->diode_v };
+                                      .test_a = test_current (search->meter, reads), .compliance_v = search->meter->diode_v };
   if (search->last_condition >= 0 && condition != search->last_condition)
     candidate.effort += ml_assumption ("next.effort-condition");
   if (!is_taken (search, &candidate.place))
@@ -214,6 +221,32 @@ add_part_candidates (Search *search, int c)
           if (a >= 0 && b >= 0 && a != b && a != board->reference && b != board->reference)
             add_candidate (search, c, ML_READS_VOLTS, on_net (a), on_net (b), -1, "next.effort-across");
         }
+    }
+}
+
+static gboolean
+is_junction (MlKind kind)
+{
+  return kind == ML_KIND_DIODE || kind == ML_KIND_LED || kind == ML_KIND_ZENER;
+}
+
+/* On the cold board: ohms, or the diode test, across the leading parts with two pins. */
+static void
+add_cold_candidates (Search *search, int c)
+{
+  MlCase *own = search->own;
+  const MlBoard *board = own->job->board;
+
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      const MlPart *part = &board->parts[i];
+      gboolean junction = is_junction (part->kind->kind);
+
+      if (part->n_pins != 2 || own->part_probability[i] < ml_assumption ("next.leading") || !ml_model_type (own->dictionary->model, (int) i)
+          || part->pins[0].net < 0 || part->pins[1].net < 0 || part->pins[0].net == part->pins[1].net)
+        continue;
+      add_candidate (search, c, junction ? ML_READS_DIODE : ML_READS_OHMS, on_net (part->pins[0].net), on_net (part->pins[1].net), -1,
+                     "next.effort-cold");
     }
 }
 
@@ -317,6 +350,8 @@ rough_value (Search *search, guint i, const MlReadingPlace *place)
   int c = place->condition;
   double value;
 
+  if (place->reads == ML_READS_OHMS || place->reads == ML_READS_DIODE) /* the meter itself drives the circuit: nothing rough about it */
+    return ml_case_predict (own, search->item[i], ml_dictionary_place (own->dictionary, place))->value;
   if (!ml_expansion_solve (own->dictionary, at, c, NULL))
     return 0;
   if (place->reads == ML_READS_AMPS)
@@ -339,7 +374,7 @@ screen (Search *search, Candidate *candidate)
   for (guint i = 0; i < search->n; i++)
     {
       mean[i] = rough_value (search, i, &candidate->place);
-      sigma[i] = hypot (amps ? 1e-3 : 20e-3, 0.02 * mean[i]);
+      sigma[i] = candidate->place.reads == ML_READS_OHMS ? 0.1 : hypot (amps ? 1e-3 : 20e-3, 0.02 * mean[i]);
     }
   candidate->score = ml_information (search->weight, search->key, mean, sigma, search->n) / candidate->effort;
 }
@@ -355,6 +390,17 @@ best_first (gconstpointer a, gconstpointer b)
 }
 
 /* ---- in full ---- */
+
+/* The meter's limit of error there: V, A or ln ohm. */
+static double
+meter_error (const Search *search, MlReads reads, double value)
+{
+  const MlMeter *meter = search->meter;
+
+  if (reads == ML_READS_OHMS)
+    return meter->ohms_share + meter->ohms_counts * ml_meter_resolution (meter, exp (value)) / exp (value);
+  return meter->dc_share * fabs (value) + meter->dc_counts * ml_meter_resolution (meter, value);
+}
 
 /* The untaken reading under one item, given those taken: mean y_c - J_c z + k' C^-1 d, variance J_c J_c' - k' C^-1 k + R, k_r = J_c J_r'. */
 static void
@@ -388,7 +434,21 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   if (!next->valid)
     variance += pow (0.3 * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
   *ret_mean = mean;
-  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value) + pow (0.005 * next->value, 2) / 3);
+  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value) + pow (meter_error (search, reads, next->value), 2) / 3);
+}
+
+/* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is. */
+static gboolean
+can_be_told (const Search *search, MlReads reads, const double *mean)
+{
+  double least = ml_assumption ("next.leading"), times = ml_assumption ("next.meter-errors");
+
+  for (guint i = 0; i < search->n; i++)
+    for (guint j = 0; j < i; j++)
+      if (search->key[i] != search->key[j] && search->weight[i] >= least && search->weight[j] >= least
+          && fabs (mean[i] - mean[j]) > times * meter_error (search, reads, MAX (fabs (mean[i]), fabs (mean[j]))))
+        return TRUE;
+  return FALSE;
 }
 
 static void
@@ -399,7 +459,7 @@ add_expectations (Search *search, MlNextReading *next, const double *mean)
   for (guint i = 0; i < search->n && expect->len < 5; i++)
     {
       guint id = search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
-      MlExpect own = { id, mean[i] };
+      MlExpect own = { id, next->reads == ML_READS_OHMS ? exp (mean[i]) : mean[i] };
       gboolean known = id == 0;
 
       for (guint j = 0; j < expect->len; j++)
@@ -428,7 +488,7 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
   for (guint i = 0; i < search->n; i++)
     conditional (search, i, place, &mean[i], &sigma[i]);
   next.bits = ml_information (search->weight, search->key, mean, sigma, search->n);
-  if (next.bits < 0.02)
+  if (next.bits < ml_assumption ("next.least-bits") || !can_be_told (search, next.reads, mean))
     return;
   next.healthy = ml_case_predict_fine (search->own, place, &fine_sigma);
   for (guint i = 0; i < search->n && leads_healthy (search); i++) /* as fitted to what was read: one case, one prediction */
@@ -437,6 +497,8 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
         next.healthy = mean[i];
         break;
       }
+  if (next.reads == ML_READS_OHMS)
+    next.healthy = exp (next.healthy);
   add_expectations (search, &next, mean);
   g_array_append_val (given, next);
 }
@@ -457,8 +519,13 @@ collect_candidates (Search *search)
 
   for (guint c = 0; c < board->n_conditions; c++)
     {
-      if (!board->conditions[c].n_supplies || !search->own->dictionary->model->conditions[c].solver || !is_safe (search, c))
+      if (!search->own->dictionary->model->conditions[c].solver || !is_safe (search, c))
         continue;
+      if (!board->conditions[c].n_supplies)
+        {
+          add_cold_candidates (search, c);
+          continue;
+        }
       add_net_candidates (search, c);
       add_part_candidates (search, c);
       add_lead_candidates (search, c);
