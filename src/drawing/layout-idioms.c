@@ -306,6 +306,24 @@ chips_on (const MlFinder *finder, int net)
   return chips;
 }
 
+/* Where a rail begins: its capacitors stand there when no chip wants them. */
+static int
+source_of (const MlFinder *finder, int net)
+{
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      MlPinWord word = part->pins[joint.pin].word;
+      if ((ml_circuit_is_regulator (part->kind) && word == ML_PIN_WORD_OUT) || (part->kind == ML_KIND_BRIDGE && word == ML_PIN_WORD_PLUS)
+          || (part->kind == ML_KIND_DIODE && word == ML_PIN_WORD_CATHODE))
+        return finder->kit->plain_of_part[joint.part];
+    }
+  return -1;
+}
+
 static void
 tie_capacitors (MlFinder *finder)
 {
@@ -326,6 +344,11 @@ tie_capacitors (MlFinder *finder)
       if (chips->len > 0)
         {
           MlTie tie = { (int) i, g_array_index (chips, int, turn[rail]++ % chips->len) };
+          g_array_append_val (finder->kit->ties, tie);
+        }
+      else if (source_of (finder, rail) >= 0)
+        {
+          MlTie tie = { (int) i, source_of (finder, rail) };
           g_array_append_val (finder->kit->ties, tie);
         }
       g_array_unref (chips);

@@ -302,6 +302,23 @@ first_supply (const MlCircuit *circuit)
   return plus < 0 ? -1 : circuit->net_of_board[plus];
 }
 
+/* A bridge of four single diodes that feeds a rail begins the supply as well. */
+static MlPiece *
+feeding_diamond (const MlFinder *finder)
+{
+  guint i, k, n;
+
+  for (i = 0; i < finder->kit->composites->len; i++)
+    {
+      MlPiece *composite = g_ptr_array_index (finder->kit->composites, i);
+      for (k = 0, n = 0; k < composite->n_members; k++)
+        n += ml_idiom_kind (finder, composite->members[k]) == ML_KIND_DIODE && ml_idiom_up (finder, ml_idiom_net (finder, composite->members[k], 1));
+      if (composite->n_members == 4 && n == 2)
+        return composite;
+    }
+  return NULL;
+}
+
 void
 ml_idiom_find_supply (MlFinder *finder)
 {
@@ -309,7 +326,7 @@ ml_idiom_find_supply (MlFinder *finder)
   MlPiece *composite;
   int step;
 
-  if (chain.net < 0 || !put_bridge (&chain))
+  if (!put_bridge (&chain))
     {
       if (chain.net < 0)
         {
@@ -327,6 +344,8 @@ ml_idiom_find_supply (MlFinder *finder)
         break;
     }
   composite = ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
+  if (composite == NULL)
+    composite = feeding_diamond (finder);
   if (composite != NULL)
     composite->is_supply_chain = TRUE;
 }
