@@ -131,8 +131,8 @@ click picture-other
 wait_words hint 'Every pin has its place*'
 # a reading between two pads
 key ctrl+m
-click pad:R1.1
-click pad:D1.anode
+click_thing_until pad:R1.1 status 'R1*1 on*'
+click_thing_until pad:D1.anode status 'D1*anode on*'
 enter_text 4.8
 wait_words entry-understood '*4.8 V*'
 key Return

@@ -9,10 +9,9 @@ start
 click start-demo
 wait_words sentence '*Q1*emitter*'
 wait_for explanation-1
-click part:R1
-wait_words status 'R1, resistor 1k2*should read*'
+click_thing_until part:R1 status 'R1, resistor 1k2*should read*'
 key alt+2
-click pin:Q1.emitter
+click_thing_until pin:Q1.emitter status '*Q1*emitter*'
 enter_text 2,7
 wait_words entry-understood '*2.7 V*'
 key Escape

@@ -17,7 +17,7 @@ enter_text '30 %'
 key Return
 sleep 0.5
 # a reading at the leg
-click pin:U1.3
+click_thing_until pin:U1.3 status 'U1*3 on*'
 key l
 enter_text 1.5
 wait_words entry-understood '*1.5 V*'

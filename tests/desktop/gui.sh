@@ -122,6 +122,19 @@ click_until () {
   fail "$3 says “$(words "$3")”, not “$4”"
 }
 
+# click_thing_until THING NAME PATTERN: clicks the thing until NAME says PATTERN: on a busy machine it may still have moved between look and click.
+click_thing_until () {
+  for _ in 1 2 3 4 5 6; do
+    click "$1"
+    for _ in $(seq 40); do
+      # shellcheck disable=SC2254
+      case $(words "$2") in $3) return 0 ;; esac
+      sleep 0.05
+    done
+  done
+  fail "$2 says “$(words "$2")”, not “$3”"
+}
+
 # wait_window TITLE: until a window of that title is there, and keys go to it.
 wait_window () {
   for _ in $(seq 200); do
