@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What all strata of the evaluation share: a board with its judge, truth and rivals; which readings are taken; jobs typed from them.
+ * A stratum is one function and one row in evaluation.c: it makes one job from the board and a seed and counts into its tally. */
+#pragma once
+
+#include "bench/rivals.h"
+#include "bench/tally.h"
+#include "support/exam.h"
+
+G_BEGIN_DECLS
+
+typedef struct
+{
+  char *name;          /* of the board file, or "generated 101" */
+  guint64 seed;
+  char *drawn_text, *actual_text;
+  MlBoard *drawn, *actual;
+  MlJudge *judge;
+  MlTruthCase *all;    /* every net in every condition, and the supplies' currents */
+  MlRivals *rivals;
+  GArray *visible;     /* MlFault: those that all readings together show */
+  gboolean has_block;
+  gboolean verbose;    /* tell every miss */
+} MlBench;
+
+typedef struct
+{
+  const char *name;
+  void (*run) (MlBench *bench, guint64 seed, MlTally *tally);
+} MlStratum;
+
+/** ml_bench_open: a board of the evaluation; n_samples of the Bayes classifier per mode and size. NULL: its healthy state cannot be solved. */
+MlBench *ml_bench_open (const char *name, const char *drawn_text, const char *actual_text, guint64 seed, guint n_samples);
+void ml_bench_free (MlBench *bench);
+
+typedef enum { ML_BENCH_ALL, ML_BENCH_HALF, ML_BENCH_DROPS, ML_BENCH_N_SETS } MlBenchSet;
+const char *ml_bench_set_name (MlBenchSet set); /* "all readings" … */
+/** ml_bench_choose: the places of one job: all, half of the nets, or only those on semiconductors; indices into bench->all->places. */
+GArray *ml_bench_choose (const MlBench *bench, MlBenchSet set, guint64 seed);
+/** ml_bench_case: the truth program's view of those readings alone. */
+MlTruthCase *ml_bench_case (const MlBench *bench, const GArray *which);
+
+/* A person's slip at one reading: none, or probes swapped, mV taken for V, another net's value. */
+typedef struct { int at; /* index into which, -1: none */ guint kind; } MlBenchSlip;
+
+/** ml_bench_readings: the reading lines of a unit, typed as a person would, and the same numbers for the rivals: ret_y[which->len]. NULL: could not be solved. */
+char *ml_bench_readings (const MlBench *bench, MlTruth *unit, const char *unit_name, const GArray *which, guint64 seed, const MlBenchSlip *slip,
+                         double *ret_y);
+/** ml_bench_job: head of the job text with one unit, state "suspect" or "good"; readings follow. New string. */
+char *ml_bench_job (const char *unit_name, const char *state, const char *readings);
+
+/* The answers to one job. */
+typedef struct
+{
+  MlTruthCase *given;     /* what the readings show */
+  const GArray *which;
+  const double *y;
+  const MlFault *fault;   /* NULL: healthy */
+  const char *set;        /* "all readings" */
+  guint64 seed;
+} MlBenchJob;
+
+/** ml_bench_mark: counts the verdict's answer to a job with at most one fault. */
+void ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally);
+/** ml_bench_mark_rivals: the same for the nearest signature and the Bayes classifier, and how often only one of them is right. After ml_bench_mark. */
+void ml_bench_mark_rivals (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally);
+
+/* ---- strata ---- */
+
+void ml_stratum_clean (MlBench *bench, guint64 seed, MlTally *tally);     /* boards without unknown blocks */
+void ml_stratum_blocks (MlBench *bench, guint64 seed, MlTally *tally);    /* boards with one */
+void ml_stratum_off_model (MlBench *bench, guint64 seed, MlTally *tally);
+void ml_stratum_slip (MlBench *bench, guint64 seed, MlTally *tally);
+void ml_stratum_doubles (MlBench *bench, guint64 seed, MlTally *tally);
+void ml_stratum_drawings (MlBench *bench, guint64 seed, MlTally *tally);
+
+G_END_DECLS
