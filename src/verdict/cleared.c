@@ -134,7 +134,8 @@ is_cleared (MlCase *own, int part, guint leader, double best)
   PartItems items = items_of (own, part, own->dictionary->items[leader].node);
   double leader_ln = leader_evidence (own, leader), failed = 0, against = log (ml_assumption ("cleared.factor"));
 
-  if (items.total <= 0)
+  /* A rare fault may hold less of the part's prior than the share allowed to stand, and yet be what the readings show. */
+  if (items.total <= 0 || own->part_probability[part] >= ml_assumption ("cleared.most"))
     return FALSE;
   for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
     if (own->dictionary->items[i].node == items.node

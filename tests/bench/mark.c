@@ -125,8 +125,10 @@ tell (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, con
 }
 
 static void
-mark_cleared (const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
+mark_cleared (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
 {
+  if (bench->verbose && job->fault && verdict->parts[job->fault->part].verdict == ML_VERDICT_CLEARED)
+    print_message ("  faulty part cleared: %s job %" G_GUINT64_FORMAT ": %s\n", bench->name, job->seed, bench->drawn->parts[job->fault->part].name);
   for (guint i = 0; i < verdict->n_parts && job->fault; i++)
     ml_tally_count (tally, (int) i == job->fault->part ? "faulty part called cleared" : "good part called cleared",
                     verdict->parts[i].verdict == ML_VERDICT_CLEARED);
@@ -160,7 +162,7 @@ ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
     }
   else if (answer.healthy > 0.5)
     ml_tally_state (tally, "reliability of \"nothing is wrong\"", answer.healthy, !job->fault);
-  mark_cleared (job, verdict, tally);
+  mark_cleared (bench, job, verdict, tally);
   g_free (answer.parts);
 }
 
