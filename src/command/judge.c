@@ -48,7 +48,7 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
       ml_quantity_format (next->healthy, unit_of (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if all is fine\n", text);
     }
-  for (guint i = 0; i < next->n_expect && i < 3; i++)
+  for (guint i = 0; i < next->n_expect; i++)
     {
       const MlExplanation *explanation = &verdict->explanations[next->expect[i].explanation - 1];
 

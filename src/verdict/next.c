@@ -11,6 +11,7 @@
 #define MOST_LIVE 48
 #define MOST_EXACT 14 /* candidates weighed in full after a rough screening */
 #define MOST_GIVEN 8
+#define MOST_EXPECTED 5
 
 /* ---- information ---- */
 
@@ -437,35 +438,52 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value) + pow (meter_error (search, reads, next->value), 2) / 3);
 }
 
-/* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is. */
+/* The explanation that an item belongs to, 0 when it is too unlikely to have a name. */
+static guint
+id_of (const Search *search, guint i)
+{
+  return search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
+}
+
+/* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */
 static gboolean
 can_be_told (const Search *search, MlReads reads, const double *mean)
 {
   double least = ml_assumption ("next.leading"), times = ml_assumption ("next.meter-errors");
 
   for (guint i = 0; i < search->n; i++)
-    for (guint j = 0; j < i; j++)
-      if (search->key[i] != search->key[j] && search->weight[i] >= least && search->weight[j] >= least
+    for (guint j = 0; j < search->n && search->weight[i] >= least; j++)
+      if (search->key[i] != search->key[j] && id_of (search, i) && id_of (search, j)
           && fabs (mean[i] - mean[j]) > times * meter_error (search, reads, MAX (fabs (mean[i]), fabs (mean[j]))))
         return TRUE;
   return FALSE;
 }
 
+static gboolean
+is_listed (const GArray *expect, guint id)
+{
+  for (guint j = 0; j < expect->len; j++)
+    if (g_array_index (expect, MlExpect, j).explanation == id)
+      return TRUE;
+  return FALSE;
+}
+
+/* What to expect under the likeliest explanations; the last place is kept for the likeliest that reads otherwise, if all before read alike. */
 static void
 add_expectations (Search *search, MlNextReading *next, const double *mean)
 {
   GArray *expect = g_array_new (FALSE, FALSE, sizeof (MlExpect));
+  gboolean differ = FALSE;
 
-  for (guint i = 0; i < search->n && expect->len < 5; i++)
+  for (guint i = 0; i < search->n && expect->len < MOST_EXPECTED; i++)
     {
-      guint id = search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
-      MlExpect own = { id, next->reads == ML_READS_OHMS ? exp (mean[i]) : mean[i] };
-      gboolean known = id == 0;
+      MlExpect own = { id_of (search, i), next->reads == ML_READS_OHMS ? exp (mean[i]) : mean[i] };
+      gboolean differs = fabs (mean[i] - mean[0]) > ml_assumption ("next.meter-errors") * meter_error (search, next->reads, mean[0]);
 
-      for (guint j = 0; j < expect->len; j++)
-        known |= g_array_index (expect, MlExpect, j).explanation == id;
-      if (!known)
-        g_array_append_val (expect, own);
+      if (own.explanation == 0 || is_listed (expect, own.explanation) || (expect->len + 1 == MOST_EXPECTED && !differ && !differs))
+        continue;
+      differ |= differs;
+      g_array_append_val (expect, own);
     }
   next->n_expect = expect->len;
   next->expect = (MlExpect *) (gpointer) g_array_free (expect, FALSE);

@@ -200,6 +200,9 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
 
   if (n == 1)
     return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first ? first->title : names, tail);
+  if (verdict->next && !verdict->n_next) /* looked for, and there is none */
+    return g_strdup_printf ("%s one of %s%s. No further reading tells them apart: lift one leg of a part and measure it by itself, supply off.",
+                            probably ? "Probably" : "Likeliest", names, tail);
   return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
 }
 
