@@ -41,15 +41,15 @@ predicted (MlCase *own, MlExpansion *at, const MlExpansion *start, guint i)
   return ml_expansion_predict (own->dictionary, at, place, start);
 }
 
-/* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R) */
+/* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R); or anything above `most`: no reading is predicted that cannot bring it back down. */
 static double
-objective (const Fit *fit, MlExpansion *at, const MlExpansion *start)
+objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double most)
 {
   double sum = 0;
 
   for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
     sum += at->z[i] * at->z[i] / 2;
-  for (guint i = 0; i < fit->own->taken->len; i++)
+  for (guint i = 0; i < fit->own->taken->len && sum <= most; i++)
     {
       const MlPrediction *prediction = predicted (fit->own, at, start, i);
       double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
@@ -117,7 +117,7 @@ take_step (Fit *fit)
           z[i] = was + share * (target[i] - was);
         }
       next = ml_expansion_new (fit->own->dictionary, fit->at->item, fit->at->second, z);
-      value = objective (fit, next, fit->at);
+      value = objective (fit, next, fit->at, fit->objective);
       if (value < fit->objective)
         {
           gboolean enough = fit->objective - value > ml_assumption ("refine.stop");
@@ -135,7 +135,7 @@ converge (Fit *fit)
 {
   guint most = (guint) ml_assumption ("refine.steps");
 
-  fit->objective = objective (fit, fit->at, NULL);
+  fit->objective = objective (fit, fit->at, NULL, INFINITY);
   for (guint i = 0; i < most && take_step (fit); i++)
     ;
 }
