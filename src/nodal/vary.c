@@ -516,8 +516,9 @@ stamp_base (MlNodalSolver *solver)
   for (int i = 0; i < solver->n_others; i++)
     {
       const MlNodalDevice *device = &circuit->devices[solver->others[i]];
-      for (int k = device->type->n_pins; k < ml_nodal_type_n_local (device->type); k++)
-        add_value (solver, solver->node[device->first_local + k], solver->node[device->first_local + k], -PERTURBATION_OHM);
+      int n = ml_nodal_type_n_local (device->type);
+      for (int k = device->type->n_pins; k < n; k++)
+        solver->base[solver->position[device->first_position + k * n + k]] -= PERTURBATION_OHM;
     }
   for (int e = 0; e < solver->n_extras; e++)
     stamp_extra (solver, e);

@@ -167,10 +167,12 @@ ml_expansion_new (const MlDictionary *dictionary, int item, int second, const do
 }
 
 void
-ml_expansion_free (const MlDictionary *dictionary, MlExpansion *expansion)
+ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion)
 {
   if (!expansion)
     return;
+  if (dictionary->built.expansion == expansion)
+    dictionary->built.expansion = NULL;
   for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
     if (expansion->state[c])
       ml_nodal_solution_clear (&expansion->at[c]);
@@ -323,7 +325,7 @@ carry_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condit
 }
 
 static gboolean
-build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
+list_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
   guint n_z = dictionary->model->n_z;
   g_autofree double *own = NULL;
@@ -336,6 +338,22 @@ build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condi
   ret_sized[1] = -1;
   return add_item_fault (dictionary, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
          && (expansion->second < 0 || add_item_fault (dictionary, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
+}
+
+/* Has dictionary->changes hold those of the expansion; readings are mostly asked one after the other of the same one. */
+static gboolean
+build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
+{
+  MlBuilt *built = &dictionary->built;
+
+  if (built->expansion != expansion || built->condition != condition)
+    {
+      built->done = list_changes (dictionary, expansion, condition, built->sized);
+      built->expansion = expansion;
+      built->condition = condition;
+    }
+  memcpy (ret_sized, built->sized, sizeof built->sized);
+  return built->done;
 }
 
 /* Newton's start: what the caller knows, else the healthy point of the node, else of the middle node. */

@@ -45,6 +45,14 @@ typedef struct
   GPtrArray *predictions; /* MlPrediction by place; NULL: not asked yet */
 } MlExpansion;
 
+/* Whose changes were listed last. */
+typedef struct
+{
+  const MlExpansion *expansion; /* NULL: nobody's */
+  int condition, sized[2];
+  gboolean done;
+} MlBuilt;
+
 typedef struct
 {
   MlModel *model;
@@ -55,6 +63,7 @@ typedef struct
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
   double misfit_prior; /* that the drawing cannot be right */
+  MlBuilt built;      /* what is in it */
 } MlDictionary;
 
 MlDictionary *ml_dictionary_new (MlModel *model); /* takes the model */
@@ -69,7 +78,7 @@ const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item,
 
 /** ml_expansion_new: start (may be NULL: the healthy item of that node) gives the solutions that Newton begins from. z (may be NULL) is copied. */
 MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);
-void ml_expansion_free (const MlDictionary *dictionary, MlExpansion *expansion);
+void ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion);
 gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
 const MlPrediction *ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start);
 
