@@ -77,15 +77,17 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
   double *last = solver->limited + device->first_local;
   double at[ML_NODAL_MAX_LOCAL];
 
-  if (solver->have_limited && solver->known[d] && is_near (x, known_x, same_v, n))
+  bool first = !solver->have_limited;
+  if (!first && solver->known[d] && is_near (x, known_x, same_v, n))
     {
       copy (last, x, n);
       return;
     }
   copy (at, x, n);
-  if (device->type->limit)
-    device->type->limit (solver->derived + device->first_derived, solver->open[d], solver->have_limited ? last : NULL, at);
-  if (solver->have_limited || !solver->known[d] || !is_near (at, known_x, 0, n))
+  /* Where a solution has an untouched device stand, it may be linearised. */
+  if (device->type->limit && !(first && solver->from_solution && !solver->touched[d]))
+    device->type->limit (solver->derived + device->first_derived, solver->open[d], first ? NULL : last, at);
+  if (!first || !solver->known[d] || !is_near (at, known_x, 0, n))
     evaluate (solver, device, d, at, n);
   copy (last, at, n);
   for (int k = 0; k < n; k++)
@@ -103,11 +105,13 @@ assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const
   const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
   bool linear = device->type->flags & ML_NODAL_LINEAR;
   int n_pins = device->type->n_pins;
+  /* A branch is known for good from its place at zero. A conductance is not: it would lose the digits of a small voltage across it. */
+  bool branch = linear && n > n_pins;
   double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL];
 
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
-  if (!linear)
+  if (!branch)
     linearise (solver, device, d, x, n);
   copy (f, solver->known_f + device->first_local, n);
   for (int c = 0; c < n; c++)
@@ -143,7 +147,6 @@ assemble_device (MlNodalSolver *solver, int d)
     }
 }
 
-/* A linear device is known for good from its place at zero. */
 const double *
 ml_nodal_linear_jacobian (MlNodalSolver *solver, int d)
 {

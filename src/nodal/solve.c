@@ -178,6 +178,7 @@ begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
 
   memset (solver->x, 0, (size_t) solver->n_unknowns * sizeof (double));
   solver->have_limited = false;
+  solver->from_solution = start != NULL;
   solver->leak_s = solver->anchor_s = solver->lean_s = 0;
   for (int e = 0; e < solver->n_extras; e++)
     solver->extras[e].last = solver->extras[e].test_a;

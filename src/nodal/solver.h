@@ -112,6 +112,7 @@ struct MlNodalSolver
   double *x, *step, *f, *anchor;
   double *limited;              /* n_locals: where each device was linearised last */
   bool have_limited;
+  bool from_solution;           /* x began as a solution of the circuit, perhaps otherwise varied */
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
   double *known_jacobian;       /* n_positions */
