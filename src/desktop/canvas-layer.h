@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The circuit painted once and kept, so that moving the pointer, the marks and the view cost no painting of symbols. */
+/* The circuit with its marks painted once and kept, so that moving the pointer and the view cost no painting of symbols and texts. */
 #pragma once
 
 #include "desktop/viewport.h"
@@ -7,24 +7,29 @@
 
 G_BEGIN_DECLS
 
+/* What can be painted: version changes whenever it looks different. */
+typedef struct
+{
+  MlBox extent; /* in g */
+  guint version;
+  MlPaper paper;
+  void (*paint) (cairo_t *cr, double device_px_per_g, gpointer data); /* the context's unit is g */
+  gpointer data;
+} MlCanvasLayerSource;
+
 typedef struct
 {
   cairo_surface_t *surface; /* in device pixels */
   MlBox box;                /* what it shows, in g */
   /* what it was painted from */
-  const MlScene *scene; /* compared, never followed */
   guint version;
   double zoom;
   int scale;
   MlPaper paper;
 } MlCanvasLayer;
 
-/* The largest surface kept, in device pixels a side: beyond it only what is in view is painted. */
-#define ML_CANVAS_LAYER_MAX 4096
-
-/** ml_canvas_layer_paint: the scene onto cr, whose unit is the view's pixel; from the kept surface when it still serves. */
-void ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlScene *scene, guint version, const MlViewport *viewport, int scale,
-                            MlPaper paper);
+/** ml_canvas_layer_paint: the source onto cr, whose unit is the view's pixel; from the kept surface when it still serves. */
+void ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlCanvasLayerSource *source, const MlViewport *viewport, int scale);
 void ml_canvas_layer_clear (MlCanvasLayer *self);
 
 G_END_DECLS

@@ -6,6 +6,7 @@
 #include "desktop/canvas-target.h"
 #include "desktop/canvas.h"
 #include "desktop/viewport.h"
+#include "drawing/overlay-plan.h"
 
 G_BEGIN_DECLS
 
@@ -64,7 +65,9 @@ struct _MlCanvas
   /* how it is shown */
   MlViewport viewport;
   MlCanvasLayer layer;
-  guint scene_version;
+  guint marks_version;  /* of all that the plan and the layer are made from */
+  MlPlan *plan;         /* the marks placed; NULL until painted */
+  guint plan_version;
   MlCanvasMode mode;
   MlCanvasView view;
   MlScene *magnified; /* a picture's scene while magnify is above 1; NULL: to be made */
@@ -110,6 +113,8 @@ void ml_canvas_pictured (MlCanvas *self);
 void ml_canvas_fail (MlCanvas *self, const char *format, ...) G_GNUC_PRINTF (2, 3);
 void ml_canvas_fail_error (MlCanvas *self, const GError *error);
 void ml_canvas_update_hint (MlCanvas *self);
+/* Something of the marks or the scene looks different now. */
+void ml_canvas_marks_changed (MlCanvas *self);
 MlHit ml_canvas_hit (MlCanvas *self, double x_px, double y_px);
 void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
 MlBox ml_canvas_place_box (MlCanvas *self, int part, int pin);

@@ -14,6 +14,7 @@
 #define ZOOM_STEP 1.25
 #define PANEL_GAP_PX 14
 #define SHEET_MARGIN_G 1.0
+#define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
 #define LARGEST_TEXT_ZOOM 15.0 /* px per g: from here on a picture grows and the text on it does not */
 #define MOST_MAGNIFIED 24.0
 #define LARGEST_SHEET_G 3000.0 /* a magnified picture's longer side */
@@ -207,7 +208,7 @@ refresh (MlCanvas *self, guint changed)
   gboolean new_scene = (changed & of_scene) != 0;
   if (new_scene)
     {
-      self->scene_version++;
+      self->marks_version++;
       g_clear_pointer (&self->magnified, ml_scene_unref);
     }
   if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
@@ -223,7 +224,8 @@ refresh (MlCanvas *self, guint changed)
   if ((changed & ML_CHANGED_VIEW) && self->partnered)
     reveal_selection (self);
   ml_canvas_update_hint (self);
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  if (changed & ~(guint) (ML_CHANGED_PROGRESS | ML_CHANGED_HISTORY | ML_CHANGED_DIAGNOSTICS))
+    ml_canvas_marks_changed (self);
 }
 
 /* A picture that nobody looks at is not read, and has no widgets kept up for it. */
@@ -389,10 +391,10 @@ overlay_of (MlCanvas *self)
   };
 }
 
-static void
-paint_overlay (MlCanvas *self, cairo_t *cr)
+/* All of the marks, with what the hand and the eye are at. ribbon is borrowed. */
+static MlOverlay
+whole_overlay (MlCanvas *self, const char *ribbon)
 {
-  g_autofree char *ribbon = ribbon_text (self);
   MlOverlay overlay = overlay_of (self);
   gboolean on_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN;
   overlay.hover_part = on_part ? self->hover.part : -1;
@@ -403,23 +405,63 @@ paint_overlay (MlCanvas *self, cairo_t *cr)
   overlay.ribbon = ribbon;
   overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
-  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
-  ml_paint_overlay (cr, ml_canvas_scene (self), &overlay, &style);
+  return overlay;
+}
+
+typedef struct { MlCanvas *canvas; const MlOverlay *overlay; } Still;
+
+static MlPaintStyle
+paint_style (MlCanvas *self, double scale)
+{
+  return (MlPaintStyle){ .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
+}
+
+static void
+paint_still (cairo_t *cr, double device_px_per_g, gpointer data)
+{
+  const Still *still = data;
+  MlPaintStyle style = paint_style (still->canvas, device_px_per_g);
+  ml_paint_scene (cr, ml_canvas_scene (still->canvas), &style);
+  ml_plan_paint (cr, ml_canvas_scene (still->canvas), still->overlay, still->canvas->plan, &style);
+}
+
+static void
+make_plan (MlCanvas *self, const MlOverlay *overlay)
+{
+  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  if (self->plan && self->plan_version == self->marks_version)
+    return;
+  g_clear_pointer (&self->plan, ml_plan_free);
+  self->plan = ml_plan_new (ml_canvas_scene (self), overlay, &style);
+  self->plan_version = self->marks_version;
+}
+
+void
+ml_canvas_marks_changed (MlCanvas *self)
+{
+  self->marks_version++;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
 }
 
 static void
 paint (MlCanvas *self, cairo_t *cr)
 {
   const MlPalette *palette = ml_palette (self->paper);
+  g_autofree char *ribbon = ribbon_text (self);
+  MlOverlay overlay = whole_overlay (self, ribbon);
+  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  Still still = { self, &overlay };
+  make_plan (self, &overlay);
+  MlCanvasLayerSource source = { self->plan->extent, self->marks_version, self->paper, paint_still, &still };
+  source.extent.y1 += style.legend ? LEGEND_ROOM_G : 0;
   cairo_set_source_rgb (cr, palette->paper.r, palette->paper.g, palette->paper.b);
   cairo_paint (cr);
-  ml_canvas_layer_paint (&self->layer, cr, ml_canvas_scene (self), self->scene_version, &self->viewport,
-                         gtk_widget_get_scale_factor (GTK_WIDGET (self)), self->paper);
+  ml_canvas_layer_paint (&self->layer, cr, &source, &self->viewport, gtk_widget_get_scale_factor (GTK_WIDGET (self)));
   MlPoint origin = ml_viewport_to_view (&self->viewport, 0.0, 0.0);
   cairo_save (cr);
   cairo_translate (cr, origin.x, origin.y);
   cairo_scale (cr, self->viewport.zoom, self->viewport.zoom);
-  paint_overlay (self, cr);
+  ml_plan_paint_pointing (cr, ml_canvas_scene (self), &overlay, &style);
   ml_canvas_draw_paint (self, cr);
   ml_canvas_pin_paint (self, cr);
   cairo_restore (cr);
@@ -529,6 +571,7 @@ ml_canvas_dispose (GObject *object)
   g_clear_object (&self->document);
   g_clear_pointer (&self->targets_board, ml_board_unref);
   ml_canvas_layer_clear (&self->layer);
+  g_clear_pointer (&self->plan, ml_plan_free);
   g_clear_pointer (&self->magnified, ml_scene_unref);
   G_OBJECT_CLASS (ml_canvas_parent_class)->dispose (object);
 }
@@ -658,7 +701,7 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   self->mode = mode;
   ml_canvas_pin_follow (self);
   ml_canvas_update_hint (self);
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  ml_canvas_marks_changed (self);
   g_object_notify_by_pspec (G_OBJECT (self), props[PROP_MODE]);
 }
 
@@ -674,7 +717,7 @@ ml_canvas_set_show (MlCanvas *self, guint show)
   if (show == self->show)
     return;
   self->show = show;
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  ml_canvas_marks_changed (self);
   g_object_notify_by_pspec (G_OBJECT (self), props[PROP_SHOW]);
 }
 
@@ -685,14 +728,16 @@ ml_canvas_set_paper (MlCanvas *self, MlPaper paper)
   ml_entry_set_paper (ML_ENTRY (self->entry), (int) paper);
   if (self->add_list)
     ml_add_list_set_paper (ML_ADD_LIST (self->add_list), paper);
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  ml_canvas_marks_changed (self);
 }
 
 void
 ml_canvas_set_other_unit (MlCanvas *self, int unit)
 {
+  if (unit == self->other_unit)
+    return;
   self->other_unit = unit;
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  ml_canvas_marks_changed (self);
 }
 
 void
@@ -707,7 +752,7 @@ void
 ml_canvas_set_next (MlCanvas *self, int next)
 {
   self->next = next;
-  gtk_widget_queue_draw (GTK_WIDGET (self));
+  ml_canvas_marks_changed (self);
 }
 
 /* ---- the list of kinds ---- */
@@ -758,7 +803,7 @@ magnify_by (MlCanvas *self, double factor, double x_px, double y_px)
   if (self->magnify < 1.0 + 1e-9)
     self->magnify = 1.0;
   g_clear_pointer (&self->magnified, ml_scene_unref);
-  self->scene_version++;
+  self->marks_version++;
   ml_viewport_stretch (&self->viewport, factor, x_px, y_px);
   self->panel_at = (MlBox){ factor * self->panel_at.x0, factor * self->panel_at.y0, factor * self->panel_at.x1, factor * self->panel_at.y1 };
   take_extent (self, TRUE);

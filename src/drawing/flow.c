@@ -2,6 +2,7 @@
 #include "drawing/flow.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <string.h>
 
 /* One net as a graph: nodes where something joins, edges the straight pieces between them. The router draws trees, so that the currents
@@ -26,7 +27,8 @@ typedef struct
 typedef struct
 {
   const MlScene *scene;
-  int net;
+  const guint *wires, *pins, *flags; /* indices of this net's, in order */
+  guint n_wires, n_pins, n_flags;
   GArray *nodes, *edges; /* Node, Edge */
   GArray *order;         /* int, nodes in the order they were reached */
   GArray *first_edge;    /* int, adjacency: offsets into ends */
@@ -77,18 +79,15 @@ collect_nodes (Net *net)
   const MlScene *scene = net->scene;
   guint kept = 0;
 
-  for (guint i = 0; i < scene->n_wires; i++)
-    if (scene->wires[i].net == net->net)
-      {
-        add_node (net, scene->wires[i].a);
-        add_node (net, scene->wires[i].b);
-      }
-  for (guint i = 0; i < scene->n_pins; i++)
-    if (scene->pins[i].net == net->net)
-      add_node (net, scene->pins[i].at);
-  for (guint i = 0; i < scene->n_flags; i++)
-    if (scene->flags[i].net == net->net)
-      add_node (net, scene->flags[i].at);
+  for (guint i = 0; i < net->n_wires; i++)
+    {
+      add_node (net, scene->wires[net->wires[i]].a);
+      add_node (net, scene->wires[net->wires[i]].b);
+    }
+  for (guint i = 0; i < net->n_pins; i++)
+    add_node (net, scene->pins[net->pins[i]].at);
+  for (guint i = 0; i < net->n_flags; i++)
+    add_node (net, scene->flags[net->flags[i]].at);
   g_array_sort (net->nodes, compare_nodes);
   for (guint i = 0; i < net->nodes->len; i++)
     if (kept == 0 || compare_nodes (&NODE (net, i), &NODE (net, kept - 1)) != 0)
@@ -134,14 +133,14 @@ collect_pins (Net *net, double *const *pin_a)
 {
   const MlScene *scene = net->scene;
 
-  for (guint i = 0; i < scene->n_pins; i++)
+  for (guint i = 0; i < net->n_pins; i++)
     {
-      const MlScenePin *pin = &scene->pins[i];
+      const MlScenePin *pin = &scene->pins[net->pins[i]];
       const MlPart *part = pin->part >= 0 ? &scene->board->parts[pin->part] : NULL;
       Node *node;
       double current_a;
 
-      if (pin->net != net->net || part == NULL)
+      if (part == NULL)
         continue;
       node = &NODE (net, find_node (net, pin->at));
       current_a = pin_a[pin->part] != NULL ? pin_a[pin->part][pin->pin] : NAN;
@@ -152,9 +151,8 @@ collect_pins (Net *net, double *const *pin_a)
       else if (!isfinite (current_a))
         node->unknown = TRUE;
     }
-  for (guint i = 0; i < scene->n_flags; i++)
-    if (scene->flags[i].net == net->net)
-      NODE (net, find_node (net, scene->flags[i].at)).flag = TRUE;
+  for (guint i = 0; i < net->n_flags; i++)
+    NODE (net, find_node (net, scene->flags[net->flags[i]].at)).flag = TRUE;
 }
 
 /* Bench supplies and loads are no parts: what the parts of a net do not balance among themselves enters at its connector, else it is
@@ -270,9 +268,8 @@ solve_net (Net *net, double *const *pin_a)
   g_array_set_size (net->edges, 0);
   g_array_set_size (net->order, 0);
   collect_nodes (net);
-  for (guint i = 0; i < net->scene->n_wires; i++)
-    if (net->scene->wires[i].net == net->net)
-      cut_wire (net, i);
+  for (guint i = 0; i < net->n_wires; i++)
+    cut_wire (net, net->wires[i]);
   collect_pins (net, pin_a);
   balance (net);
   link_edges (net);
@@ -300,12 +297,55 @@ compare_pieces (gconstpointer a, gconstpointer b)
   return ahead > 0 ? -1 : ahead < 0;
 }
 
+/* Indices grouped by net: those of net n stand from first[n] to first[n + 1]. */
+typedef struct { guint *first, *index; } ByNet;
+
+static ByNet
+by_net (guint n_nets, guint n, const void *things, gsize stride, gsize net_offset)
+{
+  const char *at = (const char *) things + net_offset;
+  ByNet self = { g_new0 (guint, n_nets + 2), g_new (guint, MAX (n, 1)) };
+
+  for (guint i = 0; i < n; i++)
+    {
+      const int net = *(const int *) (const void *) (at + i * stride);
+      if (net >= 0 && (guint) net < n_nets)
+        self.first[net + 2]++;
+    }
+  for (guint k = 2; k < n_nets + 2; k++)
+    self.first[k] += self.first[k - 1];
+  for (guint i = 0; i < n; i++)
+    {
+      const int net = *(const int *) (const void *) (at + i * stride);
+      if (net >= 0 && (guint) net < n_nets)
+        self.index[self.first[net + 1]++] = i;
+    }
+  return self;
+}
+
+static const guint *
+of_net (const ByNet *self, guint net, guint *ret_n)
+{
+  *ret_n = self->first[net + 1] - self->first[net];
+  return self->index + self->first[net];
+}
+
+static void
+by_net_free (ByNet *self)
+{
+  g_free (self->first);
+  g_free (self->index);
+}
+
 GArray *
 ml_flow_pieces (const MlScene *scene, double *const *pin_a)
 {
   GArray *pieces = g_array_new (FALSE, FALSE, sizeof (MlFlowPiece));
   const guint n_nets = scene->board != NULL ? scene->board->n_nets : 0;
   Net net = { .scene = scene };
+  ByNet wires = by_net (n_nets, scene->n_wires, scene->wires, sizeof *scene->wires, offsetof (MlSceneWire, net));
+  ByNet pins = by_net (n_nets, scene->n_pins, scene->pins, sizeof *scene->pins, offsetof (MlScenePin, net));
+  ByNet flags = by_net (n_nets, scene->n_flags, scene->flags, sizeof *scene->flags, offsetof (MlSceneFlag, net));
 
   net.nodes = g_array_new (FALSE, TRUE, sizeof (Node));
   net.edges = g_array_new (FALSE, TRUE, sizeof (Edge));
@@ -314,7 +354,9 @@ ml_flow_pieces (const MlScene *scene, double *const *pin_a)
   net.ends = g_array_new (FALSE, TRUE, sizeof (int));
   for (guint n = 0; n < n_nets; n++)
     {
-      net.net = (int) n;
+      net.wires = of_net (&wires, n, &net.n_wires);
+      net.pins = of_net (&pins, n, &net.n_pins);
+      net.flags = of_net (&flags, n, &net.n_flags);
       solve_net (&net, pin_a);
       for (guint e = 0; e < net.edges->len; e++)
         {
@@ -325,6 +367,9 @@ ml_flow_pieces (const MlScene *scene, double *const *pin_a)
         }
     }
   g_array_sort (pieces, compare_pieces);
+  by_net_free (&wires);
+  by_net_free (&pins);
+  by_net_free (&flags);
   g_array_unref (net.nodes);
   g_array_unref (net.edges);
   g_array_unref (net.order);

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "drawing/flow.h"
 #include "drawing/legend.h"
 #include "drawing/marks.h"
 #include "drawing/paint-private.h"
@@ -571,6 +572,8 @@ ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle 
     plan_ribbon (plan, scene);
   if (overlay->show_flow && overlay->point != NULL)
     plan->legend |= ML_LEGEND_FLOW;
+  if (overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL && scene->picture == NULL)
+    plan->flow = ml_flow_pieces (scene, overlay->point->pin_a);
   ml_field_free (self.field);
   g_free (self.told);
   return plan;
@@ -585,5 +588,6 @@ ml_plan_free (MlPlan *plan)
   g_array_unref (plan->tips);
   g_array_unref (plan->notes);
   g_array_unref (plan->texts);
+  g_clear_pointer (&plan->flow, g_array_unref);
   g_free (plan);
 }

@@ -16,6 +16,7 @@ typedef struct
   GArray *tips;  /* MlPlanTip */
   GArray *notes; /* MlNote, beside texts */
   GArray *texts; /* MlNoteText */
+  GArray *flow;  /* MlFlowPiece; NULL when no flow is shown */
   guint legend;  /* MlLegend */
   MlBox extent;  /* of scene, marks, tips and notes */
   MlBox ribbon;  /* empty when there is none */

@@ -122,10 +122,9 @@ arrow_heads (cairo_t *cr, const MlScene *scene, const MlFlowPiece *piece)
 
 /* A coloured band under every wire that carries current, as wide as the logarithm of the current; the wire itself stays visible on it. */
 static void
-paint_flow (cairo_t *cr, const MlScene *scene, double *const *pin_a, const MlPaintStyle *style)
+paint_flow (cairo_t *cr, const MlScene *scene, const GArray *pieces, double *const *pin_a, const MlPaintStyle *style)
 {
   const MlPalette *palette = ml_palette (style->paper);
-  GArray *pieces = ml_flow_pieces (scene, pin_a);
 
   cairo_save (cr);
   cairo_new_path (cr);
@@ -159,7 +158,6 @@ paint_flow (cairo_t *cr, const MlScene *scene, double *const *pin_a, const MlPai
     arrow_heads (cr, scene, &g_array_index (pieces, MlFlowPiece, i));
   cairo_fill (cr);
   cairo_restore (cr);
-  g_array_unref (pieces);
 }
 
 static void
@@ -340,7 +338,7 @@ ml_plan_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, cons
   if (flows && scene->picture != NULL)
     ml_paint_photo_flow (cr, scene, overlay->point->pin_a, style);
   else if (flows)
-    paint_flow (cr, scene, overlay->point->pin_a, style);
+    paint_flow (cr, scene, plan->flow, overlay->point->pin_a, style);
   if (scene->picture != NULL)
     ml_paint_pads (cr, scene, style);
   else

@@ -6,21 +6,42 @@
 /* Text is set at this many units per g and scaled down, so that Pango's own rounding does not show. */
 #define UNITS 64.0
 
-static PangoLayout *
-layout_new (const char *text, const MlTextStyle *style)
+/* Setting a word costs ten times what showing it does, and a drawing shows the same words again and again. Pango's objects belong to one
+ * thread, so each thread keeps its own; when there are many, all are dropped. */
+#define MOST_LAYOUTS 4096
+
+static void
+layouts_free (gpointer layouts)
+{
+  g_hash_table_unref (layouts);
+}
+
+static GPrivate layouts_of_thread = G_PRIVATE_INIT (layouts_free);
+
+/* Without hints: they would move glyphs by whole pixels, and text would be as wide as the zoom makes it. */
+static PangoContext *
+context_new (void)
 {
   PangoContext *context = pango_font_map_create_context (pango_cairo_font_map_get_default ());
-  PangoFontDescription *font = pango_font_description_from_string (style->font != NULL ? style->font : "Sans");
   cairo_font_options_t *options = cairo_font_options_create ();
-  PangoLayout *layout;
 
-  /* Hints would move glyphs by whole pixels: text would be as wide as the zoom makes it. */
   cairo_font_options_set_hint_style (options, CAIRO_HINT_STYLE_NONE);
   cairo_font_options_set_hint_metrics (options, CAIRO_HINT_METRICS_OFF);
   cairo_font_options_set_antialias (options, CAIRO_ANTIALIAS_GRAY);
   pango_cairo_context_set_font_options (context, options);
   pango_cairo_context_set_resolution (context, 72);
   pango_context_set_round_glyph_positions (context, FALSE);
+  cairo_font_options_destroy (options);
+  return context;
+}
+
+static PangoLayout *
+layout_make (const char *text, const MlTextStyle *style)
+{
+  PangoContext *context = context_new ();
+  PangoFontDescription *font = pango_font_description_from_string (style->font != NULL ? style->font : "Sans");
+  PangoLayout *layout;
+
   pango_font_description_set_absolute_size (font, style->height * UNITS * PANGO_SCALE);
   pango_font_description_set_weight (font, style->bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
   layout = pango_layout_new (context);
@@ -31,10 +52,39 @@ layout_new (const char *text, const MlTextStyle *style)
       pango_layout_set_width (layout, (int) (style->width * UNITS * PANGO_SCALE));
       pango_layout_set_wrap (layout, PANGO_WRAP_WORD_CHAR);
     }
-  cairo_font_options_destroy (options);
   pango_font_description_free (font);
   g_object_unref (context);
   return layout;
+}
+
+static GHashTable *
+layouts_get (void)
+{
+  GHashTable *layouts = g_private_get (&layouts_of_thread);
+
+  if (layouts != NULL && g_hash_table_size (layouts) < MOST_LAYOUTS)
+    return layouts;
+  layouts = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, g_object_unref);
+  g_private_replace (&layouts_of_thread, layouts);
+  return layouts;
+}
+
+/* A reference to the layout of that text. */
+static PangoLayout *
+layout_new (const char *text, const MlTextStyle *style)
+{
+  GHashTable *layouts = layouts_get ();
+  char *key = g_strdup_printf ("%a %a %d %s\n%s", style->height, style->width, style->bold, style->font != NULL ? style->font : "", text);
+  PangoLayout *layout = g_hash_table_lookup (layouts, key);
+
+  if (layout == NULL)
+    {
+      layout = layout_make (text, style);
+      g_hash_table_insert (layouts, key, layout);
+    }
+  else
+    g_free (key);
+  return g_object_ref (layout);
 }
 
 static void

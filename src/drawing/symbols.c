@@ -15,6 +15,7 @@ typedef struct
 {
   RsvgHandle *handle;
   MlBox view;
+  cairo_surface_t *recording; /* what librsvg draws, as drawing commands */
 } Symbol;
 
 /* Letters belong upright, so they are not part of the files. Middle and height in g. */
@@ -34,7 +35,21 @@ symbol_free (gpointer data)
   Symbol *symbol = data;
 
   g_clear_object (&symbol->handle);
+  g_clear_pointer (&symbol->recording, cairo_surface_destroy);
   g_free (symbol);
+}
+
+/* Walking through the parsed file takes librsvg far longer than drawing what it finds there. */
+static cairo_surface_t *
+record (RsvgHandle *handle, const RsvgRectangle *port)
+{
+  const cairo_rectangle_t extents = { port->x, port->y, port->width, port->height };
+  cairo_surface_t *recording = cairo_recording_surface_create (CAIRO_CONTENT_COLOR_ALPHA, &extents);
+  cairo_t *cr = cairo_create (recording);
+
+  rsvg_handle_render_document (handle, cr, port, NULL);
+  cairo_destroy (cr);
+  return recording;
 }
 
 static Symbol *
@@ -66,6 +81,7 @@ symbol_parse (const char *name, guint rgb)
   symbol = g_new0 (Symbol, 1);
   symbol->handle = handle;
   symbol->view = (MlBox) { view.x, view.y, view.x + view.width, view.y + view.height };
+  symbol->recording = record (handle, &view);
   return symbol;
 }
 
@@ -135,7 +151,13 @@ ml_symbol_draw (cairo_t *cr, const char *name, const MlPlace *place, const MlCol
       cairo_translate (cr, place->x, place->y);
       cairo_rotate (cr, (place->turn & 3) * G_PI / 2);
       cairo_scale (cr, place->mirror ? -1 : 1, 1);
-      rsvg_handle_render_document (symbol->handle, cr, &port, NULL);
+      if (cairo_surface_get_type (cairo_get_target (cr)) == CAIRO_SURFACE_TYPE_IMAGE)
+        {
+          cairo_set_source_surface (cr, symbol->recording, 0, 0);
+          cairo_paint (cr);
+        }
+      else /* files hold paths, not pictures of them */
+        rsvg_handle_render_document (symbol->handle, cr, &port, NULL);
       cairo_restore (cr);
     }
   g_mutex_unlock (&symbols_lock);
