@@ -340,13 +340,14 @@ list_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condit
          && (expansion->second < 0 || add_item_fault (dictionary, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
 }
 
-/* Has dictionary->changes hold those of the expansion; readings are mostly asked one after the other of the same one. */
+/* Has dictionary->changes hold those of the expansion; readings are mostly asked one after the other of the same one. Where blocks carry
+ * over from a good unit the list also depends on what else is solved by now. */
 static gboolean
 build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
   MlBuilt *built = &dictionary->built;
 
-  if (built->expansion != expansion || built->condition != condition)
+  if (built->expansion != expansion || built->condition != condition || dictionary->model->carried)
     {
       built->done = list_changes (dictionary, expansion, condition, built->sized);
       built->expansion = expansion;

@@ -354,7 +354,7 @@ ml_pairs_new (void)
 }
 
 void
-ml_pairs_free (const MlDictionary *dictionary, GArray *pairs)
+ml_pairs_free (MlDictionary *dictionary, GArray *pairs)
 {
   for (guint i = 0; i < pairs->len; i++)
     ml_expansion_free (dictionary, g_array_index (pairs, MlPair, i).at);

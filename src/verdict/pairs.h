@@ -16,7 +16,7 @@ struct _MlPair
 };
 
 GArray *ml_pairs_new (void);
-void ml_pairs_free (const MlDictionary *dictionary, GArray *pairs);
+void ml_pairs_free (MlDictionary *dictionary, GArray *pairs);
 /** ml_case_find_pairs: into own->pairs, when the single faults leave something unexplained; probabilities follow. After ml_case_misread. Errors: cancelled. */
 gboolean ml_case_find_pairs (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_pair: relinearises it at its fit; ln and at follow. */
