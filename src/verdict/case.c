@@ -4,6 +4,7 @@
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
 #include "verdict/misread.h"
+#include "verdict/observe.h"
 #include "verdict/pairs.h"
 
 #include <math.h>
@@ -291,11 +292,11 @@ ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
         own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
       else if (ml_case_weigh (own, own->dictionary->expansions[i], NULL, NULL, &evidence))
         {
-          own->items[i].ln = evidence.ln;
+          own->items[i].ln = evidence.ln + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
           ml_evidence_clear (&evidence);
         }
     }
-  own->misfit_ln = ml_case_misfit (own);
+  own->misfit_ln = ml_case_misfit (own) + ml_case_seen_misfit_ln (own);
   return TRUE;
 }
 

@@ -6,6 +6,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/misread.h"
+#include "verdict/observe.h"
 #include "verdict/pairs.h"
 
 #include <math.h>
@@ -52,7 +53,7 @@ pair_evidence (MlCase *own, guint leader, guint item)
   if (ml_case_weigh (own, pair, at, doubts, &evidence))
     {
       if (is_solved (own, pair) && moves_a_reading (own, leader, pair))
-        ln = evidence.ln;
+        ln = evidence.ln + ml_case_seen_ln (own, pair, at);
       ml_evidence_clear (&evidence);
     }
   ml_expansion_free (own->dictionary, pair);
@@ -69,7 +70,7 @@ leader_evidence (MlCase *own, guint leader)
 
   if (ml_case_weigh (own, ml_case_expansion (own, leader), NULL, doubts, &evidence))
     {
-      ln = evidence.ln;
+      ln = evidence.ln + ml_case_seen_ln (own, ml_case_expansion (own, leader), NULL);
       ml_evidence_clear (&evidence);
     }
   return ln;

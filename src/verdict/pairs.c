@@ -5,6 +5,7 @@
 #include "verdict/pairs.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/observe.h"
 #include "verdict/judge-private.h"
 #include "verdict/misread.h"
 
@@ -229,7 +230,7 @@ solve_candidate (Search *search, const Candidate *candidate)
   pair.at = ml_expansion_new (own->dictionary, (int) candidate->first, (int) candidate->second, seed->z);
   if (ml_case_weigh (own, pair.at, seed, NULL, &evidence))
     {
-      pair.ln = evidence.ln;
+      pair.ln = evidence.ln + ml_case_seen_ln (own, pair.at, NULL);
       ml_evidence_clear (&evidence);
       g_array_append_val (own->pairs, pair);
     }

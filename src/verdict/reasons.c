@@ -3,6 +3,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/observe.h"
 #include "verdict/pairs.h"
 
 #include <math.h>
@@ -130,6 +131,9 @@ reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrA
       used[i] = TRUE;
       g_ptr_array_add (reasons, say_why (verdict, own, explanation, i));
     }
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == explanation->id)
+      ml_case_say_seen (own, ml_case_best_of (own, h), reasons);
   if (!reasons->len)
     g_ptr_array_add (reasons, g_strdup ("no reading speaks against it, and none for it: every reading is near what a sound board gives"));
 }

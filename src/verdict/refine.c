@@ -3,6 +3,7 @@
 #include "verdict/pairs.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/observe.h"
 
 #include <math.h>
 #include <string.h>
@@ -184,7 +185,7 @@ fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
       ml_expansion_free (own->dictionary, fit.at);
       return NULL;
     }
-  *ret_ln = evidence.ln;
+  *ret_ln = evidence.ln + ml_case_seen_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
   return fit.at;
 }

@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What eyes, ears and fingers tell: lit, dim, dark, warm, hot, clicks, silent, the supply limiting. Weighed beside the readings, but never
+ * as strongly as one. */
+#pragma once
+
+#include "verdict/case.h"
+
+G_BEGIN_DECLS
+
+/** ml_case_seen_ln: ln of the probability of this unit's observations under an expansion; 0 when there are none. start as in ml_case_weigh. */
+double ml_case_seen_ln (MlCase *own, MlExpansion *expansion, const MlExpansion *start);
+/** ml_case_seen_misfit_ln: the same when the drawing is wrong. */
+double ml_case_seen_misfit_ln (const MlCase *own);
+/** ml_case_say_seen: reasons that observations give for an item against the sound board ("LED1 is seen dim (rest): 0.6 mA with this fault, 2.7 mA if all were fine"). */
+void ml_case_say_seen (MlCase *own, guint item, GPtrArray *reasons);
+
+G_END_DECLS

@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is seen, and what the supply shows, as evidence. The expected verdicts follow from Ohm's and Kirchhoff's laws on boards of a few parts. */
+#include "support/exam.h"
+#include "support/near.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Two like LED branches and a relay across 12 V: by the supply's current alone they cannot be told apart. */
+static const char *const lamps = "reference N\npart R1 resistor 1=P 2=A value=1k\npart LED1 led anode=A cathode=N colour=red\n"
+                                 "part R2 resistor 1=P 2=B value=1k\npart LED2 led anode=B cathode=N colour=red\n"
+                                 "part C1 capacitor plus=P minus=N\npart K1 coil 1=P 2=D resistance=400\npart Q1 npn collector=D base=G emitter=N\n"
+                                 "part R3 resistor 1=P 2=G value=4k7\ncondition on\n  supply plus=P minus=N voltage=12 limit=200m\n";
+
+static MlVerdict *
+judge (const char *board_text, const char *lines)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("lamps", board_text);
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  g_autofree char *text = g_strdup_printf ("unit u suspect\n%s", lines);
+
+  return ml_exam_judge_text (judge, board, text, 2);
+}
+
+static double
+probability (const MlVerdict *verdict, const char *name)
+{
+  return verdict->parts[ml_board_find_part (verdict->job->board, name)].probability;
+}
+
+/* 12 V: 30 mA through the relay, 2.4 mA into Q1's base, 10.1 mA through each LED (red, 1.9 V): 52.6 mA; 42.5 mA with one branch open. */
+#define ONE_BRANCH_DEAD "reading u on supply=1 amps=42.5m volts=12.00\n"
+
+static void
+test_dark_led_tells_the_branch (void **state)
+{
+  g_autoptr (MlVerdict) blind = judge (lamps, ONE_BRANCH_DEAD);
+  g_autoptr (MlVerdict) seen = judge (lamps, ONE_BRANCH_DEAD "seen u on LED2 dark\nseen u on LED1 lit\n");
+  double first = probability (blind, "R1") + probability (blind, "LED1"), second = probability (blind, "R2") + probability (blind, "LED2");
+  gboolean said = FALSE;
+
+  assert_near (first, second, 1e-3, 0); /* like branches */
+  first = probability (seen, "R1") + probability (seen, "LED1");
+  second = probability (seen, "R2") + probability (seen, "LED2");
+  assert_true (second > 20 * first);
+  for (guint k = 0; seen->n_explanations && seen->explanations[0].reasons[k]; k++)
+    said |= strstr (seen->explanations[0].reasons[k], "LED2 is dark") != NULL;
+  assert_true (said);
+}
+
+static void
+test_silent_relay_and_limiting_supply (void **state)
+{
+  g_autoptr (MlVerdict) blind = judge (lamps, "reading u on red=P volts=12.00\n");
+  g_autoptr (MlVerdict) silent = judge (lamps, "reading u on red=P volts=12.00\nseen u on K1 silent\n");
+  g_autoptr (MlVerdict) calm = judge (lamps, "reading u on red=B volts=0.10\n");
+  g_autoptr (MlVerdict) limiting = judge (lamps, "reading u on red=B volts=0.10\nseen u on supply limiting\n");
+
+  assert_true (probability (silent, "Q1") > 2 * probability (blind, "Q1"));
+  assert_true (probability (silent, "K1") > 2 * probability (blind, "K1"));
+  /* 0.1 V at B: LED2 shorted, or everything short of volts because C1 is: only the latter drives the supply into its limit. */
+  assert_true (probability (limiting, "C1") / probability (limiting, "LED2") > 3 * probability (calm, "C1") / probability (calm, "LED2"));
+}
+
+static void
+test_what_is_seen_never_outweighs_a_reading (void **state)
+{
+  /* Every branch reads as it should (by hand as above; base and saturated collector are common practice); a finger says otherwise. */
+  static const char good[] = "reading u on red=P volts=12.00\nreading u on red=A volts=1.90\nreading u on red=B volts=1.90\nreading u on red=G volts=0.70\n"
+                             "reading u on red=D volts=0.05\n";
+  g_autofree char *odd = g_strconcat (good, "seen u on LED2 dark\n", NULL);
+  g_autoptr (MlVerdict) plain = judge (lamps, good);
+  g_autoptr (MlVerdict) doubted = judge (lamps, odd);
+
+  assert_true (doubted->healthy_probability > 0.5);
+  assert_true (plain->healthy_probability >= doubted->healthy_probability);
+}
+
+static void
+test_supply_current_convicts (void **state)
+{
+  /* 5 V: R1 takes 50 mA, R2 5 mA. 5 mA are left: R1 is open. 105 mA: C1 leaks, or a resistor has fallen. */
+  static const char text[] = "reference N\npart R1 resistor 1=P 2=N value=100\npart R2 resistor 1=P 2=N value=1k\npart C1 capacitor 1=P 2=N\ncondition on\n"
+                             "  supply plus=P minus=N voltage=5 limit=1\n";
+  g_autoptr (MlVerdict) open = judge (text, "reading u on supply=1 amps=5.0m volts=5.00\n");
+  g_autoptr (MlVerdict) fine = judge (text, "reading u on supply=1 amps=55.0m volts=5.00\n");
+  g_autoptr (MlVerdict) more = judge (text, "reading u on supply=1 amps=105m volts=5.00\n");
+
+  assert_int_equal (open->parts[0].verdict, ML_VERDICT_SUSPECT);
+  assert_true (probability (open, "R1") > 0.8);
+  assert_true (fine->healthy_probability > 0.5);
+  assert_true (more->healthy_probability < 0.1);
+  assert_true (probability (more, "C1") > 0.1);
+  assert_near (more->readings[0].healthy, 0.055, 1e-3, 0);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_dark_led_tells_the_branch),
+    cmocka_unit_test (test_silent_relay_and_limiting_supply),
+    cmocka_unit_test (test_what_is_seen_never_outweighs_a_reading),
+    cmocka_unit_test (test_supply_current_convicts),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
