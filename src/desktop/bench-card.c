@@ -316,9 +316,12 @@ remove_supply_cb (GtkWidget *widget, const char *action, GVariant *parameter)
 {
   MlBenchCard *self = ML_BENCH_CARD (widget);
   GError *error = NULL;
+  int supply = g_variant_get_int32 (parameter);
+  MlText *text = NULL;
 
-  apply (self, ml_board_edit_remove_supply (ml_document_board (self->document), self->condition, g_variant_get_int32 (parameter), &error), error,
-         "Remove the supply");
+  if (ml_job_edit_spares_supply (ml_document_job (self->document), self->condition, supply, &error))
+    text = ml_board_edit_remove_supply (ml_document_board (self->document), self->condition, supply, &error);
+  apply (self, text, error, "Remove the supply");
 }
 
 static void

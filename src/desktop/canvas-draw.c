@@ -480,6 +480,17 @@ ml_canvas_mirror (MlCanvas *self)
 
 /* ---- removing ---- */
 
+/* What the job says is never lost with what it speaks of: such an edit is refused, and why is said. Takes text. */
+static MlText *
+unless_job_speaks_of_it (MlCanvas *self, MlText *text, GError **error)
+{
+  g_autoptr (MlBoard) after = text ? ml_board_read (text, NULL) : NULL;
+  if (!text || ml_job_edit_fits (ml_document_job (self->document), after, error))
+    return text;
+  ml_text_unref (text);
+  return NULL;
+}
+
 void
 ml_canvas_remove (MlCanvas *self)
 {
@@ -498,6 +509,7 @@ ml_canvas_remove (MlCanvas *self)
   g_autofree char *label
     = pin >= 0 ? g_strdup_printf ("Free %s.%s", name, board->parts[part].pins[pin].name) : g_strdup_printf ("Remove %s", name);
   MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);
+  text = unless_job_speaks_of_it (self, text, &error);
   if (apply (self, text, error, label) && pin < 0)
     ml_canvas_select_and_focus (self, -1, -1);
 }

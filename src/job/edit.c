@@ -364,3 +364,71 @@ ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, co
   ml_edit_rename_pins (patch, job->text, TRUE, part, from, to);
   return ml_patch_finish (patch);
 }
+
+static guint
+errors_beside (const MlJob *job, MlBoard *board, MlDiagnostics *diagnostics)
+{
+  g_autoptr (MlJob) again = ml_job_read (job->text, board, diagnostics);
+
+  return ml_diagnostics_n_errors (diagnostics);
+}
+
+gboolean
+ml_job_edit_fits (const MlJob *job, MlBoard *board, GError **error)
+{
+  g_autoptr (MlDiagnostics) before = ml_diagnostics_new ();
+  g_autoptr (MlDiagnostics) after = ml_diagnostics_new ();
+  const guint n_before = errors_beside (job, job->board, before), n_after = errors_beside (job, board, after);
+  g_autoptr (GString) more = g_string_new (NULL);
+
+  if (n_after <= n_before)
+    return TRUE;
+  if (n_after - n_before > 1)
+    g_string_printf (more, ", and %u more", n_after - n_before - 1);
+  for (guint i = 0; i < ml_diagnostics_n (after); i++)
+    {
+      const MlDiagnostic *diagnostic = ml_diagnostics_get (after, i);
+
+      if (diagnostic->severity != ML_SEVERITY_ERROR)
+        continue;
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET,
+                   "the job still speaks of it (line %u: %s%s); nothing was changed. Take those lines out of the job first", diagnostic->line,
+                   diagnostic->message, more->str);
+      break;
+    }
+  return FALSE;
+}
+
+/* Supplies without a name are called by their number, which changes when one before them goes. */
+static gboolean
+loses_supply (const MlCondition *condition, int removed, int supply)
+{
+  return supply == removed || (supply > removed && g_ascii_isdigit (condition->supplies[supply].name[0]));
+}
+
+gboolean
+ml_job_edit_spares_supply (const MlJob *job, int condition, int supply, GError **error)
+{
+  const MlCondition *where = &job->board->conditions[condition];
+  guint line = 0;
+  int named = -1;
+
+  for (guint i = 0; i < job->n_readings && named < 0; i++)
+    if (job->readings[i].condition == condition && job->readings[i].supply >= 0 && loses_supply (where, supply, job->readings[i].supply))
+      {
+        named = job->readings[i].supply;
+        line = job->readings[i].line;
+      }
+  for (guint i = 0; i < job->n_observations && named < 0; i++)
+    if (job->observations[i].condition == condition && job->observations[i].supply >= 0 && loses_supply (where, supply, job->observations[i].supply))
+      {
+        named = job->observations[i].supply;
+        line = job->observations[i].line;
+      }
+  if (named < 0)
+    return TRUE;
+  g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET,
+               "the job has a reading of supply %s in %s (line %u)%s; nothing was changed. Take it out of the job first%s", where->supplies[named].name,
+               where->name, line, named == supply ? "" : ", whose number would change", named == supply ? "" : ", or give that supply a name");
+  return FALSE;
+}

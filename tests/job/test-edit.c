@@ -196,6 +196,35 @@ test_rename_pin_follows_every_mention (void **state)
   assert_refused (ml_job_edit_rename_pin (job, "Q2", "base", "", &error), &error, "name");
 }
 
+/* What follows from the rule that nothing said is lost: a board without the part, or with renumbered supplies, does not fit. */
+static void
+test_job_keeps_what_it_speaks_of (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 running across=R4 volts=1\nreading u1 running across=R4 volts=2\n");
+  g_autoptr (MlText) without = ml_text_new ("board", "reference M\npart Q2 npn collector=A base=B emitter=M\ncondition running\n", -1);
+  g_autoptr (MlBoard) smaller = ml_board_read (without, NULL);
+  g_autoptr (GError) error = NULL;
+
+  assert_true (ml_job_edit_fits (job, job->board, NULL));
+  assert_false (ml_job_edit_fits (job, smaller, &error));
+  assert_non_null (strstr (error->message, "line 2"));
+  assert_non_null (strstr (error->message, "1 more"));
+}
+
+static void
+test_supplies_that_readings_name_are_kept (void **state)
+{
+  g_autoptr (MlJob) first = read_job ("unit u1\nreading u1 running supply=1 amps=10m\n");
+  g_autoptr (MlJob) named = read_job ("unit u1\nreading u1 running supply=aux amps=10m\n");
+  g_autoptr (GError) error = NULL;
+
+  assert_false (ml_job_edit_spares_supply (first, 0, 0, &error));
+  assert_non_null (strstr (error->message, "supply 1 in running (line 2)"));
+  assert_true (ml_job_edit_spares_supply (first, 0, 1, NULL));
+  assert_true (ml_job_edit_spares_supply (named, 0, 0, NULL)); /* a name stays when numbers move up */
+  assert_false (ml_job_edit_spares_supply (named, 0, 1, NULL));
+}
+
 int
 main (void)
 {
@@ -209,6 +238,8 @@ main (void)
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
+    cmocka_unit_test (test_job_keeps_what_it_speaks_of),
+    cmocka_unit_test (test_supplies_that_readings_name_are_kept),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
