@@ -1,0 +1,191 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every fault mode of every kind can be supposed and solved: a board with one part of the kind, each pin between a resistor to the supply
+ * and one to the reference. Expected: an open lead carries nothing, pins shorted exactly stand at one voltage, the currents into a part sum
+ * to zero (Kirchhoff), and what cannot be supposed of a kind is refused in words. */
+#include "support/near.h"
+
+#include "verdict/judge.h"
+#include "verdict/modes.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char *const kinds[] = {
+  "resistor", "link", "inductor", "capacitor", "potentiometer", "thermistor", "varistor", "tvs", "fuse", "coil", "switch", "changeover", "contact",
+  "lamp", "diode", "led", "zener", "bridge", "npn", "pnp", "nmos", "pmos", "njfet", "pjfet", "thyristor", "triac", "regulator", "adjustable", "shunt",
+  "opamp", "comparator", "opto", "converter", "battery",
+};
+
+static MlBoard *
+board_with (const char *word)
+{
+  const MlKindInfo *kind = ml_kind_find (word);
+  g_autoptr (GString) text = g_string_new ("reference MINUS\npart K9 coil 1=IN 2=MINUS\n");
+  gboolean by_coil = strcmp (word, "contact") == 0;
+
+  g_string_append_printf (text, "part X %s", word);
+  for (guint p = 0; kind->pins[p] != NULL; p++)
+    g_string_append_printf (text, " %s=N%u", kind->pins[p], p);
+  g_string_append (text, by_coil ? " by=K9\n" : "\n");
+  for (guint p = 0; kind->pins[p] != NULL; p++)
+    g_string_append_printf (text, "part RA%u resistor 1=IN 2=N%u value=%u\npart RB%u resistor 1=N%u 2=MINUS value=%u\n", p, p, 2000 + 1700 * p, p, p,
+                            3000 + 900 * (p % 2));
+  g_string_append (text, "condition on\n  supply plus=IN minus=MINUS voltage=12 limit=500m\n");
+  MlText *lines = ml_text_new (word, text->str, -1);
+  MlBoard *board = ml_board_read (lines, NULL);
+  ml_text_unref (lines);
+  assert_int_equal (board->parts[1].n_pins, (guint) g_strv_length ((char **) kind->pins));
+  return board;
+}
+
+static void
+check_currents (const MlBoard *board, const MlOperatingPoint *point)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      double sum = 0, largest = 0;
+      for (guint p = 0; p < board->parts[i].n_pins; p++)
+        {
+          sum += point->pin_a[i][p];
+          largest = MAX (largest, fabs (point->pin_a[i][p]));
+        }
+      assert_near (sum, 0, 0, 1e-12 + 1e-9 * largest);
+    }
+}
+
+/* Solved (TRUE), or refused with a reason. */
+static gboolean
+suppose (MlJudge *judge, const MlBoard *board, const char *words, MlOperatingPoint **ret_point)
+{
+  MlFault fault;
+  g_autoptr (GError) error = NULL;
+
+  if (!ml_fault_parse (board, words, &fault, &error))
+    print_error ("%s: %s\n", words, error->message);
+  assert_null (error);
+  *ret_point = ml_judge_solve (judge, 0, &fault, 1);
+  ml_fault_clear (&fault);
+  if ((*ret_point)->solved)
+    check_currents (board, *ret_point);
+  else
+    assert_true (strlen ((*ret_point)->error) > 10);
+  return (*ret_point)->solved;
+}
+
+static void
+must_solve (MlJudge *judge, const MlBoard *board, const char *words, MlOperatingPoint **ret_point)
+{
+  if (!suppose (judge, board, words, ret_point))
+    print_error ("%s %s: %s\n", board->parts[1].kind->word, words, (*ret_point)->error);
+  assert_true ((*ret_point)->solved);
+}
+
+static void
+walk_pins (MlJudge *judge, const MlBoard *board)
+{
+  const MlPart *part = &board->parts[1];
+
+  for (guint a = 0; a < part->n_pins; a++)
+    {
+      MlOperatingPoint *point;
+      g_autofree char *open = g_strdup_printf ("X open pins=%s", part->pins[a].name);
+      g_autofree char *joint = g_strdup_printf ("X joint pins=%s size=310", part->pins[a].name);
+      g_autofree char *track = g_strdup_printf ("broken-track nets=N%u pins=X.%s", a, part->pins[a].name);
+      must_solve (judge, board, open, &point);
+      assert_near (point->pin_a[1][a], 0, 0, 1e-12);
+      ml_operating_point_free (point);
+      must_solve (judge, board, joint, &point);
+      ml_operating_point_free (point);
+      must_solve (judge, board, track, &point);
+      assert_near (point->pin_a[1][a], 0, 0, 1e-12);
+      ml_operating_point_free (point);
+      for (guint b = 0; b < part->n_pins; b++)
+        {
+          g_autofree char *exact = g_strdup_printf ("X short pins=%s,%s size=0", part->pins[a].name, part->pins[b].name);
+          g_autofree char *leak = g_strdup_printf ("X leak pins=%s,%s size=470", part->pins[a].name, part->pins[b].name);
+          g_autofree char *link = g_strdup_printf ("stray-link nets=N%u,N%u size=20", a, b);
+          if (a == b)
+            continue;
+          must_solve (judge, board, exact, &point);
+          assert_near (point->net_v[board->parts[1].pins[a].net], point->net_v[board->parts[1].pins[b].net], 0, 1e-9);
+          ml_operating_point_free (point);
+          must_solve (judge, board, leak, &point);
+          ml_operating_point_free (point);
+          must_solve (judge, board, link, &point);
+          ml_operating_point_free (point);
+        }
+    }
+}
+
+static void
+walk_words (MlJudge *judge, const MlBoard *board)
+{
+  static const char *const words[] = { "X high size=3", "X low size=0.4", "X reversed", "X dead", "X through", "X stuck-high", "X stuck-low" };
+  const char *kind = board->parts[1].kind->word;
+  gboolean output = strcmp (kind, "opamp") == 0 || strcmp (kind, "comparator") == 0;
+  gboolean feeds = strcmp (kind, "regulator") == 0 || strcmp (kind, "adjustable") == 0 || strcmp (kind, "converter") == 0;
+
+  for (guint i = 0; i < G_N_ELEMENTS (words); i++)
+    {
+      MlOperatingPoint *point;
+      gboolean solved = suppose (judge, board, words[i], &point);
+      if (i >= 3) /* said of what has an output, and of nothing else */
+        assert_int_equal (solved, i < 5 ? feeds : output);
+      if (i == 2 && board->parts[1].n_pins == 2)
+        assert_true (solved);
+      ml_operating_point_free (point);
+    }
+}
+
+/* Every hypothesis that the verdict would weigh. */
+static void
+walk_modes (MlJudge *judge, MlBoard *board)
+{
+  MlModel *model = ml_model_new (board, NULL);
+  GArray *modes = ml_modes_list (model);
+  guint n = 0;
+
+  for (guint i = 0; i < modes->len; i++)
+    {
+      const MlHypothesis *mode = &g_array_index (modes, MlHypothesis, i);
+      if (mode->fault.part != 1)
+        continue;
+      for (guint c = 0; c < mode->n_cells; c++)
+        {
+          MlFault fault = mode->fault;
+          fault.size = mode->cells[c].size;
+          MlOperatingPoint *point = ml_judge_solve (judge, 0, &fault, 1);
+          if (!point->solved)
+            print_error ("%s %s: %s\n", board->parts[1].kind->word, ml_fault_word (fault.kind), point->error);
+          assert_true (point->solved);
+          check_currents (board, point);
+          ml_operating_point_free (point);
+          n++;
+        }
+    }
+  assert_true (n > 0);
+  g_array_unref (modes);
+  ml_model_free (model);
+}
+
+static void
+test_every_fault_of_every_kind_solves (void **state)
+{
+  for (guint k = 0; k < G_N_ELEMENTS (kinds); k++)
+    {
+      MlBoard *board = board_with (kinds[k]);
+      MlJudge *judge = ml_judge_new (board);
+      walk_pins (judge, board);
+      walk_words (judge, board);
+      walk_modes (judge, board);
+      ml_judge_free (judge);
+      ml_board_unref (board);
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_every_fault_of_every_kind_solves) };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
