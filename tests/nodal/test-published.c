@@ -3,6 +3,7 @@
 #include "nodal/kit.h"
 
 #include <math.h>
+#include <string.h>
 
 #include <gsl/gsl_sf_lambert.h>
 
@@ -488,6 +489,106 @@ test_comparator_output_by_its_kind (void **state)
         }
 }
 
+/* Ladders and meshes of resistors, as many textbooks work them by hand; every source from memory. */
+typedef struct { const char *word; int a, b; double value; } Item;
+typedef struct { const char *source; int n_nets; Item items[8]; double volts[6], within; } Worked;
+
+static const Worked worked[] = {
+  { "Kuphaldt, DC ch. 5: three resistors in series, 500 uA, drops 1.5, 5, 2.5 V", 3,
+    { { "battery", 1, 0, 9 }, { "resistor", 1, 2, 3e3 }, { "resistor", 2, 3, 10e3 }, { "resistor", 3, 0, 5e3 } }, { 9, 7.5, 2.5 }, 1e-9 },
+  { "Kuphaldt, DC ch. 6: divider of 45 V, drops 10, 20, 15 V", 3,
+    { { "battery", 1, 0, 45 }, { "resistor", 1, 2, 5e3 }, { "resistor", 2, 3, 10e3 }, { "resistor", 3, 0, 7.5e3 } }, { 45, 35, 15 }, 1e-9 },
+  { "Kuphaldt, DC ch. 10: 28 V and 7 V through 4 and 1 ohm on 2 ohm, 8 V by Millman, Thevenin and superposition", 3,
+    { { "battery", 1, 0, 28 }, { "battery", 3, 0, 7 }, { "resistor", 1, 2, 4 }, { "resistor", 2, 0, 2 }, { "resistor", 3, 2, 1 } }, { 28, 8, 7 }, 1e-9 },
+  { "Nilsson and Riedel, Electric Circuits ex. 4.1: 9.09 V and 10.91 V", 3,
+    { { "battery", 3, 0, 10 }, { "resistor", 3, 1, 1 }, { "resistor", 1, 0, 5 }, { "resistor", 1, 2, 2 }, { "resistor", 2, 0, 10 },
+      { "current-source", 0, 2, 2 } }, { 9.09, 10.91, 10 }, 0.005 },
+  { "Nilsson and Riedel, ex. 4.2: 40 V (2, 4, 1 A)", 2,
+    { { "battery", 2, 0, 50 }, { "resistor", 2, 1, 5 }, { "resistor", 1, 0, 10 }, { "resistor", 1, 0, 40 }, { "current-source", 0, 1, 3 } },
+    { 40, 50 }, 1e-9 },
+  { "Alexander and Sadiku, Fundamentals ex. 3.1: 13.333 V and 20 V", 2,
+    { { "current-source", 2, 1, 5 }, { "current-source", 0, 2, 10 }, { "resistor", 1, 2, 4 }, { "resistor", 1, 0, 2 }, { "resistor", 2, 0, 6 } },
+    { 13.333, 20 }, 0.0005 },
+};
+
+static void
+test_worked_networks (void **state)
+{
+  for (size_t w = 0; w < sizeof worked / sizeof worked[0]; w++)
+    {
+      Kit kit;
+      kit_begin (&kit, worked[w].n_nets);
+      for (const Item *item = worked[w].items; item->word; item++)
+        if (strcmp (item->word, "battery") == 0)
+          kit_add (&kit, "battery", NETS (item->a, item->b), "voltage", item->value, "resistance", 0.0, NULL);
+        else
+          kit_two (&kit, item->word, item->a, item->b, item->value);
+      kit_solve (&kit, NULL, 0);
+      for (int k = 0; k < worked[w].n_nets; k++)
+        assert_near (kit.at.net_v[1 + k], worked[w].volts[k], 0, worked[w].within);
+      kit_end (&kit);
+    }
+}
+
+static void
+test_kuphaldt_parallel_currents (void **state)
+{
+  /* Kuphaldt, DC ch. 5 (from memory): 9 V on 10 k, 2 k and 1 k: 0.9, 4.5, 9, in all 14.4 mA */
+  Kit kit;
+  kit_begin (&kit, 1);
+  int battery = kit_add (&kit, "battery", NETS (1, 0), "voltage", 9.0, "resistance", 0.0, NULL);
+  int r[3] = { kit_two (&kit, "resistor", 1, 0, 10e3), kit_two (&kit, "resistor", 1, 0, 2e3), kit_two (&kit, "resistor", 1, 0, 1e3) };
+  kit_solve (&kit, NULL, 0);
+  static const double amps[3] = { 0.9e-3, 4.5e-3, 9e-3 };
+  for (int k = 0; k < 3; k++)
+    assert_near (kit_pin_a (&kit, r[k], 0), amps[k], 1e-9, 0);
+  assert_near (kit_pin_a (&kit, battery, 0), -14.4e-3, 1e-9, 0);
+  kit_end (&kit);
+}
+
+static void
+test_boylestad_self_bias (void **state)
+{
+  /* Boylestad and Nashelsky ex. 7.2 (from memory): 20 V, 3.3 k, 1 k, 8 mA, pinch-off 6 V: read off a drawn curve as 2.6 mA, drain 11.42 V;
+   * the square law itself gives 2.588 mA. The gate hangs on 1 M. */
+  Kit kit;
+  kit_begin (&kit, 4);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 20.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 3.3e3);
+  kit_two (&kit, "resistor", 3, 0, 1e3);
+  kit_two (&kit, "resistor", 4, 0, 1e6);
+  int q = kit_add (&kit, "njfet", NETS (2, 4, 3), "idss", 8e-3, "threshold", 6.0, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit_pin_a (&kit, q, 0), 2.6e-3, 0, 0.03e-3);
+  assert_near (kit.at.net_v[2], 11.42, 0, 0.06);
+  kit_end (&kit);
+}
+
+static void
+test_regulators_follow_their_data_sheets (void **state)
+{
+  Kit kit;
+  /* Adjustable regulator, 240 ohm and 5 kohm (data sheet, from memory): 1.25 V (1 + R2 / R1) + 50 uA R2 = 27.54 V */
+  kit_begin (&kit, 3);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 35.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "adjustable", NETS (1, 2, 3), NULL);
+  kit_two (&kit, "resistor", 2, 3, 240);
+  kit_two (&kit, "resistor", 3, 0, 5e3);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 1.25 * (1 + 5e3 / 240) + 50e-6 * 5e3, 2e-3, 0);
+  kit_end (&kit);
+  /* Shunt reference with two equal resistors (data sheet, from memory): 2.495 V (1 + R1 / R2) = 4.99 V */
+  kit_begin (&kit, 3);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 12.0, "resistance", 0.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 1e3);
+  kit_two (&kit, "resistor", 2, 3, 10e3);
+  kit_two (&kit, "resistor", 3, 0, 10e3);
+  kit_add (&kit, "shunt", NETS (2, 0, 3), "reference", 2.495, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 4.99, 2e-3, 0);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -500,6 +601,8 @@ main (void)
     cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
     cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain), cmocka_unit_test (test_lamp_and_converter),
     cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
+    cmocka_unit_test (test_worked_networks), cmocka_unit_test (test_kuphaldt_parallel_currents),
+    cmocka_unit_test (test_boylestad_self_bias), cmocka_unit_test (test_regulators_follow_their_data_sheets),
     cmocka_unit_test (test_thermistor_follows_the_ambient), cmocka_unit_test (test_comparator_output_by_its_kind),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
