@@ -52,6 +52,8 @@ print_point (const MlBoard *board, const MlOperatingPoint *point)
   const MlCondition *condition = &board->conditions[point->condition];
 
   g_print ("%s%s%s\n", condition->name, condition->label != NULL ? ": " : "", condition->label != NULL ? condition->label : "");
+  if (point->other_state)
+    g_print ("  more than one state is possible; prefer NET high|low in the board says which is meant\n");
   for (guint i = 0; i < condition->n_supplies; i++)
     {
       g_print ("  supply %-9s", condition->supplies[i].name);
@@ -125,6 +127,7 @@ add_point_json (JsonBuilder *builder, const MlBoard *board, const MlOperatingPoi
   for (guint i = 0; point->solved && i < board->n_parts; i++)
     add_part_json (builder, board, i, point);
   json_builder_end_array (builder);
+  ml_json_flag (builder, "other_state", point->other_state);
   ml_json_text (builder, "error", point->error);
   json_builder_end_object (builder);
 }

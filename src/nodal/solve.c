@@ -546,11 +546,27 @@ latch_state (const MlNodalSolver *solver, int d, bool was)
   return device->type->latch (solver->parameters + device->first_parameter, x, f, was);
 }
 
+/* As built; where more than one state is possible, as the start has them. */
 static void
-forget_states (MlNodalSolver *solver)
+recall_states (MlNodalSolver *solver, const MlNodalSolution *start)
 {
   for (int d = 0; d < solver->circuit->n_devices; d++)
-    solver->latched[d] = -1;
+    {
+      bool whole = start && start->status == ML_NODAL_AMBIGUOUS && (start->latched[d] == 0 || start->latched[d] == 1);
+      bool moves = solver->circuit->devices[d].coil >= 0 || solver->circuit->devices[d].type->latch;
+      solver->latched[d] = whole && moves ? start->latched[d] : -1;
+    }
+}
+
+static bool
+is_set (const MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int d)
+{
+  int parameter = solver->circuit->devices[d].type->latched - 1;
+
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == parameter)
+      return true;
+  return false;
 }
 
 /* Contacts and latching devices after a solution. True when one changed. */
@@ -564,14 +580,11 @@ move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
     {
       const MlNodalDevice *device = &circuit->devices[d];
       int parameter = device->type->latched - 1;
-      bool stuck = false;
       if ((device->coil < 0 && !device->type->latch) || (solver->latched[d] > 0 && solver->latched[d] < 1))
         continue;
-      for (int i = 0; i < n_changes; i++)
-        stuck = stuck || (changes[i].kind == ML_NODAL_SET_PARAMETER && changes[i].device == d && changes[i].index == parameter);
       bool was = solver->parameters[device->first_parameter + parameter] > 0.5;
       bool is = device->coil >= 0 ? contact_state (solver, device, was) : latch_state (solver, d, was);
-      if (!stuck && is != was)
+      if (is != was && !is_set (solver, changes, n_changes, d))
         {
           solver->latched[d] = is;
           *ret_device = d;
@@ -641,11 +654,58 @@ balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, con
   return status >= 0 ? ML_NODAL_AMBIGUOUS : status;
 }
 
+/* How well a solution has the nets that are wanted high or low. */
+static double
+preference (const MlNodalSolver *solver, const MlNodalSolution *solution)
+{
+  double sum = 0;
+
+  for (int u = 1; u < solver->circuit->n_nets; u++)
+    sum += solver->circuit->prefer[u] * solution->net_v[u];
+  return sum;
+}
+
+/* Whether a contact or a part that latches would also stay in its other position, one after the other; the state that is preferred. */
+static MlNodalStatus
+look_for_other_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  MlNodalSolution other;
+  MlNodalStatus status = ml_nodal_solution_init (&other, circuit);
+  bool found = false;
+  int waste;
+
+  for (int d = 0; status == ML_NODAL_OK && d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &circuit->devices[d];
+      if ((device->coil < 0 && !device->type->latch) || is_set (solver, changes, n_changes, d))
+        continue;
+      for (int k = 0; k < circuit->n_devices; k++)
+        solver->latched[k] = circuit->devices[k].type->latched ? ret_solution->latched[k] : -1;
+      solver->latched[d] = ret_solution->latched[d] > 0.5 ? 0 : 1;
+      solver->first_rung = ML_NODAL_RUNG_WARM;
+      MlNodalStatus tried = run_once (solver, changes, n_changes, NULL, ret_solution, &other);
+      status = tried == ML_NODAL_NO_MEMORY ? tried : status;
+      for (int k = 0; k < MOST_MOVES && tried >= 0 && solver->latched[d] == !(ret_solution->latched[d] > 0.5)
+                      && move_states (solver, changes, n_changes, &waste); k++)
+        tried = run_once (solver, changes, n_changes, NULL, &other, &other);
+      if (tried < 0 || solver->latched[d] != !(ret_solution->latched[d] > 0.5) || move_states (solver, changes, n_changes, &waste))
+        continue;
+      found = true;
+      other.iterations = ret_solution->iterations;
+      other.rung = ret_solution->rung;
+      if (preference (solver, &other) > preference (solver, ret_solution))
+        ml_nodal_solution_copy (ret_solution, &other);
+    }
+  ml_nodal_solution_clear (&other);
+  return status == ML_NODAL_OK && found ? ML_NODAL_AMBIGUOUS : status;
+}
+
 MlNodalStatus
 ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
                     MlNodalSolution *ret_solution)
 {
-  forget_states (solver);
+  recall_states (solver, start);
   ret_solution->failed_net = ret_solution->failed_device = -1;
   ret_solution->rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
   MlNodalStatus status = ml_nodal_vary (solver, changes, n_changes, meter);
@@ -680,7 +740,7 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
-  forget_states (solver);
+  recall_states (solver, start);
   ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
   start = start && start->status >= 0 ? start : NULL;
@@ -701,12 +761,18 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   solver->failed_steps = 0;
   if (status >= 0 && in_balance)
     status = ML_NODAL_AMBIGUOUS;
+  double residual_a = solver->residual_a;
+  if (status >= 0 && !start && !meter && solver->circuit->n_latching > 0)
+    {
+      MlNodalStatus looked = look_for_other_states (solver, changes, n_changes, ret_solution);
+      status = looked == ML_NODAL_OK ? status : looked;
+    }
   if (status < 0)
     solver->counts.failures++;
   else
     solver->counts.solved_by[ret_solution->rung]++;
   ret_solution->status = status;
-  ret_solution->residual_a = solver->residual_a;
+  ret_solution->residual_a = residual_a;
   return status;
 }
 

@@ -165,7 +165,9 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
 
   if (solve_with (dictionary, condition, faults, n_faults, changes, &at, &point->error))
     {
+      const MlExpansion *healthy = dictionary->expansions[dictionary->model->n_nodes / 2];
       fill (point, dictionary->model, &at);
+      point->other_state = at.status == ML_NODAL_AMBIGUOUS || (n_faults == 0 && healthy->at[condition].status == ML_NODAL_AMBIGUOUS);
       ml_nodal_solution_clear (&at);
     }
   ml_changes_free (changes);

@@ -99,6 +99,7 @@ typedef struct
 {
   int condition;
   gboolean solved;
+  gboolean other_state; /* more than one state is possible: a part that latches, a relay between pull and release, a flip-flop */
   char *error;        /* NULL when solved */
   double *net_v;      /* board->n_nets; NAN where floating */
   double **pin_a;     /* [part][pin], A into the part; NAN where not simulated */

@@ -531,6 +531,35 @@ test_worked_networks (void **state)
 }
 
 static void
+test_latched_thyristor_has_two_states (void **state)
+{
+  /* Trade: a thyristor without gate current blocks until fired and then conducts while more than its holding current flows: at 12 V behind
+   * 100 ohm (about 110 mA) both are possible; behind 10 kohm (1.1 mA, hold 3 mA) only blocking is. prefer says which is meant. */
+  for (int preferred = -1; preferred <= 1; preferred++)
+    for (int heavy = 0; heavy < 2; heavy++)
+      {
+        Kit kit;
+        kit_begin (&kit, 3);
+        kit_add (&kit, "battery", NETS (1, 0), "voltage", 12.0, "resistance", 0.0, NULL);
+        kit_two (&kit, "resistor", 1, 2, heavy ? 100 : 10e3);
+        kit_two (&kit, "resistor", 3, 0, 1e3);
+        kit_add (&kit, "thyristor", NETS (2, 0, 3), NULL);
+        if (preferred)
+          assert_int_equal (ml_nodal_circuit_prefer (kit.circuit, 2, preferred), ML_NODAL_OK);
+        kit_ready (&kit);
+        assert_int_equal (ml_nodal_solve (kit.solver, NULL, 0, NULL, &kit.at), heavy ? ML_NODAL_AMBIGUOUS : ML_NODAL_OK);
+        assert_true (heavy && preferred < 0 ? kit.at.net_v[2] < 1.2 : kit.at.net_v[2] > 11.9);
+        /* what starts from there stays in that state */
+        MlNodalSolution again;
+        assert_int_equal (ml_nodal_solution_init (&again, kit.circuit), ML_NODAL_OK);
+        assert_true (ml_nodal_solve (kit.solver, NULL, 0, &kit.at, &again) >= 0);
+        assert_near (again.net_v[2], kit.at.net_v[2], 0, 1e-9);
+        ml_nodal_solution_clear (&again);
+        kit_end (&kit);
+      }
+}
+
+static void
 test_kuphaldt_parallel_currents (void **state)
 {
   /* Kuphaldt, DC ch. 5 (from memory): 9 V on 10 k, 2 k and 1 k: 0.9, 4.5, 9, in all 14.4 mA */
@@ -601,7 +630,7 @@ main (void)
     cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
     cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain), cmocka_unit_test (test_lamp_and_converter),
     cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
-    cmocka_unit_test (test_worked_networks), cmocka_unit_test (test_kuphaldt_parallel_currents),
+    cmocka_unit_test (test_worked_networks), cmocka_unit_test (test_latched_thyristor_has_two_states), cmocka_unit_test (test_kuphaldt_parallel_currents),
     cmocka_unit_test (test_boylestad_self_bias), cmocka_unit_test (test_regulators_follow_their_data_sheets),
     cmocka_unit_test (test_thermistor_follows_the_ambient), cmocka_unit_test (test_comparator_output_by_its_kind),
   };
