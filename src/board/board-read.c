@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading a board: statements by a table, in three rounds, so that a file may name things in any order. */
+#include "board/assume.h"
 #include "board/board-private.h"
 
 #include <math.h>
@@ -353,6 +354,20 @@ read_prefer (MlBoardReader *reader, const MlStatement *statement)
     g_array_index (reader->nets, MlNet, net).prefer = high == 1 ? 1 : -1;
 }
 
+/* The values are the verdict's business: here only whether there is such a thing to assume. */
+static void
+read_assume (MlBoardReader *reader, const MlStatement *statement)
+{
+  gboolean name_wrong;
+  const char *wrong;
+
+  if (!want_words (reader, statement, 3, "assume NAME VALUE"))
+    return;
+  wrong = ml_assume_check (statement->words[1].text, statement->words[2].text, &name_wrong);
+  if (wrong)
+    SAID (reader, &statement->words[name_wrong ? 1 : 2], "'%s': %s", statement->words[name_wrong ? 1 : 2].text, wrong);
+}
+
 static gboolean
 read_turn (MlBoardReader *reader, const MlWord *word, int *ret_turn)
 {
@@ -518,6 +533,7 @@ static const Rule rules[] = {
   { "hazard", ROUND_REST, read_hazard, "" },
   { "note", ROUND_REST, read_note, "" },
   { "prefer", ROUND_REST, read_prefer, "" },
+  { "assume", ROUND_REST, read_assume, "" },
   { "place", ROUND_REST, read_place, "" },
   { "picture", ROUND_REST, read_picture, "" },
   { "condition", ROUND_REST, ml_board_reader_condition, "condition NAME" },

@@ -75,10 +75,39 @@ assumptions (void)
   return table;
 }
 
+/* What the board at hand assumes in its own way; of this thread, since several boards may be judged side by side. */
+static GPrivate in_use;
+
+GHashTable *
+ml_assumptions_use (GHashTable *own)
+{
+  GHashTable *before = g_private_get (&in_use);
+
+  g_private_set (&in_use, own);
+  return before;
+}
+
+static const double *
+find (const char *name)
+{
+  GHashTable *own = g_private_get (&in_use);
+  const double *value = own ? g_hash_table_lookup (own, name) : NULL;
+
+  return value ? value : g_hash_table_lookup (assumptions (), name);
+}
+
+double
+ml_assumption_usual (const char *name)
+{
+  const double *value = g_hash_table_lookup (assumptions (), name);
+
+  return value ? *value : NAN;
+}
+
 double
 ml_assumption (const char *name)
 {
-  const double *value = g_hash_table_lookup (assumptions (), name);
+  const double *value = find (name);
 
   if (!value)
     g_error ("data/assumptions.table has no line \"%s\"", name);
@@ -90,10 +119,10 @@ ml_assumption_weight (MlKind kind, MlFaultKind fault)
 {
   g_autofree char *own = g_strdup_printf ("weight.%s.%s", ml_kind_info (kind)->word, ml_fault_word (fault));
   g_autofree char *common = g_strdup_printf ("weight.%s", ml_fault_word (fault));
-  const double *value = g_hash_table_lookup (assumptions (), own);
+  const double *value = find (own);
 
   if (!value)
-    value = g_hash_table_lookup (assumptions (), common);
+    value = find (common);
   return value ? *value : 0;
 }
 
@@ -101,7 +130,7 @@ double
 ml_assumption_carried (MlKind kind, const char *parameter, double usual)
 {
   g_autofree char *name = g_strdup_printf ("carried.%s.%s", ml_kind_info (kind)->word, parameter);
-  const double *value = g_hash_table_lookup (assumptions (), name);
+  const double *value = find (name);
 
   return value ? *value : usual;
 }

@@ -2,6 +2,7 @@
 /* What the readings cannot see, and what to beware of. */
 #include "verdict/judge-private.h"
 
+#include "board/assume.h"
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
 #include "verdict/good-unit.h"
@@ -120,6 +121,29 @@ warn_voltage (MlCase *own, GPtrArray *cautions)
       }
 }
 
+static gint
+by_name (gconstpointer a, gconstpointer b)
+{
+  return strcmp (a, b);
+}
+
+void
+ml_verdict_say_assumed (const MlBoard *board, GPtrArray *cautions)
+{
+  g_autoptr (GHashTable) own = ml_board_assumptions (board);
+  GList *names = g_list_sort (g_hash_table_get_keys (own), by_name);
+
+  for (GList *at = names; at; at = at->next)
+    {
+      char value[G_ASCII_DTOSTR_BUF_SIZE], usual[G_ASCII_DTOSTR_BUF_SIZE];
+
+      g_ascii_formatd (value, sizeof value, "%.6g", *(double *) g_hash_table_lookup (own, at->data));
+      g_ascii_formatd (usual, sizeof usual, "%.6g", ml_assumption_usual (at->data));
+      g_ptr_array_add (cautions, g_strdup_printf ("the board file assumes %s = %s in place of the usual %s", (const char *) at->data, value, usual));
+    }
+  g_list_free (names);
+}
+
 void
 ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
 {
@@ -131,6 +155,7 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   warn_voltage (own, cautions);
   warn_unsolved (own, cautions);
   ml_verdict_warn_cold (own, cautions);
+  ml_verdict_say_assumed (board, cautions);
   if (own->goods)
     ml_good_units_warn (own->goods, cautions);
   for (guint i = 0; i < board->n_nets; i++)

@@ -14,9 +14,12 @@ struct _MlJudge
   gboolean prepared;
   MlDictionary *variant;   /* the last unit that differs from it */
   char *variant_key;
+  GHashTable *assumed;     /* what the board assumes in its own way */
   GPtrArray *goods;        /* MlGoodUnit: of the last job */
 };
 
+/** ml_verdict_say_assumed: what the board assumes in its own way, as cautions. */
+void ml_verdict_say_assumed (const MlBoard *board, GPtrArray *cautions);
 /** ml_judge_base: the dictionary of the board as drawn, its circuits built but not necessarily solved. */
 MlDictionary *ml_judge_base (MlJudge *judge);
 

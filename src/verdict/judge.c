@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/judge-private.h"
 
+#include "board/assume.h"
 #include "verdict/assumptions.h"
 #include "verdict/good-unit.h"
 #include "verdict/misread.h"
@@ -16,6 +17,7 @@ ml_judge_new (MlBoard *board)
   MlJudge *judge = g_new0 (MlJudge, 1);
 
   judge->board = ml_board_ref (board);
+  judge->assumed = ml_board_assumptions (board);
   return judge;
 }
 
@@ -28,6 +30,7 @@ ml_judge_free (MlJudge *judge)
   ml_dictionary_free (judge->base);
   ml_dictionary_free (judge->variant);
   g_free (judge->variant_key);
+  g_hash_table_unref (judge->assumed);
   ml_board_unref (judge->board);
   g_free (judge);
 }
@@ -35,16 +38,22 @@ ml_judge_free (MlJudge *judge)
 MlDictionary *
 ml_judge_base (MlJudge *judge)
 {
+  GHashTable *before = ml_assumptions_use (judge->assumed);
+
   if (!judge->base)
     judge->base = ml_dictionary_new (ml_model_new (judge->board, NULL));
+  ml_assumptions_use (before);
   return judge->base;
 }
 
 gboolean
 ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpointer data), gpointer data, GCancellable *cancellable, GError **error)
 {
+  GHashTable *before = ml_assumptions_use (judge->assumed);
+
   if (!judge->prepared)
     judge->prepared = ml_dictionary_prepare (ml_judge_base (judge), progress, data, cancellable, error);
+  ml_assumptions_use (before);
   return judge->prepared;
 }
 
@@ -338,8 +347,8 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
   return TRUE;
 }
 
-MlVerdict *
-ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error)
+static MlVerdict *
+run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error)
 {
   MlDictionary *dictionary;
   MlVerdict *verdict = NULL;
@@ -365,5 +374,15 @@ ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCa
         }
     }
   ml_case_free (own);
+  return verdict;
+}
+
+MlVerdict *
+ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error)
+{
+  GHashTable *before = ml_assumptions_use (judge->assumed);
+  MlVerdict *verdict = run (judge, job, unit, pass, stage, cancellable, error);
+
+  ml_assumptions_use (before);
   return verdict;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One condition as drawn, or with supposed faults. */
 #include "verdict/judge-private.h"
+#include "verdict/assumptions.h"
 
 #include <math.h>
 
@@ -158,6 +159,7 @@ solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guin
 MlOperatingPoint *
 ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults)
 {
+  GHashTable *before = ml_assumptions_use (judge->assumed);
   MlDictionary *dictionary = ml_judge_base (judge);
   MlOperatingPoint *point = new_point (judge->board, condition);
   MlChanges *changes = ml_changes_new ();
@@ -171,6 +173,7 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
       ml_nodal_solution_clear (&at);
     }
   ml_changes_free (changes);
+  ml_assumptions_use (before);
   return point;
 }
 
@@ -198,6 +201,7 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
                  const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma)
 {
   static const MlProbe nowhere = { -1, -1, -1, FALSE };
+  GHashTable *before = ml_assumptions_use (judge->assumed);
   MlDictionary *dictionary = ml_judge_base (judge);
   MlModelCondition *own = &dictionary->model->conditions[condition];
   MlReadingPlace place = { .condition = condition, .reads = reads, .red = red ? *red : nowhere, .black = black ? *black : nowhere,
@@ -225,5 +229,6 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
   if (ret_sigma)
     *ret_sigma = isfinite (value) ? sqrt (variance) : NAN;
   ml_changes_free (changes);
+  ml_assumptions_use (before);
   return value;
 }
