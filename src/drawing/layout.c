@@ -483,7 +483,7 @@ n_attempts (const Job *job)
 
   if (job->options->effort < 2)
     return 1;
-  return n <= 30 ? 12 : n <= 60 ? 8 : n <= 130 ? 5 : n <= 250 ? 2 : 1;
+  return n <= 30 ? 12 : n <= 60 ? 6 : n <= 130 ? 5 : n <= 250 ? 2 : 1;
 }
 
 MlScene *
