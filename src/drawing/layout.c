@@ -246,7 +246,7 @@ routed (const Job *job, MlSheet *sheet)
 
   ml_router_route_all (router, ROUTE_PASSES);
   ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
-  if (ml_kept_n (job->kept) > 0)
+  if (ml_kept_n (job->kept) > 0 || is_large (job)) /* nothing may move, or moving takes too long */
     ml_router_flag_missing (router);
   return router;
 }
@@ -393,6 +393,8 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
   if (!is_large (job) || job->options->effort > 1)
     ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
   ml_router_rip_up (router, 1);
+  if (is_large (job))
+    ml_router_flag_missing (router);
   *ret_look = ml_sheet_look (sheet);
   plain = ml_sheet_new (kit, kit->plain, seed, job->span);
   take_places (plain, sheet);
