@@ -5,6 +5,7 @@
 #include "board/assume.h"
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/compare.h"
 #include "verdict/good-unit.h"
 
 #include <math.h>
@@ -144,6 +145,15 @@ ml_verdict_say_assumed (const MlBoard *board, GPtrArray *cautions)
   g_list_free (names);
 }
 
+static gboolean
+has_suspects (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_parts; i++)
+    if (verdict->parts[i].verdict == ML_VERDICT_SUSPECT)
+      return TRUE;
+  return FALSE;
+}
+
 void
 ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
 {
@@ -161,6 +171,12 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].switching)
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
+  if (own->goods && own->goods->len && !has_suspects (verdict))
+    {
+      char *compared = ml_case_say_compared (own);
+      if (compared)
+        g_ptr_array_add (cautions, compared);
+    }
   g_ptr_array_add (cautions, NULL);
   verdict->cautions = (char **) g_ptr_array_free (cautions, FALSE);
 }

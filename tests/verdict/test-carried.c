@@ -157,6 +157,27 @@ test_units_with_other_parts_fitted (void **state)
   assert_null (verdict->cautions[0]);
 }
 
+/* Chips and nets only: nothing decides, so the readings that differ are named, the largest first. */
+static void
+test_plain_comparison_names_places (void **state)
+{
+  static const char text[] = "reference N\npart U1 block vcc=V gnd=N out=A supply=vcc ground=gnd\npart U2 block vcc=V gnd=N in=A out=B supply=vcc ground=gnd\n"
+                             "condition on\n  supply plus=V minus=N voltage=5 limit=1\n";
+  g_autoptr (MlBoard) board = ml_exam_board ("chips", text);
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, board, "unit u suspect\nunit spare good\nreading u on red=V volts=5.00\nreading u on red=A volts=4.90\n"
+                                                      "reading u on red=B volts=0.10\nreading spare on red=V volts=5.00\nreading spare on red=A volts=4.20\n"
+                                                      "reading spare on red=B volts=4.80\n", 2);
+  gboolean named = FALSE;
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    assert_int_not_equal (verdict->parts[i].verdict, ML_VERDICT_CLEARED);
+  for (guint i = 0; verdict->cautions[i]; i++)
+    named |= strstr (verdict->cautions[i], "between the units: B (100 mV here, 4.8 V on spare)") != NULL;
+  if (!named)
+    fail_msg ("%s / %s", verdict->sentence, verdict->cautions[0] ? verdict->cautions[0] : "");
+}
+
 int
 main (void)
 {
@@ -164,6 +185,7 @@ main (void)
     cmocka_unit_test (test_carried_one_exact_reading),         cmocka_unit_test (test_carried_against_lapack),
     cmocka_unit_test (test_good_unit_tells_what_a_chip_draws), cmocka_unit_test (test_like_readings_stay_sound),
     cmocka_unit_test (test_good_unit_that_is_not_good_is_said), cmocka_unit_test (test_units_with_other_parts_fitted),
+    cmocka_unit_test (test_plain_comparison_names_places),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
