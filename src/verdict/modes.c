@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/modes.h"
 
+#include "board/parameters.h"
 #include "verdict/assumptions.h"
 #include "verdict/judge.h"
 
@@ -227,6 +228,29 @@ clear_hypothesis (gpointer data)
   g_free (own->cells);
 }
 
+/* A joint in series with a resistance must add a share of it to be a fault at all: below, it moves nothing that tolerance does not
+ * move, nobody would mend it, and a sound board would have to compete with it. Its part of the prior goes with it. */
+static void
+drop_harmless_joints (MlHypothesis *own, const MlPart *part, const KindModes *modes)
+{
+  MlParameter resistance;
+  double kept = 0;
+  guint first = 0;
+
+  if (own->fault.kind != ML_FAULT_JOINT || !modes->ends || !modes->main_parameter || g_str_equal (modes->main_parameter, "voltage")
+      || !ml_part_parameter (part, modes->main_parameter, &resistance) || !(resistance.centre > 0))
+    return;
+  while (first + 1 < own->n_cells && own->cells[first].size < ml_assumption ("size.joint-least-share") * resistance.centre)
+    first++;
+  own->n_cells -= first;
+  memmove (own->cells, own->cells + first, own->n_cells * sizeof *own->cells);
+  for (guint i = 0; i < own->n_cells; i++)
+    kept += own->cells[i].share;
+  for (guint i = 0; i < own->n_cells; i++)
+    own->cells[i].share /= kept;
+  own->prior *= kept;
+}
+
 static void
 add_fault (Lister *lister, MlFaultKind kind, int pin_a, int pin_b, double share)
 {
@@ -242,6 +266,7 @@ add_fault (Lister *lister, MlFaultKind kind, int pin_a, int pin_b, double share)
     own.fault.pins[own.fault.n_pins++] = pin_b;
   own.prior = weight;
   set_sizes (&own, lister->modes);
+  drop_harmless_joints (&own, &lister->model->board->parts[lister->part], lister->modes);
   g_array_append_val (lister->list, own);
 }
 
