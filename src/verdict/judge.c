@@ -278,23 +278,17 @@ find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
   return TRUE;
 }
 
+/* Over all readings, also those that look misread: a leader that needs one let go convicts nobody for sure, since a wrong drawing looks
+ * like that as well. */
 static void
 find_fit (MlCase *own)
 {
-  g_autofree double *doubts = ml_case_doubts (own);
   MlEvidence evidence;
-  guint n = 0;
 
   own->fit_tail = 1;
-  for (guint i = 0; i < own->taken->len; i++)
+  if (own->taken->len && ml_case_weigh (own, ml_case_leader (own), NULL, NULL, &evidence))
     {
-      if (own->misread[i].slip == ML_SLIP_UNCLEAR) /* no slip anybody could name: just as well the drawing is wrong */
-        doubts[i] = 0;
-      n += doubts[i] == 0;
-    }
-  if (n && ml_case_weigh (own, ml_case_leader (own), NULL, doubts, &evidence))
-    {
-      own->fit_tail = ml_chi2_tail (evidence.chi2, n);
+      own->fit_tail = ml_chi2_tail (evidence.chi2, own->taken->len);
       ml_evidence_clear (&evidence);
     }
 }
