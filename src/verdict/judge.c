@@ -278,17 +278,31 @@ find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
   return TRUE;
 }
 
-/* Over all readings, also those that look misread: a leader that needs one let go convicts nobody for sure, since a wrong drawing looks
- * like that as well. */
+/* Swapped probes, a lost m and another condition leave their own mark on a reading; one that another pin would have given, or that nothing
+ * explains, looks just like a wrong drawing, and a leader that needs it let go convicts nobody for sure. */
+static gboolean
+is_plain_slip (MlSlip slip)
+{
+  return slip == ML_SLIP_SWAPPED || slip == ML_SLIP_THOUSANDFOLD || slip == ML_SLIP_WRONG_CONDITION;
+}
+
 static void
 find_fit (MlCase *own)
 {
+  g_autofree double *doubts = ml_case_doubts (own);
   MlEvidence evidence;
+  guint n = 0;
 
   own->fit_tail = 1;
-  if (own->taken->len && ml_case_weigh (own, ml_case_leader (own), NULL, NULL, &evidence))
+  for (guint i = 0; i < own->taken->len; i++)
     {
-      own->fit_tail = ml_chi2_tail (evidence.chi2, own->taken->len);
+      if (!is_plain_slip (own->misread[i].slip))
+        doubts[i] = 0;
+      n += doubts[i] == 0;
+    }
+  if (n && ml_case_weigh (own, ml_case_leader (own), NULL, doubts, &evidence))
+    {
+      own->fit_tail = ml_chi2_tail (evidence.chi2, n);
       ml_evidence_clear (&evidence);
     }
 }
