@@ -9,6 +9,7 @@
 #define CLEARANCE 0.18  /* g: air around a note */
 #define NEAR 1.3        /* g: from here on a line leads to the note */
 #define STEP 0.5
+#define CROSSED 1.2     /* g: how much farther a note stands rather than have its line cross a wire or some letters */
 
 /* Everything that a note must keep off, in buckets: a position is tried in a few comparisons whatever the size of the drawing. */
 struct _MlField
@@ -166,7 +167,7 @@ try_position (const MlField *field, const MlNote *note, const MlBox *keep, doubl
     {
       MlPoint from = nearest (&box, (keep->x0 + keep->x1) / 2, (keep->y0 + keep->y1) / 2);
 
-      cost += 0.5 * ml_field_line (field, from, nearest (keep, from.x, from.y));
+      cost += CROSSED * ml_field_line (field, from, nearest (keep, from.x, from.y));
     }
   if (cost < best->cost)
     *best = (Best) { cost, box, keep };
@@ -195,6 +196,20 @@ try_ring (const MlField *field, const MlNote *note, const MlBox *keep, double ga
       }
 }
 
+/* What is placed later keeps off the line as well. */
+static void
+keep_line_free (MlField *field, MlPoint a, MlPoint b)
+{
+  const double length = hypot (b.x - a.x, b.y - a.y);
+
+  for (double s = 0.2; s < length - 0.2; s += 0.2)
+    {
+      const double x = a.x + (b.x - a.x) * s / length, y = a.y + (b.y - a.y) * s / length;
+
+      ml_field_add (field, (MlBox) { x - 0.1, y - 0.1, x + 0.1, y + 0.1 });
+    }
+}
+
 static void
 settle (MlField *field, MlNote *note, const Best *best)
 {
@@ -206,6 +221,8 @@ settle (MlField *field, MlNote *note, const Best *best)
   note->to = nearest (best->keep, note->from.x, note->from.y);
   note->leader = hypot (note->to.x - note->from.x, note->to.y - note->from.y) > NEAR;
   ml_field_add (field, best->box);
+  if (note->leader)
+    keep_line_free (field, note->from, note->to);
 }
 
 static void
