@@ -1,54 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* doubles [JOBS-PER-BOARD [BOARDS [FIRST-SEED]]]: boards with two faults at once, each of which moves a reading by more than 3 sigma
  * beside the other; and how often one fault alone is called two. Readings come from the truth program, all of them. */
-#include "support/exam.h"
-#include "support/generate.h"
+#include "bench/trial.h"
+
 #include "support/near.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-typedef struct { MlBoard *drawn, *actual; MlJudge *judge; MlTruthCase *all; GArray *visible; } Bench;
-
 typedef struct { MlExamScore one_first, both_first, both_five, single_called_two, single_right; double seconds, longest; guint jobs; } Tally;
-
-static void
-open_bench (Bench *b, guint64 seed, guint n_parts)
-{
-  g_autofree char *drawn = NULL, *actual = NULL;
-  g_autoptr (GError) error = NULL;
-  MlRandom random = ml_random_seeded (seed + 3);
-  ml_generate_pair (seed, n_parts, &drawn, &actual);
-  b->drawn = ml_exam_board ("drawn", drawn);
-  b->actual = ml_exam_board ("actual", actual);
-  b->judge = ml_judge_new (b->drawn);
-  if (!ml_judge_prepare (b->judge, NULL, NULL, NULL, &error))
-    g_error ("board %" G_GUINT64_FORMAT ": %s", seed, error->message);
-  g_autoptr (GArray) places = ml_truth_all_places (b->actual);
-  b->all = ml_truth_case_new (b->drawn, b->actual, places);
-  b->visible = g_array_new (FALSE, TRUE, sizeof (MlFault));
-  for (guint i = 0; i < b->all->modes->len; i++)
-    {
-      MlFault fault = ml_truth_mode_draw (&g_array_index (b->all->modes, MlTruthMode, i), &random);
-      if (ml_truth_case_shift (b->all, &fault) > 3)
-        g_array_append_val (b->visible, fault);
-    }
-}
-
-static void
-close_bench (Bench *b)
-{
-  ml_truth_case_free (b->all);
-  ml_judge_free (b->judge);
-  ml_board_unref (b->drawn);
-  ml_board_unref (b->actual);
-  g_array_unref (b->visible);
-}
 
 /* Each fault shows beside the other: some reading moves by more than 3 sigma when it is taken away. */
 static gboolean
-both_show (Bench *b, const MlFault faults[2])
+both_show (MlTrial *b, const MlFault faults[2])
 {
   guint n = b->all->places->len;
   g_autofree double *two = g_new0 (double, n), *one = g_new0 (double, n), *sigma = g_new0 (double, n);
@@ -69,7 +34,7 @@ both_show (Bench *b, const MlFault faults[2])
 }
 
 static char *
-job_text (Bench *b, guint64 seed, const MlFault *faults, guint n_faults)
+job_text (MlTrial *b, guint64 seed, const MlFault *faults, guint n_faults)
 {
   g_autoptr (MlTruth) unit = ml_truth_new (b->actual, b->drawn, ML_TRUTH_UNIT, seed, NULL);
   MlTruthMeter meter = ml_truth_meter (&b->all->meter, seed);
@@ -87,7 +52,7 @@ job_text (Bench *b, guint64 seed, const MlFault *faults, guint n_faults)
 
 /* Whether an explanation names the part, or one that the truth program cannot tell from that fault. */
 static gboolean
-names (Bench *b, const MlExplanation *explanation, const MlFault *fault)
+names (MlTrial *b, const MlExplanation *explanation, const MlFault *fault)
 {
   for (guint k = 0; k < explanation->n_faults; k++)
     if (explanation->faults[k].part >= 0
@@ -98,7 +63,7 @@ names (Bench *b, const MlExplanation *explanation, const MlFault *fault)
 
 /* The explanation itself, or one that the program calls tied with it. */
 static gboolean
-names_both (Bench *b, const MlVerdict *verdict, guint i, const MlFault faults[2])
+names_both (MlTrial *b, const MlVerdict *verdict, guint i, const MlFault faults[2])
 {
   const MlExplanation *own = &verdict->explanations[i];
   if (own->n_faults == 2 && names (b, own, &faults[0]) && names (b, own, &faults[1]))
@@ -122,7 +87,7 @@ tell (const char *what, const MlBoard *board, const MlFault *faults, guint n, co
 }
 
 static void
-run_double (Bench *b, guint64 seed, Tally *tally)
+run_double (MlTrial *b, guint64 seed, Tally *tally)
 {
   MlRandom random = ml_random_seeded (seed);
   if (b->visible->len < 2)
@@ -151,7 +116,7 @@ run_double (Bench *b, guint64 seed, Tally *tally)
 }
 
 static void
-run_single (Bench *b, guint64 seed, Tally *tally)
+run_single (MlTrial *b, guint64 seed, Tally *tally)
 {
   MlRandom random = ml_random_seeded (seed);
   if (!b->visible->len)
@@ -176,14 +141,14 @@ main (int argc, char **argv)
   Tally tally = { 0 };
   for (guint i = 0; i < n_boards; i++)
     {
-      Bench b;
-      open_bench (&b, first + i, 6 + i % 11);
+      MlTrial b;
+      ml_trial_open (&b, first + i, 6 + i % 11, NULL);
       for (guint k = 0; k < per_board; k++)
         {
           run_double (&b, (first + i) * 10000 + k, &tally);
           run_single (&b, (first + i) * 10000 + 5000 + k, &tally);
         }
-      close_bench (&b);
+      ml_trial_close (&b);
     }
   ml_exam_print ("two faults: one of them, or tied, in the first explanation", &tally.one_first);
   ml_exam_print ("two faults: both, or tied, in the first explanation", &tally.both_first);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* good-units [JOBS-PER-BOARD [BOARDS [FIRST-SEED]]]: what a known-good unit, cold readings and things seen add to the verdict: the same jobs
  * judged with and without. Boards and units from the truth program. */
-#include "support/exam.h"
-#include "support/generate.h"
+#include "bench/trial.h"
+
 #include "support/near.h"
 
 #include <math.h>
@@ -18,10 +18,8 @@ typedef struct { MlExamScore group, exact, healthy, sure; double brier; guint jo
 
 typedef struct
 {
-  MlBoard *drawn, *actual;
-  MlJudge *judge;
-  MlTruthCase *all;
-  GArray *visible, *cold; /* MlFault, MlTruthPlace */
+  MlTrial trial;
+  GArray *cold; /* MlTruthPlace: ohms at every net of the unpowered board */
 } Bench;
 
 static void
@@ -29,9 +27,9 @@ add_cold_places (Bench *b, guint condition)
 {
   MlTruthPlace place = { .condition = (int) condition, .reads = ML_READS_OHMS, .red = { -1, -1, -1, FALSE }, .supply = -1 };
 
-  place.black = (MlProbe) { b->actual->reference, -1, -1, FALSE };
-  for (guint i = 0; i < b->actual->n_nets; i++)
-    if ((int) i != b->actual->reference)
+  place.black = (MlProbe) { b->trial.actual->reference, -1, -1, FALSE };
+  for (guint i = 0; i < b->trial.actual->n_nets; i++)
+    if ((int) i != b->trial.actual->reference)
       {
         place.red.net = (int) i;
         g_array_append_val (b->cold, place);
@@ -41,35 +39,15 @@ add_cold_places (Bench *b, guint condition)
 static void
 open_bench (Bench *b, guint64 seed, guint n_parts)
 {
-  g_autofree char *drawn = NULL, *actual = NULL;
-  MlRandom random = ml_random_seeded (seed + 3);
-
-  ml_generate_pair (seed, n_parts, &drawn, &actual);
-  g_autofree char *drawn_cold = g_strconcat (drawn, "condition unpowered\n", NULL), *actual_cold = g_strconcat (actual, "condition unpowered\n", NULL);
-  b->drawn = ml_exam_board ("drawn", drawn_cold);
-  b->actual = ml_exam_board ("actual", actual_cold);
-  b->judge = ml_judge_new (b->drawn);
-  g_autoptr (GArray) places = ml_truth_all_places (b->actual);
-  b->all = ml_truth_case_new (b->drawn, b->actual, places);
+  ml_trial_open (&b->trial, seed, n_parts, "condition unpowered\n");
   b->cold = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
-  add_cold_places (b, b->actual->n_conditions - 1);
-  b->visible = g_array_new (FALSE, TRUE, sizeof (MlFault));
-  for (guint i = 0; i < b->all->modes->len; i++)
-    {
-      MlFault fault = ml_truth_mode_draw (&g_array_index (b->all->modes, MlTruthMode, i), &random);
-      if (ml_truth_case_shift (b->all, &fault) > 3)
-        g_array_append_val (b->visible, fault);
-    }
+  add_cold_places (b, b->trial.actual->n_conditions - 1);
 }
 
 static void
 close_bench (Bench *b)
 {
-  ml_truth_case_free (b->all);
-  ml_judge_free (b->judge);
-  ml_board_unref (b->drawn);
-  ml_board_unref (b->actual);
-  g_array_unref (b->visible);
+  ml_trial_close (&b->trial);
   g_array_unref (b->cold);
 }
 
@@ -77,11 +55,11 @@ close_bench (Bench *b)
 static gboolean
 append_readings (GString *text, const Bench *b, MlTruth *unit, const char *name, const GArray *places, guint64 seed)
 {
-  MlTruthMeter meter = ml_truth_meter (&b->all->meter, seed);
+  MlTruthMeter meter = ml_truth_meter (&b->trial.all->meter, seed);
 
   for (guint i = 0; i < places->len; i++)
     {
-      g_autofree char *line = ml_truth_reading_line (b->actual, unit, &meter, name, &g_array_index (places, MlTruthPlace, i));
+      g_autofree char *line = ml_truth_reading_line (b->trial.actual, unit, &meter, name, &g_array_index (places, MlTruthPlace, i));
       if (!line && name[0] == 'u' && places != b->cold)
         return FALSE;
       g_string_append (text, line ? line : ""); /* a cold board may be open anywhere: what cannot be computed is left out */
@@ -93,17 +71,17 @@ append_readings (GString *text, const Bench *b, MlTruth *unit, const char *name,
 static void
 append_seen (GString *text, const Bench *b, MlTruth *unit)
 {
-  for (guint i = 0; i < b->actual->n_parts; i++)
-    for (guint c = 0; b->actual->parts[i].kind->kind == ML_KIND_LED && c + 1 < b->actual->n_conditions; c++)
+  for (guint i = 0; i < b->trial.actual->n_parts; i++)
+    for (guint c = 0; b->trial.actual->parts[i].kind->kind == ML_KIND_LED && c + 1 < b->trial.actual->n_conditions; c++)
       {
         MlTruthPlace place = { .condition = (int) c, .reads = ML_READS_VOLTS, .supply = -1 };
-        place.red = (MlProbe) { b->actual->parts[i].pins[0].net, -1, -1, FALSE };
-        place.black = (MlProbe) { b->actual->parts[i].pins[1].net, -1, -1, FALSE };
+        place.red = (MlProbe) { b->trial.actual->parts[i].pins[0].net, -1, -1, FALSE };
+        place.black = (MlProbe) { b->trial.actual->parts[i].pins[1].net, -1, -1, FALSE };
         if (place.red.net < 0 || place.black.net < 0 || place.red.net == place.black.net)
           continue;
         double v = ml_truth_read (unit, &place, INFINITY);
         if (!isnan (v)) /* well below its drop nothing is to be seen */
-          g_string_append_printf (text, "seen u1 %s %s %s\n", b->actual->conditions[c].name, b->actual->parts[i].name, v > 1.55 ? "lit" : v < 1.3 ? "dark" : "dim");
+          g_string_append_printf (text, "seen u1 %s %s %s\n", b->trial.actual->conditions[c].name, b->trial.actual->parts[i].name, v > 1.55 ? "lit" : v < 1.3 ? "dark" : "dim");
       }
 }
 
@@ -118,7 +96,7 @@ job_text (const Bench *b, Way way, MlTruth *unit, MlTruth *good, const GArray *p
   if (fine && way == SEEN)
     append_seen (text, b, unit);
   if (fine && good)
-    fine = append_readings (text, b, good, "g1", b->all->places, seed + 2);
+    fine = append_readings (text, b, good, "g1", b->trial.all->places, seed + 2);
   return g_string_free (text, !fine);
 }
 
@@ -151,27 +129,27 @@ static void
 run_job (Bench *b, guint64 seed, Tally *tallies)
 {
   MlRandom random = ml_random_seeded (seed);
-  gboolean is_healthy = !b->visible->len || ml_random_chance (&random, HEALTHY_SHARE);
-  const MlFault *fault = is_healthy ? NULL : &g_array_index (b->visible, MlFault, ml_random_below (&random, b->visible->len));
+  gboolean is_healthy = !b->trial.visible->len || ml_random_chance (&random, HEALTHY_SHARE);
+  const MlFault *fault = is_healthy ? NULL : &g_array_index (b->trial.visible, MlFault, ml_random_below (&random, b->trial.visible->len));
   g_autoptr (GArray) places = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
   gboolean alone = FALSE;
 
-  for (guint i = 0; i < b->all->places->len; i++)
+  for (guint i = 0; i < b->trial.all->places->len; i++)
     if (ml_random_chance (&random, 0.6))
-      g_array_append_val (places, g_array_index (b->all->places, MlTruthPlace, i));
-  g_autoptr (MlTruthCase) given = ml_truth_case_new (b->drawn, b->actual, places);
+      g_array_append_val (places, g_array_index (b->trial.all->places, MlTruthPlace, i));
+  g_autoptr (MlTruthCase) given = ml_truth_case_new (b->trial.drawn, b->trial.actual, places);
   if (!given->solved || (fault && !(ml_truth_case_shift (given, fault) > 3)))
     return;
-  g_autoptr (MlTruth) unit = ml_truth_new_of_batch (b->actual, b->drawn, seed, seed * 2 + 1);
-  g_autoptr (MlTruth) like = ml_truth_new_of_batch (b->actual, b->drawn, seed + 500, seed * 2 + 1);
-  g_autoptr (MlTruth) unlike = ml_truth_new_of_batch (b->actual, b->drawn, seed + 500, seed * 2 + 2);
+  g_autoptr (MlTruth) unit = ml_truth_new_of_batch (b->trial.actual, b->trial.drawn, seed, seed * 2 + 1);
+  g_autoptr (MlTruth) like = ml_truth_new_of_batch (b->trial.actual, b->trial.drawn, seed + 500, seed * 2 + 1);
+  g_autoptr (MlTruth) unlike = ml_truth_new_of_batch (b->trial.actual, b->trial.drawn, seed + 500, seed * 2 + 2);
   ml_truth_set_faults (unit, fault, fault ? 1 : 0);
   for (Way way = ALONE; way < N_WAYS; way++)
     {
       g_autofree char *text = job_text (b, way, unit, way == SAME_BATCH ? like : way == OTHER_BATCH ? unlike : NULL, places, seed);
       if (!text)
         return;
-      g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b->judge, b->drawn, text, 1);
+      g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b->trial.judge, b->trial.drawn, text, 1);
       gboolean right = mark (&tallies[way], given, fault, verdict);
       alone = way == ALONE ? right : alone;
       tallies[way].better += right && !alone;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* misread [JOBS-PER-BOARD [BOARDS [FIRST-SEED]]]: whether slips of the person are found and named, and how often a clean job is blamed
  * for one. Readings come from the truth program; a slip is put in as a person makes it (probes, sockets, pins, conditions, prefixes). */
-#include "support/exam.h"
-#include "support/generate.h"
+#include "bench/trial.h"
+
 #include "support/near.h"
 
 #include <math.h>
@@ -20,52 +20,9 @@ typedef struct { guint reading; MlSlip slip; gboolean visible; } Made;
 
 typedef struct
 {
-  guint64 seed;
-  MlBoard *drawn, *actual;
-  MlJudge *judge;
-  MlTruthCase *all;
-  GArray *visible; /* MlFault */
-} Bench;
-
-typedef struct
-{
   MlExamScore job_flagged, job_named, job_blamed, found[ML_SLIP_UNCLEAR + 1], found_all, right_name, unclear, wrong_name, condition_found, verdict_right, healthy_right;
   guint others, jobs;
 } Tally;
-
-static void
-open_bench (Bench *b, guint64 seed, guint n_parts)
-{
-  g_autofree char *drawn = NULL, *actual = NULL;
-  g_autoptr (GError) error = NULL;
-  MlRandom random = ml_random_seeded (seed + 3);
-  ml_generate_pair (seed, n_parts, &drawn, &actual);
-  b->seed = seed;
-  b->drawn = ml_exam_board ("drawn", drawn);
-  b->actual = ml_exam_board ("actual", actual);
-  b->judge = ml_judge_new (b->drawn);
-  if (!ml_judge_prepare (b->judge, NULL, NULL, NULL, &error))
-    g_error ("board %" G_GUINT64_FORMAT ": %s", seed, error->message);
-  g_autoptr (GArray) places = ml_truth_all_places (b->actual);
-  b->all = ml_truth_case_new (b->drawn, b->actual, places);
-  b->visible = g_array_new (FALSE, TRUE, sizeof (MlFault));
-  for (guint i = 0; i < b->all->modes->len; i++)
-    {
-      MlFault fault = ml_truth_mode_draw (&g_array_index (b->all->modes, MlTruthMode, i), &random);
-      if (ml_truth_case_shift (b->all, &fault) > 3)
-        g_array_append_val (b->visible, fault);
-    }
-}
-
-static void
-close_bench (Bench *b)
-{
-  ml_truth_case_free (b->all);
-  ml_judge_free (b->judge);
-  ml_board_unref (b->drawn);
-  ml_board_unref (b->actual);
-  g_array_unref (b->visible);
-}
 
 /* ---- making slips ---- */
 
@@ -95,7 +52,7 @@ share_a_part (const MlBoard *board, int net_a, int net_b)
 
 /* What the meter shows when that slip happens at that place; NAN when it cannot happen there. */
 static double
-slipped_value (const Bench *b, MlTruth *unit, const MlTruthMeter *meter, const MlTruthPlace *place, MlSlip slip, double value, MlRandom *random)
+slipped_value (const MlTrial *b, MlTruth *unit, const MlTruthMeter *meter, const MlTruthPlace *place, MlSlip slip, double value, MlRandom *random)
 {
   MlTruthPlace other = *place;
   int condition = -1;
@@ -134,7 +91,7 @@ readings_clear (Readings *readings)
 }
 
 static gboolean
-take (const Bench *b, MlTruth *unit, const MlTruthMeter *meter, const GArray *places, Readings *ret)
+take (const MlTrial *b, MlTruth *unit, const MlTruthMeter *meter, const GArray *places, Readings *ret)
 {
   *ret = (Readings) { g_new0 (double, places->len), g_new0 (char *, places->len), places->len, g_new0 (double, places->len) };
   for (guint i = 0; i < places->len; i++)
@@ -157,7 +114,7 @@ replace_value (Readings *readings, guint i, double value)
 }
 
 static void
-make_slips (const Bench *b, MlTruth *unit, const MlTruthMeter *meter, const GArray *places, Readings *readings, guint wanted, MlRandom *random,
+make_slips (const MlTrial *b, MlTruth *unit, const MlTruthMeter *meter, const GArray *places, Readings *readings, guint wanted, MlRandom *random,
             GArray *made)
 {
   for (guint tries = 0; tries < 60 && made->len < wanted; tries++)
@@ -229,7 +186,7 @@ job_text (const Readings *readings)
 
 /* All volts of a condition negated, or its name exchanged with another's; FALSE when the board has nothing to exchange. */
 static gboolean
-spoil_condition (const Bench *b, const GArray *places, Readings *readings, Stratum stratum, MlRandom *random)
+spoil_condition (const MlTrial *b, const GArray *places, Readings *readings, Stratum stratum, MlRandom *random)
 {
   int first = g_array_index (places, MlTruthPlace, ml_random_below (random, places->len)).condition, second = other_condition (b->actual, first, random);
   guint moved = 0;
@@ -277,7 +234,7 @@ mark_verdict (Tally *tally, MlTruthCase *given, const MlFault *fault, const MlVe
 }
 
 static void
-run_job (Bench *b, guint64 seed, Stratum stratum, Tally *tally)
+run_job (MlTrial *b, guint64 seed, Stratum stratum, Tally *tally)
 {
   MlRandom random = ml_random_seeded (seed);
   gboolean is_healthy = !b->visible->len || ml_random_chance (&random, HEALTHY_SHARE);
@@ -366,12 +323,12 @@ main (int argc, char **argv)
   Tally tallies[N_STRATA] = { 0 };
   for (guint i = 0; i < n_boards; i++)
     {
-      Bench b;
-      open_bench (&b, first + i, 5 + i % 11);
+      MlTrial b;
+      ml_trial_open (&b, first + i, 5 + i % 11, NULL);
       for (guint stratum = 0; stratum < N_STRATA; stratum++)
         for (guint k = 0; k < per_board * (stratum == CLEAN ? 3 : 1); k++)
           run_job (&b, b.seed * 10000 + stratum * 1000 + k, stratum, &tallies[stratum]);
-      close_bench (&b);
+      ml_trial_close (&b);
     }
   for (guint stratum = 0; stratum < N_STRATA; stratum++)
     print_tally (&tallies[stratum], NAMES[stratum]);
