@@ -42,15 +42,6 @@ picture_clear (Picture *self)
   ml_input_clear (&self->input);
 }
 
-static gboolean
-has_readings (const MlJob *job, int unit, guint pass)
-{
-  for (guint i = 0; i < job->n_readings; i++)
-    if (job->readings[i].unit == unit && job->readings[i].pass == pass)
-      return TRUE;
-  return FALSE;
-}
-
 /* The condition shown when none is named: the one with most readings of the unit. */
 static int
 busiest_condition (const Picture *self)
@@ -81,7 +72,7 @@ judge_unit (Picture *self)
 {
   g_autoptr (GError) error = NULL;
 
-  if (self->unit < 0 || !has_readings (self->input.job, self->unit, self->pass))
+  if (self->unit < 0 || !ml_job_has_readings (self->input.job, self->unit, self->pass))
     return ML_EXIT_DONE;
   if (ml_judge_prepare (self->judge, NULL, NULL, NULL, &error))
     self->verdict = ml_judge_run (self->judge, self->input.job, self->unit, self->pass, 2, NULL, &error);
@@ -119,8 +110,10 @@ compute (Picture *self, const Options *options)
 static const MlOperatingPoint *
 shown_point (const Picture *self)
 {
-  if (self->verdict != NULL && self->condition >= 0 && self->verdict->fine[self->condition] != NULL)
-    return self->verdict->fine[self->condition];
+  const MlOperatingPoint *known = ml_verdict_point (self->verdict, self->condition);
+
+  if (known != NULL)
+    return known;
   return self->point != NULL && self->point->solved ? self->point : NULL;
 }
 

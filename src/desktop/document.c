@@ -364,9 +364,8 @@ ml_document_point_of (MlDocument *self, int condition)
 {
   if (condition < 0 || (guint) condition >= self->points->len)
     return NULL;
-  if (self->verdict && (guint) condition < self->verdict->n_fine && self->verdict->fine[condition])
-    return self->verdict->fine[condition];
-  return self->points->pdata[condition];
+  MlOperatingPoint *known = ml_verdict_point (self->verdict, condition);
+  return known ? known : self->points->pdata[condition];
 }
 
 MlOperatingPoint *

@@ -31,9 +31,9 @@ overlay_for (const MlReport *self, guint pass, int condition)
   MlOverlay overlay = { .verdict = verdict, .job = record->job, .unit = record->unit, .pass = pass, .condition = condition, .other_unit = self->other_unit,
                         .show_expected = TRUE, .show_flow = TRUE, .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1 };
 
-  if (condition >= 0 && condition < (int) record->n_points)
-    overlay.point = verdict != NULL && condition < (int) verdict->n_fine && verdict->fine[condition] != NULL ? verdict->fine[condition]
-                                                                                                          : record->points[condition];
+  overlay.point = ml_verdict_point (verdict, condition);
+  if (overlay.point == NULL && condition >= 0 && condition < (int) record->n_points)
+    overlay.point = record->points[condition];
   return overlay;
 }
 

@@ -191,6 +191,15 @@ ml_job_last_pass (const MlJob *job, int unit)
   return last;
 }
 
+gboolean
+ml_job_has_readings (const MlJob *job, int unit, guint pass)
+{
+  for (guint i = 0; i < job->n_readings; i++)
+    if (job->readings[i].unit == unit && job->readings[i].pass == pass)
+      return TRUE;
+  return FALSE;
+}
+
 int
 ml_job_find_reading (const MlJob *job, int unit, guint pass, int condition, MlReads reads, const MlProbe *red, const MlProbe *black,
                      gboolean *ret_swapped)

@@ -2,15 +2,6 @@
 #include "verdict/judge.h"
 
 static gboolean
-has_readings (const MlJob *job, int unit, guint pass)
-{
-  for (guint i = 0; i < job->n_readings; i++)
-    if (job->readings[i].unit == unit && job->readings[i].pass == pass)
-      return TRUE;
-  return FALSE;
-}
-
-static gboolean
 judge_passes (MlRecord *self, MlJudge *judge, GCancellable *cancellable, GError **error)
 {
   gboolean prepared = FALSE;
@@ -19,7 +10,7 @@ judge_passes (MlRecord *self, MlJudge *judge, GCancellable *cancellable, GError 
     {
       g_autoptr (GError) trouble = NULL;
 
-      if (!has_readings (self->job, self->unit, i + 1))
+      if (!ml_job_has_readings (self->job, self->unit, i + 1))
         continue;
       if (prepared || (prepared = ml_judge_prepare (judge, NULL, NULL, cancellable, &trouble)))
         self->verdicts[i] = ml_judge_run (judge, self->job, self->unit, i + 1, 2, cancellable, &trouble);

@@ -96,6 +96,12 @@ ml_verdict_ref (MlVerdict *verdict)
   return g_rc_box_acquire (verdict);
 }
 
+MlOperatingPoint *
+ml_verdict_point (const MlVerdict *verdict, int condition)
+{
+  return verdict && condition >= 0 && (guint) condition < verdict->n_fine ? verdict->fine[condition] : NULL;
+}
+
 void
 ml_verdict_unref (MlVerdict *verdict)
 {

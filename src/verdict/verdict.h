@@ -143,6 +143,8 @@ void ml_record_free (MlRecord *record);
 
 MlVerdict *ml_verdict_ref (MlVerdict *verdict);
 void ml_verdict_unref (MlVerdict *verdict);
+/** ml_verdict_point: the sound board as the verdict (may be NULL) knows it in that condition; NULL when it does not. Owned by the verdict. */
+MlOperatingPoint *ml_verdict_point (const MlVerdict *verdict, int condition);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
 char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
 

@@ -114,6 +114,8 @@ test_units_passes_and_log (void **state)
   assert_int_equal (job->readings[job->n_readings - 1].pass, 2);
   assert_int_equal (ml_job_last_pass (job, 0), 2);
   assert_int_equal (ml_job_last_pass (job, 1), 1);
+  assert_true (ml_job_has_readings (job, 0, 2));
+  assert_false (ml_job_has_readings (job, 0, 3));
   assert_int_equal (a->n_differences, 4);
   assert_int_equal (a->differences[0].what, ML_DIFFERS_FITTED);
   assert_true (a->differences[0].attributes[0].quantity.value == 820 && a->differences[0].pass == 1);
