@@ -101,6 +101,13 @@ find_datasheet (MlBoardReader *reader, const char *name)
 }
 
 static void
+offer_datasheets (MlNearest *nearest, const GPtrArray *datasheets)
+{
+  for (guint i = 0; i < datasheets->len; i++)
+    ml_nearest_offer (nearest, ((const MlDatasheet *) g_ptr_array_index (datasheets, i))->name);
+}
+
+static void
 say_unknown_kind (MlBoardReader *reader, const MlWord *word)
 {
   MlNearest nearest;
@@ -109,8 +116,11 @@ say_unknown_kind (MlBoardReader *reader, const MlWord *word)
   ml_nearest_start (&nearest, word->text);
   for (guint i = 0; i < ML_N_KINDS; i++)
     ml_nearest_offer (&nearest, ml_kind_info (i)->word);
-  for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < reader->datasheets->len; i++)
-    ml_nearest_offer (&nearest, ((const MlDatasheet *) g_ptr_array_index (reader->datasheets, i))->name);
+  if (!ml_diagnostics_is_full (reader->diagnostics))
+    {
+      offer_datasheets (&nearest, reader->datasheets);
+      offer_datasheets (&nearest, ml_datasheets_shipped ());
+    }
   meant = ml_meant (&nearest);
   SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s", word->text, meant);
 }

@@ -69,6 +69,9 @@ void ml_board_reader_lift (MlBoardReader *reader, const MlStatement *statement);
 void ml_board_reader_remove (MlBoardReader *reader, const MlStatement *statement);
 void ml_board_reader_connect (MlBoardReader *reader, const MlStatement *statement);
 
+/** ml_datasheets_shipped: the part numbers of data/ (MlDatasheet *), in the order of its table. The result lives for the process. */
+const GPtrArray *ml_datasheets_shipped (void);
+
 /** ml_datasheet_find: a part number of data/; NULL when not known. The result lives for the process. */
 const MlDatasheet *ml_datasheet_find (const char *name);
 MlAttribute *ml_attributes_copy (const MlAttribute *attributes, guint n);

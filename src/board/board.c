@@ -492,8 +492,8 @@ load_datasheets (void)
   return datasheets;
 }
 
-const MlDatasheet *
-ml_datasheet_find (const char *name)
+const GPtrArray *
+ml_datasheets_shipped (void)
 {
   static gsize once = 0;
   static GPtrArray *datasheets;
@@ -503,6 +503,14 @@ ml_datasheet_find (const char *name)
       datasheets = load_datasheets ();
       g_once_init_leave (&once, 1);
     }
+  return datasheets;
+}
+
+const MlDatasheet *
+ml_datasheet_find (const char *name)
+{
+  const GPtrArray *datasheets = ml_datasheets_shipped ();
+
   for (guint i = 0; i < datasheets->len; i++)
     {
       const MlDatasheet *one = g_ptr_array_index (datasheets, i);

@@ -326,6 +326,18 @@ test_a_reference_without_pins_is_doubted (void **state)
   assert_non_null (strstr (ml_diagnostics_get (diagnostics, 0)->message, "did you mean MINUS?"));
 }
 
+static void
+test_a_part_number_in_other_letters_is_proposed (void **state)
+{
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+  g_autoptr (MlBoard) board
+      = read_with ("part D1 1n4148 anode=A cathode=B\npart D2 MY1 anode=A cathode=B\ndatasheet MY12 diode family=silicon\n", -1, diagnostics);
+
+  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 2);
+  assert_non_null (strstr (ml_diagnostics_get (diagnostics, 0)->message, "did you mean 1N4148?"));
+  assert_non_null (strstr (ml_diagnostics_get (diagnostics, 1)->message, "did you mean MY12?"));
+}
+
 /* ---- hostile files ---- */
 
 static GString *
@@ -457,6 +469,7 @@ main (void)
     cmocka_unit_test (test_each_error_is_said_at_its_place),
     cmocka_unit_test (test_all_errors_in_one_go_and_in_order),
     cmocka_unit_test (test_a_reference_without_pins_is_doubted),
+    cmocka_unit_test (test_a_part_number_in_other_letters_is_proposed),
     cmocka_unit_test (test_hostile_files_end_soon),
     cmocka_unit_test (test_limits_are_errors),
     cmocka_unit_test (test_a_binary_file_is_said_once),
