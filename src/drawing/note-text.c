@@ -258,12 +258,32 @@ explanation_by_id (const MlVerdict *verdict, guint id)
   return NULL;
 }
 
-/* What to call an explanation in two words. */
+/* "Q1 open at its drain", "solder joint at Q1's source": the title of a fault without its size, to stand within a line. */
 static char *
-short_name (const MlBoard *board, const MlExplanation *explanation)
+fault_words (const MlExplanation *explanation, const char *part)
 {
-  if (explanation->n_faults > 0 && explanation->faults[0].part >= 0)
-    return g_strdup (board->parts[explanation->faults[0].part].name);
+  const char *size = strstr (explanation->title, ", about ");
+  char *words = g_strndup (explanation->title, size != NULL ? (gsize) (size - explanation->title) : strlen (explanation->title));
+
+  if (!g_str_has_prefix (words, part))
+    words[0] = g_ascii_tolower (words[0]);
+  return words;
+}
+
+/* What to call an explanation in two words; more where another one names the same part. */
+static char *
+short_name (const MlVerdict *verdict, const MlExplanation *explanation)
+{
+  const int part = explanation->n_faults > 0 ? explanation->faults[0].part : -1;
+  guint named = 0;
+
+  for (guint i = 0; part >= 0 && i < verdict->n_explanations; i++)
+    named += verdict->explanations[i].n_faults > 0 && verdict->explanations[i].faults[0].part == part
+             && verdict->explanations[i].probability >= 0.1 * explanation->probability;
+  if (named > 1 && explanation->title != NULL)
+    return fault_words (explanation, verdict->job->board->parts[part].name);
+  if (part >= 0)
+    return g_strdup (verdict->job->board->parts[part].name);
   if (explanation->explains == ML_EXPLAINS_MISFIT)
     return g_strdup ("the sketch is wrong");
   return g_strndup (explanation->title != NULL ? explanation->title : "", 24);
@@ -297,7 +317,7 @@ ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
       if (explanation == NULL || explanation->explains == ML_EXPLAINS_HEALTHY || isnan (next->expect[i].value))
         continue;
       value = ml_note_expected (next->expect[i].value, unit);
-      name = short_name (scene->board, explanation);
+      name = short_name (overlay->verdict, explanation);
       add_line (&note, g_strdup_printf ("if %s: %s", name, value), FALSE, FALSE, SMALL_HEIGHT);
       shown++;
     }

@@ -100,11 +100,41 @@ net_point (const MlScene *scene, int net, MlPoint *ret_point)
   return found;
 }
 
-gboolean
-ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, MlPoint *ret_point)
+static const MlScenePin *
+probed_pin (const MlScene *scene, const MlProbe *probe)
 {
-  const MlScenePin *pin = probe->part >= 0 && probe->pin >= 0 ? find_pin (scene, probe->part, probe->pin) : NULL;
+  return probe->part >= 0 && probe->pin >= 0 ? find_pin (scene, probe->part, probe->pin) : NULL;
+}
 
+/* The pin of a net that is nearest to another pin; NULL when none is drawn. */
+static const MlScenePin *
+nearest_pin (const MlScene *scene, int net, const MlScenePin *to)
+{
+  const MlScenePin *nearest = NULL;
+  double least = INFINITY;
+
+  for (guint i = 0; i < scene->n_pins; i++)
+    {
+      const double away = hypot (scene->pins[i].at.x - to->at.x, scene->pins[i].at.y - to->at.y);
+
+      if (scene->pins[i].net != net || away >= least)
+        continue;
+      least = away;
+      nearest = &scene->pins[i];
+    }
+  return nearest;
+}
+
+/* Where on the sheet a probe stands; one that may stand anywhere on its net goes close to its partner (or NULL), as a hand would put it.
+ * FALSE when its net or part is not drawn. */
+static gboolean
+probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point)
+{
+  const MlScenePin *pin = probed_pin (scene, probe);
+  const MlScenePin *to = partner != NULL ? probed_pin (scene, partner) : NULL;
+
+  if (pin == NULL && to != NULL && probe->net >= 0)
+    pin = nearest_pin (scene, probe->net, to);
   if (pin == NULL)
     return probe->net >= 0 && net_point (scene, probe->net, ret_point);
   *ret_point = pin->at;
@@ -186,13 +216,16 @@ off_the_pad (const Planner *self, MlPlanTip *tip)
   tip->point = (MlPoint) { tip->at.x + off * cos (tip->angle), tip->at.y + off * sin (tip->angle) };
 }
 
+typedef enum { ML_TIP_BLACK = 0, ML_TIP_RED = 1, ML_TIP_TAKEN = 2 } MlTipIs;
+
 static void
-plan_tip (Planner *self, const MlProbe *probe, gboolean red, gboolean taken)
+plan_tip (Planner *self, const MlProbe *probe, const MlProbe *partner, MlTipIs is)
 {
+  const gboolean red = is & ML_TIP_RED, taken = is & ML_TIP_TAKEN;
   MlPlanTip tip = { .red = red, .taken = taken };
   const double length = taken ? 0.9 : ML_TIP_LENGTH;
 
-  if (probe == NULL || !ml_plan_probe_point (self->scene, probe, &tip.at))
+  if (probe == NULL || !probe_point (self->scene, probe, partner, &tip.at))
     return;
   for (guint i = 0; i < self->plan->tips->len; i++)
     {
@@ -224,12 +257,12 @@ plan_tips (Planner *self)
 {
   const MlOverlay *overlay = self->overlay;
 
-  plan_tip (self, overlay->red, TRUE, FALSE);
-  plan_tip (self, overlay->black, FALSE, FALSE);
+  plan_tip (self, overlay->red, overlay->black, ML_TIP_RED);
+  plan_tip (self, overlay->black, overlay->red, ML_TIP_BLACK);
   if (overlay->next != NULL && overlay->next->supply < 0 && overlay->next->condition == overlay->condition)
     {
-      plan_tip (self, &overlay->next->red, TRUE, FALSE);
-      plan_tip (self, &overlay->next->black, FALSE, FALSE);
+      plan_tip (self, &overlay->next->red, &overlay->next->black, ML_TIP_RED);
+      plan_tip (self, &overlay->next->black, &overlay->next->red, ML_TIP_BLACK);
     }
   for (guint i = 0; overlay->job != NULL && i < overlay->job->n_readings; i++)
     {
@@ -237,9 +270,9 @@ plan_tips (Planner *self)
 
       if (!is_shown (self, reading) || reading->supply >= 0)
         continue;
-      plan_tip (self, &reading->red, TRUE, TRUE);
+      plan_tip (self, &reading->red, &reading->black, ML_TIP_RED | ML_TIP_TAKEN);
       if (reading->black.net != self->scene->board->reference || reading->black.lead)
-        plan_tip (self, &reading->black, FALSE, TRUE);
+        plan_tip (self, &reading->black, &reading->red, ML_TIP_TAKEN);
     }
 }
 
@@ -342,7 +375,7 @@ keep_probe (const Planner *self, MlNote *note, const MlProbe *probe)
     keep_pin (self, note, probe->part, probe->pin);
   if (note->n_keeps == 0 && probe->net >= 0)
     keep_net (self, note, probe->net);
-  if (note->n_keeps == 0 && ml_plan_probe_point (self->scene, probe, &point))
+  if (note->n_keeps == 0 && probe_point (self->scene, probe, NULL, &point))
     add_keep (note, (MlBox) { point.x, point.y, point.x, point.y });
 }
 
@@ -423,7 +456,7 @@ plan_next (Planner *self)
       const MlPlanTip *tip = &g_array_index (self->plan->tips, MlPlanTip, i);
       MlPoint at;
 
-      if (!tip->taken && tip->red && ml_plan_probe_point (self->scene, &next->red, &at) && at.x == tip->at.x && at.y == tip->at.y)
+      if (!tip->taken && tip->red && probe_point (self->scene, &next->red, &next->black, &at) && at.x == tip->at.x && at.y == tip->at.y)
         add_keep (&note, ml_mark_tip_box (tip->point, tip->angle));
     }
   if (note.n_keeps == 0 && next->supply >= 0)

@@ -30,8 +30,6 @@ void ml_plan_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay,
 void ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
 /** ml_plan_part_body: hull of a part's symbols; FALSE when it is not drawn. */
 gboolean ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body);
-/** ml_plan_probe_point: where on the sheet a probe stands; FALSE when its net or part is not drawn. */
-gboolean ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, MlPoint *ret_point);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlPlan, ml_plan_free)
 G_END_DECLS

@@ -251,7 +251,7 @@ add_cold_candidates (Search *search, int c)
     }
 }
 
-/* From the solder to the part's own metal: the best test of a joint, worth asking for where one is in question. */
+/* The part's own metal against its solder: the best test of a joint, worth asking for where one is in question. */
 static void
 add_lead_candidates (Search *search, int c)
 {
@@ -266,7 +266,7 @@ add_lead_candidates (Search *search, int c)
       if (asked && own->job->board->parts[fault->part].pins[fault->pins[0]].net >= 0)
         {
           int net = own->job->board->parts[fault->part].pins[fault->pins[0]].net;
-          add_candidate (search, c, ML_READS_VOLTS, on_net (net), (MlProbe){ net, fault->part, fault->pins[0], TRUE }, -1,
+          add_candidate (search, c, ML_READS_VOLTS, (MlProbe){ net, fault->part, fault->pins[0], TRUE }, on_net (net), -1,
                          "next.effort-lead");
         }
     }

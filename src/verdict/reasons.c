@@ -195,6 +195,27 @@ first_suspected (const MlVerdict *verdict)
   return NULL;
 }
 
+/* What may be wrong with the one suspect: "Q1 open at its drain, or open at its source" when no fault of it stands out. */
+static char *
+say_suspect (const MlVerdict *verdict, const MlExplanation *first)
+{
+  const char *part = verdict->job->board->parts[first->faults[0].part].name;
+  GString *ways = g_string_new (first->title);
+
+  for (const MlExplanation *one = first + 1; one < verdict->explanations + verdict->n_explanations; one++)
+    {
+      const char *title = one->title;
+
+      if (one->explains != ML_EXPLAINS_FAULT || one->n_faults != 1 || one->faults[0].part != first->faults[0].part
+          || one->probability < 0.5 * first->probability)
+        continue;
+      if (g_str_has_prefix (title, part) && title[strlen (part)] == ' ')
+        title += strlen (part) + 1;
+      g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
+    }
+  return g_string_free (ways, FALSE);
+}
+
 static char *
 say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
 {
@@ -203,7 +224,10 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
   const char *tail = probably ? "" : ", if the sketch is right";
 
   if (n == 1)
-    return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first ? first->title : names, tail);
+    {
+      g_autofree char *suspect = first ? say_suspect (verdict, first) : g_strdup (names);
+      return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", suspect, tail);
+    }
   if (verdict->next && !verdict->n_next) /* looked for, and there is none */
     return g_strdup_printf ("%s one of %s%s. No further reading tells them apart: lift one leg of a part and measure it by itself, supply off.",
                             probably ? "Probably" : "Likeliest", names, tail);
