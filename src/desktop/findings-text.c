@@ -101,7 +101,16 @@ take_member (const MlVerdict *verdict, MlFindingsRow *row, guint index, gboolean
   g_array_append_val (row->members, index);
 }
 
-/* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4". */
+#define MOST_WAYS 3u /* that a row spells out */
+
+static gboolean
+is_of_part (const MlExplanation *explanation)
+{
+  return explanation->n_faults == 1 && explanation->faults[0].part >= 0;
+}
+
+/* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4"; "Q1 open at its drain, or open at its source"
+ * for one part. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
 {
@@ -118,6 +127,8 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
       if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
         g_ptr_array_add (names, g_steal_pointer (&name));
     }
+  if (names->len < 2 && is_of_part (first))
+    return ml_verdict_ways (verdict, (const guint *) row->members->data, MIN (row->members->len, MOST_WAYS));
   if (names->len < 2)
     return g_strdup (first->title);
   g_ptr_array_add (names, NULL);
@@ -193,7 +204,7 @@ name_among (const MlVerdict *verdict, const MlNextReading *next, const MlExplana
         continue;
       g_autofree char *other_name = ml_findings_names (board, &verdict->explanations[other]);
       if (strcmp (name, other_name) == 0 && explanation->n_faults > 0)
-        return g_strdup_printf ("%s %s", name, ml_fault_word (explanation->faults[0].kind));
+        return ml_fault_describe (board, &explanation->faults[0]);
     }
   return g_steal_pointer (&name);
 }

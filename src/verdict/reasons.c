@@ -195,25 +195,39 @@ first_suspected (const MlVerdict *verdict)
   return NULL;
 }
 
-/* What may be wrong with the one suspect: "Q1 open at its drain, or open at its source" when no fault of it stands out. */
-static char *
-say_suspect (const MlVerdict *verdict, const MlExplanation *first)
+char *
+ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n)
 {
+  const MlExplanation *first = &verdict->explanations[which[0]];
   const char *part = verdict->job->board->parts[first->faults[0].part].name;
   GString *ways = g_string_new (first->title);
 
-  for (const MlExplanation *one = first + 1; one < verdict->explanations + verdict->n_explanations; one++)
+  for (guint i = 1; i < n; i++)
     {
-      const char *title = one->title;
+      const char *title = verdict->explanations[which[i]].title;
 
-      if (one->explains != ML_EXPLAINS_FAULT || one->n_faults != 1 || one->faults[0].part != first->faults[0].part
-          || one->probability < 0.5 * first->probability)
-        continue;
       if (g_str_has_prefix (title, part) && title[strlen (part)] == ' ')
         title += strlen (part) + 1;
       g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
     }
   return g_string_free (ways, FALSE);
+}
+
+/* What may be wrong with the one suspect: all that is at least half as likely as its likeliest fault. */
+static char *
+say_suspect (const MlVerdict *verdict, const MlExplanation *first)
+{
+  g_autoptr (GArray) which = g_array_new (FALSE, FALSE, sizeof (guint));
+
+  for (guint i = first - verdict->explanations; i < verdict->n_explanations; i++)
+    {
+      const MlExplanation *one = &verdict->explanations[i];
+
+      if (one == first || (one->explains == ML_EXPLAINS_FAULT && one->n_faults == 1 && one->faults[0].part == first->faults[0].part
+                           && one->probability >= 0.5 * first->probability))
+        g_array_append_val (which, i);
+    }
+  return ml_verdict_ways (verdict, (const guint *) which->data, which->len);
 }
 
 static char *

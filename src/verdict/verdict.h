@@ -147,6 +147,9 @@ void ml_verdict_unref (MlVerdict *verdict);
 MlOperatingPoint *ml_verdict_point (const MlVerdict *verdict, int condition);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
 char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
+/** ml_verdict_ways: explanations (indices, at least one, each one fault of the same part) as alternatives: "Q1 open at its drain, or open at its
+ *  source"; new string. */
+char *ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlVerdict, ml_verdict_unref)
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlRecord, ml_record_free)

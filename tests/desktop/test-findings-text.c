@@ -105,6 +105,19 @@ test_rows_no_more_than_asked_for (void **state)
 }
 
 static void
+test_rows_one_part_is_given_with_all_that_may_be_wrong (void **state)
+{
+  Hand *hand = hand_new ();
+  hand->faults[1].part = 0;
+  hand->faults[1].kind = ML_FAULT_JOINT;
+  hand->explanations[1].title = (char *) "Solder joint at D3's anode, about 9 kΩ";
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title, "D3 open, or solder joint at D3's anode, about 9 kΩ");
+  hand_free (hand);
+}
+
+static void
 test_expect_says_each_value_once_with_its_causes (void **state)
 {
   Hand *hand = hand_new ();
@@ -126,7 +139,7 @@ test_expect_same_part_twice_is_told_apart_by_fault (void **state)
   hand->faults[1].part = 0;
   hand->faults[1].kind = ML_FAULT_LEAK;
   g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
-  assert_string_equal (text, "Expect 11.3 V if D3 open, 2.00 V if D3 leak");
+  assert_string_equal (text, "Expect 11.3 V if D3 open, 2.00 V if D3 leaking");
   hand_free (hand);
 }
 
@@ -178,6 +191,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
+    cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
