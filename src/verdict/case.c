@@ -353,18 +353,26 @@ add_up (MlCase *own, double misfit)
   return total + (own->misfit_probability = exp (misfit - most));
 }
 
+/* What would be mended: the part, or of faults between the parts each by itself, numbered below zero. */
+static int
+mended (const MlCase *own, guint item)
+{
+  int part = ml_dictionary_hypothesis (own->dictionary, item)->fault.part;
+
+  return part >= 0 ? part : -1 - (int) own->dictionary->items[item].hypothesis;
+}
+
 /* Pairs of the same two parts are one explanation: it leads when together they outweigh the likeliest single one. */
 static double
 same_parts (const MlCase *own, const MlPair *pair)
 {
-  int a = ml_dictionary_hypothesis (own->dictionary, pair->first)->fault.part, b = ml_dictionary_hypothesis (own->dictionary, pair->second)->fault.part;
+  int a = mended (own, pair->first), b = mended (own, pair->second);
   double sum = 0;
 
   for (guint i = 0; i < own->pairs->len; i++)
     {
       const MlPair *other = &g_array_index (own->pairs, MlPair, i);
-      int c = ml_dictionary_hypothesis (own->dictionary, other->first)->fault.part;
-      int d = ml_dictionary_hypothesis (own->dictionary, other->second)->fault.part;
+      int c = mended (own, other->first), d = mended (own, other->second);
       sum += (a == c && b == d) || (a == d && b == c) ? other->probability : 0;
     }
   return sum;
@@ -412,7 +420,7 @@ ml_case_update (MlCase *own)
 
       own->probability[i] /= total;
       own->hypothesis_probability[dictionary->items[i].hypothesis] += own->probability[i];
-      if (hypothesis->explains == ML_EXPLAINS_FAULT)
+      if (hypothesis->explains == ML_EXPLAINS_FAULT && hypothesis->fault.part >= 0)
         own->part_probability[hypothesis->fault.part] += own->probability[i];
       if (hypothesis->explains == ML_EXPLAINS_DRAWING)
         own->drawing_probability += own->probability[i];

@@ -300,6 +300,10 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
   verdict->n_parts = n;
   for (guint i = 0; i < n; i++)
     first = MAX (first, own->part_probability[i]);
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++) /* faults that are no part's: a stray link, a broken track */
+    if (g_array_index (own->dictionary->hypotheses, MlHypothesis, h).explains == ML_EXPLAINS_FAULT
+        && g_array_index (own->dictionary->hypotheses, MlHypothesis, h).fault.part < 0)
+      first = MAX (first, own->hypothesis_probability[h]);
   for (guint i = 0; i < n; i++)
     if (own->part_probability[i] * ml_assumption ("word.tie") >= first)
       together += own->part_probability[i];

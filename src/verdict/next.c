@@ -107,12 +107,14 @@ by_weight (gconstpointer a, gconstpointer b, gpointer data)
   return x < y ? -1 : x > y;
 }
 
-/* What there would be to work on: a part, nothing, or the drawing. */
+/* What there would be to work on: a part, nothing, the drawing, or a fault that is no part's, each by itself. */
 static int
 class_of (const MlCase *own, guint item)
 {
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (own->dictionary, item);
 
+  if (hypothesis->explains == ML_EXPLAINS_FAULT && hypothesis->fault.part < 0)
+    return -3 - (int) own->dictionary->items[item].hypothesis;
   return hypothesis->explains == ML_EXPLAINS_DRAWING ? -2 : hypothesis->fault.part;
 }
 

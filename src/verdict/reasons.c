@@ -185,12 +185,21 @@ list_suspects (const MlVerdict *verdict, guint *ret_n, double *ret_together)
   return g_string_free (names, FALSE);
 }
 
+static gboolean
+names_suspect (const MlVerdict *verdict, const MlExplanation *explanation)
+{
+  for (guint k = 0; explanation->explains == ML_EXPLAINS_FAULT && k < explanation->n_faults; k++)
+    if (explanation->faults[k].part >= 0 && verdict->parts[explanation->faults[k].part].verdict == ML_VERDICT_SUSPECT)
+      return TRUE;
+  return FALSE;
+}
+
 /* The first explanation that names a suspect part. */
 static const MlExplanation *
 first_suspected (const MlVerdict *verdict)
 {
   for (guint i = 0; i < verdict->n_explanations; i++)
-    if (verdict->explanations[i].explains == ML_EXPLAINS_FAULT && verdict->parts[verdict->explanations[i].faults[0].part].verdict == ML_VERDICT_SUSPECT)
+    if (names_suspect (verdict, &verdict->explanations[i]))
       return &verdict->explanations[i];
   return NULL;
 }
@@ -199,14 +208,14 @@ char *
 ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n)
 {
   const MlExplanation *first = &verdict->explanations[which[0]];
-  const char *part = verdict->job->board->parts[first->faults[0].part].name;
+  const char *part = first->faults[0].part >= 0 ? verdict->job->board->parts[first->faults[0].part].name : "";
   GString *ways = g_string_new (first->title);
 
   for (guint i = 1; i < n; i++)
     {
       const char *title = verdict->explanations[which[i]].title;
 
-      if (g_str_has_prefix (title, part) && title[strlen (part)] == ' ')
+      if (*part && g_str_has_prefix (title, part) && title[strlen (part)] == ' ')
         title += strlen (part) + 1;
       g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
     }
@@ -246,6 +255,23 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
     return g_strdup_printf ("%s one of %s%s. No further reading tells them apart: lift one leg of a part and measure it by itself, supply off.",
                             probably ? "Probably" : "Likeliest", names, tail);
   return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
+}
+
+/* The first explanation when it is one fault that is no part's: a stray link, a broken track; or NULL. */
+static const MlExplanation *
+leading_between_parts (const MlVerdict *verdict)
+{
+  const MlExplanation *first = verdict->n_explanations ? verdict->explanations : NULL;
+
+  return first && first->explains == ML_EXPLAINS_FAULT && first->n_faults == 1 && first->faults[0].part < 0 ? first : NULL;
+}
+
+static char *
+say_between_parts (const MlExplanation *first)
+{
+  gboolean probably = first->probability >= ml_assumption ("word.probably");
+
+  return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first->title, probably ? "" : ", if the sketch is right");
 }
 
 /* The likeliest drawing slip when it is the first explanation, or NULL. */
@@ -345,6 +371,8 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
     return say_misfit (verdict, own);
   if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
     return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
+  if (leading_between_parts (verdict) && verdict->explanations[0].probability >= ml_assumption ("word.likeliest") && !refused)
+    return say_between_parts (&verdict->explanations[0]);
   if (n_suspects && verdict->n_explanations && verdict->explanations[0].n_faults > 1)
     return say_pair (verdict, ml_case_pair_probability (own));
   if (n_suspects)
