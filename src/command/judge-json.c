@@ -202,12 +202,15 @@ add_next (JsonBuilder *builder, const MlVerdict *verdict)
       ml_json_text (builder, "step", self->step);
       ml_json_number (builder, "bits", self->bits);
       ml_json_number (builder, "effort", self->effort);
+      ml_json_number (builder, "healthy", self->healthy);
       ml_json_begin_list (builder, "expect");
       for (guint k = 0; k < self->n_expect; k++)
         {
           json_builder_begin_object (builder);
           ml_json_count (builder, "explanation", self->expect[k].explanation);
           ml_json_number (builder, "value", self->expect[k].value);
+          if (isinf (self->expect[k].value))
+            ml_json_flag (builder, "over", TRUE);
           json_builder_end_object (builder);
         }
       json_builder_end_array (builder);
@@ -234,6 +237,7 @@ ml_judge_json (JsonBuilder *builder, const MlVerdict *verdict)
   add_readings (builder, verdict);
   ml_json_text (builder, "condition_slip", verdict->condition_slip);
   add_next (builder, verdict);
+  ml_json_number (builder, "readings_left", verdict->readings_left);
   ml_json_begin_list (builder, "blind");
   for (guint i = 0; i < verdict->n_blind; i++)
     {

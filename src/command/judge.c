@@ -43,7 +43,7 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
 {
   char text[48];
 
-  if (isfinite (next->healthy))
+  if (!isnan (next->healthy))
     {
       ml_quantity_format (next->healthy, unit_of (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if all is fine\n", text);
@@ -55,6 +55,15 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
       ml_quantity_format (next->expect[i].value, unit_of (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if: %s\n", text, explanation->title);
     }
+}
+
+static void
+print_left (const MlVerdict *verdict)
+{
+  g_autofree char *left = ml_verdict_left (verdict);
+
+  if (left != NULL)
+    g_print ("         %s\n", left);
 }
 
 static void
@@ -78,6 +87,7 @@ print_next (const MlVerdict *verdict)
                black);
     }
   print_expected (verdict, next);
+  print_left (verdict);
 }
 
 /* Readings that seem misread; never left out silently. */

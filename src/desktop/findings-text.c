@@ -239,13 +239,13 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
   for (guint i = 0; i < next->n_expect; i++)
     {
       int index = find_explanation (verdict, next->expect[i].explanation);
-      if (index < 0 || verdict->explanations[index].n_faults == 0 || !isfinite (next->expect[i].value))
+      if (index < 0 || verdict->explanations[index].n_faults == 0 || isnan (next->expect[i].value))
         continue;
       g_autofree char *value = ml_findings_value (next->expect[i].value, next->reads);
       g_autofree char *name = name_among (verdict, next, &verdict->explanations[index]);
       add_expectation (list, value, name);
     }
-  if (isfinite (next->healthy))
+  if (!isnan (next->healthy))
     {
       g_autofree char *value = ml_findings_value (next->healthy, next->reads);
       add_expectation (list, value, "all is fine");

@@ -209,9 +209,9 @@ next_words (const MlVerdict *verdict, const MlNextReading *next)
 {
   const MlBoard *board = verdict->job->board;
   g_autofree char *place = ml_findings_place (board, next->reads, &next->red, &next->black, next->supply);
-  g_autofree char *expect = ml_findings_expect (verdict, next);
+  g_autofree char *expect = ml_findings_expect (verdict, next), *left = ml_verdict_left (verdict);
 
-  return g_strjoin ("\n", place, expect, board->conditions[next->condition].name, verdict->n_next > 1 ? "more" : "one", next->step, NULL);
+  return g_strjoin ("\n", place, expect, board->conditions[next->condition].name, verdict->n_next > 1 ? "more" : "one", left ? left : "", next->step, NULL);
 }
 
 static void
@@ -227,7 +227,7 @@ fill_next (MlFindings *self, const MlVerdict *verdict)
   const MlBoard *board = verdict->job->board;
   const MlNextReading *next = &verdict->next[self->next_index];
   g_autofree char *condition = g_strdup_printf ("Condition: %s", board->conditions[next->condition].name);
-  g_autofree char *expect = ml_findings_expect (verdict, next);
+  g_autofree char *expect = ml_findings_expect (verdict, next), *left = ml_verdict_left (verdict);
   add_heading (self->next, reads_heading (next->reads));
   if (next->step != NULL)
     {
@@ -238,6 +238,8 @@ fill_next (MlFindings *self, const MlVerdict *verdict)
   gtk_box_append (GTK_BOX (self->next), text_new (condition, NULL));
   if (expect[0] != '\0')
     gtk_box_append (GTK_BOX (self->next), text_new (expect, NULL));
+  if (left != NULL)
+    gtk_box_append (GTK_BOX (self->next), text_new (left, NULL));
   add_next_buttons (self, verdict);
 }
 

@@ -122,7 +122,7 @@ place_words (const MlJob *job, const MlProbe *red, const MlProbe *black)
   g_autofree char *red_label = ml_probe_label (board, red);
   g_autofree char *black_label = ml_probe_label (board, black);
 
-  if (red->part >= 0 && red->part == black->part && red->lead == black->lead)
+  if (red->part >= 0 && red->part == black->part && red->lead == black->lead && red->lead != ML_LEAD_LIFTED)
     {
       const MlPart *part = &board->parts[red->part];
       const char *lead = red->lead ? "/lead" : "";

@@ -138,18 +138,28 @@ ml_job_reader_want_pin (MlJobReader *reader, const MlWord *word, int part, const
   return -1;
 }
 
+gsize
+ml_job_reader_tip (const char *text, MlLead *ret_lead)
+{
+  static const char *const words[] = { "", "/lead", "/lifted" };
+
+  *ret_lead = g_str_has_suffix (text, words[ML_LEAD_LIFTED]) ? ML_LEAD_LIFTED : g_str_has_suffix (text, words[ML_LEAD_SOLDERED]) ? ML_LEAD_SOLDERED : ML_LEAD_NONE;
+  return strlen (text) - strlen (words[*ret_lead]);
+}
+
 gboolean
 ml_job_reader_want_probe (MlJobReader *reader, const MlWord *word, MlProbe *ret_probe)
 {
-  gboolean lead = g_str_has_suffix (word->text, "/lead");
-  g_autofree char *name = g_strndup (word->text, strlen (word->text) - (lead ? strlen ("/lead") : 0));
+  MlLead lead;
+  g_autofree char *name = g_strndup (word->text, ml_job_reader_tip (word->text, &lead));
   char *dot = strchr (name, '.');
   MlProbe probe = { .net = -1, .part = -1, .pin = -1, .lead = lead };
 
   if (dot == NULL)
     {
       if (lead)
-        SAID_OF_VALUE (reader, word, "/lead is written behind a pin, as in Q2.emitter/lead");
+        SAID_OF_VALUE (reader, word, "/%s is written behind a pin, as in Q2.emitter/%s", lead == ML_LEAD_LIFTED ? "lifted" : "lead",
+                       lead == ML_LEAD_LIFTED ? "lifted" : "lead");
       else
         probe.net = ml_job_reader_want_net (reader, word, name);
       *ret_probe = probe;

@@ -67,7 +67,7 @@ collect_keys (MlJobReader *reader, const MlStatement *statement, Keys *keys)
 /* ---- where ---- */
 
 static MlProbe
-pin_probe (const MlBoard *board, int part, int pin, gboolean lead)
+pin_probe (const MlBoard *board, int part, int pin, MlLead lead)
 {
   return (MlProbe) { .net = board->parts[part].pins[pin].net, .part = part, .pin = pin, .lead = lead };
 }
@@ -111,14 +111,19 @@ static gboolean
 read_across (MlJobReader *reader, const MlWord *word, MlReading *reading)
 {
   const MlBoard *board = reader->job->board;
-  gboolean lead = g_str_has_suffix (word->text, "/lead");
-  g_autofree char *name = g_strndup (word->text, strlen (word->text) - (lead ? strlen ("/lead") : 0));
+  MlLead lead;
+  g_autofree char *name = g_strndup (word->text, ml_job_reader_tip (word->text, &lead));
   char *dot = strchr (name, '.');
   int a, b;
 
   if (dot != NULL)
     *dot = '\0';
   reading->across = ml_job_reader_want_part (reader, word, name);
+  if (lead == ML_LEAD_LIFTED)
+    {
+      SAID_OF_VALUE (reader, word, "say which leg is lifted, as in red=D4.cathode/lifted black=D4.anode");
+      return FALSE;
+    }
   if (reading->across < 0 || !want_pair (reader, word, &board->parts[reading->across], dot != NULL ? dot + 1 : NULL, &a, &b))
     return FALSE;
   reading->red = pin_probe (board, reading->across, a, lead);
@@ -246,8 +251,8 @@ read_which_meter (MlJobReader *reader, const Keys *keys, MlReading *reading)
 static int
 compare_probes (const MlProbe *a, const MlProbe *b)
 {
-  int place_a[] = { a->lead, a->lead ? a->part : a->net, a->lead ? a->pin : 0 };
-  int place_b[] = { b->lead, b->lead ? b->part : b->net, b->lead ? b->pin : 0 };
+  int place_a[] = { (int) a->lead, a->lead ? a->part : a->net, a->lead ? a->pin : 0 };
+  int place_b[] = { (int) b->lead, b->lead ? b->part : b->net, b->lead ? b->pin : 0 };
 
   for (guint i = 0; i < G_N_ELEMENTS (place_a); i++)
     if (place_a[i] != place_b[i])
@@ -263,7 +268,7 @@ reading_key (const MlReading *reading)
   const MlProbe *a = turn ? &reading->black : &reading->red, *b = turn ? &reading->red : &reading->black;
 
   return g_strdup_printf ("%d %u %d %d %d %d:%d:%d %d:%d:%d", reading->unit, reading->pass, reading->condition, reading->reads, reading->supply,
-                          a->lead, a->lead ? a->part : a->net, a->lead ? a->pin : 0, b->lead, b->lead ? b->part : b->net,
+                          (int) a->lead, a->lead ? a->part : a->net, a->lead ? a->pin : 0, (int) b->lead, b->lead ? b->part : b->net,
                           b->lead ? b->pin : 0);
 }
 

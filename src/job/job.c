@@ -225,7 +225,7 @@ gboolean
 ml_probe_equal (const MlProbe *a, const MlProbe *b)
 {
   if (a->lead || b->lead)
-    return a->lead && b->lead && a->part == b->part && a->pin == b->pin;
+    return a->lead == b->lead && a->part == b->part && a->pin == b->pin;
   return a->net == b->net && (a->net >= 0 || (a->part == b->part && a->pin == b->pin));
 }
 
@@ -234,7 +234,7 @@ ml_probe_label (const MlBoard *board, const MlProbe *probe)
 {
   if (probe->part >= 0)
     return g_strdup_printf ("%s.%s%s", board->parts[probe->part].name, board->parts[probe->part].pins[probe->pin].name,
-                            probe->lead ? "/lead" : "");
+                            probe->lead == ML_LEAD_LIFTED ? "/lifted" : probe->lead ? "/lead" : "");
   return g_strdup (probe->net >= 0 ? board->nets[probe->net].name : "");
 }
 

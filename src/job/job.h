@@ -10,12 +10,16 @@ G_BEGIN_DECLS
 
 typedef enum { ML_READS_VOLTS, ML_READS_AMPS, ML_READS_OHMS, ML_READS_DIODE } MlReads;
 
-/* Where a probe tip stands. net -1 and part -1: nowhere. With lead the part's own metal, else the solder, that is the net. */
+/* Where on a pin a tip stands: on the solder, that is on the net; on the part's own metal; or on that metal while the leg is lifted off its
+ * pad: the whole reading is then of the circuit without that connection. */
+typedef enum { ML_LEAD_NONE, ML_LEAD_SOLDERED, ML_LEAD_LIFTED } MlLead;
+
+/* Where a probe tip stands. net -1 and part -1: nowhere. */
 typedef struct
 {
   int net;
   int part, pin; /* -1 when a net was named */
-  gboolean lead;
+  MlLead lead;
 } MlProbe;
 
 typedef struct
@@ -111,9 +115,9 @@ gboolean ml_job_has_readings (const MlJob *job, int unit, guint pass);
 int ml_job_find_reading (const MlJob *job, int unit, guint pass, int condition, MlReads reads, const MlProbe *red, const MlProbe *black,
                          gboolean *ret_swapped);
 gboolean ml_probe_equal (const MlProbe *a, const MlProbe *b);
-/** ml_probe_label: "V5", "Q2.emitter/lead"; new string. */
+/** ml_probe_label: "V5", "Q2.emitter/lead", "D4.cathode/lifted"; new string. */
 char *ml_probe_label (const MlBoard *board, const MlProbe *probe);
-/** ml_probe_parse: "V5", "Q2.emitter", "Q2.emitter/lead". */
+/** ml_probe_parse: "V5", "Q2.emitter", "Q2.emitter/lead", "D4.cathode/lifted". */
 gboolean ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe);
 /** ml_reading_label: "V5", "across R4", "Q2.emitter/lead against V5", "supply 1"; new string. */
 char *ml_reading_label (const MlJob *job, const MlReading *reading);

@@ -83,7 +83,7 @@ typedef enum
 } MlNodalChangeKind;
 
 #define ML_NODAL_MAX_PINS 64
-#define ML_NODAL_MAX_SPARE 2
+#define ML_NODAL_MAX_SPARE 3
 
 typedef struct
 {

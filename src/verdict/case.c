@@ -137,6 +137,7 @@ ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
   own->condition_slip = g_new0 (MlConditionSlip, 1);
   own->pairs = ml_pairs_new ();
   own->best_pair = -1;
+  own->readings_left = NAN;
   return own;
 }
 
@@ -148,6 +149,7 @@ ml_case_free (MlCase *own)
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
       ml_expansion_free (own->dictionary, own->items[i].refined);
+      ml_expansion_free (own->dictionary, own->items[i].mirrored);
       g_free (own->items[i].z_hat);
     }
   ml_expansion_free (own->dictionary, own->fine);
@@ -318,9 +320,25 @@ ml_case_predict_at (MlCase *own, MlExpansion *at, guint place)
   return predict (own, at, NULL, place);
 }
 
+/* A joint judged as that of the other pin reads the same from the solder, but not from the part's own metal. */
+static MlExpansion *
+mirror (MlCase *own, guint item)
+{
+  MlWeighed *weighed = &own->items[item];
+
+  if (!weighed->mirrored)
+    weighed->mirrored = ml_expansion_new (own->dictionary, (int) item, -1, ml_case_expansion (own, item)->z);
+  return weighed->mirrored;
+}
+
 const MlPrediction *
 ml_case_predict (MlCase *own, guint item, guint place)
 {
+  const MlReadingPlace *at = &g_array_index (own->dictionary->places, MlReadingPlace, place);
+  int part = ml_dictionary_hypothesis (own->dictionary, item)->fault.part;
+
+  if (ml_case_expansion (own, item)->item != (int) item && ((at->red.lead && at->red.part == part) || (at->black.lead && at->black.part == part)))
+    return predict (own, mirror (own, item), NULL, place);
   return predict (own, ml_case_expansion (own, item), NULL, place);
 }
 

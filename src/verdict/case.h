@@ -23,6 +23,7 @@ typedef struct
 {
   double ln;             /* evidence */
   MlExpansion *refined;  /* NULL: judged at its centre */
+  MlExpansion *mirrored; /* of an item judged as its twin, at the twin's point: what its own metal shows; NULL: not asked for yet */
   double *z_hat;         /* posterior mean at the refined point; with refined */
 } MlWeighed;
 
@@ -50,6 +51,8 @@ typedef struct
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
   double fit_tail;       /* chi-squared tail of the leader */
   MlMisread *misread;    /* per taken: what seems to have gone wrong with it */
+  double readings_left;  /* as ml_case_next finds: expected until one thing to work on is probable; NAN: not known */
+  gboolean untold;       /* as ml_case_next finds: no reading with every leg in place tells the leading things apart */
   const GPtrArray *goods; /* MlGoodUnit, borrowed; NULL: none */
   MlConditionSlip *condition_slip; /* a whole condition that was taken otherwise; its slip ML_SLIP_NONE: none */
 } MlCase;

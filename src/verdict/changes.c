@@ -301,3 +301,18 @@ ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, c
     *ret_sized = done && isfinite (fault->size) && changes->array->len > before ? (int) before : -1;
   return done;
 }
+
+void
+ml_changes_lift (MlChanges *changes, const MlModel *model, const MlProbe *red, const MlProbe *black)
+{
+  const MlProbe *tips[] = { red, black };
+
+  for (guint i = 0; i < G_N_ELEMENTS (tips); i++)
+    {
+      const MlProbe *tip = tips[i];
+      MlDevicePin pin = tip->lead == ML_LEAD_LIFTED ? model->pins[tip->part][tip->pin] : (MlDevicePin){ -1, -1 };
+
+      if (pin.device >= 0)
+        ml_changes_add (changes, ML_NODAL_DETACH, pin.device, pin.pin, (int) i + 1, 0); /* the first spare net is a broken track's */
+    }
+}

@@ -16,6 +16,16 @@ ml_cold_ln (double ohm, gboolean *ret_inside)
   return log (CLAMP (ohm, least, most));
 }
 
+double
+ml_shown_of (MlReads reads, double value, double compliance_v)
+{
+  if (reads == ML_READS_OHMS)
+    return value > log (0.999 * ml_meter_figure ("ohms-over")) ? INFINITY : exp (value);
+  if (reads == ML_READS_DIODE && value > 0.97 * compliance_v)
+    return INFINITY;
+  return fabs (value) < ml_assumption (reads == ML_READS_AMPS ? "cold.nothing-amps" : "cold.nothing-volts") ? 0 : value;
+}
+
 /* Over-range says only that there is more than the meter can show: it stands at the end of the scale, as every prediction beyond it does. */
 static void
 take_ohms (MlTaken *taken, const MlReading *reading)

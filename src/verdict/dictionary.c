@@ -486,7 +486,7 @@ collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int 
         ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
   ret->n = n;
   ret->slope = g_new0 (double, MAX (n, 1));
-  ret->size_slope = g_new0 (double, dictionary->changes->array->len + 1);
+  ret->size_slope = g_new0 (double, dictionary->changes->array->len + 3); /* with two lifted legs */
 }
 
 static void
@@ -515,6 +515,71 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
         dense[model->n_z + 2 + p] = slopes->slope[next++] * cell->size;
 }
 
+/* Whether the place lifts a leg: its changes then stand behind those of the expansion, until the caller cuts them off again at *ret_before. */
+static gboolean
+add_lifts (MlDictionary *dictionary, const MlReadingPlace *place, guint *ret_before)
+{
+  *ret_before = dictionary->changes->array->len;
+  ml_changes_lift (dictionary->changes, dictionary->model, &place->red, &place->black);
+  return dictionary->changes->array->len > *ret_before;
+}
+
+static gboolean
+solve_changed (MlDictionary *dictionary, int condition, const MlNodalSolution *start, MlNodalSolution *ret_at)
+{
+  MlModelCondition *own = &dictionary->model->conditions[condition];
+
+  if (ml_nodal_solution_init (ret_at, own->circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  if (ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len, start, ret_at) >= 0)
+    return TRUE;
+  ml_nodal_solution_clear (ret_at);
+  return FALSE;
+}
+
+gboolean
+ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, const MlReadingPlace *place, MlNodalSolution *ret_at)
+{
+  int sized[2];
+  guint before;
+  gboolean solved;
+
+  if (!ml_expansion_solve (dictionary, expansion, place->condition, NULL) || !build_changes (dictionary, expansion, place->condition, sized))
+    return FALSE;
+  add_lifts (dictionary, place, &before);
+  solved = solve_changed (dictionary, place->condition, &expansion->at[place->condition], ret_at);
+  g_array_set_size (dictionary->changes->array, before);
+  return solved;
+}
+
+static MlNodalStatus
+measure_at (MlDictionary *dictionary, int condition, const MlNodalSolution *at, const MlNodalMeter *meter, Slopes *slopes, double *ret_value)
+{
+  return ml_nodal_measure (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
+                           dictionary->changes->array->len, at, meter, slopes->refs, slopes->n, ret_value, slopes->slope, slopes->size_slope, NULL);
+}
+
+/* The circuit with a leg lifted is another one; it is solved for the one reading. */
+static MlNodalStatus
+measure_with (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const MlNodalMeter *meter, Slopes *slopes,
+              double *ret_value)
+{
+  const MlNodalSolution *at = &expansion->at[place->condition];
+  MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
+  MlNodalSolution lifted;
+  guint before;
+
+  if (!add_lifts (dictionary, place, &before))
+    return measure_at (dictionary, place->condition, at, meter, slopes, ret_value);
+  if (solve_changed (dictionary, place->condition, at, &lifted))
+    {
+      status = measure_at (dictionary, place->condition, &lifted, meter, slopes, ret_value);
+      ml_nodal_solution_clear (&lifted);
+    }
+  g_array_set_size (dictionary->changes->array, before);
+  return status;
+}
+
 static void
 measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, MlPrediction *prediction)
 {
@@ -527,9 +592,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReading
   if (!ml_reading_place_meter (dictionary->model, place, &meter) || !build_changes (dictionary, expansion, c, sized))
     return;
   collect_slope_refs (dictionary, expansion, c, &slopes);
-  status = ml_nodal_measure (dictionary->model->conditions[c].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
-                             dictionary->changes->array->len, &expansion->at[c], &meter, slopes.refs, slopes.n, &prediction->value,
-                             slopes.slope, slopes.size_slope, NULL);
+  status = measure_with (dictionary, expansion, place, &meter, &slopes, &prediction->value);
   if (status >= 0 && place->reads == ML_READS_DIODE && !isfinite (prediction->value))
     prediction->value = place->compliance_v;
   if (status >= 0 && (isfinite (prediction->value) || place->reads == ML_READS_OHMS))

@@ -80,6 +80,8 @@ const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item,
 MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);
 void ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion);
 gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
+/** ml_expansion_solve_lifted: the same with the legs lifted that the place's probes hold; to be cleared by the caller when TRUE. */
+gboolean ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, const MlReadingPlace *place, MlNodalSolution *ret_at);
 const MlPrediction *ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start);
 
 /** ml_reading_place_meter: the engine's meter for that place; FALSE when a probe stands nowhere. */

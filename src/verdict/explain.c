@@ -3,6 +3,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/cold.h"
 #include "verdict/misread.h"
 #include "verdict/pairs.h"
 
@@ -355,6 +356,11 @@ fill_readings (MlVerdict *verdict, MlCase *own)
           reading->explained = exp (reading->explained);
           reading->healthy_sigma *= reading->healthy;
           reading->explained_sigma *= reading->explained;
+        }
+      else
+        {
+          reading->healthy = ml_shown_of (reads, reading->healthy, INFINITY);
+          reading->explained = ml_shown_of (reads, reading->explained, INFINITY);
         }
     }
   verdict->condition_slip = ml_misread_say_condition (own);

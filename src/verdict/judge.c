@@ -347,6 +347,8 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
       verdict->next = ml_case_next (own, &verdict->n_next, cancellable, error);
       if (!verdict->next)
         return FALSE;
+      verdict->readings_left = own->readings_left;
+      verdict->untold = own->untold;
     }
   ml_verdict_find_blind (verdict, own);
   ml_verdict_find_cautions (verdict, own);

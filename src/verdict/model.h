@@ -104,5 +104,7 @@ void ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int cond
 /** ml_changes_add_fault: errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. ret_sized (may be NULL): index of the change whose value is the size, -1. */
 gboolean ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, int *ret_sized,
                                GError **error);
+/** ml_changes_lift: the legs that a reading's probes find lifted, off their pads. */
+void ml_changes_lift (MlChanges *changes, const MlModel *model, const MlProbe *red, const MlProbe *black);
 
 G_END_DECLS

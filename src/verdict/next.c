@@ -1,16 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where to measure next: expected information about which part to work on, per effort. */
-#include "verdict/case.h"
+#include "verdict/next-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/cold.h"
 #include "verdict/misread.h"
 
 #include <math.h>
 #include <string.h>
 
-#define MOST_LIVE 48
 #define MOST_EXACT 14 /* candidates weighed in full after a rough screening */
 #define MOST_GIVEN 8
+#define MOST_LIFTED 4 /* parts */
 #define MOST_EXPECTED 5
 
 /* ---- information ---- */
@@ -76,25 +77,6 @@ ml_information (const double *weight, const int *key, const double *mean, const 
 }
 
 /* ---- candidates ---- */
-
-typedef struct
-{
-  MlReadingPlace place;
-  double effort, score;
-  guint order;
-} Candidate;
-
-typedef struct
-{
-  MlCase *own;
-  guint n;
-  guint item[MOST_LIVE];
-  int key[MOST_LIVE];
-  double weight[MOST_LIVE];
-  GArray *candidates; /* Candidate */
-  int last_condition; /* of the last reading; -1 */
-  const MlMeter *meter;
-} Search;
 
 static gint
 by_weight (gconstpointer a, gconstpointer b, gpointer data)
@@ -274,63 +256,6 @@ add_lead_candidates (Search *search, int c)
     }
 }
 
-/* ---- safety ---- */
-
-static double
-part_power (const MlCase *own, const MlNodalSolution *at, int condition, int part)
-{
-  const MlModel *model = own->dictionary->model;
-  double power = 0;
-
-  for (guint p = 0; p < model->board->parts[part].n_pins; p++)
-    {
-      MlDevicePin pin = model->pins[part][p];
-      if (pin.device >= 0)
-        {
-          int index = ml_nodal_circuit_first_pin (model->conditions[condition].circuit, pin.device) + pin.pin;
-          power += at->pin_a[index] * at->metal_v[index];
-        }
-    }
-  return fabs (power);
-}
-
-static gboolean
-is_safe_under (const MlCase *own, const MlNodalSolution *at, int condition)
-{
-  const MlBoard *board = own->job->board;
-  double most = ml_assumption ("next.unsafe-volts");
-
-  for (int i = 0; i < at->n_nets; i++)
-    if (!at->floating[i] && fabs (at->net_v[i]) > most)
-      return FALSE;
-  for (guint i = 0; i < board->n_parts; i++)
-    {
-      const MlAttribute *rating = ml_part_attribute (&board->parts[i], ML_KEY_POWER);
-      if (rating && part_power (own, at, condition, i) > ml_assumption ("next.unsafe-power") * rating->quantity.value)
-        return FALSE;
-    }
-  return TRUE;
-}
-
-/* Every explanation of some weight must leave this condition harmless. */
-static gboolean
-is_safe (Search *search, int c)
-{
-  MlCase *own = search->own;
-
-  for (guint i = 0; i < search->n; i++)
-    {
-      guint h = own->dictionary->items[search->item[i]].hypothesis;
-      MlExpansion *at = ml_case_expansion (own, search->item[i]);
-
-      if (own->hypothesis_probability[h] < ml_assumption ("next.unsafe-probability"))
-        continue;
-      if (ml_expansion_solve (own->dictionary, at, c, NULL) && !is_safe_under (own, &at->at[c], c))
-        return FALSE;
-    }
-  return TRUE;
-}
-
 /* ---- rough screening ---- */
 
 static double
@@ -440,6 +365,132 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value) + pow (meter_error (search, reads, next->value), 2) / 3);
 }
 
+/* ---- a leg lifted ---- */
+
+static const MlProbe *
+lifted_tip (const MlReadingPlace *place)
+{
+  return place->red.lead == ML_LEAD_LIFTED ? &place->red : place->black.lead == ML_LEAD_LIFTED ? &place->black : NULL;
+}
+
+static char *
+say_step (const Search *search, const MlReadingPlace *place)
+{
+  const MlProbe *tip = lifted_tip (place);
+  const MlPart *part = tip ? &search->own->job->board->parts[tip->part] : NULL;
+
+  return part ? g_strdup_printf ("lift %s.%s", part->name, part->pins[tip->pin].name) : NULL;
+}
+
+/* With one leg in the air and the supply off, the meter sees a part with two pins alone: what is wrong elsewhere does not matter. */
+static gboolean
+stands_alone (const Search *search, const MlReadingPlace *place, guint i)
+{
+  const MlProbe *tip = lifted_tip (place);
+  const MlFault *fault = &ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->fault;
+
+  return tip && search->own->job->board->parts[tip->part].n_pins == 2 && !search->own->job->board->conditions[place->condition].n_supplies
+         && fault->part != tip->part && !fault->n_cut;
+}
+
+static void
+predict_all (Search *search, guint place, Prospect *prospect)
+{
+  const MlReadingPlace at = g_array_index (search->own->dictionary->places, MlReadingPlace, place);
+  int alone = -1;
+
+  for (guint i = 0; i < search->n; i++)
+    if (alone >= 0 && stands_alone (search, &at, i))
+      {
+        prospect->mean[i] = prospect->mean[alone];
+        prospect->sigma[i] = prospect->sigma[alone];
+      }
+    else
+      {
+        conditional (search, i, place, &prospect->mean[i], &prospect->sigma[i]);
+        if (stands_alone (search, &at, i))
+          alone = (int) i;
+      }
+}
+
+static gboolean
+is_supplied (const MlBoard *board, int net)
+{
+  gboolean supplied = net == board->reference;
+
+  for (guint c = 0; c < board->n_conditions; c++)
+    for (guint s = 0; s < board->conditions[c].n_supplies; s++)
+      supplied |= board->conditions[c].supplies[s].plus == net || board->conditions[c].supplies[s].minus == net;
+  return supplied;
+}
+
+/* The pad is easier to free of solder away from the wide copper of supply and reference. */
+static guint
+leg_to_lift (const MlBoard *board, const MlPart *part, guint a, guint b)
+{
+  return is_supplied (board, part->pins[b].net) && !is_supplied (board, part->pins[a].net) ? a : b;
+}
+
+static void
+add_lifted (Search *search, int c, int part, guint a, guint b)
+{
+  const MlBoard *board = search->own->job->board;
+  const MlPart *it = &board->parts[part];
+  guint leg = leg_to_lift (board, it, a, b);
+  MlProbe tip = { it->pins[leg].net, part, (int) leg, ML_LEAD_LIFTED }, other = on_net (it->pins[leg == a ? b : a].net);
+  guint before = search->candidates->len;
+
+  if (tip.net < 0 || other.net < 0 || tip.net == other.net)
+    return;
+  if (board->conditions[c].n_supplies) /* what is left of the drive to the part, on its pad */
+    add_candidate (search, c, ML_READS_VOLTS, tip, on_net (tip.net), -1, "next.effort-across");
+  else if (is_junction (it->kind->kind) && leg != 0)
+    add_candidate (search, c, ML_READS_DIODE, other, tip, -1, "next.effort-cold");
+  else
+    add_candidate (search, c, is_junction (it->kind->kind) ? ML_READS_DIODE : ML_READS_OHMS, tip, other, -1, "next.effort-cold");
+  if (search->candidates->len > before)
+    g_array_index (search->candidates, Candidate, before).effort += ml_assumption ("next.effort-lift");
+}
+
+/* The leading parts, each between two of its pins: those of its likeliest fault where it has more. */
+static void
+add_lifted_parts (Search *search, int c)
+{
+  MlCase *own = search->own;
+  g_autofree gboolean *done = g_new0 (gboolean, MAX (own->job->board->n_parts, 1));
+  guint n = 0;
+
+  for (guint i = 0; i < search->n && n < MOST_LIFTED; i++)
+    {
+      const MlHypothesis *hypothesis = ml_dictionary_hypothesis (own->dictionary, search->item[i]);
+      const MlFault *fault = &hypothesis->fault;
+      gboolean two = fault->part >= 0 && own->job->board->parts[fault->part].n_pins == 2;
+
+      if (hypothesis->explains != ML_EXPLAINS_FAULT || fault->part < 0 || done[fault->part] || (!two && fault->n_pins != 2)
+          || own->part_probability[fault->part] < ml_assumption ("next.leading") || !ml_model_type (own->dictionary->model, fault->part))
+        continue;
+      done[fault->part] = TRUE;
+      n++;
+      add_lifted (search, c, fault->part, two ? 0 : (guint) fault->pins[0], two ? 1 : (guint) fault->pins[1]);
+    }
+}
+
+/* Supply off where the board knows such a condition, else under power. */
+static void
+collect_lifted (Search *search)
+{
+  const MlBoard *board = search->own->job->board;
+  gboolean cold = FALSE;
+
+  for (guint c = 0; c < board->n_conditions; c++)
+    cold |= ml_condition_is_cold (&board->conditions[c]);
+  for (guint c = 0; c < board->n_conditions; c++)
+    if (search->own->dictionary->model->conditions[c].solver && cold == ml_condition_is_cold (&board->conditions[c]))
+      add_lifted_parts (search, (int) c);
+}
+
+/* ---- what to expect ---- */
+
 /* The explanation that an item belongs to, 0 when it is too unlikely to have a name. */
 static guint
 id_of (const Search *search, guint i)
@@ -447,17 +498,90 @@ id_of (const Search *search, guint i)
   return search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
 }
 
+/* Whether the meter tells two values apart. */
+static gboolean
+differ (const Search *search, MlReads reads, double a, double b)
+{
+  return fabs (a - b) > ml_assumption ("next.meter-errors") * meter_error (search, reads, MAX (fabs (a), fabs (b)));
+}
+
 /* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */
 static gboolean
 can_be_told (const Search *search, MlReads reads, const double *mean)
 {
-  double least = ml_assumption ("next.leading"), times = ml_assumption ("next.meter-errors");
+  double least = ml_assumption ("next.leading");
 
   for (guint i = 0; i < search->n; i++)
     for (guint j = 0; j < search->n && search->weight[i] >= least; j++)
-      if (search->key[i] != search->key[j] && id_of (search, i) && id_of (search, j)
-          && fabs (mean[i] - mean[j]) > times * meter_error (search, reads, MAX (fabs (mean[i]), fabs (mean[j]))))
+      if (search->key[i] != search->key[j] && id_of (search, i) && id_of (search, j) && differ (search, reads, mean[i], mean[j]))
         return TRUE;
+  return FALSE;
+}
+
+/* All that is live of the same thing to work on. */
+static double
+together (const Search *search, int key)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < search->n; i++)
+    sum += search->key[i] == key ? search->weight[i] : 0;
+  return sum;
+}
+
+static double
+probability_of_leader (const Search *search)
+{
+  double most = 0;
+
+  for (guint i = 0; i < search->n; i++)
+    most = MAX (most, together (search, search->key[i]));
+  return most;
+}
+
+static gboolean
+is_leader (const Search *search, guint i)
+{
+  return together (search, search->key[i]) * ml_assumption ("word.tie") >= probability_of_leader (search);
+}
+
+/* How many things to work on lead. */
+static guint
+count_leaders (const Search *search)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < search->n; i++)
+    {
+      guint j = 0;
+
+      while (j < i && search->key[j] != search->key[i])
+        j++;
+      n += j == i && is_leader (search, i);
+    }
+  return n;
+}
+
+/* Whether two of the leading things to work on read differently there, taken by and large: the likelier half of what each may have. */
+static gboolean
+tells_leaders (const Search *search, MlReads reads, const double *mean)
+{
+  for (guint i = 0; i < search->n; i++)
+    {
+      double told = 0, all = 0;
+
+      if (!is_leader (search, i))
+        continue;
+      for (guint j = 0; j < search->n; j++)
+        for (guint k = 0; k < search->n; k++)
+          if (search->key[j] == search->key[i] && search->key[k] != search->key[i] && is_leader (search, k))
+            {
+              all += search->weight[j] * search->weight[k];
+              told += differ (search, reads, mean[j], mean[k]) ? search->weight[j] * search->weight[k] : 0;
+            }
+      if (told > all / 2)
+        return TRUE;
+    }
   return FALSE;
 }
 
@@ -479,7 +603,7 @@ add_expectations (Search *search, MlNextReading *next, const double *mean)
 
   for (guint i = 0; i < search->n && expect->len < MOST_EXPECTED; i++)
     {
-      MlExpect own = { id_of (search, i), next->reads == ML_READS_OHMS ? exp (mean[i]) : mean[i] };
+      MlExpect own = { id_of (search, i), ml_shown_of (next->reads, mean[i], search->meter->diode_v) };
       gboolean differs = fabs (mean[i] - mean[0]) > ml_assumption ("next.meter-errors") * meter_error (search, next->reads, mean[0]);
 
       if (own.explanation == 0 || is_listed (expect, own.explanation) || (expect->len + 1 == MOST_EXPECTED && !differ && !differs))
@@ -501,15 +625,18 @@ static void
 weigh_candidate (Search *search, Candidate *candidate, GArray *given)
 {
   guint place = ml_dictionary_place (search->own->dictionary, &candidate->place);
-  double mean[MOST_LIVE], sigma[MOST_LIVE], fine_sigma;
+  Prospect prospect = { .effort = candidate->effort };
+  double *mean = prospect.mean, fine_sigma;
   MlNextReading next = { .condition = candidate->place.condition, .reads = candidate->place.reads, .red = candidate->place.red,
                          .black = candidate->place.black, .supply = candidate->place.supply, .effort = candidate->effort };
 
-  for (guint i = 0; i < search->n; i++)
-    conditional (search, i, place, &mean[i], &sigma[i]);
-  next.bits = ml_information (search->weight, search->key, mean, sigma, search->n);
+  predict_all (search, place, &prospect);
+  next.bits = ml_information (search->weight, search->key, mean, prospect.sigma, search->n);
   if (next.bits < ml_assumption ("next.least-bits") || !can_be_told (search, next.reads, mean))
     return;
+  search->tells_leaders |= tells_leaders (search, next.reads, mean);
+  g_array_append_val (search->prospects, prospect);
+  next.step = say_step (search, &candidate->place);
   next.healthy = ml_case_predict_fine (search->own, place, &fine_sigma);
   for (guint i = 0; i < search->n && leads_healthy (search); i++) /* as fitted to what was read: one case, one prediction */
     if (ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY)
@@ -517,8 +644,7 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
         next.healthy = mean[i];
         break;
       }
-  if (next.reads == ML_READS_OHMS)
-    next.healthy = exp (next.healthy);
+  next.healthy = ml_shown_of (next.reads, next.healthy, search->meter->diode_v);
   add_expectations (search, &next, mean);
   g_array_append_val (given, next);
 }
@@ -539,7 +665,7 @@ collect_candidates (Search *search)
 
   for (guint c = 0; c < board->n_conditions; c++)
     {
-      if (!search->own->dictionary->model->conditions[c].solver || !is_safe (search, c))
+      if (!search->own->dictionary->model->conditions[c].solver || !ml_next_is_safe (search, c, NULL))
         continue;
       if (!board->conditions[c].n_supplies)
         {
@@ -554,6 +680,77 @@ collect_candidates (Search *search)
     }
 }
 
+/* The most that any reading can tell: which of the things to work on it is. */
+static double
+open_bits (const Search *search)
+{
+  g_autofree guint *class = g_new (guint, MAX (search->n, 1));
+  double p[MOST_LIVE] = { 0 };
+  guint n = renumber (search->key, search->n, class);
+
+  for (guint i = 0; i < search->n; i++)
+    p[class[i]] += search->weight[i];
+  return entropy_bits (p, n);
+}
+
+/* A leg is worth lifting where nothing else settles the matter, or with the chance to be the better bargain. */
+static gboolean
+is_lifting_worth_it (Search *search, const GArray *given)
+{
+  double most = 0;
+
+  for (guint i = 0; i < given->len; i++)
+    most = MAX (most, g_array_index (given, MlNextReading, i).bits / g_array_index (given, MlNextReading, i).effort);
+  return search->n && probability_of_leader (search) < ml_assumption ("word.probably")
+         && (search->own->untold || !isfinite (search->own->readings_left)
+             || open_bits (search) / (ml_assumption ("next.effort-lift") + ml_assumption ("next.effort-cold")) > most);
+}
+
+static void
+weigh_lifted (Search *search, GArray *given, GCancellable *cancellable)
+{
+  g_array_set_size (search->candidates, 0);
+  collect_lifted (search);
+  for (guint i = 0; i < search->candidates->len && !g_cancellable_is_cancelled (cancellable); i++)
+    {
+      Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
+
+      if (ml_next_is_safe (search, candidate->place.condition, &candidate->place))
+        weigh_candidate (search, candidate, given);
+    }
+}
+
+static void
+weigh_all (Search *search, GArray *given, GCancellable *cancellable)
+{
+  MlCase *own = search->own;
+
+  find_live (search);
+  collect_candidates (search);
+  for (guint i = 0; i < search->candidates->len && !g_cancellable_is_cancelled (cancellable); i++)
+    screen (search, &g_array_index (search->candidates, Candidate, i));
+  g_array_sort (search->candidates, best_first);
+  for (guint i = 0; i < MIN (search->candidates->len, MOST_EXACT) && !g_cancellable_is_cancelled (cancellable); i++)
+    weigh_candidate (search, &g_array_index (search->candidates, Candidate, i), given);
+  own->untold = !search->tells_leaders && count_leaders (search) > 1;
+  own->readings_left = ml_next_readings_left (search);
+  if (!is_lifting_worth_it (search, given))
+    return;
+  weigh_lifted (search, given, cancellable);
+  own->readings_left = ml_next_readings_left (search);
+}
+
+/* Those beyond `kept` go. */
+static void
+clear_given (GArray *given, guint kept)
+{
+  for (guint i = kept; i < given->len; i++)
+    {
+      g_free (g_array_index (given, MlNextReading, i).expect);
+      g_free (g_array_index (given, MlNextReading, i).step);
+    }
+}
+
 MlNextReading *
 ml_case_next (MlCase *own, guint *ret_n, GCancellable *cancellable, GError **error)
 {
@@ -561,26 +758,20 @@ ml_case_next (MlCase *own, guint *ret_n, GCancellable *cancellable, GError **err
   GArray *given = g_array_new (FALSE, TRUE, sizeof (MlNextReading));
 
   search.candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
+  search.prospects = g_array_new (FALSE, FALSE, sizeof (Prospect));
   if (own->taken->len)
     search.last_condition = own->job->readings[g_array_index (own->taken, MlTaken, own->taken->len - 1).reading].condition;
-  find_live (&search);
-  collect_candidates (&search);
-  for (guint i = 0; i < search.candidates->len && !g_cancellable_is_cancelled (cancellable); i++)
-    screen (&search, &g_array_index (search.candidates, Candidate, i));
-  g_array_sort (search.candidates, best_first);
-  for (guint i = 0; i < MIN (search.candidates->len, MOST_EXACT) && !g_cancellable_is_cancelled (cancellable); i++)
-    weigh_candidate (&search, &g_array_index (search.candidates, Candidate, i), given);
+  weigh_all (&search, given, cancellable);
   g_array_unref (search.candidates);
+  g_array_unref (search.prospects);
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     {
-      for (guint i = 0; i < given->len; i++)
-        g_free (g_array_index (given, MlNextReading, i).expect);
+      clear_given (given, 0);
       g_array_unref (given);
       return NULL;
     }
   g_array_sort (given, by_gain);
-  for (guint i = MOST_GIVEN; i < given->len; i++)
-    g_free (g_array_index (given, MlNextReading, i).expect);
+  clear_given (given, MOST_GIVEN);
   *ret_n = MIN (given->len, MOST_GIVEN);
   if (!given->len)
     g_array_set_size (given, 1); /* NULL would mean cancelled */

@@ -239,6 +239,38 @@ say_suspect (const MlVerdict *verdict, const MlExplanation *first)
   return ml_verdict_ways (verdict, (const guint *) which->data, which->len);
 }
 
+char *
+ml_verdict_left (const MlVerdict *verdict)
+{
+  guint n;
+
+  if (!verdict->n_next || !(verdict->readings_left > 0))
+    return NULL;
+  n = (guint) MAX (ceil (verdict->readings_left - 0.25), 1);
+  return n == 1 ? g_strdup ("One more reading should settle it.") : g_strdup_printf ("About %u more readings should settle it.", n);
+}
+
+/* "lift one leg, R1.1": the best of the suggested ones; new string. */
+static char *
+say_lifting (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_next; i++)
+    if (verdict->next[i].step)
+      return g_strdup_printf ("%s and measure there", verdict->next[i].step);
+  return g_strdup ("lift one leg of a part and measure it by itself, supply off");
+}
+
+static char *
+say_untold (const MlVerdict *verdict, const char *names, guint n)
+{
+  g_autofree char *lifting = say_lifting (verdict);
+  g_auto (GStrv) two = g_strsplit (names, ", ", -1);
+
+  if (n == 2)
+    return g_strdup_printf ("No reading can tell %s from %s with every leg in place: %s.", two[0], two[1], lifting);
+  return g_strdup_printf ("No reading can tell them apart with every leg in place: %s.", lifting);
+}
+
 static char *
 say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
 {
@@ -251,9 +283,11 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
       g_autofree char *suspect = first ? say_suspect (verdict, first) : g_strdup (names);
       return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", suspect, tail);
     }
-  if (verdict->next && !verdict->n_next) /* looked for, and there is none */
-    return g_strdup_printf ("%s one of %s%s. No further reading tells them apart: lift one leg of a part and measure it by itself, supply off.",
-                            probably ? "Probably" : "Likeliest", names, tail);
+  if (verdict->next && (verdict->untold || !verdict->n_next)) /* looked for, and there is none */
+    {
+      g_autofree char *untold = say_untold (verdict, names, n);
+      return g_strdup_printf ("%s one of %s%s. %s", probably ? "Probably" : "Likeliest", names, tail, untold);
+    }
   return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
 }
 

@@ -216,6 +216,7 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
   g_autofree double *slope = g_new0 (double, own->n_refs + 1);
   g_autofree double *dense = g_new0 (double, dictionary->n_columns);
 
+  ml_changes_lift (changes, dictionary->model, &place.red, &place.black);
   if (ml_reading_place_meter (dictionary->model, &place, &nodal)
       && solve_with (dictionary, condition, faults, n_faults, changes, &at, &failure))
     {

@@ -122,6 +122,8 @@ typedef struct _MlVerdict
   MlReadingVerdict *readings;  guint n_readings;
   char *condition_slip;        /* "All readings in rest: probes swapped? Judged as if they were."; NULL: none */
   MlNextReading *next;         guint n_next;    /* best first */
+  double readings_left;        /* expected number of readings until one thing to work on is probable; NAN: not known, or those at hand will not do */
+  gboolean untold;             /* no reading with every leg in place tells the leading parts apart */
   MlOperatingPoint **fine;     guint n_fine;    /* per condition: a sound board, its unknown chips doing what was found; NULL where not solved */
   MlBlind *blind;              guint n_blind;
   char **cautions;             /* NULL-terminated */
@@ -143,6 +145,8 @@ void ml_record_free (MlRecord *record);
 
 MlVerdict *ml_verdict_ref (MlVerdict *verdict);
 void ml_verdict_unref (MlVerdict *verdict);
+/** ml_verdict_left: "About 2 more readings should settle it."; NULL when nobody knows or nothing is left to settle; new string. */
+char *ml_verdict_left (const MlVerdict *verdict);
 /** ml_verdict_point: the sound board as the verdict (may be NULL) knows it in that condition; NULL when it does not. Owned by the verdict. */
 MlOperatingPoint *ml_verdict_point (const MlVerdict *verdict, int condition);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */

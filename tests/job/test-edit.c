@@ -53,6 +53,8 @@ test_add_reading_writes_the_fewest_words (void **state)
     { "R4.2", "R4.1", ML_READS_OHMS, "4k7", "reading u1 running across=R4.2-1 ohms=4k7\n" },
     { "Q2.base", "Q2.emitter", ML_READS_DIODE, "0.650", "reading u1 running across=Q2.base-emitter diode=0.650\n" },
     { "Q2.emitter/lead", "M", ML_READS_VOLTS, "1.8 .. 2.1", "reading u1 running red=Q2.emitter/lead volts=1.8..2.1\n" },
+    { "Q2.emitter/lifted", "M", ML_READS_OHMS, "1k2", "reading u1 running red=Q2.emitter/lifted ohms=1k2\n" },
+    { "R4.1/lifted", "R4.2", ML_READS_OHMS, "1k2", "reading u1 running red=R4.1/lifted black=R4.2 ohms=1k2\n" },
     { "R4.1/lead", "R4.2/lead", ML_READS_OHMS, "0L", "reading u1 running across=R4/lead ohms=OL\n" },
     { "A", "M", ML_READS_VOLTS, "\xe2\x88\x92" "3", "reading u1 running red=A volts=-3\n" },
   };

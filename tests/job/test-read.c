@@ -213,6 +213,8 @@ static const struct { const char *bytes; guint line, column; const char *words; 
   { "unit a\nreading a running red=Q2.emiter volts=1\n", 2, 23, "emitter" },
   { "unit a\nreading a running red=Q3.emitter volts=1\n", 2, 23, "Q2" },
   { "unit a\nreading a running red=V5/lead volts=1\n", 2, 23, "behind a pin" },
+  { "unit a\nreading a running red=V5/lifted volts=1\n", 2, 23, "behind a pin" },
+  { "unit a\nreading a running across=R4/lifted volts=1\n", 2, 26, "which leg" },
   { "unit a\nreading a running red=D9.cathode volts=1\n", 2, 23, "D9.cathode/lead" },
   { "unit a\nreading a running across=Q2 volts=1\n", 2, 26, "3 pins" },
   { "unit a\nreading a running across=Q2.base-emiter volts=1\n", 2, 26, "two pins" },

@@ -236,7 +236,7 @@ probe_words (const MlBoard *board, const MlProbe *probe)
   if (probe->part < 0)
     return g_strdup (board->nets[probe->net].name);
   const MlPart *part = &board->parts[probe->part];
-  return g_strdup_printf ("%s.%s%s", part->name, part->pins[probe->pin].name, probe->lead ? "/lead" : "");
+  return g_strdup_printf ("%s.%s%s", part->name, part->pins[probe->pin].name, probe->lead == ML_LEAD_LIFTED ? "/lifted" : probe->lead ? "/lead" : "");
 }
 
 char *

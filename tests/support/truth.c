@@ -34,6 +34,7 @@ struct _MlTruth
   MlTruthWorld world;
   MlFault faults[MOST_FAULTS];
   guint n_faults;
+  const MlTruthPlace *lifting; /* the reading being taken, whose probes may hold legs off their pads; NULL: none */
   Bench **benches;          /* per condition, NULL until asked for */
   double **healthy_x;       /* per condition: net voltages without faults, the start of everything else */
 };
@@ -250,8 +251,17 @@ number_nets (Builder *b)
 }
 
 static gboolean
+lifts (const MlProbe *probe, int part, int pin)
+{
+  return probe->lead == ML_LEAD_LIFTED && probe->part == part && probe->pin == pin;
+}
+
+static gboolean
 is_lifted (const Builder *b, int part, int pin)
 {
+  const MlTruthPlace *place = b->truth->lifting;
+  if (place && (lifts (&place->red, part, pin) || lifts (&place->black, part, pin)))
+    return TRUE;
   for (guint i = 0; i < b->condition->n_lifts; i++)
     if (b->condition->lifts[i].part == part && b->condition->lifts[i].pin == pin)
       return TRUE;
@@ -279,7 +289,7 @@ metal_of (Builder *b, int part, int pin, int *cut_node)
     {
       const MlFault *fault = &b->truth->faults[i];
       for (guint k = 0; k < fault->n_cut; k++)
-        if (fault->cut_parts[k] == part && fault->cut_pins[k] == pin)
+        if (fault->cut_parts[k] == part && fault->cut_pins[k] == pin && !is_lifted (b, part, pin))
           node = *cut_node >= 0 ? *cut_node : (*cut_node = new_node (b, node));
       if (fault->part != part || !fault->n_pins || fault->pins[0] != pin)
         continue;
@@ -613,10 +623,9 @@ diode_test (Bench *bench, int red, int black)
   return v > 2.9 ? INFINITY : v;
 }
 
-double
-ml_truth_read (MlTruth *truth, const MlTruthPlace *place, double input_ohm)
+static double
+read_on (Bench *bench, MlTruth *truth, const MlTruthPlace *place, double input_ohm)
 {
-  Bench *bench = bench_of (truth, place->condition);
   if (!bench->solved)
     return NAN;
   if (place->reads == ML_READS_AMPS)
@@ -627,4 +636,18 @@ ml_truth_read (MlTruth *truth, const MlTruthPlace *place, double input_ohm)
   if (place->reads == ML_READS_DIODE)
     return diode_test (bench, red, black);
   return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+}
+
+double
+ml_truth_read (MlTruth *truth, const MlTruthPlace *place, double input_ohm)
+{
+  Bench *bench = bench_of (truth, place->condition);
+  if (place->red.lead != ML_LEAD_LIFTED && place->black.lead != ML_LEAD_LIFTED)
+    return read_on (bench, truth, place, input_ohm);
+  truth->lifting = place;
+  bench = bench_new (truth, place->condition);
+  truth->lifting = NULL;
+  double value = read_on (bench, truth, place, input_ohm);
+  bench_free (truth, bench);
+  return value;
 }

@@ -100,6 +100,179 @@ test_next_one_part_with_several_faults_is_said_as_such (void **state)
   assert_true (lead);
 }
 
+/* The same with a condition without supply; no reading with every leg in place tells which of two like parts side by side is open. By itself a
+ * sound one is 2 kohm, an open one nothing that a meter shows. */
+static const char COLD[] = "condition cold\n";
+
+static MlTruthPlace
+place_of (const MlNextReading *next)
+{
+  return (MlTruthPlace){ next->condition, next->reads, next->red, next->black, next->supply };
+}
+
+static void
+test_next_two_alike_are_told_by_lifting_a_leg (void **state)
+{
+  static const char readings[] = "reading u on red=P volts=12.00\nreading u on red=A volts=8.00\nreading u on supply=1 amps=0.00400\n";
+  g_autofree char *text = g_strconcat (PARALLEL, COLD, NULL);
+  g_autoptr (MlBoard) board = ml_exam_board ("b", text);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autofree char *before_text = g_strconcat (HEAD, readings, NULL);
+  g_autoptr (MlVerdict) before = ml_exam_judge_text (own, board, before_text, 2);
+  const MlNextReading *next = &before->next[0];
+  MlFault fault = { .part = ml_board_find_part (board, "R2"), .kind = ML_FAULT_OPEN, .pins = { 0 }, .n_pins = 1, .net_a = -1, .net_b = -1, .size = NAN };
+  g_autoptr (MlTruth) unit = ml_truth_new (board, board, ML_TRUTH_NOMINAL, 1, NULL);
+  MlTruthPlace place = place_of (next);
+  MlTruthMeter meter = ml_truth_meter (&before->job->meters[0], 1);
+
+  assert_non_null (strstr (before->sentence, "No reading can tell R1 from R2"));
+  assert_true (before->untold);
+  assert_true (before->n_next > 0);
+  assert_string_equal (next->step, "lift R1.1");
+  assert_int_equal (next->red.lead, ML_LEAD_LIFTED);
+  assert_int_equal (next->reads, ML_READS_OHMS);
+  assert_near (next->healthy, 2000, 1e-3, 0);
+  for (guint i = 0; i < next->n_expect; i++)
+    {
+      const MlExplanation *explanation = &before->explanations[next->expect[i].explanation - 1];
+      gboolean r1_open = explanation->faults[0].part == ml_board_find_part (board, "R1") && explanation->faults[0].kind == ML_FAULT_OPEN;
+      if (r1_open)
+        assert_true (isinf (next->expect[i].value));
+      if (explanation->faults[0].part == fault.part)
+        assert_near (next->expect[i].value, 2000, 1e-3, 0);
+    }
+  assert_true (before->readings_left > 0.5 && before->readings_left < 2.5);
+  ml_truth_set_faults (unit, &fault, 1);
+  assert_near (ml_truth_read (unit, &place, 10e6), 2000, 1e-6, 0);
+  g_autofree char *line = ml_truth_reading_line (board, unit, &meter, "u", &place);
+  g_autofree char *after_text = g_strconcat (HEAD, readings, line, NULL);
+  g_autoptr (MlVerdict) after = ml_exam_judge_text (own, board, after_text, 2);
+  assert_true (after->parts[fault.part].probability > 0.8);
+  assert_true (after->parts[ml_board_find_part (board, "R1")].probability < 0.2);
+}
+
+/* A lifted leg under power: R2 alone carries 8 V, and the leg of an open R1 carries nothing. Ohm's law. */
+static void
+test_next_lifted_leg_reads_the_circuit_without_it (void **state)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("b", PARALLEL);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlJob) job = ml_job_new_for_board (board, NULL);
+  g_autoptr (MlTruth) unit = ml_truth_new (board, board, ML_TRUTH_NOMINAL, 1, NULL);
+  MlTruthPlace place = { .condition = 0, .reads = ML_READS_VOLTS, .supply = -1 };
+  MlFault open = { .part = ml_board_find_part (board, "R1"), .kind = ML_FAULT_OPEN, .pins = { 1 }, .n_pins = 1, .net_a = -1, .net_b = -1, .size = NAN };
+
+  assert_true (ml_probe_parse (board, "R1.1/lifted", &place.red));
+  assert_true (ml_probe_parse (board, "A", &place.black));
+  assert_near (ml_truth_read (unit, &place, 10e6), -8, 1e-3, 0);
+  assert_near (ml_judge_expect (own, 0, NULL, 0, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), -8, 1e-3, 0);
+  ml_truth_set_faults (unit, &open, 1);
+  assert_near (ml_truth_read (unit, &place, 10e6), 0, 0, 1e-3);
+  assert_near (ml_judge_expect (own, 0, &open, 1, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), 0, 0, 1e-3);
+}
+
+/* ---- what is not safe is not suggested ---- */
+
+static gboolean
+suggests (const MlVerdict *verdict, const char *condition)
+{
+  for (guint i = 0; i < verdict->n_next; i++)
+    if (!verdict->next[i].step && g_str_equal (verdict->job->board->conditions[verdict->next[i].condition].name, condition))
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+suggests_with (const char *board_format, const char *figure, const char *readings, const char *condition)
+{
+  g_auto (GStrv) pieces = g_strsplit (board_format, "@", 2);
+  g_autofree char *text = g_strconcat (pieces[0], figure, pieces[1], NULL);
+  g_autoptr (MlVerdict) verdict = judge (text, readings);
+  return suggests (verdict, condition);
+}
+
+/* 12 V over 100 ohm and two of 200 side by side, one of them open: A has 8 V and the other bears 0.32 W (P = U^2/R). Twice 150 mW is less, twice
+ * 250 mW is more. */
+static void
+test_next_never_over_twice_the_power_of_a_part (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart R0 resistor 1=P 2=A value=100 tolerance=1%\n"
+                              "part R1 resistor 1=A 2=G value=200 tolerance=1% power=1\npart R2 resistor 1=A 2=G value=200 tolerance=1%@\n"
+                              "condition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  static const char reading[] = "reading u on red=A volts=8.00\n";
+  assert_true (suggests_with (board, " power=250m", reading, "on"));
+  assert_false (suggests_with (board, " power=150m", reading, "on"));
+}
+
+/* A shorted capacitor across the supply, or one behind half an ohm, draws all that the supply gives. In a limit that was set it does what it was set for; without one the
+ * usual 3 A flow into the short. */
+static void
+test_next_never_into_a_limit_that_nobody_set (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart C1 capacitor 1=P 2=G value=10u\npart R1 resistor 1=P 2=A value=0R5\n"
+                              "part C2 capacitor 1=A 2=G value=10u\npart R2 resistor 1=A 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12@\n";
+  static const char reading[] = "reading u on red=P volts=0.26\n";
+  assert_true (suggests_with (board, " limit=500m", reading, "on"));
+  assert_false (suggests_with (board, "", reading, "on"));
+}
+
+/* D1 keeps 5 V out of a 3.3 V supply; shorted, as 5.0 V behind it tell, it drives current into that supply, which a bench supply does not take. */
+static void
+test_next_never_backwards_into_a_supply (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart R1 resistor 1=V5 2=A value=10@\npart D1 diode anode=B cathode=A\n"
+                              "part R2 resistor 1=A 2=G value=1k\ncondition on\n  supply plus=V5 minus=G voltage=5 limit=1\n"
+                              "  supply plus=B minus=G voltage=3.3 limit=1\ncondition one\n  supply plus=V5 minus=G voltage=5 limit=1\n";
+  /* A would have 4.95 V (1 k behind 10 ohm); with D1 shorted it stands at 3.3 V. */
+  static const char reading[] = "reading u on red=A volts=3.31\n";
+  assert_false (suggests_with (board, "", reading, "on"));
+}
+
+/* Three of 600 ohm behind 100 on 12 V, one of them open: 9 V, 0.135 W each; with one more lifted 10.29 V, 0.176 W in the one left. Twice 80 mW lies between. */
+static void
+test_next_lifting_must_not_overload_another_part (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart R0 resistor 1=P 2=A value=100 tolerance=1%\n"
+                              "part R1 resistor 1=A 2=G value=600 tolerance=1%@\npart R2 resistor 1=A 2=G value=600 tolerance=1%@\n"
+                              "part R3 resistor 1=A 2=G value=600 tolerance=1%@\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  static const char *const figures[] = { " power=80m", " power=250m" };
+  for (guint k = 0; k < G_N_ELEMENTS (figures); k++)
+    {
+      g_autoptr (GString) text = g_string_new (board);
+      gboolean lifts = FALSE, any = FALSE;
+      g_string_replace (text, "@", figures[k], 0);
+      g_autoptr (MlVerdict) verdict = judge (text->str, "reading u on red=P volts=12.00\nreading u on red=A volts=9.00\nreading u on supply=1 amps=0.0300\n");
+      for (guint i = 0; i < verdict->n_next; i++)
+        {
+          lifts |= verdict->next[i].step != NULL;
+          any |= verdict->next[i].step == NULL;
+        }
+      assert_int_equal (lifts, k == 1);
+      assert_true (any);
+    }
+}
+
+/* ---- effort and the way ahead ---- */
+
+static void
+test_next_effort_is_the_boards_to_change (void **state)
+{
+  g_autofree char *text = g_strconcat (PARALLEL, "assume next.effort-net 7\n", NULL);
+  g_autoptr (MlVerdict) usual = judge (PARALLEL, "reading u on red=P volts=12.00\n"), own = judge (text, "reading u on red=P volts=12.00\n");
+  const MlVerdict *both[] = { usual, own };
+  for (guint k = 0; k < 2; k++)
+    {
+      gboolean found = FALSE;
+      for (guint i = 0; i < both[k]->n_next; i++)
+        if (both[k]->next[i].reads == ML_READS_VOLTS && both[k]->next[i].red.part < 0 && both[k]->next[i].black.net == both[k]->job->board->reference)
+          {
+            assert_near (both[k]->next[i].effort, k ? 7 : 1, 1e-12, 0);
+            found = TRUE;
+          }
+      assert_true (found);
+    }
+}
+
 int
 main (void)
 {
@@ -107,6 +280,13 @@ main (void)
     cmocka_unit_test (test_next_suggestions_can_be_told_by_the_meter),
     cmocka_unit_test (test_next_sound_so_far_is_still_asked),
     cmocka_unit_test (test_next_one_part_with_several_faults_is_said_as_such),
+    cmocka_unit_test (test_next_two_alike_are_told_by_lifting_a_leg),
+    cmocka_unit_test (test_next_lifted_leg_reads_the_circuit_without_it),
+    cmocka_unit_test (test_next_never_over_twice_the_power_of_a_part),
+    cmocka_unit_test (test_next_never_into_a_limit_that_nobody_set),
+    cmocka_unit_test (test_next_never_backwards_into_a_supply),
+    cmocka_unit_test (test_next_lifting_must_not_overload_another_part),
+    cmocka_unit_test (test_next_effort_is_the_boards_to_change),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
