@@ -39,6 +39,17 @@ print_names (const MlVerdict *verdict, MlVerdictWord word)
 }
 
 static void
+print_links (const MlVerdict *verdict)
+{
+  const MlBoard *board = verdict->job->board;
+
+  for (guint i = 0; i < verdict->n_links; i++)
+    if (verdict->links[i].verdict >= ML_VERDICT_POSSIBLE)
+      g_print ("%-9s stray link from %s to %s\n", ml_verdict_word (verdict->links[i].verdict), board->nets[verdict->links[i].net_a].name,
+               board->nets[verdict->links[i].net_b].name);
+}
+
+static void
 print_expected (const MlVerdict *verdict, const MlNextReading *next)
 {
   char text[48];
@@ -52,6 +63,8 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
     {
       const MlExplanation *explanation = &verdict->explanations[next->expect[i].explanation - 1];
 
+      if (explanation->explains == ML_EXPLAINS_HEALTHY) /* said above */
+        continue;
       ml_quantity_format (next->expect[i].value, unit_of (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if: %s\n", text, explanation->title);
     }
@@ -125,6 +138,7 @@ print_verdict (const MlVerdict *verdict)
   g_print ("\n");
   print_names (verdict, ML_VERDICT_SUSPECT);
   print_names (verdict, ML_VERDICT_POSSIBLE);
+  print_links (verdict);
   print_names (verdict, ML_VERDICT_CLEARED);
   print_names (verdict, ML_VERDICT_UNPROVEN);
   print_next (verdict);

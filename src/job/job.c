@@ -188,6 +188,9 @@ ml_job_last_pass (const MlJob *job, int unit)
   for (guint i = 0; i < job->n_readings; i++)
     if (job->readings[i].unit == unit && job->readings[i].pass > last)
       last = job->readings[i].pass;
+  for (guint i = 0; i < job->n_observations; i++)
+    if (job->observations[i].unit == unit && job->observations[i].pass > last)
+      last = job->observations[i].pass;
   return last;
 }
 
@@ -196,6 +199,9 @@ ml_job_has_readings (const MlJob *job, int unit, guint pass)
 {
   for (guint i = 0; i < job->n_readings; i++)
     if (job->readings[i].unit == unit && job->readings[i].pass == pass)
+      return TRUE;
+  for (guint i = 0; i < job->n_observations; i++)
+    if (job->observations[i].unit == unit && job->observations[i].pass == pass)
       return TRUE;
   return FALSE;
 }

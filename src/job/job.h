@@ -107,9 +107,9 @@ void ml_job_unref (MlJob *job);
 int ml_job_find_unit (const MlJob *job, const char *name);
 /** ml_job_suspect: the first unit marked suspect, or -1. */
 int ml_job_suspect (const MlJob *job);
-/** ml_job_last_pass: the last pass of that unit that has readings, at least 1. */
+/** ml_job_last_pass: the last pass of that unit that has readings or observations, at least 1. */
 guint ml_job_last_pass (const MlJob *job, int unit);
-/** ml_job_has_readings: whether that pass of that unit has any. */
+/** ml_job_has_readings: whether that pass of that unit has any, or observations. */
 gboolean ml_job_has_readings (const MlJob *job, int unit, guint pass);
 /** ml_job_find_reading: the standing reading of that place (either way round: *ret_swapped), or -1. */
 int ml_job_find_reading (const MlJob *job, int unit, guint pass, int condition, MlReads reads, const MlProbe *red, const MlProbe *black,

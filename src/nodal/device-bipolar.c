@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bipolar transistors: npn, pnp (collector base emitter; saturation, gain, reverse_gain, early).
+/* Bipolar transistors: npn, pnp (collector base emitter; saturation, gain, reverse_gain, early, polarity).
  *
  * npn, kT/q at 25 C, vbe and vbc the junction voltages, F = saturation exp (vbe / (kT/q)), R = saturation exp (vbc / (kT/q)), either
  * continued linearly from 1 kA:
@@ -7,7 +7,7 @@
  *     base-emitter  be = (F - saturation) / gain + vbe / 1 Tohm,   base-collector  bc = (R - saturation) / reverse_gain + vbc / 1 Tohm
  *     leak  l = (vbe - vbc) / 10 Gohm from collector to emitter
  *     into the collector t - bc + l, into the base be + bc, into the emitter -t - be - l.
- * pnp: the same with all voltages and currents reversed.
+ * pnp: the same with all voltages and currents reversed; and so with a polarity below zero: the other kind in this one's place.
  * An opened base-emitter or base-collector element carries nothing, and then there is no transport and no leak either.
  * Source: Ebers and Moll, Proc. IRE 42 (1954), in transport form; Early, Proc. IRE 40 (1952); leakage of the junctions from memory. */
 #include "nodal/device.h"
@@ -16,7 +16,7 @@
 #include <math.h>
 
 enum { COLLECTOR, BASE, EMITTER };
-enum { SATURATION, GAIN, REVERSE_GAIN, EARLY };
+enum { SATURATION, GAIN, REVERSE_GAIN, EARLY, POLARITY };
 
 typedef struct
 {
@@ -31,7 +31,7 @@ bipolar_prepare (const double *parameters, double *derived, double sign)
 {
   Bipolar *bipolar = (Bipolar *) derived;
   ml_nodal_junction_set (&bipolar->junction, log (parameters[SATURATION]), ML_NODAL_THERMAL_V, 0.0);
-  bipolar->sign = sign;
+  bipolar->sign = parameters[POLARITY] < 0.0 ? -sign : sign;
   bipolar->per_gain = 1.0 / parameters[GAIN];
   bipolar->per_reverse_gain = 1.0 / parameters[REVERSE_GAIN];
   bipolar->per_early = 1.0 / parameters[EARLY];
@@ -113,8 +113,8 @@ bipolar_limit (const double *derived, unsigned open, const double *old, double *
 }
 
 #define BIPOLAR \
-  .n_pins = 3, .pins = { "collector", "base", "emitter" }, .n_parameters = 4, \
-  .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 } }, \
+  .n_pins = 3, .pins = { "collector", "base", "emitter" }, .n_parameters = 5, \
+  .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 }, { "polarity", 1.0 } }, \
   .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 4, \
   .eval = bipolar_eval, .limit = bipolar_limit
 

@@ -4,6 +4,7 @@
 #include "verdict/assumptions.h"
 #include "verdict/judge.h"
 #include "verdict/modes.h"
+#include "verdict/wrong-part.h"
 
 #include <math.h>
 
@@ -164,6 +165,24 @@ add_factor (MlChanges *changes, const MlModel *model, int condition, const MlFau
   return TRUE;
 }
 
+/* Another value, by its factor or as it is written on the part; or an npn for a pnp. */
+static gboolean
+add_wrong_part (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, GError **error)
+{
+  const MlPart *part = &model->board->parts[fault->part];
+  const MlNodalType *type = ml_model_type (model, fault->part);
+  int polarity = type ? ml_nodal_type_find_parameter (type, "polarity") : -1;
+  double factor = isfinite (fault->size) ? fault->size : ml_wrong_part_factor (part, fault->as);
+
+  if (polarity >= 0)
+    ml_changes_add (changes, ML_NODAL_SET_PARAMETER, model->first_device[fault->part], polarity, 0, -1);
+  else if (!isfinite (factor))
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say what is fitted, as in as=47k or size=10 (ten times its value)");
+  else
+    return add_factor (changes, model, condition, fault, factor, error);
+  return TRUE;
+}
+
 /* The part turned round, or with its pins in another order: every pin gets the net of another. */
 static gboolean
 add_permutation (MlChanges *changes, const MlModel *model, const MlFault *fault, GError **error)
@@ -291,9 +310,7 @@ ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, c
     case ML_FAULT_BROKEN_TRACK:
     case ML_FAULT_EXTRA_LINK: done = add_cut (changes, model, fault, error); break;
     case ML_FAULT_MISBEHAVING: done = TRUE; break; /* its currents are unknowns of the verdict, the circuit is the healthy one */
-    case ML_FAULT_WRONG_PART:
-      done = refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "suppose high or low with a size, or change the part's value");
-      break;
+    case ML_FAULT_WRONG_PART: done = add_wrong_part (changes, model, condition, fault, error); break;
     case ML_N_FAULTS:
     default: done = refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "not a fault that can be supposed"); break;
     }

@@ -2,6 +2,8 @@
 /* Faults in a technician's words. */
 #include "verdict/verdict-private.h"
 
+#include "verdict/assumptions.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -152,7 +154,8 @@ ml_fault_title (const MlBoard *board, const MlFault *fault)
   /* A part's name keeps its own case; "solder joint" begins a sentence here. */
   if (fault->part < 0 || !g_str_has_prefix (words, board->parts[fault->part].name))
     words[0] = g_ascii_toupper (words[0]);
-  if (!isfinite (fault->size) || fault->size_in == ML_SIZE_NONE)
+  if (!isfinite (fault->size) || fault->size_in == ML_SIZE_NONE || (fault->kind == ML_FAULT_WRONG_PART && fault->as)
+      || (fault->kind == ML_FAULT_STRAY_LINK && fault->size < ml_assumption ("size.leak-low-ohm")))
     return g_steal_pointer (&words);
   if (fault->size_in == ML_SIZE_FACTOR)
     {

@@ -5,7 +5,9 @@
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
 #include "verdict/misread.h"
+#include "verdict/observe.h"
 #include "verdict/pairs.h"
+#include "verdict/wrong-part.h"
 
 #include <math.h>
 
@@ -168,6 +170,14 @@ size_of_one (MlCase *own, const MlPair *pair, guint which, MlFault *fault)
   fault->size_high = exp (mean + 1.645 * spread);
 }
 
+/* Values come in steps: the likeliest one names the part, not the mean of several. */
+static void
+name_wrong_part (const MlCase *own, guint item, MlFault *fault)
+{
+  g_free (fault->as);
+  fault->as = ml_wrong_part_as (&own->job->board->parts[fault->part], ml_dictionary_hypothesis (own->dictionary, item)->cells[own->dictionary->items[item].cell].size);
+}
+
 static void
 fill_pair (MlCase *own, MlExplanation *explanation, const MlPair *pair)
 {
@@ -181,6 +191,8 @@ fill_pair (MlCase *own, MlExplanation *explanation, const MlPair *pair)
       explanation->faults[k] = ml_fault_copy (&ml_dictionary_hypothesis (own->dictionary, k ? pair->second : pair->first)->fault);
       if (explanation->faults[k].size_in != ML_SIZE_NONE)
         size_of_one (own, pair, k, &explanation->faults[k]);
+      if (explanation->faults[k].kind == ML_FAULT_WRONG_PART)
+        name_wrong_part (own, k ? pair->second : pair->first, &explanation->faults[k]);
       titles[k] = ml_fault_title (own->job->board, &explanation->faults[k]);
     }
   explanation->title = g_strdup_printf ("%s, and: %s", titles[0], titles[1]);
@@ -215,6 +227,8 @@ fill_explanation (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, c
   explanation->faults[0] = ml_fault_copy (&g_array_index (own->dictionary->hypotheses, MlHypothesis, ranked->hypothesis).fault);
   if (explanation->faults[0].size_in != ML_SIZE_NONE)
     estimate_size (own, ranked->hypothesis, &explanation->faults[0]);
+  if (explanation->faults[0].kind == ML_FAULT_WRONG_PART)
+    name_wrong_part (own, ml_case_best_of (own, ranked->hypothesis), &explanation->faults[0]);
   explanation->title = ml_fault_title (own->job->board, &explanation->faults[0]);
 }
 
@@ -290,6 +304,42 @@ fill_explanations (MlVerdict *verdict, MlCase *own)
 
 /* ---- marks ---- */
 
+static gboolean
+is_link (const MlCase *own, guint hypothesis)
+{
+  return g_array_index (own->dictionary->hypotheses, MlHypothesis, hypothesis).fault.kind == ML_FAULT_STRAY_LINK;
+}
+
+/* As the parts: within a factor of the first, once a leading group convicts; or at least possible. */
+static MlVerdictWord
+word_of (double probability, double first, gboolean convicts)
+{
+  if (convicts && probability * ml_assumption ("word.tie") >= first)
+    return ML_VERDICT_SUSPECT;
+  if (probability >= 1e-9 && (probability * ml_assumption ("word.possible-factor") >= first || probability >= ml_assumption ("word.possible")))
+    return ML_VERDICT_POSSIBLE;
+  return ML_VERDICT_UNPROVEN;
+}
+
+static void
+mark_links (MlVerdict *verdict, const MlCase *own, double first, gboolean convicts)
+{
+  GArray *links = g_array_new (FALSE, TRUE, sizeof (MlLinkVerdict));
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (is_link (own, h))
+      {
+        const MlFault *fault = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h).fault;
+        MlLinkVerdict link = { fault->net_a, fault->net_b, ML_VERDICT_UNPROVEN, own->hypothesis_probability[h] };
+
+        if (own->taken->len || ml_case_n_seen (own))
+          link.verdict = word_of (link.probability, first, convicts);
+        g_array_append_val (links, link);
+      }
+  verdict->n_links = links->len;
+  verdict->links = (MlLinkVerdict *) (gpointer) g_array_free (links, FALSE);
+}
+
 static void
 mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 {
@@ -308,6 +358,9 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
   for (guint i = 0; i < n; i++)
     if (own->part_probability[i] * ml_assumption ("word.tie") >= first)
       together += own->part_probability[i];
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (is_link (own, h) && own->hypothesis_probability[h] * ml_assumption ("word.tie") >= first)
+      together += own->hypothesis_probability[h];
   /* Readings that suit a sound board as well as they did before convict nobody, however many parts share the rest of the prior. */
   convicts = together >= ml_assumption ("word.likeliest") && own->fit_tail >= ml_assumption ("gate.probability")
              && own->hypothesis_probability[0] < g_array_index (own->dictionary->hypotheses, MlHypothesis, 0).prior;
@@ -316,17 +369,12 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
       MlPartVerdict *part = &verdict->parts[i];
 
       part->probability = own->part_probability[i];
-      if (convicts && part->probability * ml_assumption ("word.tie") >= first)
-        {
-          part->verdict = ML_VERDICT_SUSPECT;
-          part->group = 1;
-        }
-      else if (own->taken->len && part->probability >= 1e-9
-               && (part->probability * ml_assumption ("word.possible-factor") >= first || part->probability >= ml_assumption ("word.possible")))
-        part->verdict = ML_VERDICT_POSSIBLE;
-      else if (cleared && cleared[i])
+      part->verdict = own->taken->len || ml_case_n_seen (own) ? word_of (part->probability, first, convicts) : ML_VERDICT_UNPROVEN;
+      part->group = part->verdict == ML_VERDICT_SUSPECT;
+      if (part->verdict == ML_VERDICT_UNPROVEN && cleared && cleared[i])
         part->verdict = ML_VERDICT_CLEARED;
     }
+  mark_links (verdict, own, first, convicts);
 }
 
 /* ---- readings ---- */
@@ -373,5 +421,4 @@ ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared)
   fill_readings (verdict, own);
   fill_explanations (verdict, own);
   mark_parts (verdict, own, cleared);
-  verdict->links = g_new0 (MlLinkVerdict, 1);
 }

@@ -4,6 +4,7 @@
 #include "board/parameters.h"
 #include "verdict/assumptions.h"
 #include "verdict/judge.h"
+#include "verdict/wrong-part.h"
 
 #include <math.h>
 #include <string.h>
@@ -369,6 +370,15 @@ add_kind_faults (Lister *lister)
     add_fault (lister, ML_FAULT_REVERSED, -1, -1, 1);
 }
 
+static void
+add_wrong_part (Lister *lister)
+{
+  MlHypothesis own;
+
+  if (ml_model_type (lister->model, lister->part) && ml_wrong_part_hypothesis (lister->model, lister->part, &own))
+    g_array_append_val (lister->list, own);
+}
+
 /* ---- drawing slips ---- */
 
 static MlHypothesis
@@ -561,7 +571,9 @@ ml_modes_list (const MlModel *model)
       add_pin_faults (&lister);
       add_pair_faults (&lister);
       add_kind_faults (&lister);
+      add_wrong_part (&lister);
     }
+  ml_modes_list_links (list, model);
   n_faults = list->len;
   add_slips (list, model);
   share_priors (list, n_faults);

@@ -22,8 +22,10 @@ typedef struct
   int twin;        /* an earlier hypothesis with the same circuit as seen from the solder (the other pin's joint of a two-pin part); -1 */
 } MlHypothesis;
 
-/** ml_modes_list: healthy first, then every part's faults in the order of the board, then drawing slips. Elements are MlHypothesis, freed with the array. */
+/** ml_modes_list: healthy first, then every part's faults in the order of the board, then those of no part, then drawing slips. Elements are MlHypothesis, freed with the array. */
 GArray *ml_modes_list (const MlModel *model);
+/** ml_modes_list_links: appends stray links and broken tracks, by weight among the faults. */
+void ml_modes_list_links (GArray *list, const MlModel *model);
 /** ml_modes_main_parameter: what HIGH and LOW scale: "resistance", "voltage"; NULL when the kind has none. */
 const char *ml_modes_main_parameter (MlKind kind);
 /** ml_modes_reversal: pins as they lie when a part with more than two pins is fitted turned round; FALSE when that is not one order. */

@@ -498,11 +498,13 @@ id_of (const Search *search, guint i)
   return search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
 }
 
-/* Whether the meter tells two values apart. */
+/* Whether a reading tells two values apart: by more than the meter's error, and by more than the model leaves out. */
 static gboolean
 differ (const Search *search, MlReads reads, double a, double b)
 {
-  return fabs (a - b) > ml_assumption ("next.meter-errors") * meter_error (search, reads, MAX (fabs (a), fabs (b)));
+  double most = MAX (fabs (a), fabs (b));
+
+  return fabs (a - b) > ml_assumption ("next.meter-errors") * hypot (meter_error (search, reads, most), sqrt (ml_case_floor (search->own, reads, most)));
 }
 
 /* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */
@@ -599,16 +601,17 @@ static void
 add_expectations (Search *search, MlNextReading *next, const double *mean)
 {
   GArray *expect = g_array_new (FALSE, FALSE, sizeof (MlExpect));
-  gboolean differ = FALSE;
+  gboolean apart = FALSE;
 
   for (guint i = 0; i < search->n && expect->len < MOST_EXPECTED; i++)
     {
-      MlExpect own = { id_of (search, i), ml_shown_of (next->reads, mean[i], search->meter->diode_v) };
-      gboolean differs = fabs (mean[i] - mean[0]) > ml_assumption ("next.meter-errors") * meter_error (search, next->reads, mean[0]);
+      gboolean sound = ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY;
+      MlExpect own = { id_of (search, i), sound ? next->healthy : ml_shown_of (next->reads, mean[i], search->meter->diode_v) };
+      gboolean differs = differ (search, next->reads, mean[i], mean[0]);
 
-      if (own.explanation == 0 || is_listed (expect, own.explanation) || (expect->len + 1 == MOST_EXPECTED && !differ && !differs))
+      if (own.explanation == 0 || is_listed (expect, own.explanation) || (expect->len + 1 == MOST_EXPECTED && !apart && !differs))
         continue;
-      differ |= differs;
+      apart |= differs;
       g_array_append_val (expect, own);
     }
   next->n_expect = expect->len;

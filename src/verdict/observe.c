@@ -216,6 +216,16 @@ ml_case_seen_ln (MlCase *own, MlExpansion *expansion, const MlExpansion *start)
   return sum;
 }
 
+guint
+ml_case_n_seen (const MlCase *own)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < own->job->n_observations; i++)
+    n += is_weighed (own, &own->job->observations[i]);
+  return n;
+}
+
 double
 ml_case_seen_misfit_ln (const MlCase *own)
 {

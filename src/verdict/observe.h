@@ -9,6 +9,8 @@ G_BEGIN_DECLS
 
 /** ml_case_seen_ln: ln of the probability of this unit's observations under an expansion; 0 when there are none. start as in ml_case_weigh. */
 double ml_case_seen_ln (MlCase *own, MlExpansion *expansion, const MlExpansion *start);
+/** ml_case_n_seen: how many of this unit's observations are weighed. */
+guint ml_case_n_seen (const MlCase *own);
 /** ml_case_seen_misfit_ln: the same when the drawing is wrong. */
 double ml_case_seen_misfit_ln (const MlCase *own);
 /** ml_case_say_seen: reasons that observations give for an item against the sound board ("LED1 is seen dim (rest): 0.6 mA with this fault, 2.7 mA if all were fine"). */

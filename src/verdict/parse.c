@@ -91,7 +91,7 @@ static gboolean
 parse_size (MlFault *fault, const char *value, GError **error)
 {
   MlQuantity quantity;
-  gboolean factor = fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW;
+  gboolean factor = fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW || fault->kind == ML_FAULT_WRONG_PART;
   MlQuantityStatus status = ml_quantity_parse (value, strlen (value), factor ? ML_UNIT_NONE : ML_UNIT_OHM, ML_QUANTITY_PLAIN, &quantity, NULL);
 
   if (status != ML_QUANTITY_OK)
@@ -121,7 +121,7 @@ parse_key (const MlBoard *board, MlFault *fault, const char *word, GError **erro
       fault->as = g_strdup (value);
       return TRUE;
     }
-  return refuse (error, "\"%s\" is not understood; expected pins=, nets= or size=", word);
+  return refuse (error, "\"%s\" is not understood; expected pins=, nets=, size= or (of a wrong part) as=", word);
 }
 
 static gboolean
@@ -140,7 +140,8 @@ size_in (MlFaultKind kind)
   switch (kind)
     {
     case ML_FAULT_HIGH:
-    case ML_FAULT_LOW: return ML_SIZE_FACTOR;
+    case ML_FAULT_LOW:
+    case ML_FAULT_WRONG_PART: return ML_SIZE_FACTOR;
     case ML_FAULT_JOINT:
     case ML_FAULT_SHORT:
     case ML_FAULT_LEAK:

@@ -288,7 +288,8 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
       g_autofree char *untold = say_untold (verdict, names, n);
       return g_strdup_printf ("%s one of %s%s. %s", probably ? "Probably" : "Likeliest", names, tail, untold);
     }
-  return g_strdup_printf ("%s one of %s%s; the readings so far cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail);
+  return g_strdup_printf ("%s one of %s%s; %s cannot tell them apart.", probably ? "Probably" : "Likeliest", names, tail,
+                          verdict->n_readings ? "the readings so far" : "what was seen");
 }
 
 /* The first explanation when it is one fault that is no part's: a stray link, a broken track; or NULL. */
@@ -300,11 +301,31 @@ leading_between_parts (const MlVerdict *verdict)
   return first && first->explains == ML_EXPLAINS_FAULT && first->n_faults == 1 && first->faults[0].part < 0 ? first : NULL;
 }
 
-static char *
-say_between_parts (const MlExplanation *first)
+/* That the two nets are one on the board reads the same as a stray link between them; NULL when the other is no candidate. */
+static const MlExplanation *
+same_link (const MlVerdict *verdict, const MlExplanation *first)
 {
-  gboolean probably = first->probability >= ml_assumption ("word.probably");
+  MlFaultKind other = first->faults[0].kind == ML_FAULT_STRAY_LINK ? ML_FAULT_MISSING_LINK : ML_FAULT_STRAY_LINK;
 
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    {
+      const MlExplanation *it = &verdict->explanations[i];
+      if (it->n_faults == 1 && it->faults[0].kind == other && it->faults[0].net_a == first->faults[0].net_a && it->faults[0].net_b == first->faults[0].net_b)
+        return it;
+    }
+  return NULL;
+}
+
+static char *
+say_between_parts (const MlVerdict *verdict, const MlExplanation *first)
+{
+  const MlBoard *board = verdict->job->board;
+  const MlExplanation *same = first->faults[0].kind == ML_FAULT_STRAY_LINK ? same_link (verdict, first) : NULL;
+  gboolean probably = first->probability + (same ? same->probability : 0) >= ml_assumption ("word.probably");
+
+  if (same)
+    return g_strdup_printf ("%s: %s and %s are joined, by a stray link or because they are one net on the board%s.", probably ? "Probably" : "Likeliest",
+                            board->nets[first->faults[0].net_a].name, board->nets[first->faults[0].net_b].name, probably ? "" : ", if the sketch is right");
   return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first->title, probably ? "" : ", if the sketch is right");
 }
 
@@ -360,13 +381,15 @@ say_misfit (const MlVerdict *verdict, const MlCase *own)
 static char *
 say_undecided (const MlVerdict *verdict)
 {
+  const char *told = verdict->n_readings ? "the readings" : "what was seen";
   guint n = 0;
 
   for (guint i = 0; i < verdict->n_explanations; i++)
     n += verdict->explanations[i].probability >= 0.5 * verdict->explanations[0].probability;
   if (verdict->explanations[0].explains == ML_EXPLAINS_HEALTHY)
-    return g_strdup ("I cannot tell, because the readings so far are near those of a sound board and a small fault may hide among them.");
-  return g_strdup_printf ("I cannot tell, because %u explanations fit the readings about equally well.", MAX (n, 2));
+    return g_strdup (verdict->n_readings ? "I cannot tell, because the readings so far are near those of a sound board and a small fault may hide among them."
+                                         : "I cannot tell: what was seen may be that of a sound board, and there are no readings yet.");
+  return g_strdup_printf ("I cannot tell, because %u explanations fit %s about equally well.", MAX (n, 2), told);
 }
 
 /* Two faults: the likeliest pair, and what fits in place of one of them. */
@@ -399,23 +422,25 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
   g_autofree char *names = list_suspects (verdict, &n_suspects, &together);
   gboolean refused = own->fit_tail < ml_assumption ("gate.probability");
 
-  if (!verdict->n_readings)
+  if (!verdict->n_readings && !ml_case_n_seen (own))
     return g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
-  if (verdict->misfit_probability >= ml_assumption ("word.likeliest"))
+  if (verdict->n_readings && verdict->misfit_probability >= ml_assumption ("word.likeliest"))
     return say_misfit (verdict, own);
   if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
     return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
   if (leading_between_parts (verdict) && verdict->explanations[0].probability >= ml_assumption ("word.likeliest") && !refused)
-    return say_between_parts (&verdict->explanations[0]);
+    return say_between_parts (verdict, &verdict->explanations[0]);
   if (n_suspects && verdict->n_explanations && verdict->explanations[0].n_faults > 1)
     return say_pair (verdict, ml_case_pair_probability (own));
   if (n_suspects)
     return say_conviction (verdict, names, n_suspects, together);
   if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
-    return g_strdup ("Probably nothing is wrong: every reading is what the board as drawn gives.");
+    return g_strdup (verdict->n_readings ? "Probably nothing is wrong: every reading is what the board as drawn gives."
+                                         : "Probably nothing is wrong, as far as can be seen without a reading.");
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)
-    return g_strdup ("Likeliest nothing is wrong, but the readings so far leave room for a fault.");
-  if (refused)
+    return g_strdup (verdict->n_readings ? "Likeliest nothing is wrong, but the readings so far leave room for a fault."
+                                         : "Likeliest nothing is wrong, but what was seen leaves room for a fault.");
+  if (refused && verdict->n_readings)
     return say_misfit (verdict, own);
   return say_undecided (verdict);
 }

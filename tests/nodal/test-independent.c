@@ -30,7 +30,11 @@ typedef struct
 static double
 draw_parameter (const char *word, const char *name, double usual, unsigned long *seed)
 {
-  double u = kit_random (seed);
+  double u;
+
+  if (strcmp (name, "polarity") == 0) /* now and then the other kind in this one's place; draws nothing */
+    return *seed % 4 ? 1 : -1;
+  u = kit_random (seed);
 
   if (strcmp (name, "state") == 0)
     return strcmp (word, "changeover") == 0 ? floor (3 * u) : strcmp (word, "switch") == 0 ? floor (2 * u) : 0;

@@ -226,13 +226,13 @@ bipolar (const double *p, unsigned open, const long double *x, long double *f, i
 static void
 npn (const double *p, unsigned open, const long double *x, long double *f)
 {
-  bipolar (p, open, x, f, 1);
+  bipolar (p, open, x, f, p[4] < 0 ? -1 : 1);
 }
 
 static void
 pnp (const double *p, unsigned open, const long double *x, long double *f)
 {
-  bipolar (p, open, x, f, -1);
+  bipolar (p, open, x, f, p[4] < 0 ? 1 : -1);
 }
 
 /* Enz, Krummenacher, Vittoz 1995 with slope factor 1. */
@@ -410,7 +410,7 @@ static const MlSecondKind kinds[] = {
   { "resistor", 2, 0, 1 }, { "capacitor", 2, 0, 1 }, { "thermistor", 2, 0, 3 }, { "link", 2, 1, 1 }, { "inductor", 2, 1, 1 }, { "fuse", 2, 1, 1 },
   { "coil", 2, 1, 3 }, { "switch", 2, 1, 2 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
-  { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 4 }, { "pnp", 3, 0, 4 },
+  { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 5 }, { "pnp", 3, 0, 5 },
   { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 6 }, { "comparator", 5, 0, 4 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },

@@ -223,7 +223,7 @@ drift (const Builder *b, int part)
   for (guint i = 0; i < b->truth->n_faults; i++)
     {
       const MlFault *fault = &b->truth->faults[i];
-      if (fault->part == part && (fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW || fault->kind == ML_FAULT_WRONG_PART))
+      if (fault->part == part && isfinite (fault->size) && (fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW || fault->kind == ML_FAULT_WRONG_PART))
         factor *= fault->size;
     }
   return factor;
@@ -467,8 +467,8 @@ add_part (Builder *b, int part)
     case ML_KIND_DIODE: case ML_KIND_LED: add_junction (b, pins[0], pins[1], v); break;
     case ML_KIND_ZENER: add_zener (b, pins, v, factor); break;
     case ML_KIND_BRIDGE: add_bridge (b, part, pins, v); break;
-    case ML_KIND_NPN: add_transistor (b, pins, v, 1, factor); break;
-    case ML_KIND_PNP: add_transistor (b, pins, v, -1, factor); break;
+    case ML_KIND_NPN: add_transistor (b, pins, v, fault_of (b, part, ML_FAULT_WRONG_PART) ? -1 : 1, factor); break;
+    case ML_KIND_PNP: add_transistor (b, pins, v, fault_of (b, part, ML_FAULT_WRONG_PART) ? 1 : -1, factor); break;
     case ML_KIND_NMOS: case ML_KIND_PMOS:
       ml_truth_network_add (&b->bench->network, ML_LAW_FET, pins,
                             (double[]) { v->value[ML_TRUE_THRESHOLD], v->value[ML_TRUE_K], p->kind->kind == ML_KIND_NMOS ? 1 : -1 });

@@ -94,6 +94,27 @@ test_supply_current_convicts (void **state)
   assert_near (more->readings[0].healthy, 0.055, 1e-3, 0);
 }
 
+/* No reading at all. 12 V - 2 V over 470 ohm light LED1; dark beside a lit LED2 that the same fuse feeds, its own branch is open or shorted. */
+static void
+test_what_is_seen_is_judged_without_a_reading (void **state)
+{
+  static const char text[] = "reference N\npart F1 fuse 1=P 2=A\npart R1 resistor 1=A 2=B value=470\npart LED1 led anode=B cathode=N colour=red\n"
+                             "part R2 resistor 1=A 2=C value=1k\npart LED2 led anode=C cathode=N colour=green\ncondition on\n"
+                             "  supply plus=P minus=N voltage=12 limit=500m\n";
+  g_autoptr (MlVerdict) dark = judge (text, "seen u on LED1 dark\nseen u on LED2 lit\n");
+  g_autoptr (MlVerdict) lit = judge (text, "seen u on LED1 lit\nseen u on LED2 lit\n");
+  g_autoptr (MlVerdict) second = judge (text, "reading u on red=C volts=2.00\npass u 2 \"new F1\"\nseen u on LED1 dark\n");
+
+  assert_null (strstr (dark->sentence, "no readings"));
+  assert_true (probability (dark, "R1") + probability (dark, "LED1") > 0.5);
+  assert_true (probability (dark, "F1") < 0.05);
+  assert_int_equal (dark->parts[ml_board_find_part (dark->job->board, "R1")].verdict, ML_VERDICT_SUSPECT);
+  assert_true (dark->n_next > 0);
+  assert_true (lit->healthy_probability > 0.5);
+  assert_non_null (strstr (lit->sentence, "nothing is wrong"));
+  assert_int_equal (second->pass, 2);
+}
+
 int
 main (void)
 {
@@ -102,6 +123,7 @@ main (void)
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
     cmocka_unit_test (test_what_is_seen_never_outweighs_a_reading),
     cmocka_unit_test (test_supply_current_convicts),
+    cmocka_unit_test (test_what_is_seen_is_judged_without_a_reading),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
