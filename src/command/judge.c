@@ -130,6 +130,17 @@ print_slips (const MlVerdict *verdict)
 }
 
 static void
+print_blind (const MlVerdict *verdict)
+{
+  g_auto (GStrv) lines = ml_verdict_blind_lines (verdict);
+
+  if (lines[0] != NULL)
+    g_print ("\nWhat these readings cannot tell:\n");
+  for (guint i = 0; lines[i] != NULL; i++)
+    g_print ("  %s\n", lines[i]);
+}
+
+static void
 print_verdict (const MlVerdict *verdict)
 {
   g_print ("%s\n\n", verdict->sentence);
@@ -142,10 +153,7 @@ print_verdict (const MlVerdict *verdict)
   print_names (verdict, ML_VERDICT_CLEARED);
   print_names (verdict, ML_VERDICT_UNPROVEN);
   print_next (verdict);
-  if (verdict->n_blind > 0)
-    g_print ("\nWhat these readings cannot tell:\n");
-  for (guint i = 0; i < verdict->n_blind; i++)
-    g_print ("  %s: %s\n", verdict->job->board->parts[verdict->blind[i].part].name, verdict->blind[i].why);
+  print_blind (verdict);
   if (verdict->cautions != NULL && verdict->cautions[0] != NULL)
     g_print ("\nCautions:\n");
   for (guint i = 0; verdict->cautions != NULL && verdict->cautions[i] != NULL; i++)

@@ -466,16 +466,13 @@ fill_blind (MlFindings *self, const MlVerdict *verdict)
   if (verdict == NULL || verdict->n_blind == 0)
     return;
   add_heading (self->blind, "What these readings cannot tell");
-  for (guint i = 0; i < MIN (verdict->n_blind, MOST_BLIND); i++)
+  g_auto (GStrv) lines = ml_verdict_blind_lines (verdict);
+  guint n = g_strv_length (lines);
+  for (guint i = 0; i < MIN (n, MOST_BLIND); i++)
+    gtk_box_append (GTK_BOX (self->blind), text_new (lines[i], "faint"));
+  if (n > MOST_BLIND)
     {
-      const MlBlind *blind = &verdict->blind[i];
-      g_autofree char *text = blind->part >= 0 ? g_strdup_printf ("%s: %s", verdict->job->board->parts[blind->part].name, blind->why)
-                                               : g_strdup (blind->why);
-      gtk_box_append (GTK_BOX (self->blind), text_new (text, "faint"));
-    }
-  if (verdict->n_blind > MOST_BLIND)
-    {
-      g_autofree char *more = g_strdup_printf ("and %u more parts", verdict->n_blind - MOST_BLIND);
+      g_autofree char *more = g_strdup_printf ("and %u more", n - MOST_BLIND);
       gtk_box_append (GTK_BOX (self->blind), text_new (more, "faint"));
     }
 }

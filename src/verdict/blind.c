@@ -26,6 +26,8 @@ d_c_blindness (MlKind kind)
     }
 }
 
+#define UNTOUCHED "no reading taken so far would show a fault here"
+
 static void
 add_blind (GArray *blind, int part, char *why)
 {
@@ -60,6 +62,53 @@ is_touched (MlCase *own, int part)
   return FALSE;
 }
 
+char **
+ml_verdict_blind_lines (const MlVerdict *verdict)
+{
+  GPtrArray *lines = g_ptr_array_new ();
+
+  for (guint i = 0; i < verdict->n_blind; i++)
+    {
+      g_autoptr (GString) names = g_string_new (NULL);
+      gboolean said = FALSE;
+
+      for (guint k = 0; k < verdict->n_blind; k++)
+        if (g_str_equal (verdict->blind[k].why, verdict->blind[i].why))
+          {
+            said |= k < i;
+            g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[verdict->blind[k].part].name);
+          }
+      if (!said)
+        g_ptr_array_add (lines, g_strdup_printf ("%s: %s", names->str, verdict->blind[i].why));
+    }
+  g_ptr_array_add (lines, NULL);
+  return (char **) g_ptr_array_free (lines, FALSE);
+}
+
+/* That all reads as it should says nothing about what the readings do not touch. */
+static void
+add_unseen (MlVerdict *verdict, const GArray *blind)
+{
+  g_autoptr (GString) names = g_string_new (NULL);
+  char **reasons, *reason;
+  guint n;
+
+  for (guint i = 0; i < blind->len; i++)
+    if (g_str_equal (g_array_index (blind, MlBlind, i).why, UNTOUCHED))
+      g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[g_array_index (blind, MlBlind, i).part].name);
+  for (guint i = 0; names->len && i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].explains == ML_EXPLAINS_HEALTHY)
+      {
+        reason = g_strdup_printf ("but no reading so far would show a fault in %s", names->str);
+        reasons = verdict->explanations[i].reasons;
+        n = g_strv_length (reasons);
+        reasons = g_renew (char *, reasons, n + 2);
+        reasons[n] = reason;
+        reasons[n + 1] = NULL;
+        verdict->explanations[i].reasons = reasons;
+      }
+}
+
 void
 ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
 {
@@ -80,8 +129,9 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
       else if (why)
         add_blind (blind, i, g_strdup (why));
       if (own->dictionary->model->first_device[i] >= 0 && own->taken->len && !is_touched (own, i))
-        add_blind (blind, i, g_strdup ("no reading taken so far would show a fault in it"));
+        add_blind (blind, i, g_strdup (UNTOUCHED));
     }
+  add_unseen (verdict, blind);
   verdict->n_blind = blind->len;
   verdict->blind = (MlBlind *) (gpointer) g_array_free (blind, FALSE);
 }

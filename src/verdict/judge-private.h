@@ -41,5 +41,7 @@ double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_si
 guint ml_case_best_of (const MlCase *own, guint hypothesis);
 /** ml_case_say_place: "V5", "across R4", "the current of supply 1"; new string. */
 char *ml_case_say_place (const MlCase *own, guint taken);
+/** ml_verdict_say_measured: what reading i of the verdict shows: "2.91 V"; new string. */
+char *ml_verdict_say_measured (const MlVerdict *verdict, guint i);
 
 G_END_DECLS

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The verdict in a technician's words: the sentence, and why. */
+/* The verdict in a technician's words: the sentence. Why: why.c. */
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
@@ -7,164 +7,6 @@
 #include "verdict/pairs.h"
 
 #include <math.h>
-
-#define MOST_REASONS 3
-
-char *
-ml_case_say_place (const MlCase *own, guint taken)
-{
-  return ml_reading_label (own->job, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
-}
-
-static MlUnit
-unit_of (MlReads reads)
-{
-  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
-}
-
-static char *
-say_measured (const MlVerdict *verdict, guint i)
-{
-  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
-
-  return ml_say_quantity (reading->measured.value, unit_of (reading->reads));
-}
-
-/* How far a reading lies from what the healthy board would give, in standard deviations. */
-static double
-oddness (const MlVerdict *verdict, guint i)
-{
-  const MlReadingVerdict *own = &verdict->readings[i];
-  double off = fabs (verdict->job->readings[own->reading].measured.value - own->healthy) / own->healthy_sigma;
-
-  return isfinite (off) ? off : 0;
-}
-
-static int
-oddest (const MlVerdict *verdict, const gboolean *used)
-{
-  int found = -1;
-
-  for (guint i = 0; i < verdict->n_readings; i++)
-    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
-      found = i;
-  return found;
-}
-
-/* Where an explanation was linearised, NULL for a misfit. */
-static MlExpansion *
-expansion_of (const MlCase *own, guint id)
-{
-  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
-    if (own->id_of[h] == id)
-      return ml_case_expansion (own, ml_case_best_of (own, h));
-  for (guint i = 0; i < own->pairs->len; i++)
-    if (g_array_index (own->pairs, MlPair, i).id == id)
-      return g_array_index (own->pairs, MlPair, i).at;
-  return NULL;
-}
-
-/* The reading under this explanation, fitted to all readings. */
-static double
-under (MlCase *own, const MlExplanation *explanation, int reading)
-{
-  MlExpansion *at = expansion_of (own, explanation->id);
-  double sigma;
-
-  for (guint i = 0; at && i < own->taken->len; i++)
-    if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
-      {
-        double value = ml_case_fitted (own, at, i, &sigma);
-        return own->job->readings[reading].reads == ML_READS_OHMS ? exp (value) : value;
-      }
-  return NAN;
-}
-
-/* ", 4.98 V on spare": the same reading of a good unit; new string, empty when there is none. */
-static char *
-say_on_good_unit (const MlJob *job, const MlReading *reading)
-{
-  for (guint u = 0; reading->reads != ML_READS_AMPS && u < job->n_units; u++)
-    {
-      gboolean swapped = FALSE;
-      int other = (int) u != reading->unit && job->units[u].state == ML_UNIT_STATE_GOOD
-                    ? ml_job_find_reading (job, (int) u, ml_job_last_pass (job, (int) u), reading->condition, reading->reads, &reading->red,
-                                           &reading->black, &swapped)
-                    : -1;
-
-      if (other >= 0 && !job->readings[other].measured.over)
-        {
-          double sign = swapped && reading->reads == ML_READS_VOLTS ? -1 : 1;
-          g_autofree char *value = ml_say_quantity (sign * job->readings[other].measured.value, unit_of (reading->reads));
-          return g_strdup_printf (", %s on %s", value, job->units[u].name);
-        }
-    }
-  return g_strdup ("");
-}
-
-static char *
-say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
-{
-  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
-  g_autofree char *place = ml_reading_label (own->job, reading);
-  g_autofree char *measured = say_measured (verdict, i);
-  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
-  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
-
-  g_autofree char *other = say_on_good_unit (own->job, reading);
-
-  return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s", place, measured,
-                          own->job->board->conditions[reading->condition].name, other, fine, faulty,
-                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : explanation->n_faults > 1 ? "pair of faults" : "fault");
-}
-
-static void
-reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
-{
-  g_autofree gboolean *used = g_new0 (gboolean, MAX (verdict->n_readings, 1));
-
-  for (guint k = 0; k < MOST_REASONS; k++)
-    {
-      int i = oddest (verdict, used);
-      if (i < 0)
-        break;
-      used[i] = TRUE;
-      g_ptr_array_add (reasons, say_why (verdict, own, explanation, i));
-    }
-  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
-    if (own->id_of[h] == explanation->id)
-      ml_case_say_seen (own, ml_case_best_of (own, h), reasons);
-  if (!reasons->len)
-    g_ptr_array_add (reasons, g_strdup ("no reading speaks against it, and none for it: every reading is near what a sound board gives"));
-}
-
-static void
-reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
-{
-  for (guint k = 0; k < explanation->n_refusing && k < MOST_REASONS; k++)
-    {
-      guint i = explanation->refusing[k];
-      g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
-      g_autofree char *measured = say_measured (verdict, i);
-      g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s at %s", measured, place));
-    }
-  g_ptr_array_add (reasons, g_strdup ("look at the board again: a connection, a polarity or a value may be drawn wrongly, or there are two faults"));
-}
-
-void
-ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
-{
-  GPtrArray *reasons = g_ptr_array_new ();
-
-  if (explanation->explains == ML_EXPLAINS_FAULT || explanation->explains == ML_EXPLAINS_DRAWING)
-    reason_fault (verdict, own, explanation, reasons);
-  else if (explanation->explains == ML_EXPLAINS_MISFIT)
-    reason_misfit (verdict, own, explanation, reasons);
-  else if (verdict->n_readings)
-    g_ptr_array_add (reasons, g_strdup ("every reading is what the board as drawn gives within part tolerances"));
-  g_ptr_array_add (reasons, NULL);
-  explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);
-}
 
 /* ---- the sentence ---- */
 
@@ -373,7 +215,7 @@ say_misfit (const MlVerdict *verdict, const MlCase *own)
   const MlExplanation *misfit = find_misfit (verdict);
   guint i = misfit && misfit->n_refusing ? misfit->refusing[0] : most_refused (verdict);
   g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
-  g_autofree char *measured = say_measured (verdict, i);
+  g_autofree char *measured = ml_verdict_say_measured (verdict, i);
 
   return g_strdup_printf ("The circuit as drawn cannot give %s at %s.", measured, place);
 }

@@ -145,6 +145,8 @@ void ml_record_free (MlRecord *record);
 
 MlVerdict *ml_verdict_ref (MlVerdict *verdict);
 void ml_verdict_unref (MlVerdict *verdict);
+/** ml_verdict_blind_lines: "R1, R2: no reading …", parts of which the same is to be said on one line; new array. */
+char **ml_verdict_blind_lines (const MlVerdict *verdict);
 /** ml_verdict_left: "About 2 more readings should settle it."; NULL when nobody knows or nothing is left to settle; new string. */
 char *ml_verdict_left (const MlVerdict *verdict);
 /** ml_verdict_point: the sound board as the verdict (may be NULL) knows it in that condition; NULL when it does not. Owned by the verdict. */

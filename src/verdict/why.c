@@ -1,0 +1,332 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Why an explanation holds, in a technician's words: the readings that convict, and those that only follow from the fault. */
+#include "verdict/judge-private.h"
+
+#include "verdict/assumptions.h"
+#include "verdict/cold.h"
+#include "verdict/observe.h"
+#include "verdict/pairs.h"
+
+#include <math.h>
+
+#define MOST_REASONS 3
+#define MOST_CONSEQUENCES 2
+#define OVER_ODDNESS 10.0
+
+char *
+ml_case_say_place (const MlCase *own, guint taken)
+{
+  return ml_reading_label (own->job, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
+}
+
+static MlUnit
+unit_of (MlReads reads)
+{
+  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
+}
+
+char *
+ml_verdict_say_measured (const MlVerdict *verdict, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+
+  return ml_say_quantity (reading->measured.value, unit_of (reading->reads));
+}
+
+/* How far a reading lies from what the healthy board would give, in standard deviations. */
+static double
+oddness (const MlVerdict *verdict, guint i)
+{
+  const MlReadingVerdict *own = &verdict->readings[i];
+  const MlQuantity *measured = &verdict->job->readings[own->reading].measured;
+  double off = fabs (measured->value - own->healthy) / own->healthy_sigma;
+
+  if (measured->over) /* beyond the scale where a sound board reads within it */
+    return isfinite (own->healthy) ? OVER_ODDNESS : 0;
+  return isfinite (off) ? off : 0;
+}
+
+/* Where an explanation was linearised, NULL for a misfit. */
+static MlExpansion *
+expansion_of (const MlCase *own, guint id)
+{
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == id)
+      return ml_case_expansion (own, ml_case_best_of (own, h));
+  for (guint i = 0; i < own->pairs->len; i++)
+    if (g_array_index (own->pairs, MlPair, i).id == id)
+      return g_array_index (own->pairs, MlPair, i).at;
+  return NULL;
+}
+
+/* The reading under this explanation, fitted to all readings. */
+static double
+under (MlCase *own, const MlExplanation *explanation, int reading)
+{
+  MlExpansion *at = expansion_of (own, explanation->id);
+  double sigma;
+
+  for (guint i = 0; at && i < own->taken->len; i++)
+    if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
+      {
+        double value = ml_case_fitted (own, at, i, &sigma);
+        return own->job->readings[reading].reads == ML_READS_OHMS ? exp (value) : value;
+      }
+  return NAN;
+}
+
+/* ", 4.98 V on spare": the same reading of a good unit; new string, empty when there is none. */
+static char *
+say_on_good_unit (const MlJob *job, const MlReading *reading)
+{
+  for (guint u = 0; reading->reads != ML_READS_AMPS && u < job->n_units; u++)
+    {
+      gboolean swapped = FALSE;
+      int other = (int) u != reading->unit && job->units[u].state == ML_UNIT_STATE_GOOD
+                    ? ml_job_find_reading (job, (int) u, ml_job_last_pass (job, (int) u), reading->condition, reading->reads, &reading->red,
+                                           &reading->black, &swapped)
+                    : -1;
+
+      if (other >= 0 && !job->readings[other].measured.over)
+        {
+          double sign = swapped && reading->reads == ML_READS_VOLTS ? -1 : 1;
+          g_autofree char *value = ml_say_quantity (sign * job->readings[other].measured.value, unit_of (reading->reads));
+          return g_strdup_printf (", %s on %s", value, job->units[u].name);
+        }
+    }
+  return g_strdup ("");
+}
+
+/* ---- which readings convict, and which only follow ---- */
+
+/* Whether a fault of the explanation lies at that net: the part has a pin on it, or the net is joined or broken. */
+static gboolean
+lies_at (const MlBoard *board, const MlExplanation *explanation, int net)
+{
+  for (guint k = 0; k < explanation->n_faults; k++)
+    {
+      const MlFault *fault = &explanation->faults[k];
+
+      if (net >= 0 && (fault->net_a == net || fault->net_b == net))
+        return TRUE;
+      for (guint p = 0; fault->part >= 0 && p < board->parts[fault->part].n_pins; p++)
+        if (board->parts[fault->part].pins[p].net == net)
+          return TRUE;
+    }
+  return FALSE;
+}
+
+/* A reading across another part, or where the faulty one has no pin: odd as it is, it is only what the fault does elsewhere. */
+static gboolean
+is_elsewhere (const MlVerdict *verdict, const MlExplanation *explanation, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+  const MlBoard *board = verdict->job->board;
+
+  if (reading->reads == ML_READS_AMPS)
+    return FALSE;
+  for (guint k = 0; k < explanation->n_faults; k++)
+    if (reading->across >= 0 && explanation->faults[k].part == reading->across)
+      return FALSE;
+  if (reading->across >= 0)
+    return TRUE;
+  return !lies_at (board, explanation, reading->red.net) && (reading->black.net == board->reference || !lies_at (board, explanation, reading->black.net));
+}
+
+/* Whether the explanation gives what was read. */
+static gboolean
+follows (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+  double faulty = under (own, explanation, verdict->readings[i].reading), off = fabs (reading->measured.value - verdict->readings[i].healthy);
+
+  return isfinite (faulty) && fabs (reading->measured.value - faulty) < 0.25 * off;
+}
+
+static int
+oddest (const MlVerdict *verdict, const gboolean *used)
+{
+  int found = -1;
+
+  for (guint i = 0; i < verdict->n_readings; i++)
+    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+      found = (int) i;
+  return found;
+}
+
+/* ---- what speaks against another part ---- */
+
+#define MOST_RIVALS 12
+
+/* The likeliest hypotheses of parts that the explanation does not name; how many. */
+static guint
+find_rivals (const MlCase *own, const MlExplanation *explanation, guint *ret_hypotheses)
+{
+  guint n = 0;
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    {
+      const MlHypothesis *it = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h);
+      gboolean named = FALSE;
+      guint at = n;
+
+      for (guint k = 0; k < explanation->n_faults; k++)
+        named |= explanation->faults[k].part == it->fault.part;
+      if (it->explains != ML_EXPLAINS_FAULT || it->fault.part < 0 || named)
+        continue;
+      while (at > 0 && own->hypothesis_probability[h] > own->hypothesis_probability[ret_hypotheses[at - 1]])
+        at--;
+      if (at >= MOST_RIVALS)
+        continue;
+      n = MIN (n + 1, MOST_RIVALS);
+      for (guint k = n - 1; k > at; k--)
+        ret_hypotheses[k] = ret_hypotheses[k - 1];
+      ret_hypotheses[at] = h;
+    }
+  return n;
+}
+
+/* "R3 shorted", "a bad solder joint at Q1's emitter": as it stands behind "with"; new string. */
+static char *
+say_with (const MlBoard *board, const MlFault *fault)
+{
+  static const struct { const char *begins, *article; } articles[] = { { "solder joint", "a bad " }, { "stray link", "a " }, { "broken track", "a " },
+                                                                       { "wrong part", "a " }, { "output of", "the " } };
+  g_autofree char *words = ml_fault_describe (board, fault);
+
+  for (guint i = 0; i < G_N_ELEMENTS (articles); i++)
+    if (g_str_has_prefix (words, articles[i].begins))
+      return g_strconcat (articles[i].article, words, NULL);
+  return g_steal_pointer (&words);
+}
+
+/* ", 9.2 V with R3 shorted": the likeliest of other parts that this reading speaks against; new string, empty when there is none. */
+static char *
+say_against (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
+{
+  int index = verdict->readings[i].reading;
+  const MlReading *reading = &own->job->readings[index];
+  guint rivals[MOST_RIVALS], n = explanation->id == 1 && explanation->explains == ML_EXPLAINS_FAULT ? find_rivals (own, explanation, rivals) : 0;
+  double measured = reading->measured.value;
+
+  for (guint taken = 0; n && taken < own->taken->len; taken++)
+    for (guint k = 0; g_array_index (own->taken, MlTaken, taken).reading == index && !g_array_index (own->taken, MlTaken, taken).shown && k < n; k++)
+      {
+        double sigma, value = ml_case_fitted (own, ml_case_expansion (own, ml_case_best_of (own, rivals[k])), taken, &sigma);
+        double size = reading->reads == ML_READS_OHMS ? exp (value) : value;
+
+        if (fabs (g_array_index (own->taken, MlTaken, taken).observed - value) > 4 * sigma && fabs (size - measured) > 0.05 * fabs (measured)
+            && own->hypothesis_probability[rivals[k]] < 0.1 * explanation->probability)
+          {
+            g_autofree char *words = say_with (own->job->board, &g_array_index (own->dictionary->hypotheses, MlHypothesis, rivals[k]).fault);
+            g_autofree char *other = ml_say_quantity (ml_shown_of (reading->reads, value, INFINITY), unit_of (reading->reads));
+            return g_strdup_printf (", but %s with %s", other, words);
+          }
+      }
+  return g_strdup ("");
+}
+
+/* ---- in words ---- */
+
+static char *
+say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+  g_autofree char *place = ml_reading_label (own->job, reading);
+  g_autofree char *measured = ml_verdict_say_measured (verdict, i);
+  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
+  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
+  g_autofree char *other = say_on_good_unit (own->job, reading), *against = say_against (verdict, own, explanation, i);
+
+  return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s%s", place, measured,
+                          own->job->board->conditions[reading->condition].name, other, fine, faulty,
+                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : explanation->n_faults > 1 ? "pair of faults" : "fault", against);
+}
+
+/* "Q1", "Q1 and R3", "the link": what a consequence follows from. */
+static char *
+say_cause (const MlBoard *board, const MlExplanation *explanation)
+{
+  GString *text = g_string_new (NULL);
+
+  for (guint k = 0; k < explanation->n_faults; k++)
+    {
+      const MlFault *fault = &explanation->faults[k];
+      g_string_append_printf (text, "%s%s", k ? " and " : "", fault->part >= 0 ? board->parts[fault->part].name
+                                                               : fault->kind == ML_FAULT_STRAY_LINK ? "the link" : "the track");
+    }
+  return g_string_free (text, FALSE);
+}
+
+static char *
+say_consequence (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation, guint i)
+{
+  const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+  g_autofree char *place = ml_reading_label (own->job, reading), *measured = ml_verdict_say_measured (verdict, i);
+  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
+  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
+  g_autofree char *cause = say_cause (own->job->board, explanation), *words = say_with (own->job->board, &explanation->faults[0]);
+
+  return g_strdup_printf ("%s reads %s (%s), far from %s, but that follows from %s: with %s it would read %s", place, measured,
+                          own->job->board->conditions[reading->condition].name, fine, cause,
+                          explanation->n_faults > 1 ? "both" : words, faulty);
+}
+
+static void
+reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
+{
+  g_autofree gboolean *used = g_new0 (gboolean, MAX (verdict->n_readings, 1)), *elsewhere = g_new0 (gboolean, MAX (verdict->n_readings, 1));
+  guint convicting = 0, consequences = 0;
+  int i;
+
+  for (guint k = 0; k < verdict->n_readings; k++)
+    if (explanation->explains == ML_EXPLAINS_FAULT && is_elsewhere (verdict, explanation, k) && follows (verdict, own, explanation, k))
+      used[k] = elsewhere[k] = TRUE;
+  while (convicting < MOST_REASONS && (i = oddest (verdict, used)) >= 0)
+    {
+      used[i] = TRUE;
+      convicting++;
+      g_ptr_array_add (reasons, say_why (verdict, own, explanation, (guint) i));
+    }
+  for (guint k = 0; k < verdict->n_readings; k++)
+    used[k] = !elsewhere[k];
+  while (consequences < (convicting ? MOST_CONSEQUENCES : MOST_REASONS) && (i = oddest (verdict, used)) >= 0)
+    {
+      used[i] = TRUE;
+      consequences++;
+      g_ptr_array_add (reasons, (convicting ? say_consequence : say_why) (verdict, own, explanation, (guint) i));
+    }
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == explanation->id)
+      ml_case_say_seen (own, ml_case_best_of (own, h), reasons);
+  if (!reasons->len)
+    g_ptr_array_add (reasons, g_strdup ("no reading speaks against it, and none for it: every reading is near what a sound board gives"));
+}
+
+static void
+reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrArray *reasons)
+{
+  for (guint k = 0; k < explanation->n_refusing && k < MOST_REASONS; k++)
+    {
+      guint i = explanation->refusing[k];
+      g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
+      g_autofree char *measured = ml_verdict_say_measured (verdict, i);
+      g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s at %s", measured, place));
+    }
+  g_ptr_array_add (reasons, g_strdup ("look at the board again: a connection, a polarity or a value may be drawn wrongly, or there are two faults"));
+}
+
+void
+ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
+{
+  GPtrArray *reasons = g_ptr_array_new ();
+
+  if (explanation->explains == ML_EXPLAINS_FAULT || explanation->explains == ML_EXPLAINS_DRAWING)
+    reason_fault (verdict, own, explanation, reasons);
+  else if (explanation->explains == ML_EXPLAINS_MISFIT)
+    reason_misfit (verdict, own, explanation, reasons);
+  else if (verdict->n_readings)
+    g_ptr_array_add (reasons, g_strdup ("every reading is what the board as drawn gives within part tolerances"));
+  g_ptr_array_add (reasons, NULL);
+  explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);
+}

@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Reasons: which readings convict, which only follow, what none of them would show. The values are Ohm's law. */
+#include "support/exam.h"
+#include "support/near.h"
+
+#include <string.h>
+
+static const char HEAD[] = "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%+2 ohms=0.8%+3 counts=6000 input=10M\nunit u suspect\n";
+
+static MlVerdict *
+judge (const char *board_text, const char *readings)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("b", board_text);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autofree char *text = g_strconcat (HEAD, readings, NULL);
+  return ml_exam_judge_text (own, board, text, 2);
+}
+
+static const char *
+reason_with (const MlExplanation *explanation, const char *words)
+{
+  for (guint i = 0; explanation->reasons[i]; i++)
+    if (strstr (explanation->reasons[i], words))
+      return explanation->reasons[i];
+  return NULL;
+}
+
+/* Grob, Basic Electronics, ex. 4-6: 24 V across 150, 120, 180, 150 drops 6, 4.8, 7.2, 6 V; with the third open all of it stands there. */
+static const char STRING[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=A 2=B value=150\npart R2 resistor 1=B 2=C value=120\n"
+                             "part R3 resistor 1=C 2=D value=180\npart R4 resistor 1=D 2=N value=150\ncondition on\n  supply plus=A minus=N voltage=24 limit=1\n";
+
+static void
+test_why_the_drop_across_the_open_part_convicts_and_the_others_follow (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (STRING, "reading u on across=R1 volts=0.000\nreading u on across=R2 volts=0.000\nreading u on across=R3 volts=24.0\n"
+                                                 "reading u on across=R4 volts=0.000\n");
+  const MlExplanation *first = &verdict->explanations[0];
+  const char *convicts = reason_with (first, "across R3 reads 24 V"), *follows = reason_with (first, "across R1 reads 0 V");
+  assert_int_equal (first->faults[0].part, ml_board_find_part (verdict->job->board, "R3"));
+  assert_ptr_equal (first->reasons[0], convicts);
+  assert_non_null (strstr (convicts, "7.2 V if all were fine"));
+  assert_non_null (strstr (convicts, "24 V with this fault"));
+  assert_non_null (strstr (convicts, "but 0 V with ")); /* an open part elsewhere leaves nothing across R3 */
+  assert_non_null (follows);
+  assert_non_null (strstr (follows, "far from 6 V, but that follows from R3: with R3 open it would read 0 V"));
+}
+
+/* Two dividers on a stiff supply: what is read in one says nothing about the other. */
+static void
+test_why_sound_so_far_says_what_would_not_show (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n"
+                              "part R3 resistor 1=A 2=C value=2k\npart R4 resistor 1=C 2=N value=1k\ncondition on\n  supply plus=A minus=N voltage=9 limit=1\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=B volts=4.50\n");
+  const MlExplanation *first = &verdict->explanations[0];
+  assert_int_equal (first->explains, ML_EXPLAINS_HEALTHY);
+  assert_non_null (reason_with (first, "would show a fault in R3, R4"));
+}
+
+/* Over-range where 1 kohm should be: the fuse is open. */
+static void
+test_why_over_range_is_a_reason (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart F1 fuse 1=A 2=B\npart R1 resistor 1=B 2=N value=1k\n"
+                              "condition on\n  supply plus=A minus=N voltage=9 limit=1\ncondition cold\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u cold red=A black=N ohms=OL\nreading u cold red=B black=N ohms=1.00k\n");
+  const MlExplanation *first = &verdict->explanations[0];
+  assert_int_equal (first->faults[0].part, ml_board_find_part (verdict->job->board, "F1"));
+  assert_non_null (reason_with (first, "A reads OL"));
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_why_the_drop_across_the_open_part_convicts_and_the_others_follow),
+    cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
+    cmocka_unit_test (test_why_over_range_is_a_reason),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
