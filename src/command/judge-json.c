@@ -219,6 +219,24 @@ add_next (JsonBuilder *builder, const MlVerdict *verdict)
   json_builder_end_array (builder);
 }
 
+/* `reading` counts as in `readings`. */
+static void
+add_compared (JsonBuilder *builder, const MlVerdict *verdict)
+{
+  ml_json_begin_list (builder, "compared");
+  for (guint i = 0; i < verdict->n_compared; i++)
+    {
+      json_builder_begin_object (builder);
+      ml_json_text (builder, "part", verdict->job->board->parts[verdict->compared[i].part].name);
+      ml_json_number (builder, "apart", verdict->compared[i].apart);
+      for (guint k = 0; k < verdict->n_readings; k++)
+        if (verdict->readings[k].reading == verdict->compared[i].reading)
+          ml_json_count (builder, "reading", k);
+      json_builder_end_object (builder);
+    }
+  json_builder_end_array (builder);
+}
+
 void
 ml_judge_json (JsonBuilder *builder, const MlVerdict *verdict)
 {
@@ -238,6 +256,7 @@ ml_judge_json (JsonBuilder *builder, const MlVerdict *verdict)
   ml_json_text (builder, "condition_slip", verdict->condition_slip);
   add_next (builder, verdict);
   ml_json_number (builder, "readings_left", verdict->readings_left);
+  add_compared (builder, verdict);
   ml_json_begin_list (builder, "blind");
   for (guint i = 0; i < verdict->n_blind; i++)
     {

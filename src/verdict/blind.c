@@ -223,7 +223,9 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
   if (own->goods && own->goods->len && !has_suspects (verdict))
     {
-      char *compared = ml_case_say_compared (own);
+      char *compared;
+      verdict->compared = ml_case_compare (own, &verdict->n_compared);
+      compared = ml_case_say_compared (own, verdict->compared, verdict->n_compared);
       if (compared)
         g_ptr_array_add (cautions, compared);
     }

@@ -122,6 +122,7 @@ list_links (GArray *list, const MlModel *model)
 
 typedef struct { int part, pin; } Place;
 
+/* Pins that a track leads to. A block whose pins may be cut off in pairs could explain anything. */
 static guint
 pins_on (const MlModel *model, int net, Place *ret_places, guint most)
 {
@@ -129,7 +130,8 @@ pins_on (const MlModel *model, int net, Place *ret_places, guint most)
 
   for (guint i = 0; i < model->board->n_parts; i++)
     for (guint p = 0; p < model->board->parts[i].n_pins; p++)
-      if (model->board->parts[i].pins[p].net == net && model->pins[i][p].device >= 0 && !model->removed[i])
+      if (model->board->parts[i].pins[p].net == net && model->pins[i][p].device >= 0 && !model->removed[i]
+          && model->board->parts[i].kind->kind != ML_KIND_BLOCK)
         {
           if (n < most)
             ret_places[n] = (Place){ (int) i, (int) p };

@@ -276,6 +276,8 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
     return say_pair (verdict, ml_case_pair_probability (own));
   if (n_suspects)
     return say_conviction (verdict, names, n_suspects, together);
+  if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused && verdict->n_compared)
+    return g_strdup ("Every reading is what the board as drawn may give, but not what the good unit gives.");
   if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
     return g_strdup (verdict->n_readings ? "Probably nothing is wrong: every reading is what the board as drawn gives."
                                          : "Probably nothing is wrong, as far as can be seen without a reading.");
@@ -309,10 +311,22 @@ say_doubts (const MlVerdict *verdict)
   return g_strdup_printf (" %u readings look misread, %s in condition %s first.", n, place, job->board->conditions[first->condition].name);
 }
 
+/* Where the drawing does not decide, what differs between the units says where to look. */
+static char *
+say_compared (const MlVerdict *verdict)
+{
+  g_autoptr (GString) names = g_string_new (NULL);
+
+  for (guint i = 0; i < verdict->n_compared; i++)
+    if (verdict->compared[i].reading == verdict->compared[0].reading && verdict->compared[i].apart > 0.7 * verdict->compared[0].apart)
+      g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[verdict->compared[i].part].name);
+  return names->len ? g_strdup_printf (" By comparison with the good unit, look at %s first.", names->str) : g_strdup ("");
+}
+
 void
 ml_verdict_say (MlVerdict *verdict, MlCase *own)
 {
-  g_autofree char *whole = say_whole (verdict, own), *doubts = say_doubts (verdict);
+  g_autofree char *whole = say_whole (verdict, own), *doubts = say_doubts (verdict), *compared = say_compared (verdict);
 
-  verdict->sentence = g_strconcat (whole, doubts, NULL);
+  verdict->sentence = g_strconcat (whole, doubts, compared, NULL);
 }

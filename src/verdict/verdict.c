@@ -86,6 +86,7 @@ clear_verdict (gpointer data)
   g_free (verdict->readings);
   g_free (verdict->next);
   g_free (verdict->blind);
+  g_free (verdict->compared);
   g_strfreev (verdict->cautions);
   ml_job_unref (verdict->job);
 }

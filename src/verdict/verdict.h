@@ -94,6 +94,10 @@ typedef struct
 
 typedef struct { int part; char *why; } MlBlind;
 
+/* Plain comparison with a good unit: how far the units differ about a part, in standard deviations of what sound ones differ by; and the job's
+ * reading that shows it. */
+typedef struct { int part; double apart; int reading; } MlCompared;
+
 /* What the circuit should do in one condition under one state of affairs: plain arrays for the drawing and for `solve`. */
 typedef struct
 {
@@ -126,6 +130,7 @@ typedef struct _MlVerdict
   gboolean untold;             /* no reading with every leg in place tells the leading parts apart */
   MlOperatingPoint **fine;     guint n_fine;    /* per condition: a sound board, its unknown chips doing what was found; NULL where not solved */
   MlBlind *blind;              guint n_blind;
+  MlCompared *compared;        guint n_compared; /* most first; while the drawing convicts nobody */
   char **cautions;             /* NULL-terminated */
   guint stage;                 /* 0 dictionary, 1 refined, 2 final */
 } MlVerdict;

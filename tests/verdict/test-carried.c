@@ -173,7 +173,9 @@ test_plain_comparison_names_places (void **state)
   for (guint i = 0; i < verdict->n_parts; i++)
     assert_int_not_equal (verdict->parts[i].verdict, ML_VERDICT_CLEARED);
   for (guint i = 0; verdict->cautions[i]; i++)
-    named |= strstr (verdict->cautions[i], "between the units: B (100 mV here, 4.8 V on spare)") != NULL;
+    named |= strstr (verdict->cautions[i], "differ most at U2 (B: 100 mV here, 4.8 V there)") != NULL;
+  assert_non_null (strstr (verdict->sentence, "not what the good unit gives"));
+  assert_null (strstr (verdict->sentence, "nothing is wrong"));
   if (!named)
     fail_msg ("%s / %s", verdict->sentence, verdict->cautions[0] ? verdict->cautions[0] : "");
 }
