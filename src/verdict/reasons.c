@@ -113,6 +113,29 @@ say_untold (const MlVerdict *verdict, const char *names, guint n)
   return g_strdup_printf ("No reading can tell them apart with every leg in place: %s.", lifting);
 }
 
+/* "; R2 shorted would read the same": faults of parts that are rarer, but that no reading speaks against; new string, empty when there are none. */
+static char *
+say_same (const MlVerdict *verdict, const MlExplanation *first)
+{
+  g_autoptr (GString) names = g_string_new (NULL);
+  int last = first->faults[0].part;
+  guint n = 0;
+
+  for (guint i = 0; i < first->n_tied && n < 2; i++)
+    {
+      const MlExplanation *other = &verdict->explanations[first->tied[i] - 1];
+      g_autofree char *words = NULL;
+
+      if (other->explains != ML_EXPLAINS_FAULT || other->n_faults != 1 || other->faults[0].part == first->faults[0].part
+          || (n && other->faults[0].part == last) || other->probability < 0.02)
+        continue;
+      words = ml_fault_describe (verdict->job->board, &other->faults[0]);
+      last = other->faults[0].part;
+      g_string_append_printf (names, "%s%s", n++ ? " or " : "", words);
+    }
+  return n ? g_strdup_printf ("; %s would read the same", names->str) : g_strdup ("");
+}
+
 static char *
 say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
 {
@@ -123,7 +146,8 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
   if (n == 1)
     {
       g_autofree char *suspect = first ? say_suspect (verdict, first) : g_strdup (names);
-      return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", suspect, tail);
+      g_autofree char *same = first ? say_same (verdict, first) : g_strdup ("");
+      return g_strdup_printf ("%s: %s%s%s.", probably ? "Probably" : "Likeliest", suspect, same, tail);
     }
   if (verdict->next && (verdict->untold || !verdict->n_next)) /* looked for, and there is none */
     {

@@ -212,10 +212,12 @@ say_against (const MlVerdict *verdict, MlCase *own, const MlExplanation *explana
   for (guint taken = 0; n && taken < own->taken->len; taken++)
     for (guint k = 0; g_array_index (own->taken, MlTaken, taken).reading == index && !g_array_index (own->taken, MlTaken, taken).shown && k < n; k++)
       {
-        double sigma, value = ml_case_fitted (own, ml_case_expansion (own, ml_case_best_of (own, rivals[k])), taken, &sigma);
+        /* As the rival would have it by itself, not bent towards what was read. */
+        const MlPrediction *there = ml_dictionary_predict (own->dictionary, ml_case_best_of (own, rivals[k]), g_array_index (own->taken, MlTaken, taken).place);
+        double value = there->value, sigma = ml_case_spread (own, there, reading->reads);
         double size = reading->reads == ML_READS_OHMS ? exp (value) : value;
 
-        if (fabs (g_array_index (own->taken, MlTaken, taken).observed - value) > 4 * sigma && fabs (size - measured) > 0.05 * fabs (measured)
+        if (there->valid && fabs (g_array_index (own->taken, MlTaken, taken).observed - value) > 4 * sigma && fabs (size - measured) > 0.05 * fabs (measured)
             && own->hypothesis_probability[rivals[k]] < 0.1 * explanation->probability)
           {
             g_autofree char *words = say_with (own->job->board, &g_array_index (own->dictionary->hypotheses, MlHypothesis, rivals[k]).fault);

@@ -66,6 +66,29 @@ probability_of (const Bench *bench, const char *name, MlFaultKind kind)
   return sum;
 }
 
+static const MlExplanation *
+find (const Bench *bench, const char *name, MlFaultKind kind)
+{
+  for (guint i = 0; i < bench->verdict->n_explanations; i++)
+    {
+      const MlExplanation *own = &bench->verdict->explanations[i];
+      if (own->n_faults == 1 && own->faults[0].part == ml_board_find_part (bench->board, name) && own->faults[0].kind == kind)
+        return own;
+    }
+  return NULL;
+}
+
+static gboolean
+are_tied (const Bench *bench, const char *a, MlFaultKind fault_a, const char *b, MlFaultKind fault_b)
+{
+  const MlExplanation *first = find (bench, a, fault_a), *second = find (bench, b, fault_b);
+
+  for (guint i = 0; first && second && i < first->n_tied; i++)
+    if (first->tied[i] == second->id)
+      return TRUE;
+  return FALSE;
+}
+
 static void
 assert_sums_to_one (const MlVerdict *verdict)
 {
@@ -108,6 +131,9 @@ test_grob_series_parallel_150_open (void **state)
   /* The voltages say that the pair has become 100 ohm: the 150 open (or, reading the same, risen far; or the 100 risen to 300). */
   assert_true (part (&bench, "R3")->probability > 0.5);
   assert_true (part (&bench, "R3")->probability > part (&bench, "R2")->probability);
+  /* The three voltages cannot tell whether the 150 is open or the 100 has risen to 300: 300 || 150 is 100 as well. */
+  assert_non_null (find (&bench, "R2", ML_FAULT_HIGH));
+  assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_POSSIBLE);
   assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R4")->verdict, ML_VERDICT_SUSPECT);
@@ -152,10 +178,46 @@ test_mehta_zener (void **state)
   bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
   bench_close (&bench);
+  /* "Zener (or load) shorted": with the current, 12 mA by Ohm's law, those two are left, and neither is told from the other. */
+  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\nreading u on supply=1 amps=12.0m volts=12.00\n");
+  assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_POSSIBLE);
+  assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
+  assert_true (are_tied (&bench, "D1", ML_FAULT_SHORT, "R2", ML_FAULT_SHORT));
+  assert_non_null (strstr (bench.verdict->sentence, "R2 shorted would read the same"));
+  bench_close (&bench);
   bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=10.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
   assert_true (part (&bench, "D1")->probability > 0.8);
   bench_close (&bench);
+}
+
+/* Kuphaldt, Semiconductors ch. 4: 0.655 V and 0.621 V on two pairs, red on the two and black on the third, are a PNP, its base the third and its
+ * emitter the pin with the larger drop. */
+static void
+test_kuphaldt_diode_test_tells_a_transistor (void **state)
+{
+  static const struct { const char *kind, *red_e, *red_c; gboolean sound; } table[] = {
+    { "pnp", "0.655", "0.621", TRUE },
+    { "npn", "0.655", "0.621", FALSE }, /* it is a PNP in an NPN's place */
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      Bench bench;
+      g_autofree char *board = g_strdup_printf ("reference E\npart Q1 %s collector=C base=B emitter=E\ncondition cold\n", table[i].kind);
+      g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u cold red=E black=B diode=%s\nreading u cold red=C black=B diode=%s\n", table[i].red_e,
+                                              table[i].red_c);
+
+      bench_open (&bench, board, job);
+      assert_int_equal (bench.verdict->explanations[0].explains == ML_EXPLAINS_HEALTHY, table[i].sound);
+      if (!table[i].sound)
+        {
+          assert_int_equal (bench.verdict->explanations[0].faults[0].kind, ML_FAULT_WRONG_PART);
+          assert_string_equal (bench.verdict->explanations[0].faults[0].as, "pnp");
+        }
+      bench_close (&bench);
+    }
 }
 
 static const char branches[] = "reference N\npart R1 resistor 1=A 2=N value=1k\npart R2 resistor 1=A 2=N value=2k\n"
@@ -179,6 +241,8 @@ test_kuphaldt_parallel_branch_shows_only_in_current (void **state)
   bench_close (&bench);
   bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\nreading u on supply=1 amps=12.0m volts=9.00\n");
   assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_not_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
   bench_close (&bench);
 }
 
@@ -284,6 +348,7 @@ main (void)
     cmocka_unit_test (test_grob_series_parallel_150_open),
     cmocka_unit_test (test_kuphaldt_series_300_shorted),
     cmocka_unit_test (test_mehta_zener),
+    cmocka_unit_test (test_kuphaldt_diode_test_tells_a_transistor),
     cmocka_unit_test (test_kuphaldt_parallel_branch_shows_only_in_current),
     cmocka_unit_test (test_untouched_part_is_never_cleared),
     cmocka_unit_test (test_misfit_leads_on_a_wrong_sketch),
