@@ -534,14 +534,22 @@ contact_state (const MlNodalSolver *solver, const MlNodalDevice *contact, bool w
   return v >= parameters[was ? ML_NODAL_COIL_RELEASE : ML_NODAL_COIL_PULL];
 }
 
+static void
+local_voltages (const MlNodalSolver *solver, int d, double *ret_x)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+
+  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
+    ret_x[k] = solver->x[solver->node[device->first_local + k]];
+}
+
 static bool
 latch_state (const MlNodalSolver *solver, int d, bool was)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
   double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
 
-  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
-    x[k] = solver->x[solver->node[device->first_local + k]];
+  local_voltages (solver, d, x);
   ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, jacobian);
   return device->type->latch (solver->parameters + device->first_parameter, x, f, was);
 }
@@ -569,6 +577,21 @@ is_set (const MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   return false;
 }
 
+static bool
+is_in_balance (double latched)
+{
+  return latched > 0 && latched < 1;
+}
+
+/* A balance holds for the states of all others as they were: once one of them has moved it is to be found anew. */
+static void
+leave_balances (MlNodalSolver *solver)
+{
+  for (int d = 0; d < solver->circuit->n_devices; d++)
+    if (is_in_balance (solver->latched[d]))
+      solver->latched[d] = 0;
+}
+
 /* Contacts and latching devices after a solution. True when one changed. */
 static bool
 move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device)
@@ -580,7 +603,7 @@ move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
     {
       const MlNodalDevice *device = &circuit->devices[d];
       int parameter = device->type->latched - 1;
-      if ((device->coil < 0 && !device->type->latch) || (solver->latched[d] > 0 && solver->latched[d] < 1))
+      if ((device->coil < 0 && !device->type->latch) || is_in_balance (solver->latched[d]))
         continue;
       bool was = solver->parameters[device->first_parameter + parameter] > 0.5;
       bool is = device->coil >= 0 ? contact_state (solver, device, was) : latch_state (solver, d, was);
@@ -591,6 +614,8 @@ move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
           moved = true;
         }
     }
+  if (moved)
+    leave_balances (solver);
   return moved;
 }
 
@@ -632,11 +657,12 @@ run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, co
 }
 
 /* A thyristor that takes its own gate current away when it fires, and then its holding current, neither stays on nor off. In between, where
- * its gate gets just what fires it, there is a balance: the share of the latched law that it conducts there, by bisection. */
+ * its gate gets just what fires it, there is a balance: the share of the latched law that it conducts there, by bisection. Where the circuit
+ * jumps instead of passing through, there is none. */
 static MlNodalStatus
 balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, int device, MlNodalSolution *ret_solution)
 {
-  double low = log (1e-9), high = 0;
+  double low = log (1e-9), high = 0, x[2][ML_NODAL_MAX_LOCAL] = { { 0 } };
   MlNodalStatus status = ML_NODAL_OK;
 
   if (!solver->circuit->devices[device].type->latch)
@@ -646,11 +672,13 @@ balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, con
       double middle = 0.5 * (low + high);
       solver->latched[device] = exp (middle);
       status = run_once (solver, changes, n_changes, meter, ret_solution->status >= 0 ? ret_solution : NULL, ret_solution);
-      if (status >= 0 && latch_state (solver, device, false))
-        low = middle;
-      else
-        high = middle;
+      bool fires = status >= 0 && latch_state (solver, device, false);
+      *(fires ? &low : &high) = middle;
+      local_voltages (solver, device, x[fires]);
     }
+  for (int k = 0; status >= 0 && k < ml_nodal_type_n_local (solver->circuit->devices[device].type); k++)
+    if (fabs (x[1][k] - x[0][k]) > 1e-3)
+      status = ML_NODAL_NOT_CONVERGED;
   return status >= 0 ? ML_NODAL_AMBIGUOUS : status;
 }
 
@@ -682,6 +710,7 @@ look_for_other_states (MlNodalSolver *solver, const MlNodalChange *changes, int 
         continue;
       for (int k = 0; k < circuit->n_devices; k++)
         solver->latched[k] = circuit->devices[k].type->latched ? ret_solution->latched[k] : -1;
+      leave_balances (solver);
       solver->latched[d] = ret_solution->latched[d] > 0.5 ? 0 : 1;
       solver->first_rung = ML_NODAL_RUNG_WARM;
       MlNodalStatus tried = run_once (solver, changes, n_changes, NULL, ret_solution, &other);
