@@ -29,6 +29,10 @@ typedef struct
   guint item[MOST_LIVE];
   int key[MOST_LIVE];      /* what there would be to work on */
   double weight[MOST_LIVE];
+  gboolean leads[MOST_LIVE]; /* its thing to work on is within a factor of the likeliest */
+  double leader;           /* probability of the likeliest thing to work on */
+  guint8 state[MOST_LIVE]; /* of its evidence: 0 not asked for, 1 there, 2 none */
+  MlEvidence evidence[MOST_LIVE];
   GArray *candidates;      /* Candidate */
   GArray *prospects;       /* Prospect: those that are worth taking */
   gboolean tells_leaders;  /* one of them tells two of the leading things to work on apart */

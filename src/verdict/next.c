@@ -100,6 +100,26 @@ class_of (const MlCase *own, guint item)
   return hypothesis->explains == ML_EXPLAINS_DRAWING ? -2 : hypothesis->fault.part;
 }
 
+/* All that is live of the same thing to work on. */
+static double
+together (const Search *search, int key)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < search->n; i++)
+    sum += search->key[i] == key ? search->weight[i] : 0;
+  return sum;
+}
+
+static void
+find_leaders (Search *search)
+{
+  for (guint i = 0; i < search->n; i++)
+    search->leader = MAX (search->leader, together (search, search->key[i]));
+  for (guint i = 0; i < search->n; i++)
+    search->leads[i] = together (search, search->key[i]) * ml_assumption ("word.tie") >= search->leader;
+}
+
 static void
 find_live (Search *search)
 {
@@ -120,6 +140,7 @@ find_live (Search *search)
       }
   for (guint i = 0; i < search->n; i++)
     search->weight[i] /= total;
+  find_leaders (search);
 }
 
 static gboolean
@@ -330,6 +351,18 @@ meter_error (const Search *search, MlReads reads, double value)
   return meter->dc_share * fabs (value) + meter->dc_counts * ml_meter_resolution (meter, value);
 }
 
+/* Of the readings taken, under one item; NULL when it has none. Asked for once, used for every candidate. */
+static const MlEvidence *
+evidence_of (Search *search, guint i)
+{
+  if (!search->state[i])
+    {
+      g_autofree double *doubts = ml_case_doubts (search->own);
+      search->state[i] = ml_case_weigh (search->own, ml_case_expansion (search->own, search->item[i]), NULL, doubts, &search->evidence[i]) ? 1 : 2;
+    }
+  return search->state[i] == 1 ? &search->evidence[i] : NULL;
+}
+
 /* The untaken reading under one item, given those taken: mean y_c - J_c z + k' C^-1 d, variance J_c J_c' - k' C^-1 k + R, k_r = J_c J_r'. */
 static void
 conditional (Search *search, guint i, guint place, double *ret_mean, double *ret_sigma)
@@ -341,23 +374,21 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   const MlPrediction *next = ml_case_predict (own, search->item[i], place);
   g_autofree double *k = g_new0 (double, MAX (n, 1));
   g_autofree double *solved = g_new0 (double, MAX (n, 1));
-  g_autofree double *doubts = ml_case_doubts (own);
+  const MlEvidence *evidence = evidence_of (search, i);
   double mean = next->value, variance = ml_prediction_dot (next, next);
-  MlEvidence evidence;
 
   for (guint j = 0; at->z && j < next->n; j++)
     mean -= next->slope[j] * at->z[next->column[j]];
-  if (ml_case_weigh (own, at, NULL, doubts, &evidence))
+  if (evidence)
     {
       for (guint j = 0; j < n; j++)
         k[j] = ml_prediction_dot (next, ml_case_predict (own, search->item[i], g_array_index (own->taken, MlTaken, j).place));
-      ml_evidence_solve (&evidence, k, solved);
+      ml_evidence_solve (evidence, k, solved);
       for (guint j = 0; j < n; j++)
         {
-          mean += k[j] * evidence.a[j];
+          mean += k[j] * evidence->a[j];
           variance -= k[j] * solved[j];
         }
-      ml_evidence_clear (&evidence);
     }
   if (!next->valid)
     variance += pow (0.3 * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
@@ -520,33 +551,6 @@ can_be_told (const Search *search, MlReads reads, const double *mean)
   return FALSE;
 }
 
-/* All that is live of the same thing to work on. */
-static double
-together (const Search *search, int key)
-{
-  double sum = 0;
-
-  for (guint i = 0; i < search->n; i++)
-    sum += search->key[i] == key ? search->weight[i] : 0;
-  return sum;
-}
-
-static double
-probability_of_leader (const Search *search)
-{
-  double most = 0;
-
-  for (guint i = 0; i < search->n; i++)
-    most = MAX (most, together (search, search->key[i]));
-  return most;
-}
-
-static gboolean
-is_leader (const Search *search, guint i)
-{
-  return together (search, search->key[i]) * ml_assumption ("word.tie") >= probability_of_leader (search);
-}
-
 /* How many things to work on lead. */
 static guint
 count_leaders (const Search *search)
@@ -559,7 +563,7 @@ count_leaders (const Search *search)
 
       while (j < i && search->key[j] != search->key[i])
         j++;
-      n += j == i && is_leader (search, i);
+      n += j == i && search->leads[i];
     }
   return n;
 }
@@ -571,12 +575,15 @@ tells_leaders (const Search *search, MlReads reads, const double *mean)
   for (guint i = 0; i < search->n; i++)
     {
       double told = 0, all = 0;
+      guint first = 0;
 
-      if (!is_leader (search, i))
+      while (search->key[first] != search->key[i])
+        first++;
+      if (!search->leads[i] || first < i)
         continue;
       for (guint j = 0; j < search->n; j++)
         for (guint k = 0; k < search->n; k++)
-          if (search->key[j] == search->key[i] && search->key[k] != search->key[i] && is_leader (search, k))
+          if (search->key[j] == search->key[i] && search->key[k] != search->key[i] && search->leads[k])
             {
               all += search->weight[j] * search->weight[k];
               told += differ (search, reads, mean[j], mean[k]) ? search->weight[j] * search->weight[k] : 0;
@@ -704,7 +711,7 @@ is_lifting_worth_it (Search *search, const GArray *given)
 
   for (guint i = 0; i < given->len; i++)
     most = MAX (most, g_array_index (given, MlNextReading, i).bits / g_array_index (given, MlNextReading, i).effort);
-  return search->n && probability_of_leader (search) < ml_assumption ("word.probably")
+  return search->n && search->leader < ml_assumption ("word.probably")
          && (search->own->untold || !isfinite (search->own->readings_left)
              || open_bits (search) / (ml_assumption ("next.effort-lift") + ml_assumption ("next.effort-cold")) > most);
 }
@@ -767,6 +774,9 @@ ml_case_next (MlCase *own, guint *ret_n, GCancellable *cancellable, GError **err
   weigh_all (&search, given, cancellable);
   g_array_unref (search.candidates);
   g_array_unref (search.prospects);
+  for (guint i = 0; i < search.n; i++)
+    if (search.state[i] == 1)
+      ml_evidence_clear (&search.evidence[i]);
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     {
       clear_given (given, 0);
