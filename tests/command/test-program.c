@@ -205,6 +205,9 @@ test_judge_names_the_published_fault (void **state)
     sum += json_object_get_double_member (json_array_get_object_element (explanations, i), "probability");
   assert_near (sum, 1, 1e-9, 0);
   assert_int_equal (json_array_get_length (json_object_get_array_member (verdict, "readings")), 4);
+  assert_int_equal (json_array_get_length (json_object_get_array_member (verdict, "links")), 0);
+  assert_int_equal (json_array_get_length (json_object_get_array_member (verdict, "compared")), 0);
+  assert_true (json_object_has_member (verdict, "readings_left"));
 }
 
 static void
