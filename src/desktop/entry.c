@@ -319,6 +319,9 @@ ml_entry_take (MlEntry *self)
   return TRUE;
 }
 
+/* By [red, black] and whether the leg is lifted off its pad. */
+static const char *const lead_labels[2][2] = { { "red on the part's own metal (l)", "red on the lifted leg" }, { "black on the part's own metal (L)", "black on the lifted leg" } };
+
 static void
 show_leads (MlEntry *self)
 {
@@ -327,6 +330,7 @@ show_leads (MlEntry *self)
     {
       gtk_widget_set_visible (self->leads[i], ends[i]->part >= 0);
       g_signal_handlers_block_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
+      gtk_check_button_set_label (GTK_CHECK_BUTTON (self->leads[i]), lead_labels[i][ends[i]->lead == ML_LEAD_LIFTED]);
       gtk_check_button_set_active (GTK_CHECK_BUTTON (self->leads[i]), ends[i]->lead);
       g_signal_handlers_unblock_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
     }
@@ -496,11 +500,10 @@ build_ends (MlEntry *self)
 static void
 build_leads (MlEntry *self)
 {
-  static const char *const labels[] = { "red on the part's own metal (l)", "black on the part's own metal (L)" };
   static const char *const names[] = { "entry-red-lead", "entry-black-lead" };
   for (guint i = 0; i < 2; i++)
     {
-      self->leads[i] = gtk_check_button_new_with_label (labels[i]);
+      self->leads[i] = gtk_check_button_new_with_label (lead_labels[i][0]);
       gtk_widget_set_name (self->leads[i], names[i]);
       gtk_widget_set_tooltip_text (self->leads[i], "On the leg itself instead of the solder: across a dry joint the two differ");
       gtk_widget_set_focus_on_click (self->leads[i], FALSE);

@@ -144,6 +144,18 @@ test_expect_same_part_twice_is_told_apart_by_fault (void **state)
 }
 
 static void
+test_expect_over_range_is_said_as_the_meter_says_it (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExpect expect[] = { { 1, INFINITY }, { 2, 2000 } };
+  MlNextReading next = { .reads = ML_READS_OHMS, .expect = expect, .n_expect = 2, .healthy = 2000 };
+  g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
+
+  assert_string_equal (text, "Expect OL if D3, 2.00 k\xce\xa9 if D4 or all is fine");
+  hand_free (hand);
+}
+
+static void
 test_places_are_named_as_the_probes_stand (void **state)
 {
   Hand *hand = hand_new ();
@@ -195,6 +207,7 @@ main (void)
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
+    cmocka_unit_test (test_expect_over_range_is_said_as_the_meter_says_it),
     cmocka_unit_test (test_places_are_named_as_the_probes_stand),
     cmocka_unit_test (test_reasons_what_tells_most_comes_first),
     cmocka_unit_test (test_value_below_any_meter_is_nothing),
