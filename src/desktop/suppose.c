@@ -12,6 +12,8 @@ static const Rule rules[] = {
   { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Shorted", "short", NULL, NULL },
   { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Three times its value", "high", NULL, "3" },
   { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "A third of its value", "low", NULL, "0.333" },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "One of ten times its value fitted", "wrong-part", NULL, "10" },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "One of a tenth of its value fitted", "wrong-part", NULL, "0.1" },
   { ML_KIND_LINK, ML_KIND_INDUCTOR, "Open", "open", NULL, NULL },
   { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Shorted", "short", NULL, NULL },
   { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Leaky, about 1 kΩ", "leak", NULL, LEAK_OHM },
@@ -31,6 +33,8 @@ static const Rule rules[] = {
   { ML_KIND_NPN, ML_KIND_PNP, "Base to emitter shorted", "short", "base,emitter", NULL },
   { ML_KIND_NPN, ML_KIND_PNP, "Base to collector shorted", "short", "base,collector", NULL },
   { ML_KIND_NPN, ML_KIND_PNP, "Base to emitter open", "open", "base,emitter", NULL },
+  { ML_KIND_NPN, ML_KIND_NPN, "A pnp in its place", "wrong-part", NULL, NULL },
+  { ML_KIND_PNP, ML_KIND_PNP, "An npn in its place", "wrong-part", NULL, NULL },
   { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Dead", "dead", NULL, NULL },
   { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Input through to output", "through", NULL, NULL },
 };

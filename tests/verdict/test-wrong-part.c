@@ -190,6 +190,7 @@ test_wrong_part_can_be_supposed (void **state)
 {
   assert_near (tap ("R4 wrong-part as=10k"), 12 * 10 / 13.0, 1e-9, 0);
   assert_near (tap ("R4 wrong-part size=10"), 12 * 10 / 13.0, 1e-9, 0);
+  assert_near (tap ("R4 wrong-part size=0.1"), 12 * 0.1 / 3.1, 1e-9, 0);
   assert_true (isnan (tap ("R4 wrong-part")));
   assert_true (isnan (tap ("R4 wrong-part as=blue")));
 }
