@@ -53,9 +53,9 @@ add_fault (JsonBuilder *builder, const MlBoard *board, const MlFault *fault)
   ml_json_text (builder, "part", fault->part >= 0 ? board->parts[fault->part].name : NULL);
   add_fault_pins (builder, board, fault);
   ml_json_begin_list (builder, "nets");
-  if (fault->part < 0 && fault->net_a >= 0)
+  if (fault->net_a >= 0)
     json_builder_add_string_value (builder, net_name (board, fault->net_a));
-  if (fault->part < 0 && fault->net_b >= 0)
+  if (fault->net_b >= 0)
     json_builder_add_string_value (builder, net_name (board, fault->net_b));
   json_builder_end_array (builder);
   ml_json_text (builder, "fault", ml_fault_word (fault->kind));

@@ -79,7 +79,8 @@ typedef enum
   ML_NODAL_OPEN_ELEMENT,   /* device, index = element */
   ML_NODAL_LINK_NETS,      /* index and index_b = nets, value = ohms; 0 exact */
   ML_NODAL_PERMUTE_PINS,   /* device, permutation[pin] = the pin whose net this pin gets: reversed, exchanged */
-  ML_NODAL_DETACH          /* device, index = pin, index_b = which spare net (0..ML_NODAL_MAX_SPARE-1): a broken track; pins with the same spare stay joined */
+  ML_NODAL_DETACH,         /* device, index = pin, index_b = which spare net (0..ML_NODAL_MAX_SPARE-1): a broken track; pins with the same spare stay joined */
+  ML_NODAL_MOVE_PIN        /* device, index = pin, index_b = the net it hangs on instead */
 } MlNodalChangeKind;
 
 #define ML_NODAL_MAX_PINS 64

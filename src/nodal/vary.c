@@ -172,6 +172,8 @@ valid (const MlNodalSolver *solver, const MlNodalChange *change)
       return change->index >= 0 && change->index < type->n_elements;
     case ML_NODAL_DETACH:
       return pin && change->index_b >= 0 && change->index_b < ML_NODAL_MAX_SPARE;
+    case ML_NODAL_MOVE_PIN:
+      return pin && change->index_b >= 0 && change->index_b < circuit->n_nets;
     case ML_NODAL_PERMUTE_PINS:
       if (!change->permutation)
         return false;
@@ -197,7 +199,19 @@ permute (MlNodalSolver *solver, const MlNodalChange *change)
     node[k] = old[change->permutation[k]];
 }
 
-/* In the order exchange, broken track, joint: a joint lies between whatever the pin hangs on and its metal. */
+/* The pin on a node of its own that is one with the other net: what the border holds fits any pattern. */
+static bool
+move_pin (MlNodalSolver *solver, const MlNodalChange *change)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[change->device];
+  int to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = change->device, .local = change->index,
+                                              .pin = device->first_pin + change->index, .change = -1 });
+
+  solver->node[device->first_local + change->index] = to;
+  return to && add_link (solver, to, change->index_b, -1, 0);
+}
+
+/* In the order exchange, broken track or other net, joint: a joint lies between whatever the pin hangs on and its metal. */
 static MlNodalStatus
 move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
 {
@@ -218,6 +232,8 @@ move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
           return ML_NODAL_NO_MEMORY;
         solver->node[device->first_local + changes[i].index] = *to;
       }
+    else if (changes[i].kind == ML_NODAL_MOVE_PIN && !move_pin (solver, &changes[i]))
+      return ML_NODAL_NO_MEMORY;
   for (int i = 0; i < n_changes; i++)
     if (changes[i].kind == ML_NODAL_PIN_RESISTANCE && changes[i].value > 0)
       {

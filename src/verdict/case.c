@@ -283,7 +283,9 @@ same_as_twin (const MlCase *own, guint item)
 gboolean
 ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  for (guint i = 0; i < own->dictionary->n_items; i++)
+  for (guint i = own->dictionary->n_early; i < own->dictionary->n_items; i++)
+    own->items[i].ln = -INFINITY;
+  for (guint i = 0; i < own->dictionary->n_early; i++)
     {
       MlEvidence evidence;
 
@@ -421,11 +423,23 @@ update_pairs (MlCase *own, double total)
     }
 }
 
+/* What has not been looked at is a drawing that cannot be right, of a kind not known yet. */
+double
+ml_case_misfit_prior (const MlCase *own)
+{
+  double prior = own->dictionary->misfit_prior;
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len && !own->looked_late; h++)
+    if (g_array_index (own->dictionary->hypotheses, MlHypothesis, h).late)
+      prior += g_array_index (own->dictionary->hypotheses, MlHypothesis, h).prior;
+  return prior;
+}
+
 void
 ml_case_update (MlCase *own)
 {
   const MlDictionary *dictionary = own->dictionary;
-  double total = add_up (own, own->misfit_ln + log (dictionary->misfit_prior));
+  double total = add_up (own, own->misfit_ln + log (ml_case_misfit_prior (own)));
 
   own->misfit_probability /= total;
   memset (own->hypothesis_probability, 0, dictionary->hypotheses->len * sizeof (double));

@@ -40,6 +40,7 @@ typedef struct
   GArray *taken;         /* MlTaken */
   MlWeighed *items;      /* per dictionary item */
   double *probability;   /* per item */
+  gboolean looked_late;  /* at late hypotheses: until then the misfit stands for them */
   double misfit_ln, misfit_probability;
   double *hypothesis_probability;
   double *part_probability; /* per board part: of its faults, not of slips in drawing it */
@@ -65,6 +66,10 @@ gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *
 gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
+void ml_case_refine_item (MlCase *own, guint item);
+/** ml_case_find_wrong_nets: pins drawn on the wrong net, looked for when something seems to be wrong. Errors: cancelled. */
+gboolean ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_blunted: variances to add to each reading, standard deviation volts (amps and ln ohm in proportion) and share of the reading; new array. */
 double *ml_case_blunted (const MlCase *own, double volts, double share);
 /** ml_case_update: probabilities from evidence and priors. */
@@ -74,6 +79,8 @@ MlExpansion *ml_case_expansion (const MlCase *own, guint item);
 const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
 /** ml_case_misfit: ln density of the readings when the drawing is wrong. */
 double ml_case_misfit (MlCase *own);
+/** ml_case_misfit_prior: that the drawing is wrong in a way not looked at. */
+double ml_case_misfit_prior (const MlCase *own);
 /** ml_case_residual: d and covariance of an expansion; arrays n and n * n. */
 void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance);
 /** ml_prediction_dot: J_a . J_b */

@@ -276,6 +276,22 @@ add_link (MlChanges *changes, const MlModel *model, int condition, const MlFault
   return TRUE;
 }
 
+/* A pin that is on another net than drawn. */
+static gboolean
+add_wrong_net (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, GError **error)
+{
+  MlDevicePin pin;
+
+  if (fault->n_pins != 1)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say which pin, as in pins=1");
+  if (fault->net_a < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say on which net the pin is, as in nets=A");
+  if (!find_pin (model, fault, 0, &pin, error))
+    return FALSE;
+  ml_changes_add (changes, ML_NODAL_MOVE_PIN, pin.device, pin.pin, model->conditions[condition].net_of[fault->net_a], 0);
+  return TRUE;
+}
+
 static double
 size_or (const MlFault *fault, double otherwise)
 {
@@ -309,6 +325,7 @@ ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, c
     case ML_FAULT_MISSING_LINK: done = add_link (changes, model, condition, fault, size_or (fault, DEFAULT_LINK_OHM), error); break;
     case ML_FAULT_BROKEN_TRACK:
     case ML_FAULT_EXTRA_LINK: done = add_cut (changes, model, fault, error); break;
+    case ML_FAULT_WRONG_NET: done = add_wrong_net (changes, model, condition, fault, error); break;
     case ML_FAULT_MISBEHAVING: done = TRUE; break; /* its currents are unknowns of the verdict, the circuit is the healthy one */
     case ML_FAULT_WRONG_PART: done = add_wrong_part (changes, model, condition, fault, error); break;
     case ML_N_FAULTS:

@@ -96,6 +96,17 @@ describe_exchange (const MlPart *part, const MlFault *fault)
 }
 
 static char *
+describe_wrong_net (const MlBoard *board, const MlPart *part, const MlFault *fault)
+{
+  const char *pin = pin_name (part, fault, 0), *gap = g_ascii_isdigit (pin[0]) ? " pin " : "'s ";
+
+  if (fault->net_b < 0)
+    return g_strdup_printf ("%s%s%s is on net %s", part->name, gap, pin, net_name (board, fault->net_a));
+  return g_strdup_printf ("%s%s%s is on net %s, not on %s as drawn", part->name, gap, pin, net_name (board, fault->net_a),
+                          net_name (board, fault->net_b));
+}
+
+static char *
 describe_part_fault (const MlPart *part, const MlFault *fault)
 {
   g_autofree char *pins = between (part, fault);
@@ -141,6 +152,8 @@ ml_fault_describe (const MlBoard *board, const MlFault *fault)
     default:
       if (fault->part < 0 || (guint) fault->part >= board->n_parts)
         return g_strdup ("nothing faulty");
+      if (fault->kind == ML_FAULT_WRONG_NET)
+        return describe_wrong_net (board, &board->parts[fault->part], fault);
       return describe_part_fault (&board->parts[fault->part], fault);
     }
 }

@@ -35,6 +35,9 @@ ml_dictionary_new (MlModel *model)
   dictionary->changes = ml_changes_new ();
   dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + model->n_deviations;
   dictionary->misfit_prior = ml_assumption ("prior.misfit");
+  for (guint h = 0; h < dictionary->hypotheses->len; h++)
+    if (g_array_index (dictionary->hypotheses, MlHypothesis, h).late)
+      dictionary->misfit_prior -= g_array_index (dictionary->hypotheses, MlHypothesis, h).prior;
   first = g_new (guint, dictionary->hypotheses->len);
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
     n += g_array_index (dictionary->hypotheses, MlHypothesis, h).n_cells * model->n_nodes;
@@ -46,6 +49,8 @@ ml_dictionary_new (MlModel *model)
       const MlHypothesis *own = &g_array_index (dictionary->hypotheses, MlHypothesis, h);
 
       first[h] = dictionary->n_items;
+      if (!own->late)
+        dictionary->n_early = dictionary->n_items + own->n_cells * model->n_nodes;
       for (guint c = 0; c < own->n_cells; c++)
         for (guint k = 0; k < model->n_nodes; k++)
           {
@@ -84,7 +89,7 @@ gboolean
 ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
                        GCancellable *cancellable, GError **error)
 {
-  for (guint i = 0; i < dictionary->n_items; i++)
+  for (guint i = 0; i < dictionary->n_early; i++)
     {
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
@@ -92,7 +97,7 @@ ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share,
         for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
           ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
       if (progress && i % 16 == 0)
-        progress ((double) i / dictionary->n_items, data);
+        progress ((double) i / dictionary->n_early, data);
     }
   if (progress)
     progress (1, data);
@@ -580,9 +585,35 @@ measure_with (MlDictionary *dictionary, const MlExpansion *expansion, const MlRe
   return status;
 }
 
+/* A pin that is not on its drawn net takes the solder that a probe stands on along. */
 static void
-measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, MlPrediction *prediction)
+follow_pin (const MlFault *fault, MlProbe *probe)
 {
+  if (fault->kind == ML_FAULT_WRONG_NET)
+    probe->lead |= probe->part == fault->part && probe->pin == fault->pins[0];
+  for (guint i = 0; i < fault->n_cut; i++)
+    probe->lead |= probe->part == fault->cut_parts[i] && probe->pin == fault->cut_pins[i];
+}
+
+static MlReadingPlace
+place_under (const MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place)
+{
+  MlReadingPlace own = *place;
+
+  for (guint k = 0; k < (expansion->second < 0 ? 1 : 2); k++)
+    {
+      const MlFault *fault = &ml_dictionary_hypothesis (dictionary, k ? expansion->second : expansion->item)->fault;
+
+      follow_pin (fault, &own.red);
+      follow_pin (fault, &own.black);
+    }
+  return own;
+}
+
+static void
+measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *named, MlPrediction *prediction)
+{
+  const MlReadingPlace under = place_under (dictionary, expansion, named), *place = &under;
   int c = place->condition, sized[2];
   MlNodalMeter meter;
   MlNodalStatus status;

@@ -58,11 +58,12 @@ typedef struct
   MlModel *model;
   GArray *hypotheses; /* MlHypothesis */
   MlItem *items; guint n_items;
+  guint n_early;      /* items before the first late one: what is always solved and weighed */
   guint n_columns;
   MlExpansion **expansions; /* per item */
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
-  double misfit_prior; /* that the drawing cannot be right */
+  double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt built;      /* what is in it */
 } MlDictionary;
 

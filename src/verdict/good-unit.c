@@ -425,11 +425,58 @@ slip_factor (const MlGoodUnit *good, const MlFault *fault)
   return 1;
 }
 
+/* ln evidence of a hypothesis from a good unit's readings, at its centres and over the nodes of the blocks. */
+static double
+weigh_late (MlGoodUnit *good, guint hypothesis)
+{
+  MlDictionary *dictionary = dictionary_of (good);
+  double ln = -INFINITY;
+
+  for (guint i = dictionary->n_early; i < dictionary->n_items; i++)
+    {
+      MlEvidence evidence;
+
+      if (dictionary->items[i].hypothesis != hypothesis || !ml_case_weigh (good->own, dictionary->expansions[i], NULL, NULL, &evidence))
+        continue;
+      ln = ml_ln_add (ln, evidence.ln + log (dictionary->items[i].share));
+      ml_evidence_clear (&evidence);
+    }
+  return ln;
+}
+
+static double
+healthy_ln (const MlGoodUnit *good)
+{
+  double ln = -INFINITY;
+
+  for (guint i = 0; i < dictionary_of (good)->model->n_nodes; i++)
+    ln = ml_ln_add (ln, good->own->items[i].ln + log (dictionary_of (good)->items[i].share));
+  return ln;
+}
+
+double
+ml_good_units_slip_ln (const GPtrArray *goods, const MlFault *fault)
+{
+  double most = log (ml_assumption ("good.most-factor")), sum = 0;
+
+  for (guint g = 0; g < goods->len; g++)
+    {
+      MlGoodUnit *good = goods->pdata[g];
+      double sound = good->own->hypothesis_probability[0] / MAX (share_of (good, ML_EXPLAINS_HEALTHY, TRUE), 1e-9) / if_drawn_rightly (good);
+
+      for (guint h = 1; h < dictionary_of (good)->hypotheses->len; h++)
+        if (g_array_index (dictionary_of (good)->hypotheses, MlHypothesis, h).late
+            && same_fault (&g_array_index (dictionary_of (good)->hypotheses, MlHypothesis, h).fault, fault))
+          sum += CLAMP (weigh_late (good, h) - healthy_ln (good) + log (MAX (sound, 1e-300)), -most, most);
+    }
+  return sum;
+}
+
 static double
 misfit_factor (const MlGoodUnit *good)
 {
   double most = ml_assumption ("good.most-factor"), share = ml_assumption ("good.misfit-share");
-  double factor = good->own->misfit_probability / dictionary_of (good)->misfit_prior / if_drawn_rightly (good);
+  double factor = good->own->misfit_probability / ml_case_misfit_prior (good->own) / if_drawn_rightly (good);
 
   return 1 - share + share * CLAMP (factor, 1 / most, most);
 }
@@ -444,7 +491,7 @@ ml_good_units_doubt (const GPtrArray *goods, MlDictionary *dictionary)
       for (guint h = 0; h < dictionary->hypotheses->len; h++)
         {
           MlHypothesis *hypothesis = &g_array_index (dictionary->hypotheses, MlHypothesis, h);
-          if (hypothesis->explains == ML_EXPLAINS_DRAWING)
+          if (hypothesis->explains == ML_EXPLAINS_DRAWING && !hypothesis->late) /* those are asked one by one */
             hypothesis->prior *= slip_factor (goods->pdata[g], &hypothesis->fault);
         }
       dictionary->misfit_prior *= misfit_factor (goods->pdata[g]);

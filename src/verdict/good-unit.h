@@ -26,6 +26,8 @@ MlGoodUnit *ml_good_unit_new (MlDictionary *base, MlDictionary *own, MlJob *job,
 void ml_good_units_carry (const GPtrArray *goods, MlModel *model, const MlJob *job, int unit, guint pass);
 /** ml_good_units_doubt: the drawing slips and the misfit as likely as the good units leave them. */
 void ml_good_units_doubt (const GPtrArray *goods, MlDictionary *dictionary);
+/** ml_good_units_slip_ln: of a slip that ml_good_units_doubt leaves alone, ln of how much likelier it is after their readings; 0 without any. */
+double ml_good_units_slip_ln (const GPtrArray *goods, const MlFault *fault);
 /** ml_good_units_warn: cautions about good units that are not good. */
 void ml_good_units_warn (const GPtrArray *goods, GPtrArray *cautions);
 

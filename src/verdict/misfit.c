@@ -29,7 +29,7 @@ density (MlCase *own, const MlTaken *taken)
   if (place->reads != ML_READS_OHMS)
     wide += share * share * healthy->value * healthy->value;
   share = place->reads == ML_READS_OHMS ? 0 : ml_assumption ("misfit.fault-share");
-  for (guint i = 0; i < own->dictionary->n_items; i++)
+  for (guint i = 0; i < own->dictionary->n_early; i++)
     {
       const MlPrediction *fault = ml_dictionary_predict (own->dictionary, i, taken->place);
       double prior = ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share;

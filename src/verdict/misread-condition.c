@@ -148,7 +148,7 @@ best_first (gconstpointer a, gconstpointer b)
 static double
 ln_total (const MlCase *own)
 {
-  double total = own->misfit_ln + log (own->dictionary->misfit_prior);
+  double total = own->misfit_ln + log (ml_case_misfit_prior (own));
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
     total = ml_ln_add (total, own->items[i].ln

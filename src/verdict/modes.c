@@ -381,8 +381,8 @@ add_wrong_part (Lister *lister)
 
 /* ---- drawing slips ---- */
 
-static MlHypothesis
-new_slip (MlFaultKind kind, int part, double weight)
+MlHypothesis
+ml_modes_new_slip (MlFaultKind kind, int part, double weight)
 {
   MlHypothesis own = { .explains = ML_EXPLAINS_DRAWING, .twin = -1, .prior = weight };
 
@@ -405,7 +405,7 @@ list_pin_slips (GArray *list, const MlModel *model)
         continue;
       for (guint k = 0; k < G_N_ELEMENTS (rings); k++)
         {
-          MlHypothesis own = new_slip (ML_FAULT_PINS_EXCHANGED, i, 1);
+          MlHypothesis own = ml_modes_new_slip (ML_FAULT_PINS_EXCHANGED, i, 1);
 
           for (guint p = 0; p < 3 && rings[k][p] >= 0; p++)
             own.fault.pins[own.fault.n_pins++] = rings[k][p];
@@ -424,7 +424,7 @@ list_turned_slips (GArray *list, const MlModel *model)
       if (type && !model->removed[i] && model->board->parts[i].kind->polar && model->board->parts[i].kind->kind != ML_KIND_CAPACITOR
           && ml_nodal_type_n_pins (type) == 2)
         {
-          MlHypothesis own = new_slip (ML_FAULT_DRAWN_REVERSED, i, 1);
+          MlHypothesis own = ml_modes_new_slip (ML_FAULT_DRAWN_REVERSED, i, 1);
           g_array_append_val (list, own);
         }
     }
@@ -462,7 +462,7 @@ list_link_slips (GArray *list, const MlModel *model)
         if (board->n_nets <= MOST_NETS_FOR_ALL_PAIRS || across)
           {
             /* Across a part it reads as that part shorted, which somebody who drew the part would rather have. */
-            MlHypothesis own = new_slip (ML_FAULT_MISSING_LINK, -1, across ? ml_assumption ("slip.across") : 1);
+            MlHypothesis own = ml_modes_new_slip (ML_FAULT_MISSING_LINK, -1, across ? ml_assumption ("slip.across") : 1);
             own.fault.net_a = a;
             own.fault.net_b = b;
             g_array_append_val (list, own);
@@ -495,7 +495,7 @@ list_split_slips (GArray *list, const MlModel *model)
 
         if (net < 0 || model->pins[i][p].device < 0 || pins_on (model, net) < 2)
           continue;
-        own = new_slip (ML_FAULT_EXTRA_LINK, -1, 1);
+        own = ml_modes_new_slip (ML_FAULT_EXTRA_LINK, -1, 1);
         own.fault.net_a = net;
         own.fault.cut_parts[0] = i;
         own.fault.cut_pins[0] = p;
@@ -517,14 +517,41 @@ add_slips (GArray *list, const MlModel *model)
   for (guint i = 0; i < G_N_ELEMENTS (classes); i++)
     {
       guint first = list->len;
-      double total = 0;
+      double total = 0, prior = ml_assumption ("prior.slips") * ml_assumption (classes[i].share);
 
       classes[i].lister (list, model);
       for (guint k = first; k < list->len; k++)
         total += g_array_index (list, MlHypothesis, k).prior;
       for (guint k = first; k < list->len; k++)
-        g_array_index (list, MlHypothesis, k).prior *= ml_assumption ("prior.slips") * ml_assumption (classes[i].share) / total;
+        g_array_index (list, MlHypothesis, k).prior *= prior / total;
     }
+}
+
+/* Pins drawn, as a share of those on a board of usual size; at most all. */
+static double
+drawn_share (const MlModel *model)
+{
+  double n = 0;
+
+  for (guint i = 0; i < model->board->n_parts; i++)
+    for (guint p = 0; p < model->board->parts[i].n_pins; p++)
+      n += model->board->parts[i].pins[p].net >= 0;
+  return MIN (n / ml_assumption ("slip.net-pins"), 1);
+}
+
+/* What is looked at late is part of what the misfit stands for until then, and takes its prior from there: the more there is to draw, the
+ * more of it. */
+static void
+add_late_slips (GArray *list, const MlModel *model)
+{
+  guint first = list->len;
+  double total = 0, prior = ml_assumption ("prior.misfit") * ml_assumption ("slip.net") * drawn_share (model);
+
+  ml_modes_list_wrong_nets (list, model);
+  for (guint k = first; k < list->len; k++)
+    total += g_array_index (list, MlHypothesis, k).prior;
+  for (guint k = first; k < list->len; k++)
+    g_array_index (list, MlHypothesis, k).prior *= prior / total;
 }
 
 /* ---- the whole list ---- */
@@ -577,5 +604,6 @@ ml_modes_list (const MlModel *model)
   n_faults = list->len;
   add_slips (list, model);
   share_priors (list, n_faults);
+  add_late_slips (list, model);
   return list;
 }

@@ -111,7 +111,7 @@ parse_key (const MlBoard *board, MlFault *fault, const char *word, GError **erro
   if (g_str_has_prefix (word, "pins=") || g_str_has_prefix (word, "pin="))
     return fault->part >= 0 ? parse_pins (board, fault, value, error) : parse_cut (board, fault, value, error);
   if (g_str_has_prefix (word, "nets=") || g_str_has_prefix (word, "net="))
-    return fault->part < 0 ? parse_nets (board, fault, value, error)
+    return fault->part < 0 || fault->kind == ML_FAULT_WRONG_NET ? parse_nets (board, fault, value, error)
                            : refuse (error, "%s: a part's fault has pins, not nets", word);
   if (g_str_has_prefix (word, "size="))
     return parse_size (fault, value, error);
@@ -131,6 +131,8 @@ is_complete (const MlFault *fault, GError **error)
     return refuse (error, "%s: say which nets, as in nets=A,B", ml_fault_word (fault->kind));
   if ((fault->kind == ML_FAULT_BROKEN_TRACK || fault->kind == ML_FAULT_EXTRA_LINK) && !fault->n_cut)
     return refuse (error, "%s: say which pins are cut off, as in pins=U1.1,C3.1", ml_fault_word (fault->kind));
+  if (fault->kind == ML_FAULT_WRONG_NET && (fault->n_pins != 1 || fault->net_a < 0))
+    return refuse (error, "%s: say which pin is on which net, as in pins=1 nets=A", ml_fault_word (fault->kind));
   return TRUE;
 }
 
@@ -171,7 +173,7 @@ parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
         return refuse (error, "say what is wrong with %s, as in \"%s open\"", words[0], words[0]);
       kind = ml_fault_find (words[next]);
       if (kind < 0 || is_board_fault (kind))
-        return refuse (error, "\"%s\" is not a fault of a part; expected open, joint, short, leak, high, low, reversed, dead, through, stuck-high, stuck-low or pins-exchanged",
+        return refuse (error, "\"%s\" is not a fault of a part; expected open, joint, short, leak, high, low, reversed, dead, through, stuck-high, stuck-low, pins-exchanged or wrong-net",
                        words[next]);
     }
   next++;
@@ -180,7 +182,11 @@ parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
   for (; words[next]; next++)
     if (!parse_key (board, fault, words[next], error))
       return FALSE;
-  return is_complete (fault, error);
+  if (!is_complete (fault, error))
+    return FALSE;
+  if (fault->kind == ML_FAULT_WRONG_NET)
+    fault->net_b = board->parts[fault->part].pins[fault->pins[0]].net;
+  return TRUE;
 }
 
 gboolean

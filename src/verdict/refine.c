@@ -190,8 +190,8 @@ fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
   return fit.at;
 }
 
-static void
-refine_item (MlCase *own, guint item)
+void
+ml_case_refine_item (MlCase *own, guint item)
 {
   double ln;
   MlExpansion *fitted = fit_from (own, own->dictionary->expansions[item], &ln);
@@ -301,7 +301,7 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 
   if (!own->taken->len)
     return TRUE;
-  for (guint i = 0; i < own->dictionary->n_items; i++)
+  for (guint i = 0; i < own->dictionary->n_early; i++)
     {
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
@@ -324,7 +324,7 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
-        refine_item (own, plain[i].item);
+        ml_case_refine_item (own, plain[i].item);
         left -= left > 0;
       }
   /* The other end's joint of a two-pin part follows its twin. */

@@ -14,7 +14,7 @@ typedef enum
   ML_FAULT_THROUGH, ML_FAULT_STUCK_HIGH, ML_FAULT_STUCK_LOW, ML_FAULT_MISBEHAVING, ML_FAULT_WRONG_PART, ML_FAULT_STRAY_LINK,
   ML_FAULT_BROKEN_TRACK,
   /* drawing slips */
-  ML_FAULT_PINS_EXCHANGED, ML_FAULT_DRAWN_REVERSED, ML_FAULT_MISSING_LINK, ML_FAULT_EXTRA_LINK,
+  ML_FAULT_PINS_EXCHANGED, ML_FAULT_DRAWN_REVERSED, ML_FAULT_MISSING_LINK, ML_FAULT_EXTRA_LINK, ML_FAULT_WRONG_NET,
   ML_N_FAULTS
 } MlFaultKind;
 
@@ -32,7 +32,8 @@ typedef struct
   MlFaultKind kind;
   int pins[ML_FAULT_MAX_PINS];      /* pin indices of the part */
   guint n_pins;
-  int net_a, net_b;                 /* stray-link, missing-link: both; broken-track, extra-link: net_a */
+  int net_a, net_b;                 /* stray-link, missing-link: both; broken-track, extra-link: net_a; wrong-net: net_a where the pin
+                                     * is, net_b where it is drawn */
   int cut_parts[ML_FAULT_MAX_PINS], cut_pins[ML_FAULT_MAX_PINS]; /* broken-track, extra-link: the pins cut off */
   guint n_cut;
   double size, size_low, size_high; /* NAN when it has none; 90 % interval */

@@ -21,6 +21,7 @@ static const char *const fault_words[ML_N_FAULTS] = {
   [ML_FAULT_DRAWN_REVERSED] = "drawn-reversed",
   [ML_FAULT_MISSING_LINK] = "missing-link",
   [ML_FAULT_EXTRA_LINK] = "extra-link",
+  [ML_FAULT_WRONG_NET] = "wrong-net",
 };
 
 const char *

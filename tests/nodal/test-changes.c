@@ -223,6 +223,40 @@ test_broken_track_is_another_net (void **state)
   kit_end (&changed.kit);
 }
 
+/* Every pin on every net, against the board built so; where the built one has no operating point the changed one has none either. */
+static void
+test_pin_on_another_net (void **state)
+{
+  Board changed, built;
+  int n_solved = 0;
+
+  build (&changed, NULL, 0);
+  kit_ready (&changed.kit);
+  for (int d = 0; d <= changed.sense; d++)
+    for (int p = 0; p < table[d].n; p++)
+      for (int net = 0; net < N_NETS; net++)
+        {
+          Moved moved = { d, p, net };
+          MlNodalChange change = { .kind = ML_NODAL_MOVE_PIN, .device = d, .index = p, .index_b = net };
+          char what[80];
+          build (&built, &moved, 1);
+          kit_ready (&built.kit);
+          snprintf (what, sizeof what, "device %d pin %d on net %d", d, p, net);
+          MlNodalStatus status = ml_nodal_solve (built.kit.solver, NULL, 0, NULL, &built.kit.at);
+          MlNodalStatus same = ml_nodal_solve (changed.kit.solver, &change, 1, NULL, &changed.kit.at);
+          assert_int_equal (same >= 0, status >= 0);
+          if (status >= 0)
+            {
+              compare (&changed, &built, what);
+              n_solved++;
+            }
+          kit_end (&built.kit);
+        }
+  assert_int_equal (ml_nodal_solver_counts (changed.kit.solver).analyses, 1);
+  assert_true (n_solved > 250); /* of 280 */
+  kit_end (&changed.kit);
+}
+
 static void
 test_exchanged_pins (void **state)
 {
@@ -316,6 +350,7 @@ test_bad_changes_are_refused (void **state)
     { .kind = ML_NODAL_BRIDGE_PINS, .device = 1, .index = 0, .index_b = 9, .value = 1 },
     { .kind = ML_NODAL_LINK_NETS, .index = 0, .index_b = 99, .value = 1 },
     { .kind = ML_NODAL_DETACH, .device = 1, .index = 0, .index_b = ML_NODAL_MAX_SPARE },
+    { .kind = ML_NODAL_MOVE_PIN, .device = 1, .index = 0, .index_b = 99 },
     { .kind = ML_NODAL_PERMUTE_PINS, .device = 1 },
     { .kind = ML_NODAL_PERMUTE_PINS, .device = 1, .permutation = wrong },
     { .kind = ML_NODAL_OPEN_ELEMENT, .device = 1, .index = 3 },
@@ -431,7 +466,8 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_joint_is_a_resistor_in_series), cmocka_unit_test (test_bridge_is_a_resistor_across),
     cmocka_unit_test (test_short_behind_a_joint), cmocka_unit_test (test_link_between_any_two_nets),
-    cmocka_unit_test (test_broken_track_is_another_net), cmocka_unit_test (test_exchanged_pins),
+    cmocka_unit_test (test_broken_track_is_another_net), cmocka_unit_test (test_pin_on_another_net),
+    cmocka_unit_test (test_exchanged_pins),
     cmocka_unit_test (test_opened_element_of_a_bridge), cmocka_unit_test (test_open_ends_float_and_carry_nothing),
     cmocka_unit_test (test_bad_changes_are_refused), cmocka_unit_test (test_relay_follows_its_coil),
     cmocka_unit_test (test_solution_does_not_depend_on_history), cmocka_unit_test (test_flip_flop_takes_the_preferred_state),

@@ -151,13 +151,20 @@ test_kuphaldt_series_300_shorted (void **state)
               "condition on\n  supply plus=A minus=N voltage=9 limit=1\n",
               "unit u suspect\nreading u on across=R1 volts=6.00\nreading u on across=R2 volts=0.00\nreading u on across=R3 volts=3.00\n");
   assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_SUSPECT);
-  /* The textbook takes its diagram for granted; that the board joins the two nets by a track reads the same and stays in play. */
+  /* The textbook takes its diagram for granted; that the board joins the two nets by a track, or has a neighbour's end past R2, reads the
+   * same and stays in play. */
   assert_true (probability_of (&bench, "R2", ML_FAULT_SHORT) > 0.5);
   {
-    const MlExplanation *second = &bench.verdict->explanations[1];
-    assert_int_equal (second->explains, ML_EXPLAINS_DRAWING);
-    assert_int_equal (second->faults[0].kind, ML_FAULT_MISSING_LINK);
-    assert_true (bench.verdict->explanations[0].probability + second->probability > 0.99);
+    double sum = bench.verdict->explanations[0].probability;
+    gboolean joined = FALSE;
+    for (guint i = 1; i < bench.verdict->n_explanations; i++)
+      {
+        const MlExplanation *other = &bench.verdict->explanations[i];
+        sum += other->explains == ML_EXPLAINS_DRAWING ? other->probability : 0;
+        joined |= other->explains == ML_EXPLAINS_DRAWING && other->faults[0].kind == ML_FAULT_MISSING_LINK && other->probability > 0.05;
+      }
+    assert_true (joined);
+    assert_true (sum > 0.99);
   }
   bench_close (&bench);
 }

@@ -183,9 +183,51 @@ test_every_fault_of_every_kind_solves (void **state)
     }
 }
 
+static void
+check_refused (const MlBoard *board, const char *words)
+{
+  MlFault fault;
+  g_autoptr (GError) error = NULL;
+
+  assert_false (ml_fault_parse (board, words, &fault, &error));
+  assert_true (strlen (error->message) > 10);
+}
+
+/* R2 drawn across R4 but in truth below R1: the tap is then the divider 12 V R2 / (R1 + R2) = 8 V and R4 has the whole of its own 12 V R4 /
+ * (R3 + R4) = 3 V; as drawn A has no load (12 V) and B 12 V (R2 || R4) / (R3 + R2 || R4) = 2.18 V. */
+static void
+test_pin_on_another_net_is_supposed (void **state)
+{
+  static const char text[] = "reference G\npart R1 resistor 1=P 2=A value=1k\npart R2 resistor 1=B 2=G value=2k\npart R3 resistor 1=P 2=B value=3k\n"
+                             "part R4 resistor 1=B 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  MlText *lines = ml_text_new ("dividers", text, -1);
+  MlBoard *board = ml_board_read (lines, NULL);
+  MlJudge *judge = ml_judge_new (board);
+  MlOperatingPoint *drawn = ml_judge_solve (judge, 0, NULL, 0), *real;
+
+  assert_near (drawn->net_v[ml_board_find_net (board, "A")], 12, 1e-5, 0);
+  assert_near (drawn->net_v[ml_board_find_net (board, "B")], 12 * (2 / 3.0) / (3 + 2 / 3.0), 1e-4, 0);
+  must_solve (judge, board, "R2 wrong-net pins=1 nets=A", &real);
+  assert_near (real->net_v[ml_board_find_net (board, "A")], 8, 1e-4, 0);
+  assert_near (real->net_v[ml_board_find_net (board, "B")], 3, 1e-4, 0);
+  check_refused (board, "R2 wrong-net pins=1");
+  check_refused (board, "R2 wrong-net nets=A");
+  check_refused (board, "R2 wrong-net pins=1,2 nets=A");
+  check_refused (board, "R2 wrong-net pins=1 nets=A,B");
+  check_refused (board, "R2 wrong-net pins=1 nets=Z");
+  ml_operating_point_free (drawn);
+  ml_operating_point_free (real);
+  ml_judge_free (judge);
+  ml_board_unref (board);
+  ml_text_unref (lines);
+}
+
 int
 main (void)
 {
-  const struct CMUnitTest tests[] = { cmocka_unit_test (test_every_fault_of_every_kind_solves) };
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_every_fault_of_every_kind_solves),
+    cmocka_unit_test (test_pin_on_another_net_is_supposed),
+  };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

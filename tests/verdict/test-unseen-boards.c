@@ -283,6 +283,21 @@ is_tied_with_slip (const MlVerdict *verdict, int part, const char *slipped)
   return FALSE;
 }
 
+/* The lines of the wrong drawing that differ, and the likeliest explanations. */
+static void
+tell_slip (const ExamBoard *b, const MlBoard *wrong, const MlVerdict *verdict)
+{
+  g_auto (GStrv) right = g_strsplit (b->drawn_text, "\n", -1);
+  for (guint i = 0; right[i] && i < ml_text_n_lines (wrong->text); i++)
+    {
+      g_autofree char *line = g_strchomp (g_strdup (ml_text_line (wrong->text, i, NULL)));
+      if (strcmp (right[i], line))
+        print_message ("  drawn: %s\n   real: %s\n", line, right[i]);
+    }
+  for (guint i = 0; i < MIN (verdict->n_explanations, 5); i++)
+    print_message ("    %.3f %s\n", verdict->explanations[i].probability, verdict->explanations[i].title);
+}
+
 /* Whether the wrong drawing convicts a part that is neither faulty nor drawn wrongly. */
 static void
 examine_slip (ExamBoard *b, MlBoard *wrong, const char *slipped, guint64 seed, SlipScores *scores)
@@ -307,7 +322,7 @@ examine_slip (ExamBoard *b, MlBoard *wrong, const char *slipped, guint64 seed, S
   ml_exam_count (&scores->untied, most > 0.8 && !is_tied_with_slip (verdict, part, slipped));
   if (exam.verbose && most > 0.5)
     {
-      print_message ("  slip at %s:\n", slipped);
+      tell_slip (b, wrong, verdict);
       tell_miss (b, NULL, verdict, seed, most > 0.8 ? "convicts" : "blames");
     }
 }

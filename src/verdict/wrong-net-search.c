@@ -1,0 +1,220 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which pin may be drawn on the wrong net. There are as many as pins times nets, so they are solved one condition after the other at nominal
+ * values, compared roughly with the readings and given up as soon as they cannot be among the best; those are then weighed and refined like
+ * everything else. */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+#include "verdict/good-unit.h"
+#include "verdict/observe.h"
+
+#include <math.h>
+
+#define CAPPED 12.5 /* what one reading may cost in the rough score: 5 standard deviations, so that a slip of the meter hides nothing */
+#define UNKNOWN 4.0 /* and one where the circuit did not settle or a net floats */
+
+typedef struct { guint item; double score, heard; /* what good units say, ln */ } Candidate;
+
+typedef struct
+{
+  MlCase *own;
+  guint node;
+  double *variance;    /* per taken: how roughly it is compared */
+  double least;        /* no candidate below this rough score is looked at further */
+  GArray *candidates;  /* Candidate */
+} Search;
+
+/* ---- the rough score ---- */
+
+static double
+point_volts (const MlCase *own, int condition, const MlNodalSolution *at, const MlProbe *probe)
+{
+  const MlModel *model = own->dictionary->model;
+  MlNodalPoint point;
+
+  if (!ml_model_point (model, condition, probe, &point))
+    return NAN;
+  if (point.device >= 0)
+    return at->metal_v[ml_nodal_circuit_first_pin (model->conditions[condition].circuit, point.device) + point.pin];
+  return at->floating[point.net] ? NAN : at->net_v[point.net];
+}
+
+/* Without the meter in the circuit; NAN where nothing can be said. */
+static double
+rough_value (const MlCase *own, const MlReadingPlace *place, const MlNodalSolution *at)
+{
+  const MlModelCondition *condition = &own->dictionary->model->conditions[place->condition];
+
+  if (place->reads == ML_READS_AMPS && place->supply >= 0)
+    return -at->pin_a[ml_nodal_circuit_first_pin (condition->circuit, condition->supply_device[place->supply])];
+  return point_volts (own, place->condition, at, &place->red) - point_volts (own, place->condition, at, &place->black);
+}
+
+/* Ohms and diode tests say nothing here: their circuit is another one with the meter in it. */
+static gboolean
+is_rough (MlReads reads)
+{
+  return reads == ML_READS_VOLTS || reads == ML_READS_AMPS;
+}
+
+static double
+rough_score_in (const Search *search, MlExpansion *at, int condition)
+{
+  MlCase *own = search->own;
+  gboolean solved = ml_expansion_solve (own->dictionary, at, condition, NULL);
+  double sum = 0;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
+      double off;
+
+      if (place->condition != condition || !is_rough (place->reads))
+        continue;
+      off = solved ? taken->observed - rough_value (own, place, &at->at[condition]) : NAN;
+      sum -= isfinite (off) ? MIN (off * off / (2 * search->variance[i]), CAPPED) : UNKNOWN;
+    }
+  return sum;
+}
+
+/* ln prior and rough score; given up, at minus infinity, once it falls below `least`. */
+static double
+rough_score (const Search *search, guint item, MlExpansion *at)
+{
+  const MlCase *own = search->own;
+  double score = log (ml_dictionary_hypothesis (own->dictionary, item)->prior);
+
+  for (guint c = 0; c < own->job->board->n_conditions && score >= search->least; c++)
+    score += rough_score_in (search, at, (int) c);
+  return score >= search->least ? score : -INFINITY;
+}
+
+/* ---- the search ---- */
+
+static gint
+best_first (gconstpointer a, gconstpointer b)
+{
+  const Candidate *x = a, *y = b;
+
+  if (x->score != y->score)
+    return x->score < y->score ? 1 : -1;
+  return x->item < y->item ? -1 : x->item > y->item;
+}
+
+static void
+begin (Search *search)
+{
+  MlCase *own = search->own;
+  double volts = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
+
+  search->node = own->dictionary->items[own->best_item].node;
+  search->variance = ml_case_blunted (own, volts, share);
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const MlPrediction *sound = ml_dictionary_predict (own->dictionary, search->node, taken->place);
+
+      search->variance[i] += taken->variance + ml_prediction_dot (sound, sound);
+    }
+  search->candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
+  search->least = -INFINITY;
+  search->least = rough_score (search, own->best_item, ml_case_expansion (own, own->best_item)) - ml_assumption ("slip.margin");
+}
+
+static gboolean
+screen (Search *search, GCancellable *cancellable, GError **error)
+{
+  MlDictionary *dictionary = search->own->dictionary;
+  guint most = (guint) ml_assumption ("slip.weighed");
+
+  for (guint i = dictionary->n_early; i < dictionary->n_items; i++)
+    {
+      Candidate candidate = { .item = i };
+
+      if (dictionary->items[i].node != search->node)
+        continue;
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      candidate.score = rough_score (search, i, dictionary->expansions[i]);
+      if (!isfinite (candidate.score))
+        continue;
+      g_array_append_val (search->candidates, candidate);
+      if (search->candidates->len >= 2 * most) /* the worst of the best is what the rest must beat */
+        {
+          g_array_sort (search->candidates, best_first);
+          g_array_set_size (search->candidates, most);
+          search->least = MAX (search->least, g_array_index (search->candidates, Candidate, most - 1).score);
+        }
+    }
+  g_array_sort (search->candidates, best_first);
+  g_array_set_size (search->candidates, MIN (search->candidates->len, most));
+  return TRUE;
+}
+
+/* At every node of the blocks, as the items of a hypothesis stand together. */
+static void
+weigh (MlCase *own, Candidate *candidate)
+{
+  guint first = candidate->item - own->dictionary->items[candidate->item].node;
+
+  if (own->goods)
+    candidate->heard = ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, candidate->item)->fault);
+  for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
+    {
+      MlEvidence evidence;
+
+      if (!ml_case_weigh (own, own->dictionary->expansions[k], NULL, NULL, &evidence))
+        continue;
+      own->items[k].ln = evidence.ln + ml_case_seen_ln (own, own->dictionary->expansions[k], NULL) + candidate->heard;
+      ml_evidence_clear (&evidence);
+    }
+}
+
+/* The likeliest by themselves, and the best by the rough score: a strongly nonlinear part can look hopeless linearly. */
+static void
+refine (Search *search)
+{
+  MlCase *own = search->own;
+  guint most = (guint) ml_assumption ("slip.refined");
+
+  for (guint i = 0; i < search->candidates->len; i++)
+    {
+      const Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
+      guint first = candidate->item - search->node;
+
+      for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
+        if ((k == candidate->item && i < most) || own->probability[k] >= ml_assumption ("refine.probability"))
+          {
+            ml_case_refine_item (own, k);
+            own->items[k].ln += own->items[k].refined ? candidate->heard : 0;
+          }
+    }
+}
+
+gboolean
+ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  Search search = { .own = own };
+  gboolean done;
+
+  if (!own->taken->len || own->dictionary->n_early == own->dictionary->n_items || own->hypothesis_probability[0] >= ml_assumption ("slip.doubt"))
+    return TRUE;
+  begin (&search);
+  done = screen (&search, cancellable, error);
+  for (guint i = 0; done && i < search.candidates->len; i++)
+    {
+      done = !g_cancellable_set_error_if_cancelled (cancellable, error);
+      weigh (own, &g_array_index (search.candidates, Candidate, i));
+    }
+  if (done)
+    {
+      own->looked_late = TRUE;
+      ml_case_update (own);
+      refine (&search);
+      ml_case_update (own);
+    }
+  g_array_unref (search.candidates);
+  g_free (search.variance);
+  return done;
+}
