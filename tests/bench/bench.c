@@ -47,8 +47,13 @@ ml_bench_open (const char *name, const char *drawn_text, const char *actual_text
   bench->has_block = has_block (bench->drawn);
   bench->verbose = g_getenv ("METERLEAF_EXAM_VERBOSE") != NULL;
   bench->judge = ml_judge_new (bench->drawn);
-  if (!ml_judge_prepare (bench->judge, NULL, NULL, NULL, &error))
-    g_error ("%s: %s", name, error->message);
+  if (!ml_truth_knows (bench->actual) || !ml_judge_prepare (bench->judge, NULL, NULL, NULL, &error))
+    {
+      if (error)
+        print_message ("%s: %s\n", name, error->message);
+      ml_bench_free (bench);
+      return NULL;
+    }
   g_autoptr (GArray) places = ml_truth_all_places (bench->actual);
   bench->all = ml_truth_case_new (bench->drawn, bench->actual, places);
   if (!bench->all->solved)

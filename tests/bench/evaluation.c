@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* evaluation [JOBS [BOARDS [FIRST-SEED [STRATUM]]]]: how well the verdict names the faulty part, beside a nearest-signature dictionary and
  * a Bayes classifier that knows the true spreads, on the same jobs in one run. JOBS per stratum and board; BOARDS generated ones and,
- * from 10 on, our own of boards/ and tests/bench/boards; STRATUM: only those whose name contains it. METERLEAF_EXAM_VERBOSE=1 tells every
+ * from 10 on (and with 0), those of boards/ and tests/drawing/boards that the truth program can compute; STRATUM: only those whose name contains it. METERLEAF_EXAM_VERBOSE=1 tells every
  * miss. */
 #include "bench/bench.h"
 
@@ -46,7 +46,7 @@ run_board (Run *run, const char *name, const char *drawn, const char *actual, gu
       if (!run->only || strstr (STRATA[i].name, run->only))
         STRATA[i].run (bench, seed * 10000 + i * 1000 + k, run->tallies[i]);
   if (!bench)
-    print_message ("%s: the truth program cannot solve it\n", name);
+    print_message ("%s: left out, the truth program cannot compute it\n", name);
   else
     ml_bench_free (bench);
 }
@@ -114,10 +114,10 @@ main (int argc, char **argv)
               .first = argc > 3 ? g_ascii_strtoull (argv[3], NULL, 10) : 101, .only = argc > 4 ? argv[4] : NULL };
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     run.tallies[i] = ml_tally_new (STRATA[i].name);
-  if (run.n_generated >= LONG_RUN)
+  if (run.n_generated >= LONG_RUN || !run.n_generated)
     {
       run_own_boards (&run, "boards", OWN_BOARD_SEED);
-      run_own_boards (&run, "tests/bench/boards", OWN_BOARD_SEED + 20);
+      run_own_boards (&run, "tests/drawing/boards", OWN_BOARD_SEED + 20);
     }
   run_generated (&run);
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)

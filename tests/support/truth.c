@@ -448,6 +448,19 @@ pins_in_order (Builder *b, int part, int *ret_nodes)
     }
 }
 
+gboolean
+ml_truth_knows (const MlBoard *board)
+{
+  static const MlKind UNKNOWN[] = { ML_KIND_THERMISTOR, ML_KIND_VARISTOR, ML_KIND_TVS, ML_KIND_CONTACT, ML_KIND_NJFET, ML_KIND_PJFET,
+                                    ML_KIND_THYRISTOR, ML_KIND_TRIAC, ML_KIND_ADJUSTABLE, ML_KIND_SHUNT, ML_KIND_OPAMP, ML_KIND_COMPARATOR,
+                                    ML_KIND_OPTO, ML_KIND_CONVERTER };
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint k = 0; k < G_N_ELEMENTS (UNKNOWN); k++)
+      if (board->parts[i].kind->kind == UNKNOWN[k])
+        return FALSE;
+  return TRUE;
+}
+
 static void
 add_part (Builder *b, int part)
 {
