@@ -171,7 +171,7 @@ ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
 
   if (kept_doubles (type) == 0)
     return;
-  if (!same_numbers (kept.parameters, parameters, type->n_parameters) || known->n_places == 0)
+  if (known->n_places == 0 || !same_numbers (kept.parameters, parameters, type->n_parameters))
     {
       memcpy (kept.parameters, parameters, (size_t) type->n_parameters * sizeof *parameters);
       *known = (MlNodalSlopesKnown){ 0 };
