@@ -90,6 +90,8 @@ double ml_case_floor (const MlCase *own, MlReads reads, double value);
 /** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
 double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
 
+/** ml_case_bench: z of that fit, of the blocks and supplies only; new array. */
+double *ml_case_bench (const MlCase *own, const MlExpansion *leader);
 /** ml_case_fine: the sound board as it would be on this bench, its unknown chips doing what the leader found; after refinement. Owned by the case. */
 MlExpansion *ml_case_fine (MlCase *own);
 /** ml_case_predict_fine: what is read there on that board (V, A or ln ohm) and its spread; NAN when it could not be computed. */

@@ -7,9 +7,8 @@
 
 #include <math.h>
 
-/* The leader's fit, of the blocks and supplies only. */
-static double *
-bench_of (const MlCase *own, const MlExpansion *leader)
+double *
+ml_case_bench (const MlCase *own, const MlExpansion *leader)
 {
   const MlModel *model = own->dictionary->model;
   double *z = g_new0 (double, own->dictionary->n_columns);
@@ -25,7 +24,7 @@ ml_case_fine (MlCase *own)
 {
   if (!own->fine)
     {
-      g_autofree double *z = bench_of (own, ml_case_leader (own));
+      g_autofree double *z = ml_case_bench (own, ml_case_leader (own));
 
       /* The first items are the sound board's, one at each node of the blocks. */
       own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);

@@ -194,10 +194,11 @@ void
 ml_case_refine_item (MlCase *own, guint item)
 {
   double ln;
-  MlExpansion *fitted = fit_from (own, own->dictionary->expansions[item], &ln);
+  MlExpansion *from = own->items[item].refined, *fitted = fit_from (own, from ? from : own->dictionary->expansions[item], &ln);
 
   if (!fitted)
     return;
+  ml_expansion_free (own->dictionary, from);
   own->items[item].ln = ln;
   own->items[item].refined = fitted;
 }

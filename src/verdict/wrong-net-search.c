@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which pin may be drawn on the wrong net. There are as many as pins times nets, so they are solved one condition after the other at nominal
- * values, compared roughly with the readings and given up as soon as they cannot be among the best; those are then weighed and refined like
- * everything else. */
+/* Which pin may be drawn on the wrong net. There are as many as pins times nets, so they are solved one condition after the other, compared
+ * roughly with the readings and given up as soon as they cannot be among the best; those are then weighed and refined like everything else. */
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
@@ -18,7 +17,7 @@ typedef struct { guint item; double score, heard; /* what good units say, ln */ 
 typedef struct
 {
   MlCase *own;
-  guint node;
+  double **bench;      /* per node of the blocks: what they and the supplies do there by the best fit, as z; NULL with a single node */
   double *variance;    /* per taken: how roughly it is compared */
   double least;        /* no candidate below this rough score is looked at further */
   GArray *candidates;  /* Candidate */
@@ -102,24 +101,63 @@ best_first (gconstpointer a, gconstpointer b)
   return x->item < y->item ? -1 : x->item > y->item;
 }
 
+/* An unknown chip may do anything: what the best fit at each node found it to do is where a wrong drawing is looked for too. */
+static double **
+find_benches (const MlCase *own)
+{
+  guint n_nodes = own->dictionary->model->n_nodes;
+  double **bench = g_new0 (double *, n_nodes);
+
+  for (guint k = 0; k < n_nodes && n_nodes > 1; k++)
+    {
+      guint best = k; /* the sound board at that node */
+
+      for (guint i = 0; i < own->dictionary->n_early; i++)
+        if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
+          best = i;
+      bench[k] = ml_case_bench (own, ml_case_expansion (own, best));
+    }
+  return bench;
+}
+
 static void
 begin (Search *search)
 {
   MlCase *own = search->own;
   double volts = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
 
-  search->node = own->dictionary->items[own->best_item].node;
+  search->bench = find_benches (own);
   search->variance = ml_case_blunted (own, volts, share);
   for (guint i = 0; i < own->taken->len; i++)
     {
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
-      const MlPrediction *sound = ml_dictionary_predict (own->dictionary, search->node, taken->place);
+      const MlPrediction *sound = ml_dictionary_predict (own->dictionary, own->dictionary->items[own->best_item].node, taken->place);
 
       search->variance[i] += taken->variance + ml_prediction_dot (sound, sound);
     }
   search->candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
   search->least = -INFINITY;
   search->least = rough_score (search, own->best_item, ml_case_expansion (own, own->best_item)) - ml_assumption ("slip.margin");
+}
+
+/* Where a candidate is judged: its centre, or at what the blocks do by the bench; the latter is the caller's. */
+static MlExpansion *
+stand_at (const Search *search, guint item)
+{
+  const double *bench = search->bench[search->own->dictionary->items[item].node];
+
+  return bench ? ml_expansion_new (search->own->dictionary, (int) item, -1, bench) : search->own->dictionary->expansions[item];
+}
+
+static double
+screen_item (const Search *search, guint item)
+{
+  MlExpansion *at = stand_at (search, item);
+  double score = rough_score (search, item, at);
+
+  if (at != search->own->dictionary->expansions[item])
+    ml_expansion_free (search->own->dictionary, at);
+  return score;
 }
 
 static gboolean
@@ -132,11 +170,9 @@ screen (Search *search, GCancellable *cancellable, GError **error)
     {
       Candidate candidate = { .item = i };
 
-      if (dictionary->items[i].node != search->node)
-        continue;
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      candidate.score = rough_score (search, i, dictionary->expansions[i]);
+      candidate.score = screen_item (search, i);
       if (!isfinite (candidate.score))
         continue;
       g_array_append_val (search->candidates, candidate);
@@ -154,20 +190,26 @@ screen (Search *search, GCancellable *cancellable, GError **error)
 
 /* At every node of the blocks, as the items of a hypothesis stand together. */
 static void
-weigh (MlCase *own, Candidate *candidate)
+weigh (Search *search, Candidate *candidate)
 {
+  MlCase *own = search->own;
   guint first = candidate->item - own->dictionary->items[candidate->item].node;
 
   if (own->goods)
     candidate->heard = ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, candidate->item)->fault);
   for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
     {
+      MlExpansion *at = isfinite (own->items[k].ln) ? NULL : stand_at (search, k); /* weighed already for another node */
       MlEvidence evidence;
 
-      if (!ml_case_weigh (own, own->dictionary->expansions[k], NULL, NULL, &evidence))
+      if (!at)
         continue;
-      own->items[k].ln = evidence.ln + ml_case_seen_ln (own, own->dictionary->expansions[k], NULL) + candidate->heard;
-      ml_evidence_clear (&evidence);
+      if (ml_case_weigh (own, at, NULL, NULL, &evidence))
+        {
+          own->items[k].ln = evidence.ln + ml_case_seen_ln (own, at, NULL) + candidate->heard;
+          ml_evidence_clear (&evidence);
+        }
+      own->items[k].refined = at != own->dictionary->expansions[k] ? at : NULL;
     }
 }
 
@@ -177,17 +219,22 @@ refine (Search *search)
 {
   MlCase *own = search->own;
   guint most = (guint) ml_assumption ("slip.refined");
+  g_autofree gboolean *refined = g_new0 (gboolean, own->dictionary->n_items - own->dictionary->n_early);
 
   for (guint i = 0; i < search->candidates->len; i++)
     {
       const Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
-      guint first = candidate->item - search->node;
+      guint first = candidate->item - own->dictionary->items[candidate->item].node;
 
       for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
-        if ((k == candidate->item && i < most) || own->probability[k] >= ml_assumption ("refine.probability"))
+        if (!refined[k - own->dictionary->n_early]
+            && ((k == candidate->item && i < most) || own->probability[k] >= ml_assumption ("refine.probability")))
           {
+            const MlExpansion *before = own->items[k].refined;
+
+            refined[k - own->dictionary->n_early] = TRUE;
             ml_case_refine_item (own, k);
-            own->items[k].ln += own->items[k].refined ? candidate->heard : 0;
+            own->items[k].ln += own->items[k].refined != before ? candidate->heard : 0;
           }
     }
 }
@@ -205,7 +252,7 @@ ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
   for (guint i = 0; done && i < search.candidates->len; i++)
     {
       done = !g_cancellable_set_error_if_cancelled (cancellable, error);
-      weigh (own, &g_array_index (search.candidates, Candidate, i));
+      weigh (&search, &g_array_index (search.candidates, Candidate, i));
     }
   if (done)
     {
@@ -214,6 +261,9 @@ ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
       refine (&search);
       ml_case_update (own);
     }
+  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
+    g_free (search.bench[k]);
+  g_free (search.bench);
   g_array_unref (search.candidates);
   g_free (search.variance);
   return done;

@@ -94,6 +94,19 @@ is_own_end (const MlPart *part, guint pin, int net)
   return part->n_pins == 2 && part->pins[1 - pin].net == net;
 }
 
+/* Nobody builds a part with both ends on one net: one of them was drawn wrongly. */
+static gboolean
+ends_meet (const MlPart *part)
+{
+  gboolean regulator = part->kind->kind == ML_KIND_REGULATOR;
+
+  for (guint p = 0; p < part->n_pins && (regulator || part->n_pins == 2); p++)
+    for (guint q = 0; q < p; q++)
+      if (part->pins[p].net >= 0 && part->pins[p].net == part->pins[q].net)
+        return TRUE;
+  return FALSE;
+}
+
 static double
 weight_of (const Nets *nets, guint part, guint pin, int net)
 {
@@ -105,6 +118,8 @@ weight_of (const Nets *nets, guint part, guint pin, int net)
     return 0;
   if (nets->known[drawn * (int) nets->n_nets + net] & NEAR)
     weight *= ml_assumption ("slip.near");
+  if (ends_meet (&board->parts[part]))
+    weight *= ml_assumption ("slip.ends-meet");
   if (was_heard (board, (int) part, (int) pin, drawn, TRUE))
     weight *= ml_assumption ("slip.heard");
   return weight;

@@ -47,12 +47,12 @@ first_seed (void)
   return other ? g_ascii_strtoull (other, NULL, 10) : FIRST_SEED;
 }
 
-/* How far a judgement goes; METERLEAF_EXAM_STAGE=2 asks for the final one, with pairs and slips in pairs. */
+/* How far a judgement goes; METERLEAF_EXAM_STAGE=2 asks for the final one everywhere, with pairs and wrong nets. */
 static guint
-exam_stage (void)
+exam_stage (guint usual)
 {
   const char *other = g_getenv ("METERLEAF_EXAM_STAGE");
-  return other ? (guint) g_ascii_strtoull (other, NULL, 10) : 1;
+  return other ? (guint) g_ascii_strtoull (other, NULL, 10) : usual;
 }
 
 /* Board number i: its text as drawn and as it is. A demo board leaves nothing out that the truth program would need. */
@@ -167,7 +167,7 @@ typedef struct { MlExamScore hidden, right, exact, inside, sure; double members;
 static void
 examine_fault (ExamBoard *b, const MlFault *fault, guint64 seed, FaultScores *scores)
 {
-  g_autoptr (MlVerdict) verdict = judge_unit (b, fault, seed, b->all->places, exam_stage ());
+  g_autoptr (MlVerdict) verdict = judge_unit (b, fault, seed, b->all->places, exam_stage (1));
   MlExamAnswer answer;
   ml_exam_answer (verdict, &answer);
   gboolean good = ml_exam_is_right (b->all, fault, &answer), named = answer.leads == ML_EXPLAINS_FAULT;
@@ -224,7 +224,7 @@ test_unseen_boards_healthy_called_healthy (void **state)
       {
         ExamBoard *b = &exam.boards[i];
         guint64 seed = unit_seed (b, 500 + k);
-        g_autoptr (MlVerdict) verdict = judge_unit (b, NULL, seed, b->all->places, exam_stage ());
+        g_autoptr (MlVerdict) verdict = judge_unit (b, NULL, seed, b->all->places, exam_stage (1));
         MlExamAnswer answer;
         ml_exam_answer (verdict, &answer);
         ml_exam_count (&healthy, answer.leads == ML_EXPLAINS_HEALTHY);
@@ -310,7 +310,7 @@ examine_slip (ExamBoard *b, MlBoard *wrong, const char *slipped, guint64 seed, S
   int part = -1;
   assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, &error));
   g_autofree char *text = ml_truth_job_text (b->all, unit, &meter, "suspect", b->all->places);
-  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, text, exam_stage ());
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, text, exam_stage (2));
   for (guint i = 0; i < verdict->n_parts; i++)
     if (verdict->parts[i].probability > most && strcmp (wrong->parts[i].name, slipped))
       {
@@ -358,7 +358,8 @@ test_unseen_boards_wrong_drawing_convicts_no_good_part (void **state)
   ml_exam_print ("the same, not tied with that slip", &scores.untied);
   ml_exam_print ("a good part blamed above 0.5", &scores.likeliest);
   assert_true (scores.probably.asked >= N_BOARDS);
-  assert_true (scores.probably.right <= 0.1 * scores.probably.asked);
+  assert_true (scores.probably.right <= 0.06 * scores.probably.asked);
+  assert_true (scores.likeliest.right <= 0.12 * scores.likeliest.asked);
 }
 
 /* ---- parts that no reading touches ---- */

@@ -3,6 +3,7 @@
  * other, so each tap is V R2 / (R1 + R2). In the drawing R2's upper end is on B. */
 #include "support/exam.h"
 #include "support/near.h"
+#include "verdict/modes.h"
 
 #include <math.h>
 #include <string.h>
@@ -95,6 +96,58 @@ test_wrong_net_heard_with_the_beeper_is_less_likely (void **state)
   assert_true (probability_of (heard, ML_FAULT_WRONG_NET) < probability_of (plain, ML_FAULT_WRONG_NET));
 }
 
+/* Behind a chip nobody knows: with the feed drawn past the regulator the whole board would be dead, so that what the chip does must come from
+ * the best explanation before the wrong pin can show itself. Readings by the truth program from the board as it is. */
+static void
+test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it (void **state)
+{
+  g_autofree char *path = g_strdup_printf ("%s/boards/vent-controller.leafboard", g_getenv ("METERLEAF_SOURCE")), *text = NULL;
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  g_auto (GStrv) halves = g_strsplit (text, "part R1 resistor 1=V18 2=ZREF", 2);
+  assert_int_equal (g_strv_length (halves), 2);
+  g_autofree char *wrong_text = g_strjoinv ("part R1 resistor 1=V18 2=INLET", halves);
+  g_autoptr (MlBoard) actual = ml_exam_board ("right", text), wrong = ml_exam_board ("wrong", wrong_text);
+  g_autoptr (GArray) places = ml_truth_all_places (actual);
+  g_autoptr (MlTruthCase) all = ml_truth_case_new (actual, actual, places);
+  g_autoptr (MlTruth) unit = ml_truth_new (actual, actual, ML_TRUTH_UNIT, 31, NULL);
+  MlTruthMeter meter = ml_truth_meter (&all->meter, 31);
+  g_autofree char *job = ml_truth_job_text (all, unit, &meter, "suspect", places);
+  g_autoptr (MlJudge) own = ml_judge_new (wrong);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, wrong, job, 2);
+  double named = 0;
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].n_faults && verdict->explanations[i].faults[0].kind == ML_FAULT_WRONG_NET
+        && verdict->explanations[i].faults[0].part == ml_board_find_part (wrong, "R1"))
+      named += verdict->explanations[i].probability;
+  assert_true (named > 0.2);
+  for (guint i = 0; i < verdict->n_parts; i++)
+    assert_true (verdict->parts[i].probability < 0.8);
+}
+
+/* Nobody builds a part with both ends on one net: one of them is drawn wrongly, which needs less to believe. The same slip either way: R2's
+ * upper end is on A in truth, drawn on B or on its own lower end's net. */
+static void
+test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier (void **state)
+{
+  g_autoptr (MlBoard) apart = ml_exam_board ("apart", DRAWN ("B", "")), meet = ml_exam_board ("meet", DRAWN ("G", ""));
+  double prior[2] = { 0 };
+  for (guint k = 0; k < 2; k++)
+    {
+      MlModel *model = ml_model_new (k ? meet : apart, NULL);
+      g_autoptr (GArray) list = ml_modes_list (model);
+      for (guint h = 0; h < list->len; h++)
+        {
+          const MlHypothesis *own = &g_array_index (list, MlHypothesis, h);
+          if (own->fault.kind == ML_FAULT_WRONG_NET && own->fault.part == 1 && own->fault.pins[0] == 0
+              && own->fault.net_a == ml_board_find_net (k ? meet : apart, "A"))
+            prior[k] = own->prior;
+        }
+      ml_model_free (model);
+    }
+  assert_true (prior[0] > 0);
+  assert_true (prior[1] > 2 * prior[0]);
+}
+
 int
 main (void)
 {
@@ -104,6 +157,8 @@ main (void)
     cmocka_unit_test (test_wrong_net_stays_out_of_a_right_drawing),
     cmocka_unit_test (test_wrong_net_is_looked_for_in_the_final_stage),
     cmocka_unit_test (test_wrong_net_heard_with_the_beeper_is_less_likely),
+    cmocka_unit_test (test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it),
+    cmocka_unit_test (test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
