@@ -136,6 +136,35 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
   return same_kind ? g_strdup_printf ("One of %s: %s", list, ml_fault_word (first->faults[0].kind)) : g_strdup_printf ("One of %s", list);
 }
 
+/* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the sketch is wrong: R1 pin 2 is on net A,
+ * not on B as drawn". new string. */
+static char *
+mixed_title (const MlVerdict *verdict, const MlFindingsRow *row)
+{
+  MlFindingsRow faults = { .members = g_array_new (FALSE, FALSE, sizeof (guint)) };
+  const MlExplanation *drawn = NULL;
+  char *title;
+
+  for (guint i = 0; i < row->members->len; i++)
+    {
+      guint index = g_array_index (row->members, guint, i);
+      if (verdict->explanations[index].explains != ML_EXPLAINS_DRAWING)
+        g_array_append_val (faults.members, index);
+      else if (drawn == NULL || verdict->explanations[index].probability > drawn->probability)
+        drawn = &verdict->explanations[index];
+    }
+  if (drawn == NULL || faults.members->len == 0)
+    title = group_title (verdict, row);
+  else
+    {
+      g_autofree char *first = faults.members->len > 1 ? group_title (verdict, &faults)
+                                                       : g_strdup (verdict->explanations[g_array_index (faults.members, guint, 0)].title);
+      title = g_strdup_printf ("%s, or the sketch is wrong: %s", first, drawn->title);
+    }
+  g_array_unref (faults.members);
+  return title;
+}
+
 static MlFindingsRow *
 row_of (const MlVerdict *verdict, guint index, gboolean *taken)
 {
@@ -150,7 +179,7 @@ row_of (const MlVerdict *verdict, guint index, gboolean *taken)
       if (tied >= 0)
         take_member (verdict, row, (guint) tied, taken);
     }
-  row->title = row->members->len > 1 ? group_title (verdict, row) : g_strdup (explanation->title);
+  row->title = row->members->len > 1 ? mixed_title (verdict, row) : g_strdup (explanation->title);
   return row;
 }
 

@@ -136,6 +136,30 @@ say_same (const MlVerdict *verdict, const MlExplanation *first)
   return n ? g_strdup_printf ("; %s would read the same", names->str) : g_strdup ("");
 }
 
+static gboolean
+is_tied (const MlExplanation *first, guint id)
+{
+  for (guint i = 0; i < first->n_tied; i++)
+    if (first->tied[i] == id)
+      return TRUE;
+  return FALSE;
+}
+
+/* "; or the sketch is wrong: R1 pin 2 is on net A, not on B as drawn": the likeliest slip of the drawing, when it reads the same or is a fair
+ * part of the probability; new string, empty when there is none. */
+static char *
+say_or_drawn (const MlVerdict *verdict, const MlExplanation *first)
+{
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    {
+      const MlExplanation *other = &verdict->explanations[i];
+
+      if (other->explains == ML_EXPLAINS_DRAWING && (other->probability >= ml_assumption ("word.possible") || is_tied (first, other->id)))
+        return g_strdup_printf ("; or the sketch is wrong: %s", other->title);
+    }
+  return g_strdup ("");
+}
+
 static char *
 say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
 {
@@ -147,7 +171,8 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
     {
       g_autofree char *suspect = first ? say_suspect (verdict, first) : g_strdup (names);
       g_autofree char *same = first ? say_same (verdict, first) : g_strdup ("");
-      return g_strdup_printf ("%s: %s%s%s.", probably ? "Probably" : "Likeliest", suspect, same, tail);
+      g_autofree char *drawn = first ? say_or_drawn (verdict, first) : g_strdup ("");
+      return g_strdup_printf ("%s: %s%s%s%s.", probably ? "Probably" : "Likeliest", suspect, same, *drawn ? "" : tail, drawn);
     }
   if (verdict->next && (verdict->untold || !verdict->n_next)) /* looked for, and there is none */
     {

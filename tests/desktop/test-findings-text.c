@@ -94,6 +94,21 @@ test_rows_tied_explanations_stand_in_one_row (void **state)
   hand_free (hand);
 }
 
+/* A part must not seem accused because the sketch of it may be wrong. */
+static void
+test_rows_fault_and_slip_of_the_drawing_are_told_apart (void **state)
+{
+  Hand *hand = hand_new ();
+  hand->explanations[1].explains = ML_EXPLAINS_DRAWING;
+  hand->explanations[1].title = (char *) "D4's anode is on net A, not on B as drawn";
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0);
+
+  assert_string_equal (first->title, "D3 open, or the sketch is wrong: D4's anode is on net A, not on B as drawn");
+  assert_near (first->probability, 0.92, 0, 1e-12); /* 0.5 + 0.42 */
+  hand_free (hand);
+}
+
 static void
 test_rows_no_more_than_asked_for (void **state)
 {
@@ -204,6 +219,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
+    cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),

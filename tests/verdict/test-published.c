@@ -164,6 +164,7 @@ test_kuphaldt_series_300_shorted (void **state)
         joined |= other->explains == ML_EXPLAINS_DRAWING && other->faults[0].kind == ML_FAULT_MISSING_LINK && other->probability > 0.05;
       }
     assert_true (joined);
+    assert_non_null (strstr (bench.verdict->sentence, "; or the sketch is wrong: "));
     assert_true (sum > 0.99);
   }
   bench_close (&bench);
