@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* evaluation [JOBS [BOARDS [FIRST-SEED [STRATUM]]]]: how well the verdict names the faulty part, beside a nearest-signature dictionary and
  * a Bayes classifier that knows the true spreads, on the same jobs in one run. JOBS per stratum and board; BOARDS generated ones and,
- * from 10 on (and with 0), those of boards/ and tests/drawing/boards that the truth program can compute; STRATUM: only those whose name contains it. METERLEAF_EXAM_VERBOSE=1 tells every
- * miss. */
+ * from 10 on (and with 0) those of boards/ and tests/drawing/boards too that the truth program can compute; STRATUM: only those whose name
+ * contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss. */
 #include "bench/bench.h"
 
 #include "support/generate.h"

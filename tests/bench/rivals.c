@@ -120,6 +120,8 @@ ln_density (const MlRivals *rivals, const Cell *cell, const guint *which, const 
       double sigma = ml_truth_meter_sigma (&rivals->c->meter, g_array_index (rivals->c->places, MlTruthPlace, which[i]).reads, mean[i]);
       covariance[i * n + i] = 1.05 * covariance[i * n + i] + sigma * sigma;
       d[i] = y[i] - mean[i];
+      if (!isfinite (d[i]) || !isfinite (covariance[i * n + i])) /* some sample could not be computed */
+        return -INFINITY;
     }
   if (LAPACKE_dpotrf (LAPACK_COL_MAJOR, 'L', n, covariance, n) != 0)
     return -INFINITY;
