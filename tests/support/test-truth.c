@@ -55,6 +55,26 @@ test_network_bridge_published_voltages (void **state)
   end (&c);
 }
 
+/* A series regulator whose ground pin hangs in the air gives its input less its dropout (common practice, no source): it regulates nothing,
+ * and its pass transistor still needs its voltage. 12 V, dropout 2 V, 1 kohm: 10 V. With the pin on ground: 5 V. */
+static void
+test_network_regulator_without_ground_keeps_its_dropout (void **state)
+{
+  for (guint grounded = 0; grounded < 2; grounded++)
+    {
+      Case c;
+      begin (&c, 3);
+      add (&c, ML_LAW_SUPPLY, 1, 0, 12, 1, 0);
+      add (&c, ML_LAW_RESISTOR, 2, 0, 1e3, 0, 0);
+      add (&c, ML_LAW_RESISTOR, 3, 0, grounded ? 1e-3 : 1e12, 0, 0);
+      ml_truth_network_add (&c.network, ML_LAW_REGULATOR, (int[]) { 1, 2, 3 }, (double[]) { 5, 2, 4.5e-3, 1 });
+      add (&c, ML_LAW_RESISTOR, 2, 3, 60e6, 0, 0);
+      solve (&c);
+      assert_near (c.x[1], grounded ? 5 : 10, 0, 0.05);
+      end (&c);
+    }
+}
+
 /* Lambert W closed forms of a diode (Is 1e-14 A, n 1, VT 25.85 mV) behind a resistor, computed apart from any solver. */
 static void
 test_network_diode_closed_form (void **state)
@@ -221,6 +241,7 @@ main (void)
     cmocka_unit_test (test_network_zener_published_voltages),
     cmocka_unit_test (test_network_transistor_published_voltages),
     cmocka_unit_test (test_network_supply_limits),
+    cmocka_unit_test (test_network_regulator_without_ground_keeps_its_dropout),
     cmocka_unit_test (test_truth_open_series_resistor_published_readings),
     cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
     cmocka_unit_test (test_truth_meter_loads_published_reading),

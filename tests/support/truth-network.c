@@ -279,10 +279,8 @@ regulator (Assembly *a, MlTruthElement *e)
   const double inside_ohm = 0.02, width_v = 0.02, width_a = 5e-4;
   double ground = ml_truth_at (a->x, e->node[2]);
   double in = ml_truth_at (a->x, e->node[0]) - ground, out = ml_truth_at (a->x, e->node[1]) - ground;
-  double alive, short_by, gives, below;
-  double most = softplus (in - e->p[1], width_v, &alive);
-  double target = e->p[0] - softplus (e->p[0] - most, width_v, &short_by);
-  double by_in = short_by * alive;
+  double by_in, gives, below;
+  double target = e->p[0] - softplus (e->p[0] - (in - e->p[1]), width_v, &by_in); /* below the ground pin nothing is let through */
   double asked = (target - out) / inside_ohm, at = stepped (a, asked, &e->held[0], width_a, e->p[3]);
   double wanted = softplus (at, width_a, &gives);
   double room = softplus (e->p[3] - wanted, e->p[3] * 0.01, &below);
