@@ -113,7 +113,7 @@ bipolar_limit (const double *derived, unsigned open, const double *old, double *
 }
 
 #define BIPOLAR \
-  .n_pins = 3, .pins = { "collector", "base", "emitter" }, .n_parameters = 5, \
+  .n_pins = 3, .output = 1 + COLLECTOR, .pins = { "collector", "base", "emitter" }, .n_parameters = 5, \
   .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 }, { "polarity", 1.0 } }, \
   .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 4, \
   .eval = bipolar_eval, .limit = bipolar_limit

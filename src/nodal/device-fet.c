@@ -148,12 +148,12 @@ jfet_limit (const double *derived, unsigned open, const double *old, double *x)
 }
 
 #define MOS \
-  .n_pins = 3, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "threshold", 2.0 }, { "k", 0.5 } }, \
+  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "threshold", 2.0 }, { "k", 0.5 } }, \
   .n_elements = 1, .elements = { { DRAIN, SOURCE } }, .n_paths = 1, .paths = { { SOURCE, DRAIN } }, .rest = { 0, 1 + SOURCE, 0 }, \
   .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .eval = mos_eval, .limit = mos_limit
 
 #define JFET \
-  .n_pins = 3, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "idss", 5e-3 }, { "threshold", 2.0 } }, \
+  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "idss", 5e-3 }, { "threshold", 2.0 } }, \
   .n_elements = 3, .elements = { { DRAIN, SOURCE }, { GATE, SOURCE }, { GATE, DRAIN } }, \
   .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .eval = jfet_eval, .limit = jfet_limit
 

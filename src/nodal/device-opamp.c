@@ -256,7 +256,7 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
 }
 
 #define AMPLIFIER \
-  .n_pins = N_PINS, .pins = { "noninverting", "inverting", "out", "positive", "negative" }, .n_elements = 1, \
+  .n_pins = N_PINS, .output = 1 + OUT, .pins = { "noninverting", "inverting", "out", "positive", "negative" }, .n_elements = 1, \
   .elements = { { OUT, NEGATIVE } }, .n_paths = 2, .paths = { { POSITIVE, NEGATIVE }, { NEGATIVE, OUT } }, \
   .rest = { 1 + NEGATIVE, 1 + NEGATIVE, 0, 0, 0 }
 

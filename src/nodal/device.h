@@ -51,6 +51,7 @@ struct MlNodalType
   int rest[ML_NODAL_MAX_LOCAL]; /* for an insulated pin: 1 + the pin whose voltage it takes when cut off; 0 for the reference */
   int n_inner;
   int n_derived;
+  int output; /* 1 + the pin that a device with gain drives; 0: none */
   int source; /* 1 + the parameter that the supply ramp scales; 0 when it is no source */
 
   /** prepare: derived quantities from parameters, so that eval takes no logarithm of a constant. May be NULL when n_derived is 0. */

@@ -382,6 +382,7 @@ gboolean
 ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start)
 {
   MlModelCondition *own = &dictionary->model->conditions[condition];
+  const MlNodalSolution *from;
   MlNodalStatus status;
   int sized[2];
 
@@ -392,8 +393,14 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
   expansion->state[condition] = 2;
   if (!build_changes (dictionary, expansion, condition, sized))
     return FALSE;
-  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len,
-                           find_start (dictionary, expansion, condition, start), &expansion->at[condition]);
+  from = find_start (dictionary, expansion, condition, start);
+  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len, from,
+                           &expansion->at[condition]);
+  /* All others start from this one and stay in its state. */
+  if (status >= 0 && from == NULL
+      && ml_nodal_seek_states (own->solver, own->circuit, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
+                               dictionary->changes->array->len, &expansion->at[condition]) == ML_NODAL_NO_MEMORY)
+    g_error ("out of memory"); /* as g_malloc does */
   if (status >= 0)
     expansion->state[condition] = 1;
   return status >= 0;
