@@ -39,6 +39,13 @@ check_pictures (const MlBoard *board, MlDiagnostics *diagnostics)
     }
 }
 
+/* ", 1 unit", ", 2 units". */
+static void
+say_count (const char *before, guint n, const char *what)
+{
+  g_print ("%s%u %s%s", before, n, what, n == 1 ? "" : "s");
+}
+
 static MlExit
 check_file (const char *path)
 {
@@ -55,10 +62,20 @@ check_file (const char *path)
     ml_job_check (input.job, input.diagnostics);
   ml_input_say (&input, ML_SEVERITY_NOTE);
   errors = ml_diagnostics_n_errors (input.diagnostics);
-  g_print ("%s: %u parts, %u nets, %u conditions", path, input.board->n_parts, input.board->n_nets, input.board->n_conditions);
+  g_print ("%s", path);
+  say_count (": ", input.board->n_parts, "part");
+  say_count (", ", input.board->n_nets, "net");
+  say_count (", ", input.board->n_conditions, "condition");
   if (input.job != NULL)
-    g_print (", %u units, %u readings", input.job->n_units, input.job->n_readings);
-  g_print (errors > 0 ? ", %u errors\n" : ", no errors\n", errors);
+    {
+      say_count (", ", input.job->n_units, "unit");
+      say_count (", ", input.job->n_readings, "reading");
+    }
+  if (errors > 0)
+    say_count (", ", errors, "error");
+  else
+    g_print (", no errors");
+  g_print ("\n");
   return errors > 0 ? ML_EXIT_INPUT : ML_EXIT_DONE;
 }
 

@@ -46,20 +46,46 @@ first_suspected (const MlVerdict *verdict)
   return NULL;
 }
 
+/* How much all those titles begin alike, up to the last blank of it; 0 when what follows would not read as a list. */
+static gsize
+common_words (const MlVerdict *verdict, const guint *which, guint n)
+{
+  const char *first = verdict->explanations[which[0]].title;
+  gsize length = strlen (first);
+
+  for (guint i = 0; i < n; i++)
+    {
+      const char *title = verdict->explanations[which[i]].title;
+      gsize same = 0;
+
+      while (same < length && title[same] == first[same])
+        same++;
+      length = strchr (title, ',') ? 0 : same;
+    }
+  while (length > 0 && first[length - 1] != ' ')
+    length--;
+  return length;
+}
+
 char *
 ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n)
 {
   const MlExplanation *first = &verdict->explanations[which[0]];
-  const char *part = first->faults[0].part >= 0 ? verdict->job->board->parts[first->faults[0].part].name : "";
+  const char *part = verdict->job->board->parts[first->faults[0].part].name;
+  gsize own = strlen (part) + 1, common = n > 1 ? common_words (verdict, which, n) : 0;
   GString *ways = g_string_new (first->title);
 
   for (guint i = 1; i < n; i++)
     {
       const char *title = verdict->explanations[which[i]].title;
 
-      if (*part && g_str_has_prefix (title, part) && title[strlen (part)] == ' ')
-        title += strlen (part) + 1;
-      g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
+      if (common > own) /* "Q1 open at its drain, source or gate" */
+        g_string_append_printf (ways, "%s%s", i + 1 < n ? ", " : " or ", title + common);
+      else
+        {
+          title += g_str_has_prefix (title, part) && title[own - 1] == ' ' ? own : 0;
+          g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
+        }
     }
   return g_string_free (ways, FALSE);
 }

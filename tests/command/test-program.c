@@ -102,6 +102,17 @@ test_usage_errors_end_with_two (void **state)
 }
 
 static void
+test_counts_are_said_in_the_singular_too (void **state)
+{
+  g_auto (Run) checked = { 0 };
+
+  write_file ("one.leafboard", "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=1 limit=1\n");
+  checked = run ("check", "one.leafboard", NULL);
+  assert_int_equal (checked.status, 0);
+  assert_non_null (strstr (checked.out, "one.leafboard: 1 part, 2 nets, 1 condition, no errors\n"));
+}
+
+static void
 test_check_tells_file_line_and_column_of_every_error (void **state)
 {
   g_auto (Run) checked = { 0 };
@@ -426,6 +437,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_help_names_every_command_and_ends_well),
     cmocka_unit_test (test_usage_errors_end_with_two),
+    cmocka_unit_test (test_counts_are_said_in_the_singular_too),
     cmocka_unit_test (test_check_tells_file_line_and_column_of_every_error),
     cmocka_unit_test (test_a_missing_file_ends_with_three),
     cmocka_unit_test (test_solve_agrees_with_the_published_circuit),
