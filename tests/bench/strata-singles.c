@@ -20,20 +20,7 @@ is_shown (const MlBenchJob *job, MlTally *tally)
   return shown;
 }
 
-/* METERLEAF_EVALUATION_KEEP=FOLDER: board and job of every case as files, to look at with the program itself. */
-static void
-keep (const MlBench *bench, guint64 seed, const char *text)
-{
-  const char *folder = g_getenv ("METERLEAF_EVALUATION_KEEP");
-  g_autofree char *job = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafjob", folder, seed);
-  g_autofree char *board = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafboard", folder, seed);
-  g_autofree char *name = g_strdup_printf ("\"%" G_GUINT64_FORMAT ".leafboard\"", seed);
-  g_autoptr (GString) words = g_string_new (text);
-  g_string_replace (words, "\"bench.leafboard\"", name, 1);
-  if (folder && (!g_file_set_contents (job, words->str, -1, NULL) || !g_file_set_contents (board, bench->drawn_text, -1, NULL)))
-    print_message ("%s: cannot write there\n", folder);
-}
-
+/* METERLEAF_EVALUATION_KEEP=FOLDER keeps board and job of every case as files, to look at with the program itself. */
 static void
 run_single (MlBench *bench, guint64 seed, const Variation *variation, MlTally *tally)
 {
@@ -58,7 +45,7 @@ run_single (MlBench *bench, guint64 seed, const Variation *variation, MlTally *t
   if (!readings)
     return;
   g_autofree char *text = ml_bench_job ("u1", "suspect", readings);
-  keep (bench, seed, text);
+  ml_exam_keep (g_getenv ("METERLEAF_EVALUATION_KEEP"), seed, bench->drawn_text, text);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (bench->judge, bench->drawn, text, 2);
   ml_bench_mark (bench, &job, verdict, tally);
   ml_bench_mark_rivals (bench, &job, verdict, tally);

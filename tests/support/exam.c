@@ -78,6 +78,28 @@ drawing_mass (const MlVerdict *verdict)
   return mass;
 }
 
+MlVerdict *
+ml_exam_judge_readings (const char *board_text, const char *lines)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("b", board_text);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autofree char *text = g_strconcat ("meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%+2 ohms=0.8%+3 counts=6000 input=10M\n"
+                                       "unit u suspect\n", lines, NULL);
+  return ml_exam_judge_text (own, board, text, 2);
+}
+
+void
+ml_exam_keep (const char *folder, guint64 seed, const char *board_text, const char *job_text)
+{
+  g_autofree char *job = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafjob", folder, seed);
+  g_autofree char *board = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafboard", folder, seed);
+  g_autofree char *line = g_strdup_printf ("\nboard \"%" G_GUINT64_FORMAT ".leafboard\"", seed);
+  g_autoptr (GRegex) names_board = g_regex_new ("\nboard \"[^\"]*\"", 0, 0, NULL);
+  g_autofree char *words = g_regex_replace_literal (names_board, job_text, -1, 0, line, 0, NULL);
+  if (folder && (!g_file_set_contents (job, words, -1, NULL) || !g_file_set_contents (board, board_text, -1, NULL)))
+    print_message ("%s: cannot write there\n", folder);
+}
+
 void
 ml_exam_answer (const MlVerdict *verdict, MlExamAnswer *ret_answer)
 {

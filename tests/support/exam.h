@@ -25,6 +25,10 @@ gboolean ml_exam_is_readable (const char *text);
 MlBoard *ml_exam_board (const char *name, const char *text);
 /** ml_exam_judge_text: the verdict on the first suspect of a job text; fails the test when it cannot be read or judged. */
 MlVerdict *ml_exam_judge_text (MlJudge *judge, MlBoard *board, const char *job_text, guint stage);
+/** ml_exam_judge_readings: the verdict of stage 2 on unit u, a suspect, read with the usual meter: further lines of a job. */
+MlVerdict *ml_exam_judge_readings (const char *board_text, const char *lines);
+/** ml_exam_keep: a board and a job of it from the truth program as folder/seed.leafboard and .leafjob; nothing when folder is NULL. */
+void ml_exam_keep (const char *folder, guint64 seed, const char *board_text, const char *job_text);
 void ml_exam_answer (const MlVerdict *verdict, MlExamAnswer *ret_answer);
 void ml_exam_answer_clear (MlExamAnswer *answer);
 /** ml_exam_is_right: a fault leads and every part of the leading group is the faulty one or tied with it in the truth program. */

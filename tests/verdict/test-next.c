@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-static const char HEAD[] = "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%+2 ohms=0.8%+3 counts=6000 input=10M\nunit u suspect\n";
+#define judge ml_exam_judge_readings
 
 /* Half of what an autoranging meter of 6000 counts may be off by, volts. */
 static double
@@ -29,15 +29,6 @@ assert_can_be_told (const MlNextReading *next)
     }
   if (next->reads == ML_READS_VOLTS)
     assert_true (high - low > limit_of_error (fmax (fabs (low), fabs (high))));
-}
-
-static MlVerdict *
-judge (const char *board_text, const char *readings)
-{
-  g_autoptr (MlBoard) board = ml_exam_board ("b", board_text);
-  g_autoptr (MlJudge) own = ml_judge_new (board);
-  g_autofree char *text = g_strconcat (HEAD, readings, NULL);
-  return ml_exam_judge_text (own, board, text, 2);
 }
 
 /* 12 V over 1k and two of 2k side by side: 6 V at A (Ohm's law); 8 V with one of the two open. Only the divider's tap and the joints are left to read. */
@@ -118,9 +109,7 @@ test_next_two_alike_are_told_by_lifting_a_leg (void **state)
   static const char readings[] = "reading u on red=P volts=12.00\nreading u on red=A volts=8.00\nreading u on supply=1 amps=0.00400\n";
   g_autofree char *text = g_strconcat (PARALLEL, COLD, NULL);
   g_autoptr (MlBoard) board = ml_exam_board ("b", text);
-  g_autoptr (MlJudge) own = ml_judge_new (board);
-  g_autofree char *before_text = g_strconcat (HEAD, readings, NULL);
-  g_autoptr (MlVerdict) before = ml_exam_judge_text (own, board, before_text, 2);
+  g_autoptr (MlVerdict) before = judge (text, readings);
   const MlNextReading *next = &before->next[0];
   MlFault fault = { .part = ml_board_find_part (board, "R2"), .kind = ML_FAULT_OPEN, .pins = { 0 }, .n_pins = 1, .net_a = -1, .net_b = -1, .size = NAN };
   g_autoptr (MlTruth) unit = ml_truth_new (board, board, ML_TRUTH_NOMINAL, 1, NULL);
@@ -147,8 +136,8 @@ test_next_two_alike_are_told_by_lifting_a_leg (void **state)
   ml_truth_set_faults (unit, &fault, 1);
   assert_near (ml_truth_read (unit, &place, 10e6), 2000, 1e-6, 0);
   g_autofree char *line = ml_truth_reading_line (board, unit, &meter, "u", &place);
-  g_autofree char *after_text = g_strconcat (HEAD, readings, line, NULL);
-  g_autoptr (MlVerdict) after = ml_exam_judge_text (own, board, after_text, 2);
+  g_autofree char *more = g_strconcat (readings, line, NULL);
+  g_autoptr (MlVerdict) after = judge (text, more);
   assert_true (after->parts[fault.part].probability > 0.8);
   assert_true (after->parts[ml_board_find_part (board, "R1")].probability < 0.2);
 }

@@ -116,21 +116,8 @@ unit_seed (const ExamBoard *b, guint which)
   return b->seed * 1000 + which;
 }
 
-/* METERLEAF_EXAM_KEEP=FOLDER: board and job of every unit as files, to look at with the program itself. */
-static void
-keep (const ExamBoard *b, guint64 seed, const char *text)
-{
-  const char *folder = g_getenv ("METERLEAF_EXAM_KEEP");
-  g_autofree char *job = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafjob", folder, seed);
-  g_autofree char *board = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafboard", folder, seed);
-  g_autofree char *name = g_strdup_printf ("\"%" G_GUINT64_FORMAT ".leafboard\"", seed);
-  g_autoptr (GString) words = g_string_new (text);
-  g_string_replace (words, "\"generated.leafboard\"", name, 1);
-  if (folder && (!g_file_set_contents (job, words->str, -1, NULL) || !g_file_set_contents (board, b->drawn_text, -1, NULL)))
-    print_message ("%s: cannot write there\n", folder);
-}
-
-/* One unit with that fault (NULL: healthy), read at those places, judged on the drawing as the person has it. */
+/* METERLEAF_EXAM_KEEP=FOLDER keeps every board and job as files, to look at with the program itself.
+ * One unit with that fault (NULL: healthy), read at those places, judged on the drawing as the person has it. */
 static MlVerdict *
 judge_unit (ExamBoard *b, const MlFault *fault, guint64 seed, const GArray *places, guint stage)
 {
@@ -138,7 +125,7 @@ judge_unit (ExamBoard *b, const MlFault *fault, guint64 seed, const GArray *plac
   MlTruthMeter meter = ml_truth_meter (&b->all->meter, seed);
   ml_truth_set_faults (unit, fault, fault ? 1 : 0);
   g_autofree char *text = ml_truth_job_text (b->all, unit, &meter, "suspect", places);
-  keep (b, seed, text);
+  ml_exam_keep (g_getenv ("METERLEAF_EXAM_KEEP"), seed, b->drawn_text, text);
   return ml_exam_judge_text (b->judge, b->drawn, text, stage);
 }
 

@@ -5,16 +5,7 @@
 
 #include <string.h>
 
-static const char HEAD[] = "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%+2 ohms=0.8%+3 counts=6000 input=10M\nunit u suspect\n";
-
-static MlVerdict *
-judge (const char *board_text, const char *readings)
-{
-  g_autoptr (MlBoard) board = ml_exam_board ("b", board_text);
-  g_autoptr (MlJudge) own = ml_judge_new (board);
-  g_autofree char *text = g_strconcat (HEAD, readings, NULL);
-  return ml_exam_judge_text (own, board, text, 2);
-}
+#define judge ml_exam_judge_readings
 
 static const char *
 reason_with (const MlExplanation *explanation, const char *words)

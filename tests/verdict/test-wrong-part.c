@@ -6,20 +6,11 @@
 #include <math.h>
 #include <string.h>
 
-static const char HEAD[] = "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n";
+#define judge ml_exam_judge_readings
 
 #define DIVIDERS "meterleaf 1\nboard \"Two dividers for a test jig\"\nreference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\n" \
                  "part R2 resistor 1=A 2=G value=2k tolerance=1%\npart R3 resistor 1=P 2=B value=3k tolerance=1%\n" \
                  "part R4 resistor 1=B 2=G value=1k tolerance=1%\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n"
-
-static MlVerdict *
-judge (const char *board_text, const char *readings)
-{
-  g_autoptr (MlBoard) board = ml_exam_board ("b", board_text);
-  g_autoptr (MlJudge) own = ml_judge_new (board);
-  g_autofree char *text = g_strconcat (HEAD, readings, NULL);
-  return ml_exam_judge_text (own, board, text, 2);
-}
 
 static const MlExplanation *
 find (const MlVerdict *verdict, const char *part, MlFaultKind kind)
