@@ -10,7 +10,7 @@
 
 static const char *const words[ML_LEGEND_N] = {
   "suspect, with probability", "possible", "cleared by the readings", "reading", "value to expect", "current", "reading taken, red and black",
-  "probes, next reading",
+  "probes, next reading", "stray link that the readings point to",
 };
 
 static void
@@ -53,6 +53,9 @@ sample (cairo_t *cr, guint entry, double x, double y, const MlPaintStyle *style)
     case ML_LEGEND_TAKEN:
       ml_mark_taken (cr, (MlPoint) { x + 0.6, y }, 0, TRUE, palette);
       ml_mark_taken (cr, (MlPoint) { x + 2, y }, 0, FALSE, palette);
+      break;
+    case ML_LEGEND_LINK:
+      ml_mark_link (cr, (MlPoint) { x + 0.2, y }, (MlPoint) { x + 2.8, y }, ML_VERDICT_SUSPECT, palette);
       break;
     default:
       ml_mark_tip (cr, (MlPoint) { x - 0.2, y - 0.5 }, 0, TRUE, palette);

@@ -154,6 +154,23 @@ ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette)
 }
 
 void
+ml_mark_link (cairo_t *cr, MlPoint a, MlPoint b, MlVerdictWord verdict, const MlPalette *palette)
+{
+  static const double dashes[] = { 0.4, 0.6 };
+  const MlColour *colour = verdict == ML_VERDICT_SUSPECT ? &palette->suspect : &palette->possible;
+
+  cairo_save (cr);
+  cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
+  cairo_set_dash (cr, dashes, 2, 0);
+  cairo_set_line_width (cr, verdict == ML_VERDICT_SUSPECT ? 0.5 : 0.26);
+  cairo_set_source_rgb (cr, colour->r, colour->g, colour->b);
+  cairo_move_to (cr, a.x, a.y);
+  cairo_line_to (cr, b.x, b.y);
+  cairo_stroke (cr);
+  cairo_restore (cr);
+}
+
+void
 ml_mark_tip (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalette *palette)
 {
   cairo_save (cr);

@@ -19,6 +19,8 @@ void ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const M
 void ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette);
 
 #define ML_TIP_LENGTH 3.4 /* g: point to the end of the handle */
+/** ml_mark_link: a link that is not drawn but may be there, from a to b; suspect or possible. */
+void ml_mark_link (cairo_t *cr, MlPoint a, MlPoint b, MlVerdictWord verdict, const MlPalette *palette);
 /** ml_mark_tip: a probe whose point is at `at` and whose handle goes off at an angle (radians, clockwise from the right). */
 void ml_mark_tip (cairo_t *cr, MlPoint at, double angle, gboolean red, const MlPalette *palette);
 /** ml_mark_tip_box: what the tip covers. */

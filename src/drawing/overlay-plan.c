@@ -182,6 +182,13 @@ plan_marks (Planner *self)
       self->plan->legend |= mark.verdict == ML_VERDICT_SUSPECT ? ML_LEGEND_SUSPECT
                             : mark.verdict == ML_VERDICT_POSSIBLE ? ML_LEGEND_POSSIBLE : ML_LEGEND_CLEARED;
     }
+  for (guint i = 0; verdict != NULL && i < verdict->n_links; i++)
+    {
+      MlPoint a, b;
+
+      if (ml_paint_link_points (self->scene, &verdict->links[i], &a, &b))
+        self->plan->legend |= ML_LEGEND_LINK;
+    }
 }
 
 /* The direction in which the handle covers least; red leans right and black left when nothing is in the way. */

@@ -273,26 +273,24 @@ nearest_pads (const MlScene *scene, int net_a, int net_b, MlPoint *ret_a, MlPoin
   return isfinite (best);
 }
 
+gboolean
+ml_paint_link_points (const MlScene *scene, const MlLinkVerdict *link, MlPoint *ret_a, MlPoint *ret_b)
+{
+  return link->verdict >= ML_VERDICT_POSSIBLE
+         && (scene->picture != NULL ? nearest_pads : nearest_points) (scene, link->net_a, link->net_b, ret_a, ret_b);
+}
+
 static void
 paint_links (cairo_t *cr, const MlScene *scene, const MlVerdict *verdict, const MlPalette *palette)
 {
-  static const double dashes[] = { 0.4, 0.6 };
-
-  cairo_save (cr);
-  cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
-  cairo_set_dash (cr, dashes, 2, 0);
   for (guint i = 0; verdict != NULL && i < verdict->n_links; i++)
     {
       const MlLinkVerdict *link = &verdict->links[i];
       MlPoint a = { 0 }, b = { 0 };
 
-      if (link->verdict < ML_VERDICT_POSSIBLE
-          || !(scene->picture != NULL ? nearest_pads : nearest_points) (scene, link->net_a, link->net_b, &a, &b))
-        continue;
-      ml_paint_colour (cr, link->verdict == ML_VERDICT_SUSPECT ? &palette->suspect : &palette->possible);
-      band (cr, a, b, link->verdict == ML_VERDICT_SUSPECT ? 0.5 : 0.26);
+      if (ml_paint_link_points (scene, link, &a, &b))
+        ml_mark_link (cr, a, b, link->verdict, palette);
     }
-  cairo_restore (cr);
 }
 
 static void

@@ -51,6 +51,8 @@ ml_box_of_points (MlPoint a, MlPoint b)
 
 /** ml_paint_inner_end: where the lead of a pin ends at the body or box of its symbol; the pin itself when it lies within. */
 MlPoint ml_paint_inner_end (const MlScene *scene, const MlScenePin *pin);
+/** ml_paint_link_points: where the mark of a suspected or possible link runs; FALSE when there is none or its nets are not drawn. */
+gboolean ml_paint_link_points (const MlScene *scene, const MlLinkVerdict *link, MlPoint *ret_a, MlPoint *ret_b);
 /** ml_paint_rounded: a rounded rectangle as a path. */
 void ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius);
 /** ml_paint_label_on_patch: a label again, on a patch of paper, where a mark or a band has been laid over it. */

@@ -2,6 +2,7 @@
 /* What lies over the circuit: notes that cover nothing, marks told apart without colour, icons, line weights. What is expected here are
  * properties the drawing must have whatever it looks like; no picture of our own serves as reference. */
 #include "drawing/layout-boards.h"
+#include "drawing/legend.h"
 #include "drawing/marks.h"
 #include "drawing/overlay-plan.h"
 #include "drawing/paint-private.h"
@@ -91,6 +92,29 @@ kit_clear (Kit *kit)
   ml_scene_unref (kit->scene);
   ml_job_unref (kit->job);
   ml_board_unref (kit->board);
+}
+
+/* A link that the readings point to is drawn dashed between its nets, and the legend says what that means; a cleared one is not. */
+static void
+test_a_suspected_link_is_in_the_legend (void **state)
+{
+  static const char board[] = "reference G\npart R1 resistor 1=P 2=A value=1k\npart R2 resistor 1=A 2=G value=2k\npart R3 resistor 1=P 2=B value=3k\n"
+                              "part R4 resistor 1=B 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  MlLinkVerdict link = { .verdict = ML_VERDICT_SUSPECT, .probability = 0.8 };
+  Kit kit;
+
+  kit_init (&kit, board);
+  link.net_a = ml_board_find_net (kit.board, "A");
+  link.net_b = ml_board_find_net (kit.board, "B");
+  kit.verdict.links = &link;
+  kit.verdict.n_links = 1;
+  for (guint suspect = 0; suspect < 2; suspect++)
+    {
+      link.verdict = suspect ? ML_VERDICT_SUSPECT : ML_VERDICT_UNPROVEN;
+      g_autoptr (MlPlan) plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+      assert_int_equal (!!(plan->legend & ML_LEGEND_LINK), suspect);
+    }
+  kit_clear (&kit);
 }
 
 static guint
@@ -362,6 +386,7 @@ main (void)
     cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
     cmocka_unit_test (test_flow_weight_follows_the_logarithm),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
+    cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
     cmocka_unit_test (test_readings_keep_the_digits_typed),
   };
 
