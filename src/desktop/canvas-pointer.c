@@ -139,9 +139,6 @@ drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
 static void
 drag_end_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
 {
-  /* A hand that lets go while it still moves lets go here, not where the last motion was seen. */
-  if (self->pinning.dragging || self->doing == ML_DOING_MOVE || self->doing == ML_DOING_PAN || self->dragged_join)
-    drag_update_cb (gesture, dx, dy, self);
   if (self->pinning.dragging)
     ml_canvas_pin_drag_end (self);
   else if (self->doing == ML_DOING_MOVE || self->dragged_join)

@@ -37,9 +37,9 @@ int ml_job_reader_want_condition (MlJobReader *reader, const MlWord *word);
 int ml_job_reader_want_part (MlJobReader *reader, const MlWord *word, const char *name);
 int ml_job_reader_want_net (MlJobReader *reader, const MlWord *word, const char *name);
 int ml_job_reader_want_pin (MlJobReader *reader, const MlWord *word, int part, const char *name);
-/** ml_job_reader_want_probe: "V5", "Q2.emitter", "Q2.emitter/lead", "D4.cathode/lifted". */
-/** ml_job_reader_tip: what follows the last slash of a place: the length without it. */
+/** ml_job_reader_tip: what follows the last slash of a place; returns the length without it. */
 gsize ml_job_reader_tip (const char *text, MlLead *ret_lead);
+/** ml_job_reader_want_probe: "V5", "Q2.emitter", "Q2.emitter/lead", "D4.cathode/lifted". */
 gboolean ml_job_reader_want_probe (MlJobReader *reader, const MlWord *word, MlProbe *ret_probe);
 gboolean ml_job_reader_want_quantity (MlJobReader *reader, const MlWord *word, const char *text, MlUnit unit, MlQuantityFlags flags,
                                       MlQuantity *ret_quantity);

@@ -137,12 +137,11 @@ MlNodalStatus ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *change
 
 /**
  * ml_nodal_seek_states: whether a solution with these changes is one of several that a circuit with gain can have (a flip-flop, a trigger):
- * each output is put low and high and let go. circuit: the solver's. at: a solution; it becomes ML_NODAL_AMBIGUOUS where another state was
+ * each output is put low and high and let go. at: a solution; it becomes ML_NODAL_AMBIGUOUS where another state was
  * found, moves off a balance that no circuit keeps, and to what is preferred. Not exhaustive: states that take two touches are not found.
  * Returns at's status. Errors: ML_NODAL_NO_MEMORY, at is then unchanged or another valid solution.
  */
-MlNodalStatus ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalCircuit *circuit, const MlNodalChange *changes, int n_changes,
-                                    MlNodalSolution *at);
+MlNodalStatus ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *at);
 
 /* One of several variations of the same circuit. */
 typedef struct

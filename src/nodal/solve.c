@@ -682,14 +682,13 @@ balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, con
   return status >= 0 ? ML_NODAL_AMBIGUOUS : status;
 }
 
-/* How well a solution has the nets that are wanted high or low. */
-static double
-preference (const MlNodalSolver *solver, const MlNodalSolution *solution)
+double
+ml_nodal_preference (const MlNodalCircuit *circuit, const MlNodalSolution *solution)
 {
   double sum = 0;
 
-  for (int u = 1; u < solver->circuit->n_nets; u++)
-    sum += solver->circuit->prefer[u] * solution->net_v[u];
+  for (int u = 1; u < circuit->n_nets; u++)
+    sum += circuit->prefer[u] * solution->net_v[u];
   return sum;
 }
 
@@ -723,7 +722,7 @@ look_for_other_states (MlNodalSolver *solver, const MlNodalChange *changes, int 
       found = true;
       other.iterations = ret_solution->iterations;
       other.rung = ret_solution->rung;
-      if (preference (solver, &other) > preference (solver, ret_solution))
+      if (ml_nodal_preference (circuit, &other) > ml_nodal_preference (circuit, ret_solution))
         ml_nodal_solution_copy (ret_solution, &other);
     }
   ml_nodal_solution_clear (&other);

@@ -169,6 +169,8 @@ bool ml_nodal_newton_take_step (MlNodalSolver *solver);
 /** ml_nodal_run: vary, ladder, solution. */
 MlNodalStatus ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
                             const MlNodalSolution *start, MlNodalSolution *ret_solution);
+/** ml_nodal_preference: how well a solution has the nets that are wanted high or low; the more the better. */
+double ml_nodal_preference (const MlNodalCircuit *circuit, const MlNodalSolution *solution);
 /** ml_nodal_run_begin: the first part of it: varied, x at the start (NULL: zeros). */
 MlNodalStatus ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
                                   const MlNodalSolution *start, MlNodalSolution *ret_solution);

@@ -5,7 +5,7 @@
  * with each output in turn, lets go, and looks whether the circuit stays where it was put. Where it stays high when put high and low when put
  * low, and the point found first lies between, that point is the balance on the edge which no real circuit keeps (the middle one of three;
  * Chua, Desoer and Kuh, Linear and Nonlinear Circuits, ch. 3, from memory), and one of the two takes its place. */
-#include "nodal/circuit.h"
+#include "nodal/solver.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,7 +17,6 @@
 typedef struct
 {
   MlNodalSolver *solver;
-  const MlNodalCircuit *circuit;
   MlNodalChange *changes; /* with room for one more */
   int n_changes;
   MlNodalSolution put[2]; /* where the circuit stays when put low, high */
@@ -44,16 +43,6 @@ outermost_net (const MlNodalSolution *at, int sign)
   return net;
 }
 
-static double
-preference (const MlNodalCircuit *circuit, const MlNodalSolution *at)
-{
-  double sum = 0;
-
-  for (int u = 1; u < circuit->n_nets; u++)
-    sum += circuit->prefer[u] * at->net_v[u];
-  return sum;
-}
-
 /* Touches the net with the lowest (0) or highest (1) one and lets go. */
 static MlNodalStatus
 put (Seeker *seeker, const MlNodalSolution *at, int net, int high)
@@ -76,6 +65,7 @@ put (Seeker *seeker, const MlNodalSolution *at, int net, int high)
 static bool
 try_output (Seeker *seeker, MlNodalSolution *at, int net, MlNodalStatus *status)
 {
+  const MlNodalCircuit *circuit = seeker->solver->circuit;
   const MlNodalSolution *low = &seeker->put[0], *high = &seeker->put[1], *best = NULL;
 
   for (int k = 0; k < 2 && *status == ML_NODAL_OK; k++)
@@ -84,7 +74,7 @@ try_output (Seeker *seeker, MlNodalSolution *at, int net, MlNodalStatus *status)
     return false;
   bool edge = seeker->stays[0] && seeker->stays[1] && low->net_v[net] < at->net_v[net] - APART_V && at->net_v[net] < high->net_v[net] - APART_V;
   for (int k = 0; k < 2; k++)
-    if (seeker->stays[k] && ((edge && !best) || preference (seeker->circuit, &seeker->put[k]) > preference (seeker->circuit, best ? best : at)))
+    if (seeker->stays[k] && ((edge && !best) || ml_nodal_preference (circuit, &seeker->put[k]) > ml_nodal_preference (circuit, best ? best : at)))
       best = &seeker->put[k];
   if (best)
     {
@@ -98,9 +88,10 @@ try_output (Seeker *seeker, MlNodalSolution *at, int net, MlNodalStatus *status)
 }
 
 MlNodalStatus
-ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalCircuit *circuit, const MlNodalChange *changes, int n_changes, MlNodalSolution *at)
+ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *at)
 {
-  Seeker seeker = { .solver = solver, .circuit = circuit, .n_changes = n_changes };
+  const MlNodalCircuit *circuit = solver->circuit;
+  Seeker seeker = { .solver = solver, .n_changes = n_changes };
   MlNodalStatus status = ML_NODAL_OK;
   bool found = at->status == ML_NODAL_AMBIGUOUS, *seen;
 

@@ -398,7 +398,7 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
                            &expansion->at[condition]);
   /* All others start from this one and stay in its state. */
   if (status >= 0 && from == NULL
-      && ml_nodal_seek_states (own->solver, own->circuit, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
+      && ml_nodal_seek_states (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
                                dictionary->changes->array->len, &expansion->at[condition]) == ML_NODAL_NO_MEMORY)
     g_error ("out of memory"); /* as g_malloc does */
   if (status >= 0)

@@ -83,10 +83,10 @@ add_rows (GArray *list, const MlModel *model, guint first)
     }
 }
 
-static int
-net_of_pad (const MlBoard *board, const MlPad *pad)
+int
+ml_modes_net_of_pad (const MlBoard *board, const MlPad *pad)
 {
-  return pad->pin >= 0 ? board->parts[pad->part].pins[pad->pin].net : -1;
+  return pad->part >= 0 && pad->pin >= 0 ? board->parts[pad->part].pins[pad->pin].net : -1;
 }
 
 static void
@@ -98,7 +98,7 @@ add_picture (GArray *list, const MlModel *model, guint first, const MlPicture *p
     for (guint k = i + 1; k < picture->n_pads; k++)
       {
         const MlPad *a = &picture->pads[i], *b = &picture->pads[k];
-        int net_a = net_of_pad (model->board, a), net_b = net_of_pad (model->board, b);
+        int net_a = ml_modes_net_of_pad (model->board, a), net_b = ml_modes_net_of_pad (model->board, b);
 
         if (net_a >= 0 && net_b >= 0 && hypot (a->x_px - b->x_px, a->y_px - b->y_px) <= reach && !reads_as_a_short (model, net_a, net_b))
           add_link (list, first, net_a, net_b, ml_assumption ("weight.link-picture"));

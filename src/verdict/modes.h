@@ -23,12 +23,13 @@ typedef struct
   int twin;        /* an earlier hypothesis with the same circuit as seen from the solder (the other pin's joint of a two-pin part); -1 */
 } MlHypothesis;
 
-/** ml_modes_list: healthy first, then every part's faults in the order of the board, then those of no part, then drawing slips. Elements are MlHypothesis, freed with the array. */
+/** ml_modes_list: healthy first, then every part's faults in the order of the board, then those of no part, then drawing slips, the late
+ *  ones last. Elements are MlHypothesis, freed with the array. */
 GArray *ml_modes_list (const MlModel *model);
+/** ml_modes_net_of_pad: the net at a pad of a picture, -1 when its pin is open or not known. */
+int ml_modes_net_of_pad (const MlBoard *board, const MlPad *pad);
 /** ml_modes_list_links: appends stray links and broken tracks, by weight among the faults. */
 void ml_modes_list_links (GArray *list, const MlModel *model);
-/** ml_modes_list: healthy first, then every part's faults in the order of the board, then drawing slips, the late ones last. Elements are MlHypothesis, freed with the array. */
-GArray *ml_modes_list (const MlModel *model);
 /** ml_modes_new_slip: of that weight among its class; its further fields to be filled in. */
 MlHypothesis ml_modes_new_slip (MlFaultKind kind, int part, double weight);
 /** ml_modes_list_wrong_nets: appends every pin on every net where somebody may have overlooked it to be. */

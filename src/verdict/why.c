@@ -12,6 +12,7 @@
 #define MOST_REASONS 3
 #define MOST_CONSEQUENCES 2
 #define OVER_ODDNESS 10.0
+#define ODD 2.5 /* standard deviations from what a sound board would give */
 
 char *
 ml_case_say_place (const MlCase *own, guint taken)
@@ -149,7 +150,7 @@ oddest (const MlVerdict *verdict, const gboolean *used)
   int found = -1;
 
   for (guint i = 0; i < verdict->n_readings; i++)
-    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > 2.5 && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > ODD && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
       found = (int) i;
   return found;
 }
@@ -186,6 +187,28 @@ find_rivals (const MlCase *own, const MlExplanation *explanation, guint *ret_hyp
   return n;
 }
 
+/* Whether a rival gives at least half of the odd readings by itself: else nobody would think of it, and what speaks against it says nothing. */
+static gboolean
+is_tempting (const MlVerdict *verdict, const MlCase *own, guint hypothesis)
+{
+  guint odd = 0, given = 0, item = ml_case_best_of (own, hypothesis);
+
+  for (guint i = 0; i < verdict->n_readings; i++)
+    for (guint taken = 0; oddness (verdict, i) > ODD && taken < own->taken->len; taken++)
+      {
+        const MlTaken *it = &g_array_index (own->taken, MlTaken, taken);
+        const MlPrediction *there;
+
+        if (it->reading != verdict->readings[i].reading || it->shown)
+          continue;
+        there = ml_dictionary_predict (own->dictionary, item, it->place);
+        odd++;
+        given += there->valid
+                 && fabs (it->observed - there->value) < 4 * ml_case_spread (own, there, own->job->readings[it->reading].reads);
+      }
+  return 2 * given >= odd;
+}
+
 /* "R3 shorted", "a bad solder joint at Q1's emitter": as it stands behind "with"; new string. */
 static char *
 say_with (const MlBoard *board, const MlFault *fault)
@@ -218,7 +241,7 @@ say_against (const MlVerdict *verdict, MlCase *own, const MlExplanation *explana
         double size = reading->reads == ML_READS_OHMS ? exp (value) : value;
 
         if (there->valid && fabs (g_array_index (own->taken, MlTaken, taken).observed - value) > 4 * sigma && fabs (size - measured) > 0.05 * fabs (measured)
-            && own->hypothesis_probability[rivals[k]] < 0.1 * explanation->probability)
+            && own->hypothesis_probability[rivals[k]] < 0.1 * explanation->probability && is_tempting (verdict, own, rivals[k]))
           {
             g_autofree char *words = say_with (own->job->board, &g_array_index (own->dictionary->hypotheses, MlHypothesis, rivals[k]).fault);
             g_autofree char *other = ml_say_quantity (ml_shown_of (reading->reads, value, INFINITY), unit_of (reading->reads));

@@ -38,12 +38,6 @@ know_nets (Nets *nets)
     know (nets, board->nears[i].net_a, board->nears[i].net_b, NEAR);
 }
 
-static int
-net_of_pad (const MlBoard *board, const MlPad *pad)
-{
-  return pad->part >= 0 && pad->pin >= 0 ? board->parts[pad->part].pins[pad->pin].net : -1;
-}
-
 /* Pads that adjoin: no farther than twice as far as the nearest one of another net. */
 static void
 know_pads (Nets *nets, const MlPicture *picture)
@@ -52,7 +46,7 @@ know_pads (Nets *nets, const MlPicture *picture)
 
   for (guint i = 0; i < picture->n_pads; i++)
     {
-      int own = net_of_pad (board, &picture->pads[i]), other;
+      int own = ml_modes_net_of_pad (board, &picture->pads[i]), other;
       double nearest = INFINITY;
 
       for (guint pass = 0; own >= 0 && pass < 2; pass++)
@@ -60,7 +54,7 @@ know_pads (Nets *nets, const MlPicture *picture)
           {
             double far = hypot (picture->pads[k].x_px - picture->pads[i].x_px, picture->pads[k].y_px - picture->pads[i].y_px);
 
-            other = net_of_pad (board, &picture->pads[k]);
+            other = ml_modes_net_of_pad (board, &picture->pads[k]);
             if (other < 0 || other == own)
               continue;
             if (pass == 0)

@@ -91,12 +91,14 @@ ml_exam_judge_readings (const char *board_text, const char *lines)
 void
 ml_exam_keep (const char *folder, guint64 seed, const char *board_text, const char *job_text)
 {
+  if (!folder)
+    return;
   g_autofree char *job = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafjob", folder, seed);
   g_autofree char *board = g_strdup_printf ("%s/%" G_GUINT64_FORMAT ".leafboard", folder, seed);
   g_autofree char *line = g_strdup_printf ("\nboard \"%" G_GUINT64_FORMAT ".leafboard\"", seed);
   g_autoptr (GRegex) names_board = g_regex_new ("\nboard \"[^\"]*\"", 0, 0, NULL);
   g_autofree char *words = g_regex_replace_literal (names_board, job_text, -1, 0, line, 0, NULL);
-  if (folder && (!g_file_set_contents (job, words, -1, NULL) || !g_file_set_contents (board, board_text, -1, NULL)))
+  if (!g_file_set_contents (job, words, -1, NULL) || !g_file_set_contents (board, board_text, -1, NULL))
     print_message ("%s: cannot write there\n", folder);
 }
 

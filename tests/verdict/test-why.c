@@ -36,6 +36,28 @@ test_why_the_drop_across_the_open_part_convicts_and_the_others_follow (void **st
   assert_non_null (strstr (follows, "far from 6 V, but that follows from R3: with R3 open it would read 0 V"));
 }
 
+static char *
+demo (const char *kind)
+{
+  g_autofree char *path = g_strdup_printf ("%s/boards/vent-controller.%s", g_getenv ("METERLEAF_SOURCE"), kind);
+  char *text = NULL;
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  return text;
+}
+
+/* An open fuse leaves nothing at all on the vent controller. That 2.7 V on its 5 V rail speaks against the fuse helps nobody: nearly nothing
+ * speaks for it. */
+static void
+test_why_no_rival_is_named_that_explains_next_to_nothing (void **state)
+{
+  g_autofree char *board_text = demo ("leafboard"), *job_text = demo ("leafjob");
+  g_autoptr (MlBoard) board = ml_exam_board ("vent-controller", board_text);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, job_text, 2);
+  assert_non_null (reason_with (&verdict->explanations[0], "Q1.emitter/lead"));
+  assert_null (reason_with (&verdict->explanations[0], "with F1 open"));
+}
+
 /* Two dividers on a stiff supply: what is read in one says nothing about the other. */
 static void
 test_why_sound_so_far_says_what_would_not_show (void **state)
@@ -65,6 +87,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_why_the_drop_across_the_open_part_convicts_and_the_others_follow),
+    cmocka_unit_test (test_why_no_rival_is_named_that_explains_next_to_nothing),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
     cmocka_unit_test (test_why_over_range_is_a_reason),
   };
