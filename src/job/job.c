@@ -245,7 +245,7 @@ ml_probe_label (const MlBoard *board, const MlProbe *probe)
 }
 
 char *
-ml_reading_label (const MlJob *job, const MlReading *reading)
+ml_reading_place (const MlJob *job, const MlReading *reading)
 {
   const MlBoard *board = job->board;
   const MlPart *part = reading->across >= 0 ? &board->parts[reading->across] : NULL;
@@ -254,7 +254,7 @@ ml_reading_label (const MlJob *job, const MlReading *reading)
   if (reading->reads == ML_READS_AMPS)
     return g_strdup_printf ("supply %s", board->conditions[reading->condition].supplies[reading->supply].name);
   if (part && part->n_pins > 2)
-    return g_strdup_printf ("%s, %s to %s,", part->name, part->pins[reading->red.pin].name, part->pins[reading->black.pin].name);
+    return g_strdup_printf ("%s, %s to %s", part->name, part->pins[reading->red.pin].name, part->pins[reading->black.pin].name);
   if (part)
     return g_strdup_printf ("across %s", part->name);
   red = ml_probe_label (board, &reading->red);
@@ -262,6 +262,17 @@ ml_reading_label (const MlJob *job, const MlReading *reading)
     return g_steal_pointer (&red);
   black = ml_probe_label (board, &reading->black);
   return g_strdup_printf ("%s against %s", red, black);
+}
+
+char *
+ml_reading_label (const MlJob *job, const MlReading *reading)
+{
+  char *place = ml_reading_place (job, reading);
+
+  if (reading->across < 0 || job->board->parts[reading->across].n_pins <= 2)
+    return place;
+  g_autofree char *words = place;
+  return g_strconcat (words, ",", NULL);
 }
 
 gboolean

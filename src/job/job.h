@@ -119,7 +119,9 @@ gboolean ml_probe_equal (const MlProbe *a, const MlProbe *b);
 char *ml_probe_label (const MlBoard *board, const MlProbe *probe);
 /** ml_probe_parse: "V5", "Q2.emitter", "Q2.emitter/lead", "D4.cathode/lifted". */
 gboolean ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe);
-/** ml_reading_label: "V5", "across R4", "Q2.emitter/lead against V5", "supply 1"; new string. */
+/** ml_reading_place: "V5", "across R4", "Q2, base to emitter", "Q2.emitter/lead against V5", "supply 1"; new string. */
+char *ml_reading_place (const MlJob *job, const MlReading *reading);
+/** ml_reading_label: the same as the subject of a sentence: "Q2, base to emitter,"; new string. */
 char *ml_reading_label (const MlJob *job, const MlReading *reading);
 /** ml_reading_sigma: standard uncertainty of one reading from the meter's figures and the digits typed, in SI (JCGM 100: half-width / sqrt 3). */
 double ml_reading_sigma (const MlJob *job, const MlReading *reading);

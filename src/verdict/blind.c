@@ -196,6 +196,14 @@ ml_verdict_say_assumed (const MlBoard *board, GPtrArray *cautions)
 }
 
 static gboolean
+is_fault_likely (const MlVerdict *verdict)
+{
+  const MlExplanation *first = verdict->n_explanations ? &verdict->explanations[0] : NULL;
+
+  return first && first->explains == ML_EXPLAINS_FAULT && first->probability >= ml_assumption ("word.likeliest");
+}
+
+static gboolean
 has_suspects (const MlVerdict *verdict)
 {
   for (guint i = 0; i < verdict->n_parts; i++)
@@ -221,7 +229,8 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].switching)
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
-  if (own->goods && own->goods->len && !has_suspects (verdict))
+  /* What differs says where to look while nothing better does: most of it only follows from the fault. */
+  if (own->goods && own->goods->len && !has_suspects (verdict) && !is_fault_likely (verdict))
     {
       char *compared;
       verdict->compared = ml_case_compare (own, &verdict->n_compared);

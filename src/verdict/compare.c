@@ -202,7 +202,7 @@ say_area (const MlCase *own, const GArray *found, const MlCompared *compared, gu
 {
   const Difference *difference = difference_at (found, compared[first].reading);
   const MlReading *here = &own->job->readings[compared[first].reading];
-  g_autofree char *place = ml_reading_label (own->job, here), *value = ml_say_quantity (here->measured.value, ML_UNIT_VOLT);
+  g_autofree char *place = ml_reading_place (own->job, here), *value = ml_say_quantity (here->measured.value, ML_UNIT_VOLT);
   g_autofree char *there = ml_say_quantity (difference->there, ML_UNIT_VOLT);
   g_autoptr (GString) names = g_string_new (NULL);
 

@@ -42,6 +42,8 @@ guint ml_case_best_of (const MlCase *own, guint hypothesis);
 /** ml_case_say_place: "V5", "across R4", "the current of supply 1"; new string. */
 char *ml_case_say_place (const MlCase *own, guint taken);
 /** ml_verdict_say_measured: what reading i of the verdict shows: "2.91 V"; new string. */
+/** ml_verdict_say_at: "at V5", "across R4": where a reading (index of the verdict's) was taken, as it stands behind its value; new string. */
+char *ml_verdict_say_at (const MlVerdict *verdict, guint i);
 char *ml_verdict_say_measured (const MlVerdict *verdict, guint i);
 
 G_END_DECLS

@@ -289,10 +289,9 @@ say_misfit (const MlVerdict *verdict, const MlCase *own)
 {
   const MlExplanation *misfit = find_misfit (verdict);
   guint i = misfit && misfit->n_refusing ? misfit->refusing[0] : most_refused (verdict);
-  g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
-  g_autofree char *measured = ml_verdict_say_measured (verdict, i);
+  g_autofree char *at = ml_verdict_say_at (verdict, i), *measured = ml_verdict_say_measured (verdict, i);
 
-  return g_strdup_printf ("The circuit as drawn cannot give %s at %s.", measured, place);
+  return g_strdup_printf ("The circuit as drawn cannot give %s %s.", measured, at);
 }
 
 static char *

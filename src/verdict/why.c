@@ -34,6 +34,14 @@ ml_verdict_say_measured (const MlVerdict *verdict, guint i)
   return ml_say_quantity (reading->measured.value, unit_of (reading->reads));
 }
 
+char *
+ml_verdict_say_at (const MlVerdict *verdict, guint i)
+{
+  g_autofree char *place = ml_reading_place (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
+
+  return g_strconcat (g_str_has_prefix (place, "across ") ? "" : "at ", place, NULL);
+}
+
 /* How far a reading lies from what the healthy board would give, in standard deviations. */
 static double
 oddness (const MlVerdict *verdict, guint i)
@@ -334,9 +342,8 @@ reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtr
   for (guint k = 0; k < explanation->n_refusing && k < MOST_REASONS; k++)
     {
       guint i = explanation->refusing[k];
-      g_autofree char *place = ml_reading_label (verdict->job, &verdict->job->readings[verdict->readings[i].reading]);
-      g_autofree char *measured = ml_verdict_say_measured (verdict, i);
-      g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s at %s", measured, place));
+      g_autofree char *at = ml_verdict_say_at (verdict, i), *measured = ml_verdict_say_measured (verdict, i);
+      g_ptr_array_add (reasons, g_strdup_printf ("no single fault gives %s %s", measured, at));
     }
   g_ptr_array_add (reasons, g_strdup ("look at the board again: a connection, a polarity or a value may be drawn wrongly, or there are two faults"));
 }

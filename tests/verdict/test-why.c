@@ -58,6 +58,23 @@ test_why_no_rival_is_named_that_explains_next_to_nothing (void **state)
   assert_null (reason_with (&verdict->explanations[0], "with F1 open"));
 }
 
+/* One reading that fits nothing beside a good unit: 1.05 V across R4 where 0.69 V follow from 2.72 V on the rail. The sentence names it, and does
+ * not send anybody to parts that differ from the good unit only because of the joint. */
+static void
+test_why_an_odd_reading_is_named_as_it_was_taken (void **state)
+{
+  g_autofree char *board_text = demo ("leafboard"), *job_text = demo ("leafjob");
+  g_autofree char *odd = g_strconcat (job_text, "\nreading bay7 asked across=R4 volts=1.05\n", NULL);
+  g_autoptr (MlBoard) board = ml_exam_board ("vent-controller", board_text);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, odd, 2);
+  assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (board, "Q1"));
+  assert_non_null (strstr (verdict->sentence, "across R4"));
+  assert_null (strstr (verdict->sentence, "at across"));
+  assert_null (strstr (verdict->sentence, "By comparison"));
+  assert_int_equal (verdict->n_compared, 0);
+}
+
 /* Two dividers on a stiff supply: what is read in one says nothing about the other. */
 static void
 test_why_sound_so_far_says_what_would_not_show (void **state)
@@ -88,6 +105,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_why_the_drop_across_the_open_part_convicts_and_the_others_follow),
     cmocka_unit_test (test_why_no_rival_is_named_that_explains_next_to_nothing),
+    cmocka_unit_test (test_why_an_odd_reading_is_named_as_it_was_taken),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
     cmocka_unit_test (test_why_over_range_is_a_reason),
   };
