@@ -353,6 +353,24 @@ find_name (GHashTable *index, const char *name)
   return g_hash_table_lookup_extended (index, name, NULL, &found) ? GPOINTER_TO_INT (found) : -1;
 }
 
+gboolean
+ml_condition_supplies (const MlCondition *condition, int net)
+{
+  for (guint s = 0; s < condition->n_supplies; s++)
+    if (condition->supplies[s].plus == net || condition->supplies[s].minus == net)
+      return TRUE;
+  return FALSE;
+}
+
+gboolean
+ml_board_supplies (const MlBoard *board, int net)
+{
+  for (guint c = 0; c < board->n_conditions; c++)
+    if (ml_condition_supplies (&board->conditions[c], net))
+      return TRUE;
+  return FALSE;
+}
+
 int
 ml_board_find_net (const MlBoard *board, const char *name)
 {

@@ -147,6 +147,10 @@ void ml_board_unref (MlBoard *board);
 void ml_board_check (const MlBoard *board, MlDiagnostics *diagnostics);
 
 int ml_board_find_net (const MlBoard *board, const char *name);
+/** ml_condition_supplies: whether a supply's lead is on that net there. */
+gboolean ml_condition_supplies (const MlCondition *condition, int net);
+/** ml_board_supplies: whether one is in any condition. */
+gboolean ml_board_supplies (const MlBoard *board, int net);
 int ml_board_find_part (const MlBoard *board, const char *name);
 int ml_board_find_condition (const MlBoard *board, const char *name);
 /**

@@ -50,22 +50,13 @@ compare_with (const MlCase *own, int unit, GArray *found)
 /* How a net stands to the reference on both units, in one condition. */
 typedef struct { gboolean known; double off, spread; int reading; } NetDifference;
 
-static gboolean
-is_supplied (const MlCondition *condition, int net)
-{
-  for (guint s = 0; s < condition->n_supplies; s++)
-    if (condition->supplies[s].plus == net || condition->supplies[s].minus == net)
-      return TRUE;
-  return FALSE;
-}
-
 static void
 find_nets (const MlCase *own, const GArray *found, guint c, NetDifference *ret_nets)
 {
   const MlBoard *board = own->job->board;
 
   for (guint i = 0; i < board->n_nets; i++) /* reference and supply stand where they were put */
-    ret_nets[i] = (NetDifference){ (int) i == board->reference || is_supplied (&board->conditions[c], (int) i), 0, 0, -1 };
+    ret_nets[i] = (NetDifference){ (int) i == board->reference || ml_condition_supplies (&board->conditions[c], (int) i), 0, 0, -1 };
   for (guint i = 0; i < found->len; i++)
     {
       const Difference *difference = &g_array_index (found, Difference, i);

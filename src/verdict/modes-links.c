@@ -140,16 +140,6 @@ pins_on (const MlModel *model, int net, Place *ret_places, guint most)
   return n;
 }
 
-static gboolean
-is_supplied (const MlBoard *board, int net)
-{
-  for (guint c = 0; c < board->n_conditions; c++)
-    for (guint s = 0; s < board->conditions[c].n_supplies; s++)
-      if (board->conditions[c].supplies[s].plus == net || board->conditions[c].supplies[s].minus == net)
-        return TRUE;
-  return FALSE;
-}
-
 /* Two pins cut off together; a reading of the net is taken where the others are. */
 static void
 add_pairs (GArray *list, int net, const Place *places, guint n)
@@ -182,7 +172,7 @@ list_tracks (GArray *list, const MlModel *model)
   for (guint net = 0; net < model->board->n_nets && list->len - first < most; net++)
     {
       Place places[MOST_ON_NET];
-      gboolean supplied = is_supplied (model->board, (int) net);
+      gboolean supplied = ml_board_supplies (model->board, (int) net);
       guint n = pins_on (model, (int) net, places, MOST_ON_NET);
 
       if (n + supplied >= 4 && n <= MOST_ON_NET)

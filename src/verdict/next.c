@@ -445,21 +445,16 @@ predict_all (Search *search, guint place, Prospect *prospect)
 }
 
 static gboolean
-is_supplied (const MlBoard *board, int net)
+is_wide (const MlBoard *board, int net)
 {
-  gboolean supplied = net == board->reference;
-
-  for (guint c = 0; c < board->n_conditions; c++)
-    for (guint s = 0; s < board->conditions[c].n_supplies; s++)
-      supplied |= board->conditions[c].supplies[s].plus == net || board->conditions[c].supplies[s].minus == net;
-  return supplied;
+  return net == board->reference || ml_board_supplies (board, net);
 }
 
 /* The pad is easier to free of solder away from the wide copper of supply and reference. */
 static guint
 leg_to_lift (const MlBoard *board, const MlPart *part, guint a, guint b)
 {
-  return is_supplied (board, part->pins[b].net) && !is_supplied (board, part->pins[a].net) ? a : b;
+  return is_wide (board, part->pins[b].net) && !is_wide (board, part->pins[a].net) ? a : b;
 }
 
 static void
