@@ -10,7 +10,7 @@
  * comparator: on as above with u - 1.5 V over 50 mV,
  *     from out to negative  n / (1 + exp (d / 0.2 mV)) 20 mA tanh (v_out 5 mA / (saturation 20 mA))
  *     from positive to out  n / (1 + exp (-d / 0.2 mV)) pull_up tanh ((u - v_out) 5 mA / (saturation 20 mA))
- *   pull_up, the most it sources, is 0 for an open collector; a push-pull output also has a diode from out to positive.
+ *   pull_up, the most it sources, is 0 for an open collector; a push-pull output, pull_up above 1 uA, also has a diode from out to positive.
  * both: quiescent u / sqrt (u^2 + 1 V^2) from positive to negative, a substrate diode from negative to positive, diodes from out to
  *   positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm. The inputs take no current.
  * Source: block diagrams, common practice; smooth widths ours. softplus (x, w) = w ln (1 + exp (x / w)). */
@@ -34,6 +34,7 @@ typedef struct
 } Comparator;
 
 static const double leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
+static const double push_pull_a = 1e-6; /* not 0: there the law is to have a slope in pull_up */
 
 static double
 logistic (double t, double *ret_slope)
@@ -226,12 +227,12 @@ comparator_eval (const double *derived, unsigned open, const double *x, double *
   double d = x[PLUS] - x[MINUS] + u1->offset;
 
   stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
-  if (u1->pull_up > 0)
+  if (u1->pull_up > push_pull_a)
     stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
     return;
   stamp_pull (u1, x, OUT, NEGATIVE, sink_a, -d, f, jacobian);
-  if (u1->pull_up > 0)
+  if (u1->pull_up != 0)
     stamp_pull (u1, x, POSITIVE, OUT, u1->pull_up, d, f, jacobian);
 }
 
@@ -241,7 +242,7 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   const Comparator *u1 = (const Comparator *) derived;
 
   limit_diodes (&u1->diode, old, x);
-  if (u1->pull_up > 0)
+  if (u1->pull_up > push_pull_a)
     limit_upper_diode (&u1->diode, old, x);
   if (open)
     return;

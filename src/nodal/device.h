@@ -70,6 +70,9 @@ struct MlNodalType
   int latched; /* 1 + the parameter that holds its state */
 };
 
+/** ml_nodal_type_at: the i-th kind of the table, from 0; NULL beyond the last one. */
+const MlNodalType *ml_nodal_type_at (int i);
+
 static inline int
 ml_nodal_type_n_local (const MlNodalType *type)
 {

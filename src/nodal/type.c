@@ -17,6 +17,12 @@ ML_NODAL_TYPES (DECLARE)
 static const MlNodalType *const types[] = { ML_NODAL_TYPES (LIST) };
 
 const MlNodalType *
+ml_nodal_type_at (int i)
+{
+  return i >= 0 && (size_t) i < sizeof types / sizeof types[0] ? types[i] : NULL;
+}
+
+const MlNodalType *
 ml_nodal_type_find (const char *word)
 {
   if (word)

@@ -1,8 +1,49 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "nodal/kit.h"
 
+#include "nodal/device.h"
+
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
+
+static const char *const as_other_things[] = {
+  "comparator/pull_up/0.02", "thyristor/state/1", "triac/state/1", "switch/state/1", "changeover/state/1", "changeover/state/2", "contact/state/1",
+  "thermistor/temperature/310", "potentiometer/position/0", "current-source/current/0.01", "npn/polarity/-1",
+};
+#define N_OTHERS ((int) (sizeof as_other_things / sizeof as_other_things[0]))
+
+const char *
+kit_word_at (int i)
+{
+  int n = 0;
+
+  for (; ml_nodal_type_at (n); n++)
+    if (n == i)
+      return ml_nodal_type_at (n)->word;
+  return i - n < N_OTHERS ? as_other_things[i - n] : NULL;
+}
+
+const MlNodalType *
+kit_word_type (const char *word, double *ret_parameters)
+{
+  char name[32] = "", parameter[32] = "";
+  double value;
+  int n_found = sscanf (word, "%31[^/]/%31[^/]/%lf", name, parameter, &value);
+  const MlNodalType *type = ml_nodal_type_find (name);
+
+  assert_non_null (type);
+  for (int k = 0; k < type->n_parameters; k++)
+    ret_parameters[k] = type->parameters[k].initial;
+  assert_true (n_found == 1 || n_found == 3);
+  if (n_found == 3)
+    {
+      int index = ml_nodal_type_find_parameter (type, parameter);
+      assert_true (index >= 0);
+      ret_parameters[index] = value;
+    }
+  return type;
+}
 
 void
 kit_begin (Kit *kit, int n_nets)

@@ -28,6 +28,13 @@ double kit_pin_a (const Kit *kit, int device, int pin);
 /** kit_volts: a voltmeter reading between two nets. */
 double kit_volts (Kit *kit, const MlNodalChange *changes, int n_changes, int red, int black, double input_ohm);
 void kit_end (Kit *kit);
+/**
+ * kit_word_at: every kind of the engine's table, one after the other, then kinds that a parameter makes another thing, as "KIND/PARAMETER/VALUE";
+ * NULL beyond the last one. What a test goes through with this it cannot miss when a kind is added.
+ */
+const char *kit_word_at (int i);
+/** kit_word_type: the kind, and its parameters as the word says, else its defaults: ret_parameters[ML_NODAL_MAX_PARAMETERS]. */
+const MlNodalType *kit_word_type (const char *word, double *ret_parameters);
 /** kit_random: the next of a seeded sequence, 0 to 1. */
 double kit_random (unsigned long *state);
 #define NETS(...) ((const int[]){ __VA_ARGS__ })

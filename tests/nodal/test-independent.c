@@ -6,6 +6,8 @@
 #include "nodal/kit.h"
 #include "support/second-solve.h"
 
+#include "nodal/device.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -344,12 +346,32 @@ test_engine_takes_no_leap_for_a_balance (void **state)
   assert_int_equal (tally.compared + tally.unsolved, 2);
 }
 
+static void
+test_every_kind_is_written_again_and_drawn (void **state)
+{
+  for (int i = 0; ml_nodal_type_at (i); i++)
+    {
+      const MlNodalType *type = ml_nodal_type_at (i);
+      const MlSecondKind *kind = ml_second_kind_find (type->word);
+      bool drawn = false;
+      for (int k = 0; k < N_WORDS; k++)
+        drawn = drawn || strcmp (words[k], type->word) == 0;
+      if (!kind || !drawn)
+        print_error ("%s is not written again, or no random circuit has one\n", type->word);
+      assert_true (kind && drawn);
+      assert_int_equal (kind->n_pins, type->n_pins);
+      assert_int_equal (kind->n_inner, type->n_inner);
+      assert_int_equal (kind->n_parameters, type->n_parameters);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_engine_agrees_with_laws_written_again),
     cmocka_unit_test (test_engine_takes_no_leap_for_a_balance),
+    cmocka_unit_test (test_every_kind_is_written_again_and_drawn),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -2,6 +2,8 @@
 /* Seeded random circuits of all kinds, healthy and with faults: they settle, and the pin currents obey Kirchhoff's current law. */
 #include "nodal/kit.h"
 
+#include "nodal/device.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,6 +20,7 @@ static const char *const kinds[] = {
   "resistor", "resistor", "resistor", "resistor", "diode", "led", "zener", "npn", "pnp", "npn", "pnp", "capacitor", "fuse", "coil", "link",
   "switch", "regulator", "bridge", "potentiometer", "tvs", "load-current", "battery", "changeover", "inductor",
   "lamp", "varistor", "nmos", "pmos", "njfet", "pjfet", "opto", "shunt", "adjustable", "converter", "opamp", "comparator", "thyristor", "triac",
+  "supply", "thermistor", "current-source", "contact",
 };
 #define N_KINDS ((int) (sizeof kinds / sizeof kinds[0]))
 #define N_PLAIN 24 /* those before the lamp: no gain, no latch */
@@ -192,10 +195,25 @@ test_random_circuits_of_all_kinds_settle (void **state)
   settle (N_KINDS, 0.001);
 }
 
+static void
+test_every_kind_is_drawn (void **state)
+{
+  for (int i = 0; ml_nodal_type_at (i); i++)
+    {
+      bool drawn = false;
+      for (int k = 0; k < N_KINDS; k++)
+        drawn = drawn || strcmp (kinds[k], ml_nodal_type_word (ml_nodal_type_at (i))) == 0;
+      if (!drawn)
+        print_error ("no random circuit has a %s\n", ml_nodal_type_word (ml_nodal_type_at (i)));
+      assert_true (drawn);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_random_plain_circuits_settle),
-                                      cmocka_unit_test (test_random_circuits_of_all_kinds_settle) };
+                                      cmocka_unit_test (test_random_circuits_of_all_kinds_settle),
+                                      cmocka_unit_test (test_every_kind_is_drawn) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -370,7 +370,7 @@ comparator (const double *p, unsigned open, const long double *x, long double *f
   long double u = x[POSITIVE] - x[NEGATIVE], d = (x[PLUS] - x[MINUS] + p[0]) / 0.2e-3L, v = x[OUT] - x[NEGATIVE];
   long double on = open ? 0 : logistic ((u - 1.5L) / 0.05L), steep = 5 / (20 * (long double) p[1]);
 
-  amplifier_common (p[2], p[3] > 0, x, f);
+  amplifier_common (p[2], p[3] > 1e-6, x, f);
   flow (f, OUT, NEGATIVE, on * logistic (-d) * 20e-3L * tanhl (v * steep));
   flow (f, POSITIVE, OUT, on * logistic (d) * p[3] * tanhl ((u - v) * steep));
 }
