@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-/* pin_a, pin_b: places in the kind's order of pins; EACH: one mode for every pin. Which ways of failing are usual:
+/* pin_a, pin_b: places in the kind's order of pins, pin_b 0: none; EACH: one mode for every pin. Which ways of failing are usual:
  * MIL-HDBK-338B (open, short, drift of diodes, transistors, resistors, capacitors, coils) and, for bad joints, common practice. */
 #define EACH -1
 static const struct { MlKind kind; MlFaultKind fault; int pin_a, pin_b; double low, high; } MODES[] = {
@@ -58,6 +58,71 @@ static const struct { MlKind kind; MlFaultKind fault; int pin_a, pin_b; double l
   { ML_KIND_REGULATOR, ML_FAULT_LOW, 0, 0, 0.2, 0.9 },
   { ML_KIND_REGULATOR, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
   { ML_KIND_REGULATOR, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_THERMISTOR, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_THERMISTOR, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_THERMISTOR, ML_FAULT_HIGH, 0, 0, 1.5, 15 },
+  { ML_KIND_THERMISTOR, ML_FAULT_LOW, 0, 0, 0.07, 0.67 },
+  { ML_KIND_THERMISTOR, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_LAMP, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_LAMP, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_LAMP, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_TVS, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_TVS, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_TVS, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_TVS, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_VARISTOR, ML_FAULT_OPEN, 0, 0, NAN, NAN },
+  { ML_KIND_VARISTOR, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_VARISTOR, ML_FAULT_LEAK, 0, 1, 30, 15e3 },
+  { ML_KIND_VARISTOR, ML_FAULT_JOINT, 0, 0, 100, 300e3 },
+  { ML_KIND_POTENTIOMETER, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_POTENTIOMETER, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_BRIDGE, ML_FAULT_OPEN, 0, 2, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_OPEN, 1, 2, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_SHORT, 1, 2, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_OPEN, 0, 3, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_SHORT, 0, 3, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_OPEN, 3, 1, NAN, NAN },
+  { ML_KIND_BRIDGE, ML_FAULT_SHORT, 3, 1, NAN, NAN },
+  { ML_KIND_NMOS, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_NMOS, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_NMOS, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_NMOS, ML_FAULT_SHORT, 1, 2, NAN, NAN },
+  { ML_KIND_NMOS, ML_FAULT_LEAK, 0, 2, 30, 15e3 },
+  { ML_KIND_NMOS, ML_FAULT_LEAK, 1, 2, 30, 15e3 },
+  { ML_KIND_PMOS, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_PMOS, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_PMOS, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_PMOS, ML_FAULT_SHORT, 1, 2, NAN, NAN },
+  { ML_KIND_PMOS, ML_FAULT_LEAK, 0, 2, 30, 15e3 },
+  { ML_KIND_PMOS, ML_FAULT_LEAK, 1, 2, 30, 15e3 },
+  { ML_KIND_NJFET, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_NJFET, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_PJFET, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_PJFET, ML_FAULT_SHORT, 0, 2, NAN, NAN },
+  { ML_KIND_ADJUSTABLE, ML_FAULT_DEAD, 0, 0, NAN, NAN },
+  { ML_KIND_ADJUSTABLE, ML_FAULT_THROUGH, 0, 1, NAN, NAN },
+  { ML_KIND_ADJUSTABLE, ML_FAULT_LOW, 0, 0, 0.2, 0.9 },
+  { ML_KIND_ADJUSTABLE, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_ADJUSTABLE, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_CONVERTER, ML_FAULT_DEAD, 0, 0, NAN, NAN },
+  { ML_KIND_CONVERTER, ML_FAULT_THROUGH, 0, 1, NAN, NAN },
+  { ML_KIND_CONVERTER, ML_FAULT_LOW, 0, 0, 0.2, 0.9 },
+  { ML_KIND_CONVERTER, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_CONVERTER, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_SHUNT, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_SHUNT, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_SHUNT, ML_FAULT_LOW, 0, 0, 0.2, 0.9 },
+  { ML_KIND_OPTO, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_OPTO, ML_FAULT_SHORT, 2, 3, NAN, NAN },
+  { ML_KIND_OPTO, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_OPTO, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_OPAMP, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_OPAMP, ML_FAULT_STUCK_HIGH, 2, 0, NAN, NAN },
+  { ML_KIND_OPAMP, ML_FAULT_STUCK_LOW, 2, 0, NAN, NAN },
+  { ML_KIND_COMPARATOR, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_COMPARATOR, ML_FAULT_STUCK_HIGH, 2, 0, NAN, NAN },
+  { ML_KIND_COMPARATOR, ML_FAULT_STUCK_LOW, 2, 0, NAN, NAN },
 };
 
 static void
@@ -86,7 +151,7 @@ ml_truth_modes (const MlBoard *board)
         if (MODES[row].pin_a != EACH)
           add_mode (modes, board, part, row, MODES[row].pin_a);
         else
-          for (guint pin = 0; pin < 3; pin++)
+          for (guint pin = 0; board->parts[part].kind->pins[pin]; pin++)
             add_mode (modes, board, part, row, pin);
       }
   return modes;

@@ -1,25 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "support/truth-network.h"
+#include "support/truth-assembly.h"
 
-#include <lapacke.h>
-#include <math.h>
 #include <string.h>
 
 #define SURFACE_LEAK_S 1e-12 /* dirt and moisture of a board, from every node to the reference */
 #define MOST_STEPS 150
-#define MOST_CURRENT_A 1e3 /* an exponential goes on as a straight line from here */
-
-typedef struct
-{
-  const MlTruthNetwork *network;
-  int n;
-  const double *x;
-  double *f, *jacobian; /* n; n x n by columns */
-  lapack_int *pivots;   /* n */
-  double *scale;        /* n: sum of the magnitudes that met at a node, A */
-  double leak_s, supply_share;
-  gboolean limited;
-} Assembly;
 
 void
 ml_truth_network_init (MlTruthNetwork *network)
@@ -44,14 +29,14 @@ ml_truth_network_node (MlTruthNetwork *network)
 static int
 nodes_of (MlTruthLaw law)
 {
-  static const int N[] = { 2, 2, 2, 3, 3, 2, 2, 2, 3, 4 };
+  static const int N[] = { 2, 2, 2, 3, 3, 2, 2, 2, 3, 4, 5, 5, 3, 4, 3, 2, 2 };
   return N[law];
 }
 
 static int
 figures_of (MlTruthLaw law)
 {
-  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3 };
+  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3, 7, 6, 3, 3, 5, 2, 2 };
   return N[law];
 }
 
@@ -71,70 +56,7 @@ ml_truth_network_size (const MlTruthNetwork *network)
   return network->n_nodes - 1 + network->n_branches;
 }
 
-/* ---- putting the equations together: f is what leaves each node ---- */
-
-static void
-leave (Assembly *a, int node, double current_a)
-{
-  if (!node)
-    return;
-  a->f[node - 1] += current_a;
-  a->scale[node - 1] += fabs (current_a);
-}
-
-static void
-slope (Assembly *a, int node, int by, double siemens)
-{
-  if (node && by)
-    a->jacobian[(by - 1) * a->n + node - 1] += siemens;
-}
-
-/* A current from one node to another that depends on the voltage between two others. */
-static void
-controlled (Assembly *a, int from, int to, int plus, int minus, double siemens)
-{
-  slope (a, from, plus, siemens);
-  slope (a, from, minus, -siemens);
-  slope (a, to, plus, -siemens);
-  slope (a, to, minus, siemens);
-}
-
-static void
-flow (Assembly *a, int from, int to, double current_a)
-{
-  leave (a, from, current_a);
-  leave (a, to, -current_a);
-}
-
 /* ---- laws ---- */
-
-/* exp with a straight line beyond x = most; both outputs continuous. */
-static double
-bounded_exp (double x, double most, double *ret_slope)
-{
-  if (x <= most)
-    return *ret_slope = exp (x);
-  *ret_slope = exp (most);
-  return *ret_slope * (1 + x - most);
-}
-
-/* An exponential is followed along its current rather than its voltage: a step that would multiply the current many times is cut. */
-static double
-limited_voltage (Assembly *a, double v, double *held, double n_vt, double saturation_a)
-{
-  double knee = n_vt * log (n_vt / (G_SQRT2 * saturation_a));
-  double limited = v;
-  if (v > knee && fabs (v - *held) > 2 * n_vt)
-    {
-      if (*held > 0 && *held > knee - 10 * n_vt)
-        limited = v > *held ? *held + n_vt * log1p ((v - *held) / n_vt) : *held - n_vt * log1p ((*held - v) / n_vt) - n_vt;
-      else
-        limited = knee;
-    }
-  if (limited != v && fabs (limited - v) > 1e-9)
-    a->limited = TRUE;
-  return *held = limited;
-}
 
 static void
 resistor (Assembly *a, const MlTruthElement *e)
@@ -166,14 +88,6 @@ breakdown (Assembly *a, MlTruthElement *e)
   double siemens = e->p[1] * growth / e->p[2];
   flow (a, e->node[1], e->node[0], e->p[1] * exponential + siemens * (v - at));
   controlled (a, e->node[1], e->node[0], e->node[1], e->node[0], siemens);
-}
-
-static double
-softplus (double v, double width, double *ret_slope)
-{
-  double u = v / width;
-  *ret_slope = 1 / (1 + exp (-u));
-  return u > 35 ? v : width * log1p (exp (u));
 }
 
 /* J. J. Ebers and J. L. Moll 1954 in transport form, with J. M. Early's 1952 effect on the transported current. */
@@ -258,20 +172,6 @@ source (Assembly *a, const MlTruthElement *e)
   controlled (a, e->node[1], e->node[0], e->node[0], e->node[1], -e->p[0] * (1 - t * t) / 0.1 * left / e->p[1]);
 }
 
-/* Of a current that is held between 0 and a limit: look at the corner first before going past it. */
-static double
-stepped (Assembly *a, double asked, double *held, double width, double limit)
-{
-  double at = asked;
-  if ((asked > 0) != (*held > 0) && fabs (asked - *held) > 4 * width)
-    at = *held == 0 ? (asked > 0 ? width : -width) : 0;
-  else if ((asked > limit) != (*held > limit) && fabs (asked - *held) > 0.04 * limit)
-    at = *held == limit ? (asked > limit ? 1.01 : 0.99) * limit : limit;
-  if (at != asked)
-    a->limited = TRUE;
-  return *held = at;
-}
-
 /* Lets through what holds the output at the smaller of its voltage and the input less the dropout; never takes current back. */
 static void
 regulator (Assembly *a, MlTruthElement *e)
@@ -320,6 +220,7 @@ assemble_element (Assembly *a, MlTruthElement *e)
     case ML_LAW_SOURCE: source (a, e); break;
     case ML_LAW_REGULATOR: regulator (a, e); break;
     case ML_LAW_GATED: gated (a, e); break;
+    default: ml_truth_chip_assemble (a, e); break;
     }
 }
 
@@ -378,15 +279,16 @@ step (Assembly *a, double *x, gboolean *ret_done)
 }
 
 static gboolean
-newton (MlTruthNetwork *network, double *x, double leak_s, double supply_share)
+newton (MlTruthNetwork *network, double *x, double leak_s, double supply_share, double gain_share)
 {
   int n = ml_truth_network_size (network);
   g_autofree double *f = g_new (double, n), *scale = g_new (double, n), *jacobian = g_new (double, (gsize) n *n);
   g_autofree lapack_int *pivots = g_new (lapack_int, n);
-  Assembly a = { network, n, x, f, jacobian, pivots, scale, leak_s, supply_share, FALSE };
+  Assembly a = { network, n, x, f, jacobian, pivots, scale, leak_s, supply_share, gain_share, 2, FALSE };
   for (guint i = 0; i < MOST_STEPS; i++)
     {
       gboolean done;
+      a.stride = i < 20 ? 2 : MAX (0.05, 2 * pow (0.9, i - 20.0)); /* what swings to and fro is caught between shorter steps */
       assemble (&a);
       if (!step (&a, x, &done))
         return FALSE;
@@ -396,13 +298,15 @@ newton (MlTruthNetwork *network, double *x, double leak_s, double supply_share)
   return FALSE;
 }
 
-/* The junctions' held voltages start at what x says, cut to what a junction may have. */
+/* The junctions' held voltages start at what x says, cut to what a junction may have; a chip's drive stays where it was. */
 static void
 hold (MlTruthNetwork *network, const double *x)
 {
   for (guint i = 0; i < network->elements->len; i++)
     {
       MlTruthElement *e = &g_array_index (network->elements, MlTruthElement, i);
+      if (e->law >= ML_LAW_AMPLIFIER && e->law != ML_LAW_COUPLER)
+        continue;
       double v0 = ml_truth_at (x, e->node[0]), v1 = ml_truth_at (x, e->node[1]), v2 = ml_truth_at (x, e->node[2]);
       e->held[0] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v2) : e->law == ML_LAW_BREAKDOWN ? v1 - v0 - e->p[0] : v0 - v1;
       e->held[1] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v0) : 0;
@@ -413,30 +317,143 @@ hold (MlTruthNetwork *network, const double *x)
     }
 }
 
+static void
+start_anew (MlTruthNetwork *network, double *x)
+{
+  memset (x, 0, ml_truth_network_size (network) * sizeof *x);
+  for (guint i = 0; i < network->elements->len; i++)
+    memset (g_array_index (network->elements, MlTruthElement, i).held, 0, sizeof (double[2]));
+  hold (network, x);
+}
+
 static gboolean
-with_less_leak (MlTruthNetwork *network, double *x, double supply_share, double first_leak_s)
+with_less_leak (MlTruthNetwork *network, double *x, double first_leak_s, double gain_share)
 {
   for (double leak = first_leak_s; leak > 1e-13; leak /= 10)
-    if (!newton (network, x, leak, supply_share))
+    if (!newton (network, x, leak, 1, gain_share))
       return FALSE;
-  return newton (network, x, 0, supply_share);
+  return newton (network, x, 0, 1, gain_share);
+}
+
+static gboolean
+has_gain (const MlTruthNetwork *network)
+{
+  for (guint i = 0; i < network->elements->len; i++)
+    if (g_array_index (network->elements, MlTruthElement, i).law == ML_LAW_AMPLIFIER
+        || g_array_index (network->elements, MlTruthElement, i).law == ML_LAW_COMPARATOR)
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+with_more_gain (MlTruthNetwork *network, double *x)
+{
+  if (!with_less_leak (network, x, 1e-2, 1e-4))
+    return FALSE;
+  for (double gain = 3e-4; gain < 1; gain *= 3)
+    if (!newton (network, x, 0, 1, gain))
+      return FALSE;
+  return newton (network, x, 0, 1, 1);
+}
+
+static gboolean
+solve_some_state (MlTruthNetwork *network, double *x)
+{
+  hold (network, x);
+  if (newton (network, x, 0, 1, 1))
+    return TRUE;
+  start_anew (network, x);
+  if (with_less_leak (network, x, 1e-2, 1))
+    return TRUE;
+  start_anew (network, x);
+  if (has_gain (network) && with_more_gain (network, x))
+    return TRUE;
+  start_anew (network, x);
+  for (double share = 0.05; share < 1; share += 0.05)
+    if (!newton (network, x, 1e-5, share, 1))
+      return FALSE;
+  return with_less_leak (network, x, 1e-5, 1);
+}
+
+/* x becomes a solution in which comparator i, let go, stays on the side where it was held; FALSE: there is none. */
+static gboolean
+stays_decided (MlTruthNetwork *network, guint i, int way, double *x)
+{
+  MlTruthElement *e = &g_array_index (network->elements, MlTruthElement, i);
+  double held = e->held[0];
+  e->forced = way;
+  gboolean solved = solve_some_state (network, x);
+  e->forced = 0;
+  e->held[0] = 1e3 * way;
+  if (solved && solve_some_state (network, x) && !ml_truth_chip_is_undecided (e))
+    return TRUE;
+  e->held[0] = held;
+  return FALSE;
+}
+
+/* A comparator fed back to its noninverting input has a third solution halfway, where no real one stays: held low or high for a moment and let go,
+ * it stays there if it can. */
+static void
+decide (MlTruthNetwork *network, double *x)
+{
+  int n = ml_truth_network_size (network);
+  g_autofree double *tried = g_new (double, n);
+  for (guint i = 0; i < network->elements->len; i++)
+    for (int way = -1; way <= 1 && ml_truth_chip_is_undecided (&g_array_index (network->elements, MlTruthElement, i)); way += 2)
+      {
+        memcpy (tried, x, n * sizeof *x);
+        if (stays_decided (network, i, way, tried))
+          memcpy (x, tried, n * sizeof *x);
+      }
 }
 
 gboolean
 ml_truth_network_solve (MlTruthNetwork *network, double *x)
 {
+  if (solve_some_state (network, x))
+    {
+      decide (network, x);
+      return TRUE;
+    }
+  for (guint i = 0; i < network->elements->len; i++) /* none was found from scratch: from a held comparator it may be */
+    for (int way = -1; way <= 1 && g_array_index (network->elements, MlTruthElement, i).law == ML_LAW_COMPARATOR; way += 2)
+      {
+        start_anew (network, x);
+        if (stays_decided (network, i, way, x))
+          return TRUE;
+      }
+  return FALSE;
+}
+
+gboolean
+ml_truth_network_factor (MlTruthNetwork *network, const double *x, MlTruthFactors *ret_factors)
+{
   int n = ml_truth_network_size (network);
-  hold (network, x);
-  if (newton (network, x, 0, 1))
+  g_autofree double *f = g_new (double, n), *scale = g_new (double, n);
+  *ret_factors = (MlTruthFactors) { n, g_new (double, (gsize) n * n), g_new (int, n) };
+  Assembly a = { network, n, x, f, ret_factors->jacobian, (lapack_int *) ret_factors->pivots, scale, 0, 1, 1, 2, FALSE };
+  assemble (&a);
+  if (LAPACKE_dgetrf (LAPACK_COL_MAJOR, n, n, a.jacobian, n, a.pivots) == 0)
     return TRUE;
-  memset (x, 0, n * sizeof *x);
-  hold (network, x);
-  if (with_less_leak (network, x, 1, 1e-2))
-    return TRUE;
-  memset (x, 0, n * sizeof *x);
-  hold (network, x);
-  for (double share = 0.05; share < 1; share += 0.05)
-    if (!newton (network, x, 1e-5, share))
-      return FALSE;
-  return with_less_leak (network, x, 1, 1e-5);
+  ml_truth_factors_clear (ret_factors);
+  return FALSE;
+}
+
+void
+ml_truth_factors_clear (MlTruthFactors *factors)
+{
+  g_clear_pointer (&factors->jacobian, g_free);
+  g_clear_pointer (&factors->pivots, g_free);
+}
+
+double
+ml_truth_factors_ohm (const MlTruthFactors *factors, int node_a, int node_b)
+{
+  g_autofree double *v = g_new0 (double, factors->n);
+  if (node_a)
+    v[node_a - 1] += 1;
+  if (node_b)
+    v[node_b - 1] -= 1;
+  LAPACKE_dgetrs (LAPACK_COL_MAJOR, 'N', factors->n, 1, factors->jacobian, factors->n, (const lapack_int *) factors->pivots, v, factors->n);
+  return ml_truth_at (v, node_a) - ml_truth_at (v, node_b);
 }

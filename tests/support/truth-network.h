@@ -18,11 +18,19 @@ typedef enum
   ML_LAW_SINK,       /* plus minus; p: current, taken while there is voltage */
   ML_LAW_SOURCE,     /* plus minus; p: current, compliance voltage */
   ML_LAW_REGULATOR,  /* in out ground; p: voltage, dropout, quiescent, limit */
-  ML_LAW_GATED       /* a b supply ground; p: ohm, share left when unpowered, voltage needed */
+  ML_LAW_GATED,      /* a b supply ground; p: ohm, share left when unpowered, voltage needed */
+  /* truth-chips.c */
+  ML_LAW_AMPLIFIER,  /* plus minus out positive negative; p: offset, gain, lost below positive, lost above negative, output ohm, output limit, input current */
+  ML_LAW_COMPARATOR, /* the same nodes; p: offset, sinking ohm, sinking limit, sourcing ohm, sourcing limit (0: it only sinks), input current */
+  ML_LAW_SHUNT,      /* cathode anode reference; p: voltage, slope ohm, reference pin's current */
+  ML_LAW_COUPLER,    /* anode cathode collector emitter; p: saturation current, n Vt, ratio */
+  ML_LAW_CONVERTER,  /* in out ground; p: voltage, efficiency, limit, start, quiescent */
+  ML_LAW_VARISTOR,   /* a b; p: voltage at 1 mA, exponent */
+  ML_LAW_FILAMENT    /* a b; p: voltage, hot ohm */
 } MlTruthLaw;
 
-#define ML_ELEMENT_NODES 4
-#define ML_ELEMENT_FIGURES 6
+#define ML_ELEMENT_NODES 5
+#define ML_ELEMENT_FIGURES 7
 
 typedef struct
 {
@@ -30,7 +38,8 @@ typedef struct
   int node[ML_ELEMENT_NODES];      /* 0 is the reference */
   double p[ML_ELEMENT_FIGURES];    /* SI */
   int branch;                      /* supply: index of its current; else -1 */
-  double held[2];                  /* junction voltages of the last step, for limiting */
+  double held[2];                  /* what its step was limited at: junction voltages, a chip's drive */
+  int forced;                      /* comparator: +1, -1 while its output is held high, low */
 } MlTruthElement;
 
 typedef struct
@@ -55,6 +64,14 @@ int ml_truth_network_size (const MlTruthNetwork *network);
  * steps settles; x is then undefined.
  */
 gboolean ml_truth_network_solve (MlTruthNetwork *network, double *x);
+
+/* The equations about an operating point, taken apart once for many places. */
+typedef struct { int n; double *jacobian; int *pivots; } MlTruthFactors;
+/** ml_truth_network_factor: x: a solution. FALSE when the equations are singular there; nothing is then to be cleared. */
+gboolean ml_truth_network_factor (MlTruthNetwork *network, const double *x, MlTruthFactors *ret_factors);
+void ml_truth_factors_clear (MlTruthFactors *factors);
+/** ml_truth_factors_ohm: the small-signal resistance between two nodes. */
+double ml_truth_factors_ohm (const MlTruthFactors *factors, int node_a, int node_b);
 
 static inline double
 ml_truth_at (const double *x, int node)

@@ -75,7 +75,7 @@ usual_drop (const MlPart *part, double *ret_at_a)
     { "infrared", 1.25 }, { "red", 1.92 }, { "orange", 2.08 }, { "yellow", 2.05 }, { "green", 2.15 }, { "blue", 3.05 }, { "white", 3.05 }, { "violet", 3.2 },
   };
   const MlAttribute *drop = ml_part_attribute (part, ML_KEY_DROP);
-  *ret_at_a = 0.01;
+  *ret_at_a = part->kind->kind == ML_KIND_OPTO ? 5e-3 : 0.01;
   if (drop)
     {
       *ret_at_a = isfinite (drop->at.value) && drop->at.value > 0 ? drop->at.value : *ret_at_a;
@@ -88,13 +88,15 @@ usual_drop (const MlPart *part, double *ret_at_a)
           return LEDS[i].drop_v;
       return 2.0;
     }
+  if (part->kind->kind == ML_KIND_OPTO) /* infrared, Kuphaldt's range */
+    return 1.2;
   return chosen (part, ML_KEY_FAMILY, "schottky") ? 0.32 : chosen (part, ML_KEY_FAMILY, "germanium") ? 0.3 : 0.70;
 }
 
 static void
 draw_junction (const Draw *d, MlTrueValues *v)
 {
-  gboolean led = d->part->kind->kind == ML_KIND_LED, schottky = chosen (d->part, ML_KEY_FAMILY, "schottky");
+  gboolean led = d->part->kind->kind == ML_KIND_LED || d->part->kind->kind == ML_KIND_OPTO, schottky = chosen (d->part, ML_KEY_FAMILY, "schottky");
   double at_a, drop_v = usual_drop (d->part, &at_a);
   drop_v = scattered (d, d->batch, drop_v, 0.02) * exp (scatter (d, d->own, 0.02));
   double ideality = scattered (d, d->batch, led ? 1.9 : schottky ? 1.08 : 1.65, 0.08);
@@ -143,7 +145,91 @@ static void
 draw_fet (const Draw *d, MlTrueValues *v)
 {
   v->value[ML_TRUE_THRESHOLD] = scattered (d, d->own, written (d->part, ML_KEY_THRESHOLD, 2.1), 0.1);
-  v->value[ML_TRUE_K] = scattered (d, d->own, 0.5, 0.6);
+  const MlAttribute *on = ml_part_attribute (d->part, ML_KEY_ON);
+  double room_v = on ? on->at.value - written (d->part, ML_KEY_THRESHOLD, 2.1) : 0;
+  /* 1 / r = k (v - threshold) of the square law with little across it */
+  double centre = on && room_v > 0.1 ? 1 / (on->quantity.value * room_v) : 0.5;
+  v->value[ML_TRUE_K] = scattered (d, d->own, centre, room_v > 0.1 ? 0.3 : 0.6);
+}
+
+/* Of single-supply types: input currents of some ten nanoampere, output within 1.5 V of the positive supply (data sheets, from memory). */
+static void
+draw_amplifier (const Draw *d, MlTrueValues *v)
+{
+  gboolean comparator = d->part->kind->kind == ML_KIND_COMPARATOR;
+  double offset_v = within (d, 1, comparator ? 0.003 : 0.002) - 1;
+  v->value[ML_TRUE_A_OFFSET] = written (d->part, ML_KEY_OFFSET, 0) + (d->draw == ML_TRUTH_NOMINAL ? 0 : offset_v);
+  v->value[ML_TRUE_A_UPPER] = scattered (d, d->batch, 1.3, 0.25);
+  v->value[ML_TRUE_A_LOWER] = scattered (d, d->batch, 0.06, 0.6);
+  v->value[ML_TRUE_A_OHM] = scattered (d, d->batch, comparator ? 45 : 60, 0.3);
+  v->value[ML_TRUE_A_LIMIT] = scattered (d, d->own, comparator ? 16e-3 : 25e-3, 0.25);
+  v->value[ML_TRUE_A_QUIESCENT] = scattered (d, d->own, comparator ? 0.4e-3 : 0.8e-3, 0.4);
+  v->value[ML_TRUE_A_BIAS] = scattered (d, d->batch, 25e-9, 0.4);
+}
+
+static void
+draw_adjustable (const Draw *d, MlTrueValues *v)
+{
+  draw_regulator (d, v);
+  v->value[ML_TRUE_U_V] = within (d, written (d->part, ML_KEY_REFERENCE, 1.25), 0.02);
+  v->value[ML_TRUE_U_QUIESCENT] = scattered (d, d->own, 50e-6, 0.2);
+}
+
+static void
+draw_converter (const Draw *d, MlTrueValues *v)
+{
+  draw_regulator (d, v);
+  v->value[ML_TRUE_U_QUIESCENT] = scattered (d, d->own, 2e-3, 0.4);
+  v->value[ML_TRUE_U_EFFICIENCY] = written (d->part, ML_KEY_EFFICIENCY, 0.86) + scatter (d, d->own, 0.03);
+  v->value[ML_TRUE_U_START] = scattered (d, d->own, written (d->part, ML_KEY_START, 4), 0.15);
+}
+
+static void
+draw_shunt (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_S_V] = within (d, written (d->part, ML_KEY_REFERENCE, 2.495), 0.01);
+  v->value[ML_TRUE_S_OHM] = scattered (d, d->batch, 0.25, 0.4);
+  v->value[ML_TRUE_S_BIAS] = scattered (d, d->batch, 2e-6, 0.3);
+}
+
+static void
+draw_coupler (const Draw *d, MlTrueValues *v)
+{
+  draw_junction (d, v);
+  v->value[ML_TRUE_RATIO] = scattered (d, d->own, written (d->part, ML_KEY_RATIO, 1.1), 0.35);
+}
+
+static void
+draw_clamp (const Draw *d, MlTrueValues *v)
+{
+  gboolean varistor = d->part->kind->kind == ML_KIND_VARISTOR;
+  v->value[ML_TRUE_C_V] = toleranced (d, ML_KEY_CLAMP, varistor ? 40 : 30, varistor ? 0.1 : 0.05);
+  v->value[ML_TRUE_C_BEND] = varistor ? scattered (d, d->batch, 28, 0.15) : scattered (d, d->batch, 4.5, 0.4) * ml_true_thermal_voltage (d->world);
+}
+
+/* R25 exp (B (1/T - 1/T25)) (IEC 60539-1, from memory); a bench within three degrees of what the world says. */
+static double
+thermistor_ohm (const Draw *d)
+{
+  double warmth_c = d->draw == ML_TRUTH_NOMINAL ? 0 : 3 * (2 * ml_random_uniform (d->batch) - 1);
+  double kelvin = 273.15 + d->world->temperature_c + warmth_c, beta = within (d, written (d->part, ML_KEY_BETA, 3950), 0.02);
+  return toleranced (d, ML_KEY_VALUE, 10e3, 0.1) * exp (beta * (1 / kelvin - 1 / 298.15));
+}
+
+/* 70 % and 15 % of a 12 V winding where nothing is written (common practice). */
+static void
+draw_coil (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_OHM] = toleranced (d, ML_KEY_RESISTANCE, 400, 0.1);
+  v->value[ML_TRUE_PULL_V] = scattered (d, d->own, written (d->part, ML_KEY_PULL, 8), 0.1);
+  v->value[ML_TRUE_RELEASE_V] = scattered (d, d->own, written (d->part, ML_KEY_RELEASE, 1.8), 0.25);
+}
+
+static void
+draw_junction_gate (const Draw *d, MlTrueValues *v)
+{
+  v->value[ML_TRUE_THRESHOLD] = scattered (d, d->own, fabs (written (d->part, ML_KEY_THRESHOLD, 2)), 0.2);
+  v->value[ML_TRUE_K] = scattered (d, d->own, written (d->part, ML_KEY_IDSS, 5e-3), 0.3);
 }
 
 static double
@@ -163,18 +249,29 @@ ml_true_values_draw (const MlPart *part, MlTruthDraw draw, gboolean known, MlRan
     {
     case ML_KIND_RESISTOR: *ohm = toleranced (&d, ML_KEY_VALUE, 4.7e3, 0.05); break;
     case ML_KIND_POTENTIOMETER: *ohm = toleranced (&d, ML_KEY_VALUE, 10e3, 0.2); break;
-    case ML_KIND_COIL: *ohm = toleranced (&d, ML_KEY_RESISTANCE, 400, 0.1); break;
+    case ML_KIND_COIL: draw_coil (&d, &v); break;
+    case ML_KIND_THERMISTOR: *ohm = thermistor_ohm (&d); break;
+    case ML_KIND_VARISTOR: case ML_KIND_TVS: draw_clamp (&d, &v); break;
     case ML_KIND_FUSE: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.2), 0.3); break;
     case ML_KIND_INDUCTOR: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.5), 0.15); break;
     case ML_KIND_LINK: *ohm = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 0.01), 0.3); break;
     case ML_KIND_SWITCH: case ML_KIND_CHANGEOVER: case ML_KIND_CONTACT: *ohm = scattered (&d, random, 0.04, 0.4); break;
     case ML_KIND_CAPACITOR: *ohm = scattered (&d, random, 2e9, 1.0); break;
-    case ML_KIND_LAMP: *ohm = scattered (&d, random, lamp_ohm (part), 0.1); break;
+    case ML_KIND_LAMP:
+      *ohm = scattered (&d, random, lamp_ohm (part), 0.1);
+      v.value[ML_TRUE_LAMP_V] = written (part, ML_KEY_VOLTAGE, 12);
+      break;
     case ML_KIND_DIODE: case ML_KIND_LED: case ML_KIND_BRIDGE: draw_junction (&d, &v); break;
     case ML_KIND_ZENER: draw_zener (&d, &v); break;
     case ML_KIND_NPN: case ML_KIND_PNP: draw_transistor (&d, &v); break;
     case ML_KIND_NMOS: case ML_KIND_PMOS: draw_fet (&d, &v); break;
     case ML_KIND_REGULATOR: draw_regulator (&d, &v); break;
+    case ML_KIND_ADJUSTABLE: draw_adjustable (&d, &v); break;
+    case ML_KIND_CONVERTER: draw_converter (&d, &v); break;
+    case ML_KIND_SHUNT: draw_shunt (&d, &v); break;
+    case ML_KIND_OPTO: draw_coupler (&d, &v); break;
+    case ML_KIND_OPAMP: case ML_KIND_COMPARATOR: draw_amplifier (&d, &v); break;
+    case ML_KIND_NJFET: case ML_KIND_PJFET: draw_junction_gate (&d, &v); break;
     case ML_KIND_BATTERY:
       v.value[ML_TRUE_B_V] = written (part, ML_KEY_VOLTAGE, 9);
       v.value[ML_TRUE_B_OHM] = scattered (&d, random, written (part, ML_KEY_RESISTANCE, 1), 0.3);

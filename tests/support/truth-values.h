@@ -15,7 +15,14 @@ enum
   ML_TRUE_Q_IS = 0, ML_TRUE_Q_GAIN, ML_TRUE_Q_REVERSE, ML_TRUE_Q_EARLY,         /* npn, pnp */
   ML_TRUE_THRESHOLD = 0, ML_TRUE_K,                                             /* nmos, pmos */
   ML_TRUE_U_V = 0, ML_TRUE_U_DROPOUT, ML_TRUE_U_QUIESCENT, ML_TRUE_U_LIMIT,     /* regulator */
+  ML_TRUE_U_EFFICIENCY, ML_TRUE_U_START,                                        /* converter beside these */
   ML_TRUE_B_V = 0, ML_TRUE_B_OHM,                                               /* battery */
+  ML_TRUE_PULL_V = 1, ML_TRUE_RELEASE_V,                                        /* coil beside its resistance */
+  ML_TRUE_LAMP_V = 1,                                                           /* lamp beside its hot resistance */
+  ML_TRUE_C_V = 0, ML_TRUE_C_BEND,                                              /* tvs: volts per e; varistor: exponent */
+  ML_TRUE_S_V = 0, ML_TRUE_S_OHM, ML_TRUE_S_BIAS,                               /* shunt */
+  ML_TRUE_RATIO = ML_TRUE_LEAK + 1,                                             /* opto beside its emitter */
+  ML_TRUE_A_OFFSET = 0, ML_TRUE_A_UPPER, ML_TRUE_A_LOWER, ML_TRUE_A_OHM, ML_TRUE_A_LIMIT, ML_TRUE_A_QUIESCENT, ML_TRUE_A_BIAS, /* opamp, comparator */
   ML_N_TRUE = 12
 };
 

@@ -11,6 +11,9 @@
 #define MOST_KIND_PINS 8
 #define CLOSED_CONTACT_OHM 0.01
 #define USUAL_SHORT_OHM 0.3
+#define MOST_MOVES 6
+#define OWN_CURRENT_A 2.5e-3 /* an adjustable regulator's, out of its output: data sheets ask for a load of some milliamperes (from memory) */
+#define STIFF_SHARE 1e-3 /* a place that a meter loads by less is read by a straight line */
 
 const MlTruthWorld ML_TRUTH_USUAL = { 25, 1, 1 };
 
@@ -24,6 +27,7 @@ typedef struct
   int first_supply;  /* branch of the condition's first supply */
   double *x;
   gboolean solved;
+  MlTruthFactors factors; /* about x; jacobian NULL until asked for */
 } Bench;
 
 struct _MlTruth
@@ -39,7 +43,8 @@ struct _MlTruth
   double **healthy_x;       /* per condition: net voltages without faults, the start of everything else */
 };
 
-typedef struct { MlTruth *truth; Bench *bench; const MlCondition *condition; int index; } Builder;
+/* pulled: per part, coils that hold their armature. */
+typedef struct { MlTruth *truth; Bench *bench; const MlCondition *condition; int index; const gboolean *pulled; } Builder;
 
 /* ---- drawing a unit ---- */
 
@@ -132,6 +137,7 @@ bench_free (const MlTruth *truth, Bench *bench)
   g_free (bench->net_node);
   g_array_unref (bench->like);
   ml_truth_network_clear (&bench->network);
+  ml_truth_factors_clear (&bench->factors);
   g_free (bench->x);
   g_free (bench);
 }
@@ -359,6 +365,14 @@ add_transistor (Builder *b, const int *pins, const MlTrueValues *v, double sign,
   resistor_between (b, pins[0], pins[2], 1e10); /* what a real one leaks */
 }
 
+/* A substrate: 0.7 V at 10 mA (common practice). */
+static void
+add_substrate (Builder *b, int anode, int cathode)
+{
+  if (anode != cathode)
+    ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { anode, cathode }, (double[]) { 1.5e-12, 1.2 * 0.0257, 1e12 });
+}
+
 static void
 add_regulator (Builder *b, int part, const int *pins, const MlTrueValues *v, double factor)
 {
@@ -369,8 +383,128 @@ add_regulator (Builder *b, int part, const int *pins, const MlTrueValues *v, dou
                           (double[]) { v->value[ML_TRUE_U_V] * factor, v->value[ML_TRUE_U_DROPOUT], v->value[ML_TRUE_U_QUIESCENT],
                                        v->value[ML_TRUE_U_LIMIT] });
   resistor_between (b, pins[1], pins[2], 60e6); /* its own divider */
-  int nodes[] = { pins[2], pins[0] };           /* substrate: 0.7 V at 10 mA when the input is reversed (common practice) */
-  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, nodes, (double[]) { 1.5e-12, 1.2 * 0.0257, 1e12 });
+  add_substrate (b, pins[2], pins[0]);
+}
+
+/* What holds the output at a supply when the output stage has failed that way, beside which the chip does nothing; FALSE: it works. */
+static gboolean
+add_stuck (Builder *b, int part, const int *pins)
+{
+  const double stuck_ohm = 40;
+  gboolean high = fault_of (b, part, ML_FAULT_STUCK_HIGH) != NULL, low = fault_of (b, part, ML_FAULT_STUCK_LOW) != NULL;
+  if (high || low)
+    resistor_between (b, pins[2], pins[high ? 3 : 4], stuck_ohm);
+  return high || low || fault_of (b, part, ML_FAULT_DEAD);
+}
+
+/* The substrate's junctions, what the chip draws itself, and inputs of a gigohm. */
+static void
+add_around_amplifier (Builder *b, const int *pins, const MlTrueValues *v)
+{
+  add_substrate (b, pins[4], pins[3]);
+  add_substrate (b, pins[4], pins[2]);
+  ml_truth_network_add (&b->bench->network, ML_LAW_SINK, (int[]) { pins[3], pins[4] }, &v->value[ML_TRUE_A_QUIESCENT]);
+  resistor_between (b, pins[0], pins[4], 1e9);
+  resistor_between (b, pins[1], pins[4], 1e9);
+}
+
+static void
+add_amplifier (Builder *b, int part, const int *pins, const MlTrueValues *v)
+{
+  add_around_amplifier (b, pins, v);
+  add_substrate (b, pins[2], pins[3]);
+  if (!add_stuck (b, part, pins))
+    ml_truth_network_add (&b->bench->network, ML_LAW_AMPLIFIER, pins,
+                          (double[]) { v->value[ML_TRUE_A_OFFSET], 1e5, v->value[ML_TRUE_A_UPPER], v->value[ML_TRUE_A_LOWER], v->value[ML_TRUE_A_OHM],
+                                       v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_BIAS] });
+}
+
+static void
+add_comparator (Builder *b, int part, const int *pins, const MlTrueValues *v)
+{
+  const MlAttribute *output = ml_part_attribute (&b->truth->actual->parts[part], ML_KEY_OUTPUT);
+  gboolean sources = output && !strcmp (output->text, "pushpull");
+  add_around_amplifier (b, pins, v);
+  if (!add_stuck (b, part, pins))
+    ml_truth_network_add (&b->bench->network, ML_LAW_COMPARATOR, pins,
+                          (double[]) { v->value[ML_TRUE_A_OFFSET], v->value[ML_TRUE_A_OHM], v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_OHM],
+                                       sources ? v->value[ML_TRUE_A_LIMIT] : 0, v->value[ML_TRUE_A_BIAS] });
+}
+
+/* in out adjust. Most of what it needs itself goes to the output, some microamperes to the adjust pin; no current leaves by a ground. */
+static void
+add_adjustable (Builder *b, int part, const int *pins, const MlTrueValues *v, double factor)
+{
+  if (fault_of (b, part, ML_FAULT_THROUGH))
+    resistor_between (b, pins[0], pins[1], USUAL_SHORT_OHM);
+  if (fault_of (b, part, ML_FAULT_DEAD))
+    return;
+  ml_truth_network_add (&b->bench->network, ML_LAW_REGULATOR, pins,
+                        (double[]) { v->value[ML_TRUE_U_V] * factor, v->value[ML_TRUE_U_DROPOUT], v->value[ML_TRUE_U_QUIESCENT], v->value[ML_TRUE_U_LIMIT] });
+  ml_truth_network_add (&b->bench->network, ML_LAW_SINK, pins, &(double) { OWN_CURRENT_A });
+  add_substrate (b, pins[1], pins[0]);
+}
+
+static void
+add_shunt (Builder *b, const int *pins, const MlTrueValues *v, double factor)
+{
+  add_substrate (b, pins[1], pins[0]);
+  ml_truth_network_add (&b->bench->network, ML_LAW_SHUNT, pins,
+                        (double[]) { v->value[ML_TRUE_S_V] * factor, v->value[ML_TRUE_S_OHM], v->value[ML_TRUE_S_BIAS] });
+}
+
+static void
+add_coupler (Builder *b, const int *pins, const MlTrueValues *v)
+{
+  int inner = new_node (b, pins[0]);
+  resistor_between (b, pins[0], inner, v->value[ML_TRUE_SERIES]);
+  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { inner, pins[1] },
+                        (double[]) { v->value[ML_TRUE_IS], v->value[ML_TRUE_NVT], v->value[ML_TRUE_LEAK] });
+  ml_truth_network_add (&b->bench->network, ML_LAW_COUPLER, (int[]) { inner, pins[1], pins[2], pins[3] },
+                        (double[]) { v->value[ML_TRUE_IS], v->value[ML_TRUE_NVT], v->value[ML_TRUE_RATIO] });
+}
+
+static void
+add_converter (Builder *b, int part, const int *pins, const MlTrueValues *v, double factor)
+{
+  if (fault_of (b, part, ML_FAULT_THROUGH))
+    resistor_between (b, pins[0], pins[1], USUAL_SHORT_OHM);
+  resistor_between (b, pins[1], pins[2], 60e6); /* its own divider */
+  if (!fault_of (b, part, ML_FAULT_DEAD))
+    ml_truth_network_add (&b->bench->network, ML_LAW_CONVERTER, pins,
+                          (double[]) { v->value[ML_TRUE_U_V] * factor, v->value[ML_TRUE_U_EFFICIENCY], v->value[ML_TRUE_U_LIMIT], v->value[ML_TRUE_U_START],
+                                       v->value[ML_TRUE_U_QUIESCENT] });
+}
+
+/* Either way: the stated current at the stated voltage. */
+static void
+add_suppressor (Builder *b, const int *pins, const MlTrueValues *v)
+{
+  for (guint way = 0; way < 2; way++)
+    ml_truth_network_add (&b->bench->network, ML_LAW_BREAKDOWN, (int[]) { pins[way], pins[!way] },
+                          (double[]) { v->value[ML_TRUE_C_V], 1e-3, v->value[ML_TRUE_C_BEND] });
+}
+
+/* With the drain's diode to the source. */
+static void
+add_insulated_gate (Builder *b, const int *pins, const MlTrueValues *v, double sign)
+{
+  int inner = new_node (b, pins[0]), anode = sign > 0 ? pins[2] : inner, cathode = sign > 0 ? inner : pins[2];
+  ml_truth_network_add (&b->bench->network, ML_LAW_FET, pins, (double[]) { v->value[ML_TRUE_THRESHOLD], v->value[ML_TRUE_K], sign });
+  resistor_between (b, pins[0], inner, 0.08);
+  ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { anode, cathode }, (double[]) { 1e-12, 1.25 * 0.0257, 1e11 });
+}
+
+/* W. Shockley 1952: idss (1 - vgs / vp)^2, the square law with a negative threshold; and the gate's two junctions. */
+static void
+add_junction_gate (Builder *b, const int *pins, const MlTrueValues *v, double sign)
+{
+  double pinch_v = v->value[ML_TRUE_THRESHOLD];
+  ml_truth_network_add (&b->bench->network, ML_LAW_FET, pins, (double[]) { -pinch_v, 2 * v->value[ML_TRUE_K] / (pinch_v * pinch_v), sign });
+  for (guint end = 0; end < 3; end += 2)
+    if (pins[1] != pins[end])
+      ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { pins[sign > 0 ? 1 : end], pins[sign > 0 ? end : 1] },
+                            (double[]) { 1e-14, 0.0257, 1e11 });
 }
 
 static void
@@ -414,6 +548,16 @@ setting_of (const Builder *b, int part)
   return NULL;
 }
 
+/* common no nc: where the setting does not say, the coil decides. */
+static void
+add_relay_contact (Builder *b, int part, const int *pins, double ohm)
+{
+  const MlSetting *setting = setting_of (b, part);
+  int coil = b->truth->actual->parts[part].by;
+  gboolean pulled = setting ? setting->state == ML_SETTING_CLOSED : coil >= 0 && b->pulled && b->pulled[coil];
+  resistor_between (b, pins[0], pins[pulled ? 1 : 2], ohm);
+}
+
 static void
 add_contact (Builder *b, int part, const int *pins, double ohm)
 {
@@ -451,13 +595,12 @@ pins_in_order (Builder *b, int part, int *ret_nodes)
 gboolean
 ml_truth_knows (const MlBoard *board)
 {
-  static const MlKind UNKNOWN[] = { ML_KIND_THERMISTOR, ML_KIND_VARISTOR, ML_KIND_TVS, ML_KIND_CONTACT, ML_KIND_NJFET, ML_KIND_PJFET,
-                                    ML_KIND_THYRISTOR, ML_KIND_TRIAC, ML_KIND_ADJUSTABLE, ML_KIND_SHUNT, ML_KIND_OPAMP, ML_KIND_COMPARATOR,
-                                    ML_KIND_OPTO, ML_KIND_CONVERTER };
   for (guint i = 0; i < board->n_parts; i++)
-    for (guint k = 0; k < G_N_ELEMENTS (UNKNOWN); k++)
-      if (board->parts[i].kind->kind == UNKNOWN[k])
-        return FALSE;
+    if (board->parts[i].kind->kind == ML_KIND_THYRISTOR || board->parts[i].kind->kind == ML_KIND_TRIAC)
+      return FALSE;
+  for (guint i = 0; i < board->n_nets; i++)
+    if (board->nets[i].switching) /* its d.c. value is an average over states */
+      return FALSE;
   return TRUE;
 }
 
@@ -472,9 +615,16 @@ add_part (Builder *b, int part)
   switch (p->kind->kind)
     {
     case ML_KIND_RESISTOR: case ML_KIND_COIL: case ML_KIND_FUSE: case ML_KIND_INDUCTOR: case ML_KIND_LINK: case ML_KIND_CAPACITOR:
-    case ML_KIND_LAMP:
+    case ML_KIND_THERMISTOR:
       resistor_between (b, pins[0], pins[1], v->value[ML_TRUE_OHM] * factor);
       break;
+    case ML_KIND_LAMP:
+      ml_truth_network_add (&b->bench->network, ML_LAW_FILAMENT, pins, (double[]) { v->value[ML_TRUE_LAMP_V], v->value[ML_TRUE_OHM] });
+      break;
+    case ML_KIND_VARISTOR:
+      ml_truth_network_add (&b->bench->network, ML_LAW_VARISTOR, pins, (double[]) { v->value[ML_TRUE_C_V], v->value[ML_TRUE_C_BEND] });
+      break;
+    case ML_KIND_TVS: add_suppressor (b, pins, v); break;
     case ML_KIND_POTENTIOMETER: add_potentiometer (b, part, pins, v->value[ML_TRUE_OHM] * factor); break;
     case ML_KIND_SWITCH: case ML_KIND_CHANGEOVER: add_contact (b, part, pins, v->value[ML_TRUE_OHM]); break;
     case ML_KIND_DIODE: case ML_KIND_LED: add_junction (b, pins[0], pins[1], v); break;
@@ -482,11 +632,18 @@ add_part (Builder *b, int part)
     case ML_KIND_BRIDGE: add_bridge (b, part, pins, v); break;
     case ML_KIND_NPN: add_transistor (b, pins, v, fault_of (b, part, ML_FAULT_WRONG_PART) ? -1 : 1, factor); break;
     case ML_KIND_PNP: add_transistor (b, pins, v, fault_of (b, part, ML_FAULT_WRONG_PART) ? 1 : -1, factor); break;
-    case ML_KIND_NMOS: case ML_KIND_PMOS:
-      ml_truth_network_add (&b->bench->network, ML_LAW_FET, pins,
-                            (double[]) { v->value[ML_TRUE_THRESHOLD], v->value[ML_TRUE_K], p->kind->kind == ML_KIND_NMOS ? 1 : -1 });
-      break;
+    case ML_KIND_NMOS: add_insulated_gate (b, pins, v, 1); break;
+    case ML_KIND_PMOS: add_insulated_gate (b, pins, v, -1); break;
+    case ML_KIND_NJFET: add_junction_gate (b, pins, v, 1); break;
+    case ML_KIND_PJFET: add_junction_gate (b, pins, v, -1); break;
     case ML_KIND_REGULATOR: add_regulator (b, part, pins, v, factor); break;
+    case ML_KIND_ADJUSTABLE: add_adjustable (b, part, pins, v, factor); break;
+    case ML_KIND_CONVERTER: add_converter (b, part, pins, v, factor); break;
+    case ML_KIND_SHUNT: add_shunt (b, pins, v, factor); break;
+    case ML_KIND_OPTO: add_coupler (b, pins, v); break;
+    case ML_KIND_OPAMP: add_amplifier (b, part, pins, v); break;
+    case ML_KIND_COMPARATOR: add_comparator (b, part, pins, v); break;
+    case ML_KIND_CONTACT: add_relay_contact (b, part, pins, v->value[ML_TRUE_OHM]); break;
     case ML_KIND_BLOCK: add_block (b, part, b->bench->pin_node[part]); break;
     case ML_KIND_BATTERY:
       {
@@ -554,11 +711,11 @@ fill_start (Bench *bench, const double *net_v, guint n_nets)
 }
 
 static Bench *
-bench_new (MlTruth *truth, int condition)
+bench_build (MlTruth *truth, int condition, const gboolean *pulled)
 {
   const MlBoard *board = truth->actual;
   Bench *bench = g_new0 (Bench, 1);
-  Builder b = { truth, bench, &board->conditions[condition], condition };
+  Builder b = { truth, bench, &board->conditions[condition], condition, pulled };
   ml_truth_network_init (&bench->network);
   bench->like = g_array_new (FALSE, TRUE, sizeof (int));
   bench->net_node = g_new0 (int, MAX (1, board->n_nets));
@@ -572,6 +729,42 @@ bench_new (MlTruth *truth, int condition)
   bench->x = g_new0 (double, ml_truth_network_size (&bench->network) + 1);
   fill_start (bench, truth->healthy_x[condition], board->n_nets);
   bench->solved = ml_truth_network_solve (&bench->network, bench->x);
+  return bench;
+}
+
+/* Which coils have contacts to move, pull in (from their pulling voltage) or hold on (down to their releasing one); TRUE: one has changed. */
+static gboolean
+move_armatures (const MlTruth *truth, const Bench *bench, gboolean *pulled)
+{
+  gboolean moved = FALSE;
+  for (guint i = 0; i < truth->actual->n_parts && bench->solved; i++)
+    {
+      int coil = truth->actual->parts[i].kind->kind == ML_KIND_CONTACT ? truth->actual->parts[i].by : -1;
+      if (coil < 0)
+        continue;
+      const double *v = truth->values[coil].value;
+      double across = fabs (ml_truth_at (bench->x, bench->pin_node[coil][0]) - ml_truth_at (bench->x, bench->pin_node[coil][1]));
+      gboolean holds = across > v[pulled[coil] ? ML_TRUE_RELEASE_V : ML_TRUE_PULL_V];
+      moved = moved || holds != pulled[coil];
+      pulled[coil] = holds;
+    }
+  return moved;
+}
+
+/* From rest: every armature released, then as the coils say. A relay that breaks its own current never settles. */
+static Bench *
+bench_new (MlTruth *truth, int condition)
+{
+  const MlBoard *board = truth->actual;
+  g_autofree gboolean *pulled = g_new0 (gboolean, board->n_parts + 1);
+  Bench *bench = bench_build (truth, condition, pulled);
+  guint moves = 0;
+  while (moves++ < MOST_MOVES && move_armatures (truth, bench, pulled))
+    {
+      bench_free (truth, bench);
+      bench = bench_build (truth, condition, pulled);
+    }
+  bench->solved = bench->solved && moves <= MOST_MOVES;
   if (bench->solved && !truth->n_faults && !truth->healthy_x[condition])
     {
       truth->healthy_x[condition] = g_new0 (double, board->n_nets);
@@ -616,6 +809,18 @@ with_meter (Bench *bench, int red, int black, MlTruthLaw law, const double *figu
   return solved ? ml_truth_at (x, red) - ml_truth_at (x, black) : NAN;
 }
 
+/* What a voltmeter shows: where it hardly loads the circuit, from the resistance between the two places. */
+static double
+volts (Bench *bench, int red, int black, double input_ohm)
+{
+  if (!bench->factors.jacobian && !ml_truth_network_factor (&bench->network, bench->x, &bench->factors))
+    return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+  double ohm = ml_truth_factors_ohm (&bench->factors, red, black);
+  if (!(fabs (ohm) < STIFF_SHARE * input_ohm))
+    return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+  return (ml_truth_at (bench->x, red) - ml_truth_at (bench->x, black)) / (1 + ohm / input_ohm);
+}
+
 /* Ranges of a common meter: full scale drops half a volt, at most 1 mA (common practice, no source). */
 static double
 ohms (Bench *bench, int red, int black)
@@ -648,7 +853,7 @@ read_on (Bench *bench, MlTruth *truth, const MlTruthPlace *place, double input_o
     return ohms (bench, red, black);
   if (place->reads == ML_READS_DIODE)
     return diode_test (bench, red, black);
-  return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+  return volts (bench, red, black, input_ohm);
 }
 
 double
