@@ -191,6 +191,19 @@ picture_new (PartPicture of, int width, int height)
 }
 
 GtkWidget *
+ml_glyph_button_new (MlGlyph glyph, int size, const char *name)
+{
+  GtkWidget *button = gtk_button_new ();
+
+  gtk_button_set_child (GTK_BUTTON (button), ml_glyph_new (glyph, size));
+  gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
+  gtk_widget_add_css_class (button, "small");
+  gtk_widget_set_tooltip_text (button, name);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
+  return button;
+}
+
+GtkWidget *
 ml_part_picture_new (MlKind kind, int width, int height, MlPaper paper)
 {
   return picture_new ((PartPicture){ kind, NULL, paper }, width, height);

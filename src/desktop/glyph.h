@@ -29,6 +29,8 @@ typedef enum
 
 /** ml_glyph_new: size in pixels at 100 % text; it grows with the text. Not seen by screen readers: the button carries the name. */
 GtkWidget *ml_glyph_new (MlGlyph glyph, int size);
+/** ml_glyph_button_new: a small button without a frame that shows it; name is its tooltip and what a screen reader says. */
+GtkWidget *ml_glyph_button_new (MlGlyph glyph, int size, const char *name);
 /** ml_part_picture_new: the symbol of a part kind, in the text colour's paper. */
 GtkWidget *ml_part_picture_new (MlKind kind, int width, int height, MlPaper paper);
 /** ml_symbol_picture_new: of an artwork by name, which must be a constant. */

@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A card's inside, shared by bench-card.c (the card), bench-card-supplies.c (what the supplies show) and bench-card-settings.c (switches). */
+#pragma once
+
+#include "desktop/bench-card.h"
+
+G_BEGIN_DECLS
+
+struct _MlBenchCard
+{
+  GtkWidget parent_instance;
+
+  /* owned */
+  MlDocument *document;
+  char *footer_words; /* what the footer was built from */
+
+  /* template */
+  GtkWidget *column;
+  GtkWidget *number, *name, *count;
+  GtkWidget *stack, *picture, *footer, *editor;
+
+  int condition;
+  MlPaper paper;
+  gboolean updating;
+};
+
+/* bench-card.c */
+const MlCondition *ml_bench_card_shown (MlBenchCard *self); /* NULL: the board has it no more */
+/* Takes an edit's result: applies it, or tells what stood in the way. */
+gboolean ml_bench_card_apply (MlBenchCard *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
+
+/* bench-card-supplies.c */
+int ml_bench_card_supply_reading (MlBenchCard *self); /* the standing reading of the first supply in this condition, or -1 */
+void ml_bench_card_add_shows (MlBenchCard *self);
+
+/* bench-card-settings.c */
+void ml_bench_card_add_settings (MlBenchCard *self);
+
+G_END_DECLS
