@@ -143,8 +143,10 @@ write_places (MlDocument *self)
     parts[i] = (int) i;
   ml_layout_places (ml_desktop_sheet_scene (self->sheet), places);
   g_autoptr (MlText) text = ml_board_edit_place (board, parts, places, board->n_parts, NULL);
-  if (text && !ml_text_equal (text, board->text))
-    ml_document_apply (self, text, NULL, "Keep the drawing", NULL);
+  if (!text || ml_text_equal (text, board->text))
+    return;
+  g_autofree char *label = g_strdup (ml_document_undo_label (self)); /* it is undone together with the step before */
+  ml_document_apply (self, text, NULL, label ? label : "Keep the drawing", ML_DOCUMENT_KEEPS_PLACES);
 }
 
 /* How the job's file names the board's: by name when they lie side by side, else by the whole path. */

@@ -68,6 +68,9 @@ struct _MlDocument
   guint pending; /* MlChanged not told yet */
 };
 
+/* The merge word of the step that a save makes by itself when it writes where the parts stand: nothing to see, so undo and redo pass over it. */
+#define ML_DOCUMENT_KEEPS_PLACES "places"
+
 /* document.c */
 void ml_document_note_change (MlDocument *self, guint changed);
 void ml_document_tell (MlDocument *self); /* emits what was noted */

@@ -450,7 +450,10 @@ moved (MlDocument *self, MlJournalWhat what, const char *label)
 void
 ml_document_undo (MlDocument *self)
 {
+  gboolean unseen = g_strcmp0 (ml_history_undo_merge (self->history), ML_DOCUMENT_KEEPS_PLACES) == 0;
   if (ml_history_undo (self->history))
+    moved (self, ML_JOURNAL_UNDO, ml_history_redo_label (self->history));
+  if (unseen && ml_history_undo (self->history))
     moved (self, ML_JOURNAL_UNDO, ml_history_redo_label (self->history));
 }
 
@@ -458,6 +461,8 @@ void
 ml_document_redo (MlDocument *self)
 {
   if (ml_history_redo (self->history))
+    moved (self, ML_JOURNAL_REDO, ml_history_undo_label (self->history));
+  if (g_strcmp0 (ml_history_redo_merge (self->history), ML_DOCUMENT_KEEPS_PLACES) == 0 && ml_history_redo (self->history))
     moved (self, ML_JOURNAL_REDO, ml_history_undo_label (self->history));
 }
 

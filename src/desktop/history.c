@@ -181,6 +181,18 @@ ml_history_redo_label (const MlHistory *self)
   return self->at + 1 < self->states->len ? state_at (self, self->at + 1)->label : NULL;
 }
 
+const char *
+ml_history_undo_merge (const MlHistory *self)
+{
+  return self->at > 0 ? current (self)->merge : NULL;
+}
+
+const char *
+ml_history_redo_merge (const MlHistory *self)
+{
+  return self->at + 1 < self->states->len ? state_at (self, self->at + 1)->merge : NULL;
+}
+
 void
 ml_history_mark_saved (MlHistory *self, MlHistoryText which)
 {

@@ -31,6 +31,9 @@ gboolean ml_history_undo (MlHistory *self); /* FALSE: nothing to undo */
 gboolean ml_history_redo (MlHistory *self);
 const char *ml_history_undo_label (const MlHistory *self); /* NULL: nothing to undo */
 const char *ml_history_redo_label (const MlHistory *self);
+/** ml_history_undo_merge, ml_history_redo_merge: the merge word of the step that would be undone or redone; NULL: none. */
+const char *ml_history_undo_merge (const MlHistory *self);
+const char *ml_history_redo_merge (const MlHistory *self);
 
 /** ml_history_mark_saved: the current texts are what the files hold. */
 void ml_history_mark_saved (MlHistory *self, MlHistoryText which);

@@ -347,6 +347,30 @@ test_document_save_keeps_bytes_and_writes_places (void **state)
   assert_int_equal (left->len, 0);
 }
 
+/* A save writes places by itself; undo and redo must show something each time. */
+static void
+test_document_undo_passes_over_what_a_save_wrote (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture);
+  GError *error = NULL;
+  MlText *text = ml_board_edit_set_title (ml_document_board (document), "Other", &error);
+  ml_document_apply (document, text, NULL, "Name it", NULL);
+  ml_text_unref (text);
+  assert_true (ml_document_save_board (document, NULL, FALSE, &error));
+  assert_true (ml_document_board (document)->parts[0].placed);
+  assert_string_equal (ml_document_undo_label (document), "Name it");
+  ml_document_undo (document);
+  assert_string_not_equal (ml_document_board (document)->title, "Other");
+  assert_null (ml_document_undo_label (document));
+  ml_document_redo (document);
+  assert_string_equal (ml_document_board (document)->title, "Other");
+  assert_true (ml_document_board (document)->parts[0].placed);
+  assert_true (ml_document_is_saved (document));
+  assert_null (ml_document_redo_label (document));
+}
+
 static void
 test_document_save_refuses_a_file_changed_by_someone_else (void **state)
 {
@@ -575,6 +599,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_suppose_changes_points_and_ends, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_may_go_while_computing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_keeps_bytes_and_writes_places, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_undo_passes_over_what_a_save_wrote, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_refuses_a_file_changed_by_someone_else, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_new_board_and_job_are_saved_side_by_side, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_job_without_its_board_opens_and_says_so, set_up, tear_down),
