@@ -185,11 +185,13 @@ void
 ml_choose (GtkWindow *parent, const char *title, const char *text, const char *const *buttons, MlChooseFunc func, gpointer data)
 {
   Choice *choice = g_new0 (Choice, 1);
-  GtkWidget *box, *row, *button = NULL;
+  GtkWidget *box, *row, *label, *button = NULL;
 
   *choice = (Choice){ .choice = -1, .func = func, .data = data };
   choice->window = dialog_new (parent, title, &box);
-  gtk_box_append (GTK_BOX (box), wrapped_label (text));
+  label = wrapped_label (text);
+  gtk_widget_set_name (label, "question-text");
+  gtk_box_append (GTK_BOX (box), label);
   row = button_row (box);
   for (int i = 0; buttons[i] != NULL; i++)
     {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A card's inside, shared by bench-card.c (the card), bench-card-supplies.c (what the supplies show) and bench-card-settings.c (switches). */
+/* A card's inside, shared by bench-card.c (the card), bench-card-supplies.c (one row a supply) and bench-card-settings.c (switches). */
 #pragma once
 
 #include "desktop/bench-card.h"
@@ -12,12 +12,12 @@ struct _MlBenchCard
 
   /* owned */
   MlDocument *document;
-  char *footer_words; /* what the footer was built from */
+  char *rows_words, *footer_words; /* what the rows and the footer were built from */
 
   /* template */
   GtkWidget *column;
   GtkWidget *number, *name, *count;
-  GtkWidget *stack, *picture, *footer, *editor;
+  GtkWidget *stack, *rows, *footer, *editor;
 
   int condition;
   MlPaper paper;
@@ -30,7 +30,8 @@ const MlCondition *ml_bench_card_shown (MlBenchCard *self); /* NULL: the board h
 gboolean ml_bench_card_apply (MlBenchCard *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
 
 /* bench-card-supplies.c */
-int ml_bench_card_supply_reading (MlBenchCard *self); /* the standing reading of the first supply in this condition, or -1 */
+void ml_bench_card_update_supplies (MlBenchCard *self); /* one row a supply; the condition is there */
+char *ml_bench_card_shows (MlBenchCard *self, int supply); /* "shows 85 mA", with the supply's name where there are several; new string */
 void ml_bench_card_add_shows (MlBenchCard *self);
 
 /* bench-card-settings.c */

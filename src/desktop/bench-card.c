@@ -8,9 +8,11 @@
 #include "desktop/bench-card-private.h"
 #include "desktop/bench-picture.h"
 #include "desktop/glyph.h"
+#include "desktop/removal.h"
 #include "desktop/supply-editor.h"
 
 #define CARD_WIDTH 232
+#define COUNT_CHARS 11 /* "12 of 18 read" */
 
 G_DEFINE_FINAL_TYPE (MlBenchCard, ml_bench_card, GTK_TYPE_WIDGET)
 
@@ -86,16 +88,6 @@ editor_failed_cb (GtkWidget *editor, const char *text, gpointer data)
 /* ---- actions of the card ---- */
 
 static void
-reverse_cb (GtkWidget *widget, gpointer data)
-{
-  MlBenchCard *self = data;
-  GError *error = NULL;
-  MlText *text = ml_board_edit_reverse_supply (ml_document_board (self->document), self->condition, 0, &error);
-
-  ml_bench_card_apply (self, text, NULL, error, "Turn the supply round");
-}
-
-static void
 edit_action_cb (GtkWidget *widget, const char *action, GVariant *parameter)
 {
   ml_bench_card_edit_supply (ML_BENCH_CARD (widget), g_variant_get_int32 (parameter));
@@ -105,23 +97,40 @@ static void
 remove_supply_cb (GtkWidget *widget, const char *action, GVariant *parameter)
 {
   MlBenchCard *self = ML_BENCH_CARD (widget);
+  const MlCondition *condition = ml_bench_card_shown (self);
   GError *error = NULL;
   int supply = g_variant_get_int32 (parameter);
-  MlText *text = NULL;
 
-  if (ml_job_edit_spares_supply (ml_document_job (self->document), self->condition, supply, &error))
-    text = ml_board_edit_remove_supply (ml_document_board (self->document), self->condition, supply, &error);
-  ml_bench_card_apply (self, text, NULL, error, "Remove the supply");
+  if (condition == NULL || supply < 0 || supply >= (int) condition->n_supplies)
+    return;
+  MlText *text = ml_board_edit_remove_supply (ml_document_board (self->document), self->condition, supply, &error);
+  if (text == NULL)
+    {
+      ml_bench_card_apply (self, NULL, NULL, error, NULL);
+      return;
+    }
+  g_autoptr (MlBoard) after = ml_board_read (text, NULL);
+  g_autofree char *what = g_strdup_printf ("supply %s of %s", condition->supplies[supply].name, condition->name);
+  MlDropped dropped;
+  MlText *job_text = ml_job_edit_drop_supply (ml_document_job (self->document), self->condition, supply, after, &dropped);
+  ml_removal_offer (widget, self->document, text, job_text, &dropped, what, "Remove the supply");
 }
 
 static void
 remove_condition_cb (GtkWidget *widget, const char *action, GVariant *parameter)
 {
   MlBenchCard *self = ML_BENCH_CARD (widget);
+  const MlCondition *condition = ml_bench_card_shown (self);
   GError *error = NULL;
 
-  ml_bench_card_apply (self, ml_board_edit_remove_condition (ml_document_board (self->document), self->condition, &error), NULL, error,
-                       "Remove the condition");
+  if (condition == NULL)
+    return;
+  g_autofree char *what = g_strdup_printf ("condition %s", condition->name);
+  MlText *text = ml_board_edit_remove_condition (ml_document_board (self->document), self->condition, &error);
+  if (text == NULL)
+    ml_bench_card_apply (self, NULL, NULL, error, NULL);
+  else
+    ml_removal_offer_board (widget, self->document, text, what, "Remove the condition");
 }
 
 static void
@@ -141,8 +150,25 @@ limiting_cb (GtkWidget *widget, const char *action, GVariant *parameter)
   if (ml_document_unit (self->document) < 0)
     return;
   MlText *text = ml_job_edit_add_observation (ml_document_job (self->document), ml_document_unit (self->document),
-                                              ml_document_pass (self->document), self->condition, -1, 0, "limiting", &error);
+                                              ml_document_pass (self->document), self->condition, -1, g_variant_get_int32 (parameter), "limiting", &error);
   ml_bench_card_apply (self, NULL, text, error, "The supply is in its limit");
+}
+
+static void
+add_supply_items (GMenu *menu, const MlCondition *condition, guint supply)
+{
+  static const struct { const char *words, *action; } items[]
+      = { { "Supply %s…", "edit-supply" }, { "Supply %s Is in Its Limit", "limiting" }, { "Remove Supply %s", "remove-supply" } };
+  g_autoptr (GMenu) section = g_menu_new ();
+
+  for (guint i = 0; i < G_N_ELEMENTS (items); i++)
+    {
+      g_auto (GStrv) words = g_strsplit (items[i].words, "%s", 2);
+      g_autofree char *label = g_strconcat (words[0], condition->supplies[supply].name, words[1], NULL);
+      g_autofree char *id = g_strdup_printf ("card.%s(%u)", items[i].action, supply);
+      g_menu_append (section, label, id);
+    }
+  g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
 }
 
 static GMenuModel *
@@ -150,91 +176,50 @@ card_menu (MlBenchCard *self)
 {
   const MlCondition *condition = ml_bench_card_shown (self);
   GMenu *menu = g_menu_new ();
+  g_autoptr (GMenu) last = g_menu_new ();
 
   g_menu_append (menu, "Name…", "card.rename");
   for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
-    {
-      g_autofree char *edit = g_strdup_printf ("Supply %s…", condition->supplies[i].name);
-      g_autofree char *remove = g_strdup_printf ("Remove Supply %s", condition->supplies[i].name);
-      g_autofree char *edit_id = g_strdup_printf ("card.edit-supply(%u)", i), *remove_id = g_strdup_printf ("card.remove-supply(%u)", i);
-      g_menu_append (menu, edit, edit_id);
-      g_menu_append (menu, remove, remove_id);
-    }
-  if (condition != NULL && condition->n_supplies > 0)
-    g_menu_append (menu, "The Supply Is in Its Limit", "card.limiting");
-  g_menu_append (menu, "Add a Supply…", "card.edit-supply(-1)");
-  g_menu_append (menu, "Remove This Condition", "card.remove");
+    add_supply_items (menu, condition, i);
+  g_menu_append (last, "Add a Supply…", "card.edit-supply(-1)");
+  g_menu_append (last, "Remove This Condition", "card.remove");
+  g_menu_append_section (menu, NULL, G_MENU_MODEL (last));
   return G_MENU_MODEL (menu);
-}
-
-static GtkWidget *
-small_button (MlGlyph glyph, const char *name, GCallback clicked, MlBenchCard *self)
-{
-  GtkWidget *button = ml_glyph_button_new (glyph, 14, name);
-
-  g_signal_connect (button, "clicked", clicked, self);
-  return button;
-}
-
-static void
-edit_first_cb (GtkWidget *button, gpointer data)
-{
-  MlBenchCard *self = data;
-
-  ml_bench_card_edit_supply (self, ml_bench_card_shown (self) != NULL && ml_bench_card_shown (self)->n_supplies > 0 ? 0 : -1);
-}
-
-/* The footer is built anew only when it says something else: a button must not go away between press and release. */
-static gboolean
-footer_is_right (MlBenchCard *self)
-{
-  g_autofree char *words = ml_bench_picture_words (ml_document_board (self->document), self->condition);
-  int reading = ml_bench_card_supply_reading (self);
-  g_autofree char *all = g_strdup_printf ("%s %g", words, reading >= 0 ? ml_document_job (self->document)->readings[reading].measured.value : NAN);
-
-  if (g_strcmp0 (all, self->footer_words) == 0)
-    return TRUE;
-  g_free (self->footer_words);
-  self->footer_words = g_steal_pointer (&all);
-  return FALSE;
-}
-
-static void
-fill_footer (MlBenchCard *self)
-{
-  const MlCondition *condition = ml_bench_card_shown (self);
-  GtkWidget *child;
-
-  if (condition != NULL && footer_is_right (self))
-    return;
-  while ((child = gtk_widget_get_first_child (self->footer)) != NULL)
-    gtk_box_remove (GTK_BOX (self->footer), child);
-  if (condition == NULL)
-    return;
-  if (condition->n_supplies > 0)
-    {
-      GtkWidget *turn = small_button (ML_GLYPH_TURN_ROUND, "Turn the supply round", G_CALLBACK (reverse_cb), self);
-      gtk_widget_set_name (turn, "turn-supply");
-      gtk_box_append (GTK_BOX (self->footer), turn);
-    }
-  GtkWidget *edit = small_button (condition->n_supplies > 0 ? ML_GLYPH_PENCIL : ML_GLYPH_PLUS,
-                                  condition->n_supplies > 0 ? "Change the supply" : "Add a supply", G_CALLBACK (edit_first_cb), self);
-  gtk_widget_set_name (edit, "edit-supply");
-  gtk_box_append (GTK_BOX (self->footer), edit);
-  if (condition->n_supplies > 0)
-    ml_bench_card_add_shows (self);
-  ml_bench_card_add_settings (self);
 }
 
 /* ---- showing ---- */
 
-static void
-draw_cb (GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
+/* The footer is built anew only when it says something else: a button must not go away between press and release. */
+static gboolean
+footer_is_right (MlBenchCard *self, const MlCondition *condition)
 {
-  MlBenchCard *self = data;
+  g_autofree char *words = ml_bench_picture_words (ml_document_board (self->document), self->condition);
+  g_autoptr (GString) all = g_string_new (words);
 
-  if (ml_bench_card_shown (self) != NULL)
-    ml_bench_picture_paint (cr, ml_document_board (self->document), self->condition, self->paper, width, height, ml_glyph_text_scale ());
+  for (int i = 0; i < (int) condition->n_supplies; i++)
+    {
+      g_autofree char *shows = ml_bench_card_shows (self, i);
+      g_string_append_printf (all, "; %s", shows);
+    }
+  if (g_strcmp0 (all->str, self->footer_words) == 0)
+    return TRUE;
+  g_free (self->footer_words);
+  self->footer_words = g_strdup (all->str);
+  return FALSE;
+}
+
+static void
+fill_footer (MlBenchCard *self, const MlCondition *condition)
+{
+  GtkWidget *child;
+
+  if (footer_is_right (self, condition))
+    return;
+  while ((child = gtk_widget_get_first_child (self->footer)) != NULL)
+    gtk_box_remove (GTK_BOX (self->footer), child);
+  ml_bench_card_add_shows (self);
+  ml_bench_card_add_settings (self);
+  gtk_widget_set_visible (self->footer, gtk_widget_get_first_child (self->footer) != NULL);
 }
 
 static void
@@ -267,10 +252,8 @@ ml_bench_card_update (MlBenchCard *self)
     gtk_widget_add_css_class (GTK_WIDGET (self), "chosen");
   else
     gtk_widget_remove_css_class (GTK_WIDGET (self), "chosen");
-  gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (self->picture),
-                                       (int) (ML_BENCH_ROW_HEIGHT * ml_glyph_text_scale ()) * (int) MAX (condition->n_supplies, 1));
-  gtk_widget_queue_draw (self->picture);
-  fill_footer (self);
+  ml_bench_card_update_supplies (self);
+  fill_footer (self, condition);
   show_count (self);
   if (ml_bench_card_is_editing (self))
     ml_supply_editor_update (ML_SUPPLY_EDITOR (self->editor));
@@ -281,7 +264,8 @@ void
 ml_bench_card_set_paper (MlBenchCard *self, MlPaper paper)
 {
   self->paper = paper;
-  gtk_widget_queue_draw (self->picture);
+  if (ml_bench_card_shown (self) != NULL)
+    ml_bench_card_update_supplies (self);
 }
 
 int
@@ -299,14 +283,6 @@ number_toggled_cb (GtkToggleButton *number, gpointer data)
     return;
   ml_document_set_condition (self->document, self->condition);
   ml_bench_card_update (self);
-}
-
-static void
-pressed_cb (GtkGestureClick *gesture, int n, double x, double y, gpointer data)
-{
-  MlBenchCard *self = data;
-
-  ml_document_set_condition (self->document, self->condition);
 }
 
 static void
@@ -359,7 +335,11 @@ build_header (MlBenchCard *self)
   gtk_widget_set_hexpand (self->name, TRUE);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->name), GTK_ACCESSIBLE_PROPERTY_LABEL, "Name of the condition", -1);
   self->count = gtk_label_new ("");
+  gtk_label_set_width_chars (GTK_LABEL (self->count), COUNT_CHARS); /* the buttons of the card stay where they are when it changes */
+  gtk_label_set_xalign (GTK_LABEL (self->count), 1.0f);
   gtk_widget_add_css_class (self->count, "faint");
+  g_autofree char *more_id = g_strdup_printf ("card-more-%d", self->condition + 1);
+  gtk_widget_set_name (more, more_id);
   gtk_menu_button_set_child (GTK_MENU_BUTTON (more), ml_glyph_new (ML_GLYPH_MORE, 14));
   gtk_menu_button_set_has_frame (GTK_MENU_BUTTON (more), FALSE);
   gtk_menu_button_set_create_popup_func (GTK_MENU_BUTTON (more), menu_opened_cb, self, NULL);
@@ -379,18 +359,13 @@ static void
 build (MlBenchCard *self)
 {
   GtkWidget *picture_box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 2);
-  GtkGesture *press = gtk_gesture_click_new ();
 
   self->column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 4);
   build_header (self);
   self->stack = gtk_stack_new ();
-  self->picture = g_object_new (GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_PRESENTATION, NULL);
-  gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (self->picture), draw_cb, self, NULL);
-  gtk_gesture_single_set_button (GTK_GESTURE_SINGLE (press), GDK_BUTTON_PRIMARY);
-  g_signal_connect (press, "pressed", G_CALLBACK (pressed_cb), self);
-  gtk_widget_add_controller (self->picture, GTK_EVENT_CONTROLLER (press));
+  self->rows = gtk_box_new (GTK_ORIENTATION_VERTICAL, 0);
   self->footer = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 4);
-  gtk_box_append (GTK_BOX (picture_box), self->picture);
+  gtk_box_append (GTK_BOX (picture_box), self->rows);
   gtk_box_append (GTK_BOX (picture_box), self->footer);
   gtk_stack_add_named (GTK_STACK (self->stack), picture_box, "picture");
   gtk_stack_add_named (GTK_STACK (self->stack), self->editor, "editor");
@@ -405,6 +380,7 @@ ml_bench_card_dispose (GObject *object)
   MlBenchCard *self = ML_BENCH_CARD (object);
 
   g_clear_object (&self->document);
+  g_clear_pointer (&self->rows_words, g_free);
   g_clear_pointer (&self->footer_words, g_free);
   g_clear_pointer (&self->column, gtk_widget_unparent);
   G_OBJECT_CLASS (ml_bench_card_parent_class)->dispose (object);
@@ -420,7 +396,7 @@ ml_bench_card_class_init (MlBenchCardClass *klass)
   gtk_widget_class_set_layout_manager_type (widget_class, GTK_TYPE_BIN_LAYOUT);
   gtk_widget_class_set_css_name (widget_class, "benchcard");
   gtk_widget_class_install_action (widget_class, "card.rename", NULL, rename_cb);
-  gtk_widget_class_install_action (widget_class, "card.limiting", NULL, limiting_cb);
+  gtk_widget_class_install_action (widget_class, "card.limiting", "i", limiting_cb);
   gtk_widget_class_install_action (widget_class, "card.remove", NULL, remove_condition_cb);
   gtk_widget_class_install_action (widget_class, "card.edit-supply", "i", edit_action_cb);
   gtk_widget_class_install_action (widget_class, "card.remove-supply", "i", remove_supply_cb);

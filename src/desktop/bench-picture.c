@@ -166,10 +166,11 @@ paint_lead (cairo_t *cr, const MlPalette *palette, MlColour colour, const char *
 }
 
 static void
-paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, const MlPalette *palette, double width, double height,
+paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolean named, const MlPalette *palette, double width, double height,
               double text_scale)
 {
-  g_autofree char *voltage = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
+  g_autofree char *volts = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
+  g_autofree char *voltage = named ? g_strdup_printf ("%s: %s", supply->name, volts) : g_strdup (volts);
   double box = MIN (BOX_WIDTH * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
 
   round_box (cr, 1, 2, box, height - 4, 5);
@@ -198,19 +199,13 @@ paint_cold (cairo_t *cr, const MlPalette *palette, double width, double height, 
 }
 
 void
-ml_bench_picture_paint (cairo_t *cr, const MlBoard *board, int condition, MlPaper paper, double width, double height, double text_scale)
+ml_bench_picture_paint (cairo_t *cr, const MlBoard *board, int condition, int supply, MlPaper paper, double width, double height, double text_scale)
 {
   const MlCondition *shown = &board->conditions[condition];
   const MlPalette *palette = ml_palette (paper);
-  double row = height / MAX (shown->n_supplies, 1);
 
   if (shown->n_supplies == 0)
     paint_cold (cr, palette, width, height, text_scale);
-  for (guint i = 0; i < shown->n_supplies; i++)
-    {
-      cairo_save (cr);
-      cairo_translate (cr, 0, row * i);
-      paint_supply (cr, board, &shown->supplies[i], palette, width, row, text_scale);
-      cairo_restore (cr);
-    }
+  else
+    paint_supply (cr, board, &shown->supplies[supply], shown->n_supplies > 1, palette, width, height, text_scale);
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The picture on a card of the bench strip: each supply as it stands on the bench, its two leads ending at the named nets. */
+/* The pictures on a card of the bench strip: each supply as it stands on the bench, its two leads ending at the named nets. */
 #pragma once
 
 #include <cairo.h>
@@ -18,7 +18,7 @@ char *ml_bench_setting (const MlBoard *board, int condition, int part);
 
 #define ML_BENCH_ROW_HEIGHT 50 /* of one supply, at 100 % text */
 
-/** ml_bench_picture_paint: into width x height; text_scale 1 at 100 % text. */
-void ml_bench_picture_paint (cairo_t *cr, const MlBoard *board, int condition, MlPaper paper, double width, double height, double text_scale);
+/** ml_bench_picture_paint: that supply of the condition (none: the bench without one) into width x height; text_scale 1 at 100 % text. */
+void ml_bench_picture_paint (cairo_t *cr, const MlBoard *board, int condition, int supply, MlPaper paper, double width, double height, double text_scale);
 
 G_END_DECLS

@@ -14,6 +14,8 @@ struct _MlBenchStrip
   GtkWidget *scrolled, *row, *add;
   GPtrArray *cards;     /* borrowed from row */
   MlPaper paper;
+  int revealed;         /* the condition whose card was brought into view last */
+  guint reveal_source;  /* 0: none waits */
 };
 
 G_DEFINE_FINAL_TYPE (MlBenchStrip, ml_bench_strip, GTK_TYPE_WIDGET)
@@ -37,6 +39,33 @@ add_card (MlBenchStrip *self, int condition)
   g_ptr_array_add (self->cards, card);
 }
 
+/* Brings the chosen card into view; in an idle, since a new card has no place before it is laid out. */
+static gboolean
+reveal_cb (gpointer data)
+{
+  MlBenchStrip *self = data;
+  GtkAdjustment *adjustment = gtk_scrolled_window_get_hadjustment (GTK_SCROLLED_WINDOW (self->scrolled));
+  graphene_rect_t bounds;
+
+  self->reveal_source = 0;
+  if (self->revealed >= 0 && self->revealed < (int) self->cards->len &&
+      gtk_widget_compute_bounds (g_ptr_array_index (self->cards, self->revealed), self->row, &bounds))
+    gtk_adjustment_clamp_page (adjustment, bounds.origin.x, bounds.origin.x + bounds.size.width);
+  return G_SOURCE_REMOVE;
+}
+
+static void
+reveal_chosen (MlBenchStrip *self)
+{
+  int condition = ml_document_condition (self->document);
+
+  if (condition == self->revealed)
+    return;
+  self->revealed = condition;
+  if (self->reveal_source == 0)
+    self->reveal_source = g_idle_add_full (G_PRIORITY_LOW, reveal_cb, self, NULL);
+}
+
 /* As many cards as conditions; those that stay keep what is being typed in them. */
 static void
 update (MlBenchStrip *self)
@@ -52,6 +81,7 @@ update (MlBenchStrip *self)
     ml_bench_card_update (g_ptr_array_index (self->cards, i));
   while (self->cards->len < n)
     add_card (self, (int) self->cards->len);
+  reveal_chosen (self);
 }
 
 static void
@@ -136,6 +166,7 @@ ml_bench_strip_dispose (GObject *object)
 {
   MlBenchStrip *self = ML_BENCH_STRIP (object);
 
+  g_clear_handle_id (&self->reveal_source, g_source_remove);
   if (self->document != NULL)
     g_signal_handlers_disconnect_by_data (self->document, self);
   g_clear_object (&self->document);
@@ -158,6 +189,7 @@ static void
 ml_bench_strip_init (MlBenchStrip *self)
 {
   self->cards = g_ptr_array_new ();
+  self->revealed = -1;
   self->row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10);
   gtk_widget_add_css_class (self->row, "bench-row");
   self->add = gtk_button_new ();

@@ -7,6 +7,7 @@
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
 #include "desktop/line-entry.h"
+#include "desktop/removal.h"
 #include "drawing/symbol-geometry.h"
 
 /* Pins of a new part whose kind leaves the number open. */
@@ -480,17 +481,6 @@ ml_canvas_mirror (MlCanvas *self)
 
 /* ---- removing ---- */
 
-/* What the job says is never lost with what it speaks of: such an edit is refused, and why is said. Takes text. */
-static MlText *
-unless_job_speaks_of_it (MlCanvas *self, MlText *text, GError **error)
-{
-  g_autoptr (MlBoard) after = text ? ml_board_read (text, NULL) : NULL;
-  if (!text || ml_job_edit_fits (ml_document_job (self->document), after, error))
-    return text;
-  ml_text_unref (text);
-  return NULL;
-}
-
 void
 ml_canvas_remove (MlCanvas *self)
 {
@@ -509,9 +499,13 @@ ml_canvas_remove (MlCanvas *self)
   g_autofree char *label
     = pin >= 0 ? g_strdup_printf ("Free %s.%s", name, board->parts[part].pins[pin].name) : g_strdup_printf ("Remove %s", name);
   MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);
-  text = unless_job_speaks_of_it (self, text, &error);
-  if (apply (self, text, error, label) && pin < 0)
-    ml_canvas_select_and_focus (self, -1, -1);
+  if (!text)
+    {
+      apply (self, NULL, error, label);
+      return;
+    }
+  g_autofree char *what = pin >= 0 ? g_strdup_printf ("the wire at %s.%s", name, board->parts[part].pins[pin].name) : g_strdup (name);
+  ml_removal_offer_board (GTK_WIDGET (self), self->document, text, what, label);
 }
 
 /* ---- values and names ---- */

@@ -29,15 +29,30 @@ note_text (GString *text, GtkWidget *widget, const char *name)
   g_string_append_printf (text, "text %s %s\n", name, line);
 }
 
+/* What a test calls the widget: its name, or "menu:Save-As…" for an entry of a menu; new string, NULL when it has none. */
+static char *
+name_of (GtkWidget *widget)
+{
+  const char *name = gtk_widget_get_name (widget);
+  g_autofree char *label = NULL;
+
+  if (strcmp (name, G_OBJECT_TYPE_NAME (widget)) != 0)
+    return g_strdup (name);
+  if (strcmp (name, "GtkModelButton") != 0)
+    return NULL;
+  g_object_get (widget, "text", &label, NULL);
+  return label != NULL ? g_strconcat ("menu:", g_strdelimit (label, " ", '-'), NULL) : NULL;
+}
+
 static void
 note_widget (GString *text, GtkWidget *widget)
 {
-  const char *name = gtk_widget_get_name (widget);
+  g_autofree char *name = name_of (widget);
   GtkNative *native = gtk_widget_get_native (widget);
   double x, y, shift_x, shift_y;
   int left, top;
 
-  if (native == NULL || strcmp (name, G_OBJECT_TYPE_NAME (widget)) == 0 || gtk_native_get_surface (native) == NULL ||
+  if (native == NULL || name == NULL || gtk_native_get_surface (native) == NULL ||
       !surface_origin (gtk_native_get_surface (native), &left, &top))
     return;
   if (!gtk_widget_translate_coordinates (widget, GTK_WIDGET (native), 0, 0, &x, &y))

@@ -22,10 +22,13 @@ MlText *ml_job_edit_add_log (const MlJob *job, const char *when, int unit, const
                              GError **error);
 MlText *ml_job_edit_set_title (const MlJob *job, const char *title, GError **error);
 MlText *ml_job_edit_set_board_file (const MlJob *job, const char *file, GError **error);
-/** ml_job_edit_fits: whether all the job says can still be read beside that board. Error: the first statement that cannot, and how many more. */
-gboolean ml_job_edit_fits (const MlJob *job, MlBoard *board, GError **error);
-/** ml_job_edit_spares_supply: whether nothing read or seen names that supply, or one without a name behind it, whose number would change. */
-gboolean ml_job_edit_spares_supply (const MlJob *job, int condition, int supply, GError **error);
+/* What an edit took out of a job. */
+typedef struct { guint n_readings, n_observations, n_others; } MlDropped;
+/** ml_job_edit_drop_unfit: without the statements that can be read beside the job's board but not beside `after`; counted in *ret_dropped. */
+MlText *ml_job_edit_drop_unfit (const MlJob *job, MlBoard *after, MlDropped *ret_dropped);
+/** ml_job_edit_drop_supply: without what was read and seen of a supply that is gone in `after`; the others of that condition (an index of the job's
+ * board) are called as they are called there: those without a name have moved up. */
+MlText *ml_job_edit_drop_supply (const MlJob *job, int condition, int supply, const MlBoard *after, MlDropped *ret_dropped);
 /** ml_job_edit_rename: names of the board changed; what: "part", "net", "condition". Keeps the job's readings pointing at the same things. */
 MlText *ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const char *to, GError **error);
 /** ml_job_edit_rename_pin: a pin of that part changed its name on the board. */

@@ -198,33 +198,69 @@ test_rename_pin_follows_every_mention (void **state)
   assert_refused (ml_job_edit_rename_pin (job, "Q2", "base", "", &error), &error, "name");
 }
 
-/* What follows from the rule that nothing said is lost: a board without the part, or with renumbered supplies, does not fit. */
-static void
-test_job_keeps_what_it_speaks_of (void **state)
+static MlBoard *
+board_of (const char *bytes)
 {
-  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 running across=R4 volts=1\nreading u1 running across=R4 volts=2\n");
-  g_autoptr (MlText) without = ml_text_new ("board", "reference M\npart Q2 npn collector=A base=B emitter=M\ncondition running\n", -1);
-  g_autoptr (MlBoard) smaller = ml_board_read (without, NULL);
-  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text = ml_text_new ("board", bytes, -1);
 
-  assert_true (ml_job_edit_fits (job, job->board, NULL));
-  assert_false (ml_job_edit_fits (job, smaller, &error));
-  assert_non_null (strstr (error->message, "line 2"));
-  assert_non_null (strstr (error->message, "1 more"));
+  return ml_board_read (text, NULL);
 }
 
+/* Only what spoke of the part that is gone goes, and it is counted; what was wrong before stays for the person to mend. */
 static void
-test_supplies_that_readings_name_are_kept (void **state)
+test_job_lets_go_what_no_longer_fits (void **state)
 {
-  g_autoptr (MlJob) first = read_job ("unit u1\nreading u1 running supply=1 amps=10m\n");
-  g_autoptr (MlJob) named = read_job ("unit u1\nreading u1 running supply=aux amps=10m\n");
+  g_autoptr (MlJob) job = read_job ("# bench\nunit u1\n  fitted R4 value=820\nreading u1 running across=R4 volts=1 # first\n"
+                                    "reading u1 running \\\n  red=A volts=2\nseen u1 running LED1 lit\nreading u1 running across=R4 volts=3\n");
+  g_autoptr (MlBoard) smaller = board_of ("reference M\npart Q2 npn collector=A base=B emitter=M\ncondition running\n");
+  g_autoptr (MlText) same = NULL;
+  g_autoptr (GError) error = NULL;
+  MlDropped dropped;
+
+  same = ml_job_edit_drop_unfit (job, job->board, &dropped);
+  assert_int_equal (dropped.n_readings + dropped.n_observations + dropped.n_others, 0);
+  assert_true (ml_text_equal (same, job->text));
+  assert_text (ml_job_edit_drop_unfit (job, smaller, &dropped), &error, "# bench\nunit u1\nreading u1 running \\\n  red=A volts=2\n");
+  assert_int_equal (dropped.n_readings, 2);
+  assert_int_equal (dropped.n_observations, 1);
+  assert_int_equal (dropped.n_others, 1);
+}
+
+/* Supplies without a name count 1, 2, …: when one goes those behind it move up, and what was read of them with them. */
+static void
+test_readings_follow_supplies_that_move_up (void **state)
+{
+  static const char three[] = "reference M\npart R4 resistor 1=A 2=B\ncondition running\n  supply plus=A minus=M voltage=12\n"
+                              "  supply plus=B minus=M voltage=5\n  supply aux plus=B minus=A voltage=3\n  supply plus=A minus=B voltage=1\n"
+                              "condition other\n  supply plus=A minus=M voltage=12\n  supply plus=B minus=M voltage=5\n";
+  static const char words[] = "unit u1\nreading u1 running supply=1 amps=10m\nreading u1 running supply=2 amps=20m volts=4.9\n"
+                              "reading u1 running supply=aux amps=30m\nreading u1 running supply=3 amps=40m\nreading u1 other supply=2 amps=50m\n"
+                              "seen u1 running supply limiting\nseen u1 running supply 3 limiting\n";
+  static const struct { int supply; const char *line; guint n_readings, n_observations; const char *left; } table[] = {
+    { 0, "  supply plus=A minus=M voltage=12\n", 1, 1, "unit u1\nreading u1 running supply=1 amps=20m volts=4.9\nreading u1 running supply=aux amps=30m\n"
+      "reading u1 running supply=2 amps=40m\nreading u1 other supply=2 amps=50m\nseen u1 running supply 2 limiting\n" },
+    { 1, "  supply plus=B minus=M voltage=5\n", 1, 0, "unit u1\nreading u1 running supply=1 amps=10m\nreading u1 running supply=aux amps=30m\n"
+      "reading u1 running supply=2 amps=40m\nreading u1 other supply=2 amps=50m\nseen u1 running supply limiting\nseen u1 running supply 2 limiting\n" },
+    { 2, "  supply aux plus=B minus=A voltage=3\n", 1, 0, "unit u1\nreading u1 running supply=1 amps=10m\nreading u1 running supply=2 amps=20m volts=4.9\n"
+      "reading u1 running supply=3 amps=40m\nreading u1 other supply=2 amps=50m\nseen u1 running supply limiting\nseen u1 running supply 3 limiting\n" },
+  };
+  g_autoptr (MlBoard) before = board_of (three);
+  g_autoptr (MlText) job_text = ml_text_new ("job", words, -1);
+  g_autoptr (MlJob) job = ml_job_read (job_text, before, NULL);
   g_autoptr (GError) error = NULL;
 
-  assert_false (ml_job_edit_spares_supply (first, 0, 0, &error));
-  assert_non_null (strstr (error->message, "supply 1 in running (line 2)"));
-  assert_true (ml_job_edit_spares_supply (first, 0, 1, NULL));
-  assert_true (ml_job_edit_spares_supply (named, 0, 0, NULL)); /* a name stays when numbers move up */
-  assert_false (ml_job_edit_spares_supply (named, 0, 1, NULL));
+  assert_int_equal (job->n_readings, 5);
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      const char *line = strstr (three, table[i].line);
+      g_autofree char *start = g_strndup (three, (gsize) (line - three)), *without = g_strconcat (start, line + strlen (table[i].line), NULL);
+      g_autoptr (MlBoard) after = board_of (without);
+      MlDropped dropped;
+      assert_text (ml_job_edit_drop_supply (job, 0, table[i].supply, after, &dropped), &error, table[i].left);
+      assert_int_equal (dropped.n_readings, table[i].n_readings);
+      assert_int_equal (dropped.n_observations, table[i].n_observations);
+      assert_int_equal (dropped.n_others, 0);
+    }
 }
 
 int
@@ -240,8 +276,8 @@ main (void)
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
-    cmocka_unit_test (test_job_keeps_what_it_speaks_of),
-    cmocka_unit_test (test_supplies_that_readings_name_are_kept),
+    cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
+    cmocka_unit_test (test_readings_follow_supplies_that_move_up),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);

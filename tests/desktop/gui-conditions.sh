@@ -1,0 +1,121 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# By hand: every supply of a condition is shown, turned round, changed and read on its card; a supply and a condition that readings speak of go
+# only when that is said, the readings of the supplies behind follow, and undo brings all back byte for byte.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+board=$scratch/two.leafboard job=$scratch/two.leafjob
+cat >"$board" <<'END'
+meterleaf 1
+board "Two supplies"
+reference G
+part R1 resistor 1=A 2=B value=1k
+part R2 resistor 1=B 2=G value=1k
+part R3 resistor 1=C 2=B value=2k2
+condition both "main and auxiliary"
+  supply plus=A minus=G voltage=12 limit=200m
+  supply plus=C minus=G voltage=5 limit=100m
+condition main
+  supply plus=A minus=G voltage=12 limit=200m
+END
+cat >"$job" <<'END'
+meterleaf 1
+job "Two supplies"
+board "two.leafboard"
+unit one suspect
+reading one both supply=1 amps=6.5m
+reading one both supply=2 amps=-0.3m
+reading one both red=B volts=5.7
+reading one main red=B volts=6.01
+END
+cp "$job" "$scratch/job.before"
+has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
+hasnt () { ! grep -q -- "$2" "$1" || { cat "$1" >&2; fail "'$2' in $1"; }; }
+# saved FILE WORDS: the window's work is saved until the file has these words.
+saved () {
+  for _ in $(seq 60); do
+    key ctrl+s
+    ! grep -q -- "$2" "$1" || return 0
+    sleep 0.1
+  done
+  cat "$1" >&2
+  fail "no '$2' saved in $1"
+}
+# as_it_was: the board but for the places that the window writes, the job byte for byte
+cp "$board" "$scratch/board.before"
+as_it_was () {
+  grep -v '^place ' "$board" | cmp - "$scratch/board.before"
+}
+# choose NAME-OF-BUTTON ENTRY: from the menu behind that button.
+choose () {
+  click "$1"
+  click "menu:$2"
+  wait_gone "menu:$2"
+}
+
+first_widget=part:R1 start "$job"
+# the second supply, on its own row
+wait_for turn-supply-2
+click turn-supply-2
+saved "$board" '^  supply plus=G minus=C voltage=5 limit=100m'
+click edit-supply-2
+click supply-volts
+key ctrl+a
+enter_text 3.3
+key Return
+wait_gone supply-volts
+saved "$board" '^  supply plus=G minus=C voltage=3.3 limit=100m'
+has "$board" '^  supply plus=A minus=G voltage=12 limit=200m'
+click supply-shows-1-2
+wait_for ask-0
+enter_text 1.5m
+key Return
+wait_gone ask-0
+saved "$job" '^reading one both supply=2 amps=1.5m'
+click undo
+click undo
+click undo
+saved "$board" '^  supply plus=C minus=G voltage=5 limit=100m'
+as_it_was
+cmp "$job" "$scratch/job.before"
+
+# a supply goes: its reading too, and that of the supply behind it follows
+choose card-more-1 Remove-Supply-1
+wait_for choice-0
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-ask.png"
+wait_words question-text '*supply 1 of both takes 1 reading*'
+click choice-1
+wait_gone choice-1
+wait_for turn-supply-2
+choose card-more-1 Remove-Supply-1
+click choice-0
+wait_gone turn-supply-2
+saved "$job" '^reading one both supply=1 amps=-0.3m'
+hasnt "$job" 'amps=6.5m'
+has "$board" '^  supply plus=C minus=G voltage=5 limit=100m'
+
+# so does a condition
+choose card-more-2 Remove-This-Condition
+wait_words question-text '*condition main takes 1 reading*'
+click choice-0
+wait_gone card-2
+saved "$board" '^condition both'
+hasnt "$board" '^condition main'
+hasnt "$job" ' main '
+
+# one that holds nothing goes at once
+click add-condition
+wait_for card-2
+key Escape
+choose card-more-2 Remove-This-Condition
+wait_gone card-2
+
+click undo
+click undo
+click undo
+click undo
+wait_for turn-supply-2
+saved "$job" 'amps=6.5m'
+as_it_was
+cmp "$job" "$scratch/job.before"
