@@ -258,14 +258,15 @@ explanation_by_id (const MlVerdict *verdict, guint id)
   return NULL;
 }
 
-/* "Q1 open at its drain", "solder joint at Q1's source": the title of a fault without its size, to stand within a line. */
+/* "Q1 open at its drain", "solder joint at Q1's source": the title of a fault without its size, to stand within a line. part: NULL when
+ * the title begins with a name. */
 static char *
 fault_words (const MlExplanation *explanation, const char *part)
 {
   const char *size = strstr (explanation->title, ", about ");
   char *words = g_strndup (explanation->title, size != NULL ? (gsize) (size - explanation->title) : strlen (explanation->title));
 
-  if (!g_str_has_prefix (words, part))
+  if (part != NULL && (*part == '\0' || !g_str_has_prefix (words, part)))
     words[0] = g_ascii_tolower (words[0]);
   return words;
 }
@@ -275,6 +276,7 @@ static char *
 short_name (const MlVerdict *verdict, const MlExplanation *explanation)
 {
   const int part = explanation->n_faults > 0 ? explanation->faults[0].part : -1;
+  gboolean begins_with_name;
   guint named = 0;
 
   for (guint i = 0; part >= 0 && i < verdict->n_explanations; i++)
@@ -286,7 +288,10 @@ short_name (const MlVerdict *verdict, const MlExplanation *explanation)
     return g_strdup (verdict->job->board->parts[part].name);
   if (explanation->explains == ML_EXPLAINS_MISFIT)
     return g_strdup ("the sketch is wrong");
-  return g_strndup (explanation->title != NULL ? explanation->title : "", 24);
+  if (explanation->title == NULL || explanation->n_faults == 0)
+    return g_strdup ("");
+  begins_with_name = explanation->faults[0].kind == ML_FAULT_MISSING_LINK || explanation->faults[0].kind == ML_FAULT_EXTRA_LINK;
+  return fault_words (explanation, begins_with_name ? NULL : "");
 }
 
 MlNoteText

@@ -117,6 +117,29 @@ test_a_suspected_link_is_in_the_legend (void **state)
   kit_clear (&kit);
 }
 
+/* What the next reading would be is said of every explanation in whole words, also of one that names no part. */
+static void
+test_next_note_says_an_explanation_in_full (void **state)
+{
+  g_autofree char *board = ml_generate_board (951, 10);
+  MlFault fault = { .kind = ML_FAULT_EXTRA_LINK, .part = -1 };
+  MlExplanation explanation = { .id = 3, .probability = 0.4, .explains = ML_EXPLAINS_DRAWING, .faults = &fault, .n_faults = 1,
+                                .title = (char *) "U1B.out is not on OUTPUT on the board" };
+  MlExpect expect = { .explanation = 3, .value = 1.5 };
+  MlNoteText note;
+  Kit kit;
+
+  kit_init (&kit, board);
+  kit.verdict.explanations = &explanation;
+  kit.verdict.n_explanations = 1;
+  kit.next.expect = &expect;
+  kit.next.n_expect = 1;
+  note = ml_note_of_next (kit.scene, &kit.overlay);
+  assert_string_equal (note.lines[note.n_lines - 1].text, "if U1B.out is not on OUTPUT on the board: 1.50 V");
+  ml_note_text_clear (&note);
+  kit_clear (&kit);
+}
+
 static guint
 say_if_met (const MlBox *note, MlBox other, const char *what)
 {
@@ -386,6 +409,7 @@ main (void)
     cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
     cmocka_unit_test (test_flow_weight_follows_the_logarithm),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
+    cmocka_unit_test (test_next_note_says_an_explanation_in_full),
     cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
     cmocka_unit_test (test_readings_keep_the_digits_typed),
   };
