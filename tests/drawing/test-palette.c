@@ -30,8 +30,9 @@ contrast (const MlColour *a, const MlColour *b)
   return (MAX (la, lb) + 0.05) / (MIN (la, lb) + 0.05);
 }
 
-/* Machado, Oliveira and Fernandes 2009, "A physiologically-based model for simulation of color vision deficiency", severity 1.0, applied to
- * linear RGB (matrices from memory; each row sums to 1, so that greys stay grey, which the first test checks). */
+/* Machado, Oliveira and Fernandes, "A physiologically-based model for simulation of color vision deficiency", IEEE Transactions on Visualization
+ * and Computer Graphics 15 (2009) 6, table of matrices, severity 1.0, applied to linear RGB (from memory; each row sums to 1, so that greys stay
+ * grey, and a second model stands beside them: both are tested). */
 static const double protan[9] = { 0.152286, 1.052583, -0.204868, 0.114503, 0.786281, 0.099216, -0.003882, -0.048116, 1.051998 };
 static const double deutan[9] = { 0.367322, 0.860646, -0.227968, 0.280085, 0.672501, 0.047413, -0.011820, 0.042940, 0.968881 };
 static const double tritan[9] = { 1.255528, -0.076749, -0.178779, -0.078411, 0.930809, 0.147602, 0.004733, 0.691367, 0.303900 };
@@ -39,6 +40,47 @@ static const double normal[9] = { 1, 0, 0, 0, 1, 0, 0, 0, 1 };
 static const struct { const char *name; const double *matrix; } visions[] = {
   { "normal", normal }, { "protan", protan }, { "deutan", deutan }, { "tritan", tritan },
 };
+
+/* The second model: Vienot, Brettel and Mollon, "Digital video colourmaps for checking the legibility of displays by dichromats", Color Research
+ * and Application 24 (1999) 4: RGB to cones, and there the missing cone's signal from the other two (figures from memory). */
+static const double to_cones[9] = { 17.8824, 43.5161, 4.11935, 3.45565, 27.1554, 3.86714, 0.0299566, 0.184309, 1.46709 };
+static const double without_l[9] = { 0, 2.02344, -2.52581, 0, 1, 0, 0, 0, 1 };
+static const double without_m[9] = { 1, 0, 0, 0.494207, 0, 1.24827, 0, 0, 1 };
+
+static void
+multiply (const double *a, const double *b, double *ret_product)
+{
+  for (guint i = 0; i < 3; i++)
+    for (guint k = 0; k < 3; k++)
+      ret_product[3 * i + k] = a[3 * i] * b[k] + a[3 * i + 1] * b[3 + k] + a[3 * i + 2] * b[6 + k];
+}
+
+/* By cofactors. */
+static void
+invert (const double *m, double *ret_inverse)
+{
+  double determinant = 0;
+
+  for (guint i = 0; i < 3; i++)
+    for (guint k = 0; k < 3; k++)
+      ret_inverse[3 * k + i] = m[3 * ((i + 1) % 3) + (k + 1) % 3] * m[3 * ((i + 2) % 3) + (k + 2) % 3]
+                               - m[3 * ((i + 1) % 3) + (k + 2) % 3] * m[3 * ((i + 2) % 3) + (k + 1) % 3];
+  for (guint k = 0; k < 3; k++)
+    determinant += m[k] * ret_inverse[3 * k];
+  for (guint i = 0; i < 9; i++)
+    ret_inverse[i] /= determinant;
+}
+
+/* Linear RGB to linear RGB. */
+static void
+dichromat (const double *missing, double *ret_matrix)
+{
+  double back[9], cones[9];
+
+  invert (to_cones, back);
+  multiply (missing, to_cones, cones);
+  multiply (back, cones, ret_matrix);
+}
 
 typedef struct { double l, a, b; } Lab;
 
@@ -118,24 +160,70 @@ test_paper_is_neither_white_nor_black (void **state)
   assert_true (dark > 0.02 && dark < 0.1);
 }
 
+/* Both models keep white white and see red, the colour that a protan eye misses, darker than a normal one does. */
+static void
+test_models_of_colour_vision_agree_where_they_must (void **state)
+{
+  const MlColour white = { 1, 1, 1 }, red = { 1, 0, 0 };
+  double second[9];
+
+  dichromat (without_l, second);
+  assert_near (seen (&white, second).l, 100, 0, 0.5);
+  assert_near (seen (&white, protan).l, 100, 0, 0.5);
+  assert_true (seen (&red, second).l < seen (&red, normal).l - 10);
+  assert_true (seen (&red, protan).l < seen (&red, normal).l - 10);
+  dichromat (without_m, second);
+  assert_near (seen (&white, second).l, 100, 0, 0.5);
+}
+
+static void
+check_apart (MlPaper paper, const char *vision, const double *matrix)
+{
+  const MlPalette *p = ml_palette (paper);
+  const Named meanings[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
+                             { "flow", p->flow }, { "paper", p->paper }, { "ink", p->ink } };
+
+  for (guint i = 0; i < G_N_ELEMENTS (meanings); i++)
+    for (guint k = 0; k < i; k++)
+      if (difference (&meanings[i].colour, &meanings[k].colour, matrix) < 10)
+        fail_msg ("%s and %s differ by %.1f only for %s vision on %s paper", meanings[i].name, meanings[k].name,
+                  difference (&meanings[i].colour, &meanings[k].colour, matrix), vision, paper == ML_PAPER_DARK ? "dark" : "light");
+}
+
 /* Colours that mean different things stay apart for every kind of colour vision; 10 is about four times the just noticeable difference of the
- * CIE 1976 formula (2.3, commonly quoted). In grey, verdicts are told by outline and glyph: the painter's tests look at those. */
+ * CIE 1976 formula (2.3, commonly quoted: Mahy, Van Eycken and Oosterlinck 1994, from memory). */
 static void
 test_meanings_stay_apart_for_every_vision (void **state)
+{
+  double no_l[9], no_m[9];
+
+  dichromat (without_l, no_l);
+  dichromat (without_m, no_m);
+  for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_WHITE; paper++)
+    {
+      for (guint v = 0; v < G_N_ELEMENTS (visions); v++)
+        check_apart (paper, visions[v].name, visions[v].matrix);
+      check_apart (paper, "protan (1999)", no_l);
+      check_apart (paper, "deutan (1999)", no_m);
+    }
+}
+
+/* In grey (a photocopy: CIE lightness alone) verdicts are told by outline and glyph, which the painter's tests look at; here only that each mark
+ * and the ink still show on the paper: WCAG 2.2, 1.4.11, is a ratio of luminances, so 3:1 in colour is 3:1 in grey, and a difference of
+ * lightness L* of 25 follows from it on every paper used. */
+static void
+test_every_mark_shows_in_grey (void **state)
 {
   for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_WHITE; paper++)
     {
       const MlPalette *p = ml_palette (paper);
-      const Named meanings[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
-                                 { "flow", p->flow }, { "paper", p->paper }, { "ink", p->ink } };
+      const Named marks[] = { { "suspect", p->suspect }, { "possible", p->possible }, { "cleared", p->cleared }, { "selection", p->selection },
+                              { "flow", p->flow }, { "red probe", p->red_probe }, { "warn", p->warn }, { "ink", p->ink }, { "faint", p->faint } };
 
-      for (guint v = 0; v < G_N_ELEMENTS (visions); v++)
-        for (guint i = 0; i < G_N_ELEMENTS (meanings); i++)
-          for (guint k = 0; k < i; k++)
-            if (difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix) < 10)
-              fail_msg ("%s and %s differ by %.1f only for %s vision on %s paper", meanings[i].name, meanings[k].name,
-                        difference (&meanings[i].colour, &meanings[k].colour, visions[v].matrix), visions[v].name,
-                        paper == ML_PAPER_DARK ? "dark" : "light");
+      for (guint i = 0; i < G_N_ELEMENTS (marks); i++)
+        if (fabs (seen (&marks[i].colour, normal).l - seen (&p->paper, normal).l) < 25)
+          fail_msg ("%s is too near to the paper in grey: L* %.0f and %.0f", marks[i].name, seen (&marks[i].colour, normal).l,
+                    seen (&p->paper, normal).l);
     }
 }
 
@@ -165,7 +253,9 @@ main (void)
     cmocka_unit_test (test_contrast_of_known_pairs_is_right),
     cmocka_unit_test (test_every_colour_on_its_paper_has_contrast),
     cmocka_unit_test (test_paper_is_neither_white_nor_black),
+    cmocka_unit_test (test_models_of_colour_vision_agree_where_they_must),
     cmocka_unit_test (test_meanings_stay_apart_for_every_vision),
+    cmocka_unit_test (test_every_mark_shows_in_grey),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
