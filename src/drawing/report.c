@@ -289,37 +289,47 @@ conditions (MlReportFlow *flow, const MlReport *self, guint pass)
       }
 }
 
+/* A place that a probe was held to has a pad on the picture. */
+static gboolean
+has_pad (const MlScene *picture, int net)
+{
+  for (guint i = 0; net >= 0 && i < picture->n_pins; i++)
+    if (picture->pins[i].net == net)
+      return TRUE;
+  return FALSE;
+}
+
+/* Readings of that pass and condition that the picture can show where they were taken. */
 static guint
-n_shown (const MlReport *self, guint pass, int condition)
+n_on_picture (const MlReport *self, guint pass, int condition)
 {
   const MlJob *job = self->record->job;
   guint n = 0;
 
   for (guint i = 0; i < job->n_readings; i++)
-    n += belongs (self, &job->readings[i], pass, condition);
+    n += belongs (self, &job->readings[i], pass, condition) && job->readings[i].supply < 0
+         && (has_pad (self->picture, job->readings[i].red.net) || has_pad (self->picture, job->readings[i].black.net));
   return n;
 }
 
-/* Where it all lies on the real board: once a pass, in the condition with most readings. */
+/* Where it all lies on the real board, in every condition in which something was measured at its pads. */
 static void
 on_the_board (MlReportFlow *flow, const MlReport *self, guint pass)
 {
   const MlBoard *board = self->record->job->board;
-  int best = -1;
-
-  for (guint i = 0; self->picture != NULL && i < board->n_conditions; i++)
-    if (n_shown (self, pass, (int) i) > (best >= 0 ? n_shown (self, pass, best) : 0))
-      best = (int) i;
-  if (best < 0)
-    return;
-  const MlOverlay overlay = overlay_for (self, pass, best);
-  g_autofree char *line = g_strdup_printf ("On the board, condition %s", board->conditions[best].name);
   const double most = DRAWING_SHARE * flow->height;
 
-  ml_flow_gap (flow, 0.6);
-  ml_flow_need (flow, most + 6); /* the heading goes where the picture goes */
-  ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
-  ml_flow_drawing (flow, self->picture, &overlay, most);
+  for (guint i = 0; self->picture != NULL && i < board->n_conditions; i++)
+    if (n_on_picture (self, pass, (int) i) > 0)
+      {
+        const MlOverlay overlay = overlay_for (self, pass, (int) i);
+        g_autofree char *line = g_strdup_printf ("On the board, condition %s", board->conditions[i].name);
+
+        ml_flow_gap (flow, 0.6);
+        ml_flow_need (flow, most + 6); /* the heading goes where the picture goes */
+        ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
+        ml_flow_drawing (flow, self->picture, &overlay, most);
+      }
 }
 
 /* ---- what they say ---- */
@@ -457,17 +467,16 @@ blind (MlReportFlow *flow, const MlReport *self)
 {
   const MlRecord *record = self->record;
   const MlVerdict *verdict = NULL;
+  g_auto (GStrv) lines = NULL;
 
   for (guint i = 0; i < record->n_passes; i++)
     verdict = record->verdicts[i] != NULL ? record->verdicts[i] : verdict;
   if (verdict == NULL || verdict->n_blind == 0)
     return;
   ml_flow_heading (flow, "What readings cannot tell", 3);
-  for (guint i = 0; i < verdict->n_blind; i++)
-    {
-      g_autofree char *line = g_strdup_printf ("%s: %s", verdict->blind[i].part >= 0 ? record->job->board->parts[verdict->blind[i].part].name : "all", verdict->blind[i].why);
-      ml_flow_text (flow, line, &plain);
-    }
+  lines = ml_verdict_blind_lines (verdict);
+  for (guint i = 0; lines[i] != NULL; i++)
+    ml_flow_text (flow, lines[i], &plain);
 }
 
 /* ---- pages ---- */
