@@ -597,7 +597,22 @@ reached_nets (const MlCircuit *circuit)
   return reached;
 }
 
-/* A collector or drain that swings: its other end is the reference or a busy node. */
+/* A capacitor to the reference keeps the net from swinging. */
+static gboolean
+is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      if (part->kind == ML_KIND_CAPACITOR && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds. */
 static gboolean
 is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
 {
@@ -609,7 +624,7 @@ is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
     return TRUE;
   if (low == NULL || low->net < 0)
     return FALSE;
-  return low->net == circuit->reference || circuit->nets[low->net].n_joints > 3;
+  return low->net == circuit->reference || (circuit->nets[low->net].n_joints > 3 && !is_steady (circuit, &circuit->nets[low->net]));
 }
 
 static NetRoles
@@ -650,6 +665,27 @@ is_minus_below_reference (const MlCircuit *circuit, const MlCircuitNet *net)
   return FALSE;
 }
 
+/* A bench supply that only stands in for a signal: it feeds resistors and diodes, and another supply gives more. */
+static gboolean
+is_signal_source (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  gboolean more = FALSE;
+  guint i;
+
+  for (i = 0; circuit->condition != NULL && i < circuit->condition->n_supplies; i++)
+    {
+      int plus = circuit->condition->supplies[i].plus;
+      more |= plus >= 0 && circuit->nets[circuit->net_of_board[plus]].potential > net->potential + 0.02;
+    }
+  for (i = 0; net->supply_plus && more && i < net->n_joints; i++)
+    {
+      MlKind kind = circuit->parts[net->joints[i].part].kind;
+      if (kind != ML_KIND_RESISTOR && kind != ML_KIND_DIODE && kind != ML_KIND_CONNECTOR && kind != ML_KIND_TESTPOINT)
+        return FALSE;
+    }
+  return net->supply_plus && more;
+}
+
 static MlRail
 rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
 {
@@ -661,6 +697,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
       && net->potential < ground - 0.02)
     return ML_RAIL_DOWN;
+  if (is_signal_source (circuit, net))
+    return ML_RAIL_NONE;
   up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && supplied)
        || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
   return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;

@@ -9,6 +9,17 @@
 
 static double score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before);
 
+/* An emitter or source that drives: the other end of its path hangs on the rail that it is fed from. */
+static gboolean
+is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
+{
+  const MlCircuitPin *end = word == ML_PIN_WORD_EMITTER  ? ml_circuit_pin (part, ML_PIN_WORD_COLLECTOR)
+                            : word == ML_PIN_WORD_SOURCE ? ml_circuit_pin (part, ML_PIN_WORD_DRAIN)
+                                                         : NULL;
+
+  return (part->kind == ML_KIND_NPN || part->kind == ML_KIND_NMOS) && end != NULL && end->net >= 0 && circuit->nets[end->net].rail == ML_RAIL_UP;
+}
+
 static double
 score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
 {
@@ -17,7 +28,8 @@ score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord w
   if (part->kind == ML_KIND_OPTO)
     return word == ML_PIN_WORD_ANODE || word == ML_PIN_WORD_CATHODE ? 2 : -2;
   if (part->kind == ML_KIND_SWITCH || part->kind == ML_KIND_CHANGEOVER || part->kind == ML_KIND_THERMISTOR || part->kind == ML_KIND_CONTACT
-      || word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN || word == ML_PIN_WORD_OUT || word == ML_PIN_WORD_WIPER)
+      || word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN || word == ML_PIN_WORD_OUT || word == ML_PIN_WORD_WIPER
+      || is_follower (circuit, part, word))
     return -2;
   return 0;
 }
@@ -427,11 +439,15 @@ list_terminal (MlPiece *piece, const MlCircuit *circuit)
   static const MlSide out[] = { ML_SIDE_LEFT, ML_SIDE_RIGHT, ML_SIDE_UP, ML_SIDE_DOWN };
   static const double out_costs[] = { 0, 2, 1, 2 };
   static const double point_costs[] = { 0, 0.4, 0.2, 0.6 };
+  static const MlSide rail[] = { ML_SIDE_DOWN, ML_SIDE_LEFT, ML_SIDE_RIGHT, ML_SIDE_UP }; /* of a lower rail: its flag hangs below the ring */
+  static const double rail_costs[] = { 0, 3, 3, 8 };
   gboolean is_point = piece->part_kind == ML_KIND_TESTPOINT;
+  gboolean is_low = !is_point && piece->pins[0].net >= 0 && circuit->nets[piece->pins[0].net].rail == ML_RAIL_DOWN;
   int i;
 
   for (i = 0; i < 4; i++)
-    g_ptr_array_add (piece->forms, piece->is_source || is_point
+    g_ptr_array_add (piece->forms, is_low ? terminal_form (piece, circuit, rail[i], ML_COST (rail_costs[i]))
+                                   : piece->is_source || is_point
                                        ? terminal_form (piece, circuit, in[i], ML_COST (is_point ? point_costs[i] : in_costs[i]))
                                        : terminal_form (piece, circuit, out[i], ML_COST (out_costs[i])));
 }
@@ -482,6 +498,22 @@ is_split (const MlCircuit *circuit, const MlCircuitPart *part)
   return FALSE;
 }
 
+/* In some condition a load hangs there. */
+static gboolean
+is_loaded (const MlCircuit *circuit, int net)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->board->n_conditions; i++)
+    for (k = 0; k < circuit->board->conditions[i].n_loads; k++)
+      {
+        int plus = circuit->board->conditions[i].loads[k].plus;
+        if (plus >= 0 && circuit->net_of_board[plus] == net)
+          return TRUE;
+      }
+  return FALSE;
+}
+
 static MlPiece *
 new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, guint n)
 {
@@ -499,6 +531,8 @@ new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, gu
       if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
           && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
         piece->pins[i].score = ML_COST (score_of_net (circuit, net, 2, part, -1));
+      if (net >= 0 && piece->part_kind == ML_KIND_CONNECTOR && is_loaded (circuit, net))
+        piece->pins[i].score -= ML_COST (8);
       piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;
     }
   return piece;

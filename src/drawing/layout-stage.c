@@ -42,17 +42,31 @@ main_pin_on (const MlFinder *finder, int i, int net)
 
 /* ---- half bridges ---- */
 
-typedef struct { int upper, lower, middle, top; } Half;
+typedef struct { int upper, lower, middle, top, bottom; } Half;
 
 static int
-diode_across (const MlFinder *finder, int i)
+diode_between (const MlFinder *finder, int a, int b)
 {
-  int a = ml_idiom_net (finder, i, 0), b = ml_idiom_net (finder, i, 2), piece, pin;
+  int piece, pin;
   guint k;
 
   for (k = 0; k < ml_idiom_n_at (finder, a); k++)
     if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_DIODE && ml_idiom_two (finder, piece)
         && ml_idiom_other (finder, piece, a) == b)
+      return piece;
+  return -1;
+}
+
+/* The resistor through which a net reaches a lower rail: what measures the current of a bridge; -1. */
+static int
+sense_of (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; ml_idiom_signal (finder, net) && k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+        && ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
       return piece;
   return -1;
 }
@@ -84,30 +98,68 @@ put_series (MlFinder *finder, MlMemberList *list, int net, int x, int y)
     ml_idiom_put (finder, list, resistor, form, ml_idiom_pin_on (finder, resistor, net), x, y);
 }
 
-/* Pull-up and driver of the upper gate stand in one column 7 to the left. */
-static void
-put_gate_drive (MlFinder *finder, MlMemberList *list, const Half *half)
+/* A transistor whose collector or drain pulls at a net; -1. */
+static int
+puller_of (const MlFinder *finder, int net)
 {
-  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, pin, pull_up = -1, driver = -1;
+  int piece, pin;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && is_whole_transistor (finder, piece) && pin != CONTROL_PIN)
+      return piece;
+  return -1;
+}
+
+typedef struct { int pull_up, series, driver; } GateDrive;
+
+/* What pulls the upper gate up, and what pulls it down: a transistor, straight or through a resistor. */
+static GateDrive
+gate_drive_of (const MlFinder *finder, const Half *half)
+{
+  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, pin;
+  GateDrive drive = { -1, -1, puller_of (finder, gate) };
   guint k;
 
   for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
     {
-      if (!ml_idiom_at (finder, gate, k, &piece, &pin))
+      int other;
+      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR || !ml_idiom_two (finder, piece))
         continue;
-      if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
-          && ml_idiom_other (finder, piece, gate) == half->top)
-        pull_up = piece;
-      else if (is_whole_transistor (finder, piece) && pin != CONTROL_PIN)
-        driver = piece;
+      other = ml_idiom_other (finder, piece, gate);
+      if (other == half->top)
+        drive.pull_up = piece;
+      else if (drive.driver < 0 && drive.series < 0 && ml_idiom_signal (finder, other) && puller_of (finder, other) >= 0)
+        drive.series = piece;
     }
-  if (pull_up < 0 || ml_idiom_standing (finder, pull_up, half->top) == NULL)
+  if (drive.series >= 0)
+    drive.driver = puller_of (finder, ml_idiom_other (finder, drive.series, gate));
+  return drive;
+}
+
+/* Pull-up and driver of the upper gate stand in one column to the left; with a resistor between them the column needs more room. */
+static void
+put_gate_drive (MlFinder *finder, MlMemberList *list, const Half *half)
+{
+  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), net = gate, y = 3, x;
+  GateDrive drive = gate_drive_of (finder, half);
+  MlForm *above = drive.pull_up < 0 ? NULL : ml_idiom_standing (finder, drive.pull_up, half->top);
+  MlForm *between = drive.series < 0 ? NULL : ml_idiom_standing (finder, drive.series, gate);
+
+  if (above == NULL || (drive.series >= 0 && between == NULL))
     return;
-  ml_idiom_put (finder, list, pull_up, ml_idiom_standing (finder, pull_up, half->top), ml_idiom_pin_on (finder, pull_up, gate), -7, 1);
-  if (driver < 0)
+  x = between == NULL ? -7 : -8 - ml_idiom_label_w (finder, drive.driver);
+  ml_idiom_put (finder, list, drive.pull_up, above, ml_idiom_pin_on (finder, drive.pull_up, gate), x, 1);
+  if (between != NULL)
+    {
+      ml_idiom_put (finder, list, drive.series, between, ml_idiom_pin_on (finder, drive.series, gate), x, y);
+      net = ml_idiom_other (finder, drive.series, gate);
+      y += 5;
+    }
+  if (drive.driver < 0)
     return;
-  ml_idiom_put (finder, list, driver, ml_idiom_cheapest (finder, driver), main_pin_on (finder, driver, gate), -7, 3);
-  put_series (finder, list, ml_idiom_net (finder, driver, CONTROL_PIN), -12, 5);
+  ml_idiom_put (finder, list, drive.driver, ml_idiom_cheapest (finder, drive.driver), main_pin_on (finder, drive.driver, net), x, y);
+  put_series (finder, list, ml_idiom_net (finder, drive.driver, CONTROL_PIN), x - 5, y + 2);
 }
 
 static MlMemberList *
@@ -120,8 +172,10 @@ half_list (MlFinder *finder, const Half *half, int *ret_end)
   ml_idiom_put (finder, list, half->lower, ml_idiom_cheapest (finder, half->lower), main_pin_on (finder, half->lower, half->middle), 3,
                 HALF_PITCH);
   *ret_end = 3 + beside;
-  diodes[0] = diode_across (finder, half->upper);
-  diodes[1] = diode_across (finder, half->lower);
+  diodes[0] = diode_between (finder, half->top, half->middle);
+  diodes[1] = diode_between (finder, half->middle, half->bottom);
+  if (diodes[1] < 0 && finder->reference >= 0)
+    diodes[1] = diode_between (finder, half->middle, finder->reference);
   for (k = 0; k < 2; k++)
     {
       int net = k == 0 ? half->top : half->middle;
@@ -153,9 +207,10 @@ find_halves (MlFinder *finder)
           continue;
         ends_of (finder, (int) i, &top, &middle);
         ends_of (finder, (int) k, &middle2, &bottom);
-        if (!ml_idiom_up (finder, top) || !ml_idiom_signal (finder, middle) || middle2 != middle || !ml_idiom_down (finder, bottom))
+        if (!ml_idiom_up (finder, top) || !ml_idiom_signal (finder, middle) || middle2 != middle
+            || (!ml_idiom_down (finder, bottom) && sense_of (finder, bottom) < 0))
           continue;
-        half = (Half){ (int) i, (int) k, middle, top };
+        half = (Half){ (int) i, (int) k, middle, top, bottom };
         g_array_append_val (halves, half);
         done[i] = done[k] = 1;
       }
@@ -179,7 +234,7 @@ load_between (const MlFinder *finder, int a, int b)
 static gboolean
 add_full_bridge (MlFinder *finder, const Half *left, const Half *right)
 {
-  int load = load_between (finder, left->middle, right->middle), end_a, end_b, x;
+  int load = load_between (finder, left->middle, right->middle), end_a, end_b, x, sense;
   MlForm *form = load < 0 ? NULL : ml_idiom_lying (finder, load, left->middle);
   MlMemberList *list, *other, *mirrored;
 
@@ -190,6 +245,10 @@ add_full_bridge (MlFinder *finder, const Half *left, const Half *right)
   other = half_list (finder, right, &end_b);
   x = MAX (end_a, end_b) + 2;
   ml_idiom_put (finder, list, load, form, ml_idiom_pin_on (finder, load, left->middle), x, HALF_PITCH - 2);
+  sense = sense_of (finder, left->bottom);
+  if (sense >= 0)
+    ml_idiom_put (finder, list, sense, ml_idiom_standing (finder, sense, left->bottom), ml_idiom_pin_on (finder, sense, left->bottom), x + 2,
+                  2 * HALF_PITCH);
   mirrored = ml_idiom_mirrored (finder, other, 2 * x + 4);
   if (mirrored == NULL)
     {

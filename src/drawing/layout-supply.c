@@ -6,12 +6,15 @@
 
 #define MOST_HANGING 4
 #define MOST_STEPS 12
+#define GROUND_TERMINAL_BELOW 4 /* g */
+#define NEGATIVE_BELOW 6        /* g: parts of a negative rail below those of the positive */
 
 typedef struct
 {
   MlFinder *finder;
   MlMemberList *list;
   int net, x;         /* where the line has come to */
+  guint n_in_line;    /* pieces so far, those that only stand below another left out */
   gboolean after_regulator, has_source;
 } Chain;
 
@@ -19,6 +22,30 @@ static gboolean
 is_polar (const MlFinder *finder, int i)
 {
   return strcmp (((MlForm *) g_ptr_array_index (ml_idiom_piece (finder, i)->forms, 0))->symbol, "capacitor-polar") == 0;
+}
+
+/* Of a connector drawn pin by pin, the terminal on the reference stands below the one on the supply. */
+static void
+put_ground_terminal (Chain *chain, int source)
+{
+  MlFinder *finder = chain->finder;
+  guint i, k;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      MlPiece *piece = ml_idiom_piece (finder, (int) i);
+      if (piece->kind != ML_PIECE_TERMINAL || piece->part != ml_idiom_piece (finder, source)->part || finder->used[i]
+          || piece->pins[0].net != finder->reference)
+        continue;
+      for (k = 0; k < piece->forms->len; k++)
+        {
+          MlForm *form = g_ptr_array_index (piece->forms, k);
+          if (form->pins[0].side != ML_SIDE_DOWN)
+            continue;
+          ml_idiom_put (finder, chain->list, (int) i, form, 0, 0, GROUND_TERMINAL_BELOW);
+          return;
+        }
+    }
 }
 
 /* A connector with the plus pin upper, or a terminal. */
@@ -49,6 +76,9 @@ put_source (Chain *chain)
             continue;
           ml_idiom_put (finder, chain->list, (int) i, best, (int) k, 0, 0);
           chain->has_source = TRUE;
+          chain->n_in_line++;
+          if (piece->kind == ML_PIECE_TERMINAL)
+            put_ground_terminal (chain, (int) i);
           if (piece->part_kind == ML_KIND_BATTERY)
             chain->x = 3 + ml_idiom_label_w (finder, (int) i);
           return;
@@ -69,7 +99,168 @@ n_chips_on (const MlFinder *finder, int net)
   return n;
 }
 
-/* What comes next in the line: a regulator, else a fuse, inductor or link, else a diode the right way round. */
+/* ---- a transistor in the line of the supply, with what gives its base the voltage ---- */
+
+/* A large capacitor to the reference holds the net. */
+static gboolean
+is_held (const MlFinder *finder, int net)
+{
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      const MlCircuitPin *plus = ml_circuit_pin (part, ML_PIN_WORD_PLUS);
+      if (part->kind == ML_KIND_CAPACITOR && plus != NULL && plus->net == net && ml_idiom_down (finder, ml_circuit_other (part, net)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* The resistor that measures the current behind a pass transistor: from its emitter to a net that a large capacitor holds; -1. */
+static int
+shunt_behind (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+        && ml_idiom_signal (finder, ml_idiom_other (finder, piece, net)) && is_held (finder, ml_idiom_other (finder, piece, net)))
+      return piece;
+  return -1;
+}
+
+/* An emitter follower whose collector hangs on a supply and whose emitter feeds a rail, or a held net. */
+static gboolean
+is_pass_transistor (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  int in, out;
+
+  if ((piece->part_kind != ML_KIND_NPN && piece->part_kind != ML_KIND_NMOS) || piece->n_pins != 3)
+    return FALSE;
+  in = piece->pins[0].net;
+  out = piece->pins[2].net;
+  return in != out && piece->pins[1].net >= 0 && piece->pins[1].net != in && ml_idiom_up (finder, in) && out >= 0 && !ml_idiom_down (finder, out)
+         && (ml_idiom_up (finder, out) || is_held (finder, out) || shunt_behind (finder, out) >= 0);
+}
+
+/* Collector left, emitter right, base below. */
+static MlForm *
+lying_transistor (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  guint k;
+
+  for (k = 0; k < piece->forms->len; k++)
+    {
+      MlForm *form = g_ptr_array_index (piece->forms, k);
+      if (form->pins[0].side == ML_SIDE_LEFT && form->pins[1].side == ML_SIDE_DOWN && form->pins[2].side == ML_SIDE_RIGHT)
+        return form;
+    }
+  return NULL;
+}
+
+/* The one unused part of two pins from a net to another that `fits`; -1. */
+static int
+part_from (const MlFinder *finder, int net, gboolean (*fits) (const MlFinder *finder, int piece, int other, int extra), int extra)
+{
+  int piece, pin;
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_two (finder, piece)
+        && fits (finder, piece, ml_idiom_other (finder, piece, net), extra))
+      return piece;
+  return -1;
+}
+
+static gboolean
+is_resistor_to (const MlFinder *finder, int piece, int other, int net)
+{
+  return ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && other == net;
+}
+
+static gboolean
+is_zener_to_low (const MlFinder *finder, int piece, int other, int unused)
+{
+  MlKind kind = ml_idiom_kind (finder, piece);
+
+  return (kind == ML_KIND_ZENER || kind == ML_KIND_DIODE || kind == ML_KIND_LED) && ml_idiom_down (finder, other);
+}
+
+static void
+put_standing (Chain *chain, int piece, int net_above, int x, int y)
+{
+  MlForm *form = piece < 0 ? NULL : ml_idiom_standing (chain->finder, piece, net_above);
+
+  if (form != NULL)
+    ml_idiom_put (chain->finder, chain->list, piece, form, ml_idiom_pin_on (chain->finder, piece, net_above), x, y);
+}
+
+/* The transistor that drives the base of the first lies a step lower; the resistor over the first's junction beside it. */
+static void
+put_darlington (Chain *chain, int base, int emitter, int x)
+{
+  MlFinder *finder = chain->finder;
+  int piece, pin, across = part_from (finder, base, is_resistor_to, emitter);
+  MlForm *form;
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, base); i++)
+    {
+      if (!ml_idiom_at (finder, base, i, &piece, &pin) || !ml_circuit_is_transistor (ml_idiom_kind (finder, piece)) || pin != 2
+          || ml_idiom_piece (finder, piece)->n_pins != 3 || ml_idiom_net (finder, piece, 0) != chain->net)
+        continue;
+      form = lying_transistor (finder, piece);
+      if (form != NULL)
+        ml_idiom_put (finder, chain->list, piece, form, 2, x, 5);
+      break;
+    }
+  form = across < 0 ? NULL : ml_idiom_lying (finder, across, base);
+  if (form != NULL)
+    ml_idiom_put (finder, chain->list, across, form, ml_idiom_pin_on (finder, across, base), x + 4, 5);
+}
+
+static gboolean
+put_pass (Chain *chain, int i)
+{
+  MlFinder *finder = chain->finder;
+  MlForm *form = lying_transistor (finder, i);
+  int base = ml_idiom_net (finder, i, 1), out = ml_idiom_net (finder, i, 2), feed = part_from (finder, base, is_resistor_to, chain->net), shunt;
+
+  if (form == NULL)
+    return FALSE;
+  if (feed >= 0)
+    {
+      int zener = part_from (finder, base, is_zener_to_low, 0);
+      put_standing (chain, feed, chain->net, chain->x, 0);
+      put_standing (chain, zener, base, chain->x, 6);
+      chain->x += 2 + MAX (ml_idiom_label_w (finder, feed), zener < 0 ? 0 : ml_idiom_label_w (finder, zener) - 4);
+    }
+  ml_idiom_put (finder, chain->list, i, form, 0, chain->x, 0);
+  if (feed < 0)
+    put_darlington (chain, base, out, chain->x + 1);
+  chain->n_in_line++;
+  chain->x += 4;
+  chain->net = out;
+  chain->after_regulator = TRUE;
+  shunt = ml_idiom_up (finder, out) || is_held (finder, out) ? -1 : shunt_behind (finder, out);
+  form = shunt < 0 ? NULL : ml_idiom_lying (finder, shunt, out);
+  if (form == NULL)
+    return TRUE;
+  chain->x += 3;
+  ml_idiom_put (finder, chain->list, shunt, form, ml_idiom_pin_on (finder, shunt, out), chain->x, 0);
+  chain->x += 4;
+  chain->net = ml_idiom_other (finder, shunt, out);
+  return TRUE;
+}
+
+/* ---- the line ---- */
+
+/* What comes next in the line: a regulator or a pass transistor, else a fuse, inductor or link, else a diode the right way round. */
 static int
 next_in_line (const Chain *chain)
 {
@@ -88,6 +279,8 @@ next_in_line (const Chain *chain)
         rank = ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_IN) == chain->net && ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_OUT) >= 0
                    ? 0
                    : 9;
+      else if (pin == 0 && is_pass_transistor (finder, piece))
+        rank = 0;
       else
         {
           if (!ml_idiom_two (finder, piece)
@@ -150,6 +343,48 @@ list_hanging (const Chain *chain, int next, int *ret_pieces)
   return n;
 }
 
+static int
+first_supply (const MlCircuit *circuit)
+{
+  int plus;
+  guint i;
+
+  for (i = 0; circuit->condition == NULL && i < circuit->n_parts; i++)
+    if (circuit->parts[i].kind == ML_KIND_BATTERY)
+      return ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS) == NULL ? -1 : ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS)->net;
+  if (circuit->condition == NULL)
+    return -1;
+  plus = circuit->condition->supplies[0].plus;
+  return plus < 0 ? -1 : circuit->net_of_board[plus];
+}
+
+/* A capacitor from the reference down to a negative rail that no other piece has. */
+static int
+negative_capacitor (const MlFinder *finder, gboolean polar)
+{
+  int piece, pin;
+  guint i;
+
+  for (i = 0; finder->reference >= 0 && i < ml_idiom_n_at (finder, finder->reference); i++)
+    if (ml_idiom_at (finder, finder->reference, i, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_CAPACITOR
+        && ml_idiom_two (finder, piece) && ml_idiom_down (finder, ml_idiom_other (finder, piece, finder->reference))
+        && is_polar (finder, piece) == polar)
+      return piece;
+  return -1;
+}
+
+/* Where supplies come in, the capacitor of a negative rail stands under its fellow of the positive. */
+static void
+put_negative (Chain *chain, int fellow)
+{
+  MlFinder *finder = chain->finder;
+  int piece = ml_idiom_kind (finder, fellow) == ML_KIND_CAPACITOR ? negative_capacitor (finder, is_polar (finder, fellow)) : -1;
+  MlForm *form = piece < 0 ? NULL : ml_idiom_standing (finder, piece, finder->reference);
+
+  if (form != NULL)
+    ml_idiom_put (finder, chain->list, piece, form, ml_idiom_pin_on (finder, piece, finder->reference), chain->x, NEGATIVE_BELOW);
+}
+
 static gboolean
 hang (Chain *chain, const int *pieces, guint n)
 {
@@ -163,8 +398,11 @@ hang (Chain *chain, const int *pieces, guint n)
       if (form == NULL)
         continue;
       if (!started)
-        chain->x += chain->list->len == 1 ? 5 : chain->list->len > 1 ? 3 : 0;
+        chain->x += chain->n_in_line == 1 ? 5 : chain->n_in_line > 1 ? 3 : 0;
       ml_idiom_put (finder, chain->list, pieces[i], form, ml_idiom_pin_on (finder, pieces[i], chain->net), chain->x, 0);
+      chain->n_in_line++;
+      if (chain->net == first_supply (finder->circuit))
+        put_negative (chain, pieces[i]);
       chain->x += 3 + ml_idiom_label_w (finder, pieces[i]);
       started = TRUE;
     }
@@ -236,13 +474,16 @@ put_next (Chain *chain, int next, gboolean hung)
   MlForm *form;
   int wide, other;
 
-  if (!hung && chain->list->len > 0)
+  if (!hung && chain->n_in_line > 0)
     chain->x += 3;
+  if (ml_circuit_is_transistor (ml_idiom_kind (finder, next)))
+    return put_pass (chain, next);
   if (ml_circuit_is_regulator (ml_idiom_kind (finder, next)))
     {
       int out = ml_idiom_net_of_word (finder, next, ML_PIN_WORD_OUT), adjust = ml_idiom_net_of_word (finder, next, ML_PIN_WORD_ADJUST);
       form = g_ptr_array_index (ml_idiom_piece (finder, next)->forms, 0);
       ml_idiom_put (finder, chain->list, next, form, ml_idiom_pin_on (finder, next, chain->net), chain->x, 0);
+      chain->n_in_line++;
       put_back_diode (chain, chain->net, out, chain->x);
       chain->x += 8;
       chain->net = out;
@@ -257,6 +498,7 @@ put_next (Chain *chain, int next, gboolean hung)
   wide = MAX (0, ml_idiom_label_w (finder, next) - 6) / 2;
   other = ml_idiom_other (finder, next, chain->net);
   ml_idiom_put (finder, chain->list, next, form, ml_idiom_pin_on (finder, next, chain->net), chain->x + wide, 0);
+  chain->n_in_line++;
   chain->x += 4 + 2 * wide;
   chain->net = other;
   chain->after_regulator = FALSE;
@@ -281,25 +523,11 @@ put_bridge (Chain *chain)
       if (plus < 0 || form == NULL || !ml_idiom_up (finder, plus))
         continue;
       ml_idiom_put (finder, chain->list, (int) i, form, ml_idiom_pin_on (finder, (int) i, plus), 0, 0);
+      chain->n_in_line++;
       chain->net = plus;
       return TRUE;
     }
   return FALSE;
-}
-
-static int
-first_supply (const MlCircuit *circuit)
-{
-  int plus;
-  guint i;
-
-  for (i = 0; circuit->condition == NULL && i < circuit->n_parts; i++)
-    if (circuit->parts[i].kind == ML_KIND_BATTERY)
-      return ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS) == NULL ? -1 : ml_circuit_pin (&circuit->parts[i], ML_PIN_WORD_PLUS)->net;
-  if (circuit->condition == NULL)
-    return -1;
-  plus = circuit->condition->supplies[0].plus;
-  return plus < 0 ? -1 : circuit->net_of_board[plus];
 }
 
 /* A bridge of four single diodes that feeds a rail begins the supply as well. */
@@ -319,33 +547,55 @@ feeding_diamond (const MlFinder *finder)
   return NULL;
 }
 
+/* The line onwards: what hangs on it, what comes next. */
+static void
+follow (Chain *chain)
+{
+  int step;
+
+  for (step = 0; step < MOST_STEPS; step++)
+    {
+      int next = next_in_line (chain), pieces[MOST_HANGING];
+      guint n = list_hanging (chain, next, pieces);
+      gboolean hung = hang (chain, pieces, n);
+      if (next < 0 || chain->finder->used[next] || !put_next (chain, next, hung))
+        break;
+    }
+}
+
+/* Pass transistors that the line from the supply's entry did not reach. */
+static void
+find_other_passes (MlFinder *finder)
+{
+  guint i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE };
+      if (finder->used[i] || !is_pass_transistor (finder, (int) i))
+        continue;
+      chain.list = ml_idiom_list ();
+      chain.net = ml_idiom_net (finder, (int) i, 0);
+      put_pass (&chain, (int) i);
+      follow (&chain);
+      ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
+    }
+}
+
 void
 ml_idiom_find_supply (MlFinder *finder)
 {
-  Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, FALSE, FALSE };
+  Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE };
   MlPiece *composite;
-  int step;
 
-  if (!put_bridge (&chain))
-    {
-      if (chain.net < 0)
-        {
-          g_array_unref (chain.list);
-          return;
-        }
-      put_source (&chain);
-    }
-  for (step = 0; step < MOST_STEPS; step++)
-    {
-      int next = next_in_line (&chain), pieces[MOST_HANGING];
-      guint n = list_hanging (&chain, next, pieces);
-      gboolean hung = hang (&chain, pieces, n);
-      if (next < 0 || finder->used[next] || !put_next (&chain, next, hung))
-        break;
-    }
+  if (!put_bridge (&chain) && chain.net >= 0)
+    put_source (&chain);
+  if (chain.net >= 0)
+    follow (&chain);
   composite = ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
-  if (composite == NULL)
+  if (composite == NULL && chain.net >= 0)
     composite = feeding_diamond (finder);
   if (composite != NULL)
     composite->is_supply_chain = TRUE;
+  find_other_passes (finder);
 }

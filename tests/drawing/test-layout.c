@@ -240,6 +240,119 @@ test_layout_boards_of_the_exam_have_no_hard_faults (void **state)
     }
 }
 
+/* ---- structures that a draughtsman draws in one way (common practice of the drawing office) ---- */
+
+static MlScene *
+scene_of_file (const char *name, MlBoard **ret_board)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", name, NULL), *text = NULL;
+
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  *ret_board = ml_test_board (text);
+  return ml_test_layout (*ret_board, 2);
+}
+
+static MlPoint
+pin_at (const MlScene *scene, const char *part, const char *pin)
+{
+  int i = ml_board_find_part (scene->board, part);
+  guint k;
+
+  assert_true (i >= 0);
+  for (k = 0; k < scene->board->parts[i].n_pins; k++)
+    if (strcmp (scene->board->parts[i].pins[k].name, pin) == 0)
+      return scene->pins[ml_scene_pin (scene, i, (int) k)].at;
+  fail_msg ("%s has no pin %s", part, pin);
+  return (MlPoint){ 0, 0 };
+}
+
+/* The halves of a bridge face each other at one height, the load lies between them, the resistor that both share hangs below. */
+static void
+test_layout_bridge_over_a_sense_resistor_is_symmetric (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("turntable-drive.leafboard", &board);
+  MlPoint upper_l = pin_at (scene, "Q1", "emitter"), upper_r = pin_at (scene, "Q2", "emitter"), lower_l = pin_at (scene, "Q3", "emitter"),
+          lower_r = pin_at (scene, "Q4", "emitter"), load_a = pin_at (scene, "M1", "1"), load_b = pin_at (scene, "M1", "2"),
+          sense = pin_at (scene, "R11", "1");
+
+  assert_near (upper_l.y, upper_r.y, 0, 1e-9);
+  assert_near (lower_l.y, lower_r.y, 0, 1e-9);
+  assert_near (load_a.y, load_b.y, 0, 1e-9);
+  assert_true (MIN (upper_l.x, upper_r.x) < MIN (load_a.x, load_b.x) && MAX (upper_l.x, upper_r.x) > MAX (load_a.x, load_b.x));
+  assert_true (sense.y > lower_l.y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A bench supply on a control line stands in for a signal: the line is drawn, not hung on bars. */
+static void
+test_layout_supply_of_a_signal_is_no_rail (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("turntable-drive.leafboard", &board);
+  int cw = ml_board_find_net (board, "CW"), vm = ml_board_find_net (board, "VM");
+  guint i, bars = 0;
+
+  for (i = 0; i < scene->n_flags; i++)
+    {
+      assert_false (scene->flags[i].net == cw && scene->flags[i].kind != ML_FLAG_NET);
+      bars += scene->flags[i].net == vm && scene->flags[i].kind != ML_FLAG_NET;
+    }
+  assert_true (bars > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A pass transistor lies in the line of the supply, the shunt behind it level with it; the load's connector stands right of both. */
+static void
+test_layout_pass_transistor_lies_in_line (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("workshop-supply.leafboard", &board);
+  MlPoint in = pin_at (scene, "Q2", "collector"), out = pin_at (scene, "Q2", "emitter"), shunt = pin_at (scene, "R7", "1"),
+          outlet = pin_at (scene, "J2", "PLUS");
+
+  assert_near (in.y, out.y, 0, 1e-9);
+  assert_true (in.x < out.x);
+  assert_near (shunt.y, out.y, 0, 1e-9);
+  assert_true (outlet.x > shunt.x);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A multivibrator: four resistors in a row, both transistors at one height, the coupling parts one above the other. */
+static void
+test_layout_multivibrator_stands_in_a_row (void **state)
+{
+  static const char *const resistors[] = { "R1", "R2", "R3", "R4" };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("crossing-flasher.leafboard", &board);
+  guint i;
+
+  for (i = 1; i < G_N_ELEMENTS (resistors); i++)
+    assert_near (pin_at (scene, resistors[i], "1").y, pin_at (scene, resistors[0], "1").y, 0, 1e-9);
+  assert_near (pin_at (scene, "Q1", "emitter").y, pin_at (scene, "Q2", "emitter").y, 0, 1e-9);
+  assert_near (MIN (pin_at (scene, "C4", "plus").x, pin_at (scene, "C4", "minus").x),
+               MIN (pin_at (scene, "C5", "plus").x, pin_at (scene, "C5", "minus").x), 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Where two supplies come in, the capacitor of the negative one stands straight under that of the positive. */
+static void
+test_layout_negative_supply_hangs_below_the_positive (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("scale-amplifier.leafboard", &board);
+  MlPoint upper = pin_at (scene, "C1", "minus"), lower = pin_at (scene, "C2", "plus");
+
+  assert_near (upper.x, lower.x, 0, 1e-9);
+  assert_true (lower.y > upper.y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* ---- determinism ---- */
 
 static void
@@ -572,6 +685,11 @@ main (void)
     cmocka_unit_test (test_layout_known_structures_have_no_hard_faults),
     cmocka_unit_test (test_layout_generated_boards_have_no_hard_faults),
     cmocka_unit_test (test_layout_boards_of_the_exam_have_no_hard_faults),
+    cmocka_unit_test (test_layout_bridge_over_a_sense_resistor_is_symmetric),
+    cmocka_unit_test (test_layout_supply_of_a_signal_is_no_rail),
+    cmocka_unit_test (test_layout_pass_transistor_lies_in_line),
+    cmocka_unit_test (test_layout_multivibrator_stands_in_a_row),
+    cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
