@@ -45,6 +45,8 @@ static const MlActionInfo table[] = {
   { "win.previous-place", "Reading Before", "p", "Walk back through the suggested readings", ML_ACTIONS_MEASURE, TRUE },
   { "win.swap-probes", "Swap Red and Black", "r", "Exchange the two probes", ML_ACTIONS_MEASURE, TRUE },
   { "win.lead", "On the Part's Own Metal", "l", "The probe set last touches the leg instead of the solder: a dry joint lies between", ML_ACTIONS_MEASURE, TRUE },
+  { "win.all-conditions", "All Conditions Here", "k", "What the selected part reads and should read in every condition; a double click on it does the same",
+    ML_ACTIONS_MEASURE, TRUE },
   { "win.stop-supposing", "Stop Supposing", NULL, "Show the board as it is drawn again", ML_ACTIONS_MEASURE, FALSE },
   { "win.cancel", "Leave", "Escape", "Leave what is under way, end a supposed fault, select nothing", ML_ACTIONS_MEASURE, TRUE },
   { NULL, "Type a Reading", "0...9 minus period comma o", "A digit, minus, point, comma or O opens a reading at what is selected",

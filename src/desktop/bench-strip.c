@@ -11,7 +11,7 @@ struct _MlBenchStrip
 
   MlDocument *document; /* owned */
   MlCanvas *canvas;     /* borrowed */
-  GtkWidget *scrolled, *row, *add;
+  GtkWidget *scrolled, *row, *add, *add_label;
   GPtrArray *cards;     /* borrowed from row */
   MlPaper paper;
   int revealed;         /* the condition whose card was brought into view last */
@@ -81,6 +81,7 @@ update (MlBenchStrip *self)
     ml_bench_card_update (g_ptr_array_index (self->cards, i));
   while (self->cards->len < n)
     add_card (self, (int) self->cards->len);
+  gtk_widget_set_visible (self->add_label, n == 0); /* with cards beside it the sign is enough */
   reveal_chosen (self);
 }
 
@@ -193,7 +194,11 @@ ml_bench_strip_init (MlBenchStrip *self)
   self->row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10);
   gtk_widget_add_css_class (self->row, "bench-row");
   self->add = gtk_button_new ();
-  gtk_button_set_child (GTK_BUTTON (self->add), ml_glyph_new (ML_GLYPH_PLUS, 16));
+  GtkWidget *inside = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 6);
+  self->add_label = gtk_label_new ("Add a Condition: how the board is supplied");
+  gtk_box_append (GTK_BOX (inside), ml_glyph_new (ML_GLYPH_PLUS, 16));
+  gtk_box_append (GTK_BOX (inside), self->add_label);
+  gtk_button_set_child (GTK_BUTTON (self->add), inside);
   gtk_widget_set_name (self->add, "add-condition");
   gtk_widget_add_css_class (self->add, "add-card");
   gtk_widget_set_tooltip_text (self->add, "Add a condition: one more way the board is supplied or switched (Ctrl+K)");

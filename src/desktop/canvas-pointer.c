@@ -188,7 +188,11 @@ primary_clicked (MlCanvas *self, const MlHit *hit, int n_press, GdkModifierType 
         ml_canvas_draw_click (self, hit, (state & GDK_SHIFT_MASK) != 0);
     }
   else
-    ml_canvas_measure_click (self, hit);
+    {
+      ml_canvas_measure_click (self, hit);
+      if (n_press == 2 && hit->kind == ML_HIT_PART)
+        gtk_widget_activate_action (GTK_WIDGET (self), "win.all-conditions", NULL);
+    }
 }
 
 static void

@@ -9,6 +9,7 @@
 #include "desktop/canvas-target.h"
 #include "desktop/entry.h"
 #include "desktop/line-entry.h"
+#include "desktop/suppose.h"
 
 #define REACH_PX 12.0
 #define ZOOM_STEP 1.25
@@ -358,16 +359,6 @@ next_to_show (MlCanvas *self)
   return next->condition == ml_document_condition (self->document) ? next : NULL;
 }
 
-static char *
-ribbon_text (MlCanvas *self)
-{
-  const MlFault *fault = ml_document_supposed (self->document);
-  if (!fault)
-    return NULL;
-  g_autofree char *words = ml_fault_describe (ml_document_board (self->document), fault);
-  return g_strdup_printf ("supposing %s", words);
-}
-
 /* The marks that belong to the job, without what the hand and the eye are at. While drawing, the sheet is kept free of judgement. */
 static MlOverlay
 overlay_of (MlCanvas *self)
@@ -447,7 +438,7 @@ static void
 paint (MlCanvas *self, cairo_t *cr)
 {
   const MlPalette *palette = ml_palette (self->paper);
-  g_autofree char *ribbon = ribbon_text (self);
+  g_autofree char *ribbon = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
   MlOverlay overlay = whole_overlay (self, ribbon);
   MlPaintStyle style = paint_style (self, self->viewport.zoom);
   Still still = { self, &overlay };
@@ -884,6 +875,17 @@ ml_canvas_reveal (MlCanvas *self, int part, int pin)
 {
   if (part >= 0 && ml_canvas_shows (self, part, pin) && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))
     moved (self);
+}
+
+gboolean
+ml_canvas_place_rect (MlCanvas *self, int part, int pin, GdkRectangle *ret_rect)
+{
+  if (part < 0 || !ml_canvas_shows (self, part, pin))
+    return FALSE;
+  MlBox box = ml_canvas_place_box (self, part, pin);
+  MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
+  *ret_rect = (GdkRectangle){ (int) low.x, (int) low.y, MAX ((int) (high.x - low.x), 1), MAX ((int) (high.y - low.y), 1) };
+  return TRUE;
 }
 
 void

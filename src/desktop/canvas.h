@@ -77,6 +77,8 @@ void ml_canvas_zoom_out (MlCanvas *self);
 void ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down);
 /** ml_canvas_reveal: moves just enough that the part (pin -1) or pin is in view. */
 void ml_canvas_reveal (MlCanvas *self, int part, int pin);
+/** ml_canvas_place_rect: where the part (pin -1) or pin is in the widget, in pixels. FALSE: it is not shown. */
+gboolean ml_canvas_place_rect (MlCanvas *self, int part, int pin, GdkRectangle *ret_rect);
 /** ml_canvas_walk: selects the neighbour of the selection in that direction, along wires first; the first part when nothing is selected. */
 void ml_canvas_walk (MlCanvas *self, MlSide direction);
 /** ml_canvas_cancel: Esc: leaves the innermost thing under way; then ends a supposed fault; then the selection. FALSE: there was nothing. */

@@ -29,19 +29,28 @@ note_text (GString *text, GtkWidget *widget, const char *name)
   g_string_append_printf (text, "text %s %s\n", name, line);
 }
 
-/* What a test calls the widget: its name, or "menu:Save-As…" for an entry of a menu; new string, NULL when it has none. */
+/* What a test calls the widget: its name, "menu:Save-As…" for an entry of a menu, "button:Print" for a button of GTK's own dialogs; new
+ * string, NULL when it has none. */
 static char *
 name_of (GtkWidget *widget)
 {
-  const char *name = gtk_widget_get_name (widget);
+  const char *name = gtk_widget_get_name (widget), *kind = "button:";
   g_autofree char *label = NULL;
 
   if (strcmp (name, G_OBJECT_TYPE_NAME (widget)) != 0)
     return g_strdup (name);
-  if (strcmp (name, "GtkModelButton") != 0)
+  if (strcmp (name, "GtkModelButton") == 0)
+    {
+      g_object_get (widget, "text", &label, NULL);
+      kind = "menu:";
+    }
+  else if (GTK_IS_BUTTON (widget))
+    label = g_strdup (gtk_button_get_label (GTK_BUTTON (widget)));
+  if (label == NULL)
     return NULL;
-  g_object_get (widget, "text", &label, NULL);
-  return label != NULL ? g_strconcat ("menu:", g_strdelimit (label, " ", '-'), NULL) : NULL;
+  g_auto (GStrv) pieces = g_strsplit (label, "_", -1); /* without the mark of a mnemonic */
+  g_autofree char *plain = g_strjoinv ("", pieces);
+  return g_strconcat (kind, g_strdelimit (plain, " ", '-'), NULL);
 }
 
 static void

@@ -284,6 +284,7 @@ ml_supply_editor_init (MlSupplyEditor *self)
   self->trouble = gtk_label_new ("");
   gtk_label_set_wrap (GTK_LABEL (self->trouble), TRUE);
   gtk_label_set_max_width_chars (GTK_LABEL (self->trouble), 30);
+  gtk_label_set_xalign (GTK_LABEL (self->trouble), 0.0f);
   gtk_widget_add_css_class (self->trouble, "trouble");
   gtk_widget_set_visible (self->trouble, FALSE);
   gtk_box_append (GTK_BOX (self), leads);

@@ -84,3 +84,11 @@ ml_suppose_list (const MlBoard *board, int part)
            g_strdup_printf ("%s joint pins=%s size=" JOINT_OHM, chosen->name, chosen->pins[i].name));
   return list;
 }
+
+char *
+ml_suppose_ribbon (const MlBoard *board, const MlFault *fault)
+{
+  g_autofree char *words = fault != NULL ? ml_fault_describe (board, fault) : NULL;
+
+  return words != NULL ? g_strdup_printf ("supposing %s", words) : NULL;
+}

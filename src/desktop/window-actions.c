@@ -285,6 +285,12 @@ lead_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
+all_conditions_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  ml_window_show_all_conditions (data);
+}
+
+static void
 stop_supposing_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   ml_document_suppose (ML_WINDOW (data)->document, NULL);
@@ -610,6 +616,7 @@ static const GActionEntry entries[] = {
   { .name = "previous-place", .activate = previous_place_cb },
   { .name = "swap-probes", .activate = swap_probes_cb },
   { .name = "lead", .activate = lead_cb },
+  { .name = "all-conditions", .activate = all_conditions_cb },
   { .name = "stop-supposing", .activate = stop_supposing_cb },
   { .name = "cancel", .activate = cancel_cb },
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },

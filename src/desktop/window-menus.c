@@ -164,6 +164,7 @@ part_menu (MlWindow *self, int part, int pin, int net)
       append_submenu (first, "Suppose It Is", suppose_menu (self, part));
       append_submenu (first, "It Is Seen To Be", observe_menu (board->parts[part].kind->kind));
       append_section (menu, board->parts[part].name, first);
+      append_section (menu, NULL, ml_actions_section ("win.all-conditions", NULL));
       append_section (menu, NULL, ml_actions_section ("win.part-value", "win.rename-part", NULL));
       append_section (menu, NULL, ml_actions_section ("win.log-replaced", "win.log-resoldered", NULL));
     }

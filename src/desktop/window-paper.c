@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "desktop/settings.h"
+#include "desktop/suppose.h"
 #include "drawing/export.h"
 #include "drawing/report.h"
 #include "verdict/judge.h"
@@ -16,11 +17,14 @@ static MlOverlay
 overlay_of (MlWindow *self)
 {
   guint show = ml_canvas_get_show (self->canvas);
+
+  g_free (self->ribbon);
+  self->ribbon = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
   MlOverlay overlay = { .verdict = ml_document_verdict (self->document), .job = ml_document_job (self->document),
                         .unit = ml_document_unit (self->document), .condition = ml_document_condition (self->document),
                         .pass = ml_document_pass (self->document), .other_unit = ml_window_other_unit (self),
                         .point = ml_document_point (self->document), .show_flow = (show & ML_CANVAS_SHOW_FLOW) != 0,
-                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
+                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .ribbon = self->ribbon, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
                         .hover_pin = -1 };
 
   return overlay;

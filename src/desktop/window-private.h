@@ -14,6 +14,7 @@ struct _MlWindow
 
   /* owned */
   MlDocument *document;
+  char *ribbon;      /* of the picture that leaves the window: what is supposed; NULL */
   char *notice_word; /* what the notice's button does: an action, or NULL */
 
   /* borrowed: children */
@@ -21,11 +22,11 @@ struct _MlWindow
   MlCanvas *circuit_canvas, *picture_canvas;
   GtkWidget *views; /* both */
   MlBenchStrip *strip;
-  GtkWidget *findings, *errors, *start, *hint, *notice, *notice_label, *notice_button, *menu_popover;
+  GtkWidget *findings, *errors, *start, *hint, *notice, *notice_label, *notice_button, *menu_popover, *place_popover;
 
   /* template */
   GtkWidget *header, *unit_button, *unit_label, *undo_button, *redo_button, *title_label, *subtitle_label, *mode_box, *draw_button,
-      *measure_button, *view_button, *menu_button, *stack, *start_slot, *paned, *drawing_stack, *draw_bar, *draw_row, *drawing_slot, *status, *text_slot,
+      *measure_button, *view_button, *menu_button, *stack, *start_slot, *paned, *drawing_stack, *draw_bar, *draw_row, *drawing_slot, *status, *all_conditions_button, *text_slot,
       *strip_slot, *findings_slot;
 
   MlPaper paper;
@@ -57,6 +58,10 @@ GAction *ml_window_action (MlWindow *self, const char *name);
 void ml_window_build_menus (MlWindow *self);
 void ml_window_refresh_unit_menu (MlWindow *self);
 void ml_window_open_part_menu (MlWindow *self, int part, int pin, int net, double x, double y);
+
+/* window-places.c: the table of a part in all conditions */
+void ml_window_build_places (MlWindow *self);
+void ml_window_show_all_conditions (MlWindow *self);
 
 /* window-units.c: units, passes, log, and the other small questions */
 void ml_window_ask_unit (MlWindow *self, gboolean good);

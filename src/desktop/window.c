@@ -136,7 +136,9 @@ show_status (MlWindow *self)
 {
   g_autofree char *text = ml_status_text (self->document);
 
-  gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.");
+  const char *nothing = ml_document_board (self->document)->n_parts == 0 ? "Nothing drawn yet. Press a in Draw, or “Add a Part…”, and choose a kind by its name."
+                                                                         : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.";
+  gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : nothing);
   gtk_widget_set_tooltip_text (self->status, text[0] != '\0' ? text : NULL);
 }
 
@@ -216,12 +218,20 @@ changed_cb (MlDocument *document, guint what, gpointer data)
   ml_window_refresh_actions (self);
 }
 
-/* What the bar offers: on the circuit drawing, on the picture of the board. */
-static const struct { const char *id; gboolean on_circuit, on_picture; } draw_buttons[] = {
-  { "win.add-part", TRUE, FALSE },     { "win.picture-load", FALSE, TRUE },  { "win.picture-scale", FALSE, TRUE },
-  { "win.turn", TRUE, TRUE },          { "win.mirror", TRUE, TRUE },         { "win.picture-other", FALSE, TRUE },
-  { "win.picture-carry", FALSE, TRUE }, { "win.picture-near", FALSE, TRUE }, { "win.remove", TRUE, TRUE },         { "win.part-value", TRUE, FALSE },
-  { "win.set-reference", TRUE, FALSE }, { "win.arrange", TRUE, FALSE },
+/* What the bar offers, shortly, so that it fits into the smallest window: on the circuit drawing, on the picture of the board. */
+static const struct { const char *id, *label; gboolean on_circuit, on_picture; } draw_buttons[] = {
+  { "win.add-part", "Add a Part…", TRUE, FALSE },
+  { "win.picture-load", "Load…", FALSE, TRUE },
+  { "win.picture-scale", "Scale", FALSE, TRUE },
+  { "win.turn", "Turn", TRUE, TRUE },
+  { "win.mirror", "Mirror", TRUE, TRUE },
+  { "win.picture-other", "Other Side", FALSE, TRUE },
+  { "win.picture-carry", "Carry Pads", FALSE, TRUE },
+  { "win.picture-near", "Neighbours", FALSE, TRUE },
+  { "win.remove", "Remove", TRUE, TRUE },
+  { "win.part-value", "Value…", TRUE, FALSE },
+  { "win.set-reference", "Black Rests Here", TRUE, FALSE },
+  { "win.arrange", "Arrange", TRUE, FALSE },
 };
 
 static void
@@ -275,6 +285,8 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "previous-place", (!draws || on_picture) && has_parts);
   enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
   enable (self, "lead", !draws && ml_document_red (self->document) != NULL);
+  enable (self, "all-conditions", !draws && part >= 0 && condition >= 0);
+  gtk_widget_set_visible (self->all_conditions_button, !draws && condition >= 0);
   enable (self, "rename-pin", part >= 0 && pin >= 0 && board->parts[part].kind->any_pins);
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work);
@@ -445,7 +457,7 @@ build_draw_bar (MlWindow *self)
 {
   for (guint i = 0; i < G_N_ELEMENTS (draw_buttons); i++)
     {
-      GtkWidget *button = gtk_button_new_with_label (ml_actions_find (draw_buttons[i].id)->label);
+      GtkWidget *button = gtk_button_new_with_label (draw_buttons[i].label);
       ml_actions_dress_button (button, draw_buttons[i].id);
       gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
       gtk_widget_set_name (button, draw_buttons[i].id + strlen ("win."));
@@ -524,7 +536,9 @@ ml_window_dispose (GObject *object)
   if (self->document != NULL)
     g_signal_handlers_disconnect_by_data (self->document, self);
   g_clear_pointer (&self->menu_popover, gtk_widget_unparent);
+  g_clear_pointer (&self->place_popover, gtk_widget_unparent);
   g_clear_object (&self->document);
+  g_clear_pointer (&self->ribbon, g_free);
   g_clear_pointer (&self->notice_word, g_free);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);
 }
@@ -540,7 +554,7 @@ ml_window_class_init (MlWindowClass *klass)
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
   BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
-  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (drawing_slot), BIND (status), BIND (text_slot), BIND (strip_slot);
+  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (drawing_slot), BIND (status), BIND (all_conditions_button), BIND (text_slot), BIND (strip_slot);
   BIND (findings_slot);
 #undef BIND
 }
@@ -557,6 +571,7 @@ ml_window_init (MlWindow *self)
   build_draw_bar (self);
   build_places (self);
   build_notice (self);
+  ml_window_build_places (self);
   ml_window_add_actions (self);
   ml_window_build_menus (self);
   connect_places (self);
