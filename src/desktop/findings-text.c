@@ -19,6 +19,30 @@ ml_findings_row_free (MlFindingsRow *row)
   g_free (row);
 }
 
+gboolean
+ml_findings_hold_back (const MlVerdict *verdict, gboolean working)
+{
+  return working && verdict != NULL && verdict->stage < 2 && verdict->n_explanations > 0 && verdict->explanations[0].explains == ML_EXPLAINS_MISFIT;
+}
+
+const char *
+ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working)
+{
+  if (board->n_parts == 0)
+    return "An empty sheet. Add the parts you see on the board and join their pins.";
+  if (board->n_conditions == 0)
+    return "How is the board supplied? Add a condition on the strip below the drawing.";
+  if (unit < 0)
+    return "Which board is on the bench? Add a unit at the top.";
+  if (ml_findings_hold_back (verdict, working))
+    return "No single fault fits these readings. Looking at pairs, slips and the drawing …";
+  if (verdict == NULL && working)
+    return "Working out what the board should do …";
+  if (verdict == NULL || verdict->sentence == NULL || !ml_job_has_readings (verdict->job, verdict->unit, verdict->pass))
+    return "No readings yet. Choose Measure, click a pin and type what the meter shows.";
+  return NULL;
+}
+
 char *
 ml_findings_value (double value, MlReads reads)
 {

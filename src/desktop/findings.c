@@ -34,6 +34,7 @@ struct _MlFindings
   guint chosen;
   int next_index; /* which of the suggested readings is shown */
   gboolean filling;
+  gboolean held_back; /* an early verdict that is not shown yet */
 };
 
 G_DEFINE_FINAL_TYPE (MlFindings, ml_findings, GTK_TYPE_WIDGET)
@@ -87,27 +88,14 @@ add_heading (GtkWidget *box, const char *text)
 
 /* ---- the sentence ---- */
 
-/* What to say before there is a verdict. */
-static const char *
-waiting_sentence (MlFindings *self)
-{
-  const MlBoard *board = ml_document_board (self->document);
-
-  if (board->n_parts == 0)
-    return "An empty sheet. Add the parts you see on the board and join their pins.";
-  if (board->n_conditions == 0)
-    return "How is the board supplied? Add a condition on the strip below the drawing.";
-  if (ml_document_unit (self->document) < 0)
-    return "Which board is on the bench? Add a unit at the top.";
-  if (ml_document_progress (self->document) >= 0.0)
-    return "Working out what the board should do …";
-  return "No readings yet. Choose Measure, click a pin and type what the meter shows.";
-}
-
+/* verdict NULL: there is none that may be shown. */
 static void
 fill_sentence (MlFindings *self, const MlVerdict *verdict)
 {
-  gtk_label_set_text (GTK_LABEL (self->sentence), verdict != NULL && verdict->sentence != NULL ? verdict->sentence : waiting_sentence (self));
+  const char *guide = ml_findings_guide (ml_document_board (self->document), ml_document_unit (self->document), verdict,
+                                         ml_document_progress (self->document) >= 0.0);
+
+  gtk_label_set_text (GTK_LABEL (self->sentence), guide != NULL ? guide : verdict->sentence);
 }
 
 static void
@@ -509,8 +497,11 @@ fill (MlFindings *self)
   const MlVerdict *verdict = ml_document_verdict (self->document);
 
   fill_sentence (self, verdict);
-  fill_cautions (self, verdict);
   fill_next (self, verdict);
+  self->held_back = ml_findings_hold_back (verdict, ml_document_progress (self->document) >= 0.0);
+  if (self->held_back)
+    verdict = NULL;
+  fill_cautions (self, verdict);
   fill_explanations (self, verdict);
   fill_reasons (self, verdict);
   fill_blind (self, verdict);
@@ -528,6 +519,8 @@ changed_cb (MlDocument *document, guint what, gpointer data)
         self->next_index = 0;
       fill (self);
     }
+  else if ((what & ML_CHANGED_PROGRESS) != 0 && self->held_back && ml_document_progress (document) < 0.0)
+    fill (self); /* stopped: what there is must do */
   else if ((what & ML_CHANGED_PROGRESS) != 0 && ml_document_verdict (document) == NULL)
     fill_sentence (self, NULL);
   if ((what & ML_CHANGED_PROGRESS) != 0)

@@ -8,6 +8,7 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <string.h>
 
 #include "desktop/findings-text.h"
 #include "support/near.h"
@@ -213,10 +214,34 @@ test_value_below_any_meter_is_nothing (void **state)
   assert_string_equal (over, "OL");
 }
 
+/* While one draws, the next step is said; an early "nothing fits" is not, since what may yet fit has not been looked at. */
+static void
+test_guide_speaks_until_there_is_a_verdict_worth_saying (void **state)
+{
+  Hand *hand = hand_new ();
+  g_autoptr (MlText) nothing = ml_text_new ("empty", "meterleaf 1\n", -1), bare = ml_text_new ("bare", "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1);
+  g_autoptr (MlBoard) empty = ml_board_read (nothing, NULL), unsupplied = ml_board_read (bare, NULL);
+
+  hand->verdict.sentence = (char *) "Probably D3 open.";
+  hand->verdict.pass = 1;
+  assert_non_null (strstr (ml_findings_guide (empty, 0, NULL, FALSE), "Add the parts"));
+  assert_non_null (strstr (ml_findings_guide (unsupplied, 0, NULL, FALSE), "Add a condition"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, -1, NULL, FALSE), "Add a unit"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE), "No readings yet"));
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE));
+  hand->explanations[0].explains = ML_EXPLAINS_MISFIT;
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE), "Looking"));
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, FALSE)); /* stopped */
+  hand->verdict.stage = 2;
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE));
+  hand_free (hand);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
