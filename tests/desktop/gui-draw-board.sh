@@ -106,22 +106,22 @@ condition D2.anode F1.1
 
 # read_at RED BLACK VOLTS: between two pins; read_across PART VOLTS: red on the first pin; read_net PIN VOLTS: against the reference.
 read_at () {
-  click "pin:$1"
-  click "pin:$2"
+  click_thing_until "pin:$1" status "${1%.*}’s ${1#*.}*"
+  click_thing_until "pin:$2" status "${2%.*}’s ${2#*.}*"
   enter_text "$3"
   wait_words entry-understood '*V*'
   key Return Escape Escape
 }
 
 read_across () {
-  click "part:$1"
+  click_thing_until "part:$1" status "$1, *"
   enter_text "$2"
   wait_words entry-understood '*V*'
   key Return Escape Escape
 }
 
 read_net () {
-  click "pin:$1"
+  click_thing_until "pin:$1" status "${1%.*}’s ${1#*.}*"
   enter_text "$2"
   wait_words entry-understood '*V*'
   key Return Escape Escape
