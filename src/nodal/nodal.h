@@ -35,7 +35,9 @@ void ml_nodal_circuit_free (MlNodalCircuit *circuit);
 /** ml_nodal_circuit_add_net: returns its number, the first one 1 (0, the reference, exists); negative status on failure. */
 int ml_nodal_circuit_add_net (MlNodalCircuit *circuit);
 
-/** ml_nodal_type_find: by the board language's kind word, and "supply" "load-current" "current-source". NULL when not simulated. */
+/**
+ * ml_nodal_type_find: by the board language's kind word, and "supply" "load-current" "current-source"
+ * "chopped-current" (what a switch or diode on a chopped net carries on average). NULL when not simulated. */
 const MlNodalType *ml_nodal_type_find (const char *word);
 const char *ml_nodal_type_word (const MlNodalType *type);
 int ml_nodal_type_n_pins (const MlNodalType *type);

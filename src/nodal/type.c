@@ -8,7 +8,7 @@
   X (resistor) X (link) X (capacitor) X (inductor) X (fuse) X (switch) X (coil) X (potentiometer) X (thermistor) X (changeover) \
   X (contact) X (diode) X (led) X (zener) X (tvs) X (bridge) X (npn) X (pnp) X (regulator) X (battery) X (supply) X (load) X (source) \
   X (lamp) X (varistor) X (nmos) X (pmos) X (njfet) X (pjfet) X (opto) X (shunt) X (adjustable) X (converter) X (opamp) X (comparator) \
-  X (thyristor) X (triac)
+  X (thyristor) X (triac) X (chopped)
 
 #define DECLARE(name) extern const MlNodalType ml_nodal_##name##_type;
 ML_NODAL_TYPES (DECLARE)

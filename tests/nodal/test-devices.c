@@ -146,7 +146,8 @@ test_device_depends_on_differences_only (void **state)
 static bool
 is_source (const MlNodalType *type)
 {
-  return strcmp (type->word, "battery") == 0 || strcmp (type->word, "supply") == 0 || strcmp (type->word, "current-source") == 0;
+  return strcmp (type->word, "battery") == 0 || strcmp (type->word, "supply") == 0 || strcmp (type->word, "current-source") == 0
+         || strcmp (type->word, "chopped-current") == 0;
 }
 
 /* Has each branch current satisfy its equation at these voltages, by bisection: the equation falls (or rises) all along with its own current. */
@@ -177,7 +178,8 @@ settle_branches (const Bench *b, unsigned open, double *x)
 }
 
 /* The most that it may give: a battery into its own resistance (maximum power theorem, textbook), a bench supply its voltage at its limit, which
- * the knee rounds by 2 %, a current source its current at whatever voltage is there; anything else nothing (second law of thermodynamics). */
+ * the knee rounds by 2 %, a current source its current at whatever voltage is there, as does an average over a switching period, whose energy
+ * comes from a coil; anything else nothing (second law of thermodynamics). */
 static double
 most_given_w (const Bench *b, const double *x)
 {

@@ -137,6 +137,8 @@ check_parameter (Bias *bias, const MlNodalChange *changes, int n_changes, const 
     return;
   /* What solving to 1e-9 leaves in a difference, for a change of the parameter by itself. */
   double noise = 1e-9 * (1e-3 + fabs (reading)) / 2.5e-5, apart = fabs (d[0] - d[1]) * size;
+  if (apart > 0.3 * fmax (fabs (d[0]), fabs (d[1])) * size + noise) /* a corner lies within the width */
+    return;
   double off = fabs (slope - d[1]) * size, allowed = 1e-3 * fabs (d[1]) * size + apart + noise;
   if (!(off <= allowed))
     print_error ("%s %s: slope %.9g, by differences %.9g and %.9g; reading %g\n", seen->word, ml_nodal_type_parameter (bias->type, parameter), slope,

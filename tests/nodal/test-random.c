@@ -20,7 +20,7 @@ static const char *const kinds[] = {
   "resistor", "resistor", "resistor", "resistor", "diode", "led", "zener", "npn", "pnp", "npn", "pnp", "capacitor", "fuse", "coil", "link",
   "switch", "regulator", "bridge", "potentiometer", "tvs", "load-current", "battery", "changeover", "inductor",
   "lamp", "varistor", "nmos", "pmos", "njfet", "pjfet", "opto", "shunt", "adjustable", "converter", "opamp", "comparator", "thyristor", "triac",
-  "supply", "thermistor", "current-source", "contact",
+  "supply", "thermistor", "current-source", "contact", "chopped-current",
 };
 #define N_KINDS ((int) (sizeof kinds / sizeof kinds[0]))
 #define N_PLAIN 24 /* those before the lamp: no gain, no latch */

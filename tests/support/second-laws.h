@@ -11,7 +11,7 @@
 
 typedef struct
 {
-  const char *word; /* the board language's kind, or "supply" "load-current" "current-source" */
+  const char *word; /* the board language's kind, or "supply" "load-current" "current-source" "chopped-current" */
   int n_pins, n_inner, n_parameters;
 } MlSecondKind;
 
