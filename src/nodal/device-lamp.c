@@ -53,7 +53,7 @@ varistor_step (double v, double old, double clamp)
 
   if (v <= critical || v <= old || v - old <= 2 * width)
     return v;
-  return old < critical ? critical : old + width * log1p ((v - old) / width);
+  return old < critical - 0.01 * width ? critical : old + width * log1p ((v - old) / width);
 }
 
 static void

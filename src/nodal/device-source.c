@@ -86,7 +86,7 @@ knee_limit (double s, double old, double limit, double w)
 {
   if (s <= limit || s <= old || s - old <= 2 * w)
     return s;
-  return old < limit ? limit : old + w * log1p ((s - old) / w);
+  return old < limit - 0.01 * w ? limit : old + w * log1p ((s - old) / w);
 }
 
 static void

@@ -146,7 +146,8 @@ ml_nodal_junction_limit (const MlNodalJunction *junction, double v, double old)
    * one kT/q each in which plain Newton switches a junction off. */
   double g, change = v - old;
 
-  if (change > 2.0 * junction->vt && v > junction->critical && old < junction->critical)
+  /* Once there it goes on: what comes back as old has lost its last digits on the way through two pins' voltages. */
+  if (change > 2.0 * junction->vt && v > junction->critical && old < junction->critical - 0.01 * junction->vt)
     return junction->critical;
   bool up = change > 2.0 * junction->vt && v > junction->critical, down = change < -0.5 * junction->vt && old > 8.0 * junction->vt;
   if (!up && !down)

@@ -7,8 +7,9 @@
 #include <string.h>
 
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
-static const double same_v = 1e-8;
+static const double same_v = 1e-9;
 static const double rounding_share = 64 * 2.3e-16;
+static const double nothing_a = 1e-21; /* over a teraohm, the highest resistance of any law, a nanovolt */
 
 void
 ml_nodal_device_eval (const MlNodalSolver *solver, int d, const double *derived, double *f, double *jacobian)
@@ -35,8 +36,8 @@ note_current (MlNodalSolver *solver, double i)
 /* The helpers below are written for any number of unknowns and made for each: n is a constant wherever they are called. */
 #define FOR_EACH_SIZE static inline __attribute__ ((always_inline))
 
-/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 10 nV the curve leaves it
- * by (10 nV q / kT)^2 / 2, 1e-13 of the current. Most devices are far from a fault and never move. A start takes over an evaluation at
+/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 1 nV the curve of
+ * a junction leaves it by (1 nV q / kT)^2 / 2, 1e-15 of the current, that of a regulator, 0.2 mV wide, by 1e-11. Most devices are far from a fault and never move. A start takes over an evaluation at
  * exactly its own place alone, so that it does not depend on what was solved before. */
 FOR_EACH_SIZE bool
 is_near (const double *x, const double *known_x, double most, const int n)
@@ -383,7 +384,7 @@ ml_nodal_newton_settled (MlNodalSolver *solver)
       /* Where only leakage determines a net, the rounding of larger currents on it alone can move it by more than the step
        * asks: a step that no longer shrinks, at a residual that is all rounding, is as good as it gets. */
       bool shrinks = size < 0.5 * last;
-      newton->stuck = !shrinks && (size < 1e-6 || all_rounding (solver, 0)) ? newton->stuck + 1 : 0;
+      newton->stuck = !shrinks && (size < 1e-6 || all_rounding (solver, nothing_a)) ? newton->stuck + 1 : 0;
       /* Newton converges quadratically: steps a, then b show a curvature b / a^2, and the next step is b^2 times that. A floor of
        * 1e3, steeper than any junction, keeps luck from passing for it. */
       double next = last < 1e-2 ? size * size * fmax (size / (last * last), 1e3) : INFINITY;

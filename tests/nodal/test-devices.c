@@ -304,6 +304,38 @@ test_omega_solves_its_equation (void **state)
     }
 }
 
+/* A limit that gives back the place it was given holds Newton there for good, its step being nothing and the way still long. What comes back
+ * as the last place has been through two pins' voltages and lost its last digits. */
+static void
+test_junction_limit_never_stays (void **state)
+{
+  static const double series[] = { 0, 0.6 }, offsets[] = { -20, 0, 11.97, 400 };
+
+  for (int s = 0; s < 2; s++)
+    for (int v = 1; v < 1000; v *= 3)
+      for (int o = 0; o < 4; o++)
+        {
+          MlNodalJunction junction;
+          double at = 0, g;
+          int steps = 0;
+          ml_nodal_junction_prepare (&junction, 0.65, 10e-3, 1, series[s]);
+          /* the linear model asks for what v asks for at zero: the law there is a milliampere a volt, so that the end is where it carries that */
+          for (; steps < 100 && ml_nodal_junction_eval (&junction, at, &g) < 1e-3 * v; steps++)
+            {
+              double i = ml_nodal_junction_eval (&junction, at, &g), asked = at + (1e-3 * v - i) / (g + 1e-6);
+              double to = ml_nodal_junction_limit (&junction, asked, at), was = at;
+              volatile double upper = to + offsets[o];
+              at = upper - offsets[o];
+              if (!(at > was))
+                print_error ("%d V, series %g, step %d: stays at %.17g\n", v, series[s], steps, at);
+              assert_true (at > was);
+              if (to == asked && fabs (asked - was) < 1e-6)
+                break;
+            }
+          assert_true (steps < 60);
+        }
+}
+
 static void
 test_type_names_are_found (void **state)
 {
@@ -329,7 +361,7 @@ main (void)
     cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
     cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
     cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_omega_solves_its_equation),
-    cmocka_unit_test (test_type_names_are_found),
+    cmocka_unit_test (test_junction_limit_never_stays), cmocka_unit_test (test_type_names_are_found),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -219,13 +219,40 @@ test_empty_circuits (void **state)
   kit_end (&kit);
 }
 
+/* A shorted battery on a piece of circuit that only a transistor's leakage ties to the rest: the last digit of its eight amperes moves that
+ * piece by microvolts. Ohm's law with a junction of 0.8 to 0.9 V across 2.215 ohm: 7.86 to 7.91 A. */
+static void
+test_rounding_beside_large_currents_is_no_failure (void **state)
+{
+  Kit kit;
+
+  kit_begin (&kit, 8);
+  kit_add (&kit, "switch", NETS (6, 2), "resistance", 0.1394, "state", 0.0, NULL);
+  kit_add (&kit, "pnp", NETS (7, 0, 2), "saturation", 5.105e-14, "gain", 188.7, "reverse_gain", 1.625, "early", 27.31, NULL);
+  kit_add (&kit, "pnp", NETS (8, 3, 2), "saturation", 1.404e-13, "gain", 404.3, "reverse_gain", 1.821, "early", 38.09, NULL);
+  int battery = kit_add (&kit, "battery", NETS (2, 3), "voltage", 18.32, "resistance", 2.215, NULL);
+  kit_add (&kit, "changeover", NETS (4, 7, 0), "resistance", 0.0657, "state", 1.0, NULL);
+  kit_add (&kit, "capacitor", NETS (4, 0), "leakage", 1.697e+09, NULL);
+  kit_add (&kit, "npn", NETS (0, 5, 4), "saturation", 1.136e-13, "gain", 114.6, "reverse_gain", 0.7701, "early", 95.1, NULL);
+  kit_add (&kit, "potentiometer", NETS (0, 7, 7), "value", 7891.0, "position", 0.3573, NULL);
+  kit_add (&kit, "fuse", NETS (5, 6), "resistance", 0.03499, NULL);
+  kit_add (&kit, "npn", NETS (7, 0, 4), "saturation", 3.626e-14, "gain", 98.89, "reverse_gain", 2.801, "early", 32.27, NULL);
+  kit_add (&kit, "pnp", NETS (0, 5, 0), "saturation", 3.455e-14, "gain", 300.5, "reverse_gain", 3.723, "early", 126.9, NULL);
+  kit_add (&kit, "inductor", NETS (0, 6), "resistance", 0.7437, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (-kit_pin_a (&kit, battery, 0), 7.885, 0, 0.03);
+  assert_near (kit.at.net_v[2], 0, 0, 1e-3);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_random_networks_against_lapack), cmocka_unit_test (test_nanoamperes_keep_their_digits),
     cmocka_unit_test (test_floating_nets_are_reported), cmocka_unit_test (test_contradicting_sources_are_refused),
-    cmocka_unit_test (test_parallel_exact_shorts), cmocka_unit_test (test_supply_knee), cmocka_unit_test (test_empty_circuits),
+    cmocka_unit_test (test_parallel_exact_shorts), cmocka_unit_test (test_supply_knee),
+    cmocka_unit_test (test_rounding_beside_large_currents_is_no_failure), cmocka_unit_test (test_empty_circuits),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

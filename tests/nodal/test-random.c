@@ -40,6 +40,10 @@ draw_parameters (const MlNodalType *type, unsigned long *seed, double *parameter
         parameters[p] = floor (2 * u);
       else if (strcmp (name, "position") == 0)
         parameters[p] = u;
+      else if (strcmp (name, "temperature") == 0)
+        parameters[p] = 273.15 + 50 * u;
+      else if (strcmp (name, "beta") == 0)
+        parameters[p] *= 0.8 + 0.4 * u;
       else if (strcmp (name, "ideality") != 0 && strcmp (name, "drop") != 0 && strcmp (name, "start") != 0)
         parameters[p] *= pow (3, 2 * u - 1);
     }
