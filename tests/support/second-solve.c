@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "support/second-solve.h"
+#include "support/second-system.h"
 
 #include <math.h>
 #include <string.h>
@@ -8,13 +8,7 @@
 #include <gsl/gsl_multiroots.h>
 #include <lapacke.h>
 
-typedef struct
-{
-  const MlSecondCircuit *circuit;
-  double leak_s;
-  const long double *start;         /* where held nodes are */
-  double weight[ML_SECOND_MOST];    /* of the rows */
-} System;
+typedef MlSecondSystem System;
 
 void
 ml_second_finish (MlSecondCircuit *circuit)
@@ -112,34 +106,27 @@ ml_second_hold_loose (MlSecondCircuit *circuit, const long double *x)
     }
 }
 
-/* ---- the system as GSL sees it: unknowns 1..n-1, rows weighted to slopes of order one ---- */
+/* ---- the system as a root finder sees it: unknowns 1..n-1, rows weighted to slopes of order one ---- */
 
-static void
-spread (const System *system, const gsl_vector *at, long double *x)
+bool
+ml_second_system_f (const System *system, const double *at, double *ret_f)
 {
-  x[0] = 0;
-  for (int k = 1; k < system->circuit->n; k++)
-    x[k] = gsl_vector_get (at, (size_t) k - 1);
-}
+  const MlSecondCircuit *circuit = system->circuit;
+  long double x[ML_SECOND_MOST] = { 0 }, out[ML_SECOND_MOST], largest;
 
-static int
-gsl_f (const gsl_vector *at, void *data, gsl_vector *f)
-{
-  const System *system = data;
-  long double x[ML_SECOND_MOST], out[ML_SECOND_MOST], largest;
-
-  spread (system, at, x);
-  ml_second_residual (system->circuit, x, out, &largest);
-  for (int k = 1; k < system->circuit->n; k++)
+  for (int k = 1; k < circuit->n; k++)
+    x[k] = at[k - 1];
+  ml_second_residual (circuit, x, out, &largest);
+  for (int k = 1; k < circuit->n; k++)
     {
-      double value = (double) (out[k] + (k < system->circuit->n_nodes ? system->leak_s * x[k] : 0)) * system->weight[k];
-      if (system->circuit->held[k])
-        value = (double) (x[k] - system->start[k]);
-      if (!isfinite (value))
-        return GSL_EBADFUNC;
-      gsl_vector_set (f, (size_t) k - 1, value);
+      long double ladder = k < circuit->n_nodes ? system->leak_s * x[k] : 0;
+      if (k < circuit->n_nodes && system->hold_s > 0)
+        ladder += system->hold_s * (x[k] - system->anchor[k]);
+      ret_f[k - 1] = circuit->held[k] ? (double) (x[k] - system->start[k]) : (double) (out[k] + ladder) * system->weight[k];
+      if (!isfinite (ret_f[k - 1]))
+        return false;
     }
-  return GSL_SUCCESS;
+  return true;
 }
 
 static void
@@ -151,31 +138,45 @@ full_slopes (const System *system, const long double *x, double *a)
   for (int r = 1; r < n; r++)
     {
       if (r < system->circuit->n_nodes)
-        a[r * n + r] += system->leak_s;
+        a[r * n + r] += system->leak_s + system->hold_s;
       for (int c = 1; system->circuit->held[r] && c < n; c++)
         a[r * n + c] = c == r;
     }
 }
 
-static int
-gsl_df (const gsl_vector *at, void *data, gsl_matrix *jacobian)
+bool
+ml_second_system_slopes (const System *system, const double *at, double *ret_slopes)
 {
-  const System *system = data;
   static double a[ML_SECOND_MOST * ML_SECOND_MOST];
-  long double x[ML_SECOND_MOST];
+  long double x[ML_SECOND_MOST] = { 0 };
   int n = system->circuit->n;
 
-  spread (system, at, x);
+  for (int k = 1; k < n; k++)
+    x[k] = at[k - 1];
   full_slopes (system, x, a);
   for (int r = 1; r < n; r++)
     for (int c = 1; c < n; c++)
       {
         double value = a[r * n + c] * (system->circuit->held[r] ? 1 : system->weight[r]);
         if (!isfinite (value))
-          return GSL_EBADFUNC;
-        gsl_matrix_set (jacobian, (size_t) r - 1, (size_t) c - 1, value);
+          return false;
+        ret_slopes[(r - 1) * (n - 1) + c - 1] = value;
       }
-  return GSL_SUCCESS;
+  return true;
+}
+
+/* ---- GSL ---- */
+
+static int
+gsl_f (const gsl_vector *at, void *data, gsl_vector *f)
+{
+  return ml_second_system_f (data, at->data, f->data) ? GSL_SUCCESS : GSL_EBADFUNC;
+}
+
+static int
+gsl_df (const gsl_vector *at, void *data, gsl_matrix *jacobian)
+{
+  return ml_second_system_slopes (data, at->data, jacobian->data) ? GSL_SUCCESS : GSL_EBADFUNC;
 }
 
 static int
@@ -185,8 +186,8 @@ gsl_fdf (const gsl_vector *at, void *data, gsl_vector *f, gsl_matrix *jacobian)
   return status == GSL_SUCCESS ? gsl_df (at, data, jacobian) : status;
 }
 
-static void
-weigh (System *system, const long double *x)
+void
+ml_second_system_weigh (System *system, const long double *x)
 {
   static double a[ML_SECOND_MOST * ML_SECOND_MOST];
   int n = system->circuit->n;
@@ -211,7 +212,7 @@ run (System *system, long double *x)
   gsl_vector *start = gsl_vector_alloc ((size_t) n);
   bool found = false;
 
-  weigh (system, x);
+  ml_second_system_weigh (system, x);
   for (int k = 0; k < n; k++)
     gsl_vector_set (start, (size_t) k, (double) x[k + 1]);
   if (gsl_multiroot_fdfsolver_set (solver, &function, start) == GSL_SUCCESS)
@@ -229,20 +230,19 @@ run (System *system, long double *x)
   return found;
 }
 
-/* Newton's corrections of a root in long double; ret_last: the last one, in units of 1e-6 |x| + 1 uV. */
-static bool
-sharpen (System *system, long double *x, double *ret_last)
+bool
+ml_second_system_sharpen (System *system, long double *x)
 {
   static double a[ML_SECOND_MOST * ML_SECOND_MOST], m[ML_SECOND_MOST * ML_SECOND_MOST];
   int n = system->circuit->n;
   double b[ML_SECOND_MOST];
   lapack_int pivots[ML_SECOND_MOST];
   long double f[ML_SECOND_MOST], largest;
+  double last = INFINITY;
 
-  *ret_last = INFINITY;
   for (int k = 0; k < 8; k++)
     {
-      weigh (system, x);
+      ml_second_system_weigh (system, x);
       full_slopes (system, x, a);
       ml_second_residual (system->circuit, x, f, &largest);
       for (int r = 1; r < n; r++)
@@ -254,19 +254,19 @@ sharpen (System *system, long double *x, double *ret_last)
         }
       if (LAPACKE_dgesv (LAPACK_ROW_MAJOR, n - 1, 1, m, n - 1, pivots, b, 1) != 0)
         return false;
-      *ret_last = 0;
+      last = 0;
       for (int r = 1; r < n; r++)
         {
           x[r] += b[r - 1];
           if (!isfinite (b[r - 1]))
             return false;
           if (r < system->circuit->n_nodes)
-            *ret_last = fmax (*ret_last, fabs (b[r - 1]) / (1e-6 + 1e-6 * fabs ((double) x[r])));
+            last = fmax (last, fabs (b[r - 1]) / (1e-6 + 1e-6 * fabs ((double) x[r])));
         }
-      if (*ret_last < 1e-3)
+      if (last < 1e-3)
         return true;
     }
-  return *ret_last < 0.1;
+  return last < 0.1;
 }
 
 bool
@@ -274,7 +274,6 @@ ml_second_solve (const MlSecondCircuit *circuit, double leak_s, long double *x)
 {
   long double start[ML_SECOND_MOST];
   System system = { .circuit = circuit, .start = start };
-  double last;
 
   gsl_set_error_handler_off ();
   memcpy (start, x, (size_t) circuit->n * sizeof *start);
@@ -285,5 +284,5 @@ ml_second_solve (const MlSecondCircuit *circuit, double leak_s, long double *x)
     }
   system.leak_s = 0;
   run (&system, x);
-  return sharpen (&system, x, &last);
+  return ml_second_system_sharpen (&system, x);
 }

@@ -42,3 +42,10 @@ void ml_second_hold_loose (MlSecondCircuit *circuit, const long double *x);
  * False when GSL stops short of a root, or when the root is not sharp enough to compare with.
  */
 bool ml_second_solve (const MlSecondCircuit *circuit, double leak_s, long double *x);
+/**
+ * ml_second_solve_from_nothing: by SUNDIALS' KINSOL with line search, all nodes at zero to begin with (held ones at x). ways: a leak taken away in
+ * steps (0); the sources brought up from nothing beside a small (1) or large leak (3); every node held to where it was by a conductance,
+ * large (2) or small (4) at first, that fades. False when that way does not end at a root that is sharp enough.
+ */
+#define ML_SECOND_WAYS 5
+bool ml_second_solve_from_nothing (const MlSecondCircuit *circuit, int way, long double *x);
