@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where texts go: a list of candidates for every label, then sweeps that take for each the cheapest one given the others
  * (after Christensen, Marks and Shieber 1995, from memory). */
-#include "drawing/layout-plan.h"
-#include "drawing/layout-circuit.h"
+#include "drawing/labels-private.h"
 
 #include <math.h>
 #include <string.h>
@@ -10,43 +9,7 @@
 #define BUCKET 4.0
 #define SWEEPS 12
 #define COLLISION 60.0
-#define KEPT 40
-#define BEHIND 9.0
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
-
-typedef struct
-{
-  double cost;
-  MlBox box;
-  gboolean one_line;
-  int align;
-} Candidate;
-
-typedef struct
-{
-  int part; /* board's */
-  char *name, *value;
-  double name_w, value_w, joint_w, gap_w;
-  GArray *candidates; /* of Candidate */
-  guint chosen;
-  gboolean inside, dropped;
-} Item;
-
-typedef struct
-{
-  MlScene *scene;
-  GArray *obstacles; /* of MlBox */
-  GHashTable *buckets; /* key -> GArray of guint */
-  GArray *items;
-  GArray *labels; /* of MlSceneLabel */
-  gboolean last_resort; /* rather no value, or no label at all, than one on top of something */
-} Labelling;
-
-static gboolean
-boxes_meet (const MlBox *a, const MlBox *b)
-{
-  return a->x0 < b->x1 - 1e-6 && b->x0 < a->x1 - 1e-6 && a->y0 < b->y1 - 1e-6 && b->y0 < a->y1 - 1e-6;
-}
 
 /* ---- obstacles ---- */
 
@@ -57,7 +20,7 @@ bucket_key (int x, int y)
 }
 
 static void
-add_obstacle (Labelling *l, MlBox box)
+add_obstacle (MlLabelling *l, MlBox box)
 {
   int x, y;
   guint index = l->obstacles->len;
@@ -76,8 +39,8 @@ add_obstacle (Labelling *l, MlBox box)
       }
 }
 
-static gboolean
-hits_obstacle (const Labelling *l, const MlBox *box)
+gboolean
+ml_labels_hit (const MlLabelling *l, const MlBox *box)
 {
   int x, y;
   guint i;
@@ -87,7 +50,7 @@ hits_obstacle (const Labelling *l, const MlBox *box)
       {
         const GArray *list = g_hash_table_lookup (l->buckets, bucket_key (x, y));
         for (i = 0; list != NULL && i < list->len; i++)
-          if (boxes_meet (box, &g_array_index (l->obstacles, MlBox, g_array_index (list, guint, i))))
+          if (ml_boxes_meet (box, &g_array_index (l->obstacles, MlBox, g_array_index (list, guint, i))))
             return TRUE;
       }
   return FALSE;
@@ -118,7 +81,7 @@ ml_scene_inks (const MlScene *scene, guint index, GArray *ret_boxes)
 }
 
 static void
-add_obstacles (Labelling *l)
+add_obstacles (MlLabelling *l)
 {
   MlScene *scene = l->scene;
   GArray *inks = g_array_new (FALSE, FALSE, sizeof (MlBox));
@@ -171,7 +134,7 @@ fitted (const char *text, double height)
 }
 
 static void
-add_label (Labelling *l, MlLabelKind kind, int part, int pin, int net, const char *text, MlBox box, int align)
+add_label (MlLabelling *l, MlLabelKind kind, int part, int pin, int net, const char *text, MlBox box, int align)
 {
   MlSceneLabel label = { kind, part, pin, net, g_strdup (text), box, align };
 
@@ -180,7 +143,7 @@ add_label (Labelling *l, MlLabelKind kind, int part, int pin, int net, const cha
 
 /* A fixed text: placed first, an obstacle to all others. */
 static void
-add_fixed (Labelling *l, MlLabelKind kind, int part, int pin, const char *text, MlBox box, int align)
+add_fixed (MlLabelling *l, MlLabelKind kind, int part, int pin, const char *text, MlBox box, int align)
 {
   add_label (l, kind, part, pin, -1, text, box, align);
   add_obstacle (l, box);
@@ -214,7 +177,7 @@ static const int ring_sides[] = { 2, 1, 3, 0 };
 static const double ring_shifts[] = { 0, 1, -1 };
 
 static void
-name_terminal (Labelling *l, const MlSceneSymbol *symbol)
+name_terminal (MlLabelling *l, const MlSceneSymbol *symbol)
 {
   const MlScenePin *pin = &l->scene->pins[symbol->first_pin];
   const MlPart *part = &l->scene->board->parts[symbol->part];
@@ -230,17 +193,17 @@ name_terminal (Labelling *l, const MlSceneSymbol *symbol)
     {
       MlSide to = (MlSide) ((pin->side + ring_sides[i & 3]) & 3);
       MlBox box = box_beside (pin->at, to, w, ring_shifts[i / 4]);
-      if (i > 0 && (!clash || hits_obstacle (l, &box)))
+      if (i > 0 && (!clash || ml_labels_hit (l, &box)))
         continue;
       chosen = box;
       side = to;
-      clash = i == 0 && hits_obstacle (l, &box);
+      clash = i == 0 && ml_labels_hit (l, &box);
     }
   add_fixed (l, ML_LABEL_NAME, symbol->part, pin->pin, text, chosen, side == ML_SIDE_LEFT ? 1 : side == ML_SIDE_RIGHT ? -1 : 0);
 }
 
 static void
-name_pins (Labelling *l, const MlSceneSymbol *symbol)
+name_pins (MlLabelling *l, const MlSceneSymbol *symbol)
 {
   const MlPart *part = &l->scene->board->parts[symbol->part];
   guint i;
@@ -263,261 +226,47 @@ name_pins (Labelling *l, const MlSceneSymbol *symbol)
     }
 }
 
-/* ---- candidates ---- */
+/* ---- one item per part ---- */
 
 static void
-add_candidate (Item *item, double cost, double x0, double y0, double w, double h, gboolean one_line, int align)
-{
-  Candidate candidate = { cost, { x0, y0, x0 + w, y0 + h }, one_line, align };
-
-  g_array_append_val (item->candidates, candidate);
-}
-
-static gboolean
-has_value (const Item *item)
-{
-  return item->value[0] != '\0';
-}
-
-static double
-text_w (const Item *item, gboolean one_line)
-{
-  return 0.1 + (one_line ? item->joint_w : MAX (item->name_w, item->value_w));
-}
-
-static double
-text_h (const Item *item, gboolean one_line)
-{
-  return one_line || !has_value (item) ? ML_TEXT_LINE : 2 * ML_TEXT_LINE;
-}
-
-/* Right, left, above and below a body, at 5 gaps and 9 shifts, in two lines or one. */
-static void
-add_round (Item *item, const MlBox *body, gboolean standing, gboolean mirrored)
-{
-  static const double gaps[] = { 0.25, 0.8, 1.5, 2.5, 3.5 }, shifts[] = { 0, 0.6, -0.6, 1.2, -1.2, 2, -2, 3, -3 };
-  double cx = (body->x0 + body->x1) / 2, cy = (body->y0 + body->y1) / 2, hw = (body->x1 - body->x0) / 2, hh = (body->y1 - body->y0) / 2;
-  int one_line;
-  guint g, s;
-
-  for (one_line = has_value (item) ? 0 : 1; one_line < 2; one_line++)
-    for (g = 0; g < G_N_ELEMENTS (gaps); g++)
-      for (s = 0; s < G_N_ELEMENTS (shifts); s++)
-        {
-          double w = text_w (item, one_line), h = text_h (item, one_line), gap = gaps[g], off = shifts[s];
-          double form = has_value (item) && one_line ? 1 : 0, cost = gap * 1.6 + fabs (off) * 0.8 + form * 1.5 - 0.4;
-          double flat = cost - (standing ? 0 : 1.2 * form);
-          add_candidate (item, cost + (standing ? 0 : 6) + (mirrored && standing ? 2 : 0), cx + hw + gap, cy - h / 2 + off, w, h, one_line, -1);
-          add_candidate (item, cost + (standing ? 1.2 : 6.5), cx - hw - gap - w, cy - h / 2 + off, w, h, one_line, 1);
-          add_candidate (item, flat + (standing ? 5 : 0), cx - w / 2 + off, cy - hh - gap - h, w, h, one_line, 0);
-          add_candidate (item, flat + (standing ? 5.5 : 1.2), cx - w / 2 + off, cy + hh + gap, w, h, one_line, 0);
-        }
-}
-
-/* Beside the tip of an amplifier's triangle. */
-static void
-add_beside_tip (Item *item, const MlBox *body, gboolean mirrored)
-{
-  static const double shifts[] = { -0.3, 0.4, 1, 2 };
-  double cx = (body->x0 + body->x1) / 2, cy = (body->y0 + body->y1) / 2, w = text_w (item, FALSE), h = text_h (item, FALSE);
-  guint i;
-
-  for (i = 0; i < G_N_ELEMENTS (shifts); i++)
-    {
-      double x = mirrored ? cx - 0.8 - shifts[i] - w : cx + 0.8 + shifts[i];
-      add_candidate (item, -0.5 + shifts[i], x, cy - 2.2 - h / 2, w, h, FALSE, mirrored ? 1 : -1);
-      add_candidate (item, -0.3 + shifts[i], x, cy + 2.2 - h / 2, w, h, FALSE, mirrored ? 1 : -1);
-    }
-}
-
-static void
-add_round_box (Item *item, const MlBox *box)
-{
-  double w = text_w (item, TRUE), h = ML_TEXT_LINE;
-
-  add_candidate (item, -0.1, box->x0, box->y0 - 0.2 - h, w, h, TRUE, -1);
-  add_candidate (item, 0.5, box->x1 - w, box->y0 - 0.2 - h, w, h, TRUE, 1);
-  add_candidate (item, 0.6, box->x0, box->y1 + 0.2, w, h, TRUE, -1);
-  add_candidate (item, 0.7, box->x1 - w, box->y1 + 0.2, w, h, TRUE, 1);
-}
-
-/* Outwards from one arm of a diamond of four diodes. */
-static void
-add_outwards (Item *item, const MlSceneSymbol *symbol)
-{
-  static const double gaps[] = { 0, 0.3, 0.7, 1.2, 1.8, 2.5 }, ups[] = { 0, 0.4, 0.9, 1.5, 2.5 };
-  MlPoint middle = ml_place_point (&symbol->place, 2, -2), out = ml_place_point (&symbol->place, 1, -3);
-  double sx = out.x > middle.x ? 1 : -1, sy = out.y > middle.y ? 1 : -1;
-  guint g, u;
-  int one_line;
-
-  for (one_line = 0; one_line < 2; one_line++)
-    for (g = 0; g < G_N_ELEMENTS (gaps); g++)
-      for (u = 0; u < G_N_ELEMENTS (ups); u++)
-        {
-          double w = text_w (item, one_line), h = text_h (item, one_line);
-          double x = middle.x + sx * (0.75 + gaps[g]), y = middle.y + sy * (0.4 + ups[u]);
-          add_candidate (item, gaps[g] + ups[u] + (one_line && has_value (item) ? 1.5 : 0), sx > 0 ? x : x - w, sy > 0 ? y : y - h, w, h,
-                         one_line, sx > 0 ? -1 : 1);
-        }
-}
-
-static gboolean
-meets_own_pin_name (const Labelling *l, int part, const MlBox *box)
-{
-  guint i;
-
-  for (i = 0; i < l->labels->len; i++)
-    {
-      const MlSceneLabel *label = &g_array_index (l->labels, MlSceneLabel, i);
-      if (label->part == part && boxes_meet (box, &label->box))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-static gboolean
-fits_inside (const Labelling *l, const MlSceneSymbol *symbol, const Item *item, MlBox *ret_box)
-{
-  double cx = (symbol->box.x0 + symbol->box.x1) / 2, cy = (symbol->box.y0 + symbol->box.y1) / 2;
-  double w = text_w (item, FALSE), h = text_h (item, FALSE);
-  MlBox wide = { cx - w / 2 - 0.4, cy - h / 2, cx + w / 2 + 0.4, cy + h / 2 };
-
-  *ret_box = (MlBox){ cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2 };
-  return w < symbol->box.x1 - symbol->box.x0 - 0.6 && h < symbol->box.y1 - symbol->box.y0 - 0.4
-         && !meets_own_pin_name (l, symbol->part, &wide);
-}
-
-static int
-by_cost (gconstpointer a, gconstpointer b)
-{
-  const Candidate *p = a, *q = b;
-
-  if (p->cost < q->cost || p->cost > q->cost)
-    return p->cost < q->cost ? -1 : 1;
-  if (p->box.x0 < q->box.x0 || p->box.x0 > q->box.x0)
-    return p->box.x0 < q->box.x0 ? -1 : 1;
-  return p->box.y0 < q->box.y0 ? -1 : p->box.y0 > q->box.y0;
-}
-
-/* What lies between a body and a text beside it; empty when they touch. */
-static MlBox
-gap_between (const MlBox *body, const MlBox *text)
-{
-  MlBox gap = *text;
-
-  if (text->x0 >= body->x1)
-    gap = (MlBox){ body->x1 + 0.1, text->y0 + 0.3, text->x0, text->y1 - 0.3 };
-  else if (text->x1 <= body->x0)
-    gap = (MlBox){ text->x1, text->y0 + 0.3, body->x0 - 0.1, text->y1 - 0.3 };
-  else if (text->y0 >= body->y1)
-    gap = (MlBox){ text->x0 + 0.3, body->y1 + 0.1, text->x1 - 0.3, text->y0 };
-  else if (text->y1 <= body->y0)
-    gap = (MlBox){ text->x0 + 0.3, text->y1, text->x1 - 0.3, body->y0 - 0.1 };
-  return gap;
-}
-
-/* A wire or another part between a part and its text makes the text look like another's. */
-static void
-shun_what_is_behind (const Labelling *l, const MlBox *body, Item *item)
-{
-  guint i;
-
-  for (i = 0; i < item->candidates->len; i++)
-    {
-      Candidate *candidate = &g_array_index (item->candidates, Candidate, i);
-      MlBox gap = gap_between (body, &candidate->box);
-      if (gap.x1 > gap.x0 && gap.y1 > gap.y0 && hits_obstacle (l, &gap))
-        candidate->cost += BEHIND;
-    }
-}
-
-/* Drops candidates that lie on something; with none left the cheapest stays, to be found wanting afterwards. */
-static void
-sift (const Labelling *l, Item *item)
-{
-  guint i, n = 0;
-
-  g_array_sort (item->candidates, by_cost);
-  for (i = 0; i < item->candidates->len && n < KEPT; i++)
-    {
-      Candidate candidate = g_array_index (item->candidates, Candidate, i);
-      if (!hits_obstacle (l, &candidate.box))
-        g_array_index (item->candidates, Candidate, n++) = candidate;
-    }
-  g_array_set_size (item->candidates, l->last_resort ? n : MAX (n, 1));
-}
-
-static void
-list_candidates (Labelling *l, const MlSceneSymbol *symbol, Item *item)
-{
-  MlKind kind = l->scene->board->parts[symbol->part].kind->kind;
-  gboolean boxy = symbol->shape == ML_SHAPE_BOX || kind == ML_KIND_OPTO || kind == ML_KIND_BRIDGE;
-  MlBox inside;
-
-  item->value_w = ml_text_width (item->value, ML_TEXT_HEIGHT);
-  item->joint_w = has_value (item) ? item->name_w + item->gap_w + item->value_w : item->name_w;
-  g_array_set_size (item->candidates, 0);
-  item->inside = symbol->shape == ML_SHAPE_BOX && fits_inside (l, symbol, item, &inside);
-  if (item->inside)
-    {
-      add_candidate (item, 0, inside.x0, inside.y0, inside.x1 - inside.x0, inside.y1 - inside.y0, FALSE, 0);
-      return;
-    }
-  if (strcmp (symbol->name, "diode-diagonal") == 0)
-    add_outwards (item, symbol);
-  else
-    add_round (item, &symbol->body,
-               !boxy && !ml_circuit_is_amplifier (kind) && (ml_circuit_is_transistor (kind) || (symbol->place.turn & 1) == 0),
-               symbol->place.mirror);
-  if (ml_circuit_is_amplifier (kind) && (symbol->place.turn & 1) == 0)
-    add_beside_tip (item, &symbol->body, symbol->place.mirror);
-  if (boxy)
-    add_round_box (item, &symbol->body);
-  else
-    shun_what_is_behind (l, &symbol->body, item);
-  sift (l, item);
-}
-
-static void
-add_item (Labelling *l, const MlSceneSymbol *symbol)
+add_item (MlLabelling *l, const MlSceneSymbol *symbol)
 {
   const MlPart *part = &l->scene->board->parts[symbol->part];
   g_autofree char *value = ml_part_value_text (part);
-  Item item = { 0 };
+  MlLabelItem item = { 0 };
 
   item.part = symbol->part;
   item.name = fitted (part->name, ML_TEXT_HEIGHT);
   item.value = fitted (value, ML_TEXT_HEIGHT);
   item.name_w = ml_text_width (item.name, ML_TEXT_HEIGHT);
   item.gap_w = ml_text_width (" ", ML_TEXT_HEIGHT);
-  item.candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
-  list_candidates (l, symbol, &item);
-  if (item.candidates->len == 0 && has_value (&item))
+  item.candidates = g_array_new (FALSE, FALSE, sizeof (MlLabelCandidate));
+  ml_labels_list (l, symbol, &item);
+  if (item.candidates->len == 0 && ml_label_item_has_value (&item))
     {
       item.value[0] = '\0';
-      list_candidates (l, symbol, &item);
+      ml_labels_list (l, symbol, &item);
     }
   item.dropped = item.candidates->len == 0;
   if (item.dropped)
-    add_candidate (&item, 0, 0, 0, 0, 0, TRUE, 0);
+    ml_label_item_add (&item, 0, 0, 0, 0, 0, TRUE, 0);
   g_array_append_val (l->items, item);
 }
 
 /* ---- choosing ---- */
 
 static const MlBox *
-chosen_box (const Labelling *l, guint i)
+chosen_box (const MlLabelling *l, guint i)
 {
-  const Item *item = &g_array_index (l->items, Item, i);
+  const MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
 
-  return &g_array_index (item->candidates, Candidate, item->chosen).box;
+  return &g_array_index (item->candidates, MlLabelCandidate, item->chosen).box;
 }
 
-static void emit_item (Labelling *l, const Item *item);
+static void emit_item (MlLabelling *l, const MlLabelItem *item);
 
 static void
-sweep (Labelling *l)
+sweep (MlLabelling *l)
 {
   int round;
   guint i, k, j;
@@ -527,15 +276,15 @@ sweep (Labelling *l)
       gboolean moved = FALSE;
       for (i = 0; i < l->items->len; i++)
         {
-          Item *item = &g_array_index (l->items, Item, i);
+          MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
           double best = G_MAXDOUBLE;
           guint choice = item->chosen;
           for (k = 0; k < item->candidates->len; k++)
             {
-              const Candidate *candidate = &g_array_index (item->candidates, Candidate, k);
+              const MlLabelCandidate *candidate = &g_array_index (item->candidates, MlLabelCandidate, k);
               double cost = candidate->cost;
               for (j = 0; j < l->items->len && cost < best; j++)
-                if (j != i && boxes_meet (&candidate->box, chosen_box (l, j)))
+                if (j != i && ml_boxes_meet (&candidate->box, chosen_box (l, j)))
                   cost += COLLISION;
               if (cost < best - 1e-9)
                 {
@@ -555,15 +304,15 @@ sweep (Labelling *l)
 #define MANY 400
 
 static void
-take_first_free (Labelling *l)
+take_first_free (MlLabelling *l)
 {
   guint i, k;
 
   for (i = 0; i < l->items->len; i++)
     {
-      Item *item = &g_array_index (l->items, Item, i);
+      MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
       for (k = 0; k < item->candidates->len && !item->inside && !item->dropped; k++)
-        if (!hits_obstacle (l, &g_array_index (item->candidates, Candidate, k).box))
+        if (!ml_labels_hit (l, &g_array_index (item->candidates, MlLabelCandidate, k).box))
           break;
       item->dropped |= !item->inside && k == item->candidates->len;
       item->chosen = item->inside || item->dropped ? 0 : k;
@@ -575,12 +324,12 @@ take_first_free (Labelling *l)
 }
 
 static void
-emit_item (Labelling *l, const Item *item)
+emit_item (MlLabelling *l, const MlLabelItem *item)
 {
-  const Candidate *c = &g_array_index (item->candidates, Candidate, item->chosen);
+  const MlLabelCandidate *c = &g_array_index (item->candidates, MlLabelCandidate, item->chosen);
   double middle = (c->box.x0 + c->box.x1 - item->joint_w) / 2, x;
 
-  if (!has_value (item))
+  if (!ml_label_item_has_value (item))
     {
       add_label (l, ML_LABEL_NAME, item->part, -1, -1, item->name, c->box, c->align);
       return;
@@ -599,7 +348,7 @@ emit_item (Labelling *l, const Item *item)
 }
 
 static int *
-emit_items (Labelling *l)
+emit_items (MlLabelling *l)
 {
   GArray *failed = g_array_new (TRUE, FALSE, sizeof (int));
   int end = -1;
@@ -607,11 +356,11 @@ emit_items (Labelling *l)
 
   for (i = 0; i < l->items->len; i++)
     {
-      Item *item = &g_array_index (l->items, Item, i);
+      MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
       const MlBox *box = chosen_box (l, i);
-      gboolean bad = !item->inside && !item->dropped && hits_obstacle (l, box);
+      gboolean bad = !item->inside && !item->dropped && ml_labels_hit (l, box);
       for (k = 0; k < i && !bad && !item->dropped; k++)
-        bad = !g_array_index (l->items, Item, k).dropped && boxes_meet (box, chosen_box (l, k));
+        bad = !g_array_index (l->items, MlLabelItem, k).dropped && ml_boxes_meet (box, chosen_box (l, k));
       if (bad || item->dropped)
         g_array_append_val (failed, item->part);
       item->dropped |= bad && l->last_resort;
@@ -619,7 +368,7 @@ emit_items (Labelling *l)
         emit_item (l, item);
     }
   for (i = 0; i < l->items->len; i++)
-    if (!g_array_index (l->items, Item, i).inside && !g_array_index (l->items, Item, i).dropped)
+    if (!g_array_index (l->items, MlLabelItem, i).inside && !g_array_index (l->items, MlLabelItem, i).dropped)
       add_obstacle (l, *chosen_box (l, i));
   if (failed->len == 0)
     {
@@ -644,7 +393,7 @@ is_flagged (const MlScene *scene, int net)
 }
 
 static void
-name_net (Labelling *l, int net)
+name_net (MlLabelling *l, int net)
 {
   static const double along[] = { 0.5, 0.3, 0.7, 0.15, 0.85 }, above[] = { -1.15, 0.2 };
   const MlNet *of = &l->scene->board->nets[net];
@@ -664,7 +413,7 @@ name_net (Labelling *l, int net)
           {
             double cx = x0 + length * along[a], y = wire->a.y + above[b], cost = -length + fabs (along[a] - 0.5) + b;
             MlBox box = { cx - w / 2, y, cx + w / 2, y + 1.0 };
-            if (cost >= best || hits_obstacle (l, &box))
+            if (cost >= best || ml_labels_hit (l, &box))
               continue;
             best = cost;
             choice = box;
@@ -684,13 +433,13 @@ shows_name (const MlNet *net, gboolean show_generated)
 }
 
 static void
-clear_items (Labelling *l)
+clear_items (MlLabelling *l)
 {
   guint i;
 
   for (i = 0; i < l->items->len; i++)
     {
-      Item *item = &g_array_index (l->items, Item, i);
+      MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
       g_free (item->name);
       g_free (item->value);
       g_array_unref (item->candidates);
@@ -723,13 +472,13 @@ symbol_by_name (gconstpointer a, gconstpointer b, gpointer data)
 int *
 ml_labels_place (MlScene *scene, gboolean show_generated, gboolean last_resort)
 {
-  Labelling l = { scene, NULL, NULL, NULL, NULL, last_resort };
+  MlLabelling l = { scene, NULL, NULL, NULL, NULL, last_resort };
   guint i, *order = g_new (guint, MAX (scene->n_symbols, 1));
   int *failed;
 
   l.obstacles = g_array_new (FALSE, FALSE, sizeof (MlBox));
   l.buckets = g_hash_table_new_full (NULL, NULL, NULL, (GDestroyNotify) g_array_unref);
-  l.items = g_array_new (FALSE, FALSE, sizeof (Item));
+  l.items = g_array_new (FALSE, FALSE, sizeof (MlLabelItem));
   l.labels = g_array_new (FALSE, FALSE, sizeof (MlSceneLabel));
   add_obstacles (&l);
   for (i = 0; i < scene->n_symbols; i++)

@@ -68,6 +68,10 @@ typedef struct
 MlCircuit *ml_circuit_new (MlBoard *board, const double *net_v);
 void ml_circuit_free (MlCircuit *circuit);
 
+/** ml_circuit_find_potentials: the nets' potentials, 0..1 (layout-potentials.c); ml_circuit_find_rails: from those, which are rails (layout-rails.c). */
+void ml_circuit_find_potentials (MlCircuit *circuit, const double *net_v);
+void ml_circuit_find_rails (MlCircuit *circuit);
+
 /** ml_circuit_pin: the pin with that word, or NULL. ml_circuit_other: the far net of a two-terminal part, -1 when open. */
 const MlCircuitPin *ml_circuit_pin (const MlCircuitPart *part, MlPinWord word);
 int ml_circuit_other (const MlCircuitPart *part, int net);

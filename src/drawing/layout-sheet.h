@@ -6,6 +6,10 @@
 
 G_BEGIN_DECLS
 
+/* What a body or its room costs on a wire: asked for when either comes second. */
+#define ML_CORE_ON_WIRE ML_COST (5)
+#define ML_ROOM_ON_WIRE ML_COST (1.2)
+
 typedef struct { gint16 across, down, core, room, pins, spare; int pin_sum; } MlCell;
 typedef struct { gint16 x0, y0, x1, y1; } MlSegment;
 typedef struct { MlSegment *segments; guint n, room; int cost; } MlEstimate;
@@ -46,6 +50,12 @@ typedef struct
   guint64 random;
   int above_weight;
 } MlSheet;
+
+static inline MlCell *
+ml_sheet_cell (MlSheet *sheet, int x, int y)
+{
+  return &sheet->cells[(gsize) y * (gsize) sheet->width + (gsize) x];
+}
 
 /** ml_sheet_new: an empty sheet for pieces; levels as ml_flow_levels gives them. */
 MlSheet *ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span);

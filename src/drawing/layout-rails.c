@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which nets are drawn as rails: bars above, signs below, flags where a wire would be too long. */
+#include "drawing/layout-circuit.h"
+
+typedef struct
+{
+  gboolean source, control, driven;
+  gboolean fed;     /* by more than resistors and capacitors */
+  gboolean output;  /* of an amplifier */
+  guint n_positive, n_negative;
+} NetRoles;
+
+static gboolean
+is_passive (MlKind kind)
+{
+  return kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_POTENTIOMETER || kind == ML_KIND_THERMISTOR
+         || kind == ML_KIND_TESTPOINT;
+}
+
+/* The two sides of an optocoupler are apart. */
+static int
+side_of_pin (const MlCircuitPart *part, guint pin)
+{
+  return part->kind == ML_KIND_OPTO && (part->pins[pin].word == ML_PIN_WORD_ANODE || part->pins[pin].word == ML_PIN_WORD_CATHODE);
+}
+
+/* Nets that some chain of parts joins to the reference; an island without a supply has no rails. */
+static gboolean *
+reached_nets (const MlCircuit *circuit)
+{
+  gboolean *reached = g_new0 (gboolean, MAX (circuit->n_nets, 1)), more = TRUE;
+  guint i, k, j;
+
+  if (circuit->reference >= 0)
+    reached[circuit->reference] = TRUE;
+  while (more)
+    {
+      more = FALSE;
+      for (i = 0; i < circuit->n_parts; i++)
+        for (k = 0; k < circuit->parts[i].n_pins; k++)
+          for (j = 0; circuit->parts[i].pins[k].net >= 0 && reached[circuit->parts[i].pins[k].net] && j < circuit->parts[i].n_pins; j++)
+            {
+              const MlCircuitPart *part = &circuit->parts[i];
+              int net = part->pins[j].net;
+              if (net < 0 || reached[net] || side_of_pin (part, j) != side_of_pin (part, k))
+                continue;
+              reached[net] = TRUE;
+              more = TRUE;
+            }
+    }
+  return reached;
+}
+
+/* A capacitor to the reference keeps the net from swinging. */
+static gboolean
+is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      if (part->kind == ML_KIND_CAPACITOR && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds. */
+static gboolean
+is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
+{
+  const MlCircuitPin *low = ml_circuit_pin (part, ML_PIN_WORD_EMITTER);
+
+  if (low == NULL)
+    low = ml_circuit_pin (part, ML_PIN_WORD_SOURCE);
+  if (part->kind == ML_KIND_PNP || part->kind == ML_KIND_PMOS)
+    return TRUE;
+  if (low == NULL || low->net < 0)
+    return FALSE;
+  return low->net == circuit->reference || (circuit->nets[low->net].n_joints > 3 && !is_steady (circuit, &circuit->nets[low->net]));
+}
+
+static NetRoles
+roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  NetRoles roles = { 0 };
+  guint i;
+
+  roles.source = net->supply_plus || net->supply_minus;
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      MlPinWord word = part->pins[net->joints[i].pin].word;
+      roles.source |= ml_circuit_is_regulator (part->kind) && word == ML_PIN_WORD_OUT;
+      roles.source |= (part->kind == ML_KIND_BRIDGE || part->kind == ML_KIND_BATTERY) && word == ML_PIN_WORD_PLUS;
+      roles.control |= ml_circuit_is_control (word);
+      roles.fed |= !is_passive (part->kind);
+      roles.output |= ml_circuit_is_amplifier (part->kind) && word == ML_PIN_WORD_OUT;
+      roles.driven |= (word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN) && is_swinging (circuit, part);
+      roles.n_positive += word == ML_PIN_WORD_POSITIVE;
+      roles.n_negative += word == ML_PIN_WORD_NEGATIVE;
+    }
+  roles.driven &= !roles.source;
+  return roles;
+}
+
+static gboolean
+is_minus_below_reference (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i;
+
+  for (i = 0; circuit->condition != NULL && i < circuit->condition->n_supplies; i++)
+    {
+      const MlSupply *supply = &circuit->condition->supplies[i];
+      if (supply->minus == net->index && supply->plus >= 0 && circuit->net_of_board[supply->plus] == circuit->reference)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A bench supply that only stands in for a signal: it feeds resistors and diodes, and another supply gives more. */
+static gboolean
+is_signal_source (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  gboolean more = FALSE;
+  guint i;
+
+  for (i = 0; circuit->condition != NULL && i < circuit->condition->n_supplies; i++)
+    {
+      int plus = circuit->condition->supplies[i].plus;
+      more |= plus >= 0 && circuit->nets[circuit->net_of_board[plus]].potential > net->potential + 0.02;
+    }
+  for (i = 0; net->supply_plus && more && i < net->n_joints; i++)
+    {
+      MlKind kind = circuit->parts[net->joints[i].part].kind;
+      if (kind != ML_KIND_RESISTOR && kind != ML_KIND_DIODE && kind != ML_KIND_CONNECTOR && kind != ML_KIND_TESTPOINT)
+        return FALSE;
+    }
+  return net->supply_plus && more;
+}
+
+static MlRail
+rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
+{
+  double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
+  NetRoles roles = roles_of (circuit, net);
+  guint n = net->n_joints;
+  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output, up;
+
+  if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
+      && net->potential < ground - 0.02)
+    return ML_RAIL_DOWN;
+  if (is_signal_source (circuit, net))
+    return ML_RAIL_NONE;
+  up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && supplied)
+       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
+  return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
+}
+
+void
+ml_circuit_find_rails (MlCircuit *circuit)
+{
+  gboolean *reached = reached_nets (circuit);
+  guint i;
+
+  for (i = 0; i < circuit->n_nets; i++)
+    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], reached[i]);
+  g_free (reached);
+}
