@@ -200,6 +200,80 @@ test_mehta_zener (void **state)
   bench_close (&bench);
 }
 
+/* Malvino, Electronic Principles, voltage-divider bias and its table of troubles (from memory; decimals by Ohm's law with 0.7 V at every conducting
+ * junction and 0.1 V across a saturated transistor): 10 V, 10 k and 2.2 k at the base, 3.6 k and 1 k. also: what the table gives the same readings for. */
+static const char malvino_board[] = "reference N\npart R1 resistor 1=VCC 2=B value=10k\npart R2 resistor 1=B 2=N value=2k2\n"
+                                    "part RC resistor 1=VCC 2=C value=3k6\npart RE resistor 1=E 2=N value=1k\npart Q1 npn collector=C base=B emitter=E\n"
+                                    "condition on\n  supply plus=VCC minus=N voltage=10 limit=1\n";
+static const struct { const char *base_v, *emitter_v, *collector_v, *part; MlFaultKind fault; const char *also; MlFaultKind also_fault; } malvino[] = {
+  { "10.00", "9.30", "9.40", "R1", ML_FAULT_SHORT, NULL, 0 },
+  { "0.00", "0.00", "10.00", "R1", ML_FAULT_OPEN, "R2", ML_FAULT_SHORT }, /* the table has both, and the same readings for them */
+  { "3.37", "2.67", "2.77", "R2", ML_FAULT_OPEN, NULL, 0 },
+  { "0.70", "0.00", "0.10", "RE", ML_FAULT_SHORT, NULL, 0 },
+  { "1.80", "1.37", "10.00", "RE", ML_FAULT_OPEN, NULL, 0 },
+  { "1.80", "1.10", "10.00", "RC", ML_FAULT_SHORT, NULL, 0 },
+  { "1.80", "2.17", "2.17", "Q1", ML_FAULT_SHORT, NULL, 0 },
+  { "1.80", "0.00", "10.00", "Q1", ML_FAULT_OPEN, NULL, 0 },
+};
+
+static void
+bench_open_malvino (Bench *bench, const char *base_v, const char *emitter_v, const char *collector_v)
+{
+  g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u on red=VCC volts=10.00\nreading u on red=B volts=%s\n"
+                                          "reading u on red=E volts=%s\nreading u on red=C volts=%s\n", base_v, emitter_v, collector_v);
+
+  bench_open (bench, malvino_board, job);
+}
+
+static void
+test_malvino_divider_bias_troubles (void **state)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (malvino); i++)
+    {
+      Bench bench;
+
+      bench_open_malvino (&bench, malvino[i].base_v, malvino[i].emitter_v, malvino[i].collector_v);
+      for (guint k = 0; k < bench.verdict->n_parts; k++)
+        if (bench.verdict->parts[k].verdict == ML_VERDICT_SUSPECT)
+          assert_string_equal (bench.board->parts[k].name, malvino[i].part);
+      assert_int_equal (part (&bench, malvino[i].part)->verdict, ML_VERDICT_SUSPECT);
+      assert_true (probability_of (&bench, malvino[i].part, malvino[i].fault) > 0.5);
+      if (malvino[i].also)
+        {
+          assert_int_equal (part (&bench, malvino[i].also)->verdict, ML_VERDICT_POSSIBLE);
+          assert_true (are_tied (&bench, malvino[i].part, malvino[i].fault, malvino[i].also, malvino[i].also_fault));
+        }
+      bench_close (&bench);
+    }
+}
+
+static void
+test_malvino_divider_bias_sound (void **state)
+{
+  /* The same table, nothing wrong: 1.8, 1.1 and 6.04 V. */
+  Bench bench;
+
+  bench_open_malvino (&bench, "1.80", "1.10", "6.04");
+  assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  for (guint k = 0; k < bench.verdict->n_parts; k++)
+    assert_int_not_equal (bench.verdict->parts[k].verdict, ML_VERDICT_SUSPECT);
+  bench_close (&bench);
+}
+
+static void
+test_malvino_collector_resistor_open (void **state)
+{
+  /* The same table: 1.07, 0.37 and 0.43 V. 0.7 V is much for a third of a milliampere, so that the readings are not quite what any real
+   * transistor gives: the culprit leads, but not for sure. */
+  Bench bench;
+
+  bench_open_malvino (&bench, "1.07", "0.37", "0.43");
+  for (guint k = 0; k < bench.verdict->n_parts; k++)
+    assert_true (bench.verdict->parts[k].probability <= part (&bench, "RC")->probability);
+  assert_true (find (&bench, "RC", ML_FAULT_OPEN) && find (&bench, "RC", ML_FAULT_OPEN)->probability > 0.2);
+  bench_close (&bench);
+}
+
 /* Kuphaldt, Semiconductors ch. 4: 0.655 V and 0.621 V on two pairs, red on the two and black on the third, are a PNP, its base the third and its
  * emitter the pin with the larger drop. */
 static void
@@ -356,6 +430,9 @@ main (void)
     cmocka_unit_test (test_grob_series_parallel_150_open),
     cmocka_unit_test (test_kuphaldt_series_300_shorted),
     cmocka_unit_test (test_mehta_zener),
+    cmocka_unit_test (test_malvino_divider_bias_troubles),
+    cmocka_unit_test (test_malvino_divider_bias_sound),
+    cmocka_unit_test (test_malvino_collector_resistor_open),
     cmocka_unit_test (test_kuphaldt_diode_test_tells_a_transistor),
     cmocka_unit_test (test_kuphaldt_parallel_branch_shows_only_in_current),
     cmocka_unit_test (test_untouched_part_is_never_cleared),
