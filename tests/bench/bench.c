@@ -28,9 +28,63 @@ find_visible (MlBench *bench)
     for (guint i = 0; i < bench->all->modes->len; i++)
       {
         MlFault fault = ml_truth_mode_draw (&g_array_index (bench->all->modes, MlTruthMode, i), &random);
+        bench->n_drawn++;
         if (ml_truth_case_shift (bench->all, &fault) > DETECTABLE)
           g_array_append_val (bench->visible, fault);
       }
+}
+
+/* Pins of a part whose drop a person takes: along a diode's or a gate's path. */
+static const struct { MlKind kind; guint red, black; } DROPS[] = {
+  { ML_KIND_DIODE, 0, 1 }, { ML_KIND_LED, 0, 1 }, { ML_KIND_ZENER, 1, 0 }, { ML_KIND_NPN, 1, 2 }, { ML_KIND_NPN, 0, 2 }, { ML_KIND_PNP, 2, 1 },
+  { ML_KIND_PNP, 2, 0 }, { ML_KIND_NMOS, 1, 2 }, { ML_KIND_NMOS, 0, 2 }, { ML_KIND_PMOS, 1, 2 }, { ML_KIND_PMOS, 0, 2 }, { ML_KIND_OPTO, 0, 1 },
+  { ML_KIND_OPTO, 2, 3 }, { ML_KIND_BRIDGE, 2, 3 }, { ML_KIND_REGULATOR, 0, 1 }, { ML_KIND_ADJUSTABLE, 0, 1 }, { ML_KIND_TVS, 0, 1 },
+};
+
+static void
+append_drops (GArray *places, const MlBoard *board, guint condition)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint row = 0; row < G_N_ELEMENTS (DROPS); row++)
+      {
+        const MlPart *part = &board->parts[i];
+        int red = part->kind->kind == DROPS[row].kind ? ml_truth_pin (part, DROPS[row].red) : -1;
+        int black = red >= 0 ? ml_truth_pin (part, DROPS[row].black) : -1;
+        if (black < 0 || part->pins[red].net < 0 || part->pins[black].net < 0 || part->pins[red].net == part->pins[black].net)
+          continue;
+        MlTruthPlace place = { condition, ML_READS_VOLTS, { part->pins[red].net, -1, -1, FALSE }, { part->pins[black].net, -1, -1, FALSE }, -1 };
+        g_array_append_val (places, place);
+      }
+}
+
+static void
+append_ohms (GArray *places, const MlBoard *board, guint condition)
+{
+  for (guint i = 0; i < board->n_nets; i++)
+    {
+      MlTruthPlace place = { condition, ML_READS_OHMS, { (int) i, -1, -1, FALSE }, { board->reference, -1, -1, FALSE }, -1 };
+      if ((int) i != board->reference)
+        g_array_append_val (places, place);
+    }
+}
+
+static GArray *
+list_places (MlBench *bench)
+{
+  const MlBoard *board = bench->actual;
+  GArray *places = ml_truth_all_places (board);
+  bench->n_powered = places->len;
+  for (guint k = 0; k < board->n_conditions; k++)
+    if (board->conditions[k].n_supplies)
+      append_drops (places, board, k);
+  bench->n_drops = places->len - bench->n_powered;
+  for (guint k = 0; k < board->n_conditions; k++)
+    if (ml_condition_is_cold (&board->conditions[k]))
+      {
+        append_ohms (places, board, k);
+        break;
+      }
+  return places;
 }
 
 MlBench *
@@ -54,9 +108,9 @@ ml_bench_open (const char *name, const char *drawn_text, const char *actual_text
       ml_bench_free (bench);
       return NULL;
     }
-  g_autoptr (GArray) places = ml_truth_all_places (bench->actual);
+  g_autoptr (GArray) places = list_places (bench);
   bench->all = ml_truth_case_new (bench->drawn, bench->actual, places);
-  if (!bench->all->solved)
+  if (!bench->all->solved || !bench->n_powered)
     {
       ml_bench_free (bench);
       return NULL;
@@ -83,39 +137,19 @@ ml_bench_free (MlBench *bench)
 
 /* ---- which readings ---- */
 
-const char *
-ml_bench_set_name (MlBenchSet set)
-{
-  static const char *const NAMES[] = { "all readings", "half of the nets", "semiconductors only" };
-  return NAMES[set];
-}
-
-static gboolean
-is_on_semiconductor (const MlBoard *board, int net)
-{
-  for (guint i = 0; i < board->n_parts; i++)
-    {
-      MlKind kind = board->parts[i].kind->kind;
-      if (kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_COIL || kind == ML_KIND_INDUCTOR || kind == ML_KIND_FUSE)
-        continue;
-      for (guint k = 0; k < board->parts[i].n_pins; k++)
-        if (board->parts[i].pins[k].net == net)
-          return TRUE;
-    }
-  return FALSE;
-}
-
 GArray *
 ml_bench_choose (const MlBench *bench, MlBenchSet set, guint64 seed)
 {
   GArray *which = g_array_new (FALSE, TRUE, sizeof (guint));
+  MlRandom any = ml_random_seeded (seed + 5);
+  if (set == ML_BENCH_ANY)
+    set = ML_BENCH_ALL + ml_random_below (&any, 3);
   for (guint i = 0; i < bench->all->places->len; i++)
     {
-      const MlTruthPlace *place = &g_array_index (bench->all->places, MlTruthPlace, i);
       MlRandom random = ml_random_seeded (seed * 31 + i);
-      gboolean half = ml_random_chance (&random, 0.5);
-      if (set == ML_BENCH_ALL || place->reads == ML_READS_AMPS || (set == ML_BENCH_HALF && half)
-          || (set == ML_BENCH_DROPS && is_on_semiconductor (bench->actual, place->red.net)))
+      gboolean half = ml_random_chance (&random, 0.5) || g_array_index (bench->all->places, MlTruthPlace, i).reads == ML_READS_AMPS;
+      gboolean powered = i < bench->n_powered, drop = !powered && i < bench->n_powered + bench->n_drops;
+      if (powered ? set == ML_BENCH_ALL || (set != ML_BENCH_DROPS && half) : drop ? set == ML_BENCH_DROPS : set == ML_BENCH_HALF_AND_COLD)
         g_array_append_val (which, i);
     }
   return which;
@@ -133,36 +167,49 @@ ml_bench_case (const MlBench *bench, const GArray *which)
 /* ---- readings as typed ---- */
 
 static double
-with_slip (double value, double other, guint kind)
+with_slip (const MlBenchSlip *slip, const double *y)
 {
-  return kind == 0 ? -value : kind == 1 ? value / 1000 : other;
+  return slip->slip == ML_SLIP_SWAPPED ? -y[slip->at] : slip->slip == ML_SLIP_THOUSANDFOLD ? y[slip->at] / 1000 : y[slip->other];
+}
+
+static void
+write_slip (GString *text, const GPtrArray *lines, const MlBenchSlip *slip, double *y)
+{
+  for (guint i = 0; i < lines->len; i++)
+    {
+      const char *line = g_ptr_array_index (lines, i), *mark = strrchr (line, '=');
+      if ((int) i == slip->at)
+        {
+          y[i] = with_slip (slip, y);
+          g_string_append_printf (text, "%.*s=%.6g\n", (int) (mark - line), line, y[i]);
+        }
+      else
+        g_string_append (text, line);
+    }
 }
 
 char *
 ml_bench_readings (const MlBench *bench, MlTruth *unit, const char *unit_name, const GArray *which, guint64 seed, const MlBenchSlip *slip,
                    double *ret_y)
 {
+  static const MlBenchSlip NO_SLIP = { -1, ML_SLIP_NONE, 0 };
   MlTruthMeter meter = ml_truth_meter (&bench->all->meter, seed);
-  GString *text = g_string_new (NULL);
+  g_autoptr (GPtrArray) lines = g_ptr_array_new_with_free_func (g_free);
+  GString *text;
   for (guint i = 0; i < which->len; i++)
     {
       const MlTruthPlace *place = &g_array_index (bench->all->places, MlTruthPlace, g_array_index (which, guint, i));
-      g_autofree char *line = ml_truth_reading_line (bench->actual, unit, &meter, unit_name, place);
-      char *mark = line ? strrchr (line, '=') : NULL;
+      char *line = ml_truth_reading_line (bench->actual, unit, &meter, unit_name, place), *mark = line ? strrchr (line, '=') : NULL;
       if (!mark)
         {
-          g_string_free (text, TRUE);
+          g_free (line);
           return NULL;
         }
-      ret_y[i] = g_ascii_strtod (mark + 1, NULL);
-      if (slip && (int) i == slip->at && place->reads == ML_READS_VOLTS)
-        {
-          ret_y[i] = with_slip (ret_y[i], i ? ret_y[i - 1] : 0, slip->kind);
-          g_string_append_printf (text, "%.*s=%.4f\n", (int) (mark - line), line, ret_y[i]);
-        }
-      else
-        g_string_append (text, line);
+      ret_y[i] = g_str_has_prefix (mark + 1, "OL") ? INFINITY : g_ascii_strtod (mark + 1, NULL);
+      g_ptr_array_add (lines, line);
     }
+  text = g_string_new (NULL);
+  write_slip (text, lines, slip ? slip : &NO_SLIP, ret_y);
   return g_string_free (text, FALSE);
 }
 

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Marking answers with the truth program. A group is right only when every member is the faulty part or tied with it. */
+/* Marking answers with the truth program. A group is right only when every member is a faulty part or tied with one. */
 #include "bench/bench.h"
 
 #include "support/near.h"
+#include "verdict/assumptions.h"
 
 #include <math.h>
 #include <string.h>
@@ -10,16 +11,27 @@
 #define HEALTHY_PRIOR 0.08
 #define GROUP_FACTOR 3.0
 
-/* Who is named, whatever named him: probabilities per part and of a sound board, and which parts are tied with the true fault. */
+/* Who is named, whatever named him: probabilities per part and of a sound board, and which parts are tied with a true fault. */
 typedef struct
 {
+  const char *who;
   guint n;
   double *parts;
   double healthy;
+  gboolean sound;   /* a sound board leads */
   int first;        /* -1: healthy, misfit or a drawing slip leads */
   gboolean all_tied, first_tied;
   guint n_group;
 } Answer;
+
+static const char NEAREST_WHO[] = "nearest signature", CAUTIOUS[] = "Bayes, healthy as likely as in the verdict";
+enum { VERDICT, NEAREST, BAYES, BAYES_AS_CAUTIOUS, N_ANSWERS };
+
+static gboolean
+is_faulty (const MlBenchJob *job, int part)
+{
+  return (job->fault && job->fault->part == part) || (job->second && job->second->part == part);
+}
 
 /* -1 not asked, 0, 1: ties are dear, and asked for again and again. */
 static gboolean
@@ -28,7 +40,8 @@ is_tied (const MlBenchJob *job, int part, int *asked)
   if (part < 0 || !job->fault)
     return FALSE;
   if (asked[part] < 0)
-    asked[part] = ml_truth_case_tied (job->given, job->fault, part);
+    asked[part] = is_faulty (job, part) || ml_truth_case_tied (job->given, job->fault, part)
+                  || (job->second && ml_truth_case_tied (job->given, job->second, part));
   return asked[part] == 1;
 }
 
@@ -45,157 +58,255 @@ mark_group (const MlBenchJob *job, Answer *answer, int *asked)
       }
 }
 
-static int
-likeliest (const double *parts, guint n, double healthy)
+static void
+lead (Answer *answer)
 {
-  int best = -1;
-  for (guint i = 0; i < n; i++)
-    if (parts[i] > (best < 0 ? healthy : parts[best]))
-      best = i;
-  return best;
+  answer->first = -1;
+  for (guint i = 0; i < answer->n; i++)
+    if (answer->parts[i] > (answer->first < 0 ? answer->healthy : answer->parts[answer->first]))
+      answer->first = i;
+  answer->sound = answer->first < 0;
 }
 
+/* ---- the three that are asked ---- */
+
 static Answer
-answer_of (const MlBenchJob *job, const MlVerdict *verdict, int *asked)
+answer_of (const MlVerdict *verdict)
 {
-  Answer answer = { .n = verdict->n_parts, .parts = g_new0 (double, verdict->n_parts + 1), .healthy = verdict->healthy_probability };
+  Answer answer = { .who = "verdict", .n = verdict->n_parts, .parts = g_new0 (double, verdict->n_parts + 1), .healthy = verdict->healthy_probability };
   MlExamAnswer named;
   for (guint i = 0; i < answer.n; i++)
     answer.parts[i] = verdict->parts[i].probability;
   ml_exam_answer (verdict, &named);
   answer.first = named.leads == ML_EXPLAINS_FAULT ? named.group[0] : -1;
+  answer.sound = named.leads == ML_EXPLAINS_HEALTHY;
   ml_exam_answer_clear (&named);
-  mark_group (job, &answer, asked);
   return answer;
 }
 
 static Answer
-answer_of_bayes (const MlBench *bench, const MlBenchJob *job, int *asked)
+answer_of_bayes (const MlBench *bench, const MlBenchJob *job, double prior, const char *who)
 {
-  Answer answer = { .n = bench->actual->n_parts, .parts = g_new0 (double, bench->actual->n_parts + 1) };
-  ml_rivals_bayes (bench->rivals, (const guint *) job->which->data, job->y, job->which->len, HEALTHY_PRIOR, answer.parts, &answer.healthy);
-  answer.first = likeliest (answer.parts, answer.n, answer.healthy);
-  mark_group (job, &answer, asked);
+  Answer answer = { .who = who, .n = bench->actual->n_parts, .parts = g_new0 (double, bench->actual->n_parts + 1) };
+  ml_rivals_bayes (bench->rivals, (const guint *) job->which->data, job->y, job->which->len, prior, answer.parts, &answer.healthy);
+  lead (&answer);
   return answer;
 }
 
-static double
-brier (const Answer *answer, int truth)
+/* A dictionary looked up for its nearest entry knows no probabilities: the nearest is taken for certain, the others keep their order. */
+static Answer
+answer_of_nearest (const MlBench *bench, const MlBenchJob *job)
 {
-  double sum = (answer->healthy - (truth < 0)) * (answer->healthy - (truth < 0));
+  guint n = bench->actual->n_parts;
+  Answer answer = { .who = NEAREST_WHO, .n = n, .parts = g_new0 (double, n + 1) };
+  g_autofree double *distance = g_new0 (double, n + 1);
+  double healthy;
+  ml_rivals_nearest (bench->rivals, (const guint *) job->which->data, job->y, job->which->len, distance, &healthy);
+  for (guint i = 0; i < n; i++)
+    answer.parts[i] = 1e-6 / (1 + distance[i]);
+  answer.healthy = 1e-6 / (1 + healthy);
+  lead (&answer);
+  *(answer.first < 0 ? &answer.healthy : &answer.parts[answer.first]) = 1;
+  return answer;
+}
+
+/* ---- counting ---- */
+
+static double
+brier (const MlBenchJob *job, const Answer *answer)
+{
+  double sum = pow (answer->healthy - !job->fault, 2);
   for (guint i = 0; i < answer->n; i++)
-    sum += (answer->parts[i] - ((int) i == truth)) * (answer->parts[i] - ((int) i == truth));
+    sum += pow (answer->parts[i] - is_faulty (job, i), 2);
   return sum;
 }
 
 static gboolean
-in_first_three (const Answer *answer, int truth)
+in_first_three (const MlBenchJob *job, const Answer *answer)
 {
-  guint ahead = 0;
-  for (guint i = 0; i < answer->n; i++)
-    ahead += answer->parts[i] > answer->parts[truth];
-  return ahead < 3;
-}
-
-static int *
-nothing_asked (guint n)
-{
-  int *asked = g_new (int, n + 1);
-  for (guint i = 0; i < n; i++)
-    asked[i] = -1;
-  return asked;
+  for (guint part = 0; part < answer->n; part++)
+    {
+      guint ahead = 0;
+      for (guint i = 0; i < answer->n; i++)
+        ahead += answer->parts[i] > answer->parts[part];
+      if (is_faulty (job, part) && ahead < 3 && answer->parts[part] > 0)
+        return TRUE;
+    }
+  return answer->first_tied;
 }
 
 static void
-tell (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, const Answer *bayes, const char *what)
+count (MlTally *tally, const char *what, const Answer *answer, gboolean right)
 {
-  if (!bench->verbose)
-    return;
-  g_autofree char *words = job->fault ? ml_fault_describe (bench->actual, job->fault) : g_strdup ("healthy");
-  print_message ("  %s: %s job %" G_GUINT64_FORMAT ", %s: %s, size %g; healthy %.3f misfit %.3f", what, bench->name, job->seed, job->set, words,
-                 job->fault ? job->fault->size : NAN, verdict->healthy_probability, verdict->misfit_probability);
-  for (guint i = 0; i < verdict->n_parts; i++)
-    if (verdict->parts[i].probability > 0.03)
-      print_message (" %s %.3f", bench->drawn->parts[i].name, verdict->parts[i].probability);
-  print_message (" | %s | Bayes: healthy %.3f", verdict->n_explanations ? verdict->explanations[0].title : "", bayes->healthy);
-  for (guint i = 0; i < bayes->n; i++)
-    if (bayes->parts[i] > 0.03)
-      print_message (" %s %.3f", bench->actual->parts[i].name, bayes->parts[i]);
-  print_message ("\n");
+  g_autofree char *line = g_strdup_printf ("%s: %s", what, answer->who);
+  ml_tally_count (tally, line, right);
+}
+
+static void
+add (MlTally *tally, const char *what, const Answer *answer, double value)
+{
+  g_autofree char *line = g_strdup_printf ("%s: %s", what, answer->who);
+  ml_tally_add (tally, line, value);
+}
+
+static void
+state (MlTally *tally, const char *what, const Answer *answer, double stated, gboolean right)
+{
+  g_autofree char *line = g_strdup_printf ("%s: %s", what, answer->who);
+  ml_tally_state (tally, line, stated, right);
+}
+
+static void
+mark_reliability (const MlBenchJob *job, const Answer *answer, MlTally *tally)
+{
+  if (answer->first >= 0)
+    {
+      state (tally, "reliability of the first part", answer, answer->parts[answer->first], is_faulty (job, answer->first));
+      if (answer->parts[answer->first] >= 0.9)
+        count (tally, "said 0.9 or more, right or tied", answer, answer->first_tied);
+    }
+  else if (answer->sound)
+    state (tally, "reliability of \"nothing is wrong\"", answer, answer->healthy, !job->fault);
+}
+
+static void
+mark_answer (const MlBenchJob *job, const Answer *answer, MlTally *tally)
+{
+  gboolean variant = answer->who == CAUTIOUS; /* of a rival: how much is its prior */
+  add (tally, "Brier score", answer, brier (job, answer));
+  if (!job->fault)
+    count (tally, "healthy called healthy", answer, answer->sound);
+  else
+    {
+      count (tally, "right group first", answer, answer->all_tied);
+      if (variant)
+        return;
+      count (tally, "first part right or tied", answer, answer->first_tied);
+      count (tally, "exact part first", answer, answer->first >= 0 && is_faulty (job, answer->first));
+      count (tally, "within the first three", answer, in_first_three (job, answer));
+      if (answer->first >= 0 && answer->who != NEAREST_WHO)
+        add (tally, "size of the leading group", answer, answer->n_group);
+    }
+  if (answer->who != NEAREST_WHO && !variant)
+    mark_reliability (job, answer, tally);
 }
 
 static void
 mark_cleared (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
 {
-  if (bench->verbose && job->fault && verdict->parts[job->fault->part].verdict == ML_VERDICT_CLEARED)
-    print_message ("  faulty part cleared: %s job %" G_GUINT64_FORMAT ": %s\n", bench->name, job->seed, bench->drawn->parts[job->fault->part].name);
   for (guint i = 0; i < verdict->n_parts && job->fault; i++)
-    ml_tally_count (tally, (int) i == job->fault->part ? "faulty part called cleared" : "good part called cleared",
-                    verdict->parts[i].verdict == ML_VERDICT_CLEARED);
+    {
+      gboolean cleared = verdict->parts[i].verdict == ML_VERDICT_CLEARED, faulty = is_faulty (job, i);
+      if (bench->verbose && faulty && cleared)
+        print_message ("  faulty part cleared: %s job %" G_GUINT64_FORMAT ": %s\n", bench->name, job->seed, bench->drawn->parts[i].name);
+      ml_tally_count (tally, faulty ? "faulty part called cleared" : "good part called cleared", cleared);
+    }
+}
+
+/* The suspect's readings come first in the job, in the order in which they were chosen. */
+static void
+mark_slips (const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
+{
+  const MlReadingVerdict *slipped = NULL;
+  guint n_false = 0;
+  for (guint i = 0; i < verdict->n_readings; i++)
+    if (job->slip && verdict->readings[i].reading == job->slip->at)
+      slipped = &verdict->readings[i];
+    else
+      n_false += verdict->readings[i].slip != ML_SLIP_NONE;
+  ml_tally_count (tally, "a sound reading flagged as a slip", n_false > 0);
+  if (!job->slip)
+    return;
+  gboolean found = slipped && slipped->slip != ML_SLIP_NONE;
+  ml_tally_count (tally, "slip found at its reading", found);
+  if (found)
+    ml_tally_count (tally, "slip found, and named rightly", slipped->slip == job->slip->slip);
+  if (found)
+    ml_tally_count (tally, "slip found, but named wrongly", slipped->slip != job->slip->slip && slipped->slip != ML_SLIP_UNCLEAR);
+}
+
+/* ---- telling ---- */
+
+/* As `solve --suppose` takes it. */
+static char *
+suppose_words (const MlBoard *board, const MlFault *fault)
+{
+  GString *words = g_string_new (NULL);
+  if (!fault)
+    return g_string_free (g_string_append (words, "healthy"), FALSE);
+  const MlPart *part = &board->parts[fault->part];
+  g_string_printf (words, "%s %s", part->name, ml_fault_word (fault->kind));
+  for (guint k = 0; k < fault->n_pins && fault->kind != ML_FAULT_HIGH && fault->kind != ML_FAULT_LOW; k++)
+    g_string_append_printf (words, "%s%s", k ? "," : " pins=", part->pins[fault->pins[k]].name);
+  if (isfinite (fault->size))
+    g_string_append_printf (words, " size=%.3g", fault->size);
+  return g_string_free (words, FALSE);
+}
+
+static void
+tell_answer (const MlBench *bench, const Answer *answer)
+{
+  print_message (" | %s: healthy %.3f", answer->who, answer->healthy);
+  for (guint i = 0; i < answer->n; i++)
+    if (answer->parts[i] > 0.03)
+      print_message (" %s %.3f", bench->drawn->parts[i].name, answer->parts[i]);
+}
+
+static void
+tell (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, const Answer *answers, const char *what)
+{
+  if (!bench->verbose)
+    return;
+  g_autofree char *words = suppose_words (bench->actual, job->fault), *more = job->second ? suppose_words (bench->actual, job->second) : NULL;
+  print_message ("  %s: %s job %" G_GUINT64_FORMAT ": \"%s\"%s%s", what, bench->name, job->seed, words, more ? " and " : "", more ? more : "");
+  if (job->slip)
+    print_message (" (slip at reading %d: %s)", job->slip->at, ml_slip_word (job->slip->slip));
+  print_message (": misfit %.3f, %s", verdict->misfit_probability, verdict->n_explanations ? verdict->explanations[0].title : "");
+  tell_answer (bench, &answers[VERDICT]);
+  tell_answer (bench, &answers[BAYES]);
+  tell_answer (bench, &answers[BAYES_AS_CAUTIOUS]);
+  print_message ("\n");
+}
+
+static void
+compare (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, const Answer *answers, MlTally *tally)
+{
+  const Answer *own = &answers[VERDICT], *bayes = &answers[BAYES];
+  if (!job->fault)
+    {
+      if (!own->sound)
+        tell (bench, job, verdict, answers, "not healthy");
+      return;
+    }
+  gboolean exact = own->first >= 0 && is_faulty (job, own->first), bayes_exact = bayes->first >= 0 && is_faulty (job, bayes->first);
+  ml_tally_count (tally, "group: only the verdict right", own->all_tied && !bayes->all_tied);
+  ml_tally_count (tally, "group: only Bayes right", !own->all_tied && bayes->all_tied);
+  ml_tally_count (tally, "exact: only the verdict right", exact && !bayes_exact);
+  ml_tally_count (tally, "exact: only Bayes right", !exact && bayes_exact);
+  if (!own->all_tied)
+    tell (bench, job, verdict, answers,
+          !bayes->all_tied ? "wrong, Bayes too" : answers[BAYES_AS_CAUTIOUS].all_tied ? "wrong, Bayes right" : "wrong, Bayes right by its prior");
+  else if (bayes_exact && !exact)
+    tell (bench, job, verdict, answers, "not exact, Bayes is");
 }
 
 void
 ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
 {
-  g_autofree int *asked = nothing_asked (verdict->n_parts);
-  Answer answer = answer_of (job, verdict, asked);
-  g_autofree char *by_set = g_strdup_printf ("right group first: verdict, %s", job->set);
-  ml_tally_add (tally, "Brier score: verdict", brier (&answer, job->fault ? job->fault->part : -1));
-  if (!job->fault)
-    ml_tally_count (tally, "healthy called healthy: verdict", answer.healthy > 0 && answer.first < 0 && likeliest (answer.parts, answer.n, answer.healthy) < 0
-                                                                && verdict->misfit_probability < answer.healthy);
-  else
-    {
-      ml_tally_count (tally, "right group first: verdict", answer.all_tied);
-      ml_tally_count (tally, "first part right or tied: verdict", answer.first_tied);
-      ml_tally_count (tally, "exact part first: verdict", answer.first == job->fault->part);
-      ml_tally_count (tally, "within the first three: verdict", answer.first_tied || in_first_three (&answer, job->fault->part));
-      ml_tally_count (tally, by_set, answer.all_tied);
-      if (answer.first >= 0)
-        ml_tally_add (tally, "size of the leading group: verdict", answer.n_group);
-    }
-  if (answer.first >= 0)
-    {
-      ml_tally_state (tally, "reliability of the first part", answer.parts[answer.first], job->fault && answer.first == job->fault->part);
-      if (answer.parts[answer.first] >= 0.9)
-        ml_tally_count (tally, "said 0.9 or more: right or tied", answer.first_tied);
-    }
-  else if (answer.healthy > 0.5)
-    ml_tally_state (tally, "reliability of \"nothing is wrong\"", answer.healthy, !job->fault);
+  g_autofree int *asked = g_new (int, verdict->n_parts + 1);
+  Answer answers[N_ANSWERS] = {
+    answer_of (verdict), answer_of_nearest (bench, job), answer_of_bayes (bench, job, HEALTHY_PRIOR, "Bayes, true spreads"),
+    answer_of_bayes (bench, job, ml_assumption ("prior.healthy"), CAUTIOUS),
+  };
+  for (guint i = 0; i < verdict->n_parts; i++)
+    asked[i] = -1;
+  for (guint i = 0; i < N_ANSWERS; i++)
+    mark_group (job, &answers[i], asked);
+  for (guint i = 0; i < N_ANSWERS; i++)
+    mark_answer (job, &answers[i], tally);
+  compare (bench, job, verdict, answers, tally);
   mark_cleared (bench, job, verdict, tally);
-  g_free (answer.parts);
-}
-
-void
-ml_bench_mark_rivals (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
-{
-  g_autofree int *asked = nothing_asked (verdict->n_parts);
-  Answer answer = answer_of (job, verdict, asked), bayes = answer_of_bayes (bench, job, asked);
-  int nearest = ml_rivals_nearest (bench->rivals, (const guint *) job->which->data, job->y, job->which->len);
-  ml_tally_add (tally, "Brier score: Bayes with true spreads", brier (&bayes, job->fault ? job->fault->part : -1));
-  if (!job->fault)
-    {
-      ml_tally_count (tally, "healthy called healthy: nearest signature", nearest < 0);
-      ml_tally_count (tally, "healthy called healthy: Bayes with true spreads", bayes.first < 0);
-      if (answer.first >= 0)
-        tell (bench, job, verdict, &bayes, "not healthy");
-    }
-  else
-    {
-      ml_tally_count (tally, "right group first: Bayes with true spreads", bayes.all_tied);
-      ml_tally_count (tally, "first part right or tied: Bayes with true spreads", bayes.first_tied);
-      ml_tally_count (tally, "first part right or tied: nearest signature", is_tied (job, nearest, asked));
-      ml_tally_count (tally, "exact part first: Bayes with true spreads", bayes.first == job->fault->part);
-      ml_tally_count (tally, "exact part first: nearest signature", nearest == job->fault->part);
-      ml_tally_count (tally, "group: only the verdict right", answer.all_tied && !bayes.all_tied);
-      ml_tally_count (tally, "group: only Bayes right", !answer.all_tied && bayes.all_tied);
-      ml_tally_count (tally, "exact: only the verdict right", answer.first == job->fault->part && bayes.first != job->fault->part);
-      ml_tally_count (tally, "exact: only Bayes right", answer.first != job->fault->part && bayes.first == job->fault->part);
-      if (!answer.all_tied)
-        tell (bench, job, verdict, &bayes, bayes.all_tied ? "wrong, Bayes right" : "wrong, Bayes too");
-      else if (bayes.first == job->fault->part && answer.first != job->fault->part)
-        tell (bench, job, verdict, &bayes, "not exact, Bayes is");
-    }
-  g_free (answer.parts);
-  g_free (bayes.parts);
+  mark_slips (job, verdict, tally);
+  for (guint i = 0; i < N_ANSWERS; i++)
+    g_free (answers[i].parts);
 }

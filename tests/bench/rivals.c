@@ -80,26 +80,50 @@ ml_rivals_free (MlRivals *rivals)
   g_free (rivals);
 }
 
-/* A technician's yardstick: 3 % of the reading and 30 mV (5 mA of current). */
-int
-ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n)
+/* Ohms are compared in their logarithm: from a short to over-range they span eight decades. */
+static double
+measure (const MlRivals *rivals, guint place, double value)
 {
-  double best = INFINITY;
-  int part = -1;
+  const double over_ohm = 6e7, least_ohm = 0.3;
+  if (g_array_index (rivals->c->places, MlTruthPlace, place).reads != ML_READS_OHMS)
+    return value;
+  return log (CLAMP (value, least_ohm, over_ohm));
+}
+
+static double
+meter_sigma (const MlRivals *rivals, guint place, double measured)
+{
+  MlReads reads = g_array_index (rivals->c->places, MlTruthPlace, place).reads;
+  double value = reads == ML_READS_OHMS ? exp (measured) : measured, sigma = ml_truth_meter_sigma (&rivals->c->meter, reads, value);
+  return reads == ML_READS_OHMS ? MAX (sigma / value, 0.01) : sigma;
+}
+
+/* A technician's yardstick: 3 % of the reading and 30 mV (1 mA of current); a tenth of a resistance. */
+static double
+yardstick (const MlRivals *rivals, guint place, double expected)
+{
+  MlReads reads = g_array_index (rivals->c->places, MlTruthPlace, place).reads;
+  return reads == ML_READS_OHMS ? 0.1 : 0.03 * fabs (expected) + (reads == ML_READS_AMPS ? 1e-3 : 0.03);
+}
+
+void
+ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n, double *ret_parts, double *ret_healthy)
+{
+  for (guint i = 0; i < rivals->c->actual->n_parts; i++)
+    ret_parts[i] = INFINITY;
+  *ret_healthy = INFINITY;
   for (guint i = 0; i < rivals->cells->len; i++)
     {
       const Cell *cell = &g_array_index (rivals->cells, Cell, i);
-      double distance = 0;
+      double distance = 0, *nearest = cell->part < 0 ? ret_healthy : &ret_parts[cell->part];
       for (guint k = 0; k < n; k++)
         {
-          gboolean amps = g_array_index (rivals->c->places, MlTruthPlace, which[k]).reads == ML_READS_AMPS;
-          double expected = cell->nominal[which[k]], scale = 0.03 * fabs (expected) + (amps ? 1e-3 : 0.03);
-          distance += (y[k] - expected) * (y[k] - expected) / (scale * scale);
+          double expected = measure (rivals, which[k], cell->nominal[which[k]]);
+          double off = (measure (rivals, which[k], y[k]) - expected) / yardstick (rivals, which[k], expected);
+          distance += off * off;
         }
-      part = distance < best ? cell->part : part;
-      best = MIN (best, distance);
+      *nearest = MIN (*nearest, distance);
     }
-  return part;
 }
 
 /* Gaussian with the samples' mean and covariance and the meter's error: ln density of y. */
@@ -109,17 +133,17 @@ ln_density (const MlRivals *rivals, const Cell *cell, const guint *which, const 
   g_autofree double *mean = g_new0 (double, n), *covariance = g_new0 (double, (gsize) n * n), *d = g_new (double, n);
   for (guint s = 0; s < cell->n_samples; s++)
     for (guint i = 0; i < n; i++)
-      mean[i] += cell->samples[(gsize) s * rivals->n_places + which[i]] / cell->n_samples;
+      mean[i] += measure (rivals, which[i], cell->samples[(gsize) s * rivals->n_places + which[i]]) / cell->n_samples;
   for (guint s = 0; s < cell->n_samples; s++)
     for (guint i = 0; i < n; i++)
       for (guint j = 0; j <= i; j++)
-        covariance[j * n + i] += (cell->samples[(gsize) s * rivals->n_places + which[i]] - mean[i])
-                                 * (cell->samples[(gsize) s * rivals->n_places + which[j]] - mean[j]) / (cell->n_samples - 1);
+        covariance[j * n + i] += (measure (rivals, which[i], cell->samples[(gsize) s * rivals->n_places + which[i]]) - mean[i])
+                                 * (measure (rivals, which[j], cell->samples[(gsize) s * rivals->n_places + which[j]]) - mean[j]) / (cell->n_samples - 1);
   for (guint i = 0; i < n; i++)
     {
-      double sigma = ml_truth_meter_sigma (&rivals->c->meter, g_array_index (rivals->c->places, MlTruthPlace, which[i]).reads, mean[i]);
+      double sigma = meter_sigma (rivals, which[i], mean[i]);
       covariance[i * n + i] = 1.05 * covariance[i * n + i] + sigma * sigma;
-      d[i] = y[i] - mean[i];
+      d[i] = measure (rivals, which[i], y[i]) - mean[i];
       if (!isfinite (d[i]) || !isfinite (covariance[i * n + i])) /* some sample could not be computed */
         return -INFINITY;
     }

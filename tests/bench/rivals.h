@@ -12,8 +12,11 @@ typedef struct _MlRivals MlRivals;
 /** ml_rivals_new: signatures and samples of every mode of the board, for all readings of the case. n_samples per mode and size. */
 MlRivals *ml_rivals_new (MlTruthCase *c, guint n_samples);
 void ml_rivals_free (MlRivals *rivals);
-/** ml_rivals_nearest: the part whose signature is nearest to the readings y[n] at the case's places which[n]; -1: healthy. */
-int ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n);
+/**
+ * ml_rivals_nearest: how far the readings y[n] at the case's places which[n] are from the nearest signature of each part, ret_parts[n_parts], and
+ * of a healthy board (sums of squares in a technician's yardstick); INFINITY where there is none.
+ */
+void ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n, double *ret_parts, double *ret_healthy);
 /** ml_rivals_bayes: probabilities of each part, ret_parts[n_parts], and of a healthy board. healthy_prior, flat over modes. */
 void ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, double *ret_parts,
                       double *ret_healthy);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Chips of the truth program's network. Their formulas carry their slopes with them (forward differentiation: R. E. Wengert, Comm. ACM 7,
+/* Chips of the truth program's network, and the meter. Their formulas carry their slopes with them (forward differentiation: R. E. Wengert, Comm. ACM 7,
  * 1964), so that none is derived by hand. */
 #include "support/truth-assembly.h"
 
@@ -278,6 +278,16 @@ filament (Chip *c)
   current (c, 0, 1, quotient (across, ohm));
 }
 
+/* A meter's test current: out of plus, less and less from nine tenths of its own voltage on, and taken back above that. */
+static void
+source (Chip *c)
+{
+  const double *p = c->e->p;
+  Dual across = minus (node_voltage (c, 0), node_voltage (c, 1));
+  Dual left = careful (c, 0, times (above (across, p[1]), -1 / (0.1 * p[1])));
+  current (c, 1, 0, times (rises_to_one (left), p[0]));
+}
+
 void
 ml_truth_chip_assemble (Assembly *a, MlTruthElement *e)
 {
@@ -290,6 +300,7 @@ ml_truth_chip_assemble (Assembly *a, MlTruthElement *e)
     case ML_LAW_COUPLER: coupler (&c); break;
     case ML_LAW_CONVERTER: converter (&c); break;
     case ML_LAW_VARISTOR: varistor (&c); break;
+    case ML_LAW_SOURCE: source (&c); break;
     case ML_LAW_FILAMENT: filament (&c); break;
     default: break;
     }

@@ -162,16 +162,6 @@ sink (Assembly *a, const MlTruthElement *e)
   controlled (a, e->node[0], e->node[1], e->node[0], e->node[1], e->p[0] * (1 - t * t) / 0.1);
 }
 
-/* A meter's test current: out of plus until its own voltage is reached. */
-static void
-source (Assembly *a, const MlTruthElement *e)
-{
-  double left, v = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
-  double share = softplus ((e->p[1] - v) / e->p[1], 0.01, &left), t = tanh (share / 0.1);
-  flow (a, e->node[1], e->node[0], e->p[0] * t);
-  controlled (a, e->node[1], e->node[0], e->node[0], e->node[1], -e->p[0] * (1 - t * t) / 0.1 * left / e->p[1]);
-}
-
 /* Lets through what holds the output at the smaller of its voltage and the input less the dropout; never takes current back. */
 static void
 regulator (Assembly *a, MlTruthElement *e)
@@ -217,7 +207,6 @@ assemble_element (Assembly *a, MlTruthElement *e)
     case ML_LAW_FET: field_effect (a, e); break;
     case ML_LAW_SUPPLY: supply (a, e); break;
     case ML_LAW_SINK: sink (a, e); break;
-    case ML_LAW_SOURCE: source (a, e); break;
     case ML_LAW_REGULATOR: regulator (a, e); break;
     case ML_LAW_GATED: gated (a, e); break;
     default: ml_truth_chip_assemble (a, e); break;
@@ -305,7 +294,7 @@ hold (MlTruthNetwork *network, const double *x)
   for (guint i = 0; i < network->elements->len; i++)
     {
       MlTruthElement *e = &g_array_index (network->elements, MlTruthElement, i);
-      if (e->law >= ML_LAW_AMPLIFIER && e->law != ML_LAW_COUPLER)
+      if (e->law == ML_LAW_SOURCE || (e->law >= ML_LAW_AMPLIFIER && e->law != ML_LAW_COUPLER))
         continue;
       double v0 = ml_truth_at (x, e->node[0]), v1 = ml_truth_at (x, e->node[1]), v2 = ml_truth_at (x, e->node[2]);
       e->held[0] = e->law == ML_LAW_TRANSISTOR ? e->p[5] * (v1 - v2) : e->law == ML_LAW_BREAKDOWN ? v1 - v0 - e->p[0] : v0 - v1;
