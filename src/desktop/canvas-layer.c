@@ -3,7 +3,8 @@
 
 #include <math.h>
 
-#define ROOM 0.15 /* of the view, kept on each side for panning */
+#define ROOM 0.15        /* of the view, kept on each side for panning */
+#define ROOM_MOVING 0.35 /* so that zooming out finds something for some steps */
 
 static MlBox
 view_box (const MlViewport *viewport)
@@ -14,10 +15,10 @@ view_box (const MlViewport *viewport)
 
 /* The whole drawing if it is not much larger than the view, else what is in view and some room to pan: each zoom paints it anew. */
 static MlBox
-box_to_paint (MlBox extent, const MlViewport *viewport)
+box_to_paint (MlBox extent, const MlViewport *viewport, double room)
 {
   MlBox whole = { floor (extent.x0) - 1, floor (extent.y0) - 1, ceil (extent.x1) + 1, ceil (extent.y1) + 1 }, view = view_box (viewport);
-  double room_x = ROOM * (view.x1 - view.x0), room_y = ROOM * (view.y1 - view.y0);
+  double room_x = room * (view.x1 - view.x0), room_y = room * (view.y1 - view.y0);
   MlBox near = { view.x0 - room_x, view.y0 - room_y, view.x1 + room_x, view.y1 + room_y };
   return (MlBox){ MAX (whole.x0, near.x0), MAX (whole.y0, near.y0), MAX (MIN (whole.x1, near.x1), whole.x0), MAX (MIN (whole.y1, near.y1), whole.y0) };
 }
@@ -37,9 +38,9 @@ contains (MlBox outer, MlBox inner)
 }
 
 static gboolean
-serves (const MlCanvasLayer *self, const MlCanvasLayer *wanted, MlBox in_view)
+serves (const MlCanvasLayer *self, const MlCanvasLayer *wanted, MlBox in_view, gboolean moving)
 {
-  return self->surface && self->version == wanted->version && self->zoom == wanted->zoom
+  return self->surface && self->version == wanted->version && (moving || self->zoom == wanted->zoom)
          && self->scale == wanted->scale && self->paper == wanted->paper && contains (self->box, in_view);
 }
 
@@ -57,22 +58,25 @@ repaint (MlCanvasLayer *self, const MlCanvasLayerSource *source)
 }
 
 void
-ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlCanvasLayerSource *source, const MlViewport *viewport, int scale)
+ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlCanvasLayerSource *source, const MlViewport *viewport, int scale, gboolean moving)
 {
-  MlCanvasLayer wanted
-    = { NULL, box_to_paint (source->extent, viewport), source->version, viewport->zoom, scale, source->paper };
-  if (!serves (self, &wanted, box_in_view (source->extent, viewport)))
+  MlBox box = box_to_paint (source->extent, viewport, moving ? ROOM_MOVING : ROOM);
+  MlCanvasLayer wanted = { NULL, box, source->version, viewport->zoom, scale, source->paper };
+  if (!serves (self, &wanted, box_in_view (source->extent, viewport), moving))
     {
       ml_canvas_layer_clear (self);
       *self = wanted;
       repaint (self, source);
     }
   MlPoint at = ml_viewport_to_view (viewport, self->box.x0, self->box.y0);
+  double stretch = viewport->zoom / self->zoom;
   cairo_save (cr);
   /* On whole device pixels, so that what was painted sharp stays sharp. */
   cairo_translate (cr, round (at.x * scale) / scale, round (at.y * scale) / scale);
-  cairo_scale (cr, 1.0 / scale, 1.0 / scale);
+  cairo_scale (cr, stretch / scale, stretch / scale);
   cairo_set_source_surface (cr, self->surface, 0, 0);
+  if (stretch != 1.0)
+    cairo_pattern_set_filter (cairo_get_source (cr), CAIRO_FILTER_BILINEAR);
   cairo_paint (cr);
   cairo_restore (cr);
 }

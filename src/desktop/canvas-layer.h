@@ -28,8 +28,12 @@ typedef struct
   MlPaper paper;
 } MlCanvasLayer;
 
-/** ml_canvas_layer_paint: the source onto cr, whose unit is the view's pixel; from the kept surface when it still serves. */
-void ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlCanvasLayerSource *source, const MlViewport *viewport, int scale);
+/**
+ * ml_canvas_layer_paint: the source onto cr, whose unit is the view's pixel; from the kept surface when it still serves. moving: the zoom goes on
+ * changing, so what was painted at another zoom is stretched rather than painted anew; to be painted once more when it has come to rest.
+ */
+void ml_canvas_layer_paint (MlCanvasLayer *self, cairo_t *cr, const MlCanvasLayerSource *source, const MlViewport *viewport, int scale,
+                            gboolean moving);
 void ml_canvas_layer_clear (MlCanvasLayer *self);
 
 G_END_DECLS

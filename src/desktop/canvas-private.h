@@ -65,6 +65,7 @@ struct _MlCanvas
   /* how it is shown */
   MlViewport viewport;
   MlCanvasLayer layer;
+  guint zooming; /* a timeout while the zoom is changing: then the layer may be stretched; 0: at rest */
   guint marks_version;  /* of all that the plan and the layer are made from */
   MlPlan *plan;         /* the marks placed; NULL until painted */
   guint plan_version;

@@ -13,6 +13,7 @@
 
 #define REACH_PX 12.0
 #define ZOOM_STEP 1.25
+#define REST_MS 120 /* after the last step of a zoom it is painted anew */
 #define PANEL_GAP_PX 14
 #define SHEET_MARGIN_G 1.0
 #define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
@@ -447,7 +448,7 @@ paint (MlCanvas *self, cairo_t *cr)
   source.extent.y1 += style.legend ? LEGEND_ROOM_G : 0;
   cairo_set_source_rgb (cr, palette->paper.r, palette->paper.g, palette->paper.b);
   cairo_paint (cr);
-  ml_canvas_layer_paint (&self->layer, cr, &source, &self->viewport, gtk_widget_get_scale_factor (GTK_WIDGET (self)));
+  ml_canvas_layer_paint (&self->layer, cr, &source, &self->viewport, gtk_widget_get_scale_factor (GTK_WIDGET (self)), self->zooming != 0);
   MlPoint origin = ml_viewport_to_view (&self->viewport, 0.0, 0.0);
   cairo_save (cr);
   cairo_translate (cr, origin.x, origin.y);
@@ -548,6 +549,7 @@ static void
 ml_canvas_dispose (GObject *object)
 {
   MlCanvas *self = ML_CANVAS (object);
+  g_clear_handle_id (&self->zooming, g_source_remove);
   if (self->document)
     {
       ml_canvas_end_pick (self, NULL);
@@ -827,6 +829,22 @@ ml_canvas_fit (MlCanvas *self)
   moved (self);
 }
 
+static gboolean
+at_rest_cb (gpointer data)
+{
+  MlCanvas *self = data;
+  self->zooming = 0;
+  gtk_widget_queue_draw (GTK_WIDGET (self)); /* sharp again */
+  return G_SOURCE_REMOVE;
+}
+
+static void
+zoom_changes (MlCanvas *self)
+{
+  g_clear_handle_id (&self->zooming, g_source_remove);
+  self->zooming = g_timeout_add (REST_MS, at_rest_cb, self);
+}
+
 void
 ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px)
 {
@@ -834,7 +852,10 @@ ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px)
   if (fabs (sheet - 1.0) > 1e-9)
     magnify_by (self, sheet, x_px, y_px);
   if (self->view == ML_CANVAS_CIRCUIT || factor < 1.0 || self->viewport.zoom * factor / sheet <= LARGEST_TEXT_ZOOM * 1.01)
-    ml_viewport_zoom_at (&self->viewport, factor / sheet, x_px, y_px);
+    {
+      ml_viewport_zoom_at (&self->viewport, factor / sheet, x_px, y_px);
+      zoom_changes (self);
+    }
   moved (self);
 }
 
