@@ -1,12 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Drawing a board: a part hangs at the pointer and is set, parts are moved, turned and mirrored, pins are joined, values and names typed.
+/* Drawing a board: a part hangs at the pointer and is set, parts are moved, turned and mirrored, pins are joined.
  * Also the "pick a pin" state, which others ask for. */
 #include <math.h>
 #include <string.h>
 
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
-#include "desktop/line-entry.h"
 #include "desktop/removal.h"
 #include "drawing/symbol-geometry.h"
 
@@ -19,15 +18,14 @@ pins_of_new (const MlKindInfo *kind, gboolean polar)
   return kind->kind == ML_KIND_TESTPOINT ? 1 : kind->kind == ML_KIND_CONNECTOR ? 2 : 4;
 }
 
-static const MlPart *
-part_of (MlCanvas *self, int part)
+const MlPart *
+ml_canvas_part (MlCanvas *self, int part)
 {
   return &ml_document_board (self->document)->parts[part];
 }
 
-/* Text NULL: the edit could not be done, and error says why. Both are given up. */
-static gboolean
-apply (MlCanvas *self, MlText *text, GError *error, const char *label)
+gboolean
+ml_canvas_apply (MlCanvas *self, MlText *text, GError *error, const char *label)
 {
   if (text)
     {
@@ -135,7 +133,7 @@ pick_click (MlCanvas *self, const MlHit *hit)
 {
   MlHit picked = *hit;
   if (hit->kind == ML_HIT_PIN)
-    picked.net = part_of (self, hit->part)->pins[hit->pin].net;
+    picked.net = ml_canvas_part (self, hit->part)->pins[hit->pin].net;
   if (hit->kind == ML_HIT_PIN || hit->kind == ML_HIT_WIRE || hit->kind == ML_HIT_FLAG)
     ml_canvas_end_pick (self, &picked);
   else
@@ -203,7 +201,7 @@ set_part (MlCanvas *self, gboolean more)
   GError *error = NULL;
   MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind, self->hand.polar), &place, &name, &error);
   g_autofree char *label = g_strdup_printf ("Add %s", name ? name : kind->word);
-  if (!apply (self, text, error, label))
+  if (!ml_canvas_apply (self, text, error, label))
     return;
   ml_canvas_select_and_focus (self, ml_board_find_part (ml_document_board (self->document), name), -1);
   if (!more)
@@ -432,8 +430,8 @@ turned_about_middle (MlBox body, const MlPlace *place, int turn, gboolean mirror
   return (MlPlace){ round (middle.x - moved.x), round (middle.y - moved.y), turn & 3, mirror };
 }
 
-static gboolean
-selected_part (MlCanvas *self, int *ret_part, int *ret_pin)
+gboolean
+ml_canvas_selected_part (MlCanvas *self, int *ret_part, int *ret_pin)
 {
   ml_document_selected (self->document, ret_part, ret_pin);
   if (*ret_part >= 0)
@@ -459,7 +457,7 @@ orient (MlCanvas *self, int quarter_turns, gboolean flip)
       return;
     }
   int part, pin;
-  if (self->doing != ML_DOING_NOTHING || !selected_part (self, &part, &pin))
+  if (self->doing != ML_DOING_NOTHING || !ml_canvas_selected_part (self, &part, &pin))
     return;
   MlPlace place = place_of (self, part);
   MlPlace turned
@@ -490,7 +488,7 @@ ml_canvas_remove (MlCanvas *self)
       ml_canvas_pin_remove (self);
       return;
     }
-  if (!selected_part (self, &part, &pin))
+  if (!ml_canvas_selected_part (self, &part, &pin))
     return;
   const MlBoard *board = ml_document_board (self->document);
   const char *name = board->parts[part].name;
@@ -501,193 +499,9 @@ ml_canvas_remove (MlCanvas *self)
   MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);
   if (!text)
     {
-      apply (self, NULL, error, label);
+      ml_canvas_apply (self, NULL, error, label);
       return;
     }
   g_autofree char *what = pin >= 0 ? g_strdup_printf ("the wire at %s.%s", name, board->parts[part].pins[pin].name) : g_strdup (name);
   ml_removal_offer_board (GTK_WIDGET (self), self->document, text, what, label);
-}
-
-/* ---- values and names ---- */
-
-static gboolean
-take_value (const char *text, gpointer data, GError **error)
-{
-  MlCanvas *self = data;
-  const MlBoard *board = ml_document_board (self->document);
-  g_autoptr (MlText) edited = ml_board_edit_set_value (board, self->asked_part, text, error);
-  if (!edited)
-    return FALSE;
-  g_autofree char *label = g_strdup_printf ("%s: %s", board->parts[self->asked_part].name, text);
-  ml_document_apply (self->document, edited, NULL, label, NULL);
-  return TRUE;
-}
-
-static void
-open_value (MlCanvas *self, const char *typed)
-{
-  int part, pin;
-  if (!selected_part (self, &part, &pin))
-    return;
-  ml_canvas_draw_stop (self);
-  self->asked_part = part;
-  g_autofree char *now = ml_part_value_text (part_of (self, part));
-  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value", part_of (self, part)->name);
-  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
-  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), title, typed ? typed : now, typed == NULL, take_value, self);
-}
-
-void
-ml_canvas_edit_value (MlCanvas *self)
-{
-  open_value (self, NULL);
-}
-
-void
-ml_canvas_draw_typed (MlCanvas *self, const char *text)
-{
-  int part, pin;
-  ml_document_selected (self->document, &part, &pin);
-  if (part >= 0 && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK)
-    open_value (self, text);
-}
-
-/* Board and job change names together, as one step. */
-static gboolean
-apply_rename (MlCanvas *self, MlText *board_text, const char *what, const char *from, const char *to)
-{
-  g_autoptr (MlText) job_text = ml_job_edit_rename (ml_document_job (self->document), what, from, to, NULL);
-  g_autofree char *label = g_strdup_printf ("Rename %s to %s", from, to);
-  ml_document_apply (self->document, board_text, job_text, label, NULL);
-  return TRUE;
-}
-
-static gboolean
-take_part_name (const char *text, gpointer data, GError **error)
-{
-  MlCanvas *self = data;
-  const MlBoard *board = ml_document_board (self->document);
-  g_autofree char *from = g_strdup (board->parts[self->asked_part].name);
-  if (strcmp (from, text) == 0)
-    return TRUE;
-  g_autoptr (MlText) edited = ml_board_edit_rename_part (board, self->asked_part, text, error);
-  return edited && apply_rename (self, edited, "part", from, text);
-}
-
-static gboolean
-take_net_name (const char *text, gpointer data, GError **error)
-{
-  MlCanvas *self = data;
-  const MlBoard *board = ml_document_board (self->document);
-  g_autofree char *from = g_strdup (board->nets[self->asked_net].name);
-  if (strcmp (from, text) == 0)
-    return TRUE;
-  g_autoptr (MlText) edited = ml_board_edit_rename_net (board, self->asked_net, text, error);
-  return edited && apply_rename (self, edited, "net", from, text);
-}
-
-void
-ml_canvas_rename (MlCanvas *self)
-{
-  int part, pin;
-  if (!selected_part (self, &part, &pin))
-    return;
-  int net = pin >= 0 ? part_of (self, part)->pins[pin].net : -1;
-  if (net >= 0)
-    {
-      ml_canvas_rename_net (self, net);
-      return;
-    }
-  self->asked_part = part;
-  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
-  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the part", part_of (self, part)->name, TRUE, take_part_name, self);
-}
-
-void
-ml_canvas_rename_net (MlCanvas *self, int net)
-{
-  const MlBoard *board = ml_document_board (self->document);
-  if (net < 0 || (guint) net >= board->n_nets)
-    {
-      ml_canvas_fail (self, "This pin is joined to nothing yet; join it, then name the net");
-      return;
-    }
-  int part = -1, pin = -1;
-  MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
-  ml_canvas_nearest_pin (self, net, at, &part, &pin);
-  self->asked_net = net;
-  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
-  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the net", board->nets[net].name, TRUE, take_net_name, self);
-}
-
-static gboolean
-take_pin_name (const char *text, gpointer data, GError **error)
-{
-  MlCanvas *self = data;
-  const MlBoard *board = ml_document_board (self->document);
-  const MlPart *part = &board->parts[self->asked_part];
-  if (self->asked_pin < 0 || (guint) self->asked_pin >= part->n_pins || strcmp (part->pins[self->asked_pin].name, text) == 0)
-    return TRUE;
-  g_autofree char *part_name = g_strdup (part->name), *from = g_strdup (part->pins[self->asked_pin].name);
-  g_autoptr (MlText) edited = ml_board_edit_rename_pin (board, self->asked_part, self->asked_pin, text, error);
-  if (!edited)
-    return FALSE;
-  g_autoptr (MlText) job_text = ml_job_edit_rename_pin (ml_document_job (self->document), part_name, from, text, NULL);
-  g_autofree char *label = g_strdup_printf ("Rename pin %s.%s to %s", part_name, from, text);
-  ml_document_apply (self->document, edited, job_text, label, NULL);
-  return TRUE;
-}
-
-void
-ml_canvas_rename_pin (MlCanvas *self)
-{
-  int part, pin;
-  ml_document_selected (self->document, &part, &pin);
-  if (part < 0 || pin < 0)
-    {
-      ml_canvas_fail (self, "Select a pin first");
-      return;
-    }
-  if (!part_of (self, part)->kind->any_pins)
-    {
-      ml_canvas_fail (self, "The pins of a %s have fixed names", part_of (self, part)->kind->trade_name);
-      return;
-    }
-  ml_canvas_draw_stop (self);
-  self->asked_part = part;
-  self->asked_pin = pin;
-  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
-  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the pin", part_of (self, part)->pins[pin].name, TRUE, take_pin_name, self);
-}
-
-/* ---- more pins ---- */
-
-static char *
-free_pin_name (const MlPart *part)
-{
-  for (guint i = part->n_pins + 1;; i++)
-    {
-      char *name = g_strdup_printf ("%u", i);
-      if (ml_part_find_pin (part, name) < 0)
-        return name;
-      g_free (name);
-    }
-}
-
-void
-ml_canvas_add_pin (MlCanvas *self)
-{
-  int part, pin;
-  if (!selected_part (self, &part, &pin))
-    return;
-  if (!part_of (self, part)->kind->any_pins)
-    {
-      ml_canvas_fail (self, "A %s has always the same pins", part_of (self, part)->kind->trade_name);
-      return;
-    }
-  GError *error = NULL;
-  g_autofree char *name = free_pin_name (part_of (self, part));
-  g_autofree char *label = g_strdup_printf ("Add pin %s.%s", part_of (self, part)->name, name);
-  MlText *text = ml_board_edit_add_pin (ml_document_board (self->document), part, name, &error);
-  apply (self, text, error, label);
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The canvas's inside, shared by canvas.c (the widget), canvas-pointer.c (mouse and keys), canvas-draw.c and canvas-measure.c. */
+/* The canvas's inside, shared by canvas.c (the widget) and canvas-….c, each of which is one thing that it does. */
 #pragma once
 
 #include "desktop/canvas-layer.h"
@@ -109,23 +109,37 @@ struct _MlCanvas
 
 /* canvas.c */
 MlScene *ml_canvas_scene (MlCanvas *self); /* borrowed */
-gboolean ml_canvas_shows (MlCanvas *self, int part, int pin); /* on a picture only what is pinned is there */
 void ml_canvas_pictured (MlCanvas *self);
 void ml_canvas_fail (MlCanvas *self, const char *format, ...) G_GNUC_PRINTF (2, 3);
 void ml_canvas_fail_error (MlCanvas *self, const GError *error);
 void ml_canvas_update_hint (MlCanvas *self);
-/* Something of the marks or the scene looks different now. */
-void ml_canvas_marks_changed (MlCanvas *self);
+void ml_canvas_ask_for_menu (MlCanvas *self, const MlHit *hit, double x_px, double y_px);
+
+/* canvas-view.c */
 MlHit ml_canvas_hit (MlCanvas *self, double x_px, double y_px);
-void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
 MlBox ml_canvas_place_box (MlCanvas *self, int part, int pin);
+gboolean ml_canvas_shows (MlCanvas *self, int part, int pin); /* on a picture only what is pinned is there */
 /* The pin of a net that lies nearest to a point of the sheet. FALSE: the net has none. */
 gboolean ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *ret_pin);
-void ml_canvas_close_panels (MlCanvas *self);
-void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
+void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
 void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px);
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
-void ml_canvas_ask_for_menu (MlCanvas *self, const MlHit *hit, double x_px, double y_px);
+
+/* canvas-panels.c */
+GtkWidget *ml_canvas_open_panel (MlCanvas *self); /* NULL: none is open */
+void ml_canvas_close_panels (MlCanvas *self);
+void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
+void ml_canvas_allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int height);
+gboolean ml_canvas_focus_in_panel (GtkWidget *panel, GtkDirectionType direction);
+void ml_canvas_focus_selection (MlCanvas *self);
+
+/* canvas-marks.c */
+void ml_canvas_paint (MlCanvas *self, cairo_t *cr); /* the context's unit is the view's pixel */
+/* Something of the marks or the scene looks different now. */
+void ml_canvas_marks_changed (MlCanvas *self);
+/* Room for the drawing and what is written round it. It only grows while the drawing stays: looking at another condition moves nothing. */
+void ml_canvas_take_extent (MlCanvas *self, gboolean anew);
+void ml_canvas_take_chosen (MlCanvas *self); /* the parts of the explanation chosen */
 
 /* canvas-targets.c */
 MlCanvasTarget *ml_canvas_target_of (MlCanvas *self, int part, int pin); /* NULL: none */
@@ -139,7 +153,14 @@ void ml_canvas_allocate_target (MlCanvas *self, GtkWidget *target);
 void ml_canvas_add_controllers (MlCanvas *self);
 void ml_canvas_typed (MlCanvas *self, const char *text);
 
+/* canvas-names.c */
+void ml_canvas_draw_typed (MlCanvas *self, const char *text);
+
 /* canvas-draw.c */
+const MlPart *ml_canvas_part (MlCanvas *self, int part);
+/* Text NULL: the edit could not be done, and error says why. Both are given up. */
+gboolean ml_canvas_apply (MlCanvas *self, MlText *text, GError *error, const char *label);
+gboolean ml_canvas_selected_part (MlCanvas *self, int *ret_part, int *ret_pin); /* FALSE: none, which is said */
 void ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more);
 void ml_canvas_draw_double_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_draw_drag_begin (MlCanvas *self);
@@ -147,7 +168,6 @@ void ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px)
 void ml_canvas_draw_drag_end (MlCanvas *self);
 void ml_canvas_draw_stop (MlCanvas *self);
 void ml_canvas_draw_paint (MlCanvas *self, cairo_t *cr); /* the context's unit is g */
-void ml_canvas_draw_typed (MlCanvas *self, const char *text);
 void ml_canvas_end_pick (MlCanvas *self, const MlHit *picked);
 
 /* canvas-pin.c */

@@ -1,0 +1,153 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is painted: the scene with the marks of job and verdict, placed once and kept, and over them what the hand and the eye are at. */
+#include <string.h>
+
+#include "desktop/canvas-private.h"
+#include "desktop/suppose.h"
+
+#define SHEET_MARGIN_G 1.0
+#define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
+
+static const MlNextReading *
+next_to_show (MlCanvas *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  if (!verdict || self->next < 0 || (guint) self->next >= verdict->n_next || ml_document_red (self->document))
+    return NULL;
+  const MlNextReading *next = &verdict->next[self->next];
+  return next->condition == ml_document_condition (self->document) ? next : NULL;
+}
+
+/* The marks that belong to the job, without what the hand and the eye are at. While drawing, the sheet is kept free of judgement. */
+static MlOverlay
+overlay_of (MlCanvas *self)
+{
+  gboolean show_verdict = (self->show & ML_CANVAS_SHOW_VERDICT) && self->mode == ML_CANVAS_MEASURE;
+  gboolean pins = ml_canvas_pins (self); /* then the solder must be seen, not what was read there */
+  return (MlOverlay){
+    .verdict = show_verdict ? ml_document_verdict (self->document) : NULL,
+    .job = pins ? NULL : ml_document_job (self->document),
+    .unit = ml_document_unit (self->document),
+    .pass = ml_document_pass (self->document),
+    .condition = ml_document_condition (self->document),
+    .other_unit = self->other_unit,
+    .point = pins ? NULL : ml_document_point (self->document),
+    .show_flow = (self->show & ML_CANVAS_SHOW_FLOW) != 0,
+    .show_expected = (self->show & ML_CANVAS_SHOW_EXPECTED) != 0,
+    .selected_part = -1,
+    .selected_pin = -1,
+    .hover_part = -1,
+    .hover_pin = -1,
+  };
+}
+
+/* All of the marks, with what the hand and the eye are at. ribbon is borrowed. */
+static MlOverlay
+whole_overlay (MlCanvas *self, const char *ribbon)
+{
+  MlOverlay overlay = overlay_of (self);
+  gboolean on_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN;
+  overlay.hover_part = on_part ? self->hover.part : -1;
+  overlay.hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1;
+  overlay.red = ml_document_red (self->document);
+  overlay.black = ml_document_black (self->document);
+  overlay.next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL;
+  overlay.ribbon = ribbon;
+  overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
+  ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
+  return overlay;
+}
+
+typedef struct { MlCanvas *canvas; const MlOverlay *overlay; } Still;
+
+static MlPaintStyle
+paint_style (MlCanvas *self, double scale)
+{
+  return (MlPaintStyle){ .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
+}
+
+static void
+paint_still (cairo_t *cr, double device_px_per_g, gpointer data)
+{
+  const Still *still = data;
+  MlPaintStyle style = paint_style (still->canvas, device_px_per_g);
+  ml_paint_scene (cr, ml_canvas_scene (still->canvas), &style);
+  ml_plan_paint (cr, ml_canvas_scene (still->canvas), still->overlay, still->canvas->plan, &style);
+}
+
+static void
+make_plan (MlCanvas *self, const MlOverlay *overlay)
+{
+  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  if (self->plan && self->plan_version == self->marks_version)
+    return;
+  g_clear_pointer (&self->plan, ml_plan_free);
+  self->plan = ml_plan_new (ml_canvas_scene (self), overlay, &style);
+  self->plan_version = self->marks_version;
+}
+
+void
+ml_canvas_marks_changed (MlCanvas *self)
+{
+  self->marks_version++;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_paint (MlCanvas *self, cairo_t *cr)
+{
+  const MlPalette *palette = ml_palette (self->paper);
+  g_autofree char *ribbon = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
+  MlOverlay overlay = whole_overlay (self, ribbon);
+  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  Still still = { self, &overlay };
+  make_plan (self, &overlay);
+  MlCanvasLayerSource source = { self->plan->extent, self->marks_version, self->paper, paint_still, &still };
+  source.extent.y1 += style.legend ? LEGEND_ROOM_G : 0;
+  cairo_set_source_rgb (cr, palette->paper.r, palette->paper.g, palette->paper.b);
+  cairo_paint (cr);
+  ml_canvas_layer_paint (&self->layer, cr, &source, &self->viewport, gtk_widget_get_scale_factor (GTK_WIDGET (self)), self->zooming != 0);
+  MlPoint origin = ml_viewport_to_view (&self->viewport, 0.0, 0.0);
+  cairo_save (cr);
+  cairo_translate (cr, origin.x, origin.y);
+  cairo_scale (cr, self->viewport.zoom, self->viewport.zoom);
+  ml_plan_paint_pointing (cr, ml_canvas_scene (self), &overlay, &style);
+  ml_canvas_draw_paint (self, cr);
+  ml_canvas_pin_paint (self, cr);
+  cairo_restore (cr);
+}
+
+/* ---- following verdict and drawing ---- */
+
+void
+ml_canvas_take_extent (MlCanvas *self, gboolean anew)
+{
+  MlOverlay overlay = overlay_of (self);
+  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
+  const MlScene *scene = ml_canvas_scene (self);
+  static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
+  MlBox box = scene->n_symbols > 0 || scene->picture ? ml_paint_extent (scene, &overlay, &style) : empty_sheet, old = self->viewport.content;
+  box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
+  if (!anew)
+    box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
+  if (!anew && memcmp (&box, &old, sizeof box) == 0)
+    return;
+  ml_viewport_set_content (&self->viewport, box);
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_take_chosen (MlCanvas *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  g_clear_pointer (&self->chosen, g_free);
+  if (!verdict || self->explanation == 0)
+    return;
+  self->chosen = g_new0 (gboolean, verdict->n_parts + 1);
+  self->n_chosen = verdict->n_parts;
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].id == self->explanation)
+      for (guint j = 0; j < verdict->explanations[i].n_faults; j++)
+        if (verdict->explanations[i].faults[j].part >= 0)
+          self->chosen[verdict->explanations[i].faults[j].part] = TRUE;
+}

@@ -1,0 +1,189 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Typing at a place of the drawing: values and names of parts, nets and pins, which the job follows; and more pins. */
+#include <string.h>
+
+#include "board/edit.h"
+#include "desktop/canvas-private.h"
+#include "desktop/line-entry.h"
+
+static gboolean
+take_value (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autoptr (MlText) edited = ml_board_edit_set_value (board, self->asked_part, text, error);
+  if (!edited)
+    return FALSE;
+  g_autofree char *label = g_strdup_printf ("%s: %s", board->parts[self->asked_part].name, text);
+  ml_document_apply (self->document, edited, NULL, label, NULL);
+  return TRUE;
+}
+
+static void
+open_value (MlCanvas *self, const char *typed)
+{
+  int part, pin;
+  if (!ml_canvas_selected_part (self, &part, &pin))
+    return;
+  ml_canvas_draw_stop (self);
+  self->asked_part = part;
+  g_autofree char *now = ml_part_value_text (ml_canvas_part (self, part));
+  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value", ml_canvas_part (self, part)->name);
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), title, typed ? typed : now, typed == NULL, take_value, self);
+}
+
+void
+ml_canvas_edit_value (MlCanvas *self)
+{
+  open_value (self, NULL);
+}
+
+void
+ml_canvas_draw_typed (MlCanvas *self, const char *text)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part >= 0 && self->doing != ML_DOING_ADD && self->doing != ML_DOING_PICK)
+    open_value (self, text);
+}
+
+/* Board and job change names together, as one step. */
+static gboolean
+apply_rename (MlCanvas *self, MlText *board_text, const char *what, const char *from, const char *to)
+{
+  g_autoptr (MlText) job_text = ml_job_edit_rename (ml_document_job (self->document), what, from, to, NULL);
+  g_autofree char *label = g_strdup_printf ("Rename %s to %s", from, to);
+  ml_document_apply (self->document, board_text, job_text, label, NULL);
+  return TRUE;
+}
+
+static gboolean
+take_part_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *from = g_strdup (board->parts[self->asked_part].name);
+  if (strcmp (from, text) == 0)
+    return TRUE;
+  g_autoptr (MlText) edited = ml_board_edit_rename_part (board, self->asked_part, text, error);
+  return edited && apply_rename (self, edited, "part", from, text);
+}
+
+static gboolean
+take_net_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *from = g_strdup (board->nets[self->asked_net].name);
+  if (strcmp (from, text) == 0)
+    return TRUE;
+  g_autoptr (MlText) edited = ml_board_edit_rename_net (board, self->asked_net, text, error);
+  return edited && apply_rename (self, edited, "net", from, text);
+}
+
+void
+ml_canvas_rename (MlCanvas *self)
+{
+  int part, pin;
+  if (!ml_canvas_selected_part (self, &part, &pin))
+    return;
+  int net = pin >= 0 ? ml_canvas_part (self, part)->pins[pin].net : -1;
+  if (net >= 0)
+    {
+      ml_canvas_rename_net (self, net);
+      return;
+    }
+  self->asked_part = part;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the part", ml_canvas_part (self, part)->name, TRUE, take_part_name, self);
+}
+
+void
+ml_canvas_rename_net (MlCanvas *self, int net)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  if (net < 0 || (guint) net >= board->n_nets)
+    {
+      ml_canvas_fail (self, "This pin is joined to nothing yet; join it, then name the net");
+      return;
+    }
+  int part = -1, pin = -1;
+  MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  ml_canvas_nearest_pin (self, net, at, &part, &pin);
+  self->asked_net = net;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the net", board->nets[net].name, TRUE, take_net_name, self);
+}
+
+static gboolean
+take_pin_name (const char *text, gpointer data, GError **error)
+{
+  MlCanvas *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  const MlPart *part = &board->parts[self->asked_part];
+  if (self->asked_pin < 0 || (guint) self->asked_pin >= part->n_pins || strcmp (part->pins[self->asked_pin].name, text) == 0)
+    return TRUE;
+  g_autofree char *part_name = g_strdup (part->name), *from = g_strdup (part->pins[self->asked_pin].name);
+  g_autoptr (MlText) edited = ml_board_edit_rename_pin (board, self->asked_part, self->asked_pin, text, error);
+  if (!edited)
+    return FALSE;
+  g_autoptr (MlText) job_text = ml_job_edit_rename_pin (ml_document_job (self->document), part_name, from, text, NULL);
+  g_autofree char *label = g_strdup_printf ("Rename pin %s.%s to %s", part_name, from, text);
+  ml_document_apply (self->document, edited, job_text, label, NULL);
+  return TRUE;
+}
+
+void
+ml_canvas_rename_pin (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  if (part < 0 || pin < 0)
+    {
+      ml_canvas_fail (self, "Select a pin first");
+      return;
+    }
+  if (!ml_canvas_part (self, part)->kind->any_pins)
+    {
+      ml_canvas_fail (self, "The pins of a %s have fixed names", ml_canvas_part (self, part)->kind->trade_name);
+      return;
+    }
+  ml_canvas_draw_stop (self);
+  self->asked_part = part;
+  self->asked_pin = pin;
+  ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, pin));
+  ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the pin", ml_canvas_part (self, part)->pins[pin].name, TRUE, take_pin_name, self);
+}
+
+/* ---- more pins ---- */
+
+static char *
+free_pin_name (const MlPart *part)
+{
+  for (guint i = part->n_pins + 1;; i++)
+    {
+      char *name = g_strdup_printf ("%u", i);
+      if (ml_part_find_pin (part, name) < 0)
+        return name;
+      g_free (name);
+    }
+}
+
+void
+ml_canvas_add_pin (MlCanvas *self)
+{
+  int part, pin;
+  if (!ml_canvas_selected_part (self, &part, &pin))
+    return;
+  if (!ml_canvas_part (self, part)->kind->any_pins)
+    {
+      ml_canvas_fail (self, "A %s has always the same pins", ml_canvas_part (self, part)->kind->trade_name);
+      return;
+    }
+  GError *error = NULL;
+  g_autofree char *name = free_pin_name (ml_canvas_part (self, part));
+  g_autofree char *label = g_strdup_printf ("Add pin %s.%s", ml_canvas_part (self, part)->name, name);
+  MlText *text = ml_board_edit_add_pin (ml_document_board (self->document), part, name, &error);
+  ml_canvas_apply (self, text, error, label);
+}

@@ -1,0 +1,112 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What opens on the canvas at a place: the entry of a reading, the line for a name or a value, the list of part kinds. */
+#include "desktop/add-list.h"
+#include "desktop/canvas-private.h"
+
+#define PANEL_GAP_PX 14
+
+static gboolean
+panel_is_open (GtkWidget *panel)
+{
+  return gtk_widget_get_visible (panel);
+}
+
+GtkWidget *
+ml_canvas_open_panel (MlCanvas *self)
+{
+  return panel_is_open (self->entry) ? self->entry : panel_is_open (self->line_entry) ? self->line_entry : NULL;
+}
+
+void
+ml_canvas_focus_selection (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  GtkWidget *target = (GtkWidget *) ml_canvas_target_of (self, part, pin);
+  gtk_widget_grab_focus (target && ml_canvas_shows (self, part, pin) ? target : GTK_WIDGET (self));
+}
+
+void
+ml_canvas_close_panels (MlCanvas *self)
+{
+  GtkWidget *panel = ml_canvas_open_panel (self);
+  if (!panel)
+    return;
+  gtk_widget_set_visible (panel, FALSE);
+  ml_canvas_focus_selection (self);
+}
+
+/* The panel must be on screen before it can take the focus. */
+void
+ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at)
+{
+  GtkWidget *other = ml_canvas_open_panel (self);
+  if (other && other != panel)
+    gtk_widget_set_visible (other, FALSE);
+  self->panel_at = at;
+  gtk_widget_set_visible (panel, TRUE);
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+}
+
+static int
+fit_into (int at, int size, int room)
+{
+  return CLAMP (at, 4, MAX (4, room - size - 4));
+}
+
+/* Beside what it is about: right of it, else left, never over it when there is room. */
+void
+ml_canvas_allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int height)
+{
+  int natural_width = 0, natural_height = 0, minimum = 0;
+  gtk_widget_measure (panel, GTK_ORIENTATION_HORIZONTAL, -1, &minimum, &natural_width, NULL, NULL);
+  natural_width = MAX (minimum, MIN (natural_width, width - 8));
+  gtk_widget_measure (panel, GTK_ORIENTATION_VERTICAL, natural_width, &minimum, &natural_height, NULL, NULL);
+  MlPoint low = ml_viewport_to_view (&self->viewport, self->panel_at.x0, self->panel_at.y0);
+  MlPoint high = ml_viewport_to_view (&self->viewport, self->panel_at.x1, self->panel_at.y1);
+  int x = (int) high.x + PANEL_GAP_PX;
+  if (x + natural_width > width && low.x - PANEL_GAP_PX - natural_width > 0)
+    x = (int) low.x - PANEL_GAP_PX - natural_width;
+  GtkAllocation allocation = { fit_into (x, natural_width, width), fit_into ((int) low.y, natural_height, height), natural_width,
+                               natural_height };
+  gtk_widget_size_allocate (panel, &allocation, -1);
+}
+
+gboolean
+ml_canvas_focus_in_panel (GtkWidget *panel, GtkDirectionType direction)
+{
+  if (!gtk_widget_child_focus (panel, direction))
+    gtk_widget_child_focus (panel, direction); /* round again */
+  return TRUE;
+}
+
+/* ---- the list of kinds ---- */
+
+static void
+kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, gboolean polar, MlCanvas *self)
+{
+  if (polar)
+    ml_canvas_add_electrolytic (self);
+  else
+    ml_canvas_add_part (self, kind);
+}
+
+static void
+make_add_list (MlCanvas *self)
+{
+  self->add_list = ml_add_list_new ();
+  ml_add_list_set_paper (ML_ADD_LIST (self->add_list), self->paper);
+  gtk_widget_set_parent (self->add_list, GTK_WIDGET (self));
+  g_signal_connect (self->add_list, "chosen", G_CALLBACK (kind_chosen_cb), self);
+}
+
+void
+ml_canvas_open_add_list (MlCanvas *self)
+{
+  if (!self->add_list)
+    make_add_list (self);
+  MlPoint at = self->pointer_inside ? self->pointer : (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 4.0 };
+  gtk_popover_set_pointing_to (GTK_POPOVER (self->add_list), &(GdkRectangle){ (int) at.x, (int) at.y, 1, 1 });
+  ml_add_list_clear (ML_ADD_LIST (self->add_list));
+  gtk_popover_popup (GTK_POPOVER (self->add_list));
+}
