@@ -2,6 +2,8 @@
 /* What the window does when one of its actions is called. */
 #include "desktop/window-private.h"
 
+#include <string.h>
+
 #include "board/edit.h"
 #include "desktop/settings.h"
 #include "desktop/shortcuts.h"
@@ -37,33 +39,27 @@ window_for_more (MlWindow *self)
 }
 
 static void
-new_board_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+new_board (MlWindow *self)
 {
-  MlWindow *window = window_for_more (data);
+  MlWindow *window = window_for_more (self);
 
   gtk_window_present (GTK_WINDOW (window));
   ml_window_begin_drawing (window);
 }
 
 static void
-left_over_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+left_over (MlWindow *self)
 {
-  MlWindow *window = ml_window_new (gtk_window_get_application (GTK_WINDOW (data)));
+  MlWindow *window = ml_window_new (gtk_window_get_application (GTK_WINDOW (self)));
 
   gtk_window_present (GTK_WINDOW (window)); /* its start page lists what was left */
 }
 
 static void
-open_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_choose_open (data);
-}
-
-static void
-demo_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+demo (MlWindow *self)
 {
   g_autofree char *path = ml_demo_path ();
-  MlWindow *window = window_for_more (data);
+  MlWindow *window = window_for_more (self);
 
   if (path == NULL)
     {
@@ -76,66 +72,24 @@ demo_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-save_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+save (MlWindow *self)
 {
-  ml_window_save (data, FALSE);
+  ml_window_save (self, FALSE);
 }
 
 static void
-save_as_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+save_as (MlWindow *self)
 {
-  ml_window_save (data, TRUE);
+  ml_window_save (self, TRUE);
 }
 
 static void
-save_picture_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+close_window (MlWindow *self)
 {
-  ml_window_choose_picture (data);
-}
-
-static void
-copy_picture_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_copy_picture (data);
-}
-
-static void
-print_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_print (data);
-}
-
-static void
-save_report_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_choose_report (data);
-}
-
-static void
-close_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  gtk_window_close (GTK_WINDOW (data));
+  gtk_window_close (GTK_WINDOW (self));
 }
 
 /* ---- changes ---- */
-
-static void
-undo_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_document_undo (ML_WINDOW (data)->document);
-}
-
-static void
-redo_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_document_redo (ML_WINDOW (data)->document);
-}
-
-static void
-retitle_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_ask_title (data);
-}
 
 static void
 file_text_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
@@ -214,24 +168,6 @@ findings_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   gtk_widget_set_visible (ML_WINDOW (data)->findings_slot, g_variant_get_boolean (state));
 }
 
-static void
-zoom_in_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_zoom_in (ML_WINDOW (data)->canvas);
-}
-
-static void
-zoom_out_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_zoom_out (ML_WINDOW (data)->canvas);
-}
-
-static void
-zoom_fit_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_fit (ML_WINDOW (data)->canvas);
-}
-
 /* ---- measuring ---- */
 
 static void
@@ -242,12 +178,6 @@ condition_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 
   if (condition >= 0 && condition < (int) ml_document_board (self->document)->n_conditions)
     ml_document_set_condition (self->document, condition);
-}
-
-static void
-suggested_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_take_suggested (ML_WINDOW (data)->canvas);
 }
 
 /* On the picture, while pins are placed there, from pin to pin. */
@@ -261,45 +191,27 @@ step (MlWindow *self, int way)
 }
 
 static void
-next_place_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+next_place (MlWindow *self)
 {
-  step (data, 1);
+  step (self, 1);
 }
 
 static void
-previous_place_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+previous_place (MlWindow *self)
 {
-  step (data, -1);
+  step (self, -1);
 }
 
 static void
-swap_probes_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+stop_supposing (MlWindow *self)
 {
-  ml_canvas_swap_probes (ML_WINDOW (data)->canvas);
+  ml_document_suppose (self->document, NULL);
 }
 
 static void
-lead_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+cancel (MlWindow *self)
 {
-  ml_canvas_toggle_lead (ML_WINDOW (data)->canvas);
-}
-
-static void
-all_conditions_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_show_all_conditions (data);
-}
-
-static void
-stop_supposing_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_document_suppose (ML_WINDOW (data)->document, NULL);
-}
-
-static void
-cancel_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_cancel (ML_WINDOW (data)->canvas);
+  ml_canvas_cancel (self->canvas);
 }
 
 static void
@@ -349,10 +261,8 @@ observe_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 /* ---- drawing ---- */
 
 static void
-add_part_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+add_part (MlWindow *self)
 {
-  MlWindow *self = data;
-
   g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("draw"));
   if (!gtk_widget_get_visible (GTK_WIDGET (self->circuit_canvas)))
     g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("circuit"));
@@ -360,45 +270,13 @@ add_part_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-turn_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+remove_selected (MlWindow *self)
 {
-  ml_canvas_turn (ML_WINDOW (data)->canvas);
-}
-
-static void
-mirror_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_mirror (ML_WINDOW (data)->canvas);
-}
-
-static void
-remove_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  MlWindow *self = data;
-
   /* readings are removed by undo or in the entry; parts only in the drawing mode, so that a slip of the finger does no harm */
   if (ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW)
     ml_canvas_remove (self->canvas);
   else
     ml_window_notice (self, "Parts are removed in Draw.", "Draw", "win.mode::draw");
-}
-
-static void
-rename_part_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_rename (ML_WINDOW (data)->canvas);
-}
-
-static void
-rename_pin_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_rename_pin (ML_WINDOW (data)->canvas);
-}
-
-static void
-part_value_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_canvas_edit_value (ML_WINDOW (data)->canvas);
 }
 
 /* The net that the menu was opened on, else that of the selected pin; -1 when there is none. */
@@ -415,9 +293,8 @@ current_net (MlWindow *self)
 }
 
 static void
-rename_net_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+rename_net (MlWindow *self)
 {
-  MlWindow *self = data;
   int net = current_net (self);
 
   if (net >= 0)
@@ -425,9 +302,8 @@ rename_net_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-set_reference_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+set_reference (MlWindow *self)
 {
-  MlWindow *self = data;
   GError *error = NULL;
   int net = current_net (self);
 
@@ -436,9 +312,8 @@ set_reference_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-switching_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+switching (MlWindow *self)
 {
-  MlWindow *self = data;
   const MlBoard *board = ml_document_board (self->document);
   GError *error = NULL;
   int net = current_net (self);
@@ -449,24 +324,22 @@ switching_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-arrange_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+arrange (MlWindow *self)
 {
-  MlWindow *self = data;
-
   ml_document_arrange (self->document);
   ml_canvas_fit (self->circuit_canvas);
 }
 
 static void
-add_condition_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+add_condition (MlWindow *self)
 {
-  ml_bench_strip_add (ML_WINDOW (data)->strip);
+  ml_bench_strip_add (self->strip);
 }
 
 static void
-turn_supply_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+turn_supply (MlWindow *self)
 {
-  ml_bench_strip_turn (ML_WINDOW (data)->strip);
+  ml_bench_strip_turn (self->strip);
 }
 
 /* ---- the picture of the board ---- */
@@ -479,43 +352,11 @@ view_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 }
 
 static void
-picture_load_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+picture_scale (MlWindow *self)
 {
-  ml_window_choose_board_picture (data);
-}
-
-static void
-picture_scale_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  MlWindow *self = data;
-
   if (!gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
     g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("picture"));
   ml_canvas_scale_picture (self->picture_canvas);
-}
-
-static void
-picture_other_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_other_picture (data);
-}
-
-static void
-picture_near_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_ask_nears (data);
-}
-
-static void
-picture_carry_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_carry_pads (data);
-}
-
-static void
-picture_remove_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_remove_picture (data);
 }
 
 /* ---- units ---- */
@@ -533,73 +374,135 @@ pass_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 }
 
 static void
-add_suspect_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+add_suspect (MlWindow *self)
 {
-  ml_window_ask_unit (data, FALSE);
+  ml_window_ask_unit (self, FALSE);
 }
 
 static void
-add_good_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+add_good (MlWindow *self)
 {
-  ml_window_ask_unit (data, TRUE);
+  ml_window_ask_unit (self, TRUE);
 }
 
 static void
-new_pass_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+log_replaced (MlWindow *self)
 {
-  ml_window_ask_pass (data);
+  ml_window_ask_log (self, "replaced");
 }
 
 static void
-log_replaced_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+log_resoldered (MlWindow *self)
 {
-  ml_window_ask_log (data, "replaced");
+  ml_window_ask_log (self, "resoldered");
 }
 
 static void
-log_resoldered_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+log_noted (MlWindow *self)
 {
-  ml_window_ask_log (data, "resoldered");
-}
-
-static void
-log_noted_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
-{
-  ml_window_ask_log (data, "noted");
+  ml_window_ask_log (self, "noted");
 }
 
 /* ---- help ---- */
 
 static void
-shortcuts_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+shortcuts (MlWindow *self)
 {
-  ml_shortcuts_present (GTK_WINDOW (data));
+  ml_shortcuts_present (GTK_WINDOW (self));
 }
 
 static void
-about_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+about (MlWindow *self)
 {
-  gtk_show_about_dialog (GTK_WINDOW (data), "program-name", "Meterleaf", "version", VERSION, "license-type", GTK_LICENSE_GPL_3_0, "comments",
+  gtk_show_about_dialog (GTK_WINDOW (self), "program-name", "Meterleaf", "version", VERSION, "license-type", GTK_LICENSE_GPL_3_0, "comments",
                          "Finds the faulty part on a small electronics board from meter readings.\n"
                          "It is a calculation, not a licence: local codes and licensed practice prevail.",
                          "logo-icon-name", "org.meterleaf.Meterleaf", NULL);
 }
 
+/* What needs nothing but the window, the drawing that is looked at, or the document. */
+static const struct
+{
+  const char *name;
+  void (*window) (MlWindow *window);
+  void (*canvas) (MlCanvas *canvas);
+  void (*document) (MlDocument *document);
+} verbs[] = {
+  { "new-board", .window = new_board },
+  { "left-over", .window = left_over },
+  { "open", .window = ml_window_choose_open },
+  { "demo", .window = demo },
+  { "save", .window = save },
+  { "save-as", .window = save_as },
+  { "save-picture", .window = ml_window_choose_picture },
+  { "copy-picture", .window = ml_window_copy_picture },
+  { "print", .window = ml_window_print },
+  { "save-report", .window = ml_window_choose_report },
+  { "close", .window = close_window },
+  { "undo", .document = ml_document_undo },
+  { "redo", .document = ml_document_redo },
+  { "retitle", .window = ml_window_ask_title },
+  { "zoom-in", .canvas = ml_canvas_zoom_in },
+  { "zoom-out", .canvas = ml_canvas_zoom_out },
+  { "zoom-fit", .canvas = ml_canvas_fit },
+  { "suggested", .canvas = ml_canvas_take_suggested },
+  { "next-place", .window = next_place },
+  { "previous-place", .window = previous_place },
+  { "swap-probes", .canvas = ml_canvas_swap_probes },
+  { "lead", .canvas = ml_canvas_toggle_lead },
+  { "all-conditions", .window = ml_window_show_all_conditions },
+  { "stop-supposing", .window = stop_supposing },
+  { "cancel", .window = cancel },
+  { "add-part", .window = add_part },
+  { "turn", .canvas = ml_canvas_turn },
+  { "mirror", .canvas = ml_canvas_mirror },
+  { "remove", .window = remove_selected },
+  { "rename-part", .canvas = ml_canvas_rename },
+  { "rename-pin", .canvas = ml_canvas_rename_pin },
+  { "part-value", .canvas = ml_canvas_edit_value },
+  { "rename-net", .window = rename_net },
+  { "set-reference", .window = set_reference },
+  { "switching", .window = switching },
+  { "arrange", .window = arrange },
+  { "add-condition", .window = add_condition },
+  { "turn-supply", .window = turn_supply },
+  { "picture-load", .window = ml_window_choose_board_picture },
+  { "picture-scale", .window = picture_scale },
+  { "picture-other", .window = ml_window_other_picture },
+  { "picture-near", .window = ml_window_ask_nears },
+  { "picture-carry", .window = ml_window_carry_pads },
+  { "picture-remove", .window = ml_window_remove_picture },
+  { "add-suspect", .window = add_suspect },
+  { "add-good", .window = add_good },
+  { "new-pass", .window = ml_window_ask_pass },
+  { "log-replaced", .window = log_replaced },
+  { "log-resoldered", .window = log_resoldered },
+  { "log-noted", .window = log_noted },
+  { "shortcuts", .window = shortcuts },
+  { "about", .window = about },
+};
+
+static void
+verb_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  MlWindow *self = data;
+  const char *name = g_action_get_name (G_ACTION (action));
+
+  for (guint i = 0; i < G_N_ELEMENTS (verbs); i++)
+    if (strcmp (verbs[i].name, name) == 0)
+      {
+        if (verbs[i].window != NULL)
+          verbs[i].window (self);
+        else if (verbs[i].canvas != NULL)
+          verbs[i].canvas (self->canvas);
+        else
+          verbs[i].document (self->document);
+        return;
+      }
+}
+
+/* What is chosen by a parameter, or has a state. */
 static const GActionEntry entries[] = {
-  { .name = "new-board", .activate = new_board_cb },
-  { .name = "left-over", .activate = left_over_cb },
-  { .name = "open", .activate = open_cb },
-  { .name = "demo", .activate = demo_cb },
-  { .name = "save", .activate = save_cb },
-  { .name = "save-as", .activate = save_as_cb },
-  { .name = "save-picture", .activate = save_picture_cb },
-  { .name = "copy-picture", .activate = copy_picture_cb },
-  { .name = "print", .activate = print_cb },
-  { .name = "save-report", .activate = save_report_cb },
-  { .name = "close", .activate = close_cb },
-  { .name = "undo", .activate = undo_cb },
-  { .name = "redo", .activate = redo_cb },
-  { .name = "retitle", .activate = retitle_cb },
   { .name = "file-text", .state = "false", .change_state = file_text_state_cb },
   { .name = "mode", .parameter_type = "s", .state = "'measure'", .change_state = mode_state_cb },
   { .name = "flow", .state = "true", .change_state = flow_state_cb },
@@ -607,51 +510,13 @@ static const GActionEntry entries[] = {
   { .name = "compare", .state = "true", .change_state = compare_state_cb },
   { .name = "dark-paper", .state = "false", .change_state = dark_paper_state_cb },
   { .name = "findings", .state = "true", .change_state = findings_state_cb },
-  { .name = "zoom-in", .activate = zoom_in_cb },
-  { .name = "zoom-out", .activate = zoom_out_cb },
-  { .name = "zoom-fit", .activate = zoom_fit_cb },
   { .name = "condition", .activate = condition_cb, .parameter_type = "i" },
-  { .name = "suggested", .activate = suggested_cb },
-  { .name = "next-place", .activate = next_place_cb },
-  { .name = "previous-place", .activate = previous_place_cb },
-  { .name = "swap-probes", .activate = swap_probes_cb },
-  { .name = "lead", .activate = lead_cb },
-  { .name = "all-conditions", .activate = all_conditions_cb },
-  { .name = "stop-supposing", .activate = stop_supposing_cb },
-  { .name = "cancel", .activate = cancel_cb },
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },
   { .name = "suppose", .activate = suppose_cb, .parameter_type = "s" },
   { .name = "observe", .activate = observe_cb, .parameter_type = "s" },
-  { .name = "add-part", .activate = add_part_cb },
-  { .name = "turn", .activate = turn_cb },
-  { .name = "mirror", .activate = mirror_cb },
-  { .name = "remove", .activate = remove_cb },
-  { .name = "rename-part", .activate = rename_part_cb },
-  { .name = "rename-pin", .activate = rename_pin_cb },
-  { .name = "part-value", .activate = part_value_cb },
-  { .name = "rename-net", .activate = rename_net_cb },
-  { .name = "set-reference", .activate = set_reference_cb },
-  { .name = "switching", .activate = switching_cb },
-  { .name = "arrange", .activate = arrange_cb },
-  { .name = "add-condition", .activate = add_condition_cb },
-  { .name = "turn-supply", .activate = turn_supply_cb },
   { .name = "view", .parameter_type = "s", .state = "'circuit'", .change_state = view_state_cb },
-  { .name = "picture-load", .activate = picture_load_cb },
-  { .name = "picture-scale", .activate = picture_scale_cb },
-  { .name = "picture-other", .activate = picture_other_cb },
-  { .name = "picture-near", .activate = picture_near_cb },
-  { .name = "picture-carry", .activate = picture_carry_cb },
-  { .name = "picture-remove", .activate = picture_remove_cb },
   { .name = "unit", .activate = unit_cb, .parameter_type = "i", .state = "-1" },
   { .name = "pass", .activate = pass_cb, .parameter_type = "i", .state = "1" },
-  { .name = "add-suspect", .activate = add_suspect_cb },
-  { .name = "add-good", .activate = add_good_cb },
-  { .name = "new-pass", .activate = new_pass_cb },
-  { .name = "log-replaced", .activate = log_replaced_cb },
-  { .name = "log-resoldered", .activate = log_resoldered_cb },
-  { .name = "log-noted", .activate = log_noted_cb },
-  { .name = "shortcuts", .activate = shortcuts_cb },
-  { .name = "about", .activate = about_cb },
 };
 
 void
@@ -660,6 +525,11 @@ ml_window_add_actions (MlWindow *self)
   gboolean flow = ml_settings_flag ("show-flow", TRUE), expected = ml_settings_flag ("show-expected", TRUE);
 
   g_action_map_add_action_entries (G_ACTION_MAP (self), entries, G_N_ELEMENTS (entries), self);
+  for (guint i = 0; i < G_N_ELEMENTS (verbs); i++)
+    {
+      const GActionEntry entry = { .name = verbs[i].name, .activate = verb_cb };
+      g_action_map_add_action_entries (G_ACTION_MAP (self), &entry, 1, self);
+    }
   ml_window_set_state (self, "flow", g_variant_new_boolean (flow));
   ml_window_set_state (self, "expected", g_variant_new_boolean (expected));
   ml_window_set_state (self, "dark-paper", g_variant_new_boolean (ml_settings_flag ("dark-paper", FALSE)));
