@@ -71,8 +71,8 @@ current_unknown (const MlNodalSolver *solver, int d)
 }
 
 /* The shown value and its gradient with respect to the unknowns (in solver->anchor, zeroed). False: over-range. */
-static bool
-read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value)
+bool
+ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value)
 {
   double *gradient = solver->anchor;
 
@@ -118,8 +118,8 @@ valid_point (const MlNodalCircuit *circuit, MlNodalPoint point)
   return point.net >= 0 && point.net < circuit->n_nets;
 }
 
-static bool
-valid_meter (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs)
+bool
+ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs)
 {
   for (int i = 0; i < n_refs; i++)
     if (refs[i].device < 0 || refs[i].device >= circuit->n_devices || refs[i].parameter < 0
@@ -146,6 +146,21 @@ undetermined (MlNodalSolver *solver, const MlNodalMeter *meter)
   return red != black;
 }
 
+void
+ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
+                      double *ret_slope, double *ret_size_slope)
+{
+  lambda[0] = 0;
+  for (int i = 0; ret_slope && i < n_refs; i++)
+    {
+      if (i == 0 || refs[i].device != refs[i - 1].device)
+        ml_nodal_slopes_find_place (solver, refs[i].device);
+      ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
+    }
+  for (int i = 0; ret_size_slope && i < n_changes; i++)
+    ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
+}
+
 static MlNodalStatus
 find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
              double *ret_slope, double *ret_size_slope)
@@ -158,15 +173,7 @@ find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
     status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
   if (status != ML_NODAL_OK)
     return status;
-  lambda[0] = 0;
-  for (int i = 0; ret_slope && i < n_refs; i++)
-    {
-      if (i == 0 || refs[i].device != refs[i - 1].device)
-        ml_nodal_slopes_find_place (solver, refs[i].device);
-      ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
-    }
-  for (int i = 0; ret_size_slope && i < n_changes; i++)
-    ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
+  ml_nodal_read_slopes (solver, lambda, changes, n_changes, refs, n_refs, ret_slope, ret_size_slope);
   return ML_NODAL_OK;
 }
 
@@ -177,7 +184,7 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
 {
   MlNodalStatus status = ML_NODAL_OK;
 
-  if (!valid_meter (solver->circuit, meter, refs, n_refs))
+  if (!ml_nodal_meter_is_valid (solver->circuit, meter, refs, n_refs))
     return ML_NODAL_BAD_ARGUMENT;
   solver->bare = !loaded && solver->circuit->n_latching == 0;
   if (!loaded)
@@ -192,7 +199,7 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
     status = ML_NODAL_SINGULAR;
   if (status >= 0)
     {
-      bool shown = read_value (solver, meter, ret_value);
+      bool shown = ml_nodal_read_value (solver, meter, ret_value);
       for (int i = 0; ret_slope && i < n_refs; i++)
         ret_slope[i] = 0;
       for (int i = 0; ret_size_slope && i < n_changes; i++)

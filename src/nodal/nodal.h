@@ -189,6 +189,23 @@ MlNodalStatus ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *chan
                                 const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs, double *ret_value,
                                 double *ret_slope, double *ret_size_slope, MlNodalSolution *loaded);
 
+/* One of several readings of the same state of affairs. */
+typedef struct
+{
+  const MlNodalMeter *meter;
+  MlNodalStatus status;
+  double value;        /* as ml_nodal_measure has them */
+  double *slope;       /* n_refs; may be NULL */
+  double *size_slope;  /* n_changes; may be NULL */
+} MlNodalReading;
+
+/**
+ * ml_nodal_measure_all: each as ml_nodal_measure would, to what Newton leaves open, at a common cost; no reading depends on the others.
+ * Errors: ML_NODAL_NO_MEMORY; else each reading has its own status.
+ */
+MlNodalStatus ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at,
+                                    const MlNodalParameterRef *refs, int n_refs, MlNodalReading *readings, int n_readings);
+
 /* ---- counting, for benchmarks and tests ---- */
 typedef struct
 {

@@ -177,6 +177,14 @@ MlNodalStatus ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *ch
 /** ml_nodal_run_end: the last part, once x is accepted. False: a contact or latch moves, or a gauge carries current. */
 bool ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution);
 
+/** ml_nodal_meter_is_valid: probes, supply and refs exist. */
+bool ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs);
+/** ml_nodal_read_value: what is shown at x, and its gradient in the unknowns, in solver->anchor. False: over-range. */
+bool ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value);
+/** ml_nodal_read_slopes: lambda (its entry 0 becomes 0) solves lambda' J = gradient; either result may be NULL. After ml_nodal_slopes_make_room. */
+void ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
+                           double *ret_slope, double *ret_size_slope);
+
 /** ml_nodal_solver_new_lane: a solver that has its own state and borrows the schedule; its matrix is factored by others. NULL without memory. */
 MlNodalSolver *ml_nodal_solver_new_lane (const MlNodalSolver *solver);
 void ml_nodal_lanes_free (MlNodalLaneSet *lanes);

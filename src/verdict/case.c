@@ -217,6 +217,20 @@ predict (MlCase *own, MlExpansion *expansion, const MlExpansion *start, guint pl
   return ml_expansion_predict (own->dictionary, expansion, place, start);
 }
 
+void
+ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start)
+{
+  guint n = own->taken->len;
+  g_autofree guint *places = g_new (guint, MAX (n, 1));
+
+  for (guint i = 0; i < n; i++)
+    places[i] = g_array_index (own->taken, MlTaken, i).place;
+  if (expansion->second < 0 && expansion == own->dictionary->expansions[expansion->item])
+    ml_dictionary_predict_all (own->dictionary, expansion->item, places, n);
+  else
+    ml_expansion_predict_all (own->dictionary, expansion, places, n, start);
+}
+
 static double
 at_z (const MlPrediction *prediction, const double *z)
 {
@@ -234,6 +248,7 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
   g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
   double unsolved = ml_assumption ("reading.unsolved-share");
 
+  ml_case_predict_taken (own, expansion, start);
   for (guint i = 0; i < n; i++)
     {
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);

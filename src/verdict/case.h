@@ -81,6 +81,8 @@ const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
 double ml_case_misfit (MlCase *own);
 /** ml_case_misfit_prior: that the drawing is wrong in a way not looked at. */
 double ml_case_misfit_prior (const MlCase *own);
+/** ml_case_predict_taken: has the predictions of all readings taken at hand; cheaper than one by one. */
+void ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start);
 /** ml_case_residual: d and covariance of an expansion; arrays n and n * n. */
 void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance);
 /** ml_prediction_dot: J_a . J_b */

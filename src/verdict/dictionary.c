@@ -130,15 +130,35 @@ touches_lead (const MlReadingPlace *place, int part)
   return (place->red.lead && place->red.part == part) || (place->black.lead && place->black.part == part);
 }
 
-const MlPrediction *
-ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place)
+/* Whose predictions serve for an item at that place: a twin reads the same from the solder. */
+static MlExpansion *
+reads_as (const MlDictionary *dictionary, guint item, guint place)
 {
   const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
   int twin = dictionary->items[item].twin;
 
   if (twin >= 0 && !touches_lead (own, ml_dictionary_hypothesis (dictionary, item)->fault.part))
-    return ml_expansion_predict (dictionary, dictionary->expansions[twin], place, NULL);
-  return ml_expansion_predict (dictionary, dictionary->expansions[item], place, NULL);
+    return dictionary->expansions[twin];
+  return dictionary->expansions[item];
+}
+
+const MlPrediction *
+ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place)
+{
+  return ml_expansion_predict (dictionary, reads_as (dictionary, item, place), place, NULL);
+}
+
+void
+ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *places, guint n)
+{
+  for (guint i = 0, k; i < n; i = k)
+    {
+      MlExpansion *expansion = reads_as (dictionary, item, places[i]);
+
+      for (k = i + 1; k < n && reads_as (dictionary, item, places[k]) == expansion; k++)
+        ;
+      ml_expansion_predict_all (dictionary, expansion, places + i, k - i, NULL);
+    }
 }
 
 /* ---- one expansion ---- */
@@ -479,7 +499,6 @@ ml_reading_place_meter (const MlModel *model, const MlReadingPlace *place, MlNod
 typedef struct
 {
   MlNodalParameterRef *refs;
-  double *slope, *size_slope;
   int n;
 } Slopes;
 
@@ -497,34 +516,33 @@ collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int 
       if (dictionary->model->block_current[part][p] >= 0)
         ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
   ret->n = n;
-  ret->slope = g_new0 (double, MAX (n, 1));
-  ret->size_slope = g_new0 (double, dictionary->changes->array->len + 3); /* with two lifted legs */
 }
 
 static void
-scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const Slopes *slopes, const int sized[2], double *dense)
+scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const Slopes *slopes, const MlNodalReading *reading,
+                const int sized[2], double *dense)
 {
   const MlModel *model = dictionary->model;
   const MlModelCondition *own = &model->conditions[condition];
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
   const MlCell *cell = &hypothesis->cells[dictionary->items[expansion->item].cell];
   guint node = dictionary->items[expansion->item].node;
-  int next = own->n_refs, part = hypothesis->fault.part;
+  int next = (int) own->n_refs, part = hypothesis->fault.part;
   g_autofree double *carried = NULL;
   const double *z = unknowns_of (dictionary, expansion, condition, &carried);
 
   for (guint i = 0; i < own->n_refs; i++)
-    ml_model_scatter_slope (model, own->unknown[i], slopes->slope[i], z, node, dense);
+    ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
   carry_slopes (dictionary, expansion, condition, dense);
   if (sized[0] >= 0)
-    dense[model->n_z] = slopes->size_slope[sized[0]] * cell->spread;
+    dense[model->n_z] = reading->size_slope[sized[0]] * cell->spread;
   if (sized[1] >= 0)
-    dense[model->n_z + 1] = slopes->size_slope[sized[1]]
+    dense[model->n_z + 1] = reading->size_slope[sized[1]]
                             * ml_dictionary_hypothesis (dictionary, expansion->second)->cells[dictionary->items[expansion->second].cell].spread;
   if (hypothesis->fault.kind == ML_FAULT_MISBEHAVING)
     for (guint p = 0; p < model->board->parts[part].n_pins; p++)
       if (model->block_current[part][p] >= 0)
-        dense[model->n_z + 2 + p] = slopes->slope[next++] * cell->size;
+        dense[model->n_z + 2 + p] = reading->slope[next++] * cell->size;
 }
 
 /* Whether the place lifts a leg: its changes then stand behind those of the expansion, until the caller cuts them off again at *ret_before. */
@@ -564,32 +582,31 @@ ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, con
   return solved;
 }
 
-static MlNodalStatus
-measure_at (MlDictionary *dictionary, int condition, const MlNodalSolution *at, const MlNodalMeter *meter, Slopes *slopes, double *ret_value)
+static void
+measure_at (MlDictionary *dictionary, int condition, const MlNodalSolution *at, const Slopes *slopes, MlNodalReading *readings, guint n)
 {
-  return ml_nodal_measure (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
-                           dictionary->changes->array->len, at, meter, slopes->refs, slopes->n, ret_value, slopes->slope, slopes->size_slope, NULL);
+  if (ml_nodal_measure_all (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
+                            dictionary->changes->array->len, at, slopes->refs, slopes->n, readings, (int) n) == ML_NODAL_NO_MEMORY)
+    g_error ("out of memory"); /* as g_malloc does */
 }
 
-/* The circuit with a leg lifted is another one; it is solved for the one reading. */
-static MlNodalStatus
-measure_with (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const MlNodalMeter *meter, Slopes *slopes,
-              double *ret_value)
+/* The circuit with a leg lifted is another one; it is solved for the one reading. FALSE: the place lifts none. */
+static gboolean
+measure_lifted (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const Slopes *slopes, MlNodalReading *reading)
 {
-  const MlNodalSolution *at = &expansion->at[place->condition];
-  MlNodalStatus status = ML_NODAL_NOT_CONVERGED;
   MlNodalSolution lifted;
   guint before;
 
   if (!add_lifts (dictionary, place, &before))
-    return measure_at (dictionary, place->condition, at, meter, slopes, ret_value);
-  if (solve_changed (dictionary, place->condition, at, &lifted))
+    return FALSE;
+  reading->status = ML_NODAL_NOT_CONVERGED;
+  if (solve_changed (dictionary, place->condition, &expansion->at[place->condition], &lifted))
     {
-      status = measure_at (dictionary, place->condition, &lifted, meter, slopes, ret_value);
+      measure_at (dictionary, place->condition, &lifted, slopes, reading, 1);
       ml_nodal_solution_clear (&lifted);
     }
   g_array_set_size (dictionary->changes->array, before);
-  return status;
+  return TRUE;
 }
 
 /* A pin that is not on its drawn net takes the solder that a probe stands on along. */
@@ -617,36 +634,67 @@ place_under (const MlDictionary *dictionary, const MlExpansion *expansion, const
   return own;
 }
 
+/* What the engine made of it, into the prediction. dense: n_columns, all 0 before and after. */
 static void
-measure (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *named, MlPrediction *prediction)
+take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const MlNodalReading *reading, const Slopes *slopes,
+              const int sized[2], double *dense, MlPrediction *prediction)
 {
-  const MlReadingPlace under = place_under (dictionary, expansion, named), *place = &under;
-  int c = place->condition, sized[2];
-  MlNodalMeter meter;
-  MlNodalStatus status;
-  g_autofree double *dense = g_new0 (double, dictionary->n_columns);
-  Slopes slopes;
-
-  if (!ml_reading_place_meter (dictionary->model, place, &meter) || !build_changes (dictionary, expansion, c, sized))
-    return;
-  collect_slope_refs (dictionary, expansion, c, &slopes);
-  status = measure_with (dictionary, expansion, place, &meter, &slopes, &prediction->value);
-  if (status >= 0 && place->reads == ML_READS_DIODE && !isfinite (prediction->value))
+  prediction->value = reading->status >= 0 ? reading->value : NAN;
+  if (reading->status >= 0 && place->reads == ML_READS_DIODE && !isfinite (prediction->value))
     prediction->value = place->compliance_v;
-  if (status >= 0 && (isfinite (prediction->value) || place->reads == ML_READS_OHMS))
+  if (reading->status < 0 || (!isfinite (prediction->value) && place->reads != ML_READS_OHMS))
     {
-      if (isfinite (prediction->value) && prediction->value < place->compliance_v + (place->reads != ML_READS_DIODE) * 1e30)
-        scatter_slopes (dictionary, expansion, c, &slopes, sized, dense);
-      if (place->reads == ML_READS_OHMS)
-        take_logarithm (prediction, dense, dictionary->n_columns);
-      keep_columns (prediction, dense, dictionary->n_columns);
-      prediction->valid = TRUE;
+      prediction->value = NAN;
+      return;
     }
-  else
-    prediction->value = NAN;
+  if (isfinite (prediction->value) && prediction->value < place->compliance_v + (place->reads != ML_READS_DIODE) * 1e30)
+    scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense);
+  if (place->reads == ML_READS_OHMS)
+    take_logarithm (prediction, dense, dictionary->n_columns);
+  keep_columns (prediction, dense, dictionary->n_columns);
+  memset (dense, 0, dictionary->n_columns * sizeof *dense);
+  prediction->valid = TRUE;
+}
+
+/* A place to be measured, and its prediction. */
+typedef struct
+{
+  MlReadingPlace place; /* as the hypothesis has it */
+  MlNodalMeter meter;
+  MlPrediction *prediction;
+} Asked;
+
+/* All of one condition. */
+static void
+measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, Asked *asked, guint n)
+{
+  g_autofree double *memory = NULL, *dense = g_new0 (double, dictionary->n_columns);
+  g_autofree MlNodalReading *readings = g_new0 (MlNodalReading, n);
+  g_autofree guint *which = g_new (guint, n);
+  guint together = 0, per_reading;
+  Slopes slopes;
+  int sized[2];
+
+  if (!build_changes (dictionary, expansion, condition, sized))
+    return;
+  collect_slope_refs (dictionary, expansion, condition, &slopes);
+  per_reading = (guint) slopes.n + dictionary->changes->array->len + 2; /* with two lifted legs */
+  memory = g_new0 (double, n * per_reading);
+  for (guint i = 0; i < n; i++)
+    {
+      MlNodalReading *reading = &readings[together];
+
+      *reading = (MlNodalReading){ &asked[i].meter, ML_NODAL_NOT_CONVERGED, NAN, memory + together * per_reading, memory + together * per_reading + slopes.n };
+      if (!measure_lifted (dictionary, expansion, &asked[i].place, &slopes, reading))
+        which[together++] = i;
+      else
+        take_reading (dictionary, expansion, &asked[i].place, reading, &slopes, sized, dense, asked[i].prediction);
+    }
+  if (together)
+    measure_at (dictionary, condition, &expansion->at[condition], &slopes, readings, together);
+  for (guint k = 0; k < together; k++)
+    take_reading (dictionary, expansion, &asked[which[k]].place, &readings[k], &slopes, sized, dense, asked[which[k]].prediction);
   g_free (slopes.refs);
-  g_free (slopes.slope);
-  g_free (slopes.size_slope);
 }
 
 /* Where a state of affairs could not be computed, the healthy board's reading stands in; evidence then gives it a wide spread. */
@@ -660,21 +708,47 @@ stand_in (MlDictionary *dictionary, const MlExpansion *expansion, guint place, M
     prediction->value = ml_expansion_predict (dictionary, dictionary->expansions[middle], place, NULL)->value;
 }
 
+/* The places of one condition that have no prediction yet; the others stay. */
+static void
+predict_condition (MlDictionary *dictionary, MlExpansion *expansion, int condition, const guint *places, guint n, const MlExpansion *start)
+{
+  g_autofree Asked *asked = g_new (Asked, n);
+  g_autofree guint *fresh = g_new (guint, n);
+  guint n_asked = 0, n_fresh = 0;
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, places[i]);
+      MlPrediction *prediction;
+
+      if (own->condition != condition || expansion->predictions->pdata[places[i]])
+        continue;
+      expansion->predictions->pdata[places[i]] = prediction = g_new0 (MlPrediction, 1);
+      fresh[n_fresh++] = places[i];
+      asked[n_asked].place = place_under (dictionary, expansion, own);
+      asked[n_asked].prediction = prediction;
+      n_asked += ml_reading_place_meter (dictionary->model, &asked[n_asked].place, &asked[n_asked].meter);
+    }
+  if (n_asked && ml_expansion_solve (dictionary, expansion, condition, start))
+    measure (dictionary, expansion, condition, asked, n_asked);
+  for (guint i = 0; i < n_fresh; i++)
+    if (!((MlPrediction *) expansion->predictions->pdata[fresh[i]])->valid)
+      stand_in (dictionary, expansion, fresh[i], expansion->predictions->pdata[fresh[i]]);
+}
+
+void
+ml_expansion_predict_all (MlDictionary *dictionary, MlExpansion *expansion, const guint *places, guint n, const MlExpansion *start)
+{
+  if (expansion->predictions->len < dictionary->places->len)
+    g_ptr_array_set_size (expansion->predictions, (int) dictionary->places->len);
+  for (guint i = 0; i < n; i++)
+    if (!expansion->predictions->pdata[places[i]])
+      predict_condition (dictionary, expansion, g_array_index (dictionary->places, MlReadingPlace, places[i]).condition, places + i, n - i, start);
+}
+
 const MlPrediction *
 ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start)
 {
-  const MlReadingPlace own = g_array_index (dictionary->places, MlReadingPlace, place);
-  MlPrediction *prediction;
-
-  if (expansion->predictions->len <= place)
-    g_ptr_array_set_size (expansion->predictions, place + 1);
-  if (expansion->predictions->pdata[place])
-    return expansion->predictions->pdata[place];
-  prediction = g_new0 (MlPrediction, 1);
-  expansion->predictions->pdata[place] = prediction;
-  if (ml_expansion_solve (dictionary, expansion, own.condition, start))
-    measure (dictionary, expansion, &own, prediction);
-  if (!prediction->valid)
-    stand_in (dictionary, expansion, place, prediction);
-  return prediction;
+  ml_expansion_predict_all (dictionary, expansion, &place, 1, start);
+  return expansion->predictions->pdata[place];
 }

@@ -76,6 +76,8 @@ const MlHypothesis *ml_dictionary_hypothesis (const MlDictionary *dictionary, gu
 guint ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place);
 /** ml_dictionary_predict: of an item, at its centre. */
 const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place);
+/** ml_dictionary_predict_all: of several places, each as ml_dictionary_predict would, at a common cost. */
+void ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *places, guint n);
 
 /** ml_expansion_new: start (may be NULL: the healthy item of that node) gives the solutions that Newton begins from. z (may be NULL) is copied. */
 MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);
@@ -83,6 +85,8 @@ void ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion);
 gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
 /** ml_expansion_solve_lifted: the same with the legs lifted that the place's probes hold; to be cleared by the caller when TRUE. */
 gboolean ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, const MlReadingPlace *place, MlNodalSolution *ret_at);
+/** ml_expansion_predict_all: of several places, each as ml_expansion_predict would, at a common cost. */
+void ml_expansion_predict_all (MlDictionary *dictionary, MlExpansion *expansion, const guint *places, guint n, const MlExpansion *start);
 const MlPrediction *ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start);
 
 /** ml_reading_place_meter: the engine's meter for that place; FALSE when a probe stands nowhere. */

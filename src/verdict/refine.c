@@ -50,6 +50,8 @@ objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double mos
 
   for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
     sum += at->z[i] * at->z[i] / 2;
+  if (sum <= most)
+    ml_case_predict_taken (fit->own, at, start);
   for (guint i = 0; i < fit->own->taken->len && sum <= most; i++)
     {
       const MlPrediction *prediction = predicted (fit->own, at, start, i);

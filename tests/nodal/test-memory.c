@@ -105,7 +105,11 @@ work (double *ret_value)
   const MlNodalVariant variants[2] = { { changes, 1, NULL, &loaded }, { changes, 2, &at, &at } };
   if ((status = ml_nodal_solve_variants (solver, variants, 2)) < 0)
     goto out;
-  status = ml_nodal_measure (solver, changes, 2, &at, &meter, &ref, 1, ret_value, &slope, sizes, NULL);
+  if ((status = ml_nodal_measure (solver, changes, 2, &at, &meter, &ref, 1, ret_value, &slope, sizes, NULL)) < 0)
+    goto out;
+  MlNodalReading reading = { .meter = &meter, .slope = &slope, .size_slope = sizes };
+  status = ml_nodal_measure_all (solver, changes, 2, &at, &ref, 1, &reading, 1);
+  *ret_value += reading.value;
 
 out:
   ml_nodal_solution_clear (&loaded);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Factors along a schedule against LAPACK's dense ones; several variants at once against each alone, to the last bit. */
+/* Factors along a schedule against LAPACK's dense ones; several variants at once against each alone, to the last bit; several readings at once
+ * against each alone, which the tests of measuring compare with closed forms and differences. */
 #include "nodal/kit.h"
 
 #include "nodal/factors.h"
@@ -151,7 +152,7 @@ test_schedule_too_long_says_so (void **state)
 enum { FEED = 1, FUSED, FIVE, BASE, COLLECTOR, LED, ZENER, SWITCHED, N_NETS = SWITCHED };
 
 static void
-build (Kit *kit)
+build (Kit *kit, bool relay)
 {
   kit_begin (kit, N_NETS);
   kit_two (kit, "supply", FEED, 0, 12);
@@ -164,8 +165,13 @@ build (Kit *kit)
   kit_add (kit, "diode", NETS (COLLECTOR, FUSED), NULL);
   kit_two (kit, "resistor", FUSED, ZENER, 1200);
   kit_add (kit, "zener", NETS (0, ZENER), NULL);
-  int contact = kit_add (kit, "contact", NETS (FUSED, -1, SWITCHED), NULL);
-  assert_int_equal (ml_nodal_circuit_drive (kit->circuit, contact, coil), ML_NODAL_OK);
+  if (relay)
+    {
+      int contact = kit_add (kit, "contact", NETS (FUSED, -1, SWITCHED), NULL);
+      assert_int_equal (ml_nodal_circuit_drive (kit->circuit, contact, coil), ML_NODAL_OK);
+    }
+  else
+    kit_two (kit, "resistor", FUSED, SWITCHED, 0.05);
   kit_two (kit, "resistor", SWITCHED, LED, 1000);
   kit_add (kit, "led", NETS (LED, 0), NULL);
 }
@@ -209,7 +215,7 @@ test_variants_are_what_each_alone_is (void **state)
   MlNodalVariant variants[200];
   MlNodalSolution together[200], alone;
 
-  build (&kit);
+  build (&kit, true);
   kit_solve (&kit, NULL, 0);
   int n = list_faults (&kit, changes);
   assert_true (n > 100 && n <= 200);
@@ -233,10 +239,121 @@ test_variants_are_what_each_alone_is (void **state)
   kit_end (&kit);
 }
 
+#define N_READINGS (N_NETS + 4)
+
+static void
+list_meters (MlNodalMeter *meters)
+{
+  for (int u = 1; u <= N_NETS; u++)
+    meters[u - 1] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { u, -1, 0 }, { 0, -1, 0 }, -1, u % 3 ? 10e6 : 1e6, 0, 0 };
+  meters[N_NETS] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { FIVE, -1, 0 }, { BASE, -1, 0 }, -1, INFINITY, 0, 0 };
+  meters[N_NETS + 1] = (MlNodalMeter){ ML_NODAL_READ_AMPS, { 0 }, { 0 }, 0, 0, 0, 0 };
+  meters[N_NETS + 2] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { 0, 5, 1 }, { ZENER, -1, 0 }, -1, 10e6, 0, 0 }; /* the transistor's own base */
+  meters[N_NETS + 3] = (MlNodalMeter){ ML_NODAL_READ_OHMS, { ZENER, -1, 0 }, { LED, -1, 0 }, -1, 0, 1e-3, 3 };
+}
+
+static int
+list_parameters (const Kit *kit, MlNodalParameterRef *refs)
+{
+  int n = 0;
+
+  for (int d = 0; d < ml_nodal_circuit_n_devices (kit->circuit); d++)
+    for (int p = 0; p < ml_nodal_type_n_parameters (ml_nodal_circuit_type (kit->circuit, d)); p++)
+      refs[n++] = (MlNodalParameterRef){ d, p };
+  return n;
+}
+
+/* d value / d parameter by central differences of readings taken alone. */
+static double
+slope_by_differences (Kit *kit, const MlNodalChange *change, const MlNodalSolution *at, const MlNodalMeter *meter, MlNodalParameterRef ref)
+{
+  double p = ml_nodal_circuit_parameter (kit->circuit, ref.device, ref.parameter), h = 1e-6 * fabs (p), value[2];
+  MlNodalSolution moved;
+
+  assert_int_equal (ml_nodal_solution_init (&moved, kit->circuit), ML_NODAL_OK);
+  for (int s = 0; s < 2; s++)
+    {
+      const MlNodalChange changes[2] = { *change, { ML_NODAL_SET_PARAMETER, ref.device, ref.parameter, 0, s ? p + h : p - h, NULL } };
+      assert_true (ml_nodal_solve (kit->solver, changes, 2, at, &moved) >= 0);
+      assert_true (ml_nodal_measure (kit->solver, changes, 2, &moved, meter, NULL, 0, &value[s], NULL, NULL, NULL) >= 0);
+    }
+  ml_nodal_solution_clear (&moved);
+  return (value[1] - value[0]) / (2 * h);
+}
+
+/* Relative changes of a parameter that move a reading by less than 10 uV are left out: differences do not show them well. */
+static void
+check_slopes (Kit *kit, const MlNodalChange *change, const MlNodalSolution *at, const MlNodalReading *reading, const MlNodalParameterRef *refs, int n_refs)
+{
+  for (int i = 0; i < n_refs; i++)
+    {
+      double p = ml_nodal_circuit_parameter (kit->circuit, refs[i].device, refs[i].parameter);
+      if (p != 0 && isfinite (p))
+        assert_near (reading->slope[i] * p, slope_by_differences (kit, change, at, reading->meter, refs[i]) * p, 2e-3, 1e-5);
+    }
+}
+
+static void
+check_readings (Kit *kit, const MlNodalChange *change, const MlNodalSolution *at, const MlNodalParameterRef *refs, int n_refs, bool with_slopes)
+{
+  MlNodalMeter meters[N_READINGS];
+  MlNodalReading readings[N_READINGS], one;
+  double slopes[N_READINGS][100], sizes[N_READINGS], slope[100], size, value;
+
+  assert_true (n_refs <= 100);
+  list_meters (meters);
+  for (int i = 0; i < N_READINGS; i++)
+    readings[i] = (MlNodalReading){ .meter = &meters[i], .slope = slopes[i], .size_slope = &sizes[i] };
+  assert_int_equal (ml_nodal_measure_all (kit->solver, change, 1, at, refs, n_refs, readings, N_READINGS), ML_NODAL_OK);
+  for (int i = 0; i < N_READINGS; i++)
+    {
+      one = (MlNodalReading){ .meter = &meters[i], .slope = slope, .size_slope = &size };
+      assert_int_equal (ml_nodal_measure_all (kit->solver, change, 1, at, refs, n_refs, &one, 1), ML_NODAL_OK);
+      assert_int_equal (one.status, readings[i].status);
+      assert_int_equal (one.status, ml_nodal_measure (kit->solver, change, 1, at, &meters[i], NULL, 0, &value, NULL, NULL, NULL));
+      if (one.status < 0)
+        continue;
+      /* To the last bit: a reading does not depend on what else is read. */
+      assert_memory_equal (&one.value, &readings[i].value, sizeof (double));
+      assert_memory_equal (slope, slopes[i], (size_t) n_refs * sizeof (double));
+      assert_memory_equal (&size, &sizes[i], sizeof (double));
+      if (!isfinite (value))
+        assert_true (one.value == value);
+      else
+        assert_near (one.value, value, 1e-8, 1e-9);
+      if (with_slopes && isfinite (value) && meters[i].reads != ML_NODAL_READ_OHMS)
+        check_slopes (kit, change, at, &readings[i], refs, n_refs);
+    }
+}
+
+static void
+test_readings_are_what_each_alone_is (void **state)
+{
+  MlNodalChange changes[200];
+  MlNodalParameterRef refs[100];
+
+  for (int relay = 0; relay < 2; relay++)
+    {
+      Kit kit;
+      MlNodalSolution at;
+      build (&kit, relay);
+      kit_solve (&kit, NULL, 0);
+      int n = list_faults (&kit, changes), n_refs = list_parameters (&kit, refs), n_solved = 0;
+      assert_int_equal (ml_nodal_solution_init (&at, kit.circuit), ML_NODAL_OK);
+      for (int i = 0; i < n; i++)
+        if (ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &at) >= 0 && ++n_solved)
+          check_readings (&kit, &changes[i], &at, refs, n_refs, !relay && i % 5 == 0);
+      assert_true (n_solved * 10 > n * 8);
+      ml_nodal_solution_clear (&at);
+      kit_end (&kit);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_readings_are_what_each_alone_is),
     cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
     cmocka_unit_test (test_schedule_too_long_says_so),
     cmocka_unit_test (test_variants_are_what_each_alone_is),
