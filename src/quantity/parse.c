@@ -125,19 +125,51 @@ take_prefix (Scan *scan, int *ret_power)
   return false;
 }
 
+static char
+to_lower (char c)
+{
+  return c >= 'A' && c <= 'Z' ? (char) (c - 'A' + 'a') : c;
+}
+
+/* The same whatever the case of its ASCII letters; `word` is in small ones. */
+static bool
+take_any_case (Scan *scan, const char *word)
+{
+  size_t n = strlen (word);
+
+  if (scan->length - scan->at < n)
+    return false;
+  for (size_t i = 0; i < n; i++)
+    if (to_lower (scan->text[scan->at + i]) != word[i])
+      return false;
+  scan->at += n;
+  return true;
+}
+
+/* Units as people write them: whole words too, and small letters, since no prefix here is written v, a, f, h, w or r. The longest come first. */
 static bool
 take_unit (Scan *scan, MlUnit *ret_unit)
 {
-  static const struct { const char *word; MlUnit unit; } units[] = {
-    { "ohms", ML_UNIT_OHM }, { "ohm", ML_UNIT_OHM }, { "Ohm", ML_UNIT_OHM }, { "\xce\xa9", ML_UNIT_OHM }, { "\xe2\x84\xa6", ML_UNIT_OHM },
-    { "R", ML_UNIT_OHM }, { "V", ML_UNIT_VOLT }, { "A", ML_UNIT_AMPERE }, { "F", ML_UNIT_FARAD }, { "H", ML_UNIT_HENRY },
-    { "W", ML_UNIT_WATT }, { "K", ML_UNIT_KELVIN }, { "s", ML_UNIT_SECOND }, { "%", ML_UNIT_PERCENT },
+  static const struct { const char *word; MlUnit unit; } any_case[] = {
+    { "ohms", ML_UNIT_OHM }, { "ohm", ML_UNIT_OHM }, { "volts", ML_UNIT_VOLT }, { "volt", ML_UNIT_VOLT }, { "amperes", ML_UNIT_AMPERE },
+    { "ampere", ML_UNIT_AMPERE }, { "amps", ML_UNIT_AMPERE }, { "amp", ML_UNIT_AMPERE }, { "farads", ML_UNIT_FARAD }, { "farad", ML_UNIT_FARAD },
+    { "henries", ML_UNIT_HENRY }, { "henry", ML_UNIT_HENRY }, { "watts", ML_UNIT_WATT }, { "watt", ML_UNIT_WATT },
+    { "\xce\xa9", ML_UNIT_OHM }, { "\xe2\x84\xa6", ML_UNIT_OHM },
+    { "r", ML_UNIT_OHM }, { "v", ML_UNIT_VOLT }, { "a", ML_UNIT_AMPERE }, { "f", ML_UNIT_FARAD }, { "h", ML_UNIT_HENRY }, { "w", ML_UNIT_WATT },
+    { "%", ML_UNIT_PERCENT },
   };
+  static const struct { const char *word; MlUnit unit; } exact[] = { { "K", ML_UNIT_KELVIN }, { "s", ML_UNIT_SECOND } };
 
-  for (size_t i = 0; i < sizeof units / sizeof units[0]; i++)
-    if (take (scan, units[i].word))
+  for (size_t i = 0; i < sizeof any_case / sizeof any_case[0]; i++)
+    if (take_any_case (scan, any_case[i].word))
       {
-        *ret_unit = units[i].unit;
+        *ret_unit = any_case[i].unit;
+        return true;
+      }
+  for (size_t i = 0; i < sizeof exact / sizeof exact[0]; i++)
+    if (take (scan, exact[i].word))
+      {
+        *ret_unit = exact[i].unit;
         return true;
       }
   return false;
@@ -240,7 +272,7 @@ take_suffix (Scan *scan, Number *number)
           return ML_QUANTITY_TRAILING;
         }
     }
-  if (number->has_unit && number->unit == ML_UNIT_OHM && !number->marked && scan->text[scan->at - 1] == 'R' && scan->expected == ML_UNIT_OHM)
+  if (number->has_unit && number->unit == ML_UNIT_OHM && !number->marked && to_lower (scan->text[scan->at - 1]) == 'r' && scan->expected == ML_UNIT_OHM)
     take_tolerance (scan, number);
   if (number->has_unit && !unit_fits (number->unit, scan->expected))
     {
@@ -271,6 +303,8 @@ take_mantissa (Scan *scan, Number *number)
       if (at_mark (scan))
         return ML_QUANTITY_TWO_MARKS;
     }
+  else if (peek (scan, 0) == ',' && number->n_read > 0 && is_digit (peek (scan, 1)))
+    return ML_QUANTITY_COMMA_MARK;
   else
     {
       size_t letter = scan->at;
@@ -455,6 +489,34 @@ ml_quantity_parse (const char *text, size_t length, MlUnit expected, MlQuantityF
 }
 
 const char *
+ml_quantity_unit_examples (MlUnit unit)
+{
+  switch (unit)
+    {
+    case ML_UNIT_VOLT:
+      return "5.6 or 270m";
+    case ML_UNIT_AMPERE:
+      return "1.5 or 250m";
+    case ML_UNIT_OHM:
+      return "4k7 or 330";
+    case ML_UNIT_FARAD:
+      return "100n or 47u";
+    case ML_UNIT_HENRY:
+      return "100u or 10m";
+    case ML_UNIT_WATT:
+      return "0.25 or 250m";
+    case ML_UNIT_KELVIN:
+      return "3950";
+    case ML_UNIT_SECOND:
+      return "0.5 or 20m";
+    case ML_UNIT_PERCENT:
+      return "5% or 0.5%";
+    default:
+      return "150 or 1.5";
+    }
+}
+
+const char *
 ml_quantity_status_text (MlQuantityStatus status)
 {
   switch (status)
@@ -475,6 +537,8 @@ ml_quantity_status_text (MlQuantityStatus status)
       return "this number is too large";
     case ML_QUANTITY_BACKWARDS:
       return "a range starts with its smaller end";
+    case ML_QUANTITY_COMMA_MARK:
+      return "the decimal mark is a point here, not a comma";
     default:
       return "this is no number";
     }

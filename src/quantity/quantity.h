@@ -20,7 +20,7 @@ typedef enum
   ML_N_UNITS
 } MlUnit;
 
-/* Understood forms: 4700, 4k7, 4.7k, 4K7K, R47, 270m, 10u, 2n2, 1e-3, -1.2 V, 450 mV, 5%, and with ML_QUANTITY_COMMA 1,5.
+/* Understood forms: 4700, 4k7, 4.7k, 4K7K, R47, 270m, 10u, 2n2, 1e-3, -1.2 V, 450 mV, 3.3 volts, 5%, and with ML_QUANTITY_COMMA 1,5.
  * ML_QUANTITY_RANGE also takes 1.8..2.1, ML_QUANTITY_OVER also takes OL. */
 typedef enum
 {
@@ -50,7 +50,8 @@ typedef enum
   ML_QUANTITY_WRONG_UNIT = -4,   /* ohms where volts belong */
   ML_QUANTITY_TWO_MARKS = -5,    /* 1.2.3 or 1,2.3 */
   ML_QUANTITY_OUT_OF_RANGE = -6, /* not finite as a double */
-  ML_QUANTITY_BACKWARDS = -7     /* 2.1..1.8 */
+  ML_QUANTITY_BACKWARDS = -7,    /* 2.1..1.8 */
+  ML_QUANTITY_COMMA_MARK = -8    /* 1,5 without ML_QUANTITY_COMMA */
 } MlQuantityStatus;
 
 /**
@@ -64,6 +65,9 @@ MlQuantityStatus ml_quantity_parse (const char *text, size_t length, MlUnit expe
 
 /** ml_quantity_status_text: a constant English sentence fragment, "a number is missing". Never NULL. */
 const char *ml_quantity_status_text (MlQuantityStatus status);
+
+/** ml_quantity_unit_examples: how such a number is written, for messages: "4k7 or 330". Never NULL. */
+const char *ml_quantity_unit_examples (MlUnit unit);
 
 /** ml_quantity_unit_symbol: "V", "A", "Ω", "F", "H", "W", "K", "s", "%", "". */
 const char *ml_quantity_unit_symbol (MlUnit unit);

@@ -42,6 +42,12 @@ test_forms_give_their_value_and_last_digit (void **state)
     { "1e-3", ML_UNIT_AMPERE, 1e-3, 1e-3 },   { "1.5E3", ML_UNIT_NONE, 1500, 100 },    { "2e3m", ML_UNIT_VOLT, 2, 1 },
     { "5%", ML_UNIT_PERCENT, 0.05, 0.01 },    { "0.5 %", ML_UNIT_PERCENT, 0.005, 1e-3 }, { "30", ML_UNIT_PERCENT, 0.3, 0.01 },
     { "50%", ML_UNIT_NONE, 0.5, 0.01 },       { "3950K", ML_UNIT_KELVIN, 3950, 1 },    { "0", ML_UNIT_VOLT, 0, 1 },
+    /* as spelt out or in small letters: no SI prefix (BIPM, SI Brochure, table 7) is written v, r, w or h, and f and a are none that is read here */
+    { "3.3 volt", ML_UNIT_VOLT, 3.3, 0.1 },   { "12 Volts", ML_UNIT_VOLT, 12, 1 },     { "3.3v", ML_UNIT_VOLT, 3.3, 0.1 },
+    { "5v6", ML_UNIT_VOLT, 5.6, 0.1 },        { "450 mv", ML_UNIT_VOLT, 0.45, 1e-3 },  { "4.7 kOhms", ML_UNIT_OHM, 4700, 100 },
+    { "4r7", ML_UNIT_OHM, 4.7, 0.1 },         { "10uf", ML_UNIT_FARAD, 10e-6, 1e-6 },  { "10\xce\xbc" "F", ML_UNIT_FARAD, 10e-6, 1e-6 },
+    { "500 ma", ML_UNIT_AMPERE, 0.5, 1e-3 },  { "2 amps", ML_UNIT_AMPERE, 2, 1 },      { "0.25w", ML_UNIT_WATT, 0.25, 0.01 },
+    { "10mh", ML_UNIT_HENRY, 0.01, 1e-3 },    { "470 OHM", ML_UNIT_OHM, 470, 1 },
     { "1G", ML_UNIT_OHM, 1e9, 1e9 },          { "0.25W", ML_UNIT_WATT, 0.25, 0.01 },   { " 7 ", ML_UNIT_VOLT, 7, 1 },
   };
 
@@ -84,11 +90,13 @@ test_refusals_name_the_place (void **state)
     { "abc", ML_UNIT_VOLT, ML_QUANTITY_NOT_A_NUMBER, 0 }, { "-", ML_UNIT_VOLT, ML_QUANTITY_NOT_A_NUMBER, 1 },
     { "1.2x", ML_UNIT_VOLT, ML_QUANTITY_TRAILING, 3 },    { "5 A", ML_UNIT_VOLT, ML_QUANTITY_WRONG_UNIT, 2 },
     { "5V6", ML_UNIT_OHM, ML_QUANTITY_WRONG_UNIT, 1 },    { "1.2.3", ML_UNIT_VOLT, ML_QUANTITY_TWO_MARKS, 3 },
-    { "1e999", ML_UNIT_VOLT, ML_QUANTITY_OUT_OF_RANGE, 0 }, { "1,5", ML_UNIT_VOLT, ML_QUANTITY_TRAILING, 1 },
+    { "1e999", ML_UNIT_VOLT, ML_QUANTITY_OUT_OF_RANGE, 0 }, { "1,5", ML_UNIT_VOLT, ML_QUANTITY_COMMA_MARK, 1 },
     { "OL", ML_UNIT_VOLT, ML_QUANTITY_NOT_A_NUMBER, 0 },  { "1..2", ML_UNIT_VOLT, ML_QUANTITY_TWO_MARKS, 2 },
     { "5 k%", ML_UNIT_PERCENT, ML_QUANTITY_TRAILING, 3 }, { "inf", ML_UNIT_VOLT, ML_QUANTITY_NOT_A_NUMBER, 0 },
     { "nan", ML_UNIT_NONE, ML_QUANTITY_NOT_A_NUMBER, 0 }, { "0x10", ML_UNIT_NONE, ML_QUANTITY_TRAILING, 1 },
     { "4k7k", ML_UNIT_OHM, ML_QUANTITY_TRAILING, 3 },     { "100nF", ML_UNIT_OHM, ML_QUANTITY_WRONG_UNIT, 4 },
+    { "4,7k", ML_UNIT_OHM, ML_QUANTITY_COMMA_MARK, 1 },   { "1,", ML_UNIT_OHM, ML_QUANTITY_TRAILING, 1 },
+    { "3 amps", ML_UNIT_VOLT, ML_QUANTITY_WRONG_UNIT, 2 }, { "3 voltz", ML_UNIT_VOLT, ML_QUANTITY_TRAILING, 6 },
   };
 
   for (size_t i = 0; i < sizeof table / sizeof table[0]; i++)
@@ -205,8 +213,24 @@ test_reads_only_its_length (void **state)
 static void
 test_every_status_has_words (void **state)
 {
-  for (int status = ML_QUANTITY_OK; status >= ML_QUANTITY_BACKWARDS - 1; status--)
+  for (int status = ML_QUANTITY_OK; status >= ML_QUANTITY_COMMA_MARK - 1; status--)
     assert_true (strlen (ml_quantity_status_text ((MlQuantityStatus) status)) > 3);
+}
+
+/* What a message shows as an example reads as such a number. */
+static void
+test_examples_of_every_unit_can_be_read (void **state)
+{
+  for (int unit = 0; unit < ML_N_UNITS; unit++)
+    {
+      const char *text = ml_quantity_unit_examples ((MlUnit) unit), *or = strstr (text, " or ");
+      MlQuantity quantity;
+
+      assert_int_equal (ml_quantity_parse (text, or != NULL ? (size_t) (or - text) : strlen (text), (MlUnit) unit, ML_QUANTITY_PLAIN, &quantity, NULL),
+                        ML_QUANTITY_OK);
+      if (or != NULL)
+        assert_int_equal (ml_quantity_parse (or + 4, strlen (or + 4), (MlUnit) unit, ML_QUANTITY_PLAIN, &quantity, NULL), ML_QUANTITY_OK);
+    }
 }
 
 int
@@ -223,6 +247,7 @@ main (void)
     cmocka_unit_test (test_long_numbers_round_correctly),
     cmocka_unit_test (test_reads_only_its_length),
     cmocka_unit_test (test_every_status_has_words),
+    cmocka_unit_test (test_examples_of_every_unit_can_be_read),
   };
   int failed = cmocka_run_group_tests (tests, NULL, NULL);
 
