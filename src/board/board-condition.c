@@ -26,8 +26,13 @@ ml_board_reader_condition (MlBoardReader *reader, const MlStatement *statement)
       return;
     }
   for (guint i = 2; i < statement->n_words; i++)
-    if (i > 2 || statement->words[i].key != NULL || !statement->words[i].quoted)
+    if (statement->words[i].key != NULL || i > 2)
       ml_board_reader_unknown_word (reader, &statement->words[i], (const char *[]) { "\"label\"", NULL });
+    else if (!statement->words[i].quoted)
+      {
+        SAID (reader, &statement->words[i], "'%s' is not expected here: a condition has one name, and then perhaps a label in quotes", statement->words[i].text);
+        break;
+      }
   ml_board_reader_close_condition (reader);
   condition.name = g_strdup (statement->words[1].text);
   if (statement->n_words > 2 && statement->words[2].key == NULL)
@@ -210,8 +215,8 @@ ml_board_reader_set (MlBoardReader *reader, const MlStatement *statement)
   states = states_of (g_array_index (reader->parts, MlPart, setting.part).kind);
   if (states == NULL)
     {
-      SAID (reader, &statement->words[1], "%s is a %s: only a switch, changeover, contact or potentiometer is set", statement->words[1].text,
-            g_array_index (reader->parts, MlPart, setting.part).kind->word);
+      SAID (reader, &statement->words[1], "%s is %s: only a switch, changeover, contact or potentiometer is set", statement->words[1].text,
+            ml_kind_called (g_array_index (reader->parts, MlPart, setting.part).kind));
       return;
     }
   if (statement->n_words != 3)

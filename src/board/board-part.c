@@ -19,8 +19,14 @@ read_at (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, MlAtt
       return ml_board_reader_quantity (reader, word, word->text, info->unit, &attribute->quantity);
     }
   before = g_strndup (word->text, (gsize) (at - word->text));
-  return ml_board_reader_quantity (reader, word, before, info->unit, &attribute->quantity)
-         && ml_board_reader_quantity (reader, word, at + 1, info->at_unit, &attribute->at);
+  if (!ml_board_reader_quantity (reader, word, before, info->unit, &attribute->quantity)
+      || !ml_board_reader_quantity (reader, word, at + 1, info->at_unit, &attribute->at))
+    return FALSE;
+  /* a p-channel transistor's gate voltage is negative; a junction's current is not */
+  if (attribute->at.value > 0 || (attribute->at.value < 0 && info->key == ML_KEY_ON))
+    return TRUE;
+  SAID_AT (reader, word->line, ml_word_column (word, at + 1, 0), "%s=%s: expected a value above zero behind @", word->key, word->text);
+  return FALSE;
 }
 
 static gboolean
@@ -110,19 +116,23 @@ offer_datasheets (MlNearest *nearest, const GPtrArray *datasheets)
 static void
 say_unknown_kind (MlBoardReader *reader, const MlWord *word)
 {
+  const MlKindInfo *called = ml_kind_by_trade_word (word->text);
   MlNearest nearest;
   g_autofree char *meant = NULL;
 
   ml_nearest_start (&nearest, word->text);
-  for (guint i = 0; i < ML_N_KINDS; i++)
-    ml_nearest_offer (&nearest, ml_kind_info (i)->word);
-  if (!ml_diagnostics_is_full (reader->diagnostics))
+  for (guint i = 0; called == NULL && i < ML_N_KINDS; i++)
+    ml_nearest_offer_whole (&nearest, ml_kind_info (i)->word);
+  if (called == NULL && !ml_diagnostics_is_full (reader->diagnostics))
     {
       offer_datasheets (&nearest, reader->datasheets);
       offer_datasheets (&nearest, ml_datasheets_shipped ());
     }
+  if (called != NULL)
+    nearest.best = called->word;
   meant = ml_meant (&nearest);
-  SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s", word->text, meant);
+  SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s", word->text,
+        nearest.best != NULL ? meant : "; one that is not in the list is drawn as a block");
 }
 
 static const MlKindInfo *
@@ -216,23 +226,43 @@ add_any_pin (MlBoardReader *reader, GArray *pins, GHashTable *names, const MlWor
   g_hash_table_add (names, pin.name);
 }
 
+/* `value` where the trade knows none. */
 static void
-say_unknown_key (MlBoardReader *reader, const MlWord *word, const MlKindInfo *kind)
+say_no_value (MlBoardReader *reader, const MlWord *word, const MlKindInfo *kind)
+{
+  g_autofree char *keys = ml_kind_key_words (kind);
+
+  if (kind->any_pins)
+    SAID (reader, word, "%s has no value=; a pin of that name is written pin.value=NET", ml_kind_called (kind));
+  else if (ml_kind_has_part_number (kind->kind))
+    SAID (reader, word, "%s has no value=: a part number stands in place of its kind, as in `part NAME 1N4148 …`; its keys are: %s", ml_kind_called (kind), keys);
+  else
+    SAID (reader, word, "%s has no value=; its keys are: %s", ml_kind_called (kind), keys);
+}
+
+static void
+say_unknown_key (MlBoardReader *reader, const MlWord *word, const MlKindInfo *kind, gboolean may_be_pin)
 {
   MlNearest nearest;
   g_autofree char *meant = NULL;
-  g_autoptr (GString) pins = g_string_new (NULL);
+  g_autofree char *keys = ml_kind_key_words (kind);
+  g_autofree char *pins = g_strjoinv (" ", (char **) kind->pins);
 
-  ml_nearest_start (&nearest, word->key);
-  for (guint i = 0; kind->pins[i] != NULL; i++)
+  if (strcmp (word->key, "value") == 0)
     {
-      ml_nearest_offer (&nearest, kind->pins[i]);
-      g_string_append_printf (pins, " %s", kind->pins[i]);
+      say_no_value (reader, word, kind);
+      return;
     }
+  ml_nearest_start (&nearest, word->key);
+  for (guint i = 0; may_be_pin && kind->pins[i] != NULL; i++)
+    ml_nearest_offer_whole (&nearest, kind->pins[i]);
   for (guint i = 0; i < kind->n_keys; i++)
     ml_nearest_offer (&nearest, kind->keys[i].word);
   meant = ml_meant (&nearest);
-  SAID (reader, word, "'%s' is neither a pin nor a key of a %s%s; its pins are:%s", word->key, kind->word, meant, pins->str);
+  if (may_be_pin)
+    SAID (reader, word, "'%s' is neither a pin nor a key of %s%s; its pins are: %s; its keys: %s", word->key, ml_kind_called (kind), meant, pins, keys);
+  else
+    SAID (reader, word, "'%s' is not a key of %s%s; its keys are: %s", word->key, ml_kind_called (kind), meant, keys);
 }
 
 static void
@@ -296,10 +326,12 @@ read_part_words (MlBoardReader *reader, const MlStatement *statement, MlPart *pa
         add_any_pin (reader, pins, pin_names, word, word->key + strlen ("pin."));
       else if (info != NULL)
         ml_board_reader_attribute (reader, word, info, attributes);
+      else if (kind->any_pins && ml_kind_reserves (kind, word->key))
+        say_no_value (reader, word, kind);
       else if (kind->any_pins)
         add_any_pin (reader, pins, pin_names, word, word->key);
       else if (pin_position (kind->pins_also, word->key) < 0 && pin_position (kind->pins, word->key) < 0)
-        say_unknown_key (reader, word, kind);
+        say_unknown_key (reader, word, kind, TRUE);
     }
   if (pins != NULL)
     {
@@ -408,7 +440,7 @@ ml_board_reader_datasheet (MlBoardReader *reader, const MlStatement *statement)
       if (info != NULL)
         ml_board_reader_attribute (reader, word, info, attributes);
       else if (word->key != NULL)
-        say_unknown_key (reader, word, kind);
+        say_unknown_key (reader, word, kind, FALSE);
       else
         SAID (reader, word, "'%s' is not expected here: values are written key=value", word->text);
     }

@@ -43,6 +43,8 @@ MlBoard *ml_board_reader_finish (MlBoardReader *reader);
 /** ml_board_reader_close_condition: moves what was collected into the last condition. */
 void ml_board_reader_close_condition (MlBoardReader *reader);
 
+/** ml_part_pin_words: the names of its pins, for messages: "collector base emitter". */
+char *ml_part_pin_words (const MlPart *part);
 /** ml_meant: "; did you mean V5?" or "". */
 char *ml_meant (const MlNearest *nearest);
 

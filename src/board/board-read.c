@@ -24,6 +24,18 @@ ml_meant (const MlNearest *nearest)
   return nearest->best != NULL ? g_strdup_printf ("; did you mean %s?", nearest->best) : g_strdup ("");
 }
 
+char *
+ml_part_pin_words (const MlPart *part)
+{
+  GString *words = g_string_new (NULL);
+
+  for (guint i = 0; i < part->n_pins && i < 12; i++) /* a message is no list of a connector's hundred pins */
+    g_string_append_printf (words, "%s%s", i > 0 ? " " : "", part->pins[i].name);
+  if (part->n_pins > 12)
+    g_string_append (words, " …");
+  return g_string_free (words, FALSE);
+}
+
 /* ---- names ---- */
 
 int
@@ -90,6 +102,7 @@ ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, int *ret_pa
   const char *dot = strchr (word->text, '.');
   g_autofree char *name = NULL;
   g_autofree char *meant = NULL;
+  g_autofree char *pins = NULL;
   const MlPart *part;
   MlNearest nearest;
   int index, pin;
@@ -113,9 +126,10 @@ ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, int *ret_pa
     }
   ml_nearest_start (&nearest, dot + 1);
   for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < part->n_pins; i++)
-    ml_nearest_offer (&nearest, part->pins[i].name);
+    ml_nearest_offer_whole (&nearest, part->pins[i].name);
   meant = ml_meant (&nearest);
-  SAID (reader, word, "%s has no pin '%s'%s", part->name, dot + 1, meant);
+  pins = ml_part_pin_words (part);
+  SAID (reader, word, "%s has no pin '%s'%s; its pins are: %s", part->name, dot + 1, meant, pins);
   return FALSE;
 }
 
@@ -149,8 +163,8 @@ ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, const char 
   if (status == ML_QUANTITY_OK)
     return TRUE;
   SAID_AT (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s such as %s", word->key, word->text,
-                        ml_quantity_status_text (status), *ml_quantity_unit_symbol (unit) != '\0' ? " in " : "",
-                        ml_quantity_unit_symbol (unit), unit == ML_UNIT_PERCENT ? "5%" : "4.7k or 270m");
+           ml_quantity_status_text (status), *ml_quantity_unit_symbol (unit) != '\0' ? " in " : "", ml_quantity_unit_symbol (unit),
+           ml_quantity_unit_examples (unit));
   return FALSE;
 }
 
@@ -214,6 +228,11 @@ read_board (MlBoardReader *reader, const MlStatement *statement)
         {
           g_free (reader->board->revision);
           reader->board->revision = g_strdup (word->text);
+        }
+      else if (word->key == NULL)
+        {
+          SAID (reader, word, "'%s' is not expected here: a title of several words is put in quotes", word->text);
+          return;
         }
       else
         ml_board_reader_unknown_word (reader, word, (const char *[]) { "revision=", NULL });

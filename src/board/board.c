@@ -244,7 +244,10 @@ named_pin (MlBoardReader *reader, MlPart *part, MlKey key)
     return -1;
   pin = ml_part_find_pin (part, attribute->text);
   if (pin < 0)
-    SAID_AT (reader, attribute->line - 1, attribute->column, "%s has no pin '%s'", part->name, attribute->text);
+    {
+      g_autofree char *pins = ml_part_pin_words (part);
+      SAID_AT (reader, attribute->line - 1, attribute->column, "%s has no pin '%s'; its pins are: %s", part->name, attribute->text, pins);
+    }
   return pin;
 }
 

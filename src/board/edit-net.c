@@ -198,7 +198,7 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
                    it->kind->any_pins ? pin : "its kind has a fixed number");
       return NULL;
     }
-  whole = g_strdup_printf ("%s%s=-", ml_kind_key (it->kind, pin) != NULL ? "pin." : "", pin);
+  whole = g_strdup_printf ("%s%s=-", ml_kind_reserves (it->kind, pin) ? "pin." : "", pin);
   patch = ml_patch_new (board->text);
   ml_patch_add_word (patch, &statement->words[statement->n_words - 1], whole);
   return ml_board_edit_finish (board, patch, error);
@@ -233,7 +233,7 @@ ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *n
     return ml_text_ref (board->text);
   if (!want_free_pin_name (it, name, error))
     return NULL;
-  key = g_strdup_printf ("%s%s", ml_kind_key (it->kind, name) != NULL ? "pin." : "", name);
+  key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, name) ? "pin." : "", name);
   patch = ml_patch_new (board->text);
   ml_patch_replace (patch, word->line, word->offset, (guint) strlen (word->key), key);
   for (guint i = 3; i < statement->n_words; i++)

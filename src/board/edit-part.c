@@ -256,7 +256,7 @@ rekind_word (Rekinding *rekinding, const MlWord *word, const MlKindInfo *kind)
 
   if (pin >= 0 && rekinding->pins[pin] != NULL)
     {
-      g_autofree char *whole = kind->any_pins && ml_kind_key (kind, rekinding->pins[pin]) != NULL
+      g_autofree char *whole = kind->any_pins && ml_kind_reserves (kind, rekinding->pins[pin])
                                    ? g_strconcat ("pin.", rekinding->pins[pin], NULL) : g_strdup (rekinding->pins[pin]);
       if (strcmp (whole, word->key) != 0)
         ml_patch_replace (rekinding->patch, word->line, word->offset, (guint) strlen (word->key), whole);
@@ -296,7 +296,7 @@ say_unknown_key (const MlPart *part, const char *key, GError **error)
   for (guint i = 0; i < part->kind->n_keys; i++)
     ml_nearest_offer (&nearest, part->kind->keys[i].word);
   meant = ml_meant (&nearest);
-  g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "a %s has no %s%s", part->kind->word, key, meant);
+  g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "%s has no %s%s", ml_kind_called (part->kind), key, meant);
 }
 
 MlText *
@@ -304,10 +304,11 @@ ml_board_edit_set_key (const MlBoard *board, int part, const char *key, const ch
 {
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   const MlStatement *statement = ml_edit_statement_at (scanner, board->parts[part].line);
-  const MlWord *word = ml_edit_key (statement, key);
+  const MlKeyInfo *info = ml_kind_key (board->parts[part].kind, key);
+  const MlWord *word = info != NULL ? ml_edit_kind_key (statement, board->parts[part].kind, info) : NULL;
   MlPatch *patch;
 
-  if (ml_kind_key (board->parts[part].kind, key) == NULL)
+  if (info == NULL)
     {
       say_unknown_key (&board->parts[part], key, error);
       return NULL;

@@ -284,6 +284,15 @@ ml_edit_key (const MlStatement *statement, const char *key)
   return NULL;
 }
 
+const MlWord *
+ml_edit_kind_key (const MlStatement *statement, const MlKindInfo *kind, const MlKeyInfo *info)
+{
+  for (guint i = 1; i < statement->n_words; i++)
+    if (statement->words[i].key != NULL && ml_kind_key (kind, statement->words[i].key) == info)
+      return &statement->words[i];
+  return NULL;
+}
+
 gboolean
 ml_edit_is (const MlStatement *statement, const char *word)
 {

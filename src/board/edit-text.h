@@ -43,6 +43,8 @@ guint ml_edit_line_behind (const MlText *text, const char *words, guint otherwis
 char *ml_edit_indent (const MlText *text, guint line);
 /** ml_edit_key: the word key=… of a statement, or NULL. */
 const MlWord *ml_edit_key (const MlStatement *statement, const char *key);
+/** ml_edit_kind_key: the word of a part's statement that gives this key of its kind, under whichever name; or NULL. */
+const MlWord *ml_edit_kind_key (const MlStatement *statement, const MlKindInfo *kind, const MlKeyInfo *info);
 gboolean ml_edit_is (const MlStatement *statement, const char *word);
 
 /** ml_edit_accept: text (taken) when reading it said no more errors than before, else NULL and the words of the new one. */

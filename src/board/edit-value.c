@@ -6,57 +6,10 @@
 
 #include "board/board-private.h"
 
-/* The key that a bare number means, for each kind; ML_N_KEYS where a number means nothing. */
-static MlKey
-main_key (MlKind kind)
-{
-  switch (kind)
-    {
-    case ML_KIND_RESISTOR: case ML_KIND_INDUCTOR: case ML_KIND_CAPACITOR: case ML_KIND_POTENTIOMETER: case ML_KIND_THERMISTOR:
-      return ML_KEY_VALUE;
-    case ML_KIND_LINK: case ML_KIND_COIL:
-      return ML_KEY_RESISTANCE;
-    case ML_KIND_VARISTOR: case ML_KIND_TVS:
-      return ML_KEY_CLAMP;
-    case ML_KIND_FUSE:
-      return ML_KEY_CURRENT;
-    case ML_KIND_LAMP: case ML_KIND_ZENER: case ML_KIND_REGULATOR: case ML_KIND_CONVERTER: case ML_KIND_BATTERY:
-      return ML_KEY_VOLTAGE;
-    case ML_KIND_DIODE: case ML_KIND_LED: case ML_KIND_BRIDGE:
-      return ML_KEY_DROP;
-    case ML_KIND_NPN: case ML_KIND_PNP:
-      return ML_KEY_GAIN;
-    case ML_KIND_NMOS: case ML_KIND_PMOS:
-      return ML_KEY_THRESHOLD;
-    case ML_KIND_NJFET: case ML_KIND_PJFET:
-      return ML_KEY_IDSS;
-    case ML_KIND_THYRISTOR: case ML_KIND_TRIAC:
-      return ML_KEY_TRIGGER;
-    case ML_KIND_ADJUSTABLE: case ML_KIND_SHUNT:
-      return ML_KEY_REFERENCE;
-    case ML_KIND_OPAMP: case ML_KIND_COMPARATOR:
-      return ML_KEY_OFFSET;
-    case ML_KIND_OPTO:
-      return ML_KEY_RATIO;
-    default:
-      return ML_N_KEYS;
-    }
-}
-
-/* Kinds whose body carries a part number. */
-static gboolean
-has_part_number (MlKind kind)
-{
-  return kind == ML_KIND_TVS || (kind >= ML_KIND_DIODE && kind <= ML_KIND_CONVERTER && kind != ML_KIND_LED);
-}
-
 static const MlKeyInfo *
-key_info (const MlKindInfo *kind, MlKey key)
+main_info (const MlKindInfo *kind)
 {
-  for (guint i = 0; i < kind->n_keys; i++)
-    if (kind->keys[i].key == key)
-      return &kind->keys[i];
-  return NULL;
+  return ml_kind_key_info (kind, ml_kind_main_key (kind->kind));
 }
 
 /* As files want it: the point as decimal mark, no blanks. */
@@ -108,7 +61,7 @@ is_guessable (MlKey key)
 static const MlKeyInfo *
 find_quantity_key (const MlKindInfo *kind, const char *text)
 {
-  const MlKeyInfo *info = key_info (kind, main_key (kind->kind));
+  const MlKeyInfo *info = main_info (kind);
 
   if (info != NULL && fits_key (info, text))
     return info;
@@ -171,7 +124,7 @@ to_part_number (const MlBoard *board, const MlKindInfo *kind, const char *typed)
 {
   char *capitals = g_ascii_strup (typed, -1);
 
-  if (has_part_number (kind->kind) && part_number_kind (board, typed) == NULL
+  if (ml_kind_has_part_number (kind->kind) && part_number_kind (board, typed) == NULL
       && (is_registered_number (typed) || part_number_kind (board, capitals) != NULL))
     return capitals;
   g_free (capitals);
@@ -191,7 +144,7 @@ typedef struct
 static void
 type_key (Typing *typing, const MlKeyInfo *info, const char *value)
 {
-  const MlWord *word = ml_edit_key (typing->statement, info->word);
+  const MlWord *word = ml_edit_kind_key (typing->statement, typing->part->kind, info);
 
   if (word != NULL)
     ml_patch_replace_value (typing->patch, word, value);
@@ -215,12 +168,12 @@ type_part_number (Typing *typing, const char *text, GError **error)
 {
   const MlKindInfo *kind = part_number_kind (typing->board, text);
 
-  if (kind == NULL && !(has_part_number (typing->part->kind->kind) && looks_like_part_number (text)))
+  if (kind == NULL && !(ml_kind_has_part_number (typing->part->kind->kind) && looks_like_part_number (text)))
     return FALSE;
   if (kind != NULL && kind != typing->part->kind)
     {
-      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "%s is a %s, %s is a %s: change its kind first", text, kind->word,
-                   typing->part->name, typing->part->kind->word);
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "%s is %s, %s is %s: change its kind first", text, ml_kind_called (kind),
+                   typing->part->name, ml_kind_called (typing->part->kind));
       return FALSE;
     }
   if (kind == NULL)
@@ -233,15 +186,15 @@ type_part_number (Typing *typing, const char *text, GError **error)
 static void
 say_no_value (const MlPart *part, const char *text, GError **error)
 {
-  const MlKeyInfo *info = key_info (part->kind, main_key (part->kind->kind));
+  const MlKeyInfo *info = main_info (part->kind);
   const char *unit = info != NULL ? ml_quantity_unit_symbol (info->unit) : "";
 
   if (info == NULL)
-    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s': a %s has no value", text, part->kind->word);
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s': %s has no value", text, ml_kind_called (part->kind));
   else
-    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s' says nothing about a %s; expected its %s%s%s%s", text, part->kind->word,
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s' says nothing about %s; expected its %s%s%s%s", text, ml_kind_called (part->kind),
                  info->word, *unit != '\0' ? " in " : "", unit,
-                 has_part_number (part->kind->kind) ? ", or a part number" : ", as in 4k7 or 270m");
+                 ml_kind_has_part_number (part->kind->kind) ? ", or a part number" : ", as in 4k7 or 270m");
 }
 
 static gboolean
@@ -252,7 +205,7 @@ type_one (Typing *typing, const char *typed, GError **error)
   g_autofree char *token = to_part_number (typing->board, kind, typed);
   const char *equals = strchr (token, '=');
   g_autofree char *key = equals != NULL ? g_strndup (token, (gsize) (equals - token)) : NULL;
-  gboolean numbered = part_number_kind (typing->board, token) != NULL || (has_part_number (kind->kind) && is_registered_number (token));
+  gboolean numbered = part_number_kind (typing->board, token) != NULL || (ml_kind_has_part_number (kind->kind) && is_registered_number (token));
   const MlKeyInfo *info;
   GError *refused = NULL;
 
@@ -304,8 +257,8 @@ split_typed (const char *typed)
 static void
 forget_value (Typing *typing)
 {
-  const MlKeyInfo *info = key_info (typing->part->kind, main_key (typing->part->kind->kind));
-  const MlWord *word = info != NULL ? ml_edit_key (typing->statement, info->word) : NULL;
+  const MlKeyInfo *info = main_info (typing->part->kind);
+  const MlWord *word = info != NULL ? ml_edit_kind_key (typing->statement, typing->part->kind, info) : NULL;
 
   if (word != NULL)
     ml_patch_remove_word (typing->patch, word);

@@ -131,6 +131,19 @@ is_unchanged (const char *path, const char *expected, GError **error)
   return FALSE;
 }
 
+/* A rename would put an ordinary file in the place of a device. */
+static gboolean
+is_ordinary (const char *path, const char *real, GError **error)
+{
+  struct stat status;
+
+  if (stat (real, &status) != 0 || S_ISREG (status.st_mode))
+    return TRUE;
+  g_set_error (error, G_FILE_ERROR, S_ISDIR (status.st_mode) ? G_FILE_ERROR_ISDIR : G_FILE_ERROR_INVAL, "%s could not be saved: it is %s: name an ordinary file",
+               path, S_ISDIR (status.st_mode) ? "a folder" : "a device or a pipe");
+  return FALSE;
+}
+
 gboolean
 ml_file_save (const char *path, GBytes *bytes, const char *expected, GError **error)
 {
@@ -141,7 +154,7 @@ ml_file_save (const char *path, GBytes *bytes, const char *expected, GError **er
   gboolean fine;
   int fd;
 
-  if (!is_unchanged (real, expected, error))
+  if (!is_ordinary (path, real, error) || !is_unchanged (real, expected, error))
     return FALSE;
   if (g_file_test (real, G_FILE_TEST_EXISTS) && access (real, W_OK) != 0)
     return fail (path, "it is write-protected", error);

@@ -9,12 +9,12 @@
 #define CHOICE(key, word, choices) { key, word, ML_KEY_IS_CHOICE, ML_UNIT_NONE, ML_UNIT_NONE, choices }
 #define WORD(key, word) { key, word, ML_KEY_IS_WORD, ML_UNIT_NONE, ML_UNIT_NONE, NULL }
 
+#define TOLERANCE QUANTITY (ML_KEY_TOLERANCE, "tolerance", ML_UNIT_PERCENT)
 /* What every part may have. */
 #define RATINGS \
-  QUANTITY (ML_KEY_POWER, "power", ML_UNIT_WATT), QUANTITY (ML_KEY_CURRENT, "current", ML_UNIT_AMPERE), \
+  TOLERANCE, QUANTITY (ML_KEY_POWER, "power", ML_UNIT_WATT), QUANTITY (ML_KEY_CURRENT, "current", ML_UNIT_AMPERE), \
   QUANTITY (ML_KEY_REVERSE, "reverse", ML_UNIT_VOLT), WORD (ML_KEY_PACKAGE, "package")
 #define VALUE(unit) QUANTITY (ML_KEY_VALUE, "value", unit)
-#define TOLERANCE QUANTITY (ML_KEY_TOLERANCE, "tolerance", ML_UNIT_PERCENT)
 #define RESISTANCE QUANTITY (ML_KEY_RESISTANCE, "resistance", ML_UNIT_OHM)
 #define VOLTAGE QUANTITY (ML_KEY_VOLTAGE, "voltage", ML_UNIT_VOLT)
 #define DROP AT (ML_KEY_DROP, "drop", ML_UNIT_VOLT, ML_UNIT_AMPERE)
@@ -24,42 +24,42 @@
 #define THRESHOLD QUANTITY (ML_KEY_THRESHOLD, "threshold", ML_UNIT_VOLT)
 
 static const MlKeyInfo bare_keys[] = { RATINGS };
-static const MlKeyInfo resistor_keys[] = { VALUE (ML_UNIT_OHM), TOLERANCE, RATINGS };
+static const MlKeyInfo resistor_keys[] = { VALUE (ML_UNIT_OHM), RATINGS };
 static const MlKeyInfo link_keys[] = { RESISTANCE, RATINGS };
-static const MlKeyInfo inductor_keys[] = { VALUE (ML_UNIT_HENRY), TOLERANCE, RESISTANCE, RATINGS };
-static const MlKeyInfo capacitor_keys[] = { VALUE (ML_UNIT_FARAD), TOLERANCE, VOLTAGE, RATINGS };
+static const MlKeyInfo inductor_keys[] = { VALUE (ML_UNIT_HENRY), RESISTANCE, RATINGS };
+static const MlKeyInfo capacitor_keys[] = { VALUE (ML_UNIT_FARAD), VOLTAGE, RATINGS };
 static const MlKeyInfo potentiometer_keys[]
-    = { VALUE (ML_UNIT_OHM), TOLERANCE, QUANTITY (ML_KEY_POSITION, "position", ML_UNIT_PERCENT), RATINGS };
-static const MlKeyInfo thermistor_keys[] = { VALUE (ML_UNIT_OHM), TOLERANCE, QUANTITY (ML_KEY_BETA, "beta", ML_UNIT_KELVIN), RATINGS };
-static const MlKeyInfo clamp_keys[] = { QUANTITY (ML_KEY_CLAMP, "clamp", ML_UNIT_VOLT), TOLERANCE, RATINGS };
+    = { VALUE (ML_UNIT_OHM), QUANTITY (ML_KEY_POSITION, "position", ML_UNIT_PERCENT), RATINGS };
+static const MlKeyInfo thermistor_keys[] = { VALUE (ML_UNIT_OHM), QUANTITY (ML_KEY_BETA, "beta", ML_UNIT_KELVIN), RATINGS };
+static const MlKeyInfo clamp_keys[] = { QUANTITY (ML_KEY_CLAMP, "clamp", ML_UNIT_VOLT), RATINGS };
 static const MlKeyInfo fuse_keys[] = { RESISTANCE, RATINGS };
 static const MlKeyInfo coil_keys[]
-    = { RESISTANCE, TOLERANCE, QUANTITY (ML_KEY_PULL, "pull", ML_UNIT_VOLT), QUANTITY (ML_KEY_RELEASE, "release", ML_UNIT_VOLT),
+    = { RESISTANCE, QUANTITY (ML_KEY_PULL, "pull", ML_UNIT_VOLT), QUANTITY (ML_KEY_RELEASE, "release", ML_UNIT_VOLT),
         CHOICE (ML_KEY_SHOW, "show", "relay|motor|heater|winding"), RATINGS };
 static const MlKeyInfo contact_keys[] = { WORD (ML_KEY_BY, "by"), RATINGS };
 static const MlKeyInfo lamp_keys[] = { VOLTAGE, RATINGS };
 static const MlKeyInfo diode_keys[] = { FAMILY, DROP, RATINGS };
 static const MlKeyInfo led_keys[]
     = { CHOICE (ML_KEY_COLOUR, "colour", "red|orange|yellow|green|blue|white|infrared"), DROP, RATINGS };
-static const MlKeyInfo zener_keys[] = { VOLTAGE, TOLERANCE, RATINGS };
+static const MlKeyInfo zener_keys[] = { VOLTAGE, RATINGS };
 static const MlKeyInfo transistor_keys[] = { QUANTITY (ML_KEY_GAIN, "gain", ML_UNIT_NONE), RATINGS };
 static const MlKeyInfo mosfet_keys[] = { THRESHOLD, AT (ML_KEY_ON, "on", ML_UNIT_OHM, ML_UNIT_VOLT), RATINGS };
 static const MlKeyInfo jfet_keys[] = { QUANTITY (ML_KEY_IDSS, "idss", ML_UNIT_AMPERE), THRESHOLD, RATINGS };
 static const MlKeyInfo thyristor_keys[]
     = { QUANTITY (ML_KEY_TRIGGER, "trigger", ML_UNIT_AMPERE), QUANTITY (ML_KEY_HOLD, "hold", ML_UNIT_AMPERE), DROP, RATINGS };
-static const MlKeyInfo regulator_keys[] = { VOLTAGE, TOLERANCE, DROPOUT, LIMIT, RATINGS };
+static const MlKeyInfo regulator_keys[] = { VOLTAGE, DROPOUT, LIMIT, RATINGS };
 static const MlKeyInfo adjustable_keys[]
-    = { QUANTITY (ML_KEY_REFERENCE, "reference", ML_UNIT_VOLT), TOLERANCE, DROPOUT, LIMIT, RATINGS };
+    = { QUANTITY (ML_KEY_REFERENCE, "reference", ML_UNIT_VOLT), DROPOUT, LIMIT, RATINGS };
 /* The shunt's reference voltage is written voltage=: reference= is its third pin. */
-static const MlKeyInfo shunt_keys[] = { QUANTITY (ML_KEY_REFERENCE, "voltage", ML_UNIT_VOLT), TOLERANCE, LIMIT, RATINGS };
+static const MlKeyInfo shunt_keys[] = { QUANTITY (ML_KEY_REFERENCE, "voltage", ML_UNIT_VOLT), LIMIT, RATINGS };
 static const MlKeyInfo opamp_keys[] = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), RATINGS };
 static const MlKeyInfo comparator_keys[]
     = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), CHOICE (ML_KEY_OUTPUT, "output", "open|pushpull"), RATINGS };
 static const MlKeyInfo opto_keys[] = { QUANTITY (ML_KEY_RATIO, "ratio", ML_UNIT_NONE), RATINGS };
 static const MlKeyInfo converter_keys[]
-    = { VOLTAGE, TOLERANCE, QUANTITY (ML_KEY_EFFICIENCY, "efficiency", ML_UNIT_PERCENT), LIMIT,
+    = { VOLTAGE, QUANTITY (ML_KEY_EFFICIENCY, "efficiency", ML_UNIT_PERCENT), LIMIT,
         QUANTITY (ML_KEY_START, "start", ML_UNIT_VOLT), RATINGS };
-static const MlKeyInfo battery_keys[] = { VOLTAGE, TOLERANCE, RESISTANCE, RATINGS };
+static const MlKeyInfo battery_keys[] = { VOLTAGE, RESISTANCE, RATINGS };
 static const MlKeyInfo block_keys[] = { WORD (ML_KEY_SUPPLY, "supply"), WORD (ML_KEY_GROUND, "ground"), RATINGS };
 
 static const char *const no_pins[] = { NULL };
@@ -136,6 +136,17 @@ ml_kind_info (MlKind kind)
   return &kinds[kind];
 }
 
+/* Words spoken letter by letter take the article of their first letter's name: an "en-pee-en". */
+const char *
+ml_kind_called (const MlKindInfo *kind)
+{
+  const gboolean vowel = strchr ("aeiou", kind->word[0]) != NULL || kind->kind == ML_KIND_LED || kind->kind == ML_KIND_NPN
+                         || kind->kind == ML_KIND_NMOS || kind->kind == ML_KIND_NJFET;
+  g_autofree char *called = g_strconcat (vowel ? "an " : "a ", kind->word, NULL);
+
+  return g_intern_string (called);
+}
+
 const MlKindInfo *
 ml_kind_find (const char *word)
 {
@@ -145,11 +156,111 @@ ml_kind_find (const char *word)
   return NULL;
 }
 
+MlKey
+ml_kind_main_key (MlKind kind)
+{
+  switch (kind)
+    {
+    case ML_KIND_RESISTOR: case ML_KIND_INDUCTOR: case ML_KIND_CAPACITOR: case ML_KIND_POTENTIOMETER: case ML_KIND_THERMISTOR:
+      return ML_KEY_VALUE;
+    case ML_KIND_LINK: case ML_KIND_COIL:
+      return ML_KEY_RESISTANCE;
+    case ML_KIND_VARISTOR: case ML_KIND_TVS:
+      return ML_KEY_CLAMP;
+    case ML_KIND_FUSE:
+      return ML_KEY_CURRENT;
+    case ML_KIND_LAMP: case ML_KIND_ZENER: case ML_KIND_REGULATOR: case ML_KIND_CONVERTER: case ML_KIND_BATTERY:
+      return ML_KEY_VOLTAGE;
+    case ML_KIND_DIODE: case ML_KIND_LED: case ML_KIND_BRIDGE:
+      return ML_KEY_DROP;
+    case ML_KIND_NPN: case ML_KIND_PNP:
+      return ML_KEY_GAIN;
+    case ML_KIND_NMOS: case ML_KIND_PMOS:
+      return ML_KEY_THRESHOLD;
+    case ML_KIND_NJFET: case ML_KIND_PJFET:
+      return ML_KEY_IDSS;
+    case ML_KIND_THYRISTOR: case ML_KIND_TRIAC:
+      return ML_KEY_TRIGGER;
+    case ML_KIND_ADJUSTABLE: case ML_KIND_SHUNT:
+      return ML_KEY_REFERENCE;
+    case ML_KIND_OPAMP: case ML_KIND_COMPARATOR:
+      return ML_KEY_OFFSET;
+    case ML_KIND_OPTO:
+      return ML_KEY_RATIO;
+    default:
+      return ML_N_KEYS;
+    }
+}
+
+/* Kinds of which one figure is what the trade calls their value; a diode's or a transistor's "value" is its part number. */
+static gboolean
+has_a_value (MlKind kind)
+{
+  const MlKey key = ml_kind_main_key (kind);
+
+  return key == ML_KEY_VALUE || key == ML_KEY_RESISTANCE || key == ML_KEY_CLAMP || key == ML_KEY_VOLTAGE || kind == ML_KIND_FUSE;
+}
+
+const MlKeyInfo *
+ml_kind_key_info (const MlKindInfo *kind, MlKey key)
+{
+  for (guint i = 0; i < kind->n_keys; i++)
+    if (kind->keys[i].key == key)
+      return &kind->keys[i];
+  return NULL;
+}
+
 const MlKeyInfo *
 ml_kind_key (const MlKindInfo *kind, const char *word)
 {
   for (guint i = 0; i < kind->n_keys; i++)
     if (strcmp (kind->keys[i].word, word) == 0)
       return &kind->keys[i];
+  return strcmp (word, "value") == 0 && has_a_value (kind->kind) ? ml_kind_key_info (kind, ml_kind_main_key (kind->kind)) : NULL;
+}
+
+gboolean
+ml_kind_reserves (const MlKindInfo *kind, const char *word)
+{
+  return strcmp (word, "value") == 0 || ml_kind_key (kind, word) != NULL;
+}
+
+char *
+ml_kind_key_words (const MlKindInfo *kind)
+{
+  GString *words = g_string_new (NULL);
+
+  for (guint i = 0; i < kind->n_keys; i++)
+    g_string_append_printf (words, "%s%s", i > 0 ? " " : "", kind->keys[i].word);
+  return g_string_free (words, FALSE);
+}
+
+gboolean
+ml_kind_has_part_number (MlKind kind)
+{
+  return kind == ML_KIND_TVS || (kind >= ML_KIND_DIODE && kind <= ML_KIND_CONVERTER && kind != ML_KIND_LED);
+}
+
+/* One of the blank-separated words, whatever its letters' case. */
+static gboolean
+has_word (const char *words, const char *word)
+{
+  g_auto (GStrv) all = g_strsplit (words, " ", -1);
+
+  for (guint i = 0; all[i] != NULL; i++)
+    if (g_ascii_strcasecmp (all[i], word) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+const MlKindInfo *
+ml_kind_by_trade_word (const char *word)
+{
+  for (guint i = 0; i < ML_N_KINDS; i++)
+    if (g_ascii_strcasecmp (kinds[i].trade_name, word) == 0 || g_ascii_strcasecmp (kinds[i].word, word) == 0)
+      return &kinds[i];
+  for (guint i = 0; i < ML_N_KINDS; i++)
+    if (has_word (kinds[i].search, word))
+      return &kinds[i];
   return NULL;
 }

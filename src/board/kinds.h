@@ -60,9 +60,23 @@ typedef struct
 } MlKindInfo;
 
 const MlKindInfo *ml_kind_info (MlKind kind);
+/** ml_kind_called: its word with its article, "a resistor", "an npn". The result lives for the process. */
+const char *ml_kind_called (const MlKindInfo *kind);
 /** ml_kind_find: exact word; NULL when unknown. */
 const MlKindInfo *ml_kind_find (const char *word);
-/** ml_kind_key: the key of that kind, or NULL. */
+/** ml_kind_key: the key of that kind, or NULL. `value` is its main figure where the trade calls that its value: a zener's voltage. */
 const MlKeyInfo *ml_kind_key (const MlKindInfo *kind, const char *word);
+/** ml_kind_reserves: a pin of that name is written pin.NAME=, since NAME= is a key (for connectors and blocks). */
+gboolean ml_kind_reserves (const MlKindInfo *kind, const char *word);
+/** ml_kind_key_info: that key of the kind, or NULL when it has none such. */
+const MlKeyInfo *ml_kind_key_info (const MlKindInfo *kind, MlKey key);
+/** ml_kind_main_key: the key that a bare number means; ML_N_KEYS where a number means nothing. */
+MlKey ml_kind_main_key (MlKind kind);
+/** ml_kind_key_words: the names of its keys, for messages: "voltage tolerance power". */
+char *ml_kind_key_words (const MlKindInfo *kind);
+/** ml_kind_has_part_number: its body carries one, as a diode's does. */
+gboolean ml_kind_has_part_number (MlKind kind);
+/** ml_kind_by_trade_word: the kind that a person calls so ("relay", "MOSFET", "chip"), for messages; NULL when none. */
+const MlKindInfo *ml_kind_by_trade_word (const char *word);
 
 G_END_DECLS

@@ -64,3 +64,18 @@ ml_nearest_offer (MlNearest *nearest, const char *candidate)
       nearest->best = candidate;
     }
 }
+
+void
+ml_nearest_offer_whole (MlNearest *nearest, const char *candidate)
+{
+  const gboolean shortened = nearest->length > 0 && g_ascii_strncasecmp (nearest->word, candidate, nearest->length) == 0;
+  const gboolean letter = g_ascii_strcasecmp (nearest->word, "k") == 0 && strcmp (candidate, "cathode") == 0; /* from the German, on every drawing */
+
+  if ((shortened || letter) && nearest->distance > 2)
+    {
+      nearest->distance = 2;
+      nearest->best = candidate;
+    }
+  else
+    ml_nearest_offer (nearest, candidate);
+}

@@ -17,6 +17,8 @@ typedef struct
 
 void ml_nearest_start (MlNearest *nearest, const char *word);
 void ml_nearest_offer (MlNearest *nearest, const char *candidate);
+/** ml_nearest_offer_whole: the same, for words that people shorten: "res" is near to resistor, "c" to collector, "k" to cathode. */
+void ml_nearest_offer_whole (MlNearest *nearest, const char *candidate);
 /**
  * ml_nearest_distance: edits (insert, delete, change, exchange of neighbours) from a to b, letter case counting half, times two.
  * Source: optimal string alignment after Damerau (1964) and Levenshtein (1966).

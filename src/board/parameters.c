@@ -212,7 +212,7 @@ half_width (const MlPart *part, const MlAttribute *attribute, double usual)
 {
   const MlAttribute *tolerance = ml_part_attribute (part, ML_KEY_TOLERANCE);
 
-  if (tolerance != NULL && (attribute->info->key == ML_KEY_VALUE || attribute->info->key == ML_KEY_VOLTAGE
+  if (tolerance != NULL && (attribute->info->key == ml_kind_main_key (part->kind->kind) || attribute->info->key == ML_KEY_VOLTAGE
                             || attribute->info->key == ML_KEY_RESISTANCE || attribute->info->key == ML_KEY_REFERENCE
                             || attribute->info->key == ML_KEY_CLAMP))
     return tolerance->quantity.value;

@@ -1,8 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "board/text.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <gio/gio.h>
+#include <glib/gstdio.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 struct _MlText
 {
@@ -52,57 +57,75 @@ ml_text_new (const char *name, const char *bytes, gssize length)
   return text;
 }
 
+static gboolean
+refuse_special (const char *path, GError **error)
+{
+  struct stat status;
+
+  if (stat (path, &status) != 0 || S_ISREG (status.st_mode))
+    return FALSE;
+  if (S_ISDIR (status.st_mode))
+    g_set_error (error, G_IO_ERROR, G_IO_ERROR_IS_DIRECTORY, "%s is a folder: name the file in it", path);
+  else
+    g_set_error (error, G_IO_ERROR, G_IO_ERROR_NOT_REGULAR_FILE, "%s is a device or a pipe: name an ordinary file", path);
+  return TRUE;
+}
+
+static void
+say_errno (const char *name, GError **error)
+{
+  const int code = errno;
+
+  g_set_error (error, G_IO_ERROR, g_io_error_from_errno (code), "%s cannot be read: %s", name, g_strerror (code));
+}
+
 /* Reads up to one byte more than the limit, so that devices and pipes without a length end too. */
 static GByteArray *
-read_limited (GInputStream *stream, GError **error)
+read_limited (const char *name, int fd, GError **error)
 {
   GByteArray *bytes = g_byte_array_new ();
   guint8 chunk[16384];
-  gssize n;
+  gssize n = 0;
 
-  while ((n = g_input_stream_read (stream, chunk, sizeof chunk, NULL, error)) > 0 && bytes->len <= ML_TEXT_MAX_BYTES)
-    g_byte_array_append (bytes, chunk, (guint) n);
-  if (n >= 0)
+  while (bytes->len <= ML_TEXT_MAX_BYTES && ((n = read (fd, chunk, sizeof chunk)) > 0 || (n < 0 && errno == EINTR)))
+    if (n > 0)
+      g_byte_array_append (bytes, chunk, (guint) n);
+  if (bytes->len > ML_TEXT_MAX_BYTES)
+    g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA, "%s is larger than %u MiB: no board or job is, look whether it is the right file", name,
+                 ML_TEXT_MAX_BYTES / (1024u * 1024u));
+  else if (n < 0)
+    say_errno (name, error);
+  else
     return bytes;
   g_byte_array_unref (bytes);
   return NULL;
 }
 
-static gboolean
-refuse_special (const char *path, GFile *file, GError **error)
+MlText *
+ml_text_load_descriptor (const char *name, int fd, GError **error)
 {
-  GFileType type = g_file_query_file_type (file, G_FILE_QUERY_INFO_NONE, NULL);
+  g_autoptr (GByteArray) bytes = read_limited (name, fd, error);
 
-  if (type == G_FILE_TYPE_DIRECTORY)
-    g_set_error (error, G_IO_ERROR, G_IO_ERROR_IS_DIRECTORY, "%s is a folder: name the file in it", path);
-  else if (type == G_FILE_TYPE_SPECIAL)
-    g_set_error (error, G_IO_ERROR, G_IO_ERROR_NOT_REGULAR_FILE, "%s is a device or a pipe: name an ordinary file", path);
-  else
-    return FALSE;
-  return TRUE;
+  return bytes != NULL ? ml_text_new (name, (const char *) bytes->data, bytes->len) : NULL;
 }
 
 MlText *
 ml_text_load (const char *path, GError **error)
 {
-  g_autoptr (GFile) file = g_file_new_for_path (path);
-  g_autoptr (GFileInputStream) stream = NULL;
-  g_autoptr (GByteArray) bytes = NULL;
+  MlText *text;
+  int fd;
 
-  if (refuse_special (path, file, error))
+  if (refuse_special (path, error))
     return NULL;
-  stream = g_file_read (file, NULL, error);
-  if (stream != NULL)
-    bytes = read_limited (G_INPUT_STREAM (stream), error);
-  if (bytes == NULL)
-    return NULL;
-  if (bytes->len > ML_TEXT_MAX_BYTES)
+  fd = g_open (path, O_RDONLY | O_CLOEXEC | O_NOCTTY, 0);
+  if (fd < 0)
     {
-      g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA, "%s is larger than %u MiB: no board or job is, look whether it is the right file",
-                   path, ML_TEXT_MAX_BYTES / (1024u * 1024u));
+      say_errno (path, error);
       return NULL;
     }
-  return ml_text_new (path, (const char *) bytes->data, bytes->len);
+  text = ml_text_load_descriptor (path, fd, error);
+  close (fd);
+  return text;
 }
 
 MlText *

@@ -13,6 +13,8 @@ typedef struct _MlText MlText;
 MlText *ml_text_new (const char *name, const char *bytes, gssize length);
 /** ml_text_load: at most ML_TEXT_MAX_BYTES. Errors: G_FILE_ERROR, G_IO_ERROR; the message names the file and what to do. */
 MlText *ml_text_load (const char *path, GError **error);
+/** ml_text_load_descriptor: the same from an open descriptor such as standard input; name: what messages call it. */
+MlText *ml_text_load_descriptor (const char *name, int fd, GError **error);
 MlText *ml_text_ref (MlText *text);
 void ml_text_unref (MlText *text);
 const char *ml_text_name (const MlText *text);

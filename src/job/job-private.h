@@ -43,6 +43,8 @@ gsize ml_job_reader_tip (const char *text, MlLead *ret_lead);
 gboolean ml_job_reader_want_probe (MlJobReader *reader, const MlWord *word, MlProbe *ret_probe);
 gboolean ml_job_reader_want_quantity (MlJobReader *reader, const MlWord *word, const char *text, MlUnit unit, MlQuantityFlags flags,
                                       MlQuantity *ret_quantity);
+/** ml_job_reader_want_new_name: FALSE and said when it cannot be the name of a `what`. */
+gboolean ml_job_reader_want_new_name (MlJobReader *reader, const MlWord *word, const char *what);
 /** ml_job_reader_unknown: this word is not expected; known is a blank-separated list. */
 void ml_job_reader_unknown (MlJobReader *reader, const MlWord *word, const char *known);
 

@@ -11,6 +11,8 @@ typedef struct
   void (*read) (MlJobReader *reader, const MlStatement *statement);
 } Rule;
 
+#define NOTHING_MORE "nothing more"
+
 /* ---- saying what is wrong ---- */
 
 void
@@ -25,7 +27,10 @@ ml_job_reader_unknown (MlJobReader *reader, const MlWord *word, const char *know
   for (guint i = 0; words[i] != NULL; i++)
     ml_nearest_offer (&nearest, words[i]);
   meant = ml_meant (&nearest);
-  SAID (reader, word, "'%s' is not expected here%s; expected: %s", found, meant, known);
+  if (strcmp (known, NOTHING_MORE) == 0)
+    SAID (reader, word, "'%s' is not expected here: the line ends before it; several words that belong together are put in quotes", found);
+  else
+    SAID (reader, word, "'%s' is not expected here%s; expected: %s", found, meant, known);
 }
 
 const MlWord *
@@ -125,16 +130,23 @@ ml_job_reader_want_pin (MlJobReader *reader, const MlWord *word, int part, const
 {
   const MlPart *it = &reader->job->board->parts[part];
   g_autofree char *meant = NULL;
+  g_autofree char *pins = NULL;
   MlNearest nearest;
   int pin = ml_part_find_pin (it, name);
 
   if (pin >= 0)
     return pin;
+  if (strchr (name, '/') != NULL)
+    {
+      SAID_OF_VALUE (reader, word, "'%s': only /lead and /lifted may stand behind a pin, as in Q2.emitter/lead", name);
+      return -1;
+    }
   ml_nearest_start (&nearest, name);
   for (guint i = 0; !ml_diagnostics_is_full (reader->diagnostics) && i < it->n_pins; i++)
-    ml_nearest_offer (&nearest, it->pins[i].name);
+    ml_nearest_offer_whole (&nearest, it->pins[i].name);
   meant = ml_meant (&nearest);
-  SAID_OF_VALUE (reader, word, "%s has no pin '%s'%s", it->name, name, meant);
+  pins = ml_part_pin_words (it);
+  SAID_OF_VALUE (reader, word, "%s has no pin '%s'%s; its pins are: %s", it->name, name, meant, pins);
   return -1;
 }
 
@@ -191,9 +203,9 @@ ml_job_reader_want_quantity (MlJobReader *reader, const MlWord *word, const char
 
   if (status == ML_QUANTITY_OK)
     return TRUE;
-  SAID_AT (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s%s", word->key, word->text,
-                      ml_quantity_status_text (status), *symbol != '\0' ? " in " : "", symbol,
-                      (flags & ML_QUANTITY_OVER) != 0 ? " such as 2.91, 270m, 1.8..2.1 or OL" : " such as 270m or 4.7k");
+  SAID_AT (reader, word->line, ml_word_column (word, text, where), "%s=%s: %s; expected a number%s%s such as %s", word->key, word->text,
+           ml_quantity_status_text (status), *symbol != '\0' ? " in " : "", symbol,
+           (flags & ML_QUANTITY_OVER) != 0 ? "2.91, 270m, 1.8..2.1 or OL" : ml_quantity_unit_examples (unit));
   return FALSE;
 }
 
@@ -224,7 +236,7 @@ read_one_text (MlJobReader *reader, const MlStatement *statement, char **field, 
 {
   const MlWord *word = ml_job_reader_bare (reader, statement, 0, what);
 
-  if (word == NULL || !want_only_bare (reader, statement, 1, "nothing more"))
+  if (word == NULL || !want_only_bare (reader, statement, 1, NOTHING_MORE))
     return;
   if (*field != NULL)
     SAID (reader, &statement->words[0], "%s was given already", what);
@@ -244,13 +256,13 @@ read_board (MlJobReader *reader, const MlStatement *statement)
   read_one_text (reader, statement, &reader->job->board_file, "the board's file");
 }
 
-static gboolean
-want_new_name (MlJobReader *reader, const MlWord *word, const char *what)
+gboolean
+ml_job_reader_want_new_name (MlJobReader *reader, const MlWord *word, const char *what)
 {
   const char *wrong = word->quoted ? "a name is never quoted" : ml_name_check (word->text);
 
   if (wrong != NULL)
-    SAID (reader, word, "'%s' cannot be the name of a %s: %s", word->text, what, wrong);
+    SAID (reader, word, "'%s' cannot be the name of %s: %s", word->text, what, wrong);
   return wrong == NULL;
 }
 
@@ -260,7 +272,7 @@ read_unit (MlJobReader *reader, const MlStatement *statement)
   const MlWord *word = ml_job_reader_bare (reader, statement, 0, "the unit's name");
   MlUnitOnBench unit = { .n_passes = 1, .line = statement->line + 1 };
 
-  if (word == NULL || !want_new_name (reader, word, "unit"))
+  if (word == NULL || !ml_job_reader_want_new_name (reader, word, "unit"))
     return;
   if (ml_job_find_unit (reader->job, word->text) >= 0)
     {
@@ -345,7 +357,7 @@ fit_part_number (MlJobReader *reader, const MlWord *word, const MlPart *part, GA
 
   if (datasheet == NULL || datasheet->kind != part->kind)
     {
-      SAID (reader, word, "'%s' is no known part number of a %s", word->text, part->kind->word);
+      SAID (reader, word, "'%s' is no known part number of %s", word->text, ml_kind_called (part->kind));
       return;
     }
   for (guint i = 0; i < datasheet->n_attributes; i++)
@@ -381,8 +393,11 @@ read_fitted (MlJobReader *reader, const MlStatement *statement)
       else if (statement->words[i].key == NULL && attributes->len == 0)
         fit_part_number (reader, &statement->words[i], part, attributes);
       else
-        SAID (reader, &statement->words[i], "'%s' is not a key of a %s", statement->words[i].key != NULL ? statement->words[i].key
-              : statement->words[i].text, part->kind->word);
+        {
+          g_autofree char *keys = ml_kind_key_words (part->kind);
+          SAID (reader, &statement->words[i], "'%s' is not a key of %s; its keys are: %s",
+                statement->words[i].key != NULL ? statement->words[i].key : statement->words[i].text, ml_kind_called (part->kind), keys);
+        }
     }
   difference.n_attributes = attributes->len;
   difference.attributes = (MlAttribute *) (gpointer) g_array_free (attributes, FALSE);
@@ -395,7 +410,7 @@ read_removed (MlJobReader *reader, const MlStatement *statement)
   const MlWord *word = ml_job_reader_bare (reader, statement, 0, "the part");
   MlDifference difference = { .what = ML_DIFFERS_REMOVED, .part = -1, .pin = -1, .net_a = -1, .net_b = -1 };
 
-  if (word != NULL && want_only_bare (reader, statement, 1, "nothing more"))
+  if (word != NULL && want_only_bare (reader, statement, 1, NOTHING_MORE))
     difference.part = ml_job_reader_want_part (reader, word, word->text);
   if (difference.part >= 0)
     add_difference (reader, difference, statement);
@@ -408,7 +423,7 @@ read_lifted (MlJobReader *reader, const MlStatement *statement)
   MlDifference difference = { .what = ML_DIFFERS_LIFTED, .net_a = -1, .net_b = -1 };
   MlProbe probe;
 
-  if (word == NULL || !want_only_bare (reader, statement, 1, "nothing more") || !ml_job_reader_want_probe (reader, word, &probe))
+  if (word == NULL || !want_only_bare (reader, statement, 1, NOTHING_MORE) || !ml_job_reader_want_probe (reader, word, &probe))
     return;
   if (probe.part < 0)
     {
@@ -427,7 +442,7 @@ read_linked (MlJobReader *reader, const MlStatement *statement)
   MlDifference difference = { .what = ML_DIFFERS_LINKED, .part = -1, .pin = -1 };
 
   b = a != NULL ? ml_job_reader_bare (reader, statement, 1, "the second net") : NULL;
-  if (b == NULL || !want_only_bare (reader, statement, 2, "nothing more"))
+  if (b == NULL || !want_only_bare (reader, statement, 2, NOTHING_MORE))
     return;
   difference.net_a = ml_job_reader_want_net (reader, a, a->text);
   difference.net_b = ml_job_reader_want_net (reader, b, b->text);
@@ -477,7 +492,7 @@ read_seen_part (MlJobReader *reader, const MlStatement *statement, const MlWord 
   if (what == NULL || observation->part < 0 || !want_one_of (reader, what, "lit dim dark warm hot cold clicks silent"))
     return FALSE;
   observation->what = g_strdup (what->text);
-  return want_only_bare (reader, statement, 4, "nothing more");
+  return want_only_bare (reader, statement, 4, NOTHING_MORE);
 }
 
 static void
@@ -508,7 +523,15 @@ read_seen (MlJobReader *reader, const MlStatement *statement)
 
 /* ---- the log ---- */
 
-/* 2026-03-04 or 2026-03-04T10:22 or with seconds: only the form; the words of a record are not judged further. */
+static gboolean
+two_digits_up_to (const char *digits, int low, int high)
+{
+  const int n = 10 * (digits[0] - '0') + digits[1] - '0';
+
+  return n >= low && n <= high;
+}
+
+/* 2026-03-04 or 2026-03-04T10:22 or with seconds (ISO 8601, local time); not how many days its month has. */
 static gboolean
 is_time (const char *word)
 {
@@ -520,7 +543,8 @@ is_time (const char *word)
   for (gsize i = 0; i < n; i++)
     if (form[i] == '0' ? !g_ascii_isdigit (word[i]) : word[i] != form[i])
       return FALSE;
-  return TRUE;
+  return two_digits_up_to (word + 5, 1, 12) && two_digits_up_to (word + 8, 1, 31) && (n < 16 || (two_digits_up_to (word + 11, 0, 23) && two_digits_up_to (word + 14, 0, 59)))
+         && (n < 19 || two_digits_up_to (word + 17, 0, 60));
 }
 
 static gboolean
@@ -545,7 +569,7 @@ read_log (MlJobReader *reader, const MlStatement *statement)
     if ((words[i] = ml_job_reader_bare (reader, statement, i, whats[i])) == NULL)
       return;
   words[4] = ml_job_reader_bare (reader, statement, 4, NULL);
-  if (!want_only_bare (reader, statement, 5, "nothing more"))
+  if (!want_only_bare (reader, statement, 5, NOTHING_MORE))
     return;
   if (!is_time (words[0]->text))
     SAID (reader, words[0], "'%s' is no time; expected one such as 2026-03-04T10:22", words[0]->text);
@@ -557,7 +581,7 @@ read_log (MlJobReader *reader, const MlStatement *statement)
     return;
   if (!of_part && words[4] != NULL)
     {
-      ml_job_reader_unknown (reader, words[4], "nothing more");
+      ml_job_reader_unknown (reader, words[4], NOTHING_MORE);
       return;
     }
   entry.when = g_strdup (words[0]->text);
@@ -660,6 +684,7 @@ MlJob *
 ml_job_read (MlText *text, MlBoard *board, MlDiagnostics *diagnostics)
 {
   MlJobReader reader = { .text = text, .diagnostics = diagnostics, .no_board = board == NULL, .unit = -1 };
+  const gboolean trouble = diagnostics != NULL && ml_diagnostics_n_errors (diagnostics) > 0; /* why there is none has been said */
 
   reader.job = ml_job_alloc (text, board);
   reader.standing = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, NULL);
@@ -669,7 +694,7 @@ ml_job_read (MlText *text, MlBoard *board, MlDiagnostics *diagnostics)
       MlMeter meter = ml_meter_default ("meter");
       ML_JOB_APPEND (reader.job->meters, reader.job->n_meters, meter);
     }
-  if (board == NULL && diagnostics != NULL)
+  if (board == NULL && diagnostics != NULL && !trouble)
     ml_diagnostics_add (diagnostics, ml_text_name (text), 0, 0, ML_SEVERITY_ERROR, "without its board the job's readings cannot be understood");
   read_round (&reader, 1);
   g_hash_table_unref (reader.standing);

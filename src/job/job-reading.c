@@ -36,6 +36,23 @@ key_slot (Keys *keys, const char *key)
   return strcmp (key, "meter") == 0 ? &keys->meter : NULL;
 }
 
+/* "mV=450": the prefix goes with the number. */
+static void
+say_unknown_key (MlJobReader *reader, const MlWord *word)
+{
+  MlQuantity one;
+  g_autofree char *as_number = word->key != NULL ? g_strconcat ("1", word->key, NULL) : NULL;
+
+  for (guint i = 0; as_number != NULL && i < G_N_ELEMENTS (quantities); i++)
+    if (ml_quantity_parse (as_number, strlen (as_number), quantities[i].unit, ML_QUANTITY_PLAIN, &one, NULL) == ML_QUANTITY_OK)
+      {
+        SAID (reader, word, "'%s' is not expected here: write %s=%s with the unit behind the number, as in %s=270m", word->key, quantities[i].word, word->text,
+              quantities[i].word);
+        return;
+      }
+  ml_job_reader_unknown (reader, word, "red black across supply volts amps ohms diode meter");
+}
+
 static gboolean
 collect_keys (MlJobReader *reader, const MlStatement *statement, Keys *keys)
 {
@@ -50,7 +67,7 @@ collect_keys (MlJobReader *reader, const MlStatement *statement, Keys *keys)
         continue;
       fine = FALSE;
       if (slot == NULL)
-        ml_job_reader_unknown (reader, word, "red black across supply volts amps ohms diode meter");
+        say_unknown_key (reader, word);
       else if (*slot != NULL)
         SAID (reader, word, "%s= is given twice", word->key);
       else
@@ -103,7 +120,10 @@ want_pair (MlJobReader *reader, const MlWord *word, const MlPart *part, const ch
     SAID_OF_VALUE (reader, word, "%s has %u pins: name the two, as in across=%s.%s-%s", part->name, part->n_pins, part->name,
                    part->n_pins > 0 ? part->pins[0].name : "1", part->n_pins > 1 ? part->pins[1].name : "2");
   else
-    SAID_OF_VALUE (reader, word, "'%s' names no two pins of %s; expected two of its pins with a hyphen between", pair, part->name);
+    {
+      g_autofree char *pins = ml_part_pin_words (part);
+      SAID_OF_VALUE (reader, word, "'%s' names no two pins of %s; expected two of its pins with a hyphen between; they are: %s", pair, part->name, pins);
+    }
   return FALSE;
 }
 
@@ -374,7 +394,7 @@ ml_job_reader_meter (MlJobReader *reader, const MlStatement *statement)
   const MlWord *name = ml_job_reader_bare (reader, statement, 0, "the meter's name");
   MlMeter meter;
 
-  if (name == NULL)
+  if (name == NULL || !ml_job_reader_want_new_name (reader, name, "meter"))
     return;
   for (guint i = 0; i < reader->job->n_meters; i++)
     if (strcmp (reader->job->meters[i].name, name->text) == 0)

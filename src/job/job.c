@@ -138,15 +138,19 @@ load_board (const char *job_path, const MlText *text, MlDiagnostics *diagnostics
 }
 
 MlJob *
+ml_job_read_with_board (MlText *text, MlDiagnostics *diagnostics)
+{
+  g_autoptr (MlBoard) board = load_board (ml_text_name (text), text, diagnostics);
+
+  return ml_job_read (text, board, diagnostics);
+}
+
+MlJob *
 ml_job_load (const char *path, MlDiagnostics *diagnostics, GError **error)
 {
   g_autoptr (MlText) text = ml_text_load (path, error);
-  g_autoptr (MlBoard) board = NULL;
 
-  if (text == NULL)
-    return NULL;
-  board = load_board (path, text, diagnostics);
-  return ml_job_read (text, board, diagnostics);
+  return text != NULL ? ml_job_read_with_board (text, diagnostics) : NULL;
 }
 
 MlJob *

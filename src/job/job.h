@@ -97,6 +97,8 @@ typedef struct _MlJob
 
 /** ml_job_read: never NULL; what is in error is left out and said. board may be NULL: readings are then left out with one error. */
 MlJob *ml_job_read (MlText *text, MlBoard *board, MlDiagnostics *diagnostics);
+/** ml_job_read_with_board: a job and the board it names, looked for beside the file the text is named after. Never NULL. */
+MlJob *ml_job_read_with_board (MlText *text, MlDiagnostics *diagnostics);
 /** ml_job_load: the job file and the board it names, relative to the job's folder. NULL only when the job file cannot be read at all. */
 MlJob *ml_job_load (const char *path, MlDiagnostics *diagnostics, GError **error);
 /** ml_job_new_for_board: an empty job: one suspect unit "unit1", the default meter. */

@@ -82,6 +82,9 @@ test_set_value_understands_each_kind (void **state)
     { "part BT1 battery\n", "9V", "part BT1 battery voltage=9V\n" },
     { "part U1 regulator\n", "5", "part U1 regulator voltage=5\n" },
     { "part R1 resistor\n", "power=2", "part R1 resistor power=2\n" },
+    { "part D1 zener value=3\n", "5.6 V", "part D1 zener value=5.6V\n" }, /* the word that is there stays */
+    { "part D1 zener value=3\n", "", "part D1 zener\n" },
+    { "part D1 diode\n", "tolerance=10%", "part D1 diode tolerance=10%\n" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
@@ -124,6 +127,18 @@ test_set_key_changes_adds_and_removes (void **state)
   assert_text (ml_board_edit_set_key (board, 0, "power", "2", &error), &error, "part R1 resistor 1=A  value=1k  tolerance=5% power=2 # five\r\n");
   assert_refused (ml_board_edit_set_key (board, 0, "toleranse", "1", &error), &error, "tolerance");
   assert_refused (ml_board_edit_set_key (board, 0, "value", "much", &error), &error, "value=much");
+}
+
+/* A zener's `value` is its voltage: changing the one never leaves the other beside it. */
+static void
+test_set_key_finds_a_key_under_its_other_name (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part D1 zener value=5.6\npart U1 block VCC=A\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_set_key (board, 0, "voltage", "6.2", &error), &error, "part D1 zener value=6.2\npart U1 block VCC=A\n");
+  assert_text (ml_board_edit_set_key (board, 0, "voltage", NULL, &error), &error, "part D1 zener\npart U1 block VCC=A\n");
+  assert_text (ml_board_edit_rename_pin (board, 1, 0, "value", &error), &error, "part D1 zener value=5.6\npart U1 block pin.value=A\n");
 }
 
 /* ---- parts ---- */
@@ -486,6 +501,7 @@ main (void)
     cmocka_unit_test (test_set_value_understands_each_kind),
     cmocka_unit_test (test_set_value_refuses_what_says_nothing),
     cmocka_unit_test (test_set_key_changes_adds_and_removes),
+    cmocka_unit_test (test_set_key_finds_a_key_under_its_other_name),
     cmocka_unit_test (test_add_part_takes_the_next_free_name),
     cmocka_unit_test (test_add_part_to_an_empty_board),
     cmocka_unit_test (test_remove_part_takes_all_that_speaks_of_it),

@@ -9,15 +9,15 @@
 
 static const struct { const char *word, *pins, *keys; } described[] = {
   { "resistor", "1 2", "value tolerance power current reverse package" },
-  { "link", "1 2", "resistance" },
+  { "link", "1 2", "resistance value tolerance" },
   { "inductor", "1 2", "value resistance" },
   { "capacitor", "1 2", "value tolerance" },
   { "potentiometer", "1 2 wiper", "value position" },
   { "thermistor", "1 2", "value beta" },
-  { "varistor", "1 2", "clamp" },
+  { "varistor", "1 2", "clamp value" },
   { "tvs", "1 2", "clamp" },
-  { "fuse", "1 2", "resistance current" },
-  { "coil", "1 2", "resistance pull release show" },
+  { "fuse", "1 2", "resistance current value" },
+  { "coil", "1 2", "resistance pull release show value" },
   { "switch", "1 2", "package" },
   { "changeover", "common a b", "package" },
   { "contact", "common no nc", "by" },
@@ -26,7 +26,7 @@ static const struct { const char *word, *pins, *keys; } described[] = {
   { "led", "anode cathode", "colour drop" },
   { "zener", "anode cathode", "voltage tolerance" },
   { "bridge", "ac1 ac2 plus minus", "family drop" },
-  { "npn", "collector base emitter", "gain" },
+  { "npn", "collector base emitter", "gain tolerance" },
   { "pnp", "collector base emitter", "gain" },
   { "nmos", "drain gate source", "threshold on" },
   { "pmos", "drain gate source", "threshold on" },
@@ -95,6 +95,43 @@ example (const MlKeyInfo *key)
     }
 }
 
+/* `value` is a common key: what the trade calls the value of such a part. */
+static void
+test_value_is_the_figure_a_part_is_known_by (void **state)
+{
+  static const struct { const char *part; MlKey key; double value; } table[] = {
+    { "part D1 zener anode=A cathode=B value=5.6", ML_KEY_VOLTAGE, 5.6 },
+    { "part U1 regulator in=A out=B ground=G value=5V", ML_KEY_VOLTAGE, 5 },
+    { "part K1 coil 1=A 2=B value=320", ML_KEY_RESISTANCE, 320 },
+    { "part F1 fuse 1=A 2=B value=500mA", ML_KEY_CURRENT, 0.5 },
+    { "part D1 tvs 1=A 2=B value=\"15 volts\"", ML_KEY_CLAMP, 15 },
+    { "part BT1 battery plus=A minus=B value=3.7", ML_KEY_VOLTAGE, 3.7 },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autoptr (MlText) text = ml_text_new ("test", table[i].part, -1);
+      g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
+      g_autoptr (MlBoard) board = ml_board_read (text, diagnostics);
+      const MlAttribute *attribute = board->n_parts > 0 ? ml_part_attribute (&board->parts[0], table[i].key) : NULL;
+
+      assert_int_equal (ml_diagnostics_n (diagnostics), 0);
+      assert_non_null (attribute);
+      assert_near (attribute->quantity.value, table[i].value, 1e-12, 0);
+    }
+}
+
+/* "a" or "an" as it is spoken. */
+static void
+test_kinds_are_called_with_their_article (void **state)
+{
+  assert_string_equal (ml_kind_called (ml_kind_info (ML_KIND_RESISTOR)), "a resistor");
+  assert_string_equal (ml_kind_called (ml_kind_info (ML_KIND_NPN)), "an npn");
+  assert_string_equal (ml_kind_called (ml_kind_info (ML_KIND_OPAMP)), "an opamp");
+  assert_string_equal (ml_kind_called (ml_kind_info (ML_KIND_LED)), "an led");
+  assert_string_equal (ml_kind_called (ml_kind_info (ML_KIND_PNP)), "a pnp");
+}
+
 /* Every kind with every pin and key: added, written, read again. */
 static void
 test_every_kind_there_and_back (void **state)
@@ -141,6 +178,8 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_pins_and_keys_are_as_described),
     cmocka_unit_test (test_keys_are_no_pins),
+    cmocka_unit_test (test_value_is_the_figure_a_part_is_known_by),
+    cmocka_unit_test (test_kinds_are_called_with_their_article),
     cmocka_unit_test (test_every_kind_there_and_back),
   };
 

@@ -44,6 +44,9 @@ test_written_values_and_their_spread (void **state)
     { "regulator voltage=5", "voltage", 5, 0.03 },
     { "coil resistance=270", "resistance", 270, 0.10 },
     { "coil resistance=270 tolerance=5%", "resistance", 270, 0.05 },
+    { "fuse resistance=2 tolerance=10%", "resistance", 2, 0.10 },
+    { "diode drop=0.7@10m tolerance=4%", "drop", 0.7, 0.04 },
+    { "npn gain=200 tolerance=20%", "gain", 200, 0.20 },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
