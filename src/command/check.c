@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "command/command.h"
 
+#include <string.h>
+
 #include "drawing/photo-scene.h"
 #include "nodal/nodal.h"
 
@@ -21,7 +23,7 @@ check_simulated (const MlBoard *board, MlDiagnostics *diagnostics)
 
       if (!is_simulated (part->kind))
         ml_diagnostics_add (diagnostics, ml_text_name (board->text), part->line, 0, ML_SEVERITY_WARNING,
-                            "%s is a %s, which is not simulated yet: the computation leaves it out", part->name, part->kind->word);
+                            "%s is %s, which is not simulated yet: the computation leaves it out", part->name, ml_kind_called (part->kind));
     }
 }
 
@@ -50,19 +52,28 @@ static MlExit
 check_file (const char *path)
 {
   g_auto (MlInput) input = { 0 };
-  MlExit status = ml_input_load (&input, path, FALSE);
+  MlExit status = ml_input_read (&input, path);
   guint errors;
 
   if (status != ML_EXIT_DONE)
     return status;
-  ml_board_check (input.board, input.diagnostics);
-  check_simulated (input.board, input.diagnostics);
-  check_pictures (input.board, input.diagnostics);
-  if (input.job != NULL)
-    ml_job_check (input.job, input.diagnostics);
-  ml_input_say (&input, ML_SEVERITY_NOTE);
   errors = ml_diagnostics_n_errors (input.diagnostics);
-  g_print ("%s", path);
+  if (errors == 0) /* what is half read would be doubted for nothing */
+    {
+      ml_board_check (input.board, input.diagnostics);
+      check_simulated (input.board, input.diagnostics);
+      check_pictures (input.board, input.diagnostics);
+      if (input.job != NULL)
+        ml_job_check (input.job, input.diagnostics);
+    }
+  ml_input_say (&input, ML_SEVERITY_NOTE);
+  g_print ("%s", strcmp (path, "-") == 0 ? "stdin" : path);
+  if (errors > 0)
+    {
+      say_count (": ", errors, "error");
+      g_print ("\n");
+      return ML_EXIT_INPUT;
+    }
   say_count (": ", input.board->n_parts, "part");
   say_count (", ", input.board->n_nets, "net");
   say_count (", ", input.board->n_conditions, "condition");
@@ -71,12 +82,8 @@ check_file (const char *path)
       say_count (", ", input.job->n_units, "unit");
       say_count (", ", input.job->n_readings, "reading");
     }
-  if (errors > 0)
-    say_count (", ", errors, "error");
-  else
-    g_print (", no errors");
-  g_print ("\n");
-  return errors > 0 ? ML_EXIT_INPUT : ML_EXIT_DONE;
+  g_print (", no errors\n");
+  return ML_EXIT_DONE;
 }
 
 MlExit

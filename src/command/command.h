@@ -51,7 +51,9 @@ typedef struct
   MlDiagnostics *diagnostics;
 } MlInput;
 
-/** ml_input_load: reads FILE and says its errors on standard error. ML_EXIT_DONE, or ML_EXIT_INPUT when it cannot be used. */
+/** ml_input_read: reads FILE, or standard input where it is "-"; a job brings its board (NULL when that cannot be read). ML_EXIT_INPUT: said why it cannot be read. */
+MlExit ml_input_read (MlInput *input, const char *path);
+/** ml_input_load: the same, and says its errors on standard error. ML_EXIT_DONE, or ML_EXIT_INPUT when it cannot be used. */
 MlExit ml_input_load (MlInput *input, const char *path, gboolean needs_job);
 void ml_input_say (const MlInput *input, MlSeverity from);
 void ml_input_clear (MlInput *input);
@@ -59,6 +61,10 @@ void ml_input_clear (MlInput *input);
 int ml_input_condition (const MlInput *input, const char *name, int fallback);
 /** ml_input_unit: index of the unit named (NULL: the first suspect). -1: said why not. */
 int ml_input_unit (const MlInput *input, const char *name);
+/** ml_input_pass: whether that unit has such a pass (0: none was named). FALSE: said that it has not. */
+gboolean ml_input_pass (const MlInput *input, int unit, int pass);
+/** ml_pass_read: --pass as it was given; 0 where it was not. FALSE: said what is wrong, exit ML_EXIT_USAGE. */
+gboolean ml_pass_read (const char *word, int *ret_pass);
 /** ml_input_picture: the picture of the real board with its pads, of that side ("top", "bottom", NULL: the first). NULL: said why not. */
 MlScene *ml_input_picture (const MlInput *input, const char *side);
 

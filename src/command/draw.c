@@ -11,7 +11,7 @@
 
 typedef struct
 {
-  char *output, *condition, *unit, *compare;
+  char *output, *condition, *unit, *compare, *pass_word;
   MlPageArguments page;
   int pass;
   double dpi;
@@ -179,7 +179,7 @@ run_draw (Picture *self, const char *path, const Options *options)
   if (self->input.job != NULL && (options->unit != NULL || ml_job_suspect (self->input.job) >= 0))
     {
       self->unit = ml_input_unit (&self->input, options->unit);
-      if (self->unit < 0)
+      if (self->unit < 0 || !ml_input_pass (&self->input, self->unit, options->pass))
         return ML_EXIT_INPUT;
       self->pass = options->pass > 0 ? (guint) options->pass : ml_job_last_pass (self->input.job, self->unit);
     }
@@ -196,7 +196,7 @@ ml_command_draw (int argc, char **argv)
     { "output", 'o', 0, G_OPTION_ARG_FILENAME, &options.output, "the picture: its ending says PNG, SVG or PDF", "FILE" },
     { "condition", 0, 0, G_OPTION_ARG_STRING, &options.condition, "readings and flow of this condition", "NAME" },
     { "unit", 0, 0, G_OPTION_ARG_STRING, &options.unit, "readings of this unit (else the first one marked suspect)", "NAME" },
-    { "pass", 0, 0, G_OPTION_ARG_INT, &options.pass, "this pass (else the last one with readings)", "N" },
+    { "pass", 0, 0, G_OPTION_ARG_STRING, &options.pass_word, "this pass (else the last one with readings)", "N" },
     { "picture", 0, 0, G_OPTION_ARG_NONE, &options.picture, "on the picture of the real board instead of the circuit drawing", NULL },
     { "side", 0, 0, G_OPTION_ARG_STRING, &options.side, "with --picture: the picture of this side, top or bottom (else the first one)", "SIDE" },
     { "compare", 0, 0, G_OPTION_ARG_STRING, &options.compare, "this unit's readings and the difference beside each reading", "NAME" },
@@ -210,6 +210,7 @@ ml_command_draw (int argc, char **argv)
   };
   Picture picture = { .unit = -1, .other_unit = -1, .condition = -1, .pass = 1 };
   MlExit status = ML_EXIT_USAGE;
+  g_autoptr (GError) error = NULL;
 
   if (!ml_command_parse ("draw", &argc, &argv, entries, 1, 1))
     goto done;
@@ -218,6 +219,13 @@ ml_command_draw (int argc, char **argv)
       ml_command_say ("say where the picture goes: -o FILE.png, .svg or .pdf");
       goto done;
     }
+  if (!ml_export_check_name (options.output, &error))
+    {
+      ml_command_say ("%s", error->message);
+      goto done;
+    }
+  if (!ml_pass_read (options.pass_word, &options.pass))
+    goto done;
   if (options.dpi != 0 && !(options.dpi >= 72 && options.dpi <= 600)) /* NaN too */
     {
       ml_command_say ("--dpi takes 72 to 600");
@@ -236,6 +244,7 @@ done:
   g_free (options.output);
   g_free (options.side);
   g_free (options.condition);
+  g_free (options.pass_word);
   g_free (options.unit);
   g_free (options.compare);
   g_free (options.page.word);

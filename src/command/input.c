@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "command/command.h"
 
-#include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "board/scan.h"
 #include "drawing/photo-scene.h"
 
 void
@@ -34,36 +35,54 @@ ml_input_say (const MlInput *input, MlSeverity from)
     }
 }
 
+/* A file under another name, or standard input, is what its first telling statement says. */
 static gboolean
-read_input (MlInput *input, const char *path, GError **error)
+is_job (const MlText *text)
 {
-  g_autoptr (MlText) text = NULL;
+  static const char *const of_jobs[] = { "job", "unit", "meter", "reading", "seen", "pass", "log", NULL };
+  static const char *const of_boards[] = { "part", "net", "reference", "condition", "datasheet", NULL };
+  g_autoptr (MlScanner) scanner = ml_scanner_new (text, NULL);
+  const MlStatement *statement;
 
-  if (g_str_has_suffix (path, ".leafjob"))
-    {
-      input->job = ml_job_load (path, input->diagnostics, error);
-      if (input->job != NULL && input->job->board != NULL)
-        input->board = ml_board_ref (input->job->board);
-      return input->job != NULL;
-    }
-  text = ml_text_load (path, error);
+  if (g_str_has_suffix (ml_text_name (text), ".leafjob") || g_str_has_suffix (ml_text_name (text), ".leafboard"))
+    return g_str_has_suffix (ml_text_name (text), ".leafjob");
+  while ((statement = ml_scanner_next (scanner)) != NULL)
+    if (!statement->indented && statement->n_words > 0 && g_strv_contains (of_jobs, statement->words[0].text))
+      return TRUE;
+    else if (!statement->indented && statement->n_words > 0 && g_strv_contains (of_boards, statement->words[0].text))
+      return FALSE;
+  return FALSE;
+}
+
+MlExit
+ml_input_read (MlInput *input, const char *path)
+{
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) text = strcmp (path, "-") == 0 ? ml_text_load_descriptor ("stdin", STDIN_FILENO, &error) : ml_text_load (path, &error);
+
+  *input = (MlInput) { .diagnostics = ml_diagnostics_new () };
   if (text == NULL)
-    return FALSE;
-  input->board = ml_board_read (text, input->diagnostics);
-  return TRUE;
+    {
+      ml_command_say ("%s", error->message);
+      return ML_EXIT_INPUT;
+    }
+  if (!is_job (text))
+    input->board = ml_board_read (text, input->diagnostics);
+  else
+    {
+      input->job = ml_job_read_with_board (text, input->diagnostics);
+      input->board = input->job->board != NULL ? ml_board_ref (input->job->board) : NULL;
+    }
+  return ML_EXIT_DONE;
 }
 
 MlExit
 ml_input_load (MlInput *input, const char *path, gboolean needs_job)
 {
-  g_autoptr (GError) error = NULL;
+  const MlExit status = ml_input_read (input, path);
 
-  *input = (MlInput) { .diagnostics = ml_diagnostics_new () };
-  if (!read_input (input, path, &error))
-    {
-      ml_command_say ("%s", error->message);
-      return ML_EXIT_INPUT;
-    }
+  if (status != ML_EXIT_DONE)
+    return status;
   if (ml_diagnostics_n_errors (input->diagnostics) > 0 || input->board == NULL)
     {
       ml_input_say (input, ML_SEVERITY_ERROR);
@@ -71,7 +90,7 @@ ml_input_load (MlInput *input, const char *path, gboolean needs_job)
     }
   if (needs_job && input->job == NULL)
     {
-      ml_command_say ("%s is not a job: give a file that ends in .leafjob", path);
+      ml_command_say ("%s is a board, not a job: give the job with its readings, a file that ends in .leafjob", path);
       return ML_EXIT_INPUT;
     }
   return ML_EXIT_DONE;
@@ -121,6 +140,31 @@ ml_input_unit (const MlInput *input, const char *name)
     g_string_append_printf (known, "%s%s", i > 0 ? ", " : "", input->job->units[i].name);
   ml_command_say ("there is no unit '%s'; the job has: %s", name, known->len > 0 ? known->str : "none");
   return -1;
+}
+
+gboolean
+ml_input_pass (const MlInput *input, int unit, int pass)
+{
+  const MlUnitOnBench *it = &input->job->units[unit];
+
+  if (pass == 0 || (guint) pass <= it->n_passes)
+    return TRUE;
+  ml_command_say ("unit %s has %u %s, not %d", it->name, it->n_passes, it->n_passes == 1 ? "pass" : "passes", pass);
+  return FALSE;
+}
+
+gboolean
+ml_pass_read (const char *word, int *ret_pass)
+{
+  guint64 pass = 0;
+
+  if (word != NULL && !g_ascii_string_to_unsigned (word, 10, 1, G_MAXINT, &pass, NULL))
+    {
+      ml_command_say ("--pass=%s: passes count 1, 2, 3, …", word);
+      return FALSE;
+    }
+  *ret_pass = (int) pass;
+  return TRUE;
 }
 
 gboolean

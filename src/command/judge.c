@@ -140,9 +140,19 @@ print_blind (const MlVerdict *verdict)
     g_print ("  %s\n", lines[i]);
 }
 
+/* Whose verdict this is: a job may hold several units and passes. */
+static void
+print_whose (const MlVerdict *verdict)
+{
+  const MlJob *job = verdict->job;
+
+  g_print ("%s%sunit %s, pass %u\n", job->title != NULL ? job->title : "", job->title != NULL ? ": " : "", job->units[verdict->unit].name, verdict->pass);
+}
+
 static void
 print_verdict (const MlVerdict *verdict)
 {
+  print_whose (verdict);
   g_print ("%s\n\n", verdict->sentence);
   print_explanations (verdict);
   print_slips (verdict);
@@ -172,7 +182,7 @@ run_judge (MlInput *input, const char *path, const char *unit_name, int pass, gb
   if (status != ML_EXIT_DONE)
     return status;
   unit = ml_input_unit (input, unit_name);
-  if (unit < 0)
+  if (unit < 0 || !ml_input_pass (input, unit, pass))
     return ML_EXIT_INPUT;
   judge = ml_judge_new (input->board);
   if (ml_judge_prepare (judge, NULL, NULL, NULL, &error))
@@ -196,23 +206,18 @@ run_judge (MlInput *input, const char *path, const char *unit_name, int pass, gb
 MlExit
 ml_command_judge (int argc, char **argv)
 {
-  g_autofree char *unit = NULL;
+  g_autofree char *unit = NULL, *pass_word = NULL;
   int pass = 0;
   gboolean json = FALSE;
   const GOptionEntry entries[] = {
     { "unit", 0, 0, G_OPTION_ARG_STRING, &unit, "this unit (else the first one marked suspect)", "NAME" },
-    { "pass", 0, 0, G_OPTION_ARG_INT, &pass, "this pass (else the last one with readings)", "N" },
+    { "pass", 0, 0, G_OPTION_ARG_STRING, &pass_word, "this pass (else the last one with readings)", "N" },
     { "json", 0, 0, G_OPTION_ARG_NONE, &json, "as JSON, in SI units", NULL },
     { NULL }
   };
   g_auto (MlInput) input = { 0 };
 
-  if (!ml_command_parse ("judge", &argc, &argv, entries, 1, 1))
+  if (!ml_command_parse ("judge", &argc, &argv, entries, 1, 1) || !ml_pass_read (pass_word, &pass))
     return ML_EXIT_USAGE;
-  if (pass < 0)
-    {
-      ml_command_say ("--pass counts from 1");
-      return ML_EXIT_USAGE;
-    }
   return run_judge (&input, argv[1], unit, pass, json);
 }

@@ -8,6 +8,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "board/nearest.h"
+
 static const MlCommand commands[] = {
   { "check", "FILE…", "errors and warnings of boards and jobs", ml_command_check },
   { "solve", "BOARD", "voltages, currents and power of every part", ml_command_solve },
@@ -84,20 +86,32 @@ find_window_program (void)
   return g_find_program_in_path ("meterleaf-window");
 }
 
+static void
+say_unknown (const char *word)
+{
+  MlNearest nearest;
+
+  ml_nearest_start (&nearest, word);
+  for (guint i = 0; i < G_N_ELEMENTS (commands); i++)
+    ml_nearest_offer (&nearest, commands[i].name);
+  ml_command_say ("'%s' is neither a command nor a file%s%s%s; see meterleaf --help", word, nearest.best != NULL ? "; did you mean " : "",
+                  nearest.best != NULL ? nearest.best : "", nearest.best != NULL ? "?" : "");
+}
+
 static int
 open_window (int argc, char **argv)
 {
   g_autofree char *program = find_window_program ();
   char *arguments[] = { program, argc > 1 ? argv[1] : NULL, NULL };
 
+  if (argc > 1 && !g_file_test (argv[1], G_FILE_TEST_EXISTS))
+    {
+      say_unknown (argv[1]);
+      return ML_EXIT_USAGE;
+    }
   if (argc > 2)
     {
       ml_command_say ("the window opens one file; see meterleaf --help");
-      return ML_EXIT_USAGE;
-    }
-  if (argc > 1 && !g_file_test (argv[1], G_FILE_TEST_EXISTS))
-    {
-      ml_command_say ("'%s' is neither a command nor a file; see meterleaf --help", argv[1]);
       return ML_EXIT_USAGE;
     }
   if (program == NULL)
@@ -110,13 +124,12 @@ open_window (int argc, char **argv)
   return ML_EXIT_FAILED;
 }
 
-int
-ml_command_main (int argc, char **argv)
+static int
+run (int argc, char **argv)
 {
   const MlCommand *command;
 
-  setlocale (LC_ALL, "");
-  if (argc > 1 && (strcmp (argv[1], "--help") == 0 || strcmp (argv[1], "-h") == 0))
+  if (argc > 1 && (strcmp (argv[1], "--help") == 0 || strcmp (argv[1], "-h") == 0 || strcmp (argv[1], "help") == 0))
     {
       print_help ();
       return ML_EXIT_DONE;
@@ -135,4 +148,20 @@ ml_command_main (int argc, char **argv)
   if (command == NULL)
     return open_window (argc, argv);
   return command->run (argc - 1, argv + 1);
+}
+
+int
+ml_command_main (int argc, char **argv)
+{
+  int status;
+
+  setlocale (LC_ALL, "");
+  status = run (argc, argv);
+  /* a full disk behind a redirection: what was printed is not there */
+  if (fflush (stdout) != 0 || ferror (stdout))
+    {
+      ml_command_say ("the output could not be written: %s", g_strerror (errno));
+      return status == ML_EXIT_DONE ? ML_EXIT_FAILED : status;
+    }
+  return status;
 }

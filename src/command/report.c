@@ -35,7 +35,7 @@ write_report (const MlInput *input, const MlRecord *record, const Options *optio
   if (ml_report_write (options->output, &report, &error))
     return ML_EXIT_DONE;
   ml_command_say ("%s", error->message);
-  return g_error_matches (error, G_IO_ERROR, G_IO_ERROR_NOT_SUPPORTED) ? ML_EXIT_USAGE : ML_EXIT_FAILED;
+  return ML_EXIT_FAILED;
 }
 
 static MlExit
@@ -74,12 +74,18 @@ ml_command_report (int argc, char **argv)
     { NULL }
   };
   MlExit status = ML_EXIT_USAGE;
+  g_autoptr (GError) error = NULL;
 
   if (!ml_command_parse ("report", &argc, &argv, entries, 1, 1))
     goto done;
   if (options.output == NULL)
     {
       ml_command_say ("say where the report goes: -o FILE.pdf");
+      goto done;
+    }
+  if (!ml_report_check_name (options.output, &error))
+    {
+      ml_command_say ("%s", error->message);
       goto done;
     }
   if (!ml_page_arguments_read (&options.page, ML_PAGE_A4))

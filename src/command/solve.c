@@ -11,6 +11,15 @@ typedef struct
   guint n_faults;
 } Run;
 
+/* What no bench instrument shows and the solver does not settle either is printed as 0; JSON has it all. */
+static double
+shown (double value, MlUnit unit)
+{
+  const double least = unit == ML_UNIT_VOLT ? 1e-6 : unit == ML_UNIT_AMPERE ? 1e-10 : 1e-9;
+
+  return fabs (value) < least ? 0 : value;
+}
+
 static void
 print_quantity (double value, MlUnit unit, const char *ending)
 {
@@ -20,7 +29,7 @@ print_quantity (double value, MlUnit unit, const char *ending)
     g_print ("%12s%s", "floats", ending);
   else
     {
-      ml_quantity_format (value, unit, 4, FALSE, text, sizeof text);
+      ml_quantity_format (shown (value, unit), unit, 4, FALSE, text, sizeof text);
       /* printf pads by bytes; Ω and µ are one column but two bytes. */
       g_print ("%*s%s%s", MAX (0, 12 - (int) g_utf8_strlen (text, -1)), "", text, ending);
     }
@@ -47,6 +56,73 @@ drop_of (const MlBoard *board, guint part, const MlOperatingPoint *point)
 }
 
 static void
+print_supplies (const MlCondition *condition, const MlOperatingPoint *point)
+{
+  for (guint i = 0; i < condition->n_supplies; i++)
+    {
+      g_print ("  supply %-9s", condition->supplies[i].name);
+      print_quantity (point->supply_v[i], ML_UNIT_VOLT, "");
+      print_quantity (point->supply_a[i], ML_UNIT_AMPERE, point->limiting[i] ? "   in its limit\n" : "\n");
+    }
+}
+
+/* 60 V d.c.: a commonly cited limit of IEC 61010-1. */
+static void
+print_nets (const MlBoard *board, const MlOperatingPoint *point)
+{
+  for (guint i = 0; i < board->n_nets; i++)
+    {
+      g_print ("  net %-12s", board->nets[i].name);
+      print_quantity (point->net_v[i], ML_UNIT_VOLT, fabs (point->net_v[i]) > 60 ? "   above 60 V: dangerous to touch\n" : "\n");
+    }
+}
+
+static void
+print_part (const MlBoard *board, guint part, const MlOperatingPoint *point)
+{
+  const MlPart *self = &board->parts[part];
+
+  g_print ("  part %-11s", self->name);
+  print_or_blank (drop_of (board, part, point), ML_UNIT_VOLT, "");
+  print_or_blank (point->part_w[part], ML_UNIT_WATT, "  ");
+  for (guint k = 0; k < self->n_pins; k++)
+    {
+      char text[48];
+
+      if (isnan (point->pin_a[part][k]))
+        continue;
+      ml_quantity_format (shown (point->pin_a[part][k], ML_UNIT_AMPERE), ML_UNIT_AMPERE, 3, FALSE, text, sizeof text);
+      g_print (" %s %s", self->pins[k].name, text);
+    }
+  g_print ("\n");
+}
+
+static gboolean
+is_dead (const MlBoard *board, const MlOperatingPoint *point)
+{
+  for (guint i = 0; i < board->n_nets; i++)
+    if (!isnan (point->net_v[i]) && shown (point->net_v[i], ML_UNIT_VOLT) != 0)
+      return FALSE;
+  return board->conditions[point->condition].n_supplies == 0;
+}
+
+/* What stands for a chip nobody knows is a guess, and what hangs on it with it. */
+static void
+print_blocks (const MlBoard *board)
+{
+  gboolean any = FALSE;
+
+  for (guint i = 0; i < board->n_parts; i++)
+    if (board->parts[i].kind->kind == ML_KIND_BLOCK && board->parts[i].n_pins > 1)
+      {
+        g_print ("%s %s", any ? "," : "  unknown inside:", board->parts[i].name);
+        any = TRUE;
+      }
+  if (any)
+    g_print ("; what flows there is a guess, and so is what hangs on it\n");
+}
+
+static void
 print_point (const MlBoard *board, const MlOperatingPoint *point)
 {
   const MlCondition *condition = &board->conditions[point->condition];
@@ -54,35 +130,17 @@ print_point (const MlBoard *board, const MlOperatingPoint *point)
   g_print ("%s%s%s\n", condition->name, condition->label != NULL ? ": " : "", condition->label != NULL ? condition->label : "");
   if (point->other_state)
     g_print ("  more than one state is possible; prefer NET high|low in the board says which is meant\n");
-  for (guint i = 0; i < condition->n_supplies; i++)
+  if (is_dead (board, point))
     {
-      g_print ("  supply %-9s", condition->supplies[i].name);
-      print_quantity (point->supply_v[i], ML_UNIT_VOLT, "");
-      print_quantity (point->supply_a[i], ML_UNIT_AMPERE, point->limiting[i] ? "   in its limit\n" : "\n");
+      g_print ("  no supply: 0 V everywhere\n");
+      return;
     }
-  for (guint i = 0; i < board->n_nets; i++)
-    {
-      g_print ("  net %-12s", board->nets[i].name);
-      print_quantity (point->net_v[i], ML_UNIT_VOLT, "\n");
-    }
+  print_blocks (board);
+  print_supplies (condition, point);
+  print_nets (board, point);
+  g_print ("  %-16s%12s%12s   into its pins\n", "", "across", "power");
   for (guint i = 0; i < board->n_parts; i++)
-    {
-      double drop = drop_of (board, i, point);
-
-      g_print ("  part %-11s", board->parts[i].name);
-      print_or_blank (drop, ML_UNIT_VOLT, "");
-      print_or_blank (point->part_w[i], ML_UNIT_WATT, "  ");
-      for (guint k = 0; k < board->parts[i].n_pins; k++)
-        {
-          char text[48];
-
-          if (isnan (point->pin_a[i][k]))
-            continue;
-          ml_quantity_format (point->pin_a[i][k], ML_UNIT_AMPERE, 3, FALSE, text, sizeof text);
-          g_print (" %s %s", board->parts[i].pins[k].name, text);
-        }
-      g_print ("\n");
-    }
+    print_part (board, i, point);
 }
 
 static void
@@ -157,6 +215,23 @@ solve_conditions (const Run *run, int only, JsonBuilder *builder)
   return status;
 }
 
+/* A fault that such a part cannot have is the person's slip, no failed computation. */
+static MlExit
+check_faults (const Run *run, char **supposed)
+{
+  for (guint i = 0; i < run->n_faults; i++)
+    {
+      g_autoptr (GError) error = NULL;
+
+      if (!ml_judge_check_fault (run->judge, 0, &run->faults[i], &error))
+        {
+          ml_command_say ("--suppose \"%s\": %s", supposed[i], error->message);
+          return ML_EXIT_INPUT;
+        }
+    }
+  return ML_EXIT_DONE;
+}
+
 static MlExit
 parse_faults (Run *run, char **supposed)
 {
@@ -205,6 +280,9 @@ run_solve (Run *run, const char *path, const char *condition, char **supposed, g
   if (condition != NULL && only < 0)
     return ML_EXIT_INPUT;
   run->judge = ml_judge_new (run->input.board);
+  status = check_faults (run, supposed);
+  if (status != ML_EXIT_DONE)
+    return status;
   if (json)
     {
       json_builder_begin_object (builder);

@@ -8,6 +8,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "board/file.h"
 #include "drawing/export-sheet.h"
 #include "drawing/title-block.h"
 
@@ -260,7 +261,13 @@ ml_export_picture (const char *path, const MlScene *scene, const MlOverlay *over
         g_prefix_error (error, "%s: ", path);
       return FALSE;
     }
-  return g_file_set_contents_full (path, g_bytes_get_data (bytes, NULL), (gssize) g_bytes_get_size (bytes), G_FILE_SET_CONTENTS_CONSISTENT, 0644, error);
+  return ml_file_save (path, bytes, NULL, error);
+}
+
+gboolean
+ml_export_check_name (const char *path, GError **error)
+{
+  return maker_for (path, error) != NULL;
 }
 
 double

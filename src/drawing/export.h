@@ -24,6 +24,8 @@ typedef struct
  * Errors: G_IO_ERROR_NOT_SUPPORTED for another ending, G_IO_ERROR_INVALID_ARGUMENT when a PNG would have too many pixels, G_FILE_ERROR, G_IO_ERROR.
  */
 gboolean ml_export_picture (const char *path, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, GError **error);
+/** ml_export_check_name: whether the ending of path says a picture; errors as above. */
+gboolean ml_export_check_name (const char *path, GError **error);
 /** ml_export_bytes: the same as bytes; ending as ".png", ".svg", ".pdf". NULL on errors. */
 GBytes *ml_export_bytes (const char *ending, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, GError **error);
 /** ml_export_scale: by how much the drawing is made smaller to fit the page; 1: full size, 2.5 mm to the module. */

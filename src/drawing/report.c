@@ -5,6 +5,7 @@
 #include <gio/gio.h>
 #include <math.h>
 
+#include "board/file.h"
 #include "drawing/note-text.h"
 #include "drawing/paint-private.h"
 #include "drawing/report-flow.h"
@@ -577,19 +578,27 @@ paint_pages (cairo_surface_t *surface, const MlReport *report)
 }
 
 gboolean
+ml_report_check_name (const char *path, GError **error)
+{
+  g_autofree char *lower = g_ascii_strdown (path, -1);
+
+  if (g_str_has_suffix (lower, ".pdf"))
+    return TRUE;
+  g_set_error (error, G_IO_ERROR, G_IO_ERROR_NOT_SUPPORTED, "%s: a report is a PDF: its name ends in .pdf", path);
+  return FALSE;
+}
+
+gboolean
 ml_report_write (const char *path, const MlReport *report, GError **error)
 {
   g_autoptr (GByteArray) bytes = g_byte_array_new ();
-  g_autofree char *lower = g_ascii_strdown (path, -1);
+  g_autoptr (GBytes) written = NULL;
   double width_mm, height_mm;
   cairo_surface_t *surface;
   cairo_status_t status;
 
-  if (!g_str_has_suffix (lower, ".pdf"))
-    {
-      g_set_error (error, G_IO_ERROR, G_IO_ERROR_NOT_SUPPORTED, "%s: a report is a PDF: its name ends in .pdf", path);
-      return FALSE;
-    }
+  if (!ml_report_check_name (path, error))
+    return FALSE;
   ml_page_size_mm (report->page, report->landscape, &width_mm, &height_mm);
   surface = cairo_pdf_surface_create_for_stream (append_cb, bytes, width_mm * 72 / 25.4, height_mm * 72 / 25.4);
   say_what_it_is (surface, report);
@@ -602,5 +611,6 @@ ml_report_write (const char *path, const MlReport *report, GError **error)
       g_set_error (error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s: the report could not be written: %s", path, cairo_status_to_string (status));
       return FALSE;
     }
-  return g_file_set_contents_full (path, (const char *) bytes->data, bytes->len, G_FILE_SET_CONTENTS_CONSISTENT, 0644, error);
+  written = g_byte_array_free_to_bytes (g_steal_pointer (&bytes));
+  return ml_file_save (path, written, NULL, error);
 }

@@ -22,6 +22,8 @@ typedef struct
 guint ml_report_n_pages (const MlReport *report);
 /** ml_report_paint: one page (from 0), n_pages in all; the context's unit is a millimetre, its origin the paper's upper left corner. */
 void ml_report_paint (cairo_t *cr, const MlReport *report, guint page, guint n_pages);
+/** ml_report_check_name: whether path ends in .pdf; errors as below. */
+gboolean ml_report_check_name (const char *path, GError **error);
 /**
  * ml_report_write: all pages as a PDF, byte-identical on repeat, its words searchable, its date that of the job.
  * Errors: G_IO_ERROR_NOT_SUPPORTED when path does not end in .pdf; G_FILE_ERROR, G_IO_ERROR. Nothing is left half written.

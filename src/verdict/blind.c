@@ -11,15 +11,28 @@
 #include <math.h>
 #include <string.h>
 
+/* Windings of every sort; what moves, or does not. */
+static const char *
+coil_blindness (const MlPart *part)
+{
+  const MlAttribute *show = ml_part_attribute (part, ML_KEY_SHOW);
+
+  if (show && g_str_equal (show->text, "motor"))
+    return "a few shorted turns, worn brushes and a stiff bearing do not show in d.c. readings: turn it by hand";
+  if (show && (g_str_equal (show->text, "heater") || g_str_equal (show->text, "winding")))
+    return "a few shorted turns do not show in d.c. readings";
+  return "a few shorted turns, or a sticking armature, do not show in d.c. readings: listen for the click";
+}
+
 /* What no d.c. reading tells about a kind. Common practice, no source. */
 static const char *
-d_c_blindness (MlKind kind)
+d_c_blindness (const MlPart *part)
 {
-  switch (kind)
+  switch (part->kind->kind)
     {
     case ML_KIND_CAPACITOR: return "an open or weak capacitor, and ripple, do not show in d.c. readings: fit another across it or swap it";
     case ML_KIND_INDUCTOR: return "shorted turns do not show in d.c. readings";
-    case ML_KIND_COIL: return "a few shorted turns, or a sticking armature, do not show in d.c. readings: listen for the click";
+    case ML_KIND_COIL: return coil_blindness (part);
     case ML_KIND_CONVERTER: return "oscillation and ripple do not show in d.c. readings";
     case ML_KIND_BLOCK: return "its insides are unknown: only what it draws and drives is judged";
     default: return NULL;
@@ -118,7 +131,7 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
   for (guint i = 0; i < board->n_parts; i++)
     {
       const MlPart *part = &board->parts[i];
-      const char *why = d_c_blindness (part->kind->kind);
+      const char *why = d_c_blindness (part);
 
       if (part->kind->kind == ML_KIND_CONNECTOR || part->kind->kind == ML_KIND_TESTPOINT)
         continue;

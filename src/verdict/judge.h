@@ -41,6 +41,8 @@ MlOperatingPoint *ml_judge_solve (MlJudge *judge, int condition, const MlFault *
 double ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
                         const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma);
 void ml_operating_point_free (MlOperatingPoint *point);
+/** ml_judge_check_fault: whether that fault can be put into the circuit at all. Errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. */
+gboolean ml_judge_check_fault (MlJudge *judge, int condition, const MlFault *fault, GError **error);
 /** ml_fault_parse: `--suppose`: "Q2 joint pins=emitter size=310", "stray-link nets=A,B size=20". */
 gboolean ml_fault_parse (const MlBoard *board, const char *words, MlFault *ret_fault, GError **error);
 void ml_fault_clear (MlFault *fault);

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "board/nearest.h"
+
 static gboolean
 refuse (GError **error, const char *format, ...) G_GNUC_PRINTF (2, 3);
 
@@ -157,6 +159,32 @@ size_in (MlFaultKind kind)
 }
 
 static gboolean
+refuse_part (const MlBoard *board, const char *word, GError **error)
+{
+  MlNearest nearest;
+
+  ml_nearest_start (&nearest, word);
+  for (guint i = 0; i < board->n_parts; i++)
+    ml_nearest_offer (&nearest, board->parts[i].name);
+  for (int kind = 0; kind < ML_N_FAULTS; kind++)
+    if (is_board_fault (kind))
+      ml_nearest_offer (&nearest, ml_fault_word (kind));
+  return refuse (error, "there is no part \"%s\"%s%s%s", word, nearest.best ? "; did you mean " : "", nearest.best ? nearest.best : "",
+                 nearest.best ? "?" : "");
+}
+
+static gboolean
+refuse_fault (const char *word, GError **error)
+{
+  g_autoptr (GString) known = g_string_new (NULL);
+
+  for (int kind = 0; kind < ML_N_FAULTS; kind++)
+    if (!is_board_fault (kind))
+      g_string_append_printf (known, "%s%s", known->len ? ", " : "", ml_fault_word (kind));
+  return refuse (error, "\"%s\" is not a fault of a part; expected one of: %s", word, known->str);
+}
+
+static gboolean
 parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
 {
   guint next = 0;
@@ -168,13 +196,12 @@ parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
     {
       fault->part = ml_board_find_part (board, words[next++]);
       if (fault->part < 0)
-        return refuse (error, "there is no part \"%s\"", words[0]);
+        return refuse_part (board, words[0], error);
       if (!words[next])
         return refuse (error, "say what is wrong with %s, as in \"%s open\"", words[0], words[0]);
       kind = ml_fault_find (words[next]);
       if (kind < 0 || is_board_fault (kind))
-        return refuse (error, "\"%s\" is not a fault of a part; expected open, joint, short, leak, high, low, reversed, dead, through, stuck-high, stuck-low, pins-exchanged or wrong-net",
-                       words[next]);
+        return refuse_fault (words[next], error);
     }
   next++;
   fault->kind = kind;

@@ -160,6 +160,19 @@ solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guin
   return FALSE;
 }
 
+gboolean
+ml_judge_check_fault (MlJudge *judge, int condition, const MlFault *fault, GError **error)
+{
+  GHashTable *before = ml_assumptions_use (judge->assumed);
+  MlDictionary *dictionary = ml_judge_base (judge);
+  MlChanges *changes = ml_changes_new ();
+  const gboolean fine = ml_changes_add_fault (changes, dictionary->model, condition, fault, NULL, error);
+
+  ml_changes_free (changes);
+  ml_assumptions_use (before);
+  return fine;
+}
+
 MlOperatingPoint *
 ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults)
 {

@@ -7,6 +7,7 @@
 #include <json-glib/json-glib.h>
 #include <math.h>
 #include <string.h>
+#include <unistd.h>
 
 typedef struct
 {
@@ -46,6 +47,21 @@ run (const char *first, ...)
   assert_true (WIFEXITED (wait));
   result.status = WEXITSTATUS (wait);
   return result;
+}
+
+/* The program in a shell's line, where $M stands for it; returns what it printed, both streams of one. */
+static char *
+shell (const char *line, int *ret_status)
+{
+  g_autofree char *program = g_build_filename (g_getenv ("METERLEAF_BUILD"), "src", "command", "meterleaf", NULL);
+  g_autofree char *script = g_strdup_printf ("M='%s'; { %s; } 2>&1", program, line);
+  const char *argv[] = { "/bin/sh", "-c", script, NULL };
+  char *out = NULL;
+  int wait = 0;
+
+  assert_true (g_spawn_sync (folder, (char **) argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &out, NULL, &wait, NULL));
+  *ret_status = WEXITSTATUS (wait);
+  return out;
 }
 
 static void
@@ -102,6 +118,29 @@ test_usage_errors_end_with_two (void **state)
 }
 
 static void
+test_a_slip_of_the_command_is_named (void **state)
+{
+  g_auto (Run) command = run ("chek", "a.leafboard", NULL);
+  g_auto (Run) helped = run ("help", NULL);
+
+  assert_int_equal (command.status, 2);
+  assert_non_null (strstr (command.err, "did you mean check?"));
+  assert_int_equal (helped.status, 0);
+  assert_true (g_str_has_prefix (helped.out, "Usage:"));
+}
+
+static void
+test_check_counts_the_errors_of_a_file (void **state)
+{
+  g_auto (Run) checked = { 0 };
+
+  write_file ("errors.leafboard", "part R1 resistr 1=A 2=B\npart R2 resistor 1=A 2=B valu=4k7\n");
+  checked = run ("check", "errors.leafboard", NULL);
+  assert_int_equal (checked.status, 3);
+  assert_string_equal (checked.out, "errors.leafboard: 2 errors\n");
+}
+
+static void
 test_counts_are_said_in_the_singular_too (void **state)
 {
   g_auto (Run) checked = { 0 };
@@ -132,7 +171,20 @@ test_a_missing_file_ends_with_three (void **state)
   g_auto (Run) missing = run ("solve", "nowhere.leafboard", NULL);
 
   assert_int_equal (missing.status, 3);
-  assert_non_null (strstr (missing.err, "nowhere.leafboard"));
+  assert_string_equal (missing.err, "meterleaf: nowhere.leafboard cannot be read: No such file or directory\n");
+}
+
+/* One cause, one message: what follows from a missing board is not said too. */
+static void
+test_a_missing_board_is_said_once (void **state)
+{
+  g_auto (Run) judged = { 0 };
+
+  write_file ("lost.leafjob", "board \"lost.leafboard\"\nunit u suspect\n");
+  judged = run ("judge", "lost.leafjob", NULL);
+  assert_int_equal (judged.status, 3);
+  assert_true (g_str_has_prefix (judged.err, "lost.leafjob:1: error: "));
+  assert_ptr_equal (strchr (judged.err, '\n'), judged.err + strlen (judged.err) - 1);
 }
 
 /* Kuphaldt, Lessons in Electric Circuits, vol. I DC, ch. 7: 24 V; 100 || 250 in series with 350 || 200 ohm: 8.6275 V and 15.373 V, 120.78 mA. */
@@ -181,6 +233,37 @@ test_suppose_changes_what_solve_computes (void **state)
   assert_non_null (strstr (wrong.err, "opne"));
 }
 
+/* What a part cannot have is a slip of the person, not a failure of the computation. */
+static void
+test_suppose_refuses_what_cannot_be (void **state)
+{
+  g_auto (Run) stuck = { 0 };
+  g_auto (Run) part = { 0 };
+
+  write_file ("ladder.leafboard", ladder);
+  stuck = run ("solve", "ladder.leafboard", "--suppose", "R2 stuck-high", NULL);
+  assert_int_equal (stuck.status, 3);
+  assert_non_null (strstr (stuck.err, "only a part with an output"));
+  part = run ("solve", "ladder.leafboard", "--suppose", "r2 open", NULL);
+  assert_int_equal (part.status, 3);
+  assert_non_null (strstr (part.err, "did you mean R2?"));
+}
+
+/* 230 V is above 60 V d.c. (a commonly cited limit of IEC 61010-1); a board without a supply needs no list of zeros. */
+static void
+test_solve_flags_what_is_dangerous_and_skips_what_is_dead (void **state)
+{
+  g_auto (Run) solved = { 0 };
+
+  write_file ("high.leafboard", "reference G\npart R1 resistor 1=A 2=B value=100k\npart R2 resistor 1=B 2=G value=1k\npart U1 block 1=B 2=G\n"
+                                "condition on\n  supply plus=A minus=G voltage=230 limit=1\ncondition cold\n");
+  solved = run ("solve", "high.leafboard", NULL);
+  assert_int_equal (solved.status, 0);
+  assert_non_null (strstr (solved.out, "net A                  230 V   above 60 V: dangerous to touch\n"));
+  assert_non_null (strstr (solved.out, "unknown inside: U1;"));
+  assert_non_null (strstr (solved.out, "cold\n  no supply: 0 V everywhere\n"));
+}
+
 /* Grob, Basic Electronics, ex. 4-6: 24 V; series 150, 120, 180, 150 ohm; readings 0, 0, 24, 0 V: the third resistor is open. */
 static const char *const series = "board \"Series\"\nreference G\n"
                                   "part R1 resistor 1=A 2=B value=150\npart R2 resistor 1=B 2=C value=120\n"
@@ -219,6 +302,99 @@ test_judge_names_the_published_fault (void **state)
   assert_int_equal (json_array_get_length (json_object_get_array_member (verdict, "links")), 0);
   assert_int_equal (json_array_get_length (json_object_get_array_member (verdict, "compared")), 0);
   assert_true (json_object_has_member (verdict, "readings_left"));
+}
+
+/* Standard input, and files under any name: what they say tells what they are. */
+static void
+test_a_file_is_what_it_says (void **state)
+{
+  g_auto (Run) board = { 0 };
+  g_auto (Run) job = { 0 };
+  g_autofree char *out = NULL, *said = NULL;
+  int status = 0;
+
+  write_file ("series.leafboard", series);
+  write_file ("ladder.txt", ladder);
+  write_file ("series.txt", series_job);
+  board = run ("check", "ladder.txt", NULL);
+  assert_int_equal (board.status, 0);
+  assert_non_null (strstr (board.out, "4 parts"));
+  job = run ("check", "series.txt", NULL);
+  assert_int_equal (job.status, 0);
+  assert_non_null (strstr (job.out, "1 unit, 4 readings"));
+  out = shell ("$M judge - <series.txt", &status);
+  assert_int_equal (status, 0);
+  assert_true (g_str_has_prefix (out, "Series: unit u, pass 1\nProbably: R3 open.\n"));
+  said = shell ("echo 'part R1 resistr' | $M check -", &status);
+  assert_int_equal (status, 3);
+  assert_non_null (strstr (said, "stdin:1:9: error: "));
+}
+
+static void
+test_a_pass_that_is_not_there_is_refused (void **state)
+{
+  g_auto (Run) third = { 0 };
+  g_auto (Run) zero = { 0 };
+  g_auto (Run) drawn = { 0 };
+
+  write_file ("series.leafboard", series);
+  write_file ("series.leafjob", series_job);
+  third = run ("judge", "series.leafjob", "--pass", "3", NULL);
+  assert_int_equal (third.status, 3);
+  assert_non_null (strstr (third.err, "unit u has 1 pass, not 3"));
+  zero = run ("judge", "series.leafjob", "--pass", "0", NULL);
+  assert_int_equal (zero.status, 2);
+  drawn = run ("draw", "series.leafjob", "--pass", "3", "-o", "never.png", NULL);
+  assert_int_equal (drawn.status, 3);
+}
+
+/* A full disk: Linux' /dev/full refuses every byte. A picture never takes the place of a device or a folder, nor of a link to one. */
+static void
+test_output_that_cannot_be_written_is_said (void **state)
+{
+  g_autofree char *said = NULL;
+  g_autofree char *link = g_build_filename (folder, "full.png", NULL), *sub = g_build_filename (folder, "sub.png", NULL);
+  g_auto (Run) device = { 0 };
+  g_auto (Run) inside = { 0 };
+  g_auto (Run) nowhere = { 0 };
+  g_auto (Run) strange = { 0 };
+  int status = 0;
+
+  write_file ("ladder.leafboard", ladder);
+  said = shell ("$M solve ladder.leafboard >/dev/full", &status);
+  assert_int_equal (status, 4);
+  assert_non_null (strstr (said, "the output could not be written"));
+  assert_int_equal (symlink ("/dev/full", link), 0);
+  device = run ("draw", "ladder.leafboard", "-o", "full.png", NULL);
+  assert_int_equal (device.status, 4);
+  assert_non_null (strstr (device.err, "a device or a pipe"));
+  assert_true (g_file_test (link, G_FILE_TEST_IS_SYMLINK));
+  assert_int_equal (g_mkdir (sub, 0700), 0);
+  inside = run ("draw", "ladder.leafboard", "-o", "sub.png", NULL);
+  assert_int_equal (inside.status, 4);
+  assert_non_null (strstr (inside.err, "sub.png could not be saved: it is a folder"));
+  assert_int_equal (g_rmdir (sub), 0);
+  nowhere = run ("draw", "ladder.leafboard", "-o", "no/such/folder/p.png", NULL);
+  assert_int_equal (nowhere.status, 4);
+  assert_non_null (strstr (nowhere.err, "no/such/folder/p.png could not be saved"));
+  strange = run ("draw", "ladder.leafboard", "-o", "p.bmp", NULL);
+  assert_int_equal (strange.status, 2);
+}
+
+/* A heater does not click, and a motor has brushes. */
+static void
+test_what_is_not_seen_suits_the_part (void **state)
+{
+  g_auto (Run) judged = { 0 };
+
+  write_file ("coils.leafboard", "reference G\npart M1 coil 1=A 2=G show=motor\npart H1 coil 1=A 2=G show=heater\npart K1 coil 1=A 2=G\n"
+                                 "condition on\n  supply plus=A minus=G voltage=12 limit=1\n");
+  write_file ("coils.leafjob", "board \"coils.leafboard\"\nunit u suspect\nreading u on red=A volts=12.0\n");
+  judged = run ("judge", "coils.leafjob", NULL);
+  assert_int_equal (judged.status, 0);
+  assert_non_null (strstr (judged.out, "  M1: a few shorted turns, worn brushes"));
+  assert_non_null (strstr (judged.out, "  H1: a few shorted turns do not show"));
+  assert_non_null (strstr (judged.out, "  K1: a few shorted turns, or a sticking armature"));
 }
 
 static void
@@ -437,12 +613,21 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_help_names_every_command_and_ends_well),
     cmocka_unit_test (test_usage_errors_end_with_two),
+    cmocka_unit_test (test_a_slip_of_the_command_is_named),
+    cmocka_unit_test (test_check_counts_the_errors_of_a_file),
     cmocka_unit_test (test_counts_are_said_in_the_singular_too),
     cmocka_unit_test (test_check_tells_file_line_and_column_of_every_error),
     cmocka_unit_test (test_a_missing_file_ends_with_three),
+    cmocka_unit_test (test_a_missing_board_is_said_once),
     cmocka_unit_test (test_solve_agrees_with_the_published_circuit),
     cmocka_unit_test (test_suppose_changes_what_solve_computes),
+    cmocka_unit_test (test_suppose_refuses_what_cannot_be),
+    cmocka_unit_test (test_solve_flags_what_is_dangerous_and_skips_what_is_dead),
     cmocka_unit_test (test_judge_names_the_published_fault),
+    cmocka_unit_test (test_a_file_is_what_it_says),
+    cmocka_unit_test (test_a_pass_that_is_not_there_is_refused),
+    cmocka_unit_test (test_output_that_cannot_be_written_is_said),
+    cmocka_unit_test (test_what_is_not_seen_suits_the_part),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
     cmocka_unit_test (test_draw_writes_each_kind_of_picture),
     cmocka_unit_test (test_report_keeps_what_was_measured_and_done),
