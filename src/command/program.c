@@ -59,13 +59,14 @@ print_help (void)
   for (guint i = 0; i < G_N_ELEMENTS (commands); i++)
     {
       g_autofree char *left = g_strdup_printf ("meterleaf %s %s", commands[i].name, commands[i].arguments);
-      g_print ("  %-32s %s\n", left, commands[i].summary);
+      g_print ("  %s%*s %s\n", left, MAX (0, 32 - (int) g_utf8_strlen (left, -1)), "", commands[i].summary); /* … is one column but three bytes */
     }
   g_print ("\n"
            "  meterleaf COMMAND --help         the options of a command\n"
            "  meterleaf --version              the version\n"
            "\n"
-           "Exit status: 0 done, 2 usage, 3 the input is at fault, 4 the computation failed.\n");
+           "A FILE, BOARD or JOB of - is standard input.\n"
+           "Exit status: 0 done, 2 usage, 3 the input is at fault, 4 the computation or writing the output failed.\n");
 }
 
 /* The window program stands beside this one when installed, and in the neighbouring folder of the build. */
