@@ -1,16 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A fuzz target as an ordinary test: every file of its corpus, then mutations of them from a fixed seed, each within a time limit.
- * usage: replay-… CORPUS MUTATIONS */
+ * usage: replay-… CORPUS MUTATIONS SECONDS [SEED] */
 #include "fuzz/fuzz.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
-#define SLOW_S 2.0 /* for one input of some kilobytes; generous, so that a loaded machine does not fail */
 #define MAX_SIZE 65536
 
 static uint64_t random_state = 20261125;
+static double slow_s; /* processor time that one input may take: generous, since a loaded machine's caches are cold */
 
 /* Knuth's 64-bit linear congruential generator (MMIX); the same sequence everywhere. */
 static guint
@@ -48,13 +49,43 @@ load_corpus (const char *folder)
   return corpus;
 }
 
+/* The first number from there on becomes one that is unlikely. */
+static void
+mutate_number (GByteArray *bytes, guint at)
+{
+  static const char *const numbers[] = { "0", "1", "-1", "1e-12", "1e12", "1e300", "0.1", "99", "3", "47k", "1u", "2%" };
+  const char *number = numbers[random_below (G_N_ELEMENTS (numbers))];
+  const guint length = (guint) strlen (number);
+  guint end;
+
+  while (at < bytes->len && !g_ascii_isdigit (bytes->data[at]))
+    at++;
+  for (end = at; end < bytes->len && (g_ascii_isdigit (bytes->data[end]) || bytes->data[end] == '.');)
+    end++;
+  if (end == at)
+    return;
+  g_byte_array_remove_range (bytes, at, end - at);
+  g_byte_array_set_size (bytes, bytes->len + length);
+  memmove (bytes->data + at + length, bytes->data + at, bytes->len - length - at);
+  memcpy (bytes->data + at, number, length);
+}
+
+static double
+processor_s (void)
+{
+  struct timespec now;
+
+  clock_gettime (CLOCK_PROCESS_CPUTIME_ID, &now);
+  return (double) now.tv_sec + 1e-9 * (double) now.tv_nsec;
+}
+
 static void
 mutate (GByteArray *bytes, GPtrArray *corpus)
 {
   static const char *const words[] = { "\\\n", "\r\n", "\"", "=", ".", "#", "/lead", "\xff", "\xef\xbb\xbf", "-", "1e9", "part ", "  ", "@", "%" };
   guint at = random_below (bytes->len + 1), n = 1 + random_below (200); /* MIN () evaluates twice: no calls in it */
 
-  switch (random_below (6))
+  switch (random_below (7))
     {
     case 0: /* another byte */
       if (at < bytes->len)
@@ -84,6 +115,9 @@ mutate (GByteArray *bytes, GPtrArray *corpus)
           g_byte_array_append (bytes, copy, MIN (bytes->len - at, n));
         }
       break;
+    case 5: /* another number */
+      mutate_number (bytes, at);
+      break;
     default: /* a piece of another file */
       {
         gsize length;
@@ -95,18 +129,31 @@ mutate (GByteArray *bytes, GPtrArray *corpus)
     }
 }
 
+/* METERLEAF_FUZZ_KEEP=FILE: the input under test, so that one that ends the program is there afterwards. */
+static void
+keep (const guint8 *data, gsize size)
+{
+  const char *file = g_getenv ("METERLEAF_FUZZ_KEEP");
+
+  if (file != NULL)
+    g_file_set_contents_full (file, (const char *) data, (gssize) size, G_FILE_SET_CONTENTS_NONE, 0644, NULL);
+}
+
 static void
 run (const guint8 *data, gsize size)
 {
   g_autofree guint8 *exact = g_malloc (MAX (size, 1)); /* of just that size, so that a checker sees one byte too many */
-  g_autoptr (GTimer) timer = g_timer_new ();
+  const double before_s = processor_s ();
+  double taken_s;
 
   if (size > 0)
     memcpy (exact, data, size);
+  keep (data, size);
   LLVMFuzzerTestOneInput (exact, size);
-  if (g_timer_elapsed (timer, NULL) < SLOW_S)
+  taken_s = processor_s () - before_s;
+  if (taken_s < slow_s)
     return;
-  fprintf (stderr, "%.1f s for an input of %zu bytes\n", g_timer_elapsed (timer, NULL), size);
+  fprintf (stderr, "%.1f s for an input of %zu bytes\n", taken_s, size);
   exit (1);
 }
 
@@ -114,7 +161,11 @@ int
 main (int argc, char **argv)
 {
   g_autoptr (GPtrArray) corpus = load_corpus (argv[1]);
-  guint n_mutations = (guint) strtoul (argv[2], NULL, 10);
+  const guint n_mutations = argc > 2 ? (guint) strtoul (argv[2], NULL, 10) : 0;
+
+  slow_s = argc > 3 ? g_ascii_strtod (argv[3], NULL) : 2;
+  if (argc > 4)
+    random_state = g_ascii_strtoull (argv[4], NULL, 10);
 
   if (corpus->len == 0)
     {
