@@ -24,19 +24,35 @@ struct _MlRivals
   guint n_modes, n_places;
 };
 
-static void
-add_cell (MlRivals *rivals, GPtrArray *units, MlTruthCase *c, const MlFault *fault, guint n_cells)
+/* Where a cell's size lies, as a share of the whole range in its logarithm. */
+static MlFault
+sized (const MlTruthMode *mode, double share)
 {
-  Cell cell = { .part = fault ? fault->part : -1, .n_cells = n_cells, .nominal = g_new0 (double, c->places->len + 1) };
-  if (!ml_truth_case_predict (c, fault, cell.nominal))
+  MlFault fault = mode->fault;
+  if (isfinite (mode->low))
+    fault.size = mode->low * pow (mode->high / mode->low, share);
+  return fault;
+}
+
+/* Cell k of n of a mode (NULL: healthy). The samples' sizes fill the cell, so that their spread has its width in it. */
+static void
+add_cell (MlRivals *rivals, GPtrArray *units, MlTruthCase *c, const MlTruthMode *mode, guint k, guint n)
+{
+  MlRandom random = ml_random_seeded (rivals->cells->len + 1);
+  Cell cell = { .part = mode ? mode->fault.part : -1, .n_cells = n, .nominal = g_new0 (double, c->places->len + 1) };
+  MlFault fault = mode ? sized (mode, (k + 0.5) / n) : (MlFault) { .part = -1 };
+  if (!ml_truth_case_predict (c, mode ? &fault : NULL, cell.nominal))
     {
       g_free (cell.nominal);
       return;
     }
   cell.samples = g_new0 (double, (gsize) units->len * c->places->len + 1);
-  for (guint k = 0; k < units->len; k++)
-    if (ml_truth_case_read (c, g_ptr_array_index (units, k), fault, fault ? 1 : 0, cell.samples + (gsize) cell.n_samples * c->places->len))
-      cell.n_samples++;
+  for (guint i = 0; i < units->len; i++)
+    {
+      fault = mode ? sized (mode, (k + ml_random_uniform (&random)) / n) : fault;
+      if (ml_truth_case_read (c, g_ptr_array_index (units, i), mode ? &fault : NULL, mode ? 1 : 0, cell.samples + (gsize) cell.n_samples * c->places->len))
+        cell.n_samples++;
+    }
   g_array_append_val (rivals->cells, cell);
 }
 
@@ -51,17 +67,13 @@ ml_rivals_new (MlTruthCase *c, guint n_samples)
   rivals->n_places = c->places->len;
   for (guint k = 0; k < n_samples; k++)
     g_ptr_array_add (units, ml_truth_new (c->actual, c->drawn, ML_TRUTH_BELIEVED, 50000 + k, NULL));
-  add_cell (rivals, units, c, NULL, 1);
+  add_cell (rivals, units, c, NULL, 0, 1);
   for (guint i = 0; i < c->modes->len; i++)
     {
       const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
       guint n = isnan (mode->low) ? 1 : N_SIZES;
       for (guint k = 0; k < n; k++)
-        {
-          MlFault fault = mode->fault;
-          fault.size = n == 1 ? NAN : mode->low * pow (mode->high / mode->low, (k + 0.5) / n);
-          add_cell (rivals, units, c, &fault, n);
-        }
+        add_cell (rivals, units, c, mode, k, n);
     }
   return rivals;
 }
