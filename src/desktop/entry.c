@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "desktop/findings-text.h"
 #include "desktop/reading-text.h"
 #include "drawing/paint.h"
 
@@ -96,13 +97,12 @@ expect_explanations (MlEntry *self, MlJudge *judge)
 static void
 show_fine (MlEntry *self)
 {
-  char value[48];
   if (self->n_expected == 0)
     {
       gtk_label_set_text (GTK_LABEL (self->fine), "What is expected here is not known");
       return;
     }
-  ml_quantity_format (self->expected[0].value, ml_reading_unit (self->reads), 3, true, value, sizeof value);
+  g_autofree char *value = ml_findings_value (self->expected[0].value, self->reads);
   g_autofree char *text = g_strdup_printf ("%s: %s", self->expected[0].label, value);
   gtk_label_set_text (GTK_LABEL (self->fine), text);
 }

@@ -116,6 +116,25 @@ click undo
 click undo
 click undo
 wait_for turn-supply-2
+
+# a new card that finds no room is scrolled into view
+click add-condition
+wait_for card-3
+key Escape
+click add-condition
+wait_for card-4
+# shown THING: it ends before the button that adds one more begins
+shown () {
+  awk -v name="$1" '$1 == name { end = $2 + $4 } $1 == "add-condition" { begin = $2 } END { exit !(end > 0 && end <= begin) }' "$places"
+}
+for _ in $(seq 100); do
+  ! shown lead-black || break
+  sleep 0.05
+done
+shown lead-black || fail 'the new card is not in view'
+key Escape
+click undo
+click undo
 saved "$job" 'amps=6.5m'
 as_it_was
 cmp "$job" "$scratch/job.before"
