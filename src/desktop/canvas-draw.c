@@ -1,13 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Drawing a board: a part hangs at the pointer and is set, parts are moved, turned and mirrored, pins are joined.
+/* Drawing a board: a part hangs at the pointer and is set, parts are moved, pins are joined.
  * Also the "pick a pin" state, which others ask for. */
 #include <math.h>
 #include <string.h>
 
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
-#include "desktop/removal.h"
-#include "drawing/symbol-geometry.h"
 
 /* Pins of a new part whose kind leaves the number open. */
 static guint
@@ -47,8 +45,8 @@ places_of (MlCanvas *self)
   return places;
 }
 
-static MlPlace
-place_of (MlCanvas *self, int part)
+MlPlace
+ml_canvas_place_of (MlCanvas *self, int part)
 {
   g_autofree MlPlace *places = places_of (self);
   return places[part];
@@ -148,6 +146,15 @@ make_hand_scene (MlHand *hand)
   MlPlace place = { 0.0, 0.0, hand->turn, hand->mirror };
   g_clear_pointer (&hand->scene, ml_scene_unref);
   hand->scene = scene_of_kind (hand->kind, hand->polar, &place);
+}
+
+void
+ml_canvas_turn_hand (MlCanvas *self, int quarter_turns, gboolean flip)
+{
+  self->hand.turn = (self->hand.turn + quarter_turns) & 3;
+  self->hand.mirror ^= flip;
+  make_hand_scene (&self->hand);
+  gtk_widget_queue_draw (GTK_WIDGET (self));
 }
 
 static void
@@ -334,7 +341,7 @@ ml_canvas_draw_drag_begin (MlCanvas *self)
   ml_canvas_select_and_focus (self, hit.part, -1);
   ml_viewport_hold (&self->viewport);
   self->doing = ML_DOING_MOVE;
-  self->place_before = self->place_now = place_of (self, hit.part);
+  self->place_before = self->place_now = ml_canvas_place_of (self, hit.part);
 }
 
 void
@@ -412,96 +419,4 @@ ml_canvas_draw_paint (MlCanvas *self, cairo_t *cr)
   else if (self->doing == ML_DOING_JOIN)
     paint_join (self, cr);
   cairo_restore (cr);
-}
-
-/* ---- turning ---- */
-
-/* The place with another orientation at which the middle of the body stays where it is, as far as the grid allows. */
-static MlPlace
-turned_about_middle (MlBox body, const MlPlace *place, int turn, gboolean mirror)
-{
-  MlPoint middle = { (body.x0 + body.x1) / 2.0, (body.y0 + body.y1) / 2.0 };
-  MlPlace back = { 0, 0, (4 - place->turn) & 3, FALSE };
-  MlPoint local = ml_place_point (&back, middle.x - place->x, middle.y - place->y);
-  if (place->mirror)
-    local.x = -local.x;
-  MlPlace orientation = { 0, 0, turn & 3, mirror };
-  MlPoint moved = ml_place_point (&orientation, local.x, local.y);
-  return (MlPlace){ round (middle.x - moved.x), round (middle.y - moved.y), turn & 3, mirror };
-}
-
-gboolean
-ml_canvas_selected_part (MlCanvas *self, int *ret_part, int *ret_pin)
-{
-  ml_document_selected (self->document, ret_part, ret_pin);
-  if (*ret_part >= 0)
-    return TRUE;
-  ml_canvas_fail (self, "Select a part first");
-  return FALSE;
-}
-
-static void
-orient (MlCanvas *self, int quarter_turns, gboolean flip)
-{
-  if (self->view == ML_CANVAS_PICTURE)
-    {
-      ml_canvas_pin_orient (self, quarter_turns, flip);
-      return;
-    }
-  if (self->doing == ML_DOING_ADD)
-    {
-      self->hand.turn = (self->hand.turn + quarter_turns) & 3;
-      self->hand.mirror ^= flip;
-      make_hand_scene (&self->hand);
-      gtk_widget_queue_draw (GTK_WIDGET (self));
-      return;
-    }
-  int part, pin;
-  if (self->doing != ML_DOING_NOTHING || !ml_canvas_selected_part (self, &part, &pin))
-    return;
-  MlPlace place = place_of (self, part);
-  MlPlace turned
-    = turned_about_middle (ml_canvas_place_box (self, part, -1), &place, place.turn + quarter_turns, flip ? !place.mirror : place.mirror);
-  ml_document_drop_place (self->document, part, &turned);
-}
-
-void
-ml_canvas_turn (MlCanvas *self)
-{
-  orient (self, 1, FALSE);
-}
-
-void
-ml_canvas_mirror (MlCanvas *self)
-{
-  orient (self, 0, TRUE);
-}
-
-/* ---- removing ---- */
-
-void
-ml_canvas_remove (MlCanvas *self)
-{
-  int part, pin;
-  if (self->view == ML_CANVAS_PICTURE)
-    {
-      ml_canvas_pin_remove (self);
-      return;
-    }
-  if (!ml_canvas_selected_part (self, &part, &pin))
-    return;
-  const MlBoard *board = ml_document_board (self->document);
-  const char *name = board->parts[part].name;
-  GError *error = NULL;
-  ml_canvas_draw_stop (self);
-  g_autofree char *label
-    = pin >= 0 ? g_strdup_printf ("Free %s.%s", name, board->parts[part].pins[pin].name) : g_strdup_printf ("Remove %s", name);
-  MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);
-  if (!text)
-    {
-      ml_canvas_apply (self, NULL, error, label);
-      return;
-    }
-  g_autofree char *what = pin >= 0 ? g_strdup_printf ("the wire at %s.%s", name, board->parts[part].pins[pin].name) : g_strdup (name);
-  ml_removal_offer_board (GTK_WIDGET (self), self->document, text, what, label);
 }

@@ -153,14 +153,16 @@ void ml_canvas_allocate_target (MlCanvas *self, GtkWidget *target);
 void ml_canvas_add_controllers (MlCanvas *self);
 void ml_canvas_typed (MlCanvas *self, const char *text);
 
-/* canvas-names.c */
+/* canvas-selected.c */
 void ml_canvas_draw_typed (MlCanvas *self, const char *text);
+gboolean ml_canvas_selected_part (MlCanvas *self, int *ret_part, int *ret_pin); /* FALSE: none, which is said */
 
 /* canvas-draw.c */
 const MlPart *ml_canvas_part (MlCanvas *self, int part);
 /* Text NULL: the edit could not be done, and error says why. Both are given up. */
 gboolean ml_canvas_apply (MlCanvas *self, MlText *text, GError *error, const char *label);
-gboolean ml_canvas_selected_part (MlCanvas *self, int *ret_part, int *ret_pin); /* FALSE: none, which is said */
+MlPlace ml_canvas_place_of (MlCanvas *self, int part);
+void ml_canvas_turn_hand (MlCanvas *self, int quarter_turns, gboolean flip); /* the part that hangs at the pointer */
 void ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more);
 void ml_canvas_draw_double_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_draw_drag_begin (MlCanvas *self);
