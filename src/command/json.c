@@ -2,6 +2,7 @@
 #include "command/command.h"
 
 #include <math.h>
+#include <stdio.h>
 
 void
 ml_json_number (JsonBuilder *builder, const char *name, double value)
@@ -54,5 +55,7 @@ ml_json_print (JsonBuilder *builder)
   json_generator_set_root (generator, root);
   json_generator_set_pretty (generator, TRUE);
   text = json_generator_to_data (generator, NULL);
-  g_print ("%s\n", text);
+  /* not g_print: JSON is UTF-8 whatever the terminal's charset (RFC 8259, 8.1) */
+  fputs (text, stdout);
+  fputc ('\n', stdout);
 }

@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <gio/gio.h>
+#include <langinfo.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -157,6 +158,9 @@ ml_command_main (int argc, char **argv)
   int status;
 
   setlocale (LC_ALL, "");
+  /* The C locale knows no Ω, and no name that is not English: there too text is UTF-8, as in the files. */
+  if (strcmp (nl_langinfo (CODESET), "ANSI_X3.4-1968") == 0)
+    setlocale (LC_CTYPE, "C.UTF-8");
   status = run (argc, argv);
   /* a full disk behind a redirection: what was printed is not there */
   if (fflush (stdout) != 0 || ferror (stdout))

@@ -11,6 +11,13 @@ typedef struct
   guint n_faults;
 } Run;
 
+/* Pads to a width in characters: printf counts bytes. */
+static void
+print_name (const char *what, const char *name, int width)
+{
+  g_print ("  %s %s%*s", what, name, MAX (0, width - (int) g_utf8_strlen (name, -1)), "");
+}
+
 /* What no bench instrument shows and the solver does not settle either is printed as 0; JSON has it all. */
 static double
 shown (double value, MlUnit unit)
@@ -60,7 +67,7 @@ print_supplies (const MlCondition *condition, const MlOperatingPoint *point)
 {
   for (guint i = 0; i < condition->n_supplies; i++)
     {
-      g_print ("  supply %-9s", condition->supplies[i].name);
+      print_name ("supply", condition->supplies[i].name, 9);
       print_quantity (point->supply_v[i], ML_UNIT_VOLT, "");
       print_quantity (point->supply_a[i], ML_UNIT_AMPERE, point->limiting[i] ? "   in its limit\n" : "\n");
     }
@@ -72,7 +79,7 @@ print_nets (const MlBoard *board, const MlOperatingPoint *point)
 {
   for (guint i = 0; i < board->n_nets; i++)
     {
-      g_print ("  net %-12s", board->nets[i].name);
+      print_name ("net", board->nets[i].name, 12);
       print_quantity (point->net_v[i], ML_UNIT_VOLT, fabs (point->net_v[i]) > 60 ? "   above 60 V: dangerous to touch\n" : "\n");
     }
 }
@@ -82,7 +89,7 @@ print_part (const MlBoard *board, guint part, const MlOperatingPoint *point)
 {
   const MlPart *self = &board->parts[part];
 
-  g_print ("  part %-11s", self->name);
+  print_name ("part", self->name, 11);
   print_or_blank (drop_of (board, part, point), ML_UNIT_VOLT, "");
   print_or_blank (point->part_w[part], ML_UNIT_WATT, "  ");
   for (guint k = 0; k < self->n_pins; k++)

@@ -330,6 +330,27 @@ test_a_file_is_what_it_says (void **state)
   assert_non_null (strstr (said, "stdin:1:9: error: "));
 }
 
+/* In the C locale of a plain shell, and where the comma is the decimal mark, names and figures are those of the files. */
+static void
+test_every_locale_prints_the_same (void **state)
+{
+  g_autofree char *plain = NULL, *comma = NULL, *json = NULL;
+  int status = 0;
+
+  write_file ("names.leafboard", "part R1 resistor 1=Überlauf 2=扇 value=4k7\npart R2 resistor 1=Überlauf 2=扇 value=1M\nreference 扇\n"
+                                 "condition größe\n  supply plus=Überlauf minus=扇 voltage=1.5 limit=1\n");
+  plain = shell ("LC_ALL=C $M solve names.leafboard --condition größe", &status);
+  assert_int_equal (status, 0);
+  assert_non_null (strstr (plain, "net Überlauf           1.5 V\n"));
+  assert_non_null (strstr (plain, "1.5 µA"));
+  comma = shell ("LC_ALL=de_DE.UTF-8 $M solve names.leafboard --condition größe", &status);
+  assert_int_equal (status, 0);
+  assert_string_equal (comma, plain);
+  json = shell ("LC_ALL=C $M solve names.leafboard --json", &status);
+  assert_int_equal (status, 0);
+  assert_non_null (strstr (json, "\"扇\" : 0"));
+}
+
 static void
 test_a_pass_that_is_not_there_is_refused (void **state)
 {
@@ -625,6 +646,7 @@ main (void)
     cmocka_unit_test (test_solve_flags_what_is_dangerous_and_skips_what_is_dead),
     cmocka_unit_test (test_judge_names_the_published_fault),
     cmocka_unit_test (test_a_file_is_what_it_says),
+    cmocka_unit_test (test_every_locale_prints_the_same),
     cmocka_unit_test (test_a_pass_that_is_not_there_is_refused),
     cmocka_unit_test (test_output_that_cannot_be_written_is_said),
     cmocka_unit_test (test_what_is_not_seen_suits_the_part),
