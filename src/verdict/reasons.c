@@ -338,6 +338,8 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
   g_autofree char *names = list_suspects (verdict, &n_suspects, &together);
   gboolean refused = own->fit_tail < ml_assumption ("gate.probability");
 
+  if (!verdict->n_readings && !ml_case_n_seen (own) && own->job->units[own->unit].n_passes > 1)
+    return g_strdup_printf ("I cannot tell, because there are no readings of %s in pass %u yet.", own->job->units[own->unit].name, verdict->pass);
   if (!verdict->n_readings && !ml_case_n_seen (own))
     return g_strdup_printf ("I cannot tell, because there are no readings of %s yet.", own->job->units[own->unit].name);
   if (verdict->n_readings && verdict->misfit_probability >= ml_assumption ("word.likeliest"))

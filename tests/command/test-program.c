@@ -356,6 +356,7 @@ test_a_pass_that_is_not_there_is_refused (void **state)
 {
   g_auto (Run) third = { 0 };
   g_auto (Run) zero = { 0 };
+  g_auto (Run) second = { 0 };
   g_auto (Run) drawn = { 0 };
 
   write_file ("series.leafboard", series);
@@ -365,6 +366,10 @@ test_a_pass_that_is_not_there_is_refused (void **state)
   assert_non_null (strstr (third.err, "unit u has 1 pass, not 3"));
   zero = run ("judge", "series.leafjob", "--pass", "0", NULL);
   assert_int_equal (zero.status, 2);
+  write_file ("second.leafjob", "board \"series.leafboard\"\nunit u suspect\nreading u on across=R1 volts=5.99\npass u 2\n");
+  second = run ("judge", "second.leafjob", "--pass", "2", NULL);
+  assert_int_equal (second.status, 0);
+  assert_non_null (strstr (second.out, "there are no readings of u in pass 2 yet"));
   drawn = run ("draw", "series.leafjob", "--pass", "3", "-o", "never.png", NULL);
   assert_int_equal (drawn.status, 3);
 }
