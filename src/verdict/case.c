@@ -6,6 +6,7 @@
 #include "verdict/misread.h"
 #include "verdict/observe.h"
 #include "verdict/pairs.h"
+#include "verdict/remember.h"
 
 #include <math.h>
 #include <string.h>
@@ -111,16 +112,32 @@ take_reading (MlCase *own, guint index, gboolean shown)
   g_array_append_val (own->taken, taken);
 }
 
+static void
+find_figures (MlCase *own)
+{
+  gboolean switching = own->dictionary->model->any_switching;
+
+  own->figures = (MlCaseFigures){ .volts_v = ml_assumption (switching ? "floor.switching-volts" : "floor.volts"),
+                                  .volts_share = ml_assumption (switching ? "floor.switching-share" : "floor.share"),
+                                  .amps_a = ml_assumption ("floor.amps"),
+                                  .amps_share = ml_assumption ("floor.amps-share"),
+                                  .unsolved_share = ml_assumption ("reading.unsolved-share"),
+                                  .mild = ml_assumption ("reading.mild"),
+                                  .gross = ml_assumption ("reading.gross") };
+}
+
 MlCase *
 ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
 {
   MlCase *own = g_new0 (MlCase, 1);
 
   own->dictionary = dictionary;
+  find_figures (own);
   own->job = job;
   own->unit = unit;
   own->pass = pass;
   own->taken = g_array_new (FALSE, FALSE, sizeof (MlTaken));
+  own->remembered = g_ptr_array_new ();
   own->items = g_new0 (MlWeighed, dictionary->n_items);
   own->probability = g_new0 (double, dictionary->n_items);
   own->hypothesis_probability = g_new0 (double, dictionary->hypotheses->len);
@@ -148,11 +165,15 @@ ml_case_free (MlCase *own)
     return;
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
-      ml_expansion_free (own->dictionary, own->items[i].refined);
+      if (!own->items[i].lent)
+        ml_expansion_free (own->dictionary, own->items[i].refined);
       ml_expansion_free (own->dictionary, own->items[i].mirrored);
       g_free (own->items[i].z_hat);
     }
   ml_expansion_free (own->dictionary, own->fine);
+  for (guint i = 0; i < own->remembered->len; i++)
+    ml_remembered_release (own->dictionary, own->remembered->pdata[i]);
+  g_ptr_array_unref (own->remembered);
   g_array_unref (own->taken);
   g_free (own->items);
   g_free (own->probability);
@@ -185,21 +206,11 @@ ml_prediction_dot (const MlPrediction *a, const MlPrediction *b)
 double
 ml_case_floor (const MlCase *own, MlReads reads, double value)
 {
-  gboolean switching = own->dictionary->model->any_switching;
-  double least, share;
+  const MlCaseFigures *figures = &own->figures;
+  double least = reads == ML_READS_AMPS ? figures->amps_a : figures->volts_v, share = reads == ML_READS_AMPS ? figures->amps_share : figures->volts_share;
 
   if (reads == ML_READS_OHMS)
     return 0.02 * 0.02;
-  if (reads == ML_READS_AMPS)
-    {
-      least = ml_assumption ("floor.amps");
-      share = ml_assumption ("floor.amps-share");
-    }
-  else
-    {
-      least = ml_assumption (switching ? "floor.switching-volts" : "floor.volts");
-      share = ml_assumption (switching ? "floor.switching-share" : "floor.share");
-    }
   return least * least + share * share * value * value;
 }
 
@@ -246,7 +257,6 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
 {
   guint n = own->taken->len;
   g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
-  double unsolved = ml_assumption ("reading.unsolved-share");
 
   ml_case_predict_taken (own, expansion, start);
   for (guint i = 0; i < n; i++)
@@ -260,7 +270,7 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
         ret_covariance[i * n + j] = ret_covariance[j * n + i] = ml_prediction_dot (predictions[i], predictions[j]);
       ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value) + (extra ? extra[i] : 0);
       if (!predictions[i]->valid)
-        ret_covariance[i * n + i] += pow (unsolved * taken->class.span, 2);
+        ret_covariance[i * n + i] += pow (own->figures.unsolved_share * taken->class.span, 2);
     }
 }
 
@@ -275,7 +285,7 @@ ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, co
   ml_case_residual (own, expansion, start, extra, d, covariance);
   for (guint i = 0; i < n; i++)
     classes[i] = g_array_index (own->taken, MlTaken, i).class;
-  return ml_evidence_weigh (d, covariance, classes, n, ml_assumption ("reading.mild"), ml_assumption ("reading.gross"), ret_evidence);
+  return ml_evidence_weigh (d, covariance, classes, n, own->figures.mild, own->figures.gross, ret_evidence);
 }
 
 static gboolean
@@ -298,9 +308,13 @@ same_as_twin (const MlCase *own, guint item)
 gboolean
 ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
 {
+  MlRemembered *remembered = ml_case_remember (own);
+
   for (guint i = own->dictionary->n_early; i < own->dictionary->n_items; i++)
     own->items[i].ln = -INFINITY;
-  for (guint i = 0; i < own->dictionary->n_early; i++)
+  for (guint i = 0; i < own->dictionary->n_early && remembered->filled; i++)
+    own->items[i].ln = remembered->ln[i];
+  for (guint i = 0; i < own->dictionary->n_early && !remembered->filled; i++)
     {
       MlEvidence evidence;
 
@@ -315,6 +329,9 @@ ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
           ml_evidence_clear (&evidence);
         }
     }
+  for (guint i = 0; i < own->dictionary->n_early; i++)
+    remembered->ln[i] = own->items[i].ln;
+  remembered->filled = TRUE;
   own->misfit_ln = ml_case_misfit (own) + ml_case_seen_misfit_ln (own);
   return TRUE;
 }

@@ -23,6 +23,7 @@ typedef struct
 {
   double ln;             /* evidence */
   MlExpansion *refined;  /* NULL: judged at its centre */
+  gboolean lent;         /* refined is one of the remembered, not ours */
   MlExpansion *mirrored; /* of an item judged as its twin, at the twin's point: what its own metal shows; NULL: not asked for yet */
   double *z_hat;         /* posterior mean at the refined point; with refined */
 } MlWeighed;
@@ -31,13 +32,23 @@ typedef struct _MlMisread MlMisread;             /* verdict/misread.h */
 typedef struct _MlConditionSlip MlConditionSlip;
 typedef struct _MlPair MlPair;                   /* verdict/pairs.h */
 
+/* Assumptions that are asked for in the innermost loops. */
+typedef struct
+{
+  double volts_v, volts_share; /* floors: as on boards with or without switching */
+  double amps_a, amps_share;
+  double unsolved_share, mild, gross;
+} MlCaseFigures;
+
 typedef struct
 {
   MlDictionary *dictionary;
+  MlCaseFigures figures;
   MlJob *job;
   int unit;
   guint pass;
   GArray *taken;         /* MlTaken */
+  GPtrArray *remembered; /* MlRemembered that something was taken from */
   MlWeighed *items;      /* per dictionary item */
   double *probability;   /* per item */
   gboolean looked_late;  /* at late hypotheses: until then the misfit stands for them */

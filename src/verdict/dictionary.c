@@ -3,6 +3,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/remember.h"
 
 #include <math.h>
 #include <string.h>
@@ -68,6 +69,7 @@ ml_dictionary_free (MlDictionary *dictionary)
 {
   if (!dictionary)
     return;
+  ml_remembered_release (dictionary, dictionary->remembered);
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, dictionary->expansions[i]);
   g_free (dictionary->expansions);

@@ -53,6 +53,8 @@ typedef struct
   gboolean done;
 } MlBuilt;
 
+typedef struct _MlRemembered MlRemembered; /* verdict/remember.h */
+
 typedef struct
 {
   MlModel *model;
@@ -65,6 +67,7 @@ typedef struct
   MlChanges *changes; /* scratch */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt built;      /* what is in it */
+  MlRemembered *remembered; /* of the last case; NULL: none */
 } MlDictionary;
 
 MlDictionary *ml_dictionary_new (MlModel *model); /* takes the model */

@@ -80,48 +80,97 @@ alternatives (double a, double v, const MlReadingClass *class, const double ln_o
   ret[1] = ln_gross (a, v, class->span) + ln_odds[1];
 }
 
-/* Sum over "all good", every single alternative, and every second alternative on top of the best first one. */
-static void
-mix (MlEvidence *own, const double *inverse, const MlReadingClass *classes, double mild, double gross)
+/* ln of the sum of e^ln[n] */
+static double
+ln_sum (const double *ln, guint n)
 {
-  guint n = own->n, best = 0, best_class = 0;
-  double ln_odds[2] = { log (mild / (1 - mild - gross)), log (gross / (1 - mild - gross)) }, best_ln = -INFINITY, sum = 0, added;
+  double most = -INFINITY, sum = 0;
 
+  for (guint i = 0; i < n; i++)
+    most = MAX (most, ln[i]);
+  if (!isfinite (most))
+    return most;
+  for (guint i = 0; i < n; i++)
+    sum += exp (ln[i] - most);
+  return most + log (sum);
+}
+
+/* C^-1 = L^-T L^-1: its diagonal, or one column, from the rows of L^-1. */
+static void
+diagonal_of_inverse (const double *white, guint n, double *ret)
+{
+  memset (ret, 0, n * sizeof *ret);
+  for (guint i = 0; i < n; i++)
+    for (guint k = 0; k <= i; k++)
+      ret[k] += white[i * n + k] * white[i * n + k];
+}
+
+static void
+column_of_inverse (const double *white, guint n, guint column, double *ret)
+{
+  memset (ret, 0, n * sizeof *ret);
+  for (guint i = column; i < n; i++)
+    for (guint k = 0; k <= i; k++)
+      ret[k] += white[i * n + column] * white[i * n + k];
+}
+
+/* L^-1, row by row. */
+static void
+invert_factor (const double *l, guint n, double *ret)
+{
+  for (guint i = 0; i < n; i++)
+    {
+      double *row = ret + i * n;
+
+      for (guint j = 0; j < i; j++)
+        for (guint k = 0; k <= j; k++)
+          row[k] -= l[i * n + j] * ret[j * n + k];
+      for (guint k = 0; k < i; k++)
+        row[k] /= l[i * n + i];
+      row[i] = 1 / l[i * n + i];
+    }
+}
+
+/* Sum over "all good", every single alternative, and every second alternative on top of the best first one. scratch: 6 n + 1. */
+static void
+mix (MlEvidence *own, const double *white, const MlReadingClass *classes, double mild, double gross, double *scratch)
+{
+  guint n = own->n, best = 0, n_ln = 0;
+  double ln_odds[2] = { log (mild / (1 - mild - gross)), log (gross / (1 - mild - gross)) }, best_ln = -INFINITY;
+  double *v = scratch, *c = scratch + n, *ln = scratch + 2 * n;
+  gboolean best_gross = FALSE;
+
+  diagonal_of_inverse (white, n, v);
+  ln[n_ln++] = 0;
   for (guint r = 0; r < n; r++)
     {
-      double ln[2];
-      alternatives (own->a[r], inverse[r * n + r], &classes[r], ln_odds, ln);
-      own->ln_gross[r] = ln[1];
-      for (guint k = 0; k < 2; k++)
-        {
-          sum = ml_ln_add (sum, ln[k]);
-          if (ln[k] > best_ln)
-            {
-              best_ln = ln[k];
-              best = r;
-              best_class = k;
-            }
-        }
+      alternatives (own->a[r], v[r], &classes[r], ln_odds, ln + n_ln);
+      own->ln_gross[r] = ln[n_ln + 1];
+      for (guint k = 0; k < 2; k++, n_ln++)
+        if (ln[n_ln] > best_ln)
+          {
+            best_ln = ln[n_ln];
+            best = r;
+            best_gross = k == 1;
+          }
     }
   if (n > 1)
     {
-      double v = inverse[best * n + best];
       /* C^-1 after the best reading's variance has grown by D (infinite when gross): a_k -= h C^-1_kr a_r, v_k -= h (C^-1_kr)^2 */
-      double h = best_class ? 1 / v : classes[best].mild_variance / (1 + classes[best].mild_variance * v);
+      double h = best_gross ? 1 / v[best] : classes[best].mild_variance / (1 + classes[best].mild_variance * v[best]);
 
-      added = -INFINITY;
+      column_of_inverse (white, n, best, c);
       for (guint r = 0; r < n; r++)
         if (r != best)
           {
-            double c = inverse[r * n + best], ln[2];
-            double left = inverse[r * n + r] - h * c * c;
+            double left = v[r] - h * c[r] * c[r];
 
-            alternatives (own->a[r] - h * c * own->a[best], MAX (left, 1e-12 * inverse[r * n + r]), &classes[r], ln_odds, ln);
-            added = ml_ln_add (added, ml_ln_add (ln[0], ln[1]));
+            alternatives (own->a[r] - h * c[r] * own->a[best], MAX (left, 1e-12 * v[r]), &classes[r], ln_odds, ln + n_ln);
+            ln[n_ln++] += best_ln;
+            ln[n_ln++] += best_ln;
           }
-      sum = ml_ln_add (sum, best_ln + added);
     }
-  own->ln = own->ln_good + n * log (1 - mild - gross) + sum;
+  own->ln = own->ln_good + n * log (1 - mild - gross) + ln_sum (ln, n_ln);
 }
 
 gboolean
@@ -129,8 +178,7 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
                    MlEvidence *ret_evidence)
 {
   g_autofree double *l = g_new0 (double, MAX (n * n, 1));
-  g_autofree double *inverse = g_new0 (double, MAX (n * n, 1));
-  g_autofree double *unit = g_new0 (double, MAX (n, 1));
+  g_autofree double *white = NULL;
   MlEvidence own = { .n = n };
 
   if (!factorise (covariance, n, l))
@@ -144,12 +192,11 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
     {
       own.chi2 += d[i] * own.a[i];
       own.ln_good -= log (own.factor[i * n + i]);
-      unit[i] = 1;
-      solve_factor (own.factor, n, unit, inverse + i * n);
-      unit[i] = 0;
     }
   own.ln_good -= own.chi2 / 2;
-  mix (&own, inverse, classes, mild, gross);
+  white = g_new0 (double, n * n + 6 * n + 1);
+  invert_factor (own.factor, n, white);
+  mix (&own, white, classes, mild, gross, white + n * n);
   *ret_evidence = own;
   return TRUE;
 }

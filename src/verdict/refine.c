@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Relinearisation of the leaders: Gauss-Newton in the unknowns, the evidence then taken at the fit. */
 #include "verdict/pairs.h"
+#include "verdict/remember.h"
 
 #include "verdict/assumptions.h"
 #include "verdict/observe.h"
@@ -29,7 +30,7 @@ noise (const MlCase *own, guint i, const MlPrediction *prediction)
   for (guint k = 0; k < prediction->n; k++)
     if (prediction->column[k] < model->n_unknowns && model->unknowns[prediction->column[k]].leak)
       variance += prediction->slope[k] * prediction->slope[k];
-  return prediction->valid ? variance : variance + pow (ml_assumption ("reading.unsolved-share") * taken->class.span, 2);
+  return prediction->valid ? variance : variance + pow (own->figures.unsolved_share * taken->class.span, 2);
 }
 
 static const MlPrediction *
@@ -200,9 +201,32 @@ ml_case_refine_item (MlCase *own, guint item)
 
   if (!fitted)
     return;
-  ml_expansion_free (own->dictionary, from);
+  if (!own->items[item].lent)
+    ml_expansion_free (own->dictionary, from);
   own->items[item].ln = ln;
   own->items[item].refined = fitted;
+  own->items[item].lent = FALSE;
+}
+
+/* From its centre; an earlier stage may have done it. */
+static void
+refine_once (MlCase *own, MlRemembered *remembered, guint item)
+{
+  MlWeighed *weighed = &own->items[item];
+
+  if (weighed->refined)
+    {
+      ml_case_refine_item (own, item);
+      return;
+    }
+  if (!remembered->fitted[item])
+    remembered->at[item] = fit_from (own, own->dictionary->expansions[item], &remembered->fitted_ln[item]);
+  remembered->fitted[item] = TRUE;
+  if (!remembered->at[item])
+    return;
+  weighed->refined = remembered->at[item];
+  weighed->lent = TRUE;
+  weighed->ln = remembered->fitted_ln[item];
 }
 
 void
@@ -302,6 +326,8 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
   g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
   g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
 
+  MlRemembered *remembered = ml_case_remember (own);
+
   if (!own->taken->len)
     return TRUE;
   for (guint i = 0; i < own->dictionary->n_early; i++)
@@ -311,7 +337,9 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
       if (ml_case_expansion (own, i) != own->dictionary->expansions[i] || own->dictionary->items[i].twin >= 0)
         continue;
       plain[n] = (Scored){ i, own->items[i].ln + log (prior_of (own, i)) };
-      blunt[n++] = (Scored){ i, blunt_score (own, i, extra) };
+      if (isnan (remembered->blunt[i]))
+        remembered->blunt[i] = blunt_score (own, i, extra);
+      blunt[n++] = (Scored){ i, remembered->blunt[i] };
       /* The healthy board at every node: it is what all others are measured against. */
       chosen[i] = own->probability[i] >= ml_assumption ("refine.probability")
                   || ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_HEALTHY;
@@ -327,7 +355,7 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
-        ml_case_refine_item (own, plain[i].item);
+        refine_once (own, remembered, plain[i].item);
         left -= left > 0;
       }
   /* The other end's joint of a two-pin part follows its twin. */

@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What was found from the same readings before: a later stage of the verdict begins with the work of the earlier ones. */
+#pragma once
+
+#include "verdict/case.h"
+
+G_BEGIN_DECLS
+
+/* Counted: held by the dictionary, for the next case, and by each case that takes something from it. */
+struct _MlRemembered
+{
+  guint n_held;
+  GBytes *heard;         /* readings and observations */
+  gboolean filled;
+  double *ln;            /* n_early, once filled: evidence of each item at its centre */
+  double *blunt;         /* n_early: by the second score of ml_case_refine; NAN: not asked for */
+  gboolean *fitted;      /* n_items: relinearised from its centre … */
+  MlExpansion **at;      /* … to here, NULL: nothing was to be gained */
+  double *fitted_ln;
+};
+
+/** ml_case_remember: what is known from just these readings and observations, empty at first. Held by the case until it is freed or the readings change. */
+MlRemembered *ml_case_remember (MlCase *own);
+void ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered);
+
+G_END_DECLS
