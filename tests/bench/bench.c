@@ -11,10 +11,10 @@
 #define ROUNDS 3 /* each mode is drawn so often */
 
 static gboolean
-has_block (const MlBoard *board)
+has_kind (const MlBoard *board, MlKind kind)
 {
   for (guint i = 0; i < board->n_parts; i++)
-    if (board->parts[i].kind->kind == ML_KIND_BLOCK)
+    if (board->parts[i].kind->kind == kind)
       return TRUE;
   return FALSE;
 }
@@ -78,7 +78,7 @@ list_places (MlBench *bench)
     if (board->conditions[k].n_supplies)
       append_drops (places, board, k);
   bench->n_drops = places->len - bench->n_powered;
-  for (guint k = 0; k < board->n_conditions; k++)
+  for (guint k = 0; k < board->n_conditions && !has_kind (board, ML_KIND_BATTERY); k++) /* a board with its battery in is never cold */
     if (ml_condition_is_cold (&board->conditions[k]))
       {
         append_ohms (places, board, k);
@@ -98,7 +98,7 @@ ml_bench_open (const char *name, const char *drawn_text, const char *actual_text
   bench->actual_text = g_strdup (actual_text);
   bench->drawn = ml_exam_board ("drawn", drawn_text);
   bench->actual = ml_exam_board ("actual", actual_text);
-  bench->has_block = has_block (bench->drawn);
+  bench->has_block = has_kind (bench->drawn, ML_KIND_BLOCK);
   bench->verbose = g_getenv ("METERLEAF_EXAM_VERBOSE") != NULL;
   bench->judge = ml_judge_new (bench->drawn);
   if (!ml_truth_knows (bench->actual) || !ml_judge_prepare (bench->judge, NULL, NULL, NULL, &error))

@@ -86,6 +86,26 @@ by_name (gconstpointer a, gconstpointer b)
   return strcmp (*(const char *const *) a, *(const char *const *) b);
 }
 
+/* Drawn for the sake of the drawing, without a condition to measure in. */
+static const struct { const char *file, *condition; } WITHOUT_CONDITION[] = {
+  { "bench-supply.leafboard", "\ncondition bench\n  supply plus=AC1 minus=AC2 voltage=15 limit=500m\n  supply plus=V33 minus=GND2 voltage=3.3 limit=100m\n"
+                              "  connect GND GND2\n  set RV1 position=20%\n" },
+  { "resistor-ladder.leafboard", "\ncondition five\n  supply plus=B0 minus=GND voltage=5 limit=100m\n  supply plus=B2 minus=GND voltage=5 limit=100m\n"
+                                 "  connect B1 GND\n  connect B3 GND\n"
+                                 "condition ten\n  supply plus=B1 minus=GND voltage=5 limit=100m\n  supply plus=B3 minus=GND voltage=5 limit=100m\n"
+                                 "  connect B0 GND\n  connect B2 GND\n" },
+  { "soil-moisture.leafboard", "\ncondition bench\n  supply plus=VB minus=GND voltage=9 limit=200m\n  remove BT1\n  set S1 closed\n" },
+};
+
+static char *
+with_condition (const char *file, const char *text)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (WITHOUT_CONDITION); i++)
+    if (!strcmp (file, WITHOUT_CONDITION[i].file))
+      return g_strconcat (text, WITHOUT_CONDITION[i].condition, NULL);
+  return g_strdup (text);
+}
+
 static void
 run_own_boards (Run *run, const char *folder, guint64 seed)
 {
@@ -100,8 +120,11 @@ run_own_boards (Run *run, const char *folder, guint64 seed)
   for (guint i = 0; i < names->len; i++)
     {
       g_autofree char *file = g_build_filename (path, g_ptr_array_index (names, i), NULL), *text = NULL;
-      if ((!run->own || strstr (g_ptr_array_index (names, i), run->own)) && g_file_get_contents (file, &text, NULL, NULL))
-        run_board (run, g_ptr_array_index (names, i), text, text, seed + i, N_SAMPLES_LARGE);
+      const char *name = g_ptr_array_index (names, i);
+      if ((run->own && !strstr (name, run->own)) || !g_file_get_contents (file, &text, NULL, NULL))
+        continue;
+      g_autofree char *whole = with_condition (name, text);
+      run_board (run, name, whole, whole, seed + i, N_SAMPLES_LARGE);
     }
 }
 
