@@ -305,29 +305,65 @@ same_as_twin (const MlCase *own, guint item)
   return TRUE;
 }
 
+/* Variance of one reading at an expansion, the spread of its unknowns apart. */
+static double
+reading_variance (const MlCase *own, guint i, const MlPrediction *prediction)
+{
+  const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+  MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+  double variance = taken->variance + ml_case_floor (own, reads, prediction->value);
+
+  return prediction->valid ? variance : variance + pow (own->figures.unsolved_share * taken->class.span, 2);
+}
+
+/* The evidence of an item at its centre, grown from that of fewer readings. */
+static double
+weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
+{
+  guint n = own->taken->len;
+  g_autofree double *covariance = g_new (double, MAX (n, 1));
+  g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
+  MlWhitened fresh = { 0 }, *growing = whitened ? whitened : &fresh;
+  double ln = -INFINITY;
+
+  ml_case_predict_taken (own, own->dictionary->expansions[item], NULL);
+  for (guint i = 0; i < n; i++)
+    predictions[i] = ml_dictionary_predict (own->dictionary, item, g_array_index (own->taken, MlTaken, i).place);
+  for (guint i = growing->n; i < n; i++)
+    {
+      for (guint k = 0; k <= i; k++)
+        covariance[k] = ml_prediction_dot (predictions[i], predictions[k]);
+      covariance[i] += reading_variance (own, i, predictions[i]);
+      if (!ml_whitened_add (growing, covariance, g_array_index (own->taken, MlTaken, i).observed - predictions[i]->value))
+        break;
+    }
+  if (growing->n == n)
+    ln = ml_whitened_ln (growing, classes, own->figures.mild, own->figures.gross);
+  ml_whitened_clear (&fresh);
+  return ln;
+}
+
 gboolean
 ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
 {
   MlRemembered *remembered = ml_case_remember (own);
+  g_autofree MlReadingClass *classes = g_new (MlReadingClass, MAX (own->taken->len, 1));
 
+  for (guint i = 0; i < own->taken->len; i++)
+    classes[i] = g_array_index (own->taken, MlTaken, i).class;
   for (guint i = own->dictionary->n_early; i < own->dictionary->n_items; i++)
     own->items[i].ln = -INFINITY;
   for (guint i = 0; i < own->dictionary->n_early && remembered->filled; i++)
     own->items[i].ln = remembered->ln[i];
   for (guint i = 0; i < own->dictionary->n_early && !remembered->filled; i++)
     {
-      MlEvidence evidence;
-
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      own->items[i].ln = -INFINITY;
       if (same_as_twin (own, i))
         own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
-      else if (ml_case_weigh (own, own->dictionary->expansions[i], NULL, NULL, &evidence))
-        {
-          own->items[i].ln = evidence.ln + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
-          ml_evidence_clear (&evidence);
-        }
+      else
+        own->items[i].ln = weigh_item (own, i, remembered->whitened ? &remembered->whitened[i] : NULL, classes)
+                           + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
     }
   for (guint i = 0; i < own->dictionary->n_early; i++)
     remembered->ln[i] = own->items[i].ln;

@@ -435,6 +435,9 @@ void
 ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const double *z, guint node, double *dense)
 {
   const MlUnknown *own = &model->unknowns[unknown];
+
+  if (slope == 0) /* most parts are far from most readings */
+    return;
   double du = slope * (own->log ? ml_model_parameter_value (model, unknown, z, node) * own->spread : own->spread);
 
   if (own->group >= 0)

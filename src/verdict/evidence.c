@@ -95,6 +95,13 @@ ln_sum (const double *ln, guint n)
   return most + log (sum);
 }
 
+/* Where row i of L^-1 begins: rows one behind the other, each to its diagonal. */
+static guint
+row_at (guint i)
+{
+  return i * (i + 1) / 2;
+}
+
 /* C^-1 = L^-T L^-1: its diagonal, or one column, from the rows of L^-1. */
 static void
 diagonal_of_inverse (const double *white, guint n, double *ret)
@@ -102,7 +109,7 @@ diagonal_of_inverse (const double *white, guint n, double *ret)
   memset (ret, 0, n * sizeof *ret);
   for (guint i = 0; i < n; i++)
     for (guint k = 0; k <= i; k++)
-      ret[k] += white[i * n + k] * white[i * n + k];
+      ret[k] += white[row_at (i) + k] * white[row_at (i) + k];
 }
 
 static void
@@ -111,24 +118,23 @@ column_of_inverse (const double *white, guint n, guint column, double *ret)
   memset (ret, 0, n * sizeof *ret);
   for (guint i = column; i < n; i++)
     for (guint k = 0; k <= i; k++)
-      ret[k] += white[i * n + column] * white[i * n + k];
+      ret[k] += white[row_at (i) + column] * white[row_at (i) + k];
 }
 
-/* L^-1, row by row. */
+/* Row n of L^-1 from row n of L, the earlier ones being there. */
 static void
-invert_factor (const double *l, guint n, double *ret)
+invert_row (const double *l, guint n, double *white)
 {
-  for (guint i = 0; i < n; i++)
-    {
-      double *row = ret + i * n;
+  double *row = white + row_at (n);
 
-      for (guint j = 0; j < i; j++)
-        for (guint k = 0; k <= j; k++)
-          row[k] -= l[i * n + j] * ret[j * n + k];
-      for (guint k = 0; k < i; k++)
-        row[k] /= l[i * n + i];
-      row[i] = 1 / l[i * n + i];
-    }
+  for (guint k = 0; k <= n; k++)
+    row[k] = 0;
+  for (guint j = 0; j < n; j++)
+    for (guint k = 0; k <= j; k++)
+      row[k] -= l[j] * white[row_at (j) + k];
+  for (guint k = 0; k < n; k++)
+    row[k] /= l[n];
+  row[n] = 1 / l[n];
 }
 
 /* Sum over "all good", every single alternative, and every second alternative on top of the best first one. scratch: 6 n + 1. */
@@ -194,11 +200,66 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
       own.ln_good -= log (own.factor[i * n + i]);
     }
   own.ln_good -= own.chi2 / 2;
-  white = g_new0 (double, n * n + 6 * n + 1);
-  invert_factor (own.factor, n, white);
-  mix (&own, white, classes, mild, gross, white + n * n);
+  white = g_new0 (double, row_at (n) + 6 * n + 1);
+  for (guint i = 0; i < n; i++)
+    invert_row (own.factor + i * n, i, white);
+  mix (&own, white, classes, mild, gross, white + row_at (n));
   *ret_evidence = own;
   return TRUE;
+}
+
+/* ---- reading by reading ---- */
+
+gboolean
+ml_whitened_add (MlWhitened *own, const double *covariance, double d)
+{
+  guint n = own->n;
+  g_autofree double *l = g_new (double, n + 1);
+  double left = covariance[n], white_d = d;
+
+  for (guint i = 0; i < n; i++)
+    {
+      l[i] = 0;
+      for (guint k = 0; k <= i; k++)
+        l[i] += own->rows[row_at (i) + k] * covariance[k];
+      left -= l[i] * l[i];
+      white_d -= l[i] * own->d[i];
+    }
+  if (!(left > 0))
+    return FALSE;
+  l[n] = sqrt (left);
+  own->rows = g_renew (double, own->rows, row_at (n + 1));
+  own->d = g_renew (double, own->d, n + 1);
+  invert_row (l, n, own->rows);
+  own->d[n] = white_d / l[n];
+  own->n++;
+  return TRUE;
+}
+
+double
+ml_whitened_ln (const MlWhitened *own, const MlReadingClass *classes, double mild, double gross)
+{
+  guint n = own->n;
+  g_autofree double *scratch = g_new0 (double, 8 * n + 1);
+  MlEvidence evidence = { .n = n, .a = scratch + 6 * n + 1, .ln_gross = scratch + 7 * n + 1 };
+
+  evidence.ln_good = -(double) n / 2 * log (2 * G_PI);
+  for (guint i = 0; i < n; i++)
+    {
+      evidence.ln_good += log (own->rows[row_at (i) + i]) - own->d[i] * own->d[i] / 2;
+      for (guint k = 0; k <= i; k++)
+        evidence.a[k] += own->rows[row_at (i) + k] * own->d[i];
+    }
+  mix (&evidence, own->rows, classes, mild, gross, scratch);
+  return evidence.ln;
+}
+
+void
+ml_whitened_clear (MlWhitened *own)
+{
+  g_clear_pointer (&own->rows, g_free);
+  g_clear_pointer (&own->d, g_free);
+  own->n = 0;
 }
 
 void

@@ -10,7 +10,9 @@ append_number (GByteArray *bytes, double number)
   g_byte_array_append (bytes, (const guint8 *) &number, sizeof number);
 }
 
-/* All that the evidence of an expansion depends on, as bytes that are equal for equal readings. */
+#define MOST_WHITENED (64u << 20) /* bytes kept for readings to come */
+
+/* What the evidence of an expansion depends on, as bytes that are equal for equal readings. */
 static GBytes *
 list_heard (const MlCase *own)
 {
@@ -26,7 +28,14 @@ list_heard (const MlCase *own)
       append_number (bytes, taken->class.mild_variance);
       append_number (bytes, taken->class.span);
     }
-  append_number (bytes, own->taken->len);
+  return g_byte_array_free_to_bytes (bytes);
+}
+
+static GBytes *
+list_seen (const MlCase *own)
+{
+  GByteArray *bytes = g_byte_array_new ();
+
   for (guint i = 0; i < own->job->n_observations; i++)
     {
       const MlObservation *seen = &own->job->observations[i];
@@ -42,10 +51,13 @@ list_heard (const MlCase *own)
 }
 
 static MlRemembered *
-remembered_new (const MlDictionary *dictionary, GBytes *heard)
+remembered_new (const MlDictionary *dictionary, GBytes *heard, GBytes *seen, guint n_taken)
 {
   MlRemembered *own = g_new0 (MlRemembered, 1);
 
+  own->seen = g_bytes_ref (seen);
+  if ((double) dictionary->n_early * n_taken * (n_taken + 1) / 2 * sizeof (double) <= MOST_WHITENED)
+    own->whitened = g_new0 (MlWhitened, MAX (dictionary->n_early, 1));
   own->n_held = 1;
   own->heard = g_bytes_ref (heard);
   own->ln = g_new0 (double, MAX (dictionary->n_early, 1));
@@ -65,7 +77,11 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
     return;
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, remembered->at[i]);
+  for (guint i = 0; remembered->whitened && i < dictionary->n_early; i++)
+    ml_whitened_clear (&remembered->whitened[i]);
+  g_free (remembered->whitened);
   g_bytes_unref (remembered->heard);
+  g_bytes_unref (remembered->seen);
   g_free (remembered->ln);
   g_free (remembered->blunt);
   g_free (remembered->fitted);
@@ -74,19 +90,42 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
   g_free (remembered);
 }
 
+static gboolean
+is_of (const MlRemembered *remembered, GBytes *heard, GBytes *seen)
+{
+  return g_bytes_equal (remembered->heard, heard) && g_bytes_equal (remembered->seen, seen);
+}
+
+/* Further readings after those of before: what was made of these goes on. */
+static void
+take_over (MlRemembered *own, MlRemembered *before)
+{
+  gsize n, n_before;
+  const char *heard = g_bytes_get_data (own->heard, &n), *heard_before = g_bytes_get_data (before->heard, &n_before);
+
+  if (!own->whitened || !before->whitened || before->n_held > 1 || n_before > n || (n_before && memcmp (heard, heard_before, n_before) != 0))
+    return;
+  g_free (own->whitened);
+  own->whitened = g_steal_pointer (&before->whitened);
+}
+
 MlRemembered *
 ml_case_remember (MlCase *own)
 {
   MlDictionary *dictionary = own->dictionary;
-  g_autoptr (GBytes) heard = list_heard (own);
+  g_autoptr (GBytes) heard = list_heard (own), seen = list_seen (own);
 
   for (guint i = 0; i < own->remembered->len; i++)
-    if (g_bytes_equal (((MlRemembered *) own->remembered->pdata[i])->heard, heard))
+    if (is_of (own->remembered->pdata[i], heard, seen))
       return own->remembered->pdata[i];
-  if (!dictionary->remembered || !g_bytes_equal (dictionary->remembered->heard, heard))
+  if (!dictionary->remembered || !is_of (dictionary->remembered, heard, seen))
     {
-      ml_remembered_release (dictionary, dictionary->remembered);
-      dictionary->remembered = remembered_new (dictionary, heard);
+      MlRemembered *before = dictionary->remembered;
+
+      dictionary->remembered = remembered_new (dictionary, heard, seen, own->taken->len);
+      if (before)
+        take_over (dictionary->remembered, before);
+      ml_remembered_release (dictionary, before);
     }
   dictionary->remembered->n_held++;
   g_ptr_array_add (own->remembered, dictionary->remembered);

@@ -10,9 +10,10 @@ G_BEGIN_DECLS
 struct _MlRemembered
 {
   guint n_held;
-  GBytes *heard;         /* readings and observations */
+  GBytes *heard, *seen;  /* readings; observations */
   gboolean filled;
-  double *ln;            /* n_early, once filled: evidence of each item at its centre */
+  double *ln;            /* n_early, once filled: evidence of each item at its centre … */
+  MlWhitened *whitened;  /* … and that of the readings, to be grown by further ones; NULL: they would be too large */
   double *blunt;         /* n_early: by the second score of ml_case_refine; NAN: not asked for */
   gboolean *fitted;      /* n_items: relinearised from its centre … */
   MlExpansion **at;      /* … to here, NULL: nothing was to be gained */

@@ -121,6 +121,14 @@ test_evidence_equals_dense_mixture (void **state)
       }
   assert_near (evidence.ln, expected, 1e-9, 1e-9);
   ml_evidence_clear (&evidence);
+  /* The same, grown reading by reading. */
+  MlWhitened grown = { 0 };
+  for (guint i = 0; i < N; i++)
+    assert_true (ml_whitened_add (&grown, c + i * N, difference[i]));
+  assert_near (ml_whitened_ln (&grown, classes, mild, gross), expected, 1e-9, 1e-9);
+  assert_false (ml_whitened_add (&grown, (double[N + 1]){ c[0], c[N], c[2 * N], c[3 * N], c[0] * (1 - 1e-9) }, 0)); /* the first one again */
+  assert_int_equal (grown.n, N);
+  ml_whitened_clear (&grown);
 }
 
 static void
