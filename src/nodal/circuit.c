@@ -29,6 +29,9 @@ ml_nodal_circuit_free (MlNodalCircuit *circuit)
   free (circuit->column);
   free (circuit->row);
   free (circuit->diagonal);
+  free (circuit->row_start);
+  free (circuit->row_entry);
+  free (circuit->row_column);
   free (circuit);
 }
 
@@ -211,6 +214,30 @@ build_pattern (MlNodalCircuit *circuit)
   return true;
 }
 
+static bool
+list_by_rows (MlNodalCircuit *circuit)
+{
+  int n = circuit->n_unknowns - 1;
+
+  circuit->row_start = calloc ((size_t) n + 2, sizeof *circuit->row_start);
+  circuit->row_entry = malloc (((size_t) circuit->n_entries + 1) * sizeof *circuit->row_entry);
+  circuit->row_column = malloc (((size_t) circuit->n_entries + 1) * sizeof *circuit->row_column);
+  if (!circuit->row_start || !circuit->row_entry || !circuit->row_column)
+    return false;
+  for (int e = 0; e < circuit->n_entries; e++)
+    circuit->row_start[circuit->row[e] + 2]++;
+  for (int r = 2; r <= n + 1; r++)
+    circuit->row_start[r] += circuit->row_start[r - 1];
+  for (int c = 0; c < n; c++) /* row_start[r + 1] begins where row r does; filling walks it up to its end */
+    for (int e = circuit->column[c]; e < circuit->column[c + 1]; e++)
+      {
+        int to = circuit->row_start[circuit->row[e] + 1]++;
+        circuit->row_entry[to] = e;
+        circuit->row_column[to] = c;
+      }
+  return true;
+}
+
 int
 ml_nodal_circuit_entry (const MlNodalCircuit *circuit, int row, int column)
 {
@@ -240,7 +267,7 @@ ml_nodal_circuit_finish (MlNodalCircuit *circuit)
   number_unknowns (circuit);
   circuit->column = calloc ((size_t) circuit->n_unknowns + 1, sizeof *circuit->column);
   circuit->diagonal = calloc ((size_t) circuit->n_unknowns + 1, sizeof *circuit->diagonal);
-  if (!circuit->column || !circuit->diagonal || !build_pattern (circuit))
+  if (!circuit->column || !circuit->diagonal || !build_pattern (circuit) || !list_by_rows (circuit))
     return ML_NODAL_NO_MEMORY;
   for (int u = 0; u < circuit->n_unknowns; u++)
     circuit->diagonal[u] = ml_nodal_circuit_entry (circuit, u, u);

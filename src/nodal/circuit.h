@@ -32,6 +32,8 @@ struct MlNodalCircuit
   int *column;    /* n_unknowns: compressed columns */
   int *row;       /* n_entries, sorted in each column */
   int *diagonal;  /* n_unknowns: position of the diagonal entry; [0] = n_entries */
+  int *row_start; /* n_unknowns: the same entries by rows: where in the two below */
+  int *row_entry, *row_column; /* n_entries */
 };
 
 /** ml_nodal_circuit_entry: position of (row, column), unknown numbers; n_entries when the pattern has none or either is 0. */

@@ -80,7 +80,7 @@ chopped_limit (const double *derived, unsigned open, const double *old, double *
 }
 
 const MlNodalType ml_nodal_chopped_type = {
-  .word = "chopped-current", .n_pins = N_PINS, .pins = { "from", "to", "low", "high" },
+  .word = "chopped-current", .flags = ML_NODAL_STEEP, .n_pins = N_PINS, .pins = { "from", "to", "low", "high" },
   .n_parameters = 2, .parameters = { { "current", 0.1 }, { "reach", 0.0 } },
   .n_elements = 1, .elements = { { FROM, TO } }, .rest = { 0, 0, 1 + TO, 1 + FROM },
   .n_derived = 2, .source = 1 + CURRENT,

@@ -262,14 +262,14 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   .rest = { 1 + NEGATIVE, 1 + NEGATIVE, 0, 0, 0 }
 
 const MlNodalType ml_nodal_opamp_type = {
-  .word = "opamp", AMPLIFIER, .n_parameters = 6,
+  .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 6,
   .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
                   { "output_resistance", 80.0 } },
   .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
 };
 
 const MlNodalType ml_nodal_comparator_type = {
-  .word = "comparator", AMPLIFIER, .n_parameters = 4,
+  .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 4,
   .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 } },
   .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
 };

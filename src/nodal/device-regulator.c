@@ -196,7 +196,7 @@ converter_limit (const double *derived, unsigned open, const double *old, double
 }
 
 const MlNodalType ml_nodal_regulator_type = {
-  .word = "regulator", .n_pins = 3, .pins = { "in", "out", "ground" },
+  .word = "regulator", .flags = ML_NODAL_STEEP, .n_pins = 3, .pins = { "in", "out", "ground" },
   .n_parameters = 4, .parameters = { { "voltage", 5.0 }, { "dropout", 2.0 }, { "quiescent", 5e-3 }, { "limit", 1.0 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
   .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
@@ -204,7 +204,7 @@ const MlNodalType ml_nodal_regulator_type = {
 };
 
 const MlNodalType ml_nodal_adjustable_type = {
-  .word = "adjustable", .n_pins = 3, .pins = { "in", "out", "adjust" },
+  .word = "adjustable", .flags = ML_NODAL_STEEP, .n_pins = 3, .pins = { "in", "out", "adjust" },
   .n_parameters = 4, .parameters = { { "reference", 1.25 }, { "dropout", 2.0 }, { "quiescent", 50e-6 }, { "limit", 1.5 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
   .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
@@ -212,7 +212,7 @@ const MlNodalType ml_nodal_adjustable_type = {
 };
 
 const MlNodalType ml_nodal_converter_type = {
-  .word = "converter", .n_pins = 3, .pins = { "in", "out", "ground" },
+  .word = "converter", .flags = ML_NODAL_STEEP, .n_pins = 3, .pins = { "in", "out", "ground" },
   .n_parameters = 5,
   .parameters = { { "voltage", 5.0 }, { "efficiency", 0.85 }, { "limit", 1.0 }, { "start", 4.0 }, { "quiescent", 2e-3 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } }, .n_derived = 6,

@@ -82,7 +82,7 @@ shunt_limit (const double *derived, unsigned open, const double *old, double *x)
 }
 
 const MlNodalType ml_nodal_shunt_type = {
-  .word = "shunt", .n_pins = 3, .output = 1 + CATHODE, .pins = { "cathode", "anode", "reference" },
+  .word = "shunt", .flags = ML_NODAL_STEEP, .n_pins = 3, .output = 1 + CATHODE, .pins = { "cathode", "anode", "reference" },
   .n_parameters = 3, .parameters = { { "reference", 2.5 }, { "slope", 0.2 }, { "minimum", 0.5e-3 } },
   .n_elements = 1, .elements = { { CATHODE, ANODE } }, .n_paths = 1, .paths = { { ANODE, CATHODE } }, .rest = { 0, 0, 1 + ANODE },
   .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES,

@@ -292,27 +292,23 @@ ml_nodal_matrix_usual_pivots (MlNodalMatrix *matrix)
 static bool
 solved_well (MlNodalMatrix *matrix, const double *f, double *residual, double *size)
 {
-  const int *column = matrix->circuit->column, *row = matrix->circuit->row;
+  const int *start = matrix->circuit->row_start, *entry = matrix->circuit->row_entry, *column = matrix->circuit->row_column;
+  bool well = true;
 
   for (int r = 0; r < matrix->n; r++)
     {
-      residual[r] = -f[r + 1];
-      size[r] = fabs (f[r + 1]);
-    }
-  for (int c = 0; c < matrix->n; c++)
-    {
-      double w = matrix->work[c];
-      for (int k = column[c]; k < column[c + 1]; k++)
+      double rest = -f[r + 1], own = fabs (rest);
+      for (int k = start[r]; k < start[r + 1]; k++)
         {
-          double t = matrix->values[k] * w;
-          residual[row[k]] -= t;
-          size[row[k]] += fabs (t);
+          double t = matrix->values[entry[k]] * matrix->work[column[k]];
+          rest -= t;
+          own += fabs (t);
         }
+      residual[r] = rest;
+      size[r] = own;
+      well = well && fabs (rest) <= 1e-9 * own && isfinite (own);
     }
-  for (int r = 0; r < matrix->n; r++)
-    if (!(fabs (residual[r]) <= 1e-9 * size[r]) || !isfinite (size[r]))
-      return false;
-  return true;
+  return well;
 }
 
 /* Along the schedule: the factors, unless they are at hand. */

@@ -7,7 +7,7 @@
 #include <string.h>
 
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
-static const double same_v = 1e-9;
+static const double same_v = 1e-7, same_steep_v = 1e-9;
 static const double rounding_share = 64 * 2.3e-16;
 static const double nothing_a = 1e-21; /* over a teraohm, the highest resistance of any law, a nanovolt */
 
@@ -36,9 +36,10 @@ note_current (MlNodalSolver *solver, double i)
 /* The helpers below are written for any number of unknowns and made for each: n is a constant wherever they are called. */
 #define FOR_EACH_SIZE static inline __attribute__ ((always_inline))
 
-/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 1 nV the curve of
- * a junction leaves it by (1 nV q / kT)^2 / 2, 1e-15 of the current, that of a regulator, 0.2 mV wide, by 1e-11. Most devices are far from a fault and never move. A start takes over an evaluation at
- * exactly its own place alone, so that it does not depend on what was solved before. */
+/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 100 nV the curve of a
+ * junction leaves it by (100 nV q / kT)^2 / 2, 8e-12 of the current, at 1 nV that of a regulator, 0.2 mV wide, by 1e-11. Most devices are
+ * far from a fault and never move. A start takes over an evaluation at exactly its own place alone, so that it does not depend on what was
+ * solved before. */
 FOR_EACH_SIZE bool
 is_near (const double *x, const double *known_x, double most, const int n)
 {
@@ -47,6 +48,12 @@ is_near (const double *x, const double *known_x, double most, const int n)
   for (int k = 0; k < n; k++)
     near = near && fabs (x[k] - known_x[k]) <= most;
   return near;
+}
+
+static inline double
+near_v (const MlNodalType *type)
+{
+  return type->flags & ML_NODAL_STEEP ? same_steep_v : same_v;
 }
 
 FOR_EACH_SIZE void
@@ -70,6 +77,28 @@ evaluate (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doubl
   solver->known[d] = true;
 }
 
+/* The same where faults and readings begin one after the other: at a solution, of which they disturb a little. */
+FOR_EACH_SIZE void
+evaluate_at_home (MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *at, const int n)
+{
+  double *x = solver->home_x + device->first_local, *f = solver->home_f + device->first_local;
+  double *jacobian = solver->home_jacobian + device->first_position;
+
+  if (solver->home[d] && is_near (at, x, 0, n))
+    {
+      copy (solver->known_x + device->first_local, x, n);
+      copy (solver->known_f + device->first_local, f, n);
+      copy (solver->known_jacobian + device->first_position, jacobian, n * n);
+      solver->known[d] = true;
+      return;
+    }
+  evaluate (solver, device, d, at, n);
+  copy (x, at, n);
+  copy (f, solver->known_f + device->first_local, n);
+  copy (jacobian, solver->known_jacobian + device->first_position, n * n);
+  solver->home[d] = true;
+}
+
 /* Has known_x, known_f and known_jacobian hold the device near x: as limited, or where it already was. */
 FOR_EACH_SIZE void
 linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *x, const int n)
@@ -78,18 +107,23 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
   double *last = solver->limited + device->first_local;
   double at[ML_NODAL_MAX_LOCAL];
 
-  bool first = !solver->have_limited;
-  if (!first && solver->known[d] && is_near (x, known_x, same_v, n))
+  bool first = !solver->have_limited, at_home = first && solver->from_solution && !solver->touched[d];
+  if (!first && solver->known[d] && is_near (x, known_x, near_v (device->type), n))
     {
       copy (last, x, n);
       return;
     }
   copy (at, x, n);
   /* Where a solution has an untouched device stand, it may be linearised. */
-  if (device->type->limit && !(first && solver->from_solution && !solver->touched[d]))
+  if (device->type->limit && !at_home)
     device->type->limit (solver->derived + device->first_derived, solver->open[d], first ? NULL : last, at);
   if (!first || !solver->known[d] || !is_near (at, known_x, 0, n))
-    evaluate (solver, device, d, at, n);
+    {
+      if (at_home)
+        evaluate_at_home (solver, device, d, at, n);
+      else
+        evaluate (solver, device, d, at, n);
+    }
   copy (last, at, n);
   for (int k = 0; k < n; k++)
     if (x[k] != at[k] && fabs (x[k] - at[k]) > solver->limit_gap * (1.0 + fabs (x[k])))
@@ -115,12 +149,13 @@ assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const
   if (!branch)
     linearise (solver, device, d, x, n);
   copy (f, solver->known_f + device->first_local, n);
-  for (int c = 0; c < n; c++)
-    {
-      double distance = x[c] - known_x[c];
-      for (int r = 0; r < n; r++)
-        f[r] += jacobian[r * n + c] * distance;
-    }
+  if (branch || !is_near (x, known_x, 0, n)) /* mostly it was evaluated at x itself */
+    for (int c = 0; c < n; c++)
+      {
+        double distance = x[c] - known_x[c];
+        for (int r = 0; r < n; r++)
+          f[r] += jacobian[r * n + c] * distance;
+      }
   for (int k = 0; k < n; k++)
     solver->f[node[k]] += f[k];
   for (int k = 0; k < n; k++)
@@ -146,6 +181,28 @@ assemble_device (MlNodalSolver *solver, int d)
     case 5: assemble_sized (solver, device, d, 5); break;
     default: assemble_sized (solver, device, d, ml_nodal_type_n_local (device->type)); break;
     }
+}
+
+void
+ml_nodal_device_currents (const MlNodalSolver *solver, int d, double *f)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[d];
+  const int *node = solver->node + device->first_local;
+  const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
+  double x[ML_NODAL_MAX_LOCAL], waste[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+  int n = ml_nodal_type_n_local (device->type);
+
+  for (int k = 0; k < n; k++)
+    x[k] = solver->x[node[k]];
+  if (device->type->flags & ML_NODAL_LINEAR || !solver->known[d] || !is_near (x, known_x, near_v (device->type), n))
+    {
+      ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, waste);
+      return;
+    }
+  copy (f, solver->known_f + device->first_local, n);
+  for (int c = 0; c < n; c++)
+    for (int r = 0; r < n; r++)
+      f[r] += jacobian[r * n + c] * (x[c] - known_x[c]);
 }
 
 const double *

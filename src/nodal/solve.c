@@ -90,7 +90,7 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node, solver->position, solver->touched, solver->moved, solver->latched,
                      solver->touched_list, solver->restored_list, solver->others, solver->limited, solver->extras, solver->conductances, solver->gauges,
                      solver->base, solver->group, solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x,
-                     solver->known_f, solver->known_jacobian, solver->slopes,
+                     solver->known_f, solver->known_jacobian, solver->home, solver->home_x, solver->home_f, solver->home_jacobian, solver->slopes,
                      solver->slopes_first, solver->slopes_known };
   for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++)
     free (arrays[i]);
@@ -127,7 +127,11 @@ solver_alloc (const MlNodalCircuit *circuit, const MlNodalMatrix *of, MlNodalSta
   solver->known_x = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
   solver->known_f = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
   solver->known_jacobian = malloc (((size_t) circuit->n_positions + 1) * sizeof (double));
-  if (!solver->prepared || !solver->known_open || !solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
+  solver->home = calloc (n, sizeof (bool));
+  solver->home_x = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
+  solver->home_f = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
+  solver->home_jacobian = malloc (((size_t) circuit->n_positions + 1) * sizeof (double));
+  if (!solver->home || !solver->home_x || !solver->home_f || !solver->home_jacobian || !solver->prepared || !solver->known_open || !solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched
       || !solver->touched_list || !solver->restored_list || !solver->others || !solver->limited
       || (*ret_status = of ? ml_nodal_matrix_init_lane (&solver->matrix, of) : ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
@@ -459,7 +463,7 @@ static void
 fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
 {
   const MlNodalCircuit *circuit = solver->circuit;
-  double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+  double f[ML_NODAL_MAX_LOCAL];
 
   for (int d = 0; d < circuit->n_devices; d++)
     {
@@ -469,7 +473,7 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
       if (shorted)
         f[0] = f[1] = 0;
       else
-        ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, jacobian);
+        ml_nodal_device_currents (solver, d, f);
       for (int k = 0; k < device->type->n_pins; k++)
         {
           solution->pin_a[device->first_pin + k] = f[k];

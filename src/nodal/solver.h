@@ -116,6 +116,9 @@ struct MlNodalSolver
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
   double *known_jacobian;       /* n_positions */
+  bool *home;                   /* n_devices: the three below hold the device, unchanged, at the start that it was last solved from */
+  double *home_x, *home_f;      /* n_locals */
+  double *home_jacobian;        /* n_positions */
 
   /* slopes.c: slopes of the devices' currents in their parameters, kept; all NULL until asked for */
   double *slopes;
@@ -148,6 +151,8 @@ const double *ml_nodal_linear_jacobian (MlNodalSolver *solver, int device);
 void ml_nodal_assemble (MlNodalSolver *solver);
 /** ml_nodal_device_eval: one device at the solver's x, without limiting: f[n_local], jacobian[n_local^2]. */
 void ml_nodal_device_eval (const MlNodalSolver *solver, int device, const double *derived, double *f, double *jacobian);
+/** ml_nodal_device_currents: f[n_local] alone; from the last assembly where that was here. */
+void ml_nodal_device_currents (const MlNodalSolver *solver, int device, double *f);
 /** ml_nodal_slopes_make_room: once before the first ml_nodal_slopes_of_parameter. */
 MlNodalStatus ml_nodal_slopes_make_room (MlNodalSolver *solver);
 /** ml_nodal_slopes_find_place: of one device at the solver's x, before asking for slopes there. */
