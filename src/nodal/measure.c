@@ -166,9 +166,13 @@ find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
              double *ret_slope, double *ret_size_slope)
 {
   double *lambda = solver->step;
+  int row;
 
-  /* lambda' J = gradient: one transposed solve for all parameters */
+  /* lambda' J = gradient: one transposed solve for all parameters. The factors are those of the point before the last step, the matrix is
+   * that of the point itself: where that step was seen in the slopes of anything (1e-8 is 4e-5 of a regulator's width) it is factored. */
   MlNodalStatus status = ml_nodal_slopes_make_room (solver);
+  if (status == ML_NODAL_OK && solver->nonlinear && solver->newton.size > 1e-8)
+    status = ml_nodal_matrix_solve (&solver->matrix, ML_NODAL_FACTOR, solver->f, solver->step, &row);
   if (status == ML_NODAL_OK)
     status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
   if (status != ML_NODAL_OK)

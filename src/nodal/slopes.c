@@ -13,7 +13,7 @@
 
 /* Voltages are taken to half a nanovolt, 1e-8 of any junction's width, and branch currents to 1e-9 of themselves: a device that has only
  * moved by what Newton leaves open is found again, and what is found does not depend on what was asked before. */
-static const double grid_v = 0x1p-31;
+static const double grid_v = 0x1p-31, steep_grid_v = 0x1p-38; /* 4 pV: an amplifier takes half a nanovolt to 10 uV */
 #define CURRENT_BITS 30 /* of 52 after the point */
 
 /* What is kept of one device: its parameters and those beside each; then for each place the local unknowns, and the slopes. */
@@ -72,10 +72,13 @@ ml_nodal_slopes_make_room (MlNodalSolver *solver)
   return ML_NODAL_OK;
 }
 
+/* Of what is usually zero (an offset) no share serves: a nanovolt, which a gain of 2e4 takes to a tenth of the narrowest width. */
 static double
-step_of (double at)
+step_of (const MlNodalType *type, int parameter, double at)
 {
-  return at != 0 ? fabs (at) * 1e-7 : 1e-7;
+  double step = fabs (at) * 1e-7;
+
+  return type->parameters[parameter].initial == 0 ? fmax (step, 1e-9) : step > 0 ? step : 1e-9;
 }
 
 /* The device's derived quantities beside the parameter's value. */
@@ -89,7 +92,7 @@ prepare_steps (const MlNodalType *type, int parameter, const Kept *kept)
   memcpy (parameters, kept->parameters, (size_t) type->n_parameters * sizeof *parameters);
   for (int s = 0; s < N_STEPS; s++)
     {
-      parameters[parameter] = kept->parameters[parameter] + steps[s] * step_of (kept->parameters[parameter]);
+      parameters[parameter] = kept->parameters[parameter] + steps[s] * step_of (type, parameter, kept->parameters[parameter]);
       type->prepare (parameters, derived + s * type->n_derived);
     }
 }
@@ -102,7 +105,7 @@ find_slopes (const MlNodalType *type, unsigned open, int parameter, const Kept *
   static const double weights[N_STEPS] = { -1, 1 };
   const double *derived = kept->derived + parameter * N_STEPS * type->n_derived;
   double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
-  double h = step_of (kept->parameters[parameter]);
+  double h = step_of (type, parameter, kept->parameters[parameter]);
   int n = ml_nodal_type_n_local (type);
 
   for (int k = 0; k < n; k++)
@@ -133,10 +136,10 @@ round_current (double a)
 
 /* The sum rounds to the grid: 1.5 x 2^52 has no bits below one. */
 static double
-round_voltage (double v)
+round_voltage (double v, double grid)
 {
-  volatile double shifted = v + 0x1.8p52 * grid_v;
-  return shifted - 0x1.8p52 * grid_v;
+  volatile double shifted = v + 0x1.8p52 * grid;
+  return shifted - 0x1.8p52 * grid;
 }
 
 static Kept
@@ -167,7 +170,7 @@ ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
   Kept kept = kept_of (solver, d);
   MlNodalSlopesKnown *known = &solver->slopes_known[d];
   int n = ml_nodal_type_n_local (type);
-  double x[ML_NODAL_MAX_LOCAL + 1];
+  double x[ML_NODAL_MAX_LOCAL + 1], grid = type->flags & ML_NODAL_STEEP ? steep_grid_v : grid_v;
 
   if (kept_doubles (type) == 0)
     return;
@@ -177,7 +180,7 @@ ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
       *known = (MlNodalSlopesKnown){ 0 };
     }
   for (int k = 0; k < n; k++)
-    x[k] = k < type->n_pins ? round_voltage (solver->x[node[k]]) : round_current (solver->x[node[k]]);
+    x[k] = k < type->n_pins ? round_voltage (solver->x[node[k]], grid) : round_current (solver->x[node[k]]);
   x[n] = solver->open[d];
   for (known->place = 0; known->place < known->n_places; known->place++)
     if (same_numbers (kept.places + known->place * kept.per_place, x, n + 1))
