@@ -136,6 +136,15 @@ struct MlNodalSolver
 
 /** ml_nodal_vary: applies the changes to the solver's copy of the circuit, builds border, gauges and base values. */
 MlNodalStatus ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter);
+/** ml_nodal_room_for: room in *array for n elements, what is there kept; false without memory. */
+bool ml_nodal_room_for (void **array, int *room, int n, size_t size);
+/** ml_nodal_add_extra: a further unknown; 0 without memory. */
+int ml_nodal_add_extra (MlNodalSolver *solver, MlNodalExtra extra);
+/** ml_nodal_find_floating: floating pieces get a gauge; one that only the border determines gets a gauge, and a correction that takes it out
+ * again. False without memory. */
+bool ml_nodal_find_floating (MlNodalSolver *solver);
+/** ml_nodal_stamp_base: base, once the border is set. */
+void ml_nodal_stamp_base (MlNodalSolver *solver);
 /** ml_nodal_vary_scale: the same circuit with all sources at a share of their value (supply ramp). */
 void ml_nodal_vary_scale (MlNodalSolver *solver, double scale);
 /** ml_nodal_vary_soften: the same circuit with all gains at a share of their value (gain ramp); false when there are none. */
@@ -171,7 +180,37 @@ bool ml_nodal_newton_take_step (MlNodalSolver *solver);
 #define ML_NODAL_WARM_STEPS 40
 #define ML_NODAL_COLD_STEPS 60
 
-/** ml_nodal_run: vary, ladder, solution. */
+/* ladder.c */
+/** ml_nodal_begin_at: x and the ladder's state at a start; NULL: zeros. */
+void ml_nodal_begin_at (MlNodalSolver *solver, const MlNodalSolution *start);
+/** ml_nodal_climb: Newton from the solver's first rung on until one settles; steps are added up, row is the unknown of a singular matrix. */
+MlNodalStatus ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_rung, int *steps, int *row);
+
+/* solution.c */
+/** ml_nodal_name_failure: failed_net or failed_device of the solution from an unknown; 0 leaves them. */
+void ml_nodal_name_failure (const MlNodalSolver *solver, int unknown, MlNodalSolution *solution);
+/** ml_nodal_check_gauges: ML_NODAL_SINGULAR, with its name, when a floating piece of circuit would have to carry current to nowhere. */
+MlNodalStatus ml_nodal_check_gauges (const MlNodalSolver *solver, MlNodalSolution *solution);
+/** ml_nodal_fill_solution: from the solver's x; pin currents unless nobody asks for them. */
+void ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution);
+
+/* latches.c */
+#define ML_NODAL_MOST_MOVES 8 /* a relay that switches itself off again never rests */
+/** ml_nodal_recall_states: as built; where more than one state is possible, as the start (may be NULL) has them. */
+void ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start);
+/** ml_nodal_move_states: contacts and latching devices after a solution; true when one changed, *ret_device one of them. */
+bool ml_nodal_move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device);
+/** ml_nodal_balance: ML_NODAL_AMBIGUOUS where the device just neither stays on nor off; ML_NODAL_NOT_CONVERGED where there is no such point. */
+MlNodalStatus ml_nodal_balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, int device,
+                                MlNodalSolution *ret_solution);
+/** ml_nodal_look_for_other_states: ML_NODAL_AMBIGUOUS when there are, with the one preferred. */
+MlNodalStatus ml_nodal_look_for_other_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution);
+
+/* solve.c */
+/** ml_nodal_run_once: vary, ladder, solution, with contacts and latches where they are. */
+MlNodalStatus ml_nodal_run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
+                                 const MlNodalSolution *start, MlNodalSolution *ret_solution);
+/** ml_nodal_run: the same, followed until they rest. */
 MlNodalStatus ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter,
                             const MlNodalSolution *start, MlNodalSolution *ret_solution);
 /** ml_nodal_preference: how well a solution has the nets that are wanted high or low; the more the better. */

@@ -6,10 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define PERTURBATION_OHM 1e-12
-
-static bool
-room_for (void **array, int *room, int n, size_t size)
+bool
+ml_nodal_room_for (void **array, int *room, int n, size_t size)
 {
   if (n <= *room)
     return true;
@@ -120,10 +118,10 @@ restore (MlNodalSolver *solver)
 }
 
 /* A further unknown; 0 without memory. */
-static int
-add_extra (MlNodalSolver *solver, MlNodalExtra extra)
+int
+ml_nodal_add_extra (MlNodalSolver *solver, MlNodalExtra extra)
 {
-  if (!room_for ((void **) &solver->extras, &solver->extra_room, solver->n_extras + 1, sizeof *solver->extras))
+  if (!ml_nodal_room_for ((void **) &solver->extras, &solver->extra_room, solver->n_extras + 1, sizeof *solver->extras))
     return 0;
   solver->extras[solver->n_extras++] = extra;
   return solver->n_unknowns++;
@@ -134,7 +132,7 @@ add_conductance (MlNodalSolver *solver, int a, int b, int device, int change, do
 {
   if (a == b)
     return true;
-  if (!room_for ((void **) &solver->conductances, &solver->conductance_room, solver->n_conductances + 1, sizeof *solver->conductances))
+  if (!ml_nodal_room_for ((void **) &solver->conductances, &solver->conductance_room, solver->n_conductances + 1, sizeof *solver->conductances))
     return false;
   solver->conductances[solver->n_conductances++] = (MlNodalConductance){ a, b, device, change, siemens };
   return true;
@@ -145,7 +143,7 @@ add_link (MlNodalSolver *solver, int a, int b, int change, double ohm)
 {
   if (a == b || !isfinite (ohm))
     return true;
-  return add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_LINK, .a = a, .b = b, .device = -1, .change = change, .ohm = ohm }) > 0;
+  return ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_LINK, .a = a, .b = b, .device = -1, .change = change, .ohm = ohm }) > 0;
 }
 
 static bool
@@ -204,7 +202,7 @@ static bool
 move_pin (MlNodalSolver *solver, const MlNodalChange *change)
 {
   const MlNodalDevice *device = &solver->circuit->devices[change->device];
-  int to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = change->device, .local = change->index,
+  int to = ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = change->device, .local = change->index,
                                               .pin = device->first_pin + change->index, .change = -1 });
 
   solver->node[device->first_local + change->index] = to;
@@ -226,7 +224,7 @@ move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
         const MlNodalDevice *device = &solver->circuit->devices[changes[i].device];
         int *to = &spare[changes[i].index_b];
         if (!*to)
-          *to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device, .local = changes[i].index,
+          *to = ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device, .local = changes[i].index,
                                                    .pin = device->first_pin + changes[i].index, .change = -1 });
         if (!*to)
           return ML_NODAL_NO_MEMORY;
@@ -239,7 +237,7 @@ move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
       {
         const MlNodalDevice *device = &solver->circuit->devices[changes[i].device];
         int *node = solver->node + device->first_local + changes[i].index;
-        int metal = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device,
+        int metal = ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_NODE, .device = changes[i].device,
                                                        .local = changes[i].index, .pin = device->first_pin + changes[i].index, .change = -1 });
         if (!metal || (isfinite (changes[i].value) && !add_conductance (solver, *node, metal, -1, i, 1.0 / changes[i].value)))
           return ML_NODAL_NO_MEMORY;
@@ -266,7 +264,7 @@ move_inner (MlNodalSolver *solver)
           solver->moved[d] = true;
       for (int k = n_pins; solver->moved[d] && k < ml_nodal_type_n_local (device->type); k++)
         {
-          int to = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_INNER, .device = d, .local = k, .change = -1 });
+          int to = ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_INNER, .device = d, .local = k, .change = -1 });
           if (!to)
             return false;
           solver->node[device->first_local + k] = to;
@@ -327,221 +325,6 @@ collect (MlNodalSolver *solver)
   return true;
 }
 
-static int
-find (int *group, int u)
-{
-  while (group[u] != u)
-    u = group[u] = group[group[u]];
-  return u;
-}
-
-/* The lower number becomes the root, so that the reference is the root of all it determines. */
-static void
-join (int *group, int a, int b)
-{
-  a = find (group, a);
-  b = find (group, b);
-  if (a < b)
-    group[b] = a;
-  else
-    group[a] = b;
-}
-
-static void
-join_device (MlNodalSolver *solver, int d)
-{
-  const MlNodalDevice *device = &solver->circuit->devices[d];
-  const MlNodalType *type = device->type;
-  const int *node = solver->node + device->first_local;
-  int n_main = solver->circuit->n_unknowns;
-  bool in_core = !(solver->moved[d] && type->n_inner > 0);
-
-  for (int p = 0; p < type->n_elements + type->n_paths; p++)
-    {
-      if (type->conducts ? !type->conducts (solver->derived + device->first_derived, solver->open[d], p)
-                         : p < type->n_elements && (solver->open[d] & 1u << p))
-        continue;
-      const MlNodalPair *pair = p < type->n_elements ? &type->elements[p] : &type->paths[p - type->n_elements];
-      int a = node[pair->pin_a], b = node[pair->pin_b];
-      join (solver->group, a, b);
-      if (in_core) /* in the core a bordering unknown is held: it counts as the reference */
-        join (solver->core, a < n_main ? a : 0, b < n_main ? b : 0);
-    }
-}
-
-static bool
-add_gauge (MlNodalSolver *solver, int a, int b)
-{
-  if (!room_for ((void **) &solver->gauges, &solver->gauge_room, solver->n_gauges + 1, sizeof *solver->gauges))
-    return false;
-  solver->gauges[solver->n_gauges++] = (MlNodalGauge){ a, b, 0 };
-  return true;
-}
-
-/* Floating pieces get a gauge. One that only the border determines gets a gauge, and a correction that takes it out again. */
-static bool
-find_floating (MlNodalSolver *solver)
-{
-  int n_main = solver->circuit->n_unknowns, n_nodes = solver->circuit->n_nodes;
-
-  for (int u = 0; u < solver->n_unknowns; u++)
-    solver->group[u] = solver->core[u] = u;
-  for (int i = 0; i < solver->n_conductances; i++)
-    {
-      const MlNodalConductance *c = &solver->conductances[i];
-      if (!(c->siemens > 0))
-        continue;
-      join (solver->group, c->a, c->b);
-      join (solver->core, c->a < n_main ? c->a : 0, c->b < n_main ? c->b : 0);
-    }
-  for (int i = 0; i < solver->n_others; i++)
-    join_device (solver, solver->others[i]);
-  for (int e = 0; e < solver->n_extras; e++)
-    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK || solver->extras[e].kind == ML_NODAL_EXTRA_METER)
-      join (solver->group, solver->extras[e].a, solver->extras[e].b);
-
-  /* anchored[root]: that floating group has its lasting gauge already; core is free to hold it once its roots are read */
-  int n_known = solver->n_unknowns;
-  int *anchored = solver->core + n_known;
-  memset (anchored, 0, (size_t) n_known * sizeof *anchored);
-  for (int u = 1; u < n_nodes; u++)
-    {
-      if (find (solver->core, u) != u)
-        continue;
-      int root = find (solver->group, u);
-      if (!add_gauge (solver, u, 0))
-        return false;
-      if (root != 0 && !anchored[root])
-        anchored[root] = 1;
-      else
-        {
-          int y = add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_CORRECTION, .a = u, .device = -1, .change = -1 });
-          if (!y)
-            return false;
-          solver->gauges[solver->n_gauges - 1].correction = y;
-        }
-    }
-  for (int e = 0; n_main + e < n_known; e++)
-    {
-      int u = n_main + e, root = find (solver->group, u);
-      const MlNodalExtra *extra = &solver->extras[e];
-      if (extra->kind != ML_NODAL_EXTRA_NODE || root == 0 || anchored[root])
-        continue;
-      const MlNodalDevice *device = &solver->circuit->devices[extra->device];
-      int rest = device->type->rest[extra->local];
-      if (!add_gauge (solver, u, rest ? solver->node[device->first_local + rest - 1] : 0))
-        return false;
-      anchored[root] = 1;
-    }
-  return true;
-}
-
-static void
-add_value (MlNodalSolver *solver, int row, int column, double value)
-{
-  solver->base[ml_nodal_matrix_position (&solver->matrix, row, column)] += value;
-}
-
-static void
-stamp_conductance (MlNodalSolver *solver, int a, int b, double g)
-{
-  add_value (solver, a, a, g);
-  add_value (solver, b, b, g);
-  add_value (solver, a, b, -g);
-  add_value (solver, b, a, -g);
-}
-
-static void
-stamp_extra (MlNodalSolver *solver, int e)
-{
-  const MlNodalExtra *extra = &solver->extras[e];
-  int u = solver->circuit->n_unknowns + e;
-
-  switch (extra->kind)
-    {
-    case ML_NODAL_EXTRA_LINK:
-      add_value (solver, extra->a, u, 1);
-      add_value (solver, extra->b, u, -1);
-      add_value (solver, u, extra->a, 1);
-      add_value (solver, u, extra->b, -1);
-      add_value (solver, u, u, -extra->ohm - PERTURBATION_OHM);
-      break;
-    case ML_NODAL_EXTRA_METER:
-      add_value (solver, extra->a, u, -1);
-      add_value (solver, extra->b, u, 1);
-      add_value (solver, u, extra->a, 1);
-      add_value (solver, u, extra->b, -1);
-      break;
-    case ML_NODAL_EXTRA_CORRECTION:
-      add_value (solver, u, extra->a, 1);
-      add_value (solver, u, u, -1);
-      add_value (solver, extra->a, u, -ML_NODAL_GAUGE_S);
-      break;
-    case ML_NODAL_EXTRA_NODE:
-    case ML_NODAL_EXTRA_INNER:
-      break;
-    }
-}
-
-static void
-stamp_base (MlNodalSolver *solver)
-{
-  const MlNodalCircuit *circuit = solver->circuit;
-
-  memset (solver->base, 0, (size_t) ml_nodal_matrix_n_values (&solver->matrix) * sizeof (double));
-  for (int i = 0; i < solver->n_touched; i++)
-    {
-      int d = solver->touched_list[i];
-      const MlNodalDevice *device = &circuit->devices[d];
-      int n = ml_nodal_type_n_local (device->type);
-      const int *node = solver->node + device->first_local;
-      if (!solver->moved[d])
-        continue;
-      for (int r = 0; r < n; r++)
-        for (int c = 0; c < n; c++)
-          solver->position[device->first_position + r * n + c] = ml_nodal_matrix_position (&solver->matrix, node[r], node[c]);
-      for (int k = 0; k < device->type->n_inner; k++) /* the unknown left behind stays at zero */
-        add_value (solver, device->first_inner + k, device->first_inner + k, 1);
-    }
-  for (int i = 0; i < solver->n_conductances; i++)
-    {
-      const MlNodalConductance *c = &solver->conductances[i];
-      if (c->device < 0)
-        {
-          stamp_conductance (solver, c->a, c->b, c->siemens);
-          continue;
-        }
-      const int *position = solver->position + circuit->devices[c->device].first_position;
-      solver->base[position[0]] += c->siemens;
-      solver->base[position[3]] += c->siemens;
-      solver->base[position[1]] -= c->siemens;
-      solver->base[position[2]] -= c->siemens;
-    }
-  for (int i = 0; i < solver->n_others; i++)
-    {
-      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
-      if (!(device->type->flags & ML_NODAL_LINEAR))
-        continue;
-      const double *jacobian = ml_nodal_linear_jacobian (solver, solver->others[i]);
-      int n = ml_nodal_type_n_local (device->type);
-      for (int k = 0; k < n * n; k++)
-        solver->base[solver->position[device->first_position + k]] += jacobian[k];
-    }
-  /* Branches without resistance in parallel share their current in any way, and one with both ends on a net carries any: a picoohm in
-   * the Jacobian, not in the equations, makes the choice without moving a voltage. */
-  for (int i = 0; i < solver->n_others; i++)
-    {
-      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
-      int n = ml_nodal_type_n_local (device->type);
-      for (int k = device->type->n_pins; k < n; k++)
-        solver->base[solver->position[device->first_position + k * n + k]] -= PERTURBATION_OHM;
-    }
-  for (int e = 0; e < solver->n_extras; e++)
-    stamp_extra (solver, e);
-  for (int i = 0; i < solver->n_gauges; i++)
-    stamp_conductance (solver, solver->gauges[i].a, solver->gauges[i].b, ML_NODAL_GAUGE_S);
-}
-
 static bool
 make_room (MlNodalSolver *solver, int n)
 {
@@ -583,7 +366,7 @@ attach (MlNodalSolver *solver, const MlNodalMeter *meter)
       if (!add_link (solver, red, black, -1, meter->input_ohm))
         return false;
     }
-  else if (!add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_METER, .a = red, .b = black, .device = -1, .change = -1,
+  else if (!ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_METER, .a = red, .b = black, .device = -1, .change = -1,
                                                .test_a = meter->test_a, .compliance_v = meter->compliance_v, .last = meter->test_a }))
     return false;
   solver->attached = e;
@@ -596,12 +379,6 @@ ml_nodal_point_node (const MlNodalSolver *solver, MlNodalPoint point)
   if (point.device >= 0)
     return solver->node[solver->circuit->devices[point.device].first_local + point.pin];
   return point.net;
-}
-
-bool
-ml_nodal_is_floating (MlNodalSolver *solver, int node)
-{
-  return find (solver->group, node) != 0;
 }
 
 bool
@@ -658,15 +435,15 @@ ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_change
   if (status != ML_NODAL_OK)
     return status;
   if (!move_inner (solver) || !add_links (solver, changes, n_changes) || (meter && !attach (solver, meter)) || !collect (solver)
-      || !make_room (solver, solver->n_unknowns + solver->circuit->n_nodes) || !find_floating (solver))
+      || !make_room (solver, solver->n_unknowns + solver->circuit->n_nodes) || !ml_nodal_find_floating (solver))
     return ML_NODAL_NO_MEMORY;
   status = ml_nodal_matrix_set_border (&solver->matrix, solver->n_extras);
   if (status != ML_NODAL_OK)
     return status;
-  if (!room_for ((void **) &solver->base, &solver->base_room, ml_nodal_matrix_n_values (&solver->matrix), sizeof (double)))
+  if (!ml_nodal_room_for ((void **) &solver->base, &solver->base_room, ml_nodal_matrix_n_values (&solver->matrix), sizeof (double)))
     return ML_NODAL_NO_MEMORY;
   for (int u = 0; u < solver->n_unknowns; u++)
     solver->x[u] = 0;
-  stamp_base (solver);
+  ml_nodal_stamp_base (solver);
   return ML_NODAL_OK;
 }

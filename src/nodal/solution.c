@@ -1,0 +1,174 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A solution: its room, and how it is filled in from an accepted point. */
+#include "nodal/solver.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+MlNodalStatus
+ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit)
+{
+  memset (solution, 0, sizeof *solution);
+  solution->failed_net = solution->failed_device = -1;
+  int n_nets = circuit->n_nets, n_pins = circuit->n_pins, n_state = circuit->n_unknowns - n_nets;
+  solution->net_v = calloc ((size_t) n_nets, sizeof (double));
+  solution->floating = calloc ((size_t) n_nets, sizeof (bool));
+  solution->pin_a = calloc ((size_t) n_pins + 1, sizeof (double));
+  solution->metal_v = calloc ((size_t) n_pins + 1, sizeof (double));
+  solution->state = calloc ((size_t) n_state + 1, sizeof (double));
+  solution->latched = calloc ((size_t) circuit->n_devices + 1, sizeof (double));
+  if (!solution->net_v || !solution->floating || !solution->pin_a || !solution->metal_v || !solution->state || !solution->latched)
+    {
+      ml_nodal_solution_clear (solution);
+      return ML_NODAL_NO_MEMORY;
+    }
+  solution->n_nets = n_nets;
+  solution->n_pins = n_pins;
+  solution->n_state = n_state;
+  solution->n_devices = circuit->n_devices;
+  return ML_NODAL_OK;
+}
+
+void
+ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
+{
+  MlNodalSolution kept = *to;
+
+  if (to == from || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
+    return;
+  *to = *from;
+  to->net_v = kept.net_v;
+  to->floating = kept.floating;
+  to->pin_a = kept.pin_a;
+  to->metal_v = kept.metal_v;
+  to->state = kept.state;
+  to->latched = kept.latched;
+  memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
+  memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
+  memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
+  memcpy (to->metal_v, from->metal_v, (size_t) from->n_pins * sizeof (double));
+  memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
+  memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (double));
+}
+
+void
+ml_nodal_solution_clear (MlNodalSolution *solution)
+{
+  free (solution->net_v);
+  free (solution->floating);
+  free (solution->pin_a);
+  free (solution->metal_v);
+  free (solution->state);
+  free (solution->latched);
+  memset (solution, 0, sizeof *solution);
+}
+
+void
+ml_nodal_name_failure (const MlNodalSolver *solver, int unknown, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  if (unknown >= circuit->n_unknowns)
+    {
+      const MlNodalExtra *extra = &solver->extras[unknown - circuit->n_unknowns];
+      if (extra->device >= 0)
+        solution->failed_device = extra->device;
+      else if (extra->a > 0 && extra->a < circuit->n_nets)
+        solution->failed_net = extra->a;
+      return;
+    }
+  if (unknown > 0 && unknown < circuit->n_nets)
+    solution->failed_net = unknown;
+  for (int d = 0; unknown >= circuit->n_nets && d < circuit->n_devices; d++)
+    for (int k = 0; k < ml_nodal_type_n_local (circuit->devices[d].type); k++)
+      if (circuit->node[circuit->devices[d].first_local + k] == unknown)
+        solution->failed_device = d;
+}
+
+/* A gauge that carries current: a current source drives a piece of circuit that has no way out. */
+MlNodalStatus
+ml_nodal_check_gauges (const MlNodalSolver *solver, MlNodalSolution *solution)
+{
+  double tolerance = fmax (1e-8 * solver->largest_a, 1e-11);
+
+  for (int i = 0; i < solver->n_gauges; i++)
+    {
+      const MlNodalGauge *gauge = &solver->gauges[i];
+      if (!gauge->correction && fabs (ML_NODAL_GAUGE_S * (solver->x[gauge->a] - solver->x[gauge->b])) > tolerance)
+        {
+          ml_nodal_name_failure (solver, gauge->a, solution);
+          return ML_NODAL_SINGULAR;
+        }
+    }
+  return ML_NODAL_OK;
+}
+
+/* Currents of shorts inside a part also flow through its pins. */
+static void
+add_bridge (const MlNodalSolver *solver, const MlNodalChange *changes, int change, double a, MlNodalSolution *solution)
+{
+  if (change < 0 || changes[change].kind != ML_NODAL_BRIDGE_PINS)
+    return;
+  int first = solver->circuit->devices[changes[change].device].first_pin;
+  solution->pin_a[first + changes[change].index] += a;
+  solution->pin_a[first + changes[change].index_b] -= a;
+}
+
+static void
+fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  double f[ML_NODAL_MAX_LOCAL];
+
+  for (int d = 0; d < circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &circuit->devices[d];
+      const int *node = solver->node + device->first_local;
+      bool shorted = device->type->flags & ML_NODAL_CONDUCTANCE && !isfinite (solver->derived[device->first_derived]);
+      if (shorted)
+        f[0] = f[1] = 0;
+      else
+        ml_nodal_device_currents (solver, d, f);
+      for (int k = 0; k < device->type->n_pins; k++)
+        {
+          solution->pin_a[device->first_pin + k] = f[k];
+          solution->metal_v[device->first_pin + k] = solver->x[node[k]];
+        }
+      if (device->type->latched)
+        solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1];
+      for (int k = 0; k < device->type->n_inner; k++)
+        solution->state[device->first_inner + k - circuit->n_nets] = solver->x[node[device->type->n_pins + k]];
+    }
+  for (int e = 0; e < solver->n_extras; e++)
+    {
+      const MlNodalExtra *extra = &solver->extras[e];
+      double j = solver->x[circuit->n_unknowns + e];
+      if (extra->kind != ML_NODAL_EXTRA_LINK)
+        continue;
+      add_bridge (solver, changes, extra->change, j, solution);
+      if (extra->device >= 0)
+        {
+          solution->pin_a[circuit->devices[extra->device].first_pin] += j;
+          solution->pin_a[circuit->devices[extra->device].first_pin + 1] -= j;
+        }
+    }
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      add_bridge (solver, changes, c->change, c->siemens * (solver->x[c->a] - solver->x[c->b]), solution);
+    }
+}
+
+void
+ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  memcpy (solution->net_v, solver->x, (size_t) circuit->n_nets * sizeof (double));
+  memcpy (solution->state, solver->x + circuit->n_nets, (size_t) solution->n_state * sizeof (double));
+  for (int u = 0; u < circuit->n_nets; u++)
+    solution->floating[u] = ml_nodal_is_floating (solver, u);
+  if (!solver->bare)
+    fill_pins (solver, changes, solution);
+}
