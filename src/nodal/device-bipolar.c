@@ -9,7 +9,8 @@
  *     into the collector t - bc + l, into the base be + bc, into the emitter -t - be - l.
  * pnp: the same with all voltages and currents reversed; and so with a polarity below zero: the other kind in this one's place.
  * An opened base-emitter or base-collector element carries nothing, and then there is no transport and no leak either.
- * Source: Ebers and Moll, Proc. IRE 42 (1954), in transport form; Early, Proc. IRE 40 (1952); leakage of the junctions from memory. */
+ * Source: Ebers and Moll, Proc. IRE 42 (1954), in transport form; Early, Proc. IRE 40 (1952); leakage of the junctions from memory; what keeps
+ * the law smooth and finite (the root, the line from 1 kA on) is ours. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 

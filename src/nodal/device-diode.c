@@ -9,7 +9,8 @@
  *   same law backwards (drop = voltage at `at`, ideality = slope, series), plus v / leakage.
  * tvs (two-way): the backward law both ways, drop = clamp at 1 mA, ideality 5, series 0.3 ohm, leakage 1 Gohm.
  * bridge (ac1 ac2 plus minus): four diodes of one law, ac1-plus, ac2-plus, minus-ac1, minus-ac2.
- * Source: W. Shockley, Bell System Technical Journal 28 (1949); the exponential reverse characteristic of zeners is common practice. */
+ * Source: W. Shockley, Bell System Technical Journal 28 (1949); the exponential reverse characteristic of zeners is common practice; a clamp's
+ * voltage is that at 1 mA, data sheets; its ideality, series resistance and leakage and a zener's forward ideality are judgement. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 

@@ -7,7 +7,8 @@
  * pmos: all voltages and currents reversed (threshold positive).
  * njfet (idss, threshold): the same channel with k = idss / threshold^2 and threshold -threshold (positive figure: pinch-off), and a
  *   junction from gate to drain and to source each: 0.7 V at 1 mA, ideality 1, series 1 ohm, 10 Gohm. pjfet: reversed.
- * Source: Enz, Krummenacher and Vittoz, Analog Integrated Circuits and Signal Processing 8 (1995), with slope factor 1; diodes from memory. */
+ * Source: Enz, Krummenacher and Vittoz, Analog Integrated Circuits and Signal Processing 8 (1995), with slope factor 1;
+ * the junction and body diodes' points and leakage from memory. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 

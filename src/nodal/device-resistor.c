@@ -11,7 +11,8 @@
  * A contact follows the voltage across its coil's resistance: it pulls in at pull, lets go below release, rests in between.
  * potentiometer (1 2 wiper): value position between 1 and wiper, value (1 - position) between wiper and 2; either at least 1e-4 of the
  *   value (the wiper never leaves the track).
- * Source: Ohm's law; the exponential law of thermistors with their B value, IEC 60539-1 (from memory); branch currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975). */
+ * Source: Ohm's law; the exponential law of thermistors with their B value, IEC 60539-1 (from memory); branch
+ * currents as unknowns: Ho, Ruehli, Brennan, IEEE CAS-22 (1975); that the wiper keeps 1e-4 of the track on either side is judgement. */
 #include "nodal/device.h"
 
 #include <math.h>

@@ -5,7 +5,8 @@
  *   L the logistic function, h(u) = w / (w + 50 mV), w = softplus (u - 1.5 V, 20 mV): it cannot pull its cathode below about 1.5 V.
  *   From cathode to anode i + u / 100 Mohm; a diode from anode to cathode: 0.7 V at 10 mA, ideality 1.2, series 0.5 ohm.
  *   The reference pin takes no current. slope in ohm: with reference on the cathode the dynamic resistance is slope.
- * Source: block diagram of three-pin shunt references, common practice; smooth widths ours. */
+ * Source: block diagram of three-pin shunt references, common practice; its lowest cathode voltage and the diode from memory; the 100 Mohm are
+ * judgement, smooth widths ours. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 

@@ -10,7 +10,8 @@
  * load-current (current): a load that draws it whatever the voltage: i = current (tanh (v / 50 mV) + 1e-6 v / 1 V), so that it never
  *   supplies; the second term is the slope that real loads have, and keeps a net determined that only loads hang on.
  * current-source (current): flows into plus and out of minus whatever the voltage.
- * Source: constant-voltage/constant-current law of bench supplies, common practice; the smooth knee is ours. */
+ * Source: a battery as its voltage behind a resistance, textbook; constant-voltage/constant-current law of bench supplies, common practice; the
+ * smooth knee, and the 50 mV within which a load gives up, are ours. */
 #include "nodal/device.h"
 
 #include <math.h>

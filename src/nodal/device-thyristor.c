@@ -7,7 +7,8 @@
  *   It latches when trigger flows into the gate with the anode above the cathode by 0.5 V, and stays while hold flows from anode to cathode
  *   or the gate still carries trigger.
  * triac: the same both ways; gate against pin 1; latches on either direction of gate current, whatever the sign between 2 and 1.
- * Source: trigger and holding current of data sheets, common practice. */
+ * Source: trigger and holding current of data sheets, common practice; the gate's junction from memory; off-state and gate leakage, and the
+ * half volt that it needs to fire, are judgement. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 

@@ -19,6 +19,8 @@
 #define ML_NODAL_COIL_PULL 1
 #define ML_NODAL_COIL_RELEASE 2
 
+/* initial: for tests and benchmarks, and for what the board language has no key for; the program takes its values, with their sources, from
+ * the board and data/defaults.table. */
 typedef struct
 {
   const char *name;

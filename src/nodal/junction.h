@@ -43,7 +43,11 @@ void ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double a
 double ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope);
 /** ml_nodal_exponential: sat exp (v / vt) without the -1 and without series resistance, continued linearly from 1 kA. */
 double ml_nodal_exponential (const MlNodalJunction *junction, double v, double *ret_slope);
-/** ml_nodal_junction_limit: the voltage at which to linearise next, having last done so at old. */
+/**
+ * ml_nodal_junction_limit: the voltage at which to linearise next, having last done so at old.
+ * Source: current instead of voltage where a junction is steep: Ho, Zein, Ruehli and Brennan, IEEE CAS-24 (1977), from memory; where to change
+ * from one to the other is ours.
+ */
 double ml_nodal_junction_limit (const MlNodalJunction *junction, double v, double old);
 /** ml_nodal_junction_clamp: a start voltage cut to where the junction carries some amperes. */
 double ml_nodal_junction_clamp (const MlNodalJunction *junction, double v);

@@ -114,7 +114,8 @@ ml_nodal_move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n
  * its gate gets just what fires it, there is a balance: the share of the latched law that it conducts there, by bisection. Where the circuit
  * jumps instead of passing through, there is none. */
 MlNodalStatus
-ml_nodal_balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, int device, MlNodalSolution *ret_solution)
+ml_nodal_balance (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, int device,
+                  MlNodalSolution *ret_solution)
 {
   double low = log (1e-9), high = 0, x[2][ML_NODAL_MAX_LOCAL] = { { 0 } };
   MlNodalStatus status = ML_NODAL_OK;

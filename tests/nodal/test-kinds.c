@@ -5,6 +5,7 @@
 
 #include "nodal/device.h"
 
+#include <dirent.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,6 +15,20 @@
 #define LEAST_TRIALS 40
 #define MOST_TRIALS 4000
 #define SUPPLY 0 /* device */
+
+static FILE *
+open_source (const char *name)
+{
+  char path[1000];
+
+  assert_non_null (getenv ("METERLEAF_SOURCE"));
+  snprintf (path, sizeof path, "%s/%s", getenv ("METERLEAF_SOURCE"), name);
+  FILE *file = fopen (path, "r");
+  if (!file)
+    print_error ("%s cannot be read\n", path);
+  assert_non_null (file);
+  return file;
+}
 
 /* ---- slopes ---- */
 
@@ -243,13 +258,10 @@ test_kind_slopes_agree_with_differences (void **state)
 static void
 test_every_spread_has_a_tested_slope (void **state)
 {
-  char path[1000], line[1000], kind[64], parameter[64], unit[32], centre[32], spread[32];
+  char line[1000], kind[64], parameter[64], unit[32], centre[32], spread[32];
   int n_spreads = 0;
+  FILE *file = open_source ("data/defaults.table");
 
-  assert_non_null (getenv ("METERLEAF_SOURCE"));
-  snprintf (path, sizeof path, "%s/data/defaults.table", getenv ("METERLEAF_SOURCE"));
-  FILE *file = fopen (path, "r");
-  assert_non_null (file);
   while (fgets (line, sizeof line, file))
     {
       if (line[0] == '#' || sscanf (line, "%63s %63s %31s %31s %31s", kind, parameter, unit, centre, spread) != 5 || strtod (spread, NULL) == 0)
@@ -264,6 +276,84 @@ test_every_spread_has_a_tested_slope (void **state)
     }
   fclose (file);
   assert_true (n_spreads > 50);
+}
+
+/* ---- where laws and figures come from ---- */
+
+/* Marks the kinds that one device file defines; its first comment is to say where their laws come from. */
+static void
+read_device_file (const char *name, bool *defined)
+{
+  char path[1000], line[1000], pattern[64];
+  bool stated = false;
+
+  snprintf (path, sizeof path, "src/nodal/%s", name);
+  FILE *file = open_source (path);
+  for (bool head = true; fgets (line, sizeof line, file); )
+    {
+      head = head && strncmp (line, "#include", 8) != 0;
+      stated = stated || (head && strncmp (line, " * Source: ", 11) == 0 && strlen (line) > 30);
+      for (int i = 0; ml_nodal_type_at (i); i++)
+        {
+          snprintf (pattern, sizeof pattern, ".word = \"%s\"", ml_nodal_type_at (i)->word);
+          defined[i] = defined[i] || strstr (line, pattern);
+        }
+    }
+  fclose (file);
+  if (!stated)
+    print_error ("%s does not state the source of its laws\n", path);
+  assert_true (stated);
+}
+
+static void
+test_every_law_states_its_source (void **state)
+{
+  char path[1000];
+  bool defined[MOST_KINDS] = { false };
+  struct dirent *entry;
+
+  assert_non_null (getenv ("METERLEAF_SOURCE"));
+  snprintf (path, sizeof path, "%s/src/nodal", getenv ("METERLEAF_SOURCE"));
+  DIR *folder = opendir (path);
+  assert_non_null (folder);
+  while ((entry = readdir (folder)))
+    if (strncmp (entry->d_name, "device-", 7) == 0)
+      read_device_file (entry->d_name, defined);
+  closedir (folder);
+  for (int i = 0; ml_nodal_type_at (i); i++)
+    {
+      if (!defined[i])
+        print_error ("%s is defined in no src/nodal/device-*.c\n", ml_nodal_type_at (i)->word);
+      assert_true (defined[i]);
+    }
+}
+
+/* A quoted source ends each row; part numbers have it as a comment, since their rows are statements of the board language. */
+static void
+test_every_figure_states_its_source (void **state)
+{
+  static const struct { const char *name, *before; } tables[] = {
+    { "data/defaults.table", " \"" }, { "data/assumptions.table", " \"" }, { "data/meters.table", " \"" }, { "data/parts.table", " # " },
+  };
+  char line[2000];
+
+  for (size_t t = 0; t < sizeof tables / sizeof tables[0]; t++)
+    {
+      FILE *file = open_source (tables[t].name);
+      int n = 0;
+      while (fgets (line, sizeof line, file))
+        {
+          const char *source = strstr (line, tables[t].before);
+          if (line[0] == '#' || line[strspn (line, " \t\r\n")] == '\0')
+            continue;
+          if (!source || strlen (source) < strlen (tables[t].before) + 5)
+            print_error ("%s: no source: %s", tables[t].name, line);
+          assert_true (source && strlen (source) >= strlen (tables[t].before) + 5);
+          n++;
+        }
+      fclose (file);
+      assert_true (n > 10);
+    }
 }
 
 /* ---- what boards do to parts at worst ---- */
@@ -387,7 +477,8 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_kind_slopes_agree_with_differences), cmocka_unit_test (test_every_spread_has_a_tested_slope),
-    cmocka_unit_test (test_kind_survives_what_boards_do),
+    cmocka_unit_test (test_kind_survives_what_boards_do), cmocka_unit_test (test_every_law_states_its_source),
+    cmocka_unit_test (test_every_figure_states_its_source),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
