@@ -618,10 +618,60 @@ test_regulators_follow_their_data_sheets (void **state)
   kit_end (&kit);
 }
 
+/* A coil of 60 ohm on 12 V chopped to the reference at duty 0.4, a freewheel diode back to 12 V, both without losses: volt-second balance
+ * (Erickson and Maksimovic, Fundamentals of Power Electronics, ch. 2, from memory) has the switched net at 0.6 x 12 V on average, the coil
+ * at 0.4 x 12 V / 60 ohm; the switch carries 0.4 of that, the diode the rest, against its average voltage. */
+enum { CHOPPED_FEED = 1, CHOPPED_NET };
+
+static void
+draw_chopped (Kit *kit, double volts, int *ret_coil, int *ret_switch, int *ret_diode)
+{
+  kit_begin (kit, 2);
+  kit_two (kit, "supply", CHOPPED_FEED, 0, volts);
+  *ret_coil = kit_two (kit, "coil", CHOPPED_FEED, CHOPPED_NET, 60);
+  *ret_switch = kit_add (kit, "chopped-current", NETS (CHOPPED_NET, 0, 0, CHOPPED_FEED), "current", 0.032, NULL);
+  *ret_diode = kit_add (kit, "chopped-current", NETS (CHOPPED_NET, CHOPPED_FEED, 0, CHOPPED_FEED), "current", 0.048, "reach", 1.0, NULL);
+}
+
+static void
+test_chopped_coil_has_its_average (void **state)
+{
+  Kit kit;
+  int coil, transistor, diode;
+
+  draw_chopped (&kit, 12, &coil, &transistor, &diode);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[CHOPPED_NET], 7.2, 1e-6, 0);
+  assert_near (kit_pin_a (&kit, coil, 0), 0.08, 1e-6, 0);
+  assert_near (kit_pin_a (&kit, transistor, 0) + kit_pin_a (&kit, diode, 0) + kit_pin_a (&kit, coil, 1), 0, 0, 1e-12);
+  kit_end (&kit);
+}
+
+/* Nothing feeds the net: the free currents end by themselves (Kirchhoff's current law), the net between the rails. */
+static void
+test_chopped_currents_end_where_nothing_feeds_them (void **state)
+{
+  Kit kit;
+  int coil, transistor, diode;
+
+  draw_chopped (&kit, 12, &coil, &transistor, &diode);
+  const MlNodalChange open = { .kind = ML_NODAL_OPEN_ELEMENT, .device = coil, .index = 0 };
+  kit_solve (&kit, &open, 1);
+  assert_true (kit.at.net_v[CHOPPED_NET] >= 0 && kit.at.net_v[CHOPPED_NET] < 0.1);
+  assert_near (kit_pin_a (&kit, transistor, 0), 0, 0, 1e-7);
+  kit_end (&kit);
+  draw_chopped (&kit, 0, &coil, &transistor, &diode);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[CHOPPED_NET], 0, 0, 1e-6);
+  assert_near (kit_pin_a (&kit, coil, 0), 0, 0, 1e-7);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_chopped_coil_has_its_average), cmocka_unit_test (test_chopped_currents_end_where_nothing_feeds_them),
     cmocka_unit_test (test_kuphaldt_five_resistors), cmocka_unit_test (test_kuphaldt_bridge),
     cmocka_unit_test (test_kuphaldt_series_parallel), cmocka_unit_test (test_kuphaldt_meter_loads_divider),
     cmocka_unit_test (test_textbook_diodes), cmocka_unit_test (test_lambert_closed_forms),
