@@ -93,12 +93,14 @@ ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share,
 {
   for (guint i = 0; i < dictionary->n_early; i++)
     {
-      if (g_cancellable_set_error_if_cancelled (cancellable, error))
-        return FALSE;
-      if (dictionary->items[i].twin < 0)
-        for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
-          ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
-      if (progress && i % 16 == 0)
+      for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+        {
+          if (g_cancellable_set_error_if_cancelled (cancellable, error))
+            return FALSE;
+          if (dictionary->items[i].twin < 0)
+            ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
+        }
+      if (progress)
         progress ((double) i / dictionary->n_early, data);
     }
   if (progress)
