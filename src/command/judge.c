@@ -184,6 +184,9 @@ run_judge (MlInput *input, const char *path, const char *unit_name, int pass, gb
   unit = ml_input_unit (input, unit_name);
   if (unit < 0 || !ml_input_pass (input, unit, pass))
     return ML_EXIT_INPUT;
+  /* what the verdict leaves out is never left out silently */
+  ml_job_check (input->job, input->diagnostics);
+  ml_input_say (input, ML_SEVERITY_WARNING);
   judge = ml_judge_new (input->board);
   if (ml_judge_prepare (judge, NULL, NULL, NULL, &error))
     verdict = ml_judge_run (judge, input->job, unit, pass, 2, NULL, &error);

@@ -407,6 +407,19 @@ test_output_that_cannot_be_written_is_said (void **state)
   assert_int_equal (strange.status, 2);
 }
 
+/* A resistor that is seen lit tells nothing; that its line does not count is said with its number. */
+static void
+test_judge_says_what_it_leaves_out (void **state)
+{
+  g_auto (Run) judged = { 0 };
+
+  write_file ("series.leafboard", series);
+  write_file ("lit.leafjob", "board \"series.leafboard\"\nunit u suspect\nreading u on across=R1 volts=5.99\nseen u on R2 lit\n");
+  judged = run ("judge", "lit.leafjob", NULL);
+  assert_int_equal (judged.status, 0);
+  assert_true (g_str_has_prefix (judged.err, "lit.leafjob:4: warning: R2 is a resistor"));
+}
+
 /* A heater does not click, and a motor has brushes. */
 static void
 test_what_is_not_seen_suits_the_part (void **state)
@@ -654,6 +667,7 @@ main (void)
     cmocka_unit_test (test_every_locale_prints_the_same),
     cmocka_unit_test (test_a_pass_that_is_not_there_is_refused),
     cmocka_unit_test (test_output_that_cannot_be_written_is_said),
+    cmocka_unit_test (test_judge_says_what_it_leaves_out),
     cmocka_unit_test (test_what_is_not_seen_suits_the_part),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
     cmocka_unit_test (test_draw_writes_each_kind_of_picture),

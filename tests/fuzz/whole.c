@@ -3,7 +3,6 @@
 
 #define LINE "\n# ---- job\n"
 
-/* The programs refuse files with errors: what is half read goes no further. */
 static gboolean
 is_small (const MlBoard *board)
 {
@@ -19,7 +18,6 @@ whole_read (const uint8_t *data, size_t size)
 {
   g_autofree char *bytes = g_strndup ((const char *) data, size);
   char *line = strstr (bytes, LINE);
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
   g_autoptr (MlText) board_text = NULL;
   g_autoptr (MlText) job_text = NULL;
   g_autoptr (MlBoard) board = NULL;
@@ -29,11 +27,12 @@ whole_read (const uint8_t *data, size_t size)
     return NULL;
   board_text = ml_text_new ("board", bytes, line + 1 - bytes);
   job_text = ml_text_new ("job", line + strlen (LINE), -1);
-  board = ml_board_read (board_text, diagnostics);
-  if (ml_diagnostics_n_errors (diagnostics) > 0 || !is_small (board))
+  /* What is wrong is left out, so that nearly every mutation gives a circuit: that of the file without those lines. */
+  board = ml_board_read (board_text, NULL);
+  if (!is_small (board))
     return NULL;
-  job = ml_job_read (job_text, board, diagnostics);
-  if (ml_diagnostics_n_errors (diagnostics) > 0 || job->n_units > 3 || job->n_readings > 20)
+  job = ml_job_read (job_text, board, NULL);
+  if (job->n_units > 3 || job->n_readings > 20)
     return NULL;
   return g_steal_pointer (&job);
 }

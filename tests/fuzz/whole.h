@@ -10,7 +10,7 @@
 
 G_BEGIN_DECLS
 
-/** whole_read: NULL when either is not to be read or too large for a fuzzer's pace (parts, nets, conditions, readings). */
+/** whole_read: both without the lines that are wrong; NULL when too large for a fuzzer's pace (parts, nets, conditions, readings). */
 MlJob *whole_read (const uint8_t *data, size_t size);
 
 G_END_DECLS
