@@ -245,9 +245,10 @@ apply_written (const MlPart *part, MlParameter *parameter)
     }
 }
 
-/* Series resistance of a junction: 0.6 x share of the drop at the stated current; the shares are judgement. */
+/* Series resistance of a junction: 0.6 x share of the drop at the stated current; the shares are judgement. *ret_most: the junction itself
+ * keeps most of the drop whatever the part (judgement), or a sound blue lamp could show 1.5 V. */
 static double
-series_ohm (const MlPart *part)
+series_ohm (const MlPart *part, double *ret_most)
 {
   MlParameter drop, at;
   const char *variant = variant_of (part);
@@ -259,8 +260,10 @@ series_ohm (const MlPart *part)
     share = 0.05;
   else if (variant != NULL && strcmp (variant, "germanium") == 0)
     share = 0.2;
+  *ret_most = 0.35 * 65;
   if (!ml_part_parameter (part, "drop", &drop) || !ml_part_parameter (part, "at", &at))
     return 0.6 * share * 65;
+  *ret_most = 0.35 * drop.centre / at.centre;
   return 0.6 * share * drop.centre / at.centre;
 }
 
@@ -290,7 +293,7 @@ parameter_of (const MlPart *part, const Row *row)
   if (strcmp (parameter.name, "k") == 0)
     apply_on (part, &parameter);
   if (isnan (parameter.centre))
-    parameter.centre = series_ohm (part);
+    parameter.centre = series_ohm (part, &parameter.most);
   return parameter;
 }
 

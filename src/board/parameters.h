@@ -9,7 +9,8 @@ G_BEGIN_DECLS
 
 typedef enum { ML_ORIGIN_WRITTEN, ML_ORIGIN_DATASHEET, ML_ORIGIN_DEFAULT } MlOrigin;
 
-/* p = centre + spread z, or centre exp (spread z) when log; z ~ N(0,1). */
+/* p = centre + spread z, or centre exp (spread z) when log; z ~ N(0,1). With a bound v = centre exp (spread z) is bent below it:
+ * p = v (most + centre) / (most + v), less than most + centre. */
 typedef struct
 {
   const char *name;
@@ -17,6 +18,7 @@ typedef struct
   double centre;
   double spread;   /* 0: taken as exact; in the parameter's unit, or dimensionless when log */
   gboolean log;
+  double most;     /* above the centre and log: what no part of the kind reaches; 0: no such bound */
   double shared;   /* share of the variance common to like parts of one board, 0..1 */
   double carried;  /* share common to a good unit's part and this unit's, 0..1 */
   MlOrigin origin;

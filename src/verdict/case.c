@@ -115,10 +115,12 @@ take_reading (MlCase *own, guint index, gboolean shown)
 static void
 find_figures (MlCase *own)
 {
-  gboolean switching = own->dictionary->model->any_switching;
-
-  own->figures = (MlCaseFigures){ .volts_v = ml_assumption (switching ? "floor.switching-volts" : "floor.volts"),
-                                  .volts_share = ml_assumption (switching ? "floor.switching-share" : "floor.share"),
+  own->figures = (MlCaseFigures){ .volts_v = ml_assumption ("floor.volts"),
+                                  .volts_share = ml_assumption ("floor.share"),
+                                  .switching_v = ml_assumption ("floor.switching-volts"),
+                                  .switching_share = ml_assumption ("floor.switching-share"),
+                                  .hiccup = ml_assumption ("floor.hiccup"),
+                                  .dry = ml_assumption ("leak.none"),
                                   .amps_a = ml_assumption ("floor.amps"),
                                   .amps_share = ml_assumption ("floor.amps-share"),
                                   .unsolved_share = ml_assumption ("reading.unsolved-share"),
@@ -154,6 +156,7 @@ ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
   own->condition_slip = g_new0 (MlConditionSlip, 1);
   own->pairs = ml_pairs_new ();
   own->best_pair = -1;
+  own->least_off = INFINITY;
   own->readings_left = NAN;
   return own;
 }
@@ -203,21 +206,31 @@ ml_prediction_dot (const MlPrediction *a, const MlPrediction *b)
   return sum;
 }
 
+/* A chip that hiccups gives averages that no fixed conductance gives: what hangs on it is known so much the worse. */
+static double
+hiccup (const MlCase *own, double value, double chopped)
+{
+  const MlCaseFigures *figures = &own->figures;
+  double most = pow (figures->switching_v, 2) + pow (figures->switching_share * value, 2);
+
+  return own->dictionary->model->any_switching ? most : MIN (most, pow (figures->hiccup * chopped, 2));
+}
+
 double
-ml_case_floor (const MlCase *own, MlReads reads, double value)
+ml_case_floor (const MlCase *own, MlReads reads, double value, double chopped)
 {
   const MlCaseFigures *figures = &own->figures;
   double least = reads == ML_READS_AMPS ? figures->amps_a : figures->volts_v, share = reads == ML_READS_AMPS ? figures->amps_share : figures->volts_share;
 
   if (reads == ML_READS_OHMS)
     return 0.02 * 0.02;
-  return least * least + share * share * value * value;
+  return least * least + share * share * value * value + (reads == ML_READS_AMPS ? 0 : hiccup (own, value, chopped));
 }
 
 double
 ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads)
 {
-  return sqrt (ml_prediction_dot (prediction, prediction) + ml_case_floor (own, reads, prediction->value));
+  return sqrt (ml_prediction_dot (prediction, prediction) + ml_case_floor (own, reads, prediction->value, prediction->chopped));
 }
 
 static const MlPrediction *
@@ -268,10 +281,76 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
       ret_d[i] = taken->observed - predictions[i]->value + at_z (predictions[i], expansion->z);
       for (guint j = 0; j <= i; j++)
         ret_covariance[i * n + j] = ret_covariance[j * n + i] = ml_prediction_dot (predictions[i], predictions[j]);
-      ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value) + (extra ? extra[i] : 0);
+      ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value, predictions[i]->chopped) + (extra ? extra[i] : 0);
       if (!predictions[i]->valid)
         ret_covariance[i * n + i] += pow (own->figures.unsolved_share * taken->class.span, 2);
     }
+}
+
+/* By leakage alone, the covariance of two predictions. */
+static double
+leak_dot (const MlModel *model, const MlPrediction *a, const MlPrediction *b)
+{
+  double sum = 0;
+
+  for (guint i = 0, j = 0; i < a->n && j < b->n;)
+    if (a->column[i] == b->column[j])
+      {
+        if (a->column[i] < model->n_unknowns && model->unknowns[a->column[i]].leak)
+          sum += a->slope[i] * b->slope[j];
+        i++, j++;
+      }
+    else if (a->column[i] < b->column[j])
+      i++;
+    else
+      j++;
+  return sum;
+}
+
+/* Whether leakage does more to a reading than half of what the model leaves out. */
+static gboolean
+leaks_matter (MlCase *own, MlExpansion *expansion)
+{
+  const double least = pow (own->figures.volts_v, 2) / 4;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predict (own, expansion, NULL, g_array_index (own->taken, MlTaken, i).place);
+
+      if (leak_dot (own->dictionary->model, prediction, prediction) > least)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static void
+take_leaks_out (MlCase *own, MlExpansion *expansion, double *covariance)
+{
+  guint n = own->taken->len;
+  g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
+
+  for (guint i = 0; i < n; i++)
+    {
+      predictions[i] = predict (own, expansion, NULL, g_array_index (own->taken, MlTaken, i).place);
+      for (guint j = 0; j <= i; j++)
+        covariance[i * n + j] = covariance[j * n + i] -= leak_dot (own->dictionary->model, predictions[i], predictions[j]);
+    }
+}
+
+/* Most boards leak nothing worth mentioning, some do: a net that floats at 0 V must not lose against one that is tied there. */
+static void
+mix_in_dry (MlCase *own, MlExpansion *expansion, const double *d, double *covariance, const MlReadingClass *classes, MlEvidence *evidence)
+{
+  double dry = own->figures.dry;
+  MlEvidence without;
+
+  if (!leaks_matter (own, expansion))
+    return;
+  take_leaks_out (own, expansion, covariance);
+  if (!ml_evidence_weigh (d, covariance, classes, own->taken->len, own->figures.mild, own->figures.gross, &without))
+    return;
+  evidence->ln = ml_ln_add (evidence->ln + log (1 - dry), without.ln + log (dry));
+  ml_evidence_clear (&without);
 }
 
 gboolean
@@ -285,7 +364,11 @@ ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, co
   ml_case_residual (own, expansion, start, extra, d, covariance);
   for (guint i = 0; i < n; i++)
     classes[i] = g_array_index (own->taken, MlTaken, i).class;
-  return ml_evidence_weigh (d, covariance, classes, n, own->figures.mild, own->figures.gross, ret_evidence);
+  if (!ml_evidence_weigh (d, covariance, classes, n, own->figures.mild, own->figures.gross, ret_evidence))
+    return FALSE;
+  mix_in_dry (own, expansion, d, covariance, classes, ret_evidence);
+  ret_evidence->ln += ml_case_pins_ln (own, expansion, ret_evidence);
+  return TRUE;
 }
 
 static gboolean
@@ -311,14 +394,14 @@ reading_variance (const MlCase *own, guint i, const MlPrediction *prediction)
 {
   const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
   MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
-  double variance = taken->variance + ml_case_floor (own, reads, prediction->value);
+  double variance = taken->variance + ml_case_floor (own, reads, prediction->value, prediction->chopped);
 
   return prediction->valid ? variance : variance + pow (own->figures.unsolved_share * taken->class.span, 2);
 }
 
-/* The evidence of an item at its centre, grown from that of fewer readings. */
+/* The evidence of an item at its centre, when neither leakage nor a chip's pins have a say; grown from that of fewer readings. */
 static double
-weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
+grow_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
 {
   guint n = own->taken->len;
   g_autofree double *covariance = g_new (double, MAX (n, 1));
@@ -326,7 +409,6 @@ weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass 
   MlWhitened fresh = { 0 }, *growing = whitened ? whitened : &fresh;
   double ln = -INFINITY;
 
-  ml_case_predict_taken (own, own->dictionary->expansions[item], NULL);
   for (guint i = 0; i < n; i++)
     predictions[i] = ml_dictionary_predict (own->dictionary, item, g_array_index (own->taken, MlTaken, i).place);
   for (guint i = growing->n; i < n; i++)
@@ -340,6 +422,23 @@ weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass 
   if (growing->n == n)
     ln = ml_whitened_ln (growing, classes, own->figures.mild, own->figures.gross);
   ml_whitened_clear (&fresh);
+  return ln;
+}
+
+static double
+weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
+{
+  MlExpansion *at = own->dictionary->expansions[item];
+  MlEvidence evidence;
+  double ln;
+
+  ml_case_predict_taken (own, at, NULL);
+  if (own->dictionary->model->n_nodes < 2 && !leaks_matter (own, at))
+    return grow_item (own, item, whitened, classes);
+  if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
+    return -INFINITY;
+  ln = evidence.ln;
+  ml_evidence_clear (&evidence);
   return ln;
 }
 

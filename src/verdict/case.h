@@ -35,9 +35,10 @@ typedef struct _MlPair MlPair;                   /* verdict/pairs.h */
 /* Assumptions that are asked for in the innermost loops. */
 typedef struct
 {
-  double volts_v, volts_share; /* floors: as on boards with or without switching */
+  double volts_v, volts_share; /* floors */
+  double switching_v, switching_share, hiccup;
   double amps_a, amps_share;
-  double unsolved_share, mild, gross;
+  double unsolved_share, mild, gross, dry;
 } MlCaseFigures;
 
 typedef struct
@@ -58,6 +59,7 @@ typedef struct
   double drawing_probability; /* of all drawing slips */
   guint *id_of;          /* per hypothesis the id of its explanation, 0 when it has none */
   guint best_item;       /* the likeliest single state of affairs */
+  double least_off;      /* the smallest objective that a fit has reached so far */
   GArray *pairs;         /* MlPair: two faults at once that have earned it */
   int best_pair;         /* the likeliest of all explanations is this pair, else -1 */
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
@@ -73,10 +75,16 @@ MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
 void ml_case_free (MlCase *own);
 /** ml_case_weigh: evidence of an expansion's predictions; extra (may be NULL) adds to each reading's variance. Free the result. FALSE: no usable covariance. */
 gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence);
+/** ml_case_pins_ln: what the unknown chips' pins, as the evidence leaves them, add to its ln: see chip-pins.c. */
+double ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence);
 /** ml_case_fill: evidence of all items at their centres. Errors: cancelled. */
 gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
+gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_from: an item relinearised from `start`, which is taken; kept when that is the better fit. */
+void ml_case_refine_from (MlCase *own, guint item, MlExpansion *start);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
 void ml_case_refine_item (MlCase *own, guint item);
 /** ml_case_find_wrong_nets: pins drawn on the wrong net, looked for when something seems to be wrong. Errors: cancelled. */
@@ -98,13 +106,17 @@ void ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansi
 void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance);
 /** ml_prediction_dot: J_a . J_b */
 double ml_prediction_dot (const MlPrediction *a, const MlPrediction *b);
-/** ml_case_floor: variance of what the model leaves out, of a reading of that kind predicted as value. */
-double ml_case_floor (const MlCase *own, MlReads reads, double value);
+/** ml_case_floor: variance of what the model leaves out, of a reading of that kind predicted as value; chopped as in MlPrediction. */
+double ml_case_floor (const MlCase *own, MlReads reads, double value, double chopped);
 /** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
 double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
 
 /** ml_case_bench: z of that fit, of the blocks and supplies only; new array. */
 double *ml_case_bench (const MlCase *own, const MlExpansion *leader);
+/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULLs with a single node. An unknown
+ * chip may do anything: what was found is where other states of affairs are looked at too. Free with ml_case_benches_free. */
+double **ml_case_benches (const MlCase *own);
+void ml_case_benches_free (const MlCase *own, double **benches);
 /** ml_case_fine: the sound board as it would be on this bench, its unknown chips doing what the leader found; after refinement. Owned by the case. */
 MlExpansion *ml_case_fine (MlCase *own);
 /** ml_case_predict_fine: what is read there on that board (V, A or ln ohm) and its spread; NAN when it could not be computed. */

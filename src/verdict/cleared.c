@@ -35,7 +35,7 @@ moves_a_reading (MlCase *own, guint leader, const MlExpansion *pair)
       const MlPrediction *both = pair->predictions->pdata[place];
       const MlPrediction *one = ml_case_predict (own, leader, place);
 
-      if (fabs (both->value - one->value) > sqrt (ml_case_floor (own, reads, one->value)))
+      if (fabs (both->value - one->value) > sqrt (ml_case_floor (own, reads, one->value, one->chopped)))
         return TRUE;
     }
   return FALSE;

@@ -440,7 +440,11 @@ ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const
 
   if (slope == 0) /* most parts are far from most readings */
     return;
-  double du = slope * (own->log ? ml_model_parameter_value (model, unknown, z, node) * own->spread : own->spread);
+  double value = own->log ? ml_model_parameter_value (model, unknown, z, node) : 1, du = slope * own->spread * value;
+
+  /* d p / d ln v = p most / (most + v), and p = v (most + centre) / (most + v) */
+  if (own->log && own->most > 0)
+    du *= 1 - value / (own->most + own->centre);
 
   if (own->group >= 0)
     {
@@ -525,9 +529,21 @@ collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int 
   ret->n = n;
 }
 
+/* How the reading hangs on the unknown chips, while dense holds slopes in z still. */
+static double
+chopped_slope (const MlModel *model, const MlModelCondition *own, const double *dense)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < own->n_refs; i++)
+    if (model->unknowns[own->unknown[i]].block)
+      sum += pow (dense[own->unknown[i]] / model->unknowns[own->unknown[i]].spread, 2);
+  return sqrt (sum);
+}
+
 static void
 scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const Slopes *slopes, const MlNodalReading *reading,
-                const int sized[2], double *dense)
+                const int sized[2], double *dense, double *ret_chopped)
 {
   const MlModel *model = dictionary->model;
   const MlModelCondition *own = &model->conditions[condition];
@@ -540,6 +556,7 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
 
   for (guint i = 0; i < own->n_refs; i++)
     ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
+  *ret_chopped = chopped_slope (model, own, dense);
   carry_slopes (dictionary, expansion, condition, dense);
   if (sized[0] >= 0)
     dense[model->n_z] = reading->size_slope[sized[0]] * cell->spread;
@@ -655,7 +672,7 @@ take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlRe
       return;
     }
   if (isfinite (prediction->value) && prediction->value < place->compliance_v + (place->reads != ML_READS_DIODE) * 1e30)
-    scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense);
+    scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense, &prediction->chopped);
   if (place->reads == ML_READS_OHMS)
     take_logarithm (prediction, dense, dictionary->n_columns);
   keep_columns (prediction, dense, dictionary->n_columns);

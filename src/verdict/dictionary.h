@@ -23,6 +23,7 @@ typedef struct
 {
   double value;
   gboolean valid; /* FALSE: could not be computed; value is then the last good one */
+  double chopped; /* V or A per unit of ln ohm: how it hangs on what the unknown chips do, root of the sum of squares */
   guint n;
   guint *column;
   double *slope;  /* V, A or ln ohm per standard deviation */

@@ -19,6 +19,33 @@ ml_case_bench (const MlCase *own, const MlExpansion *leader)
   return z;
 }
 
+/* At each node the likeliest state of affairs of all. */
+double **
+ml_case_benches (const MlCase *own)
+{
+  guint n_nodes = own->dictionary->model->n_nodes;
+  double **bench = g_new0 (double *, n_nodes);
+
+  for (guint k = 0; k < n_nodes && n_nodes > 1; k++)
+    {
+      guint best = k; /* the sound board at that node */
+
+      for (guint i = 0; i < own->dictionary->n_early; i++)
+        if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
+          best = i;
+      bench[k] = ml_case_bench (own, ml_case_expansion (own, best));
+    }
+  return bench;
+}
+
+void
+ml_case_benches_free (const MlCase *own, double **benches)
+{
+  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
+    g_free (benches[k]);
+  g_free (benches);
+}
+
 MlExpansion *
 ml_case_fine (MlCase *own)
 {
@@ -51,7 +78,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
     else
       variance += all->slope[i] * all->slope[i];
   ml_case_fitted_along (own, ml_case_leader (own), &bench, &known);
-  *ret_sigma = sqrt (variance + known + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, all->value));
+  *ret_sigma = sqrt (variance + known + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, all->value, all->chopped));
   return all->valid ? all->value : NAN;
 }
 

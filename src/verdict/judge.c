@@ -278,14 +278,7 @@ find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
   return TRUE;
 }
 
-/* Swapped probes, a lost m and another condition leave their own mark on a reading; one that another pin would have given, or that nothing
- * explains, looks just like a wrong drawing, and a leader that needs it let go convicts nobody for sure. */
-static gboolean
-is_plain_slip (MlSlip slip)
-{
-  return slip == ML_SLIP_SWAPPED || slip == ML_SLIP_THOUSANDFOLD || slip == ML_SLIP_WRONG_CONDITION;
-}
-
+/* A leader that needs a reading let go convicts nobody for sure, unless that one is marked as a slip. */
 static void
 find_fit (MlCase *own)
 {
@@ -296,7 +289,7 @@ find_fit (MlCase *own)
   own->fit_tail = 1;
   for (guint i = 0; i < own->taken->len; i++)
     {
-      if (!is_plain_slip (own->misread[i].slip))
+      if (!ml_slip_leaves_mark (own->misread[i].slip))
         doubts[i] = 0;
       n += doubts[i] == 0;
     }
@@ -376,7 +369,8 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
       ml_case_update (own);
       if (stage == 0
           || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
-              && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error)) && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
+              && ml_case_refine_on_bench (own, cancellable, error) && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error))
+              && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
         {
           verdict = ml_verdict_new (job, unit, pass);
           if (!finish (verdict, own, stage, cancellable, error))

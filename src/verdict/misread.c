@@ -118,7 +118,7 @@ given_predict (const Given *given, guint place, double *ret_mean, double *ret_va
   if (!next->valid)
     variance += pow (ml_assumption ("reading.unsolved-share") * MAX (own->dictionary->model->conditions[condition].span_v, 1), 2);
   *ret_mean = mean;
-  *ret_variance = MAX (variance, 0) + ml_case_floor (own, reads, next->value);
+  *ret_variance = MAX (variance, 0) + ml_case_floor (own, reads, next->value, next->chopped);
 }
 
 /* ---- what a slip would have given ---- */
@@ -509,6 +509,12 @@ ml_case_misread (MlCase *own, GCancellable *cancellable, GError **error)
   return TRUE;
 }
 
+gboolean
+ml_slip_leaves_mark (MlSlip slip)
+{
+  return slip == ML_SLIP_SWAPPED || slip == ML_SLIP_THOUSANDFOLD || slip == ML_SLIP_WRONG_CONDITION;
+}
+
 double *
 ml_case_doubts (const MlCase *own)
 {
@@ -578,7 +584,7 @@ fill_from_condition (MlCase *own, guint taken, MlReadingVerdict *reading)
       || (what->slip == ML_SLIP_SWAPPED && read->reads != ML_READS_VOLTS))
     return FALSE;
   fits = ml_case_predict (own, own->best_item, self->named)->value;
-  sigma = sqrt (self->variance + ml_case_floor (own, read->reads, fits));
+  sigma = sqrt (self->variance + ml_case_floor (own, read->reads, fits, 0));
   if (fabs (fits - (what->slip == ML_SLIP_SWAPPED ? -self->observed : self->observed)) < 3 * sigma)
     return FALSE; /* it would read the same either way */
   reading->doubtful = TRUE;

@@ -41,6 +41,9 @@ gboolean ml_case_misread_conditions (MlCase *own, GCancellable *cancellable, GEr
  */
 gboolean ml_case_misread (MlCase *own, GCancellable *cancellable, GError **error);
 
+/** ml_slip_leaves_mark: swapped probes, a lost m and another condition show in the value; a reading that another pin would have given, or that
+ * nothing explains, looks just like a wrong drawing. */
+gboolean ml_slip_leaves_mark (MlSlip slip);
 /** ml_case_doubts: variances that take the readings found to be slips out of a fit; new array of the readings taken. */
 double *ml_case_doubts (const MlCase *own);
 /** ml_misread_say: "probes swapped? 4.93 V would fit"; new string, NULL when it is not flagged. */

@@ -20,9 +20,10 @@ typedef struct
   int device, parameter;
   int part;        /* -1: a supply or load */
   int condition;   /* -1: the same in all */
-  double centre, spread;
+  double centre, spread, most; /* most: as in MlParameter */
   gboolean log;
   gboolean block;  /* a block's conductance: centre is moved by the node */
+  gboolean signal; /* and it is that of a pin which is neither its supply nor its ground */
   gboolean leak;   /* a leakage current at a net: only ever linear about 0, since a floating net bears none without a meter */
   double shared;
   int group;       /* index of the shared z, -1 when the part has no like */
@@ -56,7 +57,7 @@ typedef struct
   guint n_z;                    /* n_unknowns + n_groups */
   guint n_nodes;                /* 3 with unknown blocks, else 1 */
   gboolean *removed;            /* per part: removed on this unit */
-  gboolean any_switching;       /* a block or switching net somewhere */
+  gboolean any_switching;       /* a switching net somewhere */
   guint n_deviations;           /* columns of deviation */
   MlCarried *carried;           /* from good units; NULL: none. The z of expansions are then its w */
 } MlModel;

@@ -393,7 +393,7 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   if (!next->valid)
     variance += pow (0.3 * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
   *ret_mean = mean;
-  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value) + pow (meter_error (search, reads, next->value), 2) / 3);
+  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value, next->chopped) + pow (meter_error (search, reads, next->value), 2) / 3);
 }
 
 /* ---- a leg lifted ---- */
@@ -530,7 +530,7 @@ differ (const Search *search, MlReads reads, double a, double b)
 {
   double most = MAX (fabs (a), fabs (b));
 
-  return fabs (a - b) > ml_assumption ("next.meter-errors") * hypot (meter_error (search, reads, most), sqrt (ml_case_floor (search->own, reads, most)));
+  return fabs (a - b) > ml_assumption ("next.meter-errors") * hypot (meter_error (search, reads, most), sqrt (ml_case_floor (search->own, reads, most, 0)));
 }
 
 /* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */
@@ -654,11 +654,12 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
   g_array_append_val (given, next);
 }
 
+/* Like parts gain alike but for rounding, and then stay in the order of the board. */
 static gint
 by_gain (gconstpointer a, gconstpointer b)
 {
   const MlNextReading *x = a, *y = b;
-  double gain_x = x->bits / x->effort, gain_y = y->bits / y->effort;
+  double gain_x = round (1e9 * x->bits / x->effort), gain_y = round (1e9 * y->bits / y->effort);
 
   return gain_x == gain_y ? 0 : gain_x < gain_y ? 1 : -1;
 }

@@ -251,18 +251,52 @@ likeliest_first (gconstpointer a, gconstpointer b)
   return x->second < y->second ? -1 : x->second > y->second;
 }
 
-/* A pair that does not fit far better than its better member has not earned its name. */
-static gboolean
-has_earned (MlCase *own, const MlPair *pair)
+/* Variance added to each reading that was named as a slip which leaves its own mark; NULL: none. */
+static double *
+marked_slips (const MlCase *own)
 {
-  double alone = MAX (own->items[pair->first].ln, own->items[pair->second].ln);
+  g_autofree double *doubts = ml_case_doubts (own);
+  gboolean any = FALSE;
 
-  return pair->ln > alone + ml_assumption ("pairs.nats");
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      if (!ml_slip_leaves_mark (own->misread[i].slip))
+        doubts[i] = 0;
+      any |= doubts[i] > 0;
+    }
+  return any ? g_steal_pointer (&doubts) : NULL;
+}
+
+static double
+believed_ln (MlCase *own, MlExpansion *at, const double *doubts)
+{
+  MlEvidence evidence;
+  double ln;
+
+  if (!ml_case_weigh (own, at, NULL, doubts, &evidence))
+    return -INFINITY;
+  ln = evidence.ln;
+  ml_evidence_clear (&evidence);
+  return ln;
+}
+
+/* A pair that does not fit far better than its better member has not earned its name; and the readings that are believed must say so, not
+ * one with swapped probes or a lost m. */
+static gboolean
+has_earned (MlCase *own, const MlPair *pair, const double *doubts)
+{
+  double least = ml_assumption ("pairs.nats"), alone = MAX (own->items[pair->first].ln, own->items[pair->second].ln);
+
+  if (pair->ln <= alone + least || !doubts)
+    return pair->ln > alone + least;
+  alone = MAX (believed_ln (own, ml_case_expansion (own, pair->first), doubts), believed_ln (own, ml_case_expansion (own, pair->second), doubts));
+  return believed_ln (own, pair->at, doubts) > alone + least;
 }
 
 static void
 keep_best (MlCase *own, guint most, gboolean earned)
 {
+  g_autofree double *doubts = earned ? marked_slips (own) : NULL;
   guint kept = 0;
 
   g_array_sort (own->pairs, likeliest_first);
@@ -270,7 +304,7 @@ keep_best (MlCase *own, guint most, gboolean earned)
     {
       MlPair *pair = &g_array_index (own->pairs, MlPair, i);
 
-      if (kept < most && (!earned || has_earned (own, pair)))
+      if (kept < most && (!earned || has_earned (own, pair, doubts)))
         g_array_index (own->pairs, MlPair, kept++) = *pair;
       else
         ml_expansion_free (own->dictionary, pair->at);

@@ -23,7 +23,7 @@ noise (const MlCase *own, guint i, const MlPrediction *prediction)
 {
   const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
   MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
-  double variance = taken->variance + ml_case_floor (own, reads, prediction->value);
+  double variance = taken->variance + ml_case_floor (own, reads, prediction->value, prediction->chopped);
   const MlModel *model = own->dictionary->model;
 
   /* Leakage stays linear about 0: what it may do to the reading counts as noise of the fit. */
@@ -90,6 +90,16 @@ move_to (Fit *fit, MlExpansion *to)
   fit->owned = TRUE;
 }
 
+/* What cannot be computed there carries a wide spread and so looks like a good fit: no reason to go there. */
+static gboolean
+loses_a_reading (const Fit *fit, MlExpansion *next)
+{
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    if (predicted (fit->own, fit->at, NULL, i)->valid && !predicted (fit->own, next, fit->at, i)->valid)
+      return TRUE;
+  return FALSE;
+}
+
 /* One step of at most refine.step in any z; FALSE when it gains too little to go on. */
 static gboolean
 take_step (Fit *fit)
@@ -122,7 +132,7 @@ take_step (Fit *fit)
         }
       next = ml_expansion_new (fit->own->dictionary, fit->at->item, fit->at->second, z);
       value = objective (fit, next, fit->at, fit->objective);
-      if (value < fit->objective)
+      if (value < fit->objective && !loses_a_reading (fit, next))
         {
           gboolean enough = fit->objective - value > ml_assumption ("refine.stop");
           fit->objective = value;
@@ -140,8 +150,59 @@ converge (Fit *fit)
   guint most = (guint) ml_assumption ("refine.steps");
 
   fit->objective = objective (fit, fit->at, NULL, INFINITY);
-  for (guint i = 0; i < most && take_step (fit); i++)
-    ;
+  for (guint i = 0; i < 2 * most; i++)
+    {
+      double before = fit->objective;
+
+      if (!take_step (fit) || (i >= most && fit->objective > 0.8 * before)) /* longer only while it pays */
+        return;
+    }
+}
+
+/* Whether a reading is farther off than meter and model allow, or than all unknowns together do. */
+static gboolean
+is_far_off (Fit *fit, gboolean for_all_unknowns)
+{
+  double most = pow (ml_assumption ("refine.drop-sigma"), 2);
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
+      double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
+      double variance = noise (fit->own, i, prediction) + fit->extra[i];
+
+      if (off * off > most * (variance + (for_all_unknowns ? ml_prediction_dot (prediction, prediction) : 0)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A step with each reading blunted by a share of how far off it is now. */
+static void
+take_blunt_step (Fit *fit, double share)
+{
+  g_autofree double *blunt = g_new (double, MAX (fit->own->taken->len, 1));
+  double *extra = fit->extra;
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    blunt[i] = extra[i] + share * pow (g_array_index (fit->own->taken, MlTaken, i).observed - predicted (fit->own, fit->at, NULL, i)->value, 2);
+  fit->extra = blunt;
+  fit->objective = objective (fit, fit->at, NULL, INFINITY);
+  take_step (fit);
+  fit->extra = extra;
+}
+
+/* Where readings are far off, taken at their word they pull first at whatever moves them at all, however little: a regulator that has
+ * dropped out would be given another voltage, a supply in its limit another setting. Blunted, they move what moves them most; the rest
+ * follows. So the fit begins blunt and is sharpened step by step. */
+static void
+approach (Fit *fit)
+{
+  guint most = is_far_off (fit, TRUE) ? (guint) ml_assumption ("refine.blunt-steps") : 0;
+  double share = 1;
+
+  for (guint i = 0; i < most && is_far_off (fit, FALSE); i++, share *= ml_assumption ("refine.sharpen"))
+    take_blunt_step (fit, share);
 }
 
 /* The one reading beyond refine.drop-sigma, or -1. */
@@ -164,23 +225,64 @@ worst_residual (Fit *fit)
   return found;
 }
 
-/* From `start` to its fit: a new expansion with its evidence, or NULL when there is nothing to gain. */
-static MlExpansion *
-fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
+/* Whether leaving out that reading can bring the fit near the best one so far. */
+static gboolean
+is_within_reach (Fit *fit, int dropped)
 {
-  Fit fit = { .own = own, .at = start };
+  const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, (guint) dropped);
+  double off = g_array_index (fit->own->taken, MlTaken, dropped).observed - prediction->value;
+  double rest = fit->objective - off * off / (2 * (noise (fit->own, (guint) dropped, prediction) + fit->extra[dropped]));
+
+  return rest < fit->own->least_off + ml_assumption ("refine.hopeless");
+}
+
+/* What the readings say at that very point, by Laplace's method: equal to the linear evidence where a fit has settled, far less where the
+ * straight line promises what the next step did not find. */
+static double
+attained_ln (MlCase *own, MlExpansion *at, const MlEvidence *linear)
+{
+  guint n = own->taken->len;
+  g_autofree double *d = g_new0 (double, MAX (n, 1)), *covariance = g_new0 (double, MAX (n * n, 1));
+  g_autofree MlReadingClass *classes = g_new0 (MlReadingClass, MAX (n, 1));
   MlEvidence evidence;
+  double ln = 0;
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlPrediction *prediction = predicted (own, at, NULL, i);
+
+      d[i] = g_array_index (own->taken, MlTaken, i).observed - prediction->value;
+      covariance[i * n + i] = noise (own, i, prediction);
+      classes[i] = g_array_index (own->taken, MlTaken, i).class;
+      ln += log (covariance[i * n + i]) / 2 - log (linear->factor[i * n + i]);
+    }
+  for (guint i = 0; at->z && i < own->dictionary->n_columns; i++)
+    ln -= at->z[i] * at->z[i] / 2;
+  if (!ml_evidence_weigh (d, covariance, classes, n, own->figures.mild, own->figures.gross, &evidence))
+    return -INFINITY;
+  ln += evidence.ln;
+  ml_evidence_clear (&evidence);
+  return ln;
+}
+
+/* From `start`, the readings blunted by `extra`, to the fit; one that stays far off is then left out. *ret_ln: its evidence. NULL: nothing gained. */
+static MlExpansion *
+fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
+{
+  Fit fit = { .own = own, .at = start, .extra = extra };
+  MlEvidence evidence;
+  double attained;
   int dropped;
 
-  fit.extra = g_new0 (double, MAX (own->taken->len, 1));
+  approach (&fit);
   converge (&fit);
+  own->least_off = MIN (own->least_off, fit.objective);
   dropped = worst_residual (&fit);
-  if (dropped >= 0)
+  if (dropped >= 0 && is_within_reach (&fit, dropped))
     {
       fit.extra[dropped] = pow (g_array_index (own->taken, MlTaken, dropped).class.span, 2);
       converge (&fit);
     }
-  g_free (fit.extra);
   if (!fit.owned)
     return NULL;
   if (!ml_case_weigh (own, fit.at, NULL, NULL, &evidence))
@@ -188,9 +290,54 @@ fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
       ml_expansion_free (own->dictionary, fit.at);
       return NULL;
     }
-  *ret_ln = evidence.ln + ml_case_seen_ln (own, fit.at, NULL);
+  /* A single odd reading is let go best where the fit began. */
+  attained = MAX (attained_ln (own, fit.at, &evidence), attained_ln (own, start, &evidence));
+  *ret_ln = MIN (evidence.ln, attained + ml_assumption ("refine.unsettled")) + ml_case_seen_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
   return fit.at;
+}
+
+/* The reading that seems the least to belong to the others, seen from an expansion, or -1; *ret_ln: evidence there. */
+static int
+stranger (MlCase *own, MlExpansion *at, double *ret_ln)
+{
+  MlEvidence evidence;
+  int found = -1;
+
+  *ret_ln = -INFINITY;
+  if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
+    return -1;
+  *ret_ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
+  for (guint i = 0; i < evidence.n; i++)
+    if (evidence.ln_gross[i] > (found < 0 ? 0 : evidence.ln_gross[found]))
+      found = (int) i;
+  ml_evidence_clear (&evidence);
+  return found;
+}
+
+/* From `start` to its fit: a new expansion with its evidence, or NULL when there is nothing to gain. One reading that is a slip can drag the
+ * fit to where nothing is right any more; when it has ended no better than it began, it is done again without that one. */
+static MlExpansion *
+fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
+{
+  g_autofree double *extra = g_new0 (double, MAX (own->taken->len, 1));
+  MlExpansion *fitted = fit_once (own, start, extra, ret_ln), *again;
+  double before, ln;
+  int odd = fitted ? stranger (own, start, &before) : -1;
+
+  if (odd < 0 || *ret_ln > before || before < own->items[own->best_item].ln - ml_assumption ("refine.hopeless"))
+    return fitted;
+  memset (extra, 0, own->taken->len * sizeof *extra);
+  extra[odd] = pow (g_array_index (own->taken, MlTaken, odd).class.span, 2);
+  again = fit_once (own, start, extra, &ln);
+  if (!again || ln <= *ret_ln)
+    {
+      ml_expansion_free (own->dictionary, again);
+      return fitted;
+    }
+  ml_expansion_free (own->dictionary, fitted);
+  *ret_ln = ln;
+  return again;
 }
 
 void
@@ -220,13 +367,46 @@ refine_once (MlCase *own, MlRemembered *remembered, guint item)
       return;
     }
   if (!remembered->fitted[item])
-    remembered->at[item] = fit_from (own, own->dictionary->expansions[item], &remembered->fitted_ln[item]);
+    {
+      remembered->at[item] = fit_from (own, own->dictionary->expansions[item], &remembered->fitted_ln[item]);
+      remembered->least_off[item] = own->least_off;
+    }
   remembered->fitted[item] = TRUE;
+  own->least_off = MIN (own->least_off, remembered->least_off[item]);
   if (!remembered->at[item])
     return;
   weighed->refined = remembered->at[item];
   weighed->lent = TRUE;
   weighed->ln = remembered->fitted_ln[item];
+}
+
+void
+ml_case_refine_from (MlCase *own, guint item, MlExpansion *start)
+{
+  double ln = -INFINITY;
+  MlExpansion *fitted = fit_from (own, start, &ln);
+  MlEvidence evidence;
+
+  if (fitted)
+    ml_expansion_free (own->dictionary, start);
+  else if (ml_case_weigh (own, start, NULL, NULL, &evidence))
+    {
+      fitted = start;
+      ln = evidence.ln + ml_case_seen_ln (own, start, NULL);
+      ml_evidence_clear (&evidence);
+    }
+  else
+    fitted = start;
+  if (ln > own->items[item].ln)
+    {
+      if (!own->items[item].lent)
+        ml_expansion_free (own->dictionary, own->items[item].refined);
+      own->items[item].refined = fitted;
+      own->items[item].lent = FALSE;
+      own->items[item].ln = ln;
+    }
+  else
+    ml_expansion_free (own->dictionary, fitted);
 }
 
 void

@@ -67,6 +67,7 @@ remembered_new (const MlDictionary *dictionary, GBytes *heard, GBytes *seen, gui
   own->fitted = g_new0 (gboolean, MAX (dictionary->n_items, 1));
   own->at = g_new0 (MlExpansion *, MAX (dictionary->n_items, 1));
   own->fitted_ln = g_new0 (double, MAX (dictionary->n_items, 1));
+  own->least_off = g_new0 (double, MAX (dictionary->n_items, 1));
   return own;
 }
 
@@ -87,6 +88,7 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
   g_free (remembered->fitted);
   g_free (remembered->at);
   g_free (remembered->fitted_ln);
+  g_free (remembered->least_off);
   g_free (remembered);
 }
 

@@ -18,6 +18,7 @@ struct _MlRemembered
   gboolean *fitted;      /* n_items: relinearised from its centre … */
   MlExpansion **at;      /* … to here, NULL: nothing was to be gained */
   double *fitted_ln;
+  double *least_off;     /* of the case after that fit */
 };
 
 /** ml_case_remember: what is known from just these readings and observations, empty at first. Held by the case until it is freed or the readings change. */

@@ -82,7 +82,7 @@ static void
 add_unknown (Builder *builder, int device, int parameter, int part, const MlParameter *from)
 {
   MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = -1, .centre = from->centre,
-                        .spread = from->spread, .log = from->log, .shared = from->shared, .group = -1, .deviation = -1,
+                        .spread = from->spread, .most = from->most, .log = from->log, .shared = from->shared, .group = -1, .deviation = -1,
                         .carried = ml_assumption_carried (builder->model->board->parts[part].kind->kind, from->name, from->carried) };
 
   if (from->spread > 0 && isfinite (from->spread) && isfinite (from->centre) && (!from->log || from->centre > 0))
@@ -90,14 +90,14 @@ add_unknown (Builder *builder, int device, int parameter, int part, const MlPara
 }
 
 static void
-add_block_unknowns (Builder *builder, int device, int parameter, int part, double centre, double spread)
+add_block_unknowns (Builder *builder, int device, int parameter, int part, double centre, double spread, gboolean signal)
 {
   double step = ml_assumption ("block.node-step");
 
   for (guint c = 0; c < builder->model->board->n_conditions; c++)
     {
       MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centre, .log = TRUE,
-                            .block = TRUE, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
+                            .block = TRUE, .signal = signal, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
       /* Three equally likely nodes one step apart already hold 2/3 step^2 of the variance. */
       unknown.spread = sqrt (MAX (spread * spread - 2 * step * step / 3, 0.25));
       g_array_append_val (builder->unknowns, unknown);
@@ -274,14 +274,13 @@ add_between (Builder *builder, const MlNodalType *type, const int *net_a, const 
 }
 
 static void
-add_conductance (Builder *builder, int index, const int *net_a, const int *net_b, const char *what)
+add_conductance (Builder *builder, int index, const int *net_a, const int *net_b, gboolean signal)
 {
   const MlNodalType *type = ml_nodal_type_find ("resistor");
-  g_autofree char *centre_name = g_strdup_printf ("block.%s", g_str_equal (what, "signal") ? "signal-ohm" : "centre-ohm");
-  double centre = ml_assumption (centre_name);
-  double spread = ml_assumption (g_str_equal (what, "signal") ? "block.signal-spread" : "block.spread");
+  double centre = ml_assumption (signal ? "block.signal-ohm" : "block.centre-ohm");
+  double spread = ml_assumption (signal ? "block.signal-spread" : "block.spread");
 
-  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread);
+  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread, signal);
   add_between (builder, type, net_a, net_b, "value", centre);
 }
 
@@ -316,7 +315,7 @@ add_block (Builder *builder, int index)
       add_between (builder, ml_nodal_type_find ("link"), outer, own, "resistance", 0);
     }
   if (supply >= 0)
-    add_conductance (builder, index, inner->pdata[supply], inner->pdata[ground], "centre");
+    add_conductance (builder, index, inner->pdata[supply], inner->pdata[ground], FALSE);
   for (guint p = 0; p < part->n_pins; p++)
     {
       model->block_current[index][p] = -1;
@@ -326,9 +325,9 @@ add_block (Builder *builder, int index)
       add_between (builder, ml_nodal_type_find ("current-source"), inner->pdata[ground], inner->pdata[p], "current", 0);
       if ((int) p == supply)
         continue;
-      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0 ? "signal" : "centre");
+      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0);
       if (supply >= 0)
-        add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], "signal");
+        add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], TRUE);
     }
 }
 
@@ -546,10 +545,7 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
       model->pins[i] = g_new0 (MlDevicePin, MAX (board->parts[i].n_pins, 1));
       add_part (&builder, i);
       if (board->parts[i].kind->kind == ML_KIND_BLOCK)
-        {
-          model->n_nodes = 3;
-          model->any_switching = TRUE;
-        }
+        model->n_nodes = 3;
     }
   for (guint i = 0; variant && variant->unit && i < variant->unit->n_differences; i++)
     if (variant->unit->differences[i].what == ML_DIFFERS_REMOVED && variant->unit->differences[i].pass <= variant->pass)
@@ -671,6 +667,12 @@ ml_model_type (const MlModel *model, int part)
   return ml_nodal_type_find (model->board->parts[part].kind->word);
 }
 
+static double
+bent (const MlUnknown *own, double value)
+{
+  return own->most > 0 ? value * (own->most + own->centre) / (own->most + value) : value;
+}
+
 double
 ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node)
 {
@@ -683,5 +685,7 @@ ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, 
     u = z[unknown];
   if (own->block && model->n_nodes == 3 && own->deviation < 0)
     shift = ((double) node - 1) * ml_assumption ("block.node-step");
-  return own->log ? own->centre * exp (shift + own->spread * u) : own->centre + own->spread * u;
+  if (!own->log)
+    return own->centre + own->spread * u;
+  return bent (own, own->centre * exp (shift + own->spread * u));
 }

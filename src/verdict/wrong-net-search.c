@@ -101,32 +101,13 @@ best_first (gconstpointer a, gconstpointer b)
   return x->item < y->item ? -1 : x->item > y->item;
 }
 
-/* An unknown chip may do anything: what the best fit at each node found it to do is where a wrong drawing is looked for too. */
-static double **
-find_benches (const MlCase *own)
-{
-  guint n_nodes = own->dictionary->model->n_nodes;
-  double **bench = g_new0 (double *, n_nodes);
-
-  for (guint k = 0; k < n_nodes && n_nodes > 1; k++)
-    {
-      guint best = k; /* the sound board at that node */
-
-      for (guint i = 0; i < own->dictionary->n_early; i++)
-        if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
-          best = i;
-      bench[k] = ml_case_bench (own, ml_case_expansion (own, best));
-    }
-  return bench;
-}
-
 static void
 begin (Search *search)
 {
   MlCase *own = search->own;
   double volts = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
 
-  search->bench = find_benches (own);
+  search->bench = ml_case_benches (own);
   search->variance = ml_case_blunted (own, volts, share);
   for (guint i = 0; i < own->taken->len; i++)
     {
@@ -261,9 +242,7 @@ ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
       refine (&search);
       ml_case_update (own);
     }
-  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
-    g_free (search.bench[k]);
-  g_free (search.bench);
+  ml_case_benches_free (own, search.bench);
   g_array_unref (search.candidates);
   g_free (search.variance);
   return done;

@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Fits that begin far from where they must end. The boards and readings are the truth program's (generated boards with seeds below 1000), whose
+ * fault is the expected value. */
+#include "support/exam.h"
+#include "support/near.h"
+
+static double
+part_probability (const MlVerdict *verdict, const char *name)
+{
+  return verdict->parts[ml_board_find_part (verdict->job->board, name)].probability;
+}
+
+static const char DROPOUT_BOARD[] =
+  "meterleaf 1\n"
+  "board \"A fuse, a diode and a regulator\"\n"
+  "reference MINUS\n"
+  "part F1 fuse 1=FEED 2=FUSED\n"
+  "part D1 diode anode=FUSED cathode=VIN family=silicon\n"
+  "part U1 regulator in=VIN out=V5_1 ground=MINUS voltage=5\n"
+  "part C1 capacitor plus=V5_1 minus=MINUS\n"
+  "part R1 resistor 1=V5_1 2=TAP2 value=2k2 tolerance=1%\n"
+  "part R2 resistor 1=TAP2 2=MINUS value=1k8 tolerance=5%\n"
+  "condition c1\n"
+  "  supply plus=FEED minus=MINUS voltage=18 limit=500m\n";
+static const char DROPOUT_READINGS[] =
+  "reading u c1 red=FEED black=MINUS volts=18.00\n"
+  "reading u c1 red=FUSED black=MINUS volts=18.00\n"
+  "reading u c1 red=VIN black=MINUS volts=4.776\n"
+  "reading u c1 red=V5_1 black=MINUS volts=2.947\n"
+  "reading u c1 red=TAP2 black=MINUS volts=1.313\n"
+  "reading u c1 supply=1 amps=0.00515\n";
+
+static const char COIL_BOARD[] =
+  "meterleaf 1\n"
+  "board \"A relay driver\"\n"
+  "reference MINUS\n"
+  "part F1 fuse 1=FEED 2=FUSED\n"
+  "part D1 diode anode=FUSED cathode=VIN family=silicon\n"
+  "part U1 regulator in=VIN out=V5_1 ground=MINUS voltage=5\n"
+  "part C1 capacitor plus=V5_1 minus=MINUS\n"
+  "part S1 switch 1=V5_1 2=DRV2\n"
+  "part R1 resistor 1=DRV2 2=B3 value=2k2 tolerance=5%\n"
+  "part Q1 npn collector=K4 base=B3 emitter=MINUS\n"
+  "part K1 coil 1=VIN 2=K4 resistance=220R show=relay\n"
+  "part D2 diode anode=K4 cathode=VIN family=schottky\n"
+  "part R2 resistor 1=VIN 2=MINUS value=5k6 tolerance=5%\n"
+  "condition c1\n"
+  "  supply plus=FEED minus=MINUS voltage=12 limit=500m\n"
+  "  set S1 open\n"
+  "condition c2\n"
+  "  supply plus=FEED minus=MINUS voltage=12 limit=500m\n"
+  "  set S1 closed\n";
+static const char COIL_READINGS[] =
+  "reading u c1 red=FEED black=MINUS volts=11.96\n"
+  "reading u c1 red=FUSED black=MINUS volts=11.95\n"
+  "reading u c1 red=VIN black=MINUS volts=11.27\n"
+  "reading u c1 red=V5_1 black=MINUS volts=4.913\n"
+  "reading u c1 red=DRV2 black=MINUS volts=-0.0001\n"
+  "reading u c1 red=B3 black=MINUS volts=-0.0001\n"
+  "reading u c1 red=K4 black=MINUS volts=11.27\n"
+  "reading u c1 supply=1 amps=0.00709\n"
+  "reading u c2 red=FEED black=MINUS volts=7.17\n"
+  "reading u c2 red=FUSED black=MINUS volts=7.08\n"
+  "reading u c2 red=VIN black=MINUS volts=5.979\n"
+  "reading u c2 red=V5_1 black=MINUS volts=4.028\n"
+  "reading u c2 red=DRV2 black=MINUS volts=4.028\n"
+  "reading u c2 red=B3 black=MINUS volts=0.781\n"
+  "reading u c2 red=K4 black=MINUS volts=5.832\n"
+  "reading u c2 supply=1 amps=0.5021\n";
+
+static const char FLOATING_BOARD[] =
+  "meterleaf 1\n"
+  "board \"Signal lamps\"\n"
+  "reference MINUS\n"
+  "part F1 fuse 1=FEED 2=FUSED\n"
+  "part D1 diode anode=FUSED cathode=VIN family=silicon\n"
+  "part U1 regulator in=VIN out=V5_1 ground=MINUS voltage=5\n"
+  "part C1 capacitor plus=V5_1 minus=MINUS\n"
+  "part S1 switch 1=V5_1 2=DRV2\n"
+  "part R1 resistor 1=DRV2 2=B3 value=5k6 tolerance=1%\n"
+  "part Q1 npn collector=K4 base=B3 emitter=MINUS\n"
+  "part R2 resistor 1=VIN 2=L5 value=2k7 tolerance=5%\n"
+  "part LED1 led anode=L5 cathode=K4 colour=blue\n"
+  "part R3 resistor 1=V5_1 2=L6 value=330R tolerance=5%\n"
+  "part LED2 led anode=L6 cathode=MINUS colour=blue\n"
+  "part R4 resistor 1=V5_1 2=L7 value=390R tolerance=1%\n"
+  "part LED3 led anode=L7 cathode=MINUS colour=yellow\n"
+  "part R5 resistor 1=V5_1 2=L8 value=180R tolerance=5%\n"
+  "part LED4 led anode=L8 cathode=MINUS colour=blue\n"
+  "condition c1\n"
+  "  supply plus=FEED minus=MINUS voltage=24 limit=500m\n"
+  "  set S1 open\n"
+  "condition c2\n"
+  "  supply plus=FEED minus=MINUS voltage=24 limit=500m\n"
+  "  set S1 closed\n";
+static const char FLOATING_READINGS[] =
+  "reading u c1 red=FEED black=MINUS volts=24.06\n"
+  "reading u c1 red=FUSED black=MINUS volts=24.06\n"
+  "reading u c1 red=VIN black=MINUS volts=23.73\n"
+  "reading u c1 red=V5_1 black=MINUS volts=-0.0002\n"
+  "reading u c1 red=DRV2 black=MINUS volts=-0.0002\n"
+  "reading u c1 red=B3 black=MINUS volts=-0.0002\n"
+  "reading u c1 red=K4 black=MINUS volts=21.23\n"
+  "reading u c1 red=L5 black=MINUS volts=23.72\n"
+  "reading u c1 red=L6 black=MINUS volts=-0.0002\n"
+  "reading u c1 red=L7 black=MINUS volts=-0.0002\n"
+  "reading u c1 red=L8 black=MINUS volts=-0.0002\n"
+  "reading u c1 supply=1 amps=0.00001\n"
+  "reading u c2 red=FEED black=MINUS volts=24.06\n"
+  "reading u c2 red=FUSED black=MINUS volts=24.06\n"
+  "reading u c2 red=VIN black=MINUS volts=23.73\n"
+  "reading u c2 red=V5_1 black=MINUS volts=-0.0002\n"
+  "reading u c2 red=DRV2 black=MINUS volts=-0.0002\n"
+  "reading u c2 red=B3 black=MINUS volts=-0.0002\n"
+  "reading u c2 red=K4 black=MINUS volts=21.23\n"
+  "reading u c2 red=L5 black=MINUS volts=23.72\n"
+  "reading u c2 red=L6 black=MINUS volts=-0.0002\n"
+  "reading u c2 red=L7 black=MINUS volts=-0.0002\n"
+  "reading u c2 red=L8 black=MINUS volts=-0.0002\n"
+  "reading u c2 supply=1 amps=0.00001\n";
+
+static const char CHIP_BOARD[] =
+  "meterleaf 1\n"
+  "board \"A chip behind a zener\"\n"
+  "reference MINUS\n"
+  "part R1 resistor 1=FEED 2=ZREF1 value=330R tolerance=5%\n"
+  "part D1 zener anode=MINUS cathode=ZREF1 voltage=5.6\n"
+  "part Q1 npn collector=FEED base=ZREF1 emitter=VREG2\n"
+  "part U1 block 1=VREG2 2=MINUS 3=IN3 4=OUT4 supply=1 ground=2\n"
+  "part R2 resistor 1=VREG2 2=IN3 value=10k tolerance=5%\n"
+  "part R3 resistor 1=OUT4 2=B5 value=2k2 tolerance=5%\n"
+  "part Q2 npn collector=K6 base=B5 emitter=MINUS\n"
+  "part R4 resistor 1=FEED 2=L7\n"
+  "part LED1 led anode=L7 cathode=K6 colour=blue\n"
+  "part R5 resistor 1=VREG2 2=L8 value=820R tolerance=5%\n"
+  "part LED2 led anode=L8 cathode=MINUS colour=green\n"
+  "part R6 resistor 1=FEED 2=MINUS value=8k2 tolerance=5%\n"
+  "condition c1\n"
+  "  supply plus=FEED minus=MINUS voltage=9 limit=500m\n"
+  "condition c2\n"
+  "  supply plus=FEED minus=MINUS voltage=9 limit=500m\n";
+static const char CHIP_READINGS[] =
+  "reading u c1 red=FEED black=MINUS volts=9.05\n"
+  "reading u c1 red=ZREF1 black=MINUS volts=9.01\n"
+  "reading u c1 red=VREG2 black=MINUS volts=8.33\n"
+  "reading u c1 red=IN3 black=MINUS volts=8.31\n"
+  "reading u c1 red=OUT4 black=MINUS volts=0.0001\n"
+  "reading u c1 red=B5 black=MINUS volts=0.0001\n"
+  "reading u c1 red=K6 black=MINUS volts=6.50\n"
+  "reading u c1 red=L7 black=MINUS volts=9.04\n"
+  "reading u c1 red=L8 black=MINUS volts=2.053\n"
+  "reading u c1 supply=1 amps=0.02373\n"
+  "reading u c2 red=FEED black=MINUS volts=9.05\n"
+  "reading u c2 red=ZREF1 black=MINUS volts=8.99\n"
+  "reading u c2 red=VREG2 black=MINUS volts=8.30\n"
+  "reading u c2 red=IN3 black=MINUS volts=8.29\n"
+  "reading u c2 red=OUT4 black=MINUS volts=0.0001\n"
+  "reading u c2 red=B5 black=MINUS volts=0.0001\n"
+  "reading u c2 red=K6 black=MINUS volts=6.50\n"
+  "reading u c2 red=L7 black=MINUS volts=9.04\n"
+  "reading u c2 red=L8 black=MINUS volts=2.053\n"
+  "reading u c2 supply=1 amps=0.03184\n";
+
+/* 2.4 kohm before the regulator's diode: the regulator has dropped out. With the resistance of any cell it still regulates, and its output
+ * then hangs on nothing but its own voltage, 17 standard deviations of it. */
+static void
+test_refine_finds_joint_behind_which_a_regulator_drops_out (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (DROPOUT_BOARD, DROPOUT_READINGS);
+  assert_true (part_probability (verdict, "D1") > 0.9);
+  assert_int_equal (verdict->explanations[0].faults[0].kind, ML_FAULT_JOINT);
+  assert_true (verdict->explanations[0].faults[0].size > 2000 && verdict->explanations[0].faults[0].size < 2900);
+  assert_true (verdict->misfit_probability < 0.05);
+}
+
+/* The coil or the diode across it shorted, the supply in its limit: either would read the same. */
+static void
+test_refine_finds_short_that_drives_the_supply_into_its_limit (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (COIL_BOARD, COIL_READINGS);
+  assert_true (part_probability (verdict, "K1") + part_probability (verdict, "D2") > 0.9);
+  assert_true (verdict->misfit_probability < 0.05);
+}
+
+/* The regulator's input open: all behind it floats at 0 V, which must not count against it beside drawings that tie it there. */
+static void
+test_refine_floating_nets_at_zero_speak_for_no_drawing_slip (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (FLOATING_BOARD, FLOATING_READINGS);
+  assert_true (part_probability (verdict, "U1") > 0.6);
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_FAULT);
+}
+
+/* The zener open while the chip's output is held at 0 V: seen from what the dictionary takes the chip for, no fault fits at all. */
+static void
+test_refine_looks_again_where_the_chip_was_found (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (CHIP_BOARD, CHIP_READINGS);
+  assert_true (part_probability (verdict, "D1") > 0.8);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_refine_finds_joint_behind_which_a_regulator_drops_out),
+    cmocka_unit_test (test_refine_finds_short_that_drives_the_supply_into_its_limit),
+    cmocka_unit_test (test_refine_floating_nets_at_zero_speak_for_no_drawing_slip),
+    cmocka_unit_test (test_refine_looks_again_where_the_chip_was_found),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
