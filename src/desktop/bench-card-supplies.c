@@ -157,6 +157,22 @@ ml_bench_card_update_supplies (MlBenchCard *self)
 
 /* ---- what it shows ---- */
 
+/* The standing reading of that supply in this condition, or -1. */
+static int
+supply_reading (MlBenchCard *self, int supply)
+{
+  const MlJob *job = ml_document_job (self->document);
+
+  for (guint i = 0; i < job->n_readings; i++)
+    {
+      const MlReading *reading = &job->readings[i];
+      if (!reading->replaced && reading->reads == ML_READS_AMPS && reading->supply == supply && reading->condition == self->condition &&
+          reading->unit == ml_document_unit (self->document) && reading->pass == ml_document_pass (self->document))
+        return (int) i;
+    }
+  return -1;
+}
+
 typedef struct { MlBenchCard *card; int supply; } Shown;
 
 static void
@@ -175,6 +191,14 @@ shows_answered_cb (const char *const *answers, gpointer data)
 
   if (self->document == NULL || ml_document_unit (self->document) < 0)
     return g_strdup ("There is no unit to write it to: add one at the top.");
+  int standing = supply_reading (self, read->supply);
+  if (answers[0][0] == '\0' && answers[1][0] == '\0' && standing >= 0)
+    {
+      MlDropped dropped;
+      g_autoptr (MlText) without = ml_job_edit_drop_reading (ml_document_job (self->document), standing, &dropped);
+      ml_document_apply (self->document, NULL, without, "Take out what the supply shows", NULL);
+      return NULL;
+    }
   MlText *text = ml_job_edit_add_supply_reading (ml_document_job (self->document), ml_document_unit (self->document),
                                                  ml_document_pass (self->document), self->condition, read->supply, answers[0],
                                                  answers[1][0] != '\0' ? answers[1] : NULL, &error);
@@ -199,29 +223,17 @@ shows_clicked_cb (GtkButton *button, gpointer data)
   if (condition == NULL || supply >= (int) condition->n_supplies)
     return;
   g_autofree char *which = words_for (condition, supply), *title = g_strdup_printf ("What %s shows", which);
-  MlAsk ask = { .title = title, .accept = "Take It",
-                .fields = { { "Current", NULL, "85m" }, { "Volts, if they differ", NULL, "" } }, .n_fields = 2 };
+  int standing = supply_reading (self, supply);
+  char now[48] = "";
+  if (standing >= 0) /* so that it is taken out by emptying only, not by Enter alone */
+    ml_quantity_format_file (ml_document_job (self->document)->readings[standing].measured.value, now, sizeof now);
+  MlAsk ask = { .title = title, .accept = "Take It", .explain = standing >= 0 ? "Left empty, what was typed here is taken out." : NULL,
+                .fields = { { "Current", now, "85m" }, { "Volts, if they differ", NULL, "" } }, .n_fields = 2 };
   Shown *read = g_new (Shown, 1);
 
   *read = (Shown){ g_object_ref (self), supply };
   ml_document_set_condition (self->document, self->condition);
   ml_ask (GTK_WINDOW (gtk_widget_get_root (GTK_WIDGET (self))), &ask, shows_answered_cb, read, shown_free);
-}
-
-/* The standing reading of that supply in this condition, or -1. */
-static int
-supply_reading (MlBenchCard *self, int supply)
-{
-  const MlJob *job = ml_document_job (self->document);
-
-  for (guint i = 0; i < job->n_readings; i++)
-    {
-      const MlReading *reading = &job->readings[i];
-      if (!reading->replaced && reading->reads == ML_READS_AMPS && reading->supply == supply && reading->condition == self->condition &&
-          reading->unit == ml_document_unit (self->document) && reading->pass == ml_document_pass (self->document))
-        return (int) i;
-    }
-  return -1;
 }
 
 char *

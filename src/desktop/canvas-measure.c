@@ -206,6 +206,39 @@ ml_canvas_entry_is_open (MlCanvas *self)
   return gtk_widget_get_visible (self->entry);
 }
 
+int
+ml_canvas_reading_here (MlCanvas *self)
+{
+  static const MlReads all[] = { ML_READS_VOLTS, ML_READS_OHMS, ML_READS_DIODE };
+  const MlBoard *board = ml_document_board (self->document);
+  const MlProbe *red = ml_document_red (self->document), *black = ml_document_black (self->document);
+  MlProbe other = black ? *black : net_probe (board->reference);
+  if (!red || ml_document_unit (self->document) < 0 || ml_document_condition (self->document) < 0)
+    return -1;
+  for (guint i = 0; i < G_N_ELEMENTS (all); i++)
+    {
+      int reading = ml_job_find_reading (ml_document_job (self->document), ml_document_unit (self->document), ml_document_pass (self->document),
+                                         ml_document_condition (self->document), all[i], red, &other, NULL);
+      if (reading >= 0)
+        return reading;
+    }
+  return -1;
+}
+
+gboolean
+ml_canvas_take_out (MlCanvas *self)
+{
+  int reading = ml_canvas_reading_here (self);
+  if (reading < 0)
+    return FALSE;
+  MlDropped dropped;
+  g_autofree char *place = ml_reading_place (ml_document_job (self->document), &ml_document_job (self->document)->readings[reading]);
+  g_autofree char *label = g_strdup_printf ("Take out the reading of %s", place);
+  g_autoptr (MlText) text = ml_job_edit_drop_reading (ml_document_job (self->document), reading, &dropped);
+  ml_document_apply (self->document, NULL, text, label, NULL);
+  return TRUE;
+}
+
 void
 ml_canvas_measure_typed (MlCanvas *self, const char *text)
 {

@@ -128,6 +128,10 @@ void ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *b
 /** ml_canvas_open_entry: for a reading at the probes, else at the selection. */
 void ml_canvas_open_entry (MlCanvas *self);
 gboolean ml_canvas_entry_is_open (MlCanvas *self);
+/** ml_canvas_reading_here: the standing reading at the probes, else at the selection, in the condition shown; an index, -1: none. */
+int ml_canvas_reading_here (MlCanvas *self);
+/** ml_canvas_take_out: removes that reading, and those that it replaced, from the job. FALSE: there is none. */
+gboolean ml_canvas_take_out (MlCanvas *self);
 void ml_canvas_swap_probes (MlCanvas *self);
 /** ml_canvas_toggle_lead: the probe set last stands on the part's own metal instead of the solder, or on the solder again. */
 void ml_canvas_toggle_lead (MlCanvas *self);

@@ -246,16 +246,20 @@ static void
 observe_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
   MlWindow *self = data;
+  const MlJob *job = ml_document_job (self->document);
+  const char *seen = g_variant_get_string (parameter, NULL);
+  int unit = ml_document_unit (self->document), condition = ml_document_condition (self->document), part, pin;
+  guint pass = ml_document_pass (self->document);
   GError *error = NULL;
-  int part, pin;
+  MlDropped dropped;
 
   ml_document_selected (self->document, &part, &pin);
-  if (part < 0 || ml_document_unit (self->document) < 0 || ml_document_condition (self->document) < 0)
+  if (part < 0 || unit < 0 || condition < 0)
     return;
-  MlText *text = ml_job_edit_add_observation (ml_document_job (self->document), ml_document_unit (self->document),
-                                              ml_document_pass (self->document), ml_document_condition (self->document), part, -1,
-                                              g_variant_get_string (parameter, NULL), &error);
-  ml_window_apply (self, NULL, text, error, "Note what is seen");
+  if (seen[0] == '\0')
+    ml_window_apply (self, NULL, ml_job_edit_drop_seen (job, unit, pass, condition, part, &dropped), NULL, "Take back what was seen");
+  else
+    ml_window_apply (self, NULL, ml_job_edit_add_observation (job, unit, pass, condition, part, -1, seen, &error), error, "Note what is seen");
 }
 
 /* ---- drawing ---- */
@@ -269,14 +273,16 @@ add_part (MlWindow *self)
   ml_canvas_open_add_list (self->circuit_canvas);
 }
 
+/* Parts go in Draw only, so that a slip of the finger does no harm; a reading at the wrong place goes where it was typed. */
 static void
 remove_selected (MlWindow *self)
 {
-  /* readings are removed by undo or in the entry; parts only in the drawing mode, so that a slip of the finger does no harm */
   if (ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW)
     ml_canvas_remove (self->canvas);
+  else if (!ml_canvas_take_out (self->canvas))
+    ml_window_notice (self, "There is no reading here to take out. Parts are removed in Draw.", "Draw", "win.mode::draw");
   else
-    ml_window_notice (self, "Parts are removed in Draw.", "Draw", "win.mode::draw");
+    ml_window_notice (self, "The reading is taken out.", "Undo", "win.undo");
 }
 
 /* The net that the menu was opened on, else that of the selected pin; -1 when there is none. */
@@ -290,6 +296,13 @@ current_net (MlWindow *self)
     return self->menu_net;
   ml_document_selected (self->document, &part, &pin);
   return part >= 0 && pin >= 0 ? board->parts[part].pins[pin].net : -1;
+}
+
+static void
+take_out (MlWindow *self)
+{
+  if (ml_canvas_take_out (self->canvas))
+    ml_window_notice (self, "The reading is taken out.", "Undo", "win.undo");
 }
 
 static void
@@ -456,6 +469,7 @@ static const struct
   { "add-part", .window = add_part },
   { "turn", .canvas = ml_canvas_turn },
   { "mirror", .canvas = ml_canvas_mirror },
+  { "take-out", .window = take_out },
   { "remove", .window = remove_selected },
   { "rename-part", .canvas = ml_canvas_rename },
   { "rename-pin", .canvas = ml_canvas_rename_pin },

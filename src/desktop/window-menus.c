@@ -123,14 +123,31 @@ suppose_menu (MlWindow *self, int part)
   return menu;
 }
 
+/* Whether something was noted of the part in the condition, unit and pass that are shown. */
+static gboolean
+was_seen (MlWindow *self, int part)
+{
+  const MlJob *job = ml_document_job (self->document);
+
+  for (guint i = 0; i < job->n_observations; i++)
+    {
+      const MlObservation *seen = &job->observations[i];
+      if (seen->part == part && seen->unit == ml_document_unit (self->document) && seen->pass == ml_document_pass (self->document) &&
+          seen->condition == ml_document_condition (self->document))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static GMenu *
-observe_menu (MlKind kind)
+observe_menu (MlWindow *self, int part)
 {
   static const struct { const char *label, *word; gboolean lights, moves; } seen[] = {
     { "Lit", "lit", TRUE, FALSE },       { "Dim", "dim", TRUE, FALSE },       { "Dark", "dark", TRUE, FALSE },
     { "Warm", "warm", FALSE, FALSE },    { "Hot", "hot", FALSE, FALSE },      { "Clicks", "clicks", FALSE, TRUE },
     { "Silent", "silent", FALSE, TRUE },
   };
+  MlKind kind = ml_document_board (self->document)->parts[part].kind->kind;
   gboolean lights = kind == ML_KIND_LED || kind == ML_KIND_LAMP, moves = kind == ML_KIND_COIL;
   GMenu *menu = g_menu_new ();
 
@@ -141,6 +158,12 @@ observe_menu (MlKind kind)
         g_menu_item_set_action_and_target (item, "win.observe", "s", seen[i].word);
         g_menu_append_item (menu, item);
       }
+  if (was_seen (self, part))
+    {
+      g_autoptr (GMenuItem) item = g_menu_item_new ("Nothing Noted", NULL);
+      g_menu_item_set_action_and_target (item, "win.observe", "s", "");
+      g_menu_append_item (menu, item);
+    }
   return menu;
 }
 
@@ -162,9 +185,10 @@ part_menu (MlWindow *self, int part, int pin, int net)
   if (part >= 0)
     {
       append_submenu (first, "Suppose It Is", suppose_menu (self, part));
-      append_submenu (first, "It Is Seen To Be", observe_menu (board->parts[part].kind->kind));
+      append_submenu (first, "It Is Seen To Be", observe_menu (self, part));
       append_section (menu, board->parts[part].name, first);
-      append_section (menu, NULL, ml_actions_section ("win.all-conditions", NULL));
+      append_section (menu, NULL, draws ? ml_actions_section ("win.all-conditions", NULL)
+                                         : ml_actions_section ("win.all-conditions", "win.take-out", NULL));
       append_section (menu, NULL, ml_actions_section ("win.part-value", "win.rename-part", NULL));
       append_section (menu, NULL, ml_actions_section ("win.log-replaced", "win.log-resoldered", NULL));
     }

@@ -115,3 +115,55 @@ ml_job_edit_drop_supply (const MlJob *job, int condition, int supply, const MlBo
   *ret_dropped = follow.dropped;
   return ml_patch_finish (follow.patch);
 }
+
+/* ---- what was typed at the wrong place ---- */
+
+static void
+drop_line (const MlJob *job, MlPatch *patch, guint line, MlDropped *dropped)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (job->text, NULL);
+  const MlStatement *statement = ml_edit_statement_at (scanner, line);
+
+  ml_patch_remove_lines (patch, statement->line, statement->n_lines);
+  count (statement, dropped);
+}
+
+static gboolean
+same_place (const MlReading *a, const MlReading *b)
+{
+  if (a->unit != b->unit || a->pass != b->pass || a->condition != b->condition || a->reads != b->reads || a->supply != b->supply)
+    return FALSE;
+  if (a->supply >= 0)
+    return TRUE;
+  return (ml_probe_equal (&a->red, &b->red) && ml_probe_equal (&a->black, &b->black))
+         || (ml_probe_equal (&a->red, &b->black) && ml_probe_equal (&a->black, &b->red) && a->reads != ML_READS_DIODE);
+}
+
+MlText *
+ml_job_edit_drop_reading (const MlJob *job, int reading, MlDropped *ret_dropped)
+{
+  MlPatch *patch = ml_patch_new (job->text);
+  MlDropped dropped = { 0 };
+
+  for (guint i = 0; i < job->n_readings; i++)
+    if (same_place (&job->readings[i], &job->readings[reading]))
+      drop_line (job, patch, job->readings[i].line, &dropped);
+  *ret_dropped = dropped;
+  return ml_patch_finish (patch);
+}
+
+MlText *
+ml_job_edit_drop_seen (const MlJob *job, int unit, guint pass, int condition, int part, MlDropped *ret_dropped)
+{
+  MlPatch *patch = ml_patch_new (job->text);
+  MlDropped dropped = { 0 };
+
+  for (guint i = 0; i < job->n_observations; i++)
+    {
+      const MlObservation *seen = &job->observations[i];
+      if (seen->unit == unit && seen->pass == pass && seen->condition == condition && seen->part == part)
+        drop_line (job, patch, seen->line, &dropped);
+    }
+  *ret_dropped = dropped;
+  return ml_patch_finish (patch);
+}

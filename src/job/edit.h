@@ -29,6 +29,10 @@ MlText *ml_job_edit_drop_unfit (const MlJob *job, MlBoard *after, MlDropped *ret
 /** ml_job_edit_drop_supply: without what was read and seen of a supply that is gone in `after`; the others of that condition (an index of the job's
  * board) are called as they are called there: those without a name have moved up. */
 MlText *ml_job_edit_drop_supply (const MlJob *job, int condition, int supply, const MlBoard *after, MlDropped *ret_dropped);
+/** ml_job_edit_drop_reading: without that reading and those that it replaced. */
+MlText *ml_job_edit_drop_reading (const MlJob *job, int reading, MlDropped *ret_dropped);
+/** ml_job_edit_drop_seen: without what was seen of that part in that condition of the unit and pass. */
+MlText *ml_job_edit_drop_seen (const MlJob *job, int unit, guint pass, int condition, int part, MlDropped *ret_dropped);
 /** ml_job_edit_rename: names of the board changed; what: "part", "net", "condition". Keeps the job's readings pointing at the same things. */
 MlText *ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const char *to, GError **error);
 /** ml_job_edit_rename_pin: a pin of that part changed its name on the board. */

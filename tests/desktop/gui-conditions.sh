@@ -69,6 +69,7 @@ saved "$board" '^  supply plus=G minus=C voltage=3.3 limit=100m'
 has "$board" '^  supply plus=A minus=G voltage=12 limit=200m'
 click supply-shows-1-2
 wait_for ask-0
+key ctrl+a
 enter_text 1.5m
 key Return
 wait_gone ask-0
@@ -137,4 +138,24 @@ click undo
 click undo
 saved "$job" 'amps=6.5m'
 as_it_was
+cmp "$job" "$scratch/job.before"
+
+# a reading at the wrong place is taken out where it stands, and what a supply showed by leaving its question empty
+click condition-1
+click_thing_until pin:R2.1 status 'R2’s 1 on B*'
+key Delete
+wait_words notice '*taken out*'
+saved "$job" 'supply=2 amps=-0.3m'
+hasnt "$job" 'red=B volts=5.7'
+has "$job" '^reading one main red=B volts=6.01'
+click undo
+click supply-shows-1-2
+wait_for ask-0
+wait_words ask-0 '-300u'
+key ctrl+a BackSpace Return
+wait_gone ask-0
+saved "$job" 'red=B volts=5.7'
+hasnt "$job" 'amps=-0.3m'
+click undo
+saved "$job" 'amps=-0.3m'
 cmp "$job" "$scratch/job.before"

@@ -263,6 +263,26 @@ test_readings_follow_supplies_that_move_up (void **state)
     }
 }
 
+/* What was typed at the wrong place goes with what it had replaced, and nothing else does. */
+static void
+test_a_reading_goes_with_those_it_replaced (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 running across=R4 volts=1\nreading u1 cold across=R4 ohms=1k\n"
+                                    "reading u1 running red=B black=A volts=-2\nreading u1 running red=A volts=3\n"
+                                    "reading u1 running supply=1 amps=1m\nseen u1 running LED1 lit\nseen u1 running LED1 dim\nseen u1 cold LED1 dark\n");
+  g_autoptr (GError) error = NULL;
+  MlDropped dropped;
+
+  assert_text (ml_job_edit_drop_reading (job, 2, &dropped), &error,
+               "unit u1\nreading u1 cold across=R4 ohms=1k\nreading u1 running red=A volts=3\nreading u1 running supply=1 amps=1m\n"
+               "seen u1 running LED1 lit\nseen u1 running LED1 dim\nseen u1 cold LED1 dark\n");
+  assert_int_equal (dropped.n_readings, 2);
+  assert_text (ml_job_edit_drop_seen (job, 0, 1, 0, ml_board_find_part (job->board, "LED1"), &dropped), &error,
+               "unit u1\nreading u1 running across=R4 volts=1\nreading u1 cold across=R4 ohms=1k\nreading u1 running red=B black=A volts=-2\n"
+               "reading u1 running red=A volts=3\nreading u1 running supply=1 amps=1m\nseen u1 cold LED1 dark\n");
+  assert_int_equal (dropped.n_observations, 2);
+}
+
 int
 main (void)
 {
@@ -277,6 +297,7 @@ main (void)
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
     cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
+    cmocka_unit_test (test_a_reading_goes_with_those_it_replaced),
     cmocka_unit_test (test_readings_follow_supplies_that_move_up),
   };
 
