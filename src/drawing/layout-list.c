@@ -20,6 +20,15 @@ is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word
   return (part->kind == ML_KIND_NPN || part->kind == ML_KIND_NMOS) && end != NULL && end->net >= 0 && circuit->nets[end->net].rail == ML_RAIL_UP;
 }
 
+/* An input that its own output is tied to says nothing of where the net leads. */
+static gboolean
+is_fed_back (const MlCircuitPart *part, MlPinWord word, int net)
+{
+  const MlCircuitPin *out = ml_circuit_is_amplifier (part->kind) && ml_circuit_is_control (word) ? ml_circuit_pin (part, ML_PIN_WORD_OUT) : NULL;
+
+  return out != NULL && out->net == net;
+}
+
 static double
 score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
 {
@@ -53,7 +62,7 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
       const MlCircuitPart *part = &circuit->parts[joint.part];
       double own;
       int other;
-      if (joint.part == from || joint.part == before)
+      if (joint.part == from || joint.part == before || is_fed_back (part, part->pins[joint.pin].word, net))
         continue;
       own = score_of_joint (circuit, part, part->pins[joint.pin].word);
       score += own;
