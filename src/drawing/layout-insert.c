@@ -356,15 +356,19 @@ next_to_insert (MlSheet *sheet)
   return best;
 }
 
-void
-ml_sheet_insert_all (MlSheet *sheet, GCancellable *cancellable)
+gboolean
+ml_sheet_insert_next (MlSheet *sheet)
 {
-  int next;
+  int next = next_to_insert (sheet);
 
-  while ((next = next_to_insert (sheet)) >= 0)
-    {
-      if (cancellable != NULL && g_cancellable_is_cancelled (cancellable))
-        return;
-      ml_sheet_insert (sheet, next);
-    }
+  if (next >= 0)
+    ml_sheet_insert (sheet, next);
+  return next >= 0;
+}
+
+void
+ml_sheet_insert_all (MlSheet *sheet)
+{
+  while (ml_sheet_insert_next (sheet))
+    ;
 }

@@ -202,6 +202,15 @@ find_diamonds (MlKept *kept, const MlKit *kit)
     }
 }
 
+static MlKept *
+kept_finish (MlKept *kept, const MlKit *kit)
+{
+  drop_far_ones (kept);
+  find_diamonds (kept, kit);
+  take_hull (kept);
+  return kept;
+}
+
 MlKept *
 ml_kept_new (const MlKit *kit, const MlScene *previous)
 {
@@ -230,10 +239,23 @@ ml_kept_new (const MlKit *kit, const MlScene *previous)
       g_array_append_val (kept->stays, stay);
     }
   g_clear_pointer (&by_name, g_hash_table_unref);
-  drop_far_ones (kept);
-  find_diamonds (kept, kit);
-  take_hull (kept);
-  return kept;
+  return kept_finish (kept, kit);
+}
+
+MlKept *
+ml_kept_from_places (const MlKit *kit, const MlPlace *places)
+{
+  MlKept *kept = g_new0 (MlKept, 1);
+  guint i;
+
+  kept->stays = g_array_new (FALSE, FALSE, sizeof (Stay));
+  for (i = 0; i < kit->circuit->n_parts; i++)
+    {
+      const MlCircuitPart *part = &kit->circuit->parts[i];
+      Stay stay = stay_at_place (part, kit->plain_of_part[i], &places[part->index]);
+      g_array_append_val (kept->stays, stay);
+    }
+  return kept_finish (kept, kit);
 }
 
 void
@@ -345,6 +367,20 @@ block_form_before (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
   return form;
 }
 
+/* A place says nothing of a block's pins: they are put in the order that costs least where everything stands, as when it was first drawn. */
+static void
+fit_blocks (const MlKept *kept, MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; i < kept->stays->len; i++)
+    {
+      const Stay *stay = &g_array_index (kept->stays, Stay, i);
+      if (stay->scene == NULL && sheet->spots[stay->piece].on && sheet->spots[stay->piece].piece->is_block)
+        ml_sheet_fit_block (sheet, stay->piece);
+    }
+}
+
 void
 ml_kept_apply (const MlKept *kept, MlSheet *sheet)
 {
@@ -368,6 +404,7 @@ ml_kept_apply (const MlKept *kept, MlSheet *sheet)
         spot->fixed = spot->on = FALSE;
     }
   ml_sheet_put_all (sheet);
+  fit_blocks (kept, sheet);
 }
 
 /* ---- beside the scene ---- */

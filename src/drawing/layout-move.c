@@ -300,7 +300,7 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   ml_kept_override (kept, kit, move.part, place);
   move.sheet = ml_sheet_new (kit, kit->plain, 1, CLAMP (ml_kept_span (kept) + 200, 64, 3000));
   ml_kept_apply (kept, move.sheet);
-  ml_sheet_insert_all (move.sheet, NULL);
+  ml_sheet_insert_all (move.sheet);
   move.router = ml_router_new (move.sheet, NULL);
   route_moved (&move);
   if (settled)

@@ -7,7 +7,7 @@
 #define CORE_ON_ROOM ML_COST (5)
 #define CORE_BESIDE_CORE ML_COST (3)
 #define ROOM_ON_ROOM ML_COST (2)
-#define PINS_TOUCH ML_COST (40)
+#define PINS_TOUCH ML_COST (200)
 #define RING_ON_PIN ML_COST (8)
 #define MARGIN 12
 

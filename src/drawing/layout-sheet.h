@@ -79,8 +79,10 @@ gboolean ml_sheet_inside (const MlSheet *sheet, int i);
 MlFormPin ml_sheet_pin (const MlSheet *sheet, int i, int pin);
 void ml_sheet_put_all (MlSheet *sheet);
 
-/** ml_sheet_insert_all: places every spot that is not on yet, strongest tie first. */
-void ml_sheet_insert_all (MlSheet *sheet, GCancellable *cancellable);
+/** ml_sheet_insert_next: places the spot that is not on yet and has the strongest tie; FALSE when all are. */
+gboolean ml_sheet_insert_next (MlSheet *sheet);
+/** ml_sheet_insert_all: all of them. */
+void ml_sheet_insert_all (MlSheet *sheet);
 void ml_sheet_insert (MlSheet *sheet, int i);
 /** ml_sheet_candidates: places of spot i in `form` where pin lines up with a placed pin; appends (x, y) to out. */
 void ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out);
@@ -89,6 +91,8 @@ void ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCan
 MlForm *ml_sheet_permuted (MlSheet *sheet, int i);
 /** ml_sheet_fitted: a block's form with the pins of its left and right side in the order of what they lead to. */
 MlForm *ml_sheet_fitted (MlSheet *sheet, int i);
+/** ml_sheet_fit_block: gives a block that stands the order of pins that costs least, all else staying (layout-blocks.c). */
+void ml_sheet_fit_block (MlSheet *sheet, int i);
 
 /** ml_flow_find: levels (real) and which piece belongs to the right of which (layout-flow.c). Fills spots' wanted_x, flows and pulls. */
 void ml_flow_find (MlSheet *sheet, int origin);

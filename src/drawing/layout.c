@@ -5,6 +5,7 @@
 #include "drawing/layout-keep.h"
 
 #include <math.h>
+#include <string.h>
 
 #define MAKE_ROOM_TRIES 6
 #define LARGE 200 /* parts */
@@ -28,12 +29,50 @@ typedef struct
   MlKept *kept;           /* parts that stay where they are */
   GCancellable *cancellable;
   int span;
+  GThread *caller;        /* the one thread that tells how far it is */
+  double *told;           /* what was told last */
 } Job;
 
 static gboolean
 is_cancelled (const Job *job)
 {
   return job->cancellable != NULL && g_cancellable_is_cancelled (job->cancellable);
+}
+
+/* Boards so large that care costs more than it brings. */
+static gboolean
+is_large (const Job *job)
+{
+  return job->circuit->n_parts > LARGE;
+}
+
+/* The first drawing of a large board: something to look at while the final one is made. */
+static gboolean
+is_hurried (const Job *job)
+{
+  return is_large (job) && job->options->effort < 2;
+}
+
+/* Shares of the whole: when all is placed, routed, and drawn. */
+#define ALL_PLACED 0.5
+#define ALL_ROUTED 0.8
+
+static void
+tell (const Job *job, double share)
+{
+  if (job->options->progress == NULL || !is_large (job) || g_thread_self () != job->caller || share < *job->told)
+    return;
+  *job->told = share;
+  job->options->progress (share, job->options->progress_data);
+}
+
+static void
+insert_all (const Job *job, MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; !is_cancelled (job) && ml_sheet_insert_next (sheet); i++)
+    tell (job, ALL_PLACED * MIN (i, sheet->n) / MAX (sheet->n, 1));
 }
 
 /* A raster wide enough for the pieces and for what is fixed already. */
@@ -232,20 +271,14 @@ scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, i
   return scene;
 }
 
-/* Boards so large that care costs more than it brings. */
-static gboolean
-is_large (const Job *job)
-{
-  return job->circuit->n_parts > LARGE;
-}
-
 static MlRouter *
 routed (const Job *job, MlSheet *sheet)
 {
   MlRouter *router = ml_router_new (sheet, job->cancellable);
 
-  ml_router_route_all (router, ROUTE_PASSES);
-  ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
+  ml_router_route_all (router, is_hurried (job) ? 1 : ROUTE_PASSES);
+  if (!is_hurried (job))
+    ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
   if (ml_kept_n (job->kept) > 0 || is_large (job)) /* nothing may move, or moving takes too long */
     ml_router_flag_missing (router);
   return router;
@@ -367,7 +400,7 @@ lay_out_plainly (const Job *job)
   MlRouter *router;
   MlScene *scene;
 
-  ml_sheet_insert_all (sheet, job->cancellable);
+  insert_all (job, sheet);
   router = routed (job, sheet);
   if (job->options->effort > 0)
     ml_polish (sheet, router, 0, job->cancellable);
@@ -386,15 +419,17 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
   MlRouter *router, *plain_router;
   MlScene *scene;
 
-  ml_sheet_insert_all (sheet, job->cancellable);
+  insert_all (job, sheet);
   if (anneal)
     ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
   router = routed (job, sheet);
   if (!is_large (job) || job->options->effort > 1)
     ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
-  ml_router_rip_up (router, 1);
+  if (!is_hurried (job))
+    ml_router_rip_up (router, 1);
   if (is_large (job))
     ml_router_flag_missing (router);
+  tell (job, ALL_ROUTED);
   *ret_look = ml_sheet_look (sheet);
   plain = ml_sheet_new (kit, kit->plain, seed, job->span);
   take_places (plain, sheet);
@@ -477,6 +512,51 @@ best_of (const Job *job, guint n)
   return best;
 }
 
+/* ---- what a file keeps: places, but neither the order of a block's pins nor where wires run ---- */
+
+#define REOPENED_AT_MOST 1.05 /* of the score, to be worth the same drawing on every opening */
+
+/* How much is said of the parts: names and values that found no room are missing. */
+static gsize
+n_letters (const MlScene *scene)
+{
+  gsize n = 0;
+  guint i;
+
+  for (i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].part >= 0)
+      n += strlen (scene->labels[i].text);
+  return n;
+}
+
+/* The drawing as it will be when its places are read from a file again, unless that is clearly worse: a person finds it as it was left. */
+static MlScene *
+as_reopened (const Job *job, MlScene *scene)
+{
+  g_autofree MlPlace *places = g_new0 (MlPlace, job->circuit->n_parts + 1);
+  MlLayoutMeasure before = ml_layout_measure (scene), after;
+  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  Job again = *job;
+  MlScene *reopened;
+
+  ml_layout_places (scene, places);
+  again.kept = ml_kept_from_places (kit, places);
+  again.span = span_of (kit, again.kept);
+  ml_kit_free (kit);
+  reopened = lay_out_plainly (&again);
+  ml_kept_free (again.kept);
+  after = ml_layout_measure (reopened);
+  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before) || after.signal_flags > before.signal_flags
+      || n_letters (reopened) < n_letters (scene)
+      || after.score > REOPENED_AT_MOST * before.score)
+    {
+      ml_scene_unref (reopened);
+      return scene;
+    }
+  ml_scene_unref (scene);
+  return reopened;
+}
+
 /* The smaller the board, the more attempts the same time allows. */
 static guint
 n_attempts (const Job *job)
@@ -491,8 +571,9 @@ n_attempts (const Job *job)
 MlScene *
 ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error)
 {
-  static const MlLayoutOptions plain = { NULL, 0, FALSE, NULL };
-  Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0 };
+  static const MlLayoutOptions plain = { .effort = 0 };
+  double told = 0;
+  Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0, g_thread_self (), &told };
   MlScene *scene;
   MlKit *kit;
   gboolean crowd;
@@ -511,6 +592,9 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
     scene = lay_out_plainly (&job);
   else
     scene = best_of (&job, n_attempts (&job));
+  if (!crowd && ml_kept_n (job.kept) == 0 && job.options->effort > 0 && !is_hurried (&job))
+    scene = as_reopened (&job, scene);
+  tell (&job, 1);
   ml_scene_state_set (scene, job.options->net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);
   ml_circuit_free (job.circuit);

@@ -14,6 +14,9 @@ typedef struct
   guint effort;          /* 0: insertion and router only; 1: one variant with polish; 2: best of three */
   gboolean show_generated_names;
   const MlScene *previous; /* parts that stand there stay put when they have no `place`; NULL: lay out whole */
+  void (*progress) (double share, gpointer data); /* boards of more than 200 parts: how much is done, 0 to 1, never less than before, from the
+                                                   * thread that called ml_layout; may cancel. NULL */
+  gpointer progress_data;
 } MlLayoutOptions;
 
 /**

@@ -87,7 +87,7 @@ ml_router_route_all (MlRouter *router, int passes)
         again[i] = (Order){ -router->nets[i].cost, 0, (int) i };
       if (pass % 2 == 0)
         qsort (again, router->n_nets, sizeof *again, by_order);
-      for (i = 0; i < router->n_nets; i++)
+      for (i = 0; i < router->n_nets && !is_cancelled (router); i++)
         route_again (router, again[i].net, pass > 0);
       g_free (again);
     }

@@ -40,7 +40,7 @@ ml_test_hard_faults (const MlScene *scene, const char *what)
 MlScene *
 ml_test_layout (MlBoard *board, guint effort)
 {
-  MlLayoutOptions options = { NULL, effort, FALSE, NULL };
+  MlLayoutOptions options = { .effort = effort };
   GError *error = NULL;
   MlScene *scene = ml_layout (board, &options, NULL, &error);
 

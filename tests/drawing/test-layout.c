@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What must hold in every drawing, whatever the board. Rules of orthogonal circuit drawings (common practice); the net list is read back
  * from the geometry alone and compared with the board's. */
+#include "board/edit.h"
 #include "drawing/layout-boards.h"
 
 #include <math.h>
@@ -339,6 +340,19 @@ test_layout_multivibrator_stands_in_a_row (void **state)
   ml_board_unref (board);
 }
 
+/* A follower drives the connector behind it: that is an output and stands right of it. */
+static void
+test_layout_connector_behind_a_follower_is_an_output (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("frost-alarm.leafboard", &board);
+
+  assert_true (pin_at (scene, "J3", "METER").x > pin_at (scene, "U3", "out").x);
+  assert_int_equal (scene->pins[ml_scene_pin (scene, ml_board_find_part (board, "J3"), 0)].side, ML_SIDE_LEFT);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Where two supplies come in, the capacitor of the negative one stands straight under that of the positive. */
 static void
 test_layout_negative_supply_hangs_below_the_positive (void **state)
@@ -405,7 +419,7 @@ static void
 test_layout_cancelled_says_so (void **state)
 {
   MlBoard *board = ml_test_board (divider);
-  MlLayoutOptions options = { NULL, 2, FALSE, NULL };
+  MlLayoutOptions options = { .effort = 2 };
   GCancellable *cancellable = g_cancellable_new ();
   GError *error = NULL;
 
@@ -417,7 +431,83 @@ test_layout_cancelled_says_so (void **state)
   ml_board_unref (board);
 }
 
+typedef struct { GCancellable *cancellable; double share; guint n; } Watch;
+
+static void
+watch_cb (double share, gpointer data)
+{
+  Watch *watch = data;
+
+  assert_true (share >= watch->share && share <= 1);
+  watch->share = share;
+  watch->n++;
+  if (watch->cancellable != NULL && share > 0.2)
+    g_cancellable_cancel (watch->cancellable);
+}
+
+/* Says how far it is, and stops when it is told to on the way. */
+static void
+test_layout_of_500_parts_tells_how_far_it_is (void **state)
+{
+  g_autofree char *text = ml_generate_board (5, 500);
+  MlBoard *board = ml_test_board (text);
+  Watch watch = { NULL, 0, 0 };
+  MlLayoutOptions options = { .effort = 1, .progress = watch_cb, .progress_data = &watch };
+  MlScene *scene = ml_layout (board, &options, NULL, NULL);
+  GError *error = NULL;
+
+  assert_int_equal (ml_test_hard_faults (scene, "500 parts"), 0);
+  assert_true (watch.n > 100);
+  assert_near (watch.share, 1, 0, 0);
+  ml_scene_unref (scene);
+  watch = (Watch){ g_cancellable_new (), 0, 0 };
+  assert_null (ml_layout (board, &options, watch.cancellable, &error));
+  assert_true (g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED));
+  g_clear_error (&error);
+  g_object_unref (watch.cancellable);
+  ml_board_unref (board);
+}
+
 /* ---- what stays where it is ---- */
+
+/* A board that is saved with its places looks the same when it is opened again: pins of its blocks stand where they stood. */
+static void
+test_layout_opened_again_keeps_the_pins_of_blocks (void **state)
+{
+  static const char *const names[] = { "shelf-light", "vent-with-block", "dust-extractor", "irrigation", "turntable-motor" };
+  guint i, k, p, n = 0, same = 0;
+
+  for (i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      g_autofree char *file = g_strconcat (names[i], ".leafboard", NULL);
+      MlBoard *board, *placed;
+      MlScene *scene = scene_of_file (file, &board), *again;
+      g_autofree MlPlace *places = g_new0 (MlPlace, board->n_parts);
+      g_autofree int *parts = g_new0 (int, board->n_parts);
+      g_autoptr (MlText) text = NULL;
+
+      ml_layout_places (scene, places);
+      for (k = 0; k < board->n_parts; k++)
+        parts[k] = (int) k;
+      text = ml_board_edit_place (board, parts, places, board->n_parts, NULL);
+      placed = ml_board_read (text, NULL);
+      again = ml_test_layout (placed, 2);
+      for (k = 0; k < board->n_parts; k++)
+        for (p = 0; board->parts[k].kind->kind == ML_KIND_BLOCK && p < board->parts[k].n_pins; p++)
+          {
+            MlPoint a = scene->pins[ml_scene_pin (scene, (int) k, (int) p)].at, b = again->pins[ml_scene_pin (again, (int) k, (int) p)].at;
+            n++;
+            same += fabs (a.x - b.x) < 0.1 && fabs (a.y - b.y) < 0.1;
+          }
+      ml_scene_unref (again);
+      ml_board_unref (placed);
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+  print_message ("# %u of %u pins where they were\n", same, n);
+  assert_true (n > 20);
+  assert_true (100 * same >= 80 * n); /* the rest: where the drawing would be clearly worse, or lose a label or a wire, it is not made alike */
+}
 
 static void
 test_layout_placed_parts_stay (void **state)
@@ -469,7 +559,7 @@ static void
 check_edit (const MlScene *before, const char *text, const char *what)
 {
   MlBoard *board = ml_test_board (text);
-  MlLayoutOptions options = { NULL, 1, FALSE, before };
+  MlLayoutOptions options = { .effort = 1, .previous = before };
   MlScene *after = ml_layout (board, &options, NULL, NULL);
 
   assert_int_equal (n_moved (before, after), 0);
@@ -689,10 +779,13 @@ main (void)
     cmocka_unit_test (test_layout_supply_of_a_signal_is_no_rail),
     cmocka_unit_test (test_layout_pass_transistor_lies_in_line),
     cmocka_unit_test (test_layout_multivibrator_stands_in_a_row),
+    cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
+    cmocka_unit_test (test_layout_of_500_parts_tells_how_far_it_is),
+    cmocka_unit_test (test_layout_opened_again_keeps_the_pins_of_blocks),
     cmocka_unit_test (test_layout_placed_parts_stay),
     cmocka_unit_test (test_layout_one_part_more_or_less_moves_nothing),
     cmocka_unit_test (test_layout_part_dropped_on_another_stands_beside_it),

@@ -1,0 +1,229 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A block's pins may stand in any order: other orders at random, the order in which the wires come, and the order that costs least where
+ * everything else stands already. */
+#include "drawing/layout-sheet.h"
+
+#include <string.h>
+
+MlForm *
+ml_sheet_permuted (MlSheet *sheet, int i)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, spot->form);
+  guint what = ml_sheet_random (sheet, 100), n[4], a;
+  MlForm *form;
+
+  memcpy (n, sides.n, sizeof n);
+  a = ml_sheet_random (sheet, 2) ? ML_SIDE_LEFT : ML_SIDE_RIGHT;
+  if (n[a] == 0)
+    a ^= 2;
+  if (what < 55 && n[a] > 1)
+    {
+      guint p = ml_sheet_random (sheet, n[a]), q = ml_sheet_random (sheet, n[a] - 1);
+      int t = sides.pins[a][p];
+      q += q >= p;
+      sides.pins[a][p] = sides.pins[a][q];
+      sides.pins[a][q] = t;
+    }
+  else if (what < 75 && n[a] > 1)
+    {
+      guint k;
+      for (k = 0; k < n[a] / 2; k++)
+        {
+          int t = sides.pins[a][k];
+          sides.pins[a][k] = sides.pins[a][n[a] - 1 - k];
+          sides.pins[a][n[a] - 1 - k] = t;
+        }
+    }
+  else if (n[a] > 0)
+    {
+      guint p = ml_sheet_random (sheet, n[a]), q = ml_sheet_random (sheet, n[a ^ 2] + 1);
+      int pin = sides.pins[a][p];
+      memmove (&sides.pins[a][p], &sides.pins[a][p + 1], (n[a] - p - 1) * sizeof (int));
+      memmove (&sides.pins[a ^ 2][q + 1], &sides.pins[a ^ 2][q], (n[a ^ 2] - q) * sizeof (int));
+      sides.pins[a ^ 2][q] = pin;
+      sides.n[a]--;
+      sides.n[a ^ 2]++;
+    }
+  form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+  ml_box_sides_clear (&sides);
+  g_ptr_array_add (spot->piece->forms, form);
+  return form;
+}
+
+/* ---- a block's pins in the order in which the wires come: nested where they come from above or below ---- */
+
+typedef struct { int key, pin; } PinKey;
+
+static int
+by_key (gconstpointer a, gconstpointer b)
+{
+  const PinKey *p = a, *q = b;
+
+  return p->key != q->key ? (p->key < q->key ? -1 : 1) : (p->pin < q->pin ? -1 : p->pin > q->pin);
+}
+
+/* The nearest pin that stands of the same net, by another piece. */
+static gboolean
+nearest_partner (const MlSheet *sheet, int i, int pin, MlFormPin *ret_at)
+{
+  int net = sheet->spots[i].piece->pins[pin].net, best = G_MAXINT;
+  MlFormPin own = ml_sheet_pin (sheet, i, pin);
+  guint k;
+
+  for (k = 0; net >= 0 && k < sheet->nets[net].n_pins; k++)
+    {
+      MlPiecePinRef ref = sheet->nets[net].pins[k];
+      MlFormPin at;
+      int distance;
+      if (ref.piece == i || !sheet->spots[ref.piece].on)
+        continue;
+      at = ml_sheet_pin (sheet, ref.piece, ref.pin);
+      distance = ABS (at.x - own.x) + ABS (at.y - own.y);
+      if (distance >= best)
+        continue;
+      best = distance;
+      *ret_at = at;
+    }
+  return best < G_MAXINT;
+}
+
+static int
+key_of_pin (const MlSheet *sheet, int i, int pin)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  MlFormPin own = ml_sheet_pin (sheet, i, pin), at = own;
+  int top = spot->y, bottom = spot->y + spot->form->height;
+
+  if (!nearest_partner (sheet, i, pin, &at))
+    return own.y;
+  if (at.y < top)
+    return top - 1000 + MIN (ABS (at.x - own.x), 900);
+  if (at.y > bottom)
+    return bottom + 1000 - MIN (ABS (at.x - own.x), 900);
+  return at.y;
+}
+
+MlForm *
+ml_sheet_fitted (MlSheet *sheet, int i)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, spot->form);
+  PinKey *keys = g_new (PinKey, MAX (spot->piece->n_pins, 1));
+  gboolean changed = FALSE;
+  MlForm *form;
+  guint side, k;
+
+  for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT; side += 2)
+    {
+      for (k = 0; k < sides.n[side]; k++)
+        keys[k] = (PinKey){ key_of_pin (sheet, i, sides.pins[side][k]), sides.pins[side][k] };
+      qsort (keys, sides.n[side], sizeof *keys, by_key);
+      for (k = 0; k < sides.n[side]; k++)
+        {
+          changed |= sides.pins[side][k] != keys[k].pin;
+          sides.pins[side][k] = keys[k].pin;
+        }
+    }
+  form = spot->form;
+  if (changed)
+    {
+      form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+      g_ptr_array_add (spot->piece->forms, form);
+    }
+  ml_box_sides_clear (&sides);
+  g_free (keys);
+  return form;
+}
+
+/* ---- where all else stands: the order that costs least ---- */
+
+#define FIT_ROUNDS 4
+#define MOST_FITTED 40 /* pins on both sides together; each round tries all that many places for as many pins */
+
+static int
+cost_with (MlSheet *sheet, int i, MlForm *form)
+{
+  int cost;
+
+  sheet->spots[i].form = form;
+  cost = ml_sheet_put (sheet, i);
+  ml_sheet_lift (sheet, i);
+  return cost;
+}
+
+/* The form with one pin of a side at another place of either side. */
+static MlForm *
+with_pin_at (MlSheet *sheet, int i, const MlForm *from, int side, guint at, int to_side, guint to)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, from);
+  int pin = sides.pins[side][at];
+  MlForm *form;
+
+  memmove (&sides.pins[side][at], &sides.pins[side][at + 1], (sides.n[side] - at - 1) * sizeof (int));
+  sides.n[side]--;
+  to = MIN (to, sides.n[to_side]);
+  memmove (&sides.pins[to_side][to + 1], &sides.pins[to_side][to], (sides.n[to_side] - to) * sizeof (int));
+  sides.pins[to_side][to] = pin;
+  sides.n[to_side]++;
+  form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+  ml_box_sides_clear (&sides);
+  return form;
+}
+
+/* TRUE when some pin found a better place. */
+static gboolean
+fit_once (MlSheet *sheet, int i, int *cost)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlForm *best = spot->form, *from = spot->form;
+  MlBoxSides sides = ml_box_sides_of (spot->piece, from);
+  int side, to_side;
+  guint at, to;
+
+  for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT; side += 2)
+    for (at = 0; at < sides.n[side]; at++)
+      for (to_side = ML_SIDE_RIGHT; to_side <= ML_SIDE_LEFT; to_side += 2)
+        for (to = 0; to <= sides.n[to_side] - (to_side == side); to++)
+          {
+            MlForm *form = to_side == side && to == at ? NULL : with_pin_at (sheet, i, from, side, at, to_side, to);
+            int trial = form == NULL ? *cost : cost_with (sheet, i, form);
+            if (form != NULL && trial < *cost)
+              {
+                if (best != from)
+                  ml_form_free (best);
+                best = form;
+                *cost = trial;
+              }
+            else if (form != NULL)
+              ml_form_free (form);
+          }
+  ml_box_sides_clear (&sides);
+  spot->form = best;
+  if (best != from)
+    g_ptr_array_add (spot->piece->forms, best);
+  return best != from;
+}
+
+void
+ml_sheet_fit_block (MlSheet *sheet, int i)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlForm *listed = spot->form, *fitted;
+  MlBoxSides sides = ml_box_sides_of (spot->piece, listed);
+  gboolean few = sides.n[ML_SIDE_LEFT] + sides.n[ML_SIDE_RIGHT] <= MOST_FITTED;
+  int cost, other, round;
+
+  ml_box_sides_clear (&sides);
+  ml_sheet_lift (sheet, i);
+  cost = cost_with (sheet, i, listed);
+  spot->form = listed;
+  fitted = ml_sheet_fitted (sheet, i);
+  other = cost_with (sheet, i, fitted);
+  spot->form = other < cost ? fitted : listed;
+  cost = MIN (cost, other);
+  for (round = 0; few && round < FIT_ROUNDS && fit_once (sheet, i, &cost); round++)
+    ;
+  ml_sheet_put (sheet, i);
+}
