@@ -514,7 +514,7 @@ best_of (const Job *job, guint n)
 
 /* ---- what a file keeps: places, but neither the order of a block's pins nor where wires run ---- */
 
-#define REOPENED_AT_MOST 1.05 /* of the score, to be worth the same drawing on every opening */
+#define REOPENED_AT_MOST 1.02 /* of the score, to be worth the same drawing on every opening */
 
 /* How much is said of the parts: names and values that found no room are missing. */
 static gsize
