@@ -1,26 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The truth program's chips, clamps, relays and thermistors against worked examples, data sheet formulas and closed forms. */
-#include "support/near.h"
-#include "support/truth-network.h"
+#include "support/truth-circuit.h"
 #include "support/truth.h"
 
 #include <math.h>
-
-typedef struct { MlTruthNetwork network; double *x; } Case;
-
-static void
-begin (Case *c, int n_nodes)
-{
-  ml_truth_network_init (&c->network);
-  for (int i = 0; i < n_nodes; i++)
-    ml_truth_network_node (&c->network);
-}
-
-static void
-add (Case *c, MlTruthLaw law, int a, int b, double p0, double p1, double p2)
-{
-  ml_truth_network_add (&c->network, law, (int[]) { a, b }, (double[]) { p0, p1, p2 });
-}
 
 static void
 supply (Case *c, int plus, double voltage_v)
@@ -34,24 +17,10 @@ resistor (Case *c, int a, int b, double ohm)
   add (c, ML_LAW_RESISTOR, a, b, ohm, 0, 0);
 }
 
-static void
-solve (Case *c)
-{
-  c->x = g_new0 (double, ml_truth_network_size (&c->network));
-  assert_true (ml_truth_network_solve (&c->network, c->x));
-}
-
 static double
 at (const Case *c, int node)
 {
   return ml_truth_at (c->x, node);
-}
-
-static void
-end (Case *c)
-{
-  ml_truth_network_clear (&c->network);
-  g_free (c->x);
 }
 
 /* Sedra and Smith ex. 2.1: inverting, 1 k and 100 k, open-loop gain 1e3, 1e4, 1e5: 90.83, 99.00, 99.90. */

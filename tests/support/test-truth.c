@@ -1,40 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The truth program's solver against closed forms and published circuits: a witness must be examined too. */
-#include "support/near.h"
 #include "support/truth-case.h"
-#include "support/truth-network.h"
+#include "support/truth-circuit.h"
 
 #include <math.h>
-
-typedef struct { MlTruthNetwork network; double *x; } Case;
-
-static void
-begin (Case *c, int n_nodes)
-{
-  ml_truth_network_init (&c->network);
-  for (int i = 0; i < n_nodes; i++)
-    ml_truth_network_node (&c->network);
-}
-
-static void
-add (Case *c, MlTruthLaw law, int a, int b, double p0, double p1, double p2)
-{
-  ml_truth_network_add (&c->network, law, (int[]) { a, b }, (double[]) { p0, p1, p2 });
-}
-
-static void
-solve (Case *c)
-{
-  c->x = g_new0 (double, ml_truth_network_size (&c->network));
-  assert_true (ml_truth_network_solve (&c->network, c->x));
-}
-
-static void
-end (Case *c)
-{
-  ml_truth_network_clear (&c->network);
-  g_free (c->x);
-}
 
 /* Kuphaldt, Lessons in Electric Circuits, DC, ch. 10: unbalanced bridge, 17.66 V, 19.31 V, 136.092 mA in all. */
 static void
