@@ -30,6 +30,7 @@ take_amps (MlTaken *taken, double measured, double limit)
   taken->observed = measured;
   taken->class.mild_variance = pow (0.05 * measured, 2) + 1e-6;
   taken->class.span = MAX (limit, 0.1);
+  taken->class.seldom = ml_assumption ("reading.gross-amps");
 }
 
 static gboolean

@@ -77,7 +77,7 @@ static void
 alternatives (double a, double v, const MlReadingClass *class, const double ln_odds[2], double ret[2])
 {
   ret[0] = ln_mild (a, v, class->mild_variance) + ln_odds[0];
-  ret[1] = ln_gross (a, v, class->span) + ln_odds[1];
+  ret[1] = ln_gross (a, v, class->span) + ln_odds[1] - (class->seldom > 0 ? log (class->seldom) : 0);
 }
 
 /* ln of the sum of e^ln[n] */

@@ -11,6 +11,7 @@ typedef struct
 {
   double mild_variance; /* what "a little off" adds */
   double span;          /* a gross one may be anything within this */
+  double seldom;        /* how many times more seldom than others it is gross; 0 is as 1 */
 } MlReadingClass;
 
 typedef struct

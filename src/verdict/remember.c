@@ -27,6 +27,7 @@ list_heard (const MlCase *own)
       append_number (bytes, taken->variance);
       append_number (bytes, taken->class.mild_variance);
       append_number (bytes, taken->class.span);
+      append_number (bytes, taken->class.seldom);
     }
   return g_byte_array_free_to_bytes (bytes);
 }

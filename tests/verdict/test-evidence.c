@@ -68,7 +68,7 @@ dense_with (const double *c, const MlReadingClass *classes, const int *class)
       if (class[i] == 1)
         own[i * N + i] += classes[i].mild_variance;
       if (class[i] == 2)
-        ln -= log (classes[i].span);
+        ln -= log (classes[i].span * MAX (classes[i].seldom, 1));
     }
   return ln + dense_ln (difference, own, keep);
 }
@@ -87,7 +87,7 @@ static void
 test_evidence_equals_dense_mixture (void **state)
 {
   const double mild = 0.04, gross = 0.005;
-  MlReadingClass classes[N] = { { 0.01, 30 }, { 0.02, 30 }, { 0.03, 24 }, { 0.04, 30 } };
+  MlReadingClass classes[N] = { { 0.01, 30, 0 }, { 0.02, 30, 0 }, { 0.03, 24, 10 }, { 0.04, 30, 0 } };
   double c[N * N], expected, best = -INFINITY;
   int class[N] = { 0 }, best_r = 0, best_k = 0;
   MlEvidence evidence;
@@ -135,7 +135,7 @@ static void
 test_evidence_one_gross_reading_does_not_decide (void **state)
 {
   /* A reading 50 sigma off costs about ln (gross x sigma / span), whatever its size (arithmetic of the mixture). */
-  MlReadingClass classes[2] = { { 0.0016, 30 }, { 0.0016, 30 } };
+  MlReadingClass classes[2] = { { 0.0016, 30, 0 }, { 0.0016, 30, 0 } };
   double c[4] = { 1e-4, 0, 0, 1e-4 }, near[2] = { 0, 5 }, far[2] = { 0, 20 };
   MlEvidence a, b;
 
@@ -150,7 +150,7 @@ test_evidence_one_gross_reading_does_not_decide (void **state)
 static void
 test_evidence_singular_covariance_is_refused (void **state)
 {
-  MlReadingClass classes[2] = { { 1, 30 }, { 1, 30 } };
+  MlReadingClass classes[2] = { { 1, 30, 0 }, { 1, 30, 0 } };
   double c[4] = { 1, 1, 1, 1 - 1e-9 }, d[2] = { 0, 0 };
   MlEvidence evidence;
 

@@ -199,6 +199,18 @@ test_refine_looks_again_where_the_chip_was_found (void **state)
   assert_true (part_probability (verdict, "D1") > 0.8);
 }
 
+/* 150 mA where 45 mA should flow (12 V; (12 - 2.05) / 220 = 45 mA): somebody draws it. A display is not misread by that much. */
+static void
+test_refine_a_supply_current_is_not_let_go_lightly (void **state)
+{
+  g_autoptr (MlVerdict) verdict =
+    ml_exam_judge_readings ("meterleaf 1\nboard \"Lamp\"\nreference G\npart R2 resistor 1=P 2=B value=220 tolerance=5%\npart LED1 led anode=B cathode=G colour=red\n"
+                            "part C2 capacitor plus=P minus=G\ncondition on\n  supply plus=P minus=G voltage=12 limit=500m\n",
+                            "reading u on red=P volts=12.00\nreading u on red=B volts=2.05\nreading u on supply=1 amps=0.150\n");
+  assert_true (verdict->healthy_probability < 0.05);
+  assert_true (part_probability (verdict, "R2") + part_probability (verdict, "C2") > 0.8);
+}
+
 int
 main (void)
 {
@@ -207,6 +219,7 @@ main (void)
     cmocka_unit_test (test_refine_finds_short_that_drives_the_supply_into_its_limit),
     cmocka_unit_test (test_refine_floating_nets_at_zero_speak_for_no_drawing_slip),
     cmocka_unit_test (test_refine_looks_again_where_the_chip_was_found),
+    cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
