@@ -353,6 +353,12 @@ ml_document_scene (MlDocument *self)
   return ml_desktop_sheet_scene (self->sheet);
 }
 
+gboolean
+ml_document_is_drawing (MlDocument *self)
+{
+  return ml_desktop_sheet_is_improving (self->sheet);
+}
+
 MlVerdict *
 ml_document_verdict (MlDocument *self)
 {

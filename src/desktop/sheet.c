@@ -178,6 +178,12 @@ ml_desktop_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known)
   self->fresh = self->fresh && nothing_placed (board);
 }
 
+gboolean
+ml_desktop_sheet_is_improving (MlSheet *self)
+{
+  return self->improving;
+}
+
 void
 ml_desktop_sheet_improve (MlSheet *self, const double *net_v)
 {

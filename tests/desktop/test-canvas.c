@@ -166,7 +166,9 @@ open_divider (Fixture *fixture)
   assert_true (ml_document_open (fixture->document, path, &error));
   g_remove (path);
   show (fixture);
-  WAIT_FOR (ml_document_point (fixture->document) != NULL && ml_document_judge (fixture->document) != NULL);
+  WAIT_FOR (ml_document_point (fixture->document) != NULL && ml_document_judge (fixture->document) != NULL
+            && !ml_document_is_drawing (fixture->document)); /* nothing moves any more before it is clicked */
+  settle (30);
 }
 
 static const MlPart *
