@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Clusters that are joined by drawn wires only slide up and left as rigid bodies, until something is in the way. */
+#include "drawing/groups.h"
 #include "drawing/layout-plan.h"
 
 #include <math.h>
@@ -22,22 +23,6 @@ typedef struct
   Hull *hulls;        /* per root, while packing */
   guint supply;       /* root of the supply chain's cluster, or G_MAXUINT */
 } Slide;
-
-static guint
-root_of (guint *parent, guint i)
-{
-  while (parent[i] != i)
-    i = parent[i] = parent[parent[i]];
-  return i;
-}
-
-static void
-join (guint *parent, guint a, guint b)
-{
-  a = root_of (parent, a);
-  b = root_of (parent, b);
-  parent[MAX (a, b)] = MIN (a, b);
-}
 
 /* ---- what belongs together: whatever shares a node of the same net ---- */
 
@@ -112,7 +97,7 @@ join_all (Slide *slide)
     {
       const Contact *a = &g_array_index (contacts, Contact, i - 1), *b = &g_array_index (contacts, Contact, i);
       if (a->net == b->net && a->x == b->x && a->y == b->y)
-        join (slide->parent, a->index, b->index);
+        ml_group_join (slide->parent, a->index, b->index);
     }
   g_array_unref (contacts);
   /* Members of a composite stay level although no wire may join them. */
@@ -120,7 +105,7 @@ join_all (Slide *slide)
     {
       const MlPiece *composite = g_ptr_array_index (kit->composites, i);
       for (k = 1; k < composite->n_members; k++)
-        join (slide->parent, (guint) composite->members[0], (guint) composite->members[k]);
+        ml_group_join (slide->parent, (guint) composite->members[0], (guint) composite->members[k]);
     }
   join_crossing (slide);
 }
@@ -136,7 +121,7 @@ join_crossing (Slide *slide)
       {
         const MlPlanWire *a = &g_array_index (slide->plan->wires, MlPlanWire, i), *b = &g_array_index (slide->plan->wires, MlPlanWire, k);
         if (a->x0 <= b->x1 && b->x0 <= a->x1 && a->y0 <= b->y1 && b->y0 <= a->y1)
-          join (slide->parent, slide->n_spots + i, slide->n_spots + k);
+          ml_group_join (slide->parent, slide->n_spots + i, slide->n_spots + k);
       }
 }
 
@@ -145,7 +130,7 @@ join_crossing (Slide *slide)
 static void
 cover (Slide *slide, guint index, int x0, int y0, int x1, int y1)
 {
-  GArray **nodes = &slide->nodes[root_of (slide->parent, index)];
+  GArray **nodes = &slide->nodes[ml_group_of (slide->parent, index)];
   Node node;
 
   if (*nodes == NULL)
@@ -263,13 +248,13 @@ move_cluster (Slide *slide, guint root, int dx, int dy)
   guint i, at = slide->n_spots;
 
   for (i = 0; i < slide->n_spots; i++)
-    if (root_of (slide->parent, i) == root)
+    if (ml_group_of (slide->parent, i) == root)
       {
         plan->sheet->spots[i].x += dx;
         plan->sheet->spots[i].y += dy;
       }
   for (i = 0; i < slide->n_wires; i++)
-    if (root_of (slide->parent, at + i) == root)
+    if (ml_group_of (slide->parent, at + i) == root)
       {
         MlPlanWire *wire = &g_array_index (plan->wires, MlPlanWire, i);
         wire->x0 += dx;
@@ -278,13 +263,13 @@ move_cluster (Slide *slide, guint root, int dx, int dy)
         wire->y1 += dy;
       }
   for (i = 0, at += slide->n_wires; i < slide->n_flags; i++)
-    if (root_of (slide->parent, at + i) == root)
+    if (ml_group_of (slide->parent, at + i) == root)
       {
         g_array_index (plan->flags, MlPlanFlag, i).x += dx;
         g_array_index (plan->flags, MlPlanFlag, i).y += dy;
       }
   for (i = 0, at += slide->n_flags; i < slide->n_dots; i++)
-    if (root_of (slide->parent, at + i) == root)
+    if (ml_group_of (slide->parent, at + i) == root)
       {
         g_array_index (plan->dots, MlPlanDot, i).x += dx;
         g_array_index (plan->dots, MlPlanDot, i).y += dy;
@@ -419,7 +404,7 @@ spots_of (Slide *slide, guint root)
   guint i;
 
   for (i = 0; i < slide->n_spots; i++)
-    if (root_of (slide->parent, i) == root)
+    if (ml_group_of (slide->parent, i) == root)
       g_array_append_val (spots, i);
   return spots;
 }
@@ -549,7 +534,7 @@ supply_cluster (Slide *slide)
     {
       const MlPiece *composite = g_ptr_array_index (kit->composites, i);
       if (composite->is_supply_chain)
-        return root_of (slide->parent, (guint) composite->members[0]);
+        return ml_group_of (slide->parent, (guint) composite->members[0]);
     }
   return G_MAXUINT;
 }

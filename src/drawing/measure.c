@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How good a drawing is, from its geometry alone: also what a reader would take the net list to be. */
+#include "drawing/groups.h"
 #include "drawing/layout-circuit.h"
 #include "drawing/layout-plan.h"
 #include "drawing/layout.h"
@@ -299,22 +300,6 @@ count_bends (const MlScene *scene)
 
 /* ---- the net list as a reader sees it ---- */
 
-static guint
-root_of (guint *parent, guint i)
-{
-  while (parent[i] != i)
-    i = parent[i] = parent[parent[i]];
-  return i;
-}
-
-static void
-join (guint *parent, guint a, guint b)
-{
-  a = root_of (parent, a);
-  b = root_of (parent, b);
-  parent[MAX (a, b)] = MIN (a, b);
-}
-
 static gboolean
 has_dot (const MlScene *scene, const MlSceneWire *a, const MlSceneWire *b)
 {
@@ -336,7 +321,7 @@ join_wires (const MlScene *scene, guint *parent)
       {
         const MlSceneWire *a = &scene->wires[i], *b = &scene->wires[k];
         if (lies_on (a, b->a) || lies_on (a, b->b) || lies_on (b, a->a) || lies_on (b, a->b) || has_dot (scene, a, b))
-          join (parent, i, k);
+          ml_group_join (parent, i, k);
       }
 }
 
@@ -349,22 +334,22 @@ join_ends (const MlScene *scene, guint *parent)
     {
       for (k = 0; k < scene->n_wires; k++)
         if (lies_on (&scene->wires[k], scene->pins[i].at))
-          join (parent, pins + i, k);
+          ml_group_join (parent, pins + i, k);
       for (k = 0; k < i; k++)
         if (same_point (scene->pins[i].at, scene->pins[k].at))
-          join (parent, pins + i, pins + k);
+          ml_group_join (parent, pins + i, pins + k);
     }
   for (i = 0; i < scene->n_flags; i++)
     {
       for (k = 0; k < scene->n_wires; k++)
         if (lies_on (&scene->wires[k], scene->flags[i].at))
-          join (parent, flags + i, k);
+          ml_group_join (parent, flags + i, k);
       for (k = 0; k < scene->n_pins; k++)
         if (same_point (scene->pins[k].at, scene->flags[i].at))
-          join (parent, flags + i, pins + k);
+          ml_group_join (parent, flags + i, pins + k);
       for (k = 0; k < i; k++) /* the same name */
         if (scene->flags[i].net == scene->flags[k].net)
-          join (parent, flags + i, flags + k);
+          ml_group_join (parent, flags + i, flags + k);
     }
 }
 
@@ -388,7 +373,7 @@ count_misconnected (const MlScene *scene)
   for (i = 0; i < scene->n_pins; i++)
     {
       int net = scene->pins[i].net;
-      guint root = root_of (parent, scene->n_wires + i);
+      guint root = ml_group_of (parent, scene->n_wires + i);
       if (net_of_root[root] != -2 && (net_of_root[root] != net || net < 0))
         bad++;
       net_of_root[root] = net;
