@@ -8,8 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-#define NOTHING_TOLD 1e6 /* variance of a reading that has no place in the other condition */
-#define MOST_IN_FULL 2   /* possibilities that are held against the whole dictionary */
+#define MOST_IN_FULL 2 /* possibilities that are held against the whole dictionary */
 
 typedef struct
 {
@@ -19,13 +18,14 @@ typedef struct
 
 /* ---- the readings as they would be then ---- */
 
+/* A supply that the other condition has not may have shown anything within its span. */
 static void
 move (MlCase *own, MlTaken *taken, int to)
 {
   MlReadingPlace place = g_array_index (own->dictionary->places, MlReadingPlace, taken->named);
 
   if (place.reads == ML_READS_AMPS && (guint) place.supply >= own->job->board->conditions[to].n_supplies)
-    taken->variance = NOTHING_TOLD;
+    taken->variance = taken->class.span * taken->class.span;
   place.condition = to;
   taken->place = ml_dictionary_place (own->dictionary, &place);
 }

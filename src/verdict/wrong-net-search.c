@@ -43,9 +43,12 @@ static double
 rough_value (const MlCase *own, const MlReadingPlace *place, const MlNodalSolution *at)
 {
   const MlModelCondition *condition = &own->dictionary->model->conditions[place->condition];
+  MlNodalMeter meter;
 
-  if (place->reads == ML_READS_AMPS && place->supply >= 0)
-    return -at->pin_a[ml_nodal_circuit_first_pin (condition->circuit, condition->supply_device[place->supply])];
+  if (!ml_reading_place_meter (own->dictionary->model, place, &meter)) /* a whole condition that was mixed up: it may not have that supply */
+    return NAN;
+  if (place->reads == ML_READS_AMPS)
+    return -at->pin_a[ml_nodal_circuit_first_pin (condition->circuit, meter.device)];
   return point_volts (own, place->condition, at, &place->red) - point_volts (own, place->condition, at, &place->black);
 }
 

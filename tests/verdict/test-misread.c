@@ -202,6 +202,24 @@ test_misread_exchanged_conditions_are_found (void **state)
   close_demo (&b);
 }
 
+/* The names exchanged where only one condition has the supply: what its display showed has no place in the other. The cold board
+ * reads 0 V everywhere, whatever is wrong with it. */
+static void
+test_misread_exchanged_with_a_cold_condition_leaves_its_supply_out (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart R1 resistor 1=V 2=A value=1k\npart R2 resistor 1=A 2=G value=1k\n"
+                              "part D1 diode anode=A cathode=G\npart Q1 npn collector=A base=V emitter=G\n"
+                              "condition on\n  supply plus=V minus=G voltage=12 limit=1\ncondition cold\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, "reading u on red=A volts=0.000\nreading u on red=V volts=0.000\n"
+                                                                 "reading u on supply=1 amps=0.000\nreading u cold red=A volts=3.010\n"
+                                                                 "reading u cold red=V volts=12.00\n");
+  assert_non_null (verdict->condition_slip);
+  assert_int_equal (find_reading (verdict, "V", "cold")->slip, ML_SLIP_WRONG_CONDITION);
+  assert_int_equal (find_reading (verdict, "V", "on")->slip, ML_SLIP_WRONG_CONDITION);
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    assert_true (verdict->explanations[i].probability >= 0 && verdict->explanations[i].probability <= 1);
+}
+
 int
 main (void)
 {
@@ -214,6 +232,7 @@ main (void)
     cmocka_unit_test (test_misread_two_slips_are_both_found),
     cmocka_unit_test (test_misread_condition_with_swapped_probes_is_found),
     cmocka_unit_test (test_misread_exchanged_conditions_are_found),
+    cmocka_unit_test (test_misread_exchanged_with_a_cold_condition_leaves_its_supply_out),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
