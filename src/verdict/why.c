@@ -348,6 +348,31 @@ reason_misfit (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtr
   g_ptr_array_add (reasons, g_strdup ("look at the board again: a connection, a polarity or a value may be drawn wrongly, or there are two faults"));
 }
 
+/* A sound board may lead although a reading is let go: it must not be said to give that one. */
+static void
+reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
+{
+  g_autofree gboolean *used = g_new0 (gboolean, MAX (verdict->n_readings, 1));
+  guint odd = 0, doubtful = 0;
+  int i;
+
+  for (guint k = 0; k < verdict->n_readings; k++)
+    doubtful += verdict->readings[k].doubtful && oddness (verdict, k) > ODD;
+  for (; odd < MOST_REASONS && (i = oddest (verdict, used)) >= 0; odd++)
+    {
+      const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
+      g_autofree char *place = ml_reading_label (own->job, reading), *measured = ml_verdict_say_measured (verdict, (guint) i);
+      g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
+
+      used[i] = TRUE;
+      g_ptr_array_add (reasons, g_strdup_printf ("%s reads %s (%s), which it does not give: it would be %s", place, measured,
+                                                 own->job->board->conditions[reading->condition].name, fine));
+    }
+  if (!odd && verdict->n_readings)
+    g_ptr_array_add (reasons, g_strconcat (doubtful ? "but for what looks misread, " : "",
+                                           "every reading is what the board as drawn gives within part tolerances", NULL));
+}
+
 void
 ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
 {
@@ -357,8 +382,8 @@ ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
     reason_fault (verdict, own, explanation, reasons);
   else if (explanation->explains == ML_EXPLAINS_MISFIT)
     reason_misfit (verdict, own, explanation, reasons);
-  else if (verdict->n_readings)
-    g_ptr_array_add (reasons, g_strdup ("every reading is what the board as drawn gives within part tolerances"));
+  else
+    reason_healthy (verdict, own, reasons);
   g_ptr_array_add (reasons, NULL);
   explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);
 }

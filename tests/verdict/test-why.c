@@ -87,6 +87,28 @@ test_why_sound_so_far_says_what_would_not_show (void **state)
   assert_non_null (reason_with (first, "would show a fault in R3, R4"));
 }
 
+/* 500 V on a 9 V divider: nothing gives it, so it is let go and the sound board leads; that board does not give it either. */
+static void
+test_why_a_sound_board_is_not_said_to_give_what_it_does_not (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n"
+                              "condition on\n  supply plus=A minus=N voltage=9 limit=1\n";
+  g_autoptr (MlVerdict) slip = judge (board, "reading u on red=A volts=9.00\nreading u on red=B volts=500\n");
+  const MlExplanation *first = &slip->explanations[0];
+  assert_int_equal (first->explains, ML_EXPLAINS_HEALTHY);
+  assert_non_null (reason_with (first, "but for what looks misread, every reading is"));
+  assert_int_equal (slip->readings[1].slip, ML_SLIP_UNCLEAR);
+
+  /* 0.3 V off, thrice its spread: no slip, and not what the board gives */
+  g_autoptr (MlVerdict) off = judge (board, "reading u on red=A volts=9.00\nreading u on red=B volts=4.80\n");
+  first = NULL;
+  for (guint i = 0; i < off->n_explanations; i++)
+    first = off->explanations[i].explains == ML_EXPLAINS_HEALTHY ? &off->explanations[i] : first;
+  assert_non_null (first);
+  assert_null (reason_with (first, "every reading is"));
+  assert_non_null (reason_with (first, "B reads 4.8 V (on), which it does not give: it would be 4.5"));
+}
+
 /* Over-range where 1 kohm should be: the fuse is open. */
 static void
 test_why_over_range_is_a_reason (void **state)
@@ -107,6 +129,7 @@ main (void)
     cmocka_unit_test (test_why_no_rival_is_named_that_explains_next_to_nothing),
     cmocka_unit_test (test_why_an_odd_reading_is_named_as_it_was_taken),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
+    cmocka_unit_test (test_why_a_sound_board_is_not_said_to_give_what_it_does_not),
     cmocka_unit_test (test_why_over_range_is_a_reason),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
