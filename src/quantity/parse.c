@@ -9,6 +9,7 @@
 
 #define MAX_DIGITS 64     /* significant digits kept; a further non-zero one still rounds the right way */
 #define MAX_EXPONENT 9999 /* beyond any double; keeps the sums below from overflowing */
+#define MOST_READ 1e12    /* no meter shows more, in any unit; its square, as a share of a small variance, is still a number */
 
 typedef struct
 {
@@ -427,6 +428,16 @@ take_range_end (Scan *scan, Number *low, MlQuantity *quantity)
   return ML_QUANTITY_OK;
 }
 
+static bool
+is_in_range (const MlQuantity *quantity, MlQuantityFlags flags)
+{
+  bool reading = (flags & (ML_QUANTITY_RANGE | ML_QUANTITY_OVER)) != 0;
+
+  if (!isfinite (quantity->value) || !isfinite (quantity->low) || !isfinite (quantity->high))
+    return false;
+  return !reading || (fabs (quantity->low) <= MOST_READ && fabs (quantity->high) <= MOST_READ);
+}
+
 static MlQuantityStatus
 take_quantity (Scan *scan, MlQuantity *quantity)
 {
@@ -457,7 +468,7 @@ take_quantity (Scan *scan, MlQuantity *quantity)
     status = take_range_end (scan, &number, quantity);
   else
     scan->at = after;
-  if (status == ML_QUANTITY_OK && (!isfinite (quantity->value) || !isfinite (quantity->low) || !isfinite (quantity->high)))
+  if (status == ML_QUANTITY_OK && !is_in_range (quantity, scan->flags))
     {
       scan->at = start;
       return ML_QUANTITY_OUT_OF_RANGE;

@@ -21,7 +21,7 @@ typedef enum
 } MlUnit;
 
 /* Understood forms: 4700, 4k7, 4.7k, 4K7K, R47, 270m, 10u, 2n2, 1e-3, -1.2 V, 450 mV, 3.3 volts, 5%, and with ML_QUANTITY_COMMA 1,5.
- * ML_QUANTITY_RANGE also takes 1.8..2.1, ML_QUANTITY_OVER also takes OL. */
+ * ML_QUANTITY_RANGE also takes 1.8..2.1, ML_QUANTITY_OVER also takes OL; with either it is a reading, which is no larger than 1e12. */
 typedef enum
 {
   ML_QUANTITY_PLAIN = 0,
@@ -49,7 +49,7 @@ typedef enum
   ML_QUANTITY_TRAILING = -3,     /* something is left after the number */
   ML_QUANTITY_WRONG_UNIT = -4,   /* ohms where volts belong */
   ML_QUANTITY_TWO_MARKS = -5,    /* 1.2.3 or 1,2.3 */
-  ML_QUANTITY_OUT_OF_RANGE = -6, /* not finite as a double */
+  ML_QUANTITY_OUT_OF_RANGE = -6, /* not finite as a double, or more than a meter shows */
   ML_QUANTITY_BACKWARDS = -7,    /* 2.1..1.8 */
   ML_QUANTITY_COMMA_MARK = -8    /* 1,5 without ML_QUANTITY_COMMA */
 } MlQuantityStatus;

@@ -142,6 +142,21 @@ test_ranges (void **state)
   assert_int_equal (ml_quantity_parse ("2.1..", 5, ML_UNIT_VOLT, ML_QUANTITY_RANGE, &quantity, NULL), ML_QUANTITY_NOT_A_NUMBER);
 }
 
+/* Hand-held and bench meters end at some 1e10 ohm and 1e3 V (common practice); values of parts are not limited. */
+static void
+test_readings_no_meter_shows_are_refused (void **state)
+{
+  static const char *const texts[] = { "1e300", "-1e300", "2e12", "-1e300..1", "1..1e300" };
+  MlQuantity quantity = { .value = 42 };
+
+  for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+    assert_int_equal (ml_quantity_parse (texts[i], strlen (texts[i]), ML_UNIT_VOLT, ML_QUANTITY_RANGE | ML_QUANTITY_OVER, &quantity, NULL),
+                      ML_QUANTITY_OUT_OF_RANGE);
+  assert_true (quantity.value == 42);
+  assert_true (parsed ("1e12", ML_UNIT_OHM, ML_QUANTITY_OVER).value == 1e12);
+  assert_true (parsed ("1e300", ML_UNIT_OHM, ML_QUANTITY_PLAIN).value == 1e300);
+}
+
 static void
 test_over_range (void **state)
 {
@@ -242,6 +257,7 @@ main (void)
     cmocka_unit_test (test_refusals_name_the_place),
     cmocka_unit_test (test_comma_only_where_typed),
     cmocka_unit_test (test_ranges),
+    cmocka_unit_test (test_readings_no_meter_shows_are_refused),
     cmocka_unit_test (test_over_range),
     cmocka_unit_test (test_preferred_values_read_exactly),
     cmocka_unit_test (test_long_numbers_round_correctly),
