@@ -64,19 +64,34 @@ take_supplies (const MlModel *model, int condition, const MlNodalSolution *at, M
     }
 }
 
+/* The part, supply or net where it failed; NULL when nothing of the user's stands there. */
 static char *
-describe_failure (const MlModel *model, int condition, MlNodalStatus status, const MlNodalSolution *at)
+name_failure (const MlModel *model, int condition, const MlNodalSolution *at)
 {
   const MlBoard *board = model->board;
 
-  for (guint i = 0; at && i < board->n_parts; i++)
+  for (guint i = 0; at->failed_device >= 0 && i < board->n_parts; i++)
     for (guint p = 0; p < board->parts[i].n_pins; p++)
-      if (at->failed_device >= 0 && model->pins[i][p].device == at->failed_device)
-        return g_strdup_printf ("%s would not settle: %s", board->parts[i].name, ml_nodal_status_text (status));
-  for (guint i = 0; at && i < board->n_nets; i++)
-    if (at->failed_net > 0 && model->conditions[condition].net_of[i] == at->failed_net)
-      return g_strdup_printf ("net %s would not settle: %s", board->nets[i].name, ml_nodal_status_text (status));
-  return g_strdup_printf ("the circuit would not settle: %s", ml_nodal_status_text (status));
+      if (model->pins[i][p].device == at->failed_device)
+        return g_strdup (board->parts[i].name);
+  for (guint i = 0; at->failed_device >= 0 && i < board->conditions[condition].n_supplies; i++)
+    if (model->conditions[condition].supply_device[i] == at->failed_device)
+      return g_strdup_printf ("supply %s", board->conditions[condition].supplies[i].name);
+  for (guint i = 0; at->failed_net > 0 && i < board->n_nets; i++)
+    if (model->conditions[condition].net_of[i] == at->failed_net)
+      return g_strdup_printf ("net %s", board->nets[i].name);
+  return NULL;
+}
+
+static char *
+describe_failure (const MlModel *model, int condition, MlNodalStatus status, const MlNodalSolution *at)
+{
+  g_autofree char *where = at ? name_failure (model, condition, at) : NULL;
+
+  if (status == ML_NODAL_NOT_CONVERGED)
+    return g_strdup_printf ("%s would not settle: look%s for a value that is far too large or too small, or a wrong connection",
+                            where ? where : "the circuit", where ? " there" : "");
+  return where ? g_strdup_printf ("%s: %s", where, ml_nodal_status_text (status)) : g_strdup (ml_nodal_status_text (status));
 }
 
 static MlOperatingPoint *
