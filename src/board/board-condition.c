@@ -292,6 +292,8 @@ ml_board_reader_connect (MlBoardReader *reader, const MlStatement *statement)
     return;
   connect.net_a = ml_board_reader_want_net (reader, &statement->words[1]);
   connect.net_b = ml_board_reader_want_net (reader, &statement->words[2]);
-  if (connect.net_a >= 0 && connect.net_b >= 0)
+  if (connect.net_a >= 0 && connect.net_a == connect.net_b)
+    SAID (reader, &statement->words[2], "net %s is connected with itself: name two nets", statement->words[2].text);
+  else if (connect.net_a >= 0 && connect.net_b >= 0)
     g_array_append_val (reader->connects, connect);
 }

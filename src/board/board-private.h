@@ -30,6 +30,7 @@ typedef struct
   GHashTable *net_index, *part_index; /* borrowed name -> index */
   GHashTable *condition_index;        /* the same */
   GHashTable *datasheet_index;        /* borrowed name -> MlDatasheet */
+  GHashTable *assumed;                /* names of assumptions */
   GHashTable *set_parts;              /* parts set in the current condition, index + 1 */
   guint reference_line;
   GPtrArray *datasheets;              /* MlDatasheet, those of this file */

@@ -369,7 +369,11 @@ read_prefer (MlBoardReader *reader, const MlStatement *statement)
     return;
   net = ml_board_reader_want_net (reader, &statement->words[1]);
   high = want_choice (reader, &statement->words[2], (const char *[]) { "low", "high", NULL });
-  if (net >= 0 && high >= 0)
+  if (net < 0 || high < 0)
+    return;
+  if (g_array_index (reader->nets, MlNet, net).prefer != 0)
+    SAID (reader, &statement->words[1], "which state of net %s is meant was said already", statement->words[1].text);
+  else
     g_array_index (reader->nets, MlNet, net).prefer = high == 1 ? 1 : -1;
 }
 
@@ -385,6 +389,8 @@ read_assume (MlBoardReader *reader, const MlStatement *statement)
   wrong = ml_assume_check (statement->words[1].text, statement->words[2].text, &name_wrong);
   if (wrong)
     SAID (reader, &statement->words[name_wrong ? 1 : 2], "'%s': %s", statement->words[name_wrong ? 1 : 2].text, wrong);
+  else if (!g_hash_table_add (reader->assumed, g_strdup (statement->words[1].text)))
+    SAID (reader, &statement->words[1], "%s is assumed twice", statement->words[1].text);
 }
 
 static gboolean
@@ -430,7 +436,9 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
     }
   if (!fine || index < 0)
     return;
-  if (!(fabs (place.x) <= 1e5 && fabs (place.y) <= 1e5))
+  if (g_array_index (reader->parts, MlPart, index).placed)
+    SAID (reader, &statement->words[1], "%s has its place already", statement->words[1].text);
+  else if (!(fabs (place.x) <= 1e5 && fabs (place.y) <= 1e5))
     SAID (reader, &statement->words[0], "a place needs x= and y= in grid units, at most 100000 from the origin");
   else
     {

@@ -154,6 +154,7 @@ ml_board_reader_start (MlBoardReader *reader, MlText *text, MlDiagnostics *diagn
   reader->part_index = g_hash_table_new (g_str_hash, g_str_equal);
   reader->condition_index = g_hash_table_new (g_str_hash, g_str_equal);
   reader->datasheet_index = g_hash_table_new (g_str_hash, g_str_equal);
+  reader->assumed = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, NULL);
   reader->set_parts = g_hash_table_new (NULL, NULL);
   reader->padded = g_hash_table_new (NULL, NULL);
   reader->datasheets = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_datasheet_free);
@@ -337,6 +338,7 @@ ml_board_reader_finish (MlBoardReader *reader)
     g_array_unref (*array);
   g_ptr_array_unref (reader->pad_lists);
   g_hash_table_unref (reader->datasheet_index);
+  g_hash_table_unref (reader->assumed);
   g_hash_table_unref (reader->set_parts);
   g_hash_table_unref (reader->padded);
   ((Owned *) board)->nets = reader->net_index;

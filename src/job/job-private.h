@@ -24,6 +24,7 @@ typedef struct
   MlJob *job;                 /* under construction */
   gboolean no_board;          /* readings cannot be understood */
   GHashTable *standing;       /* key of a reading -> its index + 1: the one that stands so far */
+  GHashTable *changed;        /* parts that differ in this unit and pass -> the line that says so */
   int unit;                   /* to which indented lines belong; -1 */
   guint pass;
 } MlJobReader;

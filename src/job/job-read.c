@@ -309,6 +309,7 @@ enter_unit (MlJobReader *reader, const MlStatement *statement)
 {
   reader->unit = statement->n_words > 1 ? ml_job_find_unit (reader->job, statement->words[1].text) : -1;
   reader->pass = 1;
+  g_hash_table_remove_all (reader->changed);
   if (reader->unit >= 0 && reader->job->units[reader->unit].line != statement->line + 1)
     reader->unit = -1;
 }
@@ -337,6 +338,7 @@ read_pass (MlJobReader *reader, const MlStatement *statement)
   pass.text = text != NULL ? g_strdup (text->text) : NULL;
   reader->unit = pass.unit;
   reader->pass = pass.pass;
+  g_hash_table_remove_all (reader->changed);
   ML_JOB_APPEND (reader->job->passes, reader->job->n_passes, pass);
 }
 
@@ -348,6 +350,19 @@ add_difference (MlJobReader *reader, MlDifference difference, const MlStatement 
   difference.pass = reader->pass;
   difference.line = statement->line + 1;
   ML_JOB_APPEND (unit->differences, unit->n_differences, difference);
+}
+
+/* A part is fitted otherwise or removed, once in a pass; said where it is not. */
+static gboolean
+want_unchanged (MlJobReader *reader, const MlWord *word, int part)
+{
+  gpointer before = g_hash_table_lookup (reader->changed, GINT_TO_POINTER (part));
+
+  if (before != NULL)
+    SAID (reader, word, "how %s differs was said already, in line %u", word->text, GPOINTER_TO_UINT (before));
+  else
+    g_hash_table_insert (reader->changed, GINT_TO_POINTER (part), GUINT_TO_POINTER (word->line + 1));
+  return before == NULL;
 }
 
 static void
@@ -380,7 +395,7 @@ read_fitted (MlJobReader *reader, const MlStatement *statement)
   GArray *attributes;
 
   difference.part = word != NULL ? ml_job_reader_want_part (reader, word, word->text) : -1;
-  if (difference.part < 0)
+  if (difference.part < 0 || !want_unchanged (reader, word, difference.part))
     return;
   part = &reader->job->board->parts[difference.part];
   attributes = g_array_new (FALSE, TRUE, sizeof (MlAttribute));
@@ -412,7 +427,7 @@ read_removed (MlJobReader *reader, const MlStatement *statement)
 
   if (word != NULL && want_only_bare (reader, statement, 1, NOTHING_MORE))
     difference.part = ml_job_reader_want_part (reader, word, word->text);
-  if (difference.part >= 0)
+  if (difference.part >= 0 && want_unchanged (reader, word, difference.part))
     add_difference (reader, difference, statement);
 }
 
@@ -446,7 +461,9 @@ read_linked (MlJobReader *reader, const MlStatement *statement)
     return;
   difference.net_a = ml_job_reader_want_net (reader, a, a->text);
   difference.net_b = ml_job_reader_want_net (reader, b, b->text);
-  if (difference.net_a >= 0 && difference.net_b >= 0)
+  if (difference.net_a >= 0 && difference.net_a == difference.net_b)
+    SAID (reader, b, "net %s is linked with itself: name two nets", b->text);
+  else if (difference.net_a >= 0 && difference.net_b >= 0)
     add_difference (reader, difference, statement);
 }
 
@@ -688,6 +705,7 @@ ml_job_read (MlText *text, MlBoard *board, MlDiagnostics *diagnostics)
 
   reader.job = ml_job_alloc (text, board);
   reader.standing = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, NULL);
+  reader.changed = g_hash_table_new (NULL, NULL);
   read_round (&reader, 0);
   if (reader.job->n_meters == 0)
     {
@@ -698,6 +716,7 @@ ml_job_read (MlText *text, MlBoard *board, MlDiagnostics *diagnostics)
     ml_diagnostics_add (diagnostics, ml_text_name (text), 0, 0, ML_SEVERITY_ERROR, "without its board the job's readings cannot be understood");
   read_round (&reader, 1);
   g_hash_table_unref (reader.standing);
+  g_hash_table_unref (reader.changed);
   if (diagnostics != NULL)
     ml_diagnostics_sort (diagnostics);
   return reader.job;
