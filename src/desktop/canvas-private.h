@@ -67,6 +67,7 @@ struct _MlCanvas
   MlCanvasLayer layer;
   guint zooming; /* a timeout while the zoom is changing: then the layer may be stretched; 0: at rest */
   guint marks_version;  /* of all that the plan and the layer are made from */
+  gboolean displaced;   /* there is a new scene, and the widgets still stand where the one before had them */
   MlPlan *plan;         /* the marks placed; NULL until painted */
   guint plan_version;
   MlCanvasMode mode;

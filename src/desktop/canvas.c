@@ -113,6 +113,7 @@ refresh (MlCanvas *self, guint changed)
   if (new_scene)
     {
       self->marks_version++;
+      self->displaced = TRUE;
       g_clear_pointer (&self->magnified, ml_scene_unref);
     }
   if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
@@ -175,6 +176,13 @@ ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
     ml_canvas_allocate_panel (self, panel, width, height);
   if (self->add_list)
     gtk_popover_present (GTK_POPOVER (self->add_list));
+  self->displaced = FALSE;
+}
+
+gboolean
+ml_canvas_is_settled (MlCanvas *self)
+{
+  return !self->displaced && (self->view == ML_CANVAS_PICTURE || !ml_document_is_drawing (self->document));
 }
 
 static void

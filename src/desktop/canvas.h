@@ -54,6 +54,9 @@ GtkWidget *ml_canvas_new (MlDocument *document);
 void ml_canvas_set_view (MlCanvas *self, MlCanvasView view);
 MlCanvasView ml_canvas_get_view (MlCanvas *self);
 
+/** ml_canvas_is_settled: what is shown stays where it is until somebody does something. */
+gboolean ml_canvas_is_settled (MlCanvas *self);
+
 MlCanvasMode ml_canvas_get_mode (MlCanvas *self);
 /** ml_canvas_set_mode: leaves what is under way (an open entry, a half-made join). */
 void ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode);

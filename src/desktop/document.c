@@ -356,7 +356,7 @@ ml_document_scene (MlDocument *self)
 gboolean
 ml_document_is_drawing (MlDocument *self)
 {
-  return ml_desktop_sheet_is_improving (self->sheet);
+  return ml_desktop_sheet_awaits_better (self->sheet);
 }
 
 MlVerdict *

@@ -49,7 +49,7 @@ MlJob *ml_document_job (MlDocument *self);
 MlDiagnostics *ml_document_diagnostics (MlDocument *self);
 /** ml_document_scene: the latest drawing; always of the current board. */
 MlScene *ml_document_scene (MlDocument *self);
-/** ml_document_is_drawing: a better drawing is being made and will take the place of this one. */
+/** ml_document_is_drawing: a better drawing is on its way, or will be begun, and will take the place of this one. */
 gboolean ml_document_is_drawing (MlDocument *self);
 /** ml_document_verdict: NULL until there is one for the current board, unit and pass; stage tells how far it is. */
 MlVerdict *ml_document_verdict (MlDocument *self);

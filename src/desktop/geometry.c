@@ -2,8 +2,11 @@
 #include "desktop/geometry.h"
 
 #include <gdk/x11/gdkx.h>
+#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
+
+#include "desktop/canvas.h"
 
 /* Where the surface lies on the screen. FALSE where that cannot be known. */
 static gboolean
@@ -67,8 +70,9 @@ note_widget (GString *text, GtkWidget *widget)
   if (!gtk_widget_translate_coordinates (widget, GTK_WIDGET (native), 0, 0, &x, &y))
     return;
   gtk_native_get_surface_transform (native, &shift_x, &shift_y);
-  g_string_append_printf (text, "%s %d %d %d %d%s\n", name, left + (int) lround (x + shift_x), top + (int) lround (y + shift_y),
-                          gtk_widget_get_width (widget), gtk_widget_get_height (widget), gtk_widget_is_sensitive (widget) ? "" : " off");
+  g_string_append_printf (text, "%s %d %d %d %d%s%s\n", name, left + (int) lround (x + shift_x), top + (int) lround (y + shift_y),
+                          gtk_widget_get_width (widget), gtk_widget_get_height (widget), gtk_widget_is_sensitive (widget) ? "" : " off",
+                          ML_IS_CANVAS (widget) && !ml_canvas_is_settled (ML_CANVAS (widget)) ? " moving" : "");
   note_text (text, widget, name);
 }
 
@@ -85,19 +89,20 @@ note_tree (GString *text, GtkWidget *widget)
 static void
 write_all (const char *path)
 {
-  static char *last = NULL;
-  GString *text = g_string_new (NULL);
+  static guint beat = 0;
+  g_autoptr (GString) text = g_string_new (NULL);
+  g_autofree char *half = g_strconcat (path, ".half", NULL);
   GListModel *windows = gtk_window_get_toplevels ();
 
+  g_string_append_printf (text, "beat %u\n", ++beat);
   for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
     {
       g_autoptr (GtkWidget) window = g_list_model_get_item (windows, i);
       note_tree (text, window);
     }
-  if (g_strcmp0 (last, text->str) != 0)
-    g_file_set_contents (path, text->str, -1, NULL);
-  g_free (last);
-  last = g_string_free (text, FALSE);
+  /* In one piece for who reads, but not down to the disk each time. */
+  if (g_file_set_contents_full (half, text->str, (gssize) text->len, G_FILE_SET_CONTENTS_NONE, 0600, NULL))
+    g_rename (half, path);
 }
 
 static gboolean

@@ -89,14 +89,16 @@ improve_thread (GTask *task, gpointer source, gpointer data, GCancellable *cance
 static void
 improved_cb (GObject *source, GAsyncResult *result, gpointer data)
 {
-  MlScene *scene = g_task_propagate_pointer (G_TASK (result), NULL);
-  if (!scene)
+  g_autoptr (GError) error = NULL;
+  MlScene *scene = g_task_propagate_pointer (G_TASK (result), &error);
+  if (!scene && g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
     return;
   MlSheet *self = data;
   self->improving = FALSE;
   g_clear_object (&self->cancellable);
   self->fresh = FALSE;
-  take_scene (self, scene);
+  if (scene)
+    take_scene (self, scene);
   self->changed (self->data);
 }
 
@@ -179,9 +181,9 @@ ml_desktop_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *known)
 }
 
 gboolean
-ml_desktop_sheet_is_improving (MlSheet *self)
+ml_desktop_sheet_awaits_better (MlSheet *self)
 {
-  return self->improving;
+  return self->fresh;
 }
 
 void

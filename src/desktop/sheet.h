@@ -20,7 +20,8 @@ void ml_desktop_sheet_set_board (MlSheet *self, MlBoard *board, const MlScene *k
 void ml_desktop_sheet_lay_out (MlSheet *self, MlBoard *board);
 /** ml_desktop_sheet_improve: begins the better drawing, if the quick one still stands untouched. net_v: potentials of the first condition, or NULL. */
 void ml_desktop_sheet_improve (MlSheet *self, const double *net_v);
-gboolean ml_desktop_sheet_is_improving (MlSheet *self);
+/** ml_desktop_sheet_awaits_better: the quick drawing still stands untouched; a better one is on its way or will be begun. */
+gboolean ml_desktop_sheet_awaits_better (MlSheet *self);
 
 /** ml_desktop_sheet_preview: part follows the hand, from where the board has it. */
 void ml_desktop_sheet_preview (MlSheet *self, int part, const MlPlace *place);

@@ -23,12 +23,12 @@ shot none
 key ctrl+i
 wait_window 'A photo or an SVG*'
 enter_text "$scratch/photo.svg"
-sleep 0.3
+rest
 key Return
-sleep 0.5
+rest
 key ctrl+d
 wait_words hint 'R1 1[?]*4 to go*'
-sleep 0.5
+rest
 click_share 300 400
 wait_words hint 'R1 2[?]*3 to go*'
 wait_for pad:R1.1
@@ -57,10 +57,10 @@ wait_words hint 'Every pin*'
 # a pad dragged to where it belongs
 before=$(place pad:D1.cathode)
 xdotool mousemove $before mousedown 1
-sleep 0.1
-for y in 620 660 700; do xdotool mousemove $(at 550 $y); sleep 0.05; done
+settle
+for y in 620 660 700; do xdotool mousemove $(at 550 $y); settle; done
 xdotool mouseup 1
-sleep 0.5
+rest
 [ "$(place pad:D1.cathode)" != "$before" ] || fail 'the pad was not moved'
 shot pinned
 # by key: off the picture, back at the pointer with Enter, and a nudge with an arrow
@@ -68,7 +68,7 @@ click pad:R1.2
 key Delete
 wait_words hint 'R1 2[?]*1 to go*'
 xdotool mousemove $(at 400 400)
-sleep 0.2
+rest
 key Return
 wait_words hint 'Every pin*'
 click pad:R1.2
@@ -81,7 +81,7 @@ wait_words hint 'Click the first*'
 click_share 300 400
 wait_words hint 'Click the second*'
 click_share 400 400
-sleep 0.3
+rest
 enter_text '10,0 mm'
 shot scale
 key Return
@@ -90,12 +90,12 @@ click notice-button
 wait_window 'Neighbours on the board'
 shot nears
 key Return
-sleep 0.5
+rest
 # turned a quarter and seen mirrored
 click turn
-sleep 0.3
+rest
 click mirror
-sleep 0.3
+rest
 shot turned
 # the other side, dropped on the window
 cp "$METERLEAF_SOURCE/boards/vent-controller-top.svg" "$scratch/back.svg"
@@ -103,21 +103,21 @@ cp "$METERLEAF_SOURCE/boards/vent-controller-top.svg" "$scratch/back.svg"
 source_program=$!
 wait_window '^drop source$'
 xdotool windowmove "$id" 1400 850
-sleep 0.5
+rest
 xdotool mousemove 1440 890 mousedown 1
 for where in '1430 880' '1400 850' '1300 800' '1000 600' '600 400' '590 390' '580 385'; do
-  sleep 0.1
+  settle
   # shellcheck disable=SC2086
   xdotool mousemove $where
 done
-sleep 0.3
+rest
 xdotool mouseup 1
 wait_window 'The board has a picture already'
 kill "$source_program"
 wait "$source_program" 2>/dev/null || :
 click choice-1
 wait_words hint 'R1 2[?]*4 to go*' # what is selected is asked first
-sleep 0.5
+rest
 click_share 600 400
 click_share 500 410
 click_share 590 450
@@ -136,15 +136,14 @@ click_thing_until pad:D1.anode status 'D1*anode on*'
 enter_text 4.8
 wait_words entry-understood '*4.8 V*'
 key Return
-sleep 0.5
+rest
 click view-both
 wait_for part:R1
 wait_for pad:R1.1
-sleep 0.5
+rest
 shot both
 key ctrl+s
-sleep 0.7
-has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
+rest
 has "$board" '^picture "photo.svg" scale=[0-9.]*/mm turn=90 mirror$'
 has "$board" '^  pad R1.1 x=[0-9.]* y=[0-9.]*$'
 has "$board" '^  pad D1.cathode x='

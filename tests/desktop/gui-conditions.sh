@@ -30,7 +30,6 @@ reading one both red=B volts=5.7
 reading one main red=B volts=6.01
 END
 cp "$job" "$scratch/job.before"
-has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
 hasnt () { ! grep -q -- "$2" "$1" || { cat "$1" >&2; fail "'$2' in $1"; }; }
 # saved FILE WORDS: the window's work is saved until the file has these words.
 saved () {

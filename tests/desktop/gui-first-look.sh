@@ -11,7 +11,7 @@ wait_words sentence '*Q1*emitter*'
 wait_for explanation-1
 click_thing_until part:R1 status 'R1, resistor 1k2*should read*'
 key alt+2
-click_thing_until pin:Q1.emitter status '*Q1*emitter*'
+click_thing_until pin:Q1.emitter status 'Q1’s emitter on *'
 enter_text 2,7
 wait_words entry-understood '*2.7 V*'
 key Escape

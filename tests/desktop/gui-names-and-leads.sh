@@ -15,7 +15,7 @@ click setting-1-RV1
 wait_window 'Where RV1 stands'
 enter_text '30 %'
 key Return
-sleep 0.5
+rest
 # a reading at the leg
 click_thing_until pin:U1.3 status 'U1*3 on*'
 key l
@@ -23,14 +23,14 @@ enter_text 1.5
 wait_words entry-understood '*1.5 V*'
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-lead.png"
 key Return
-sleep 0.5
+rest
 key Escape Escape
 # a name for a pin
 key ctrl+d
 click pin:U1.3
 key Escape
 key shift+F2
-sleep 0.3
+rest
 key ctrl+a
 enter_text DRIVE
 key Return
@@ -40,17 +40,16 @@ key Escape
 key a
 wait_for add-search
 enter_text electro
-sleep 0.3
+rest
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-electro.png"
 key Return
-sleep 0.3
+rest
 set -- $(awk '$1 == "drawing" { print int ($2 + $4 * 0.8), int ($3 + $5 * 0.2); exit }' "$places")
 click_at "$1" "$2"
 wait_for pin:C1.plus
 wait_for pin:C1.minus
 key ctrl+s
-sleep 0.7
-has () { grep -q -- "$2" "$1" || { cat "$1" >&2; fail "no '$2' in $1"; }; }
+rest
 has "$board" '^part C1 capacitor plus=- minus=-'
 has "$board" '^  set RV1 position=30%'
 has "$board" '^part U1 block 1=P 2=G DRIVE=W'

@@ -26,6 +26,7 @@ trap 'exit 1' HUP INT TERM
 fail () {
   echo "FAILED: $*" >&2
   [ ! -f "$scratch/log" ] || sed -n '1,20p' "$scratch/log" >&2
+  [ ! -f "$places" ] || grep '^text ' "$places" >&2 || :
   exit 1
 }
 
@@ -76,36 +77,58 @@ wait_words () {
   fail "$1 says “$(words "$1")”, not “$2”"
 }
 
+beat () {
+  sed -n 's/^beat //p' "$places"
+}
+
+# settle: until the window has done all that was sent to it and no better drawing is on its way. How long that takes is the machine's affair.
+settle () {
+  from=$(beat)
+  for _ in $(seq 1000); do
+    now=$(beat)
+    if [ "$((${now:-0} - ${from:-0}))" -ge 2 ] && ! grep -q ' moving$' "$places"; then return 0; fi
+    kill -0 "$program" 2>/dev/null || return 0
+    sleep 0.03
+  done
+  fail 'the window is still busy'
+}
+
+# rest: longer than a double click takes, and all is done.
+rest () {
+  sleep 0.45
+  settle
+}
+
+# what moves still is waited for: it is clicked where it is twice in a row
 click () {
   wait_for "$1"
-  # a thing may still be moving: click where it is twice in a row
   before=
   for _ in $(seq 100); do
+    settle
     now=$(place "$1" || echo gone)
     [ "$now" = "$before" ] && break
     before=$now
-    sleep 0.07
   done
   # shellcheck disable=SC2086
-  xdotool mousemove $now click "${2:-1}"
-  sleep 0.12
+  click_at $now "${2:-1}"
 }
 
+# click_at X Y [BUTTON]
 click_at () {
   xdotool mousemove "$1" "$2"
   sleep 0.05
-  xdotool click 1
-  sleep 0.12
+  xdotool click "${3:-1}"
+  settle
 }
 
 key () {
   xdotool key --delay 30 "$@"
-  sleep 0.1
+  settle
 }
 
 enter_text () {
   xdotool type --delay 15 -- "$1"
-  sleep 0.1
+  settle
 }
 
 # click_until X Y NAME PATTERN: clicks there until NAME says PATTERN: a click just after a list has closed may still go to the list.
@@ -140,12 +163,22 @@ wait_window () {
   for _ in $(seq 200); do
     id=$(xdotool search --onlyvisible --name "$1" 2>/dev/null | tail -n 1)
     if [ -n "$id" ]; then
-      sleep 0.3
+      rest
       return 0
     fi
     sleep 0.05
   done
   fail "no window “$1”"
+}
+
+# has FILE PATTERN: until the file has a line that matches.
+has () {
+  for _ in $(seq 200); do
+    ! grep -q -- "$2" "$1" || return 0
+    sleep 0.05
+  done
+  cat "$1" >&2
+  fail "no '$2' in $1"
 }
 
 wait_file () {
