@@ -647,6 +647,32 @@ test_chopped_coil_has_its_average (void **state)
   kit_end (&kit);
 }
 
+/* 12 V stepped down at duty 0.5 into 100 ohm without losses, by the same balance: 6 V, 60 mA in the coil, half of it from the supply, half by the diode from
+ * the reference. With a width of the supply's order the diode's share falls as the switched net nears the supply; where the coil is open both end
+ * with the net at the supply (Kirchhoff's current law). */
+static void
+test_stepped_down_output_has_its_average (void **state)
+{
+  for (int open = 0; open < 2; open++)
+    {
+      enum { SUPPLY = 1, SWITCHED, OUTPUT };
+      Kit kit;
+
+      kit_begin (&kit, 3);
+      kit_two (&kit, "supply", SUPPLY, 0, 12);
+      int coil = kit_add (&kit, "inductor", NETS (SWITCHED, OUTPUT), "resistance", 1e-3, NULL);
+      kit_two (&kit, "resistor", OUTPUT, 0, 100);
+      kit_add (&kit, "chopped-current", NETS (SUPPLY, SWITCHED, 0, SUPPLY), "current", 0.03, NULL);
+      double width = 8, share = tanh ((12 - 6) / width * (12 - 6) / width);
+      kit_add (&kit, "chopped-current", NETS (0, SWITCHED, 0, SUPPLY), "current", 0.03 / share, "depth", 48.0, "width", width, NULL);
+      const MlNodalChange lifted = { .kind = ML_NODAL_OPEN_ELEMENT, .device = coil, .index = 0 };
+      kit_solve (&kit, &lifted, open);
+      assert_near (kit.at.net_v[OUTPUT], open ? 0 : 6, 1e-3, 1e-6);
+      assert_near (kit.at.net_v[SWITCHED], open ? 12 : 6, open ? 0.02 : 1e-3, 0);
+      kit_end (&kit);
+    }
+}
+
 /* Nothing feeds the net: the free currents end by themselves (Kirchhoff's current law), the net between the rails. */
 static void
 test_chopped_currents_end_where_nothing_feeds_them (void **state)
@@ -672,6 +698,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_chopped_coil_has_its_average), cmocka_unit_test (test_chopped_currents_end_where_nothing_feeds_them),
+    cmocka_unit_test (test_stepped_down_output_has_its_average),
     cmocka_unit_test (test_kuphaldt_five_resistors), cmocka_unit_test (test_kuphaldt_bridge),
     cmocka_unit_test (test_kuphaldt_series_parallel), cmocka_unit_test (test_kuphaldt_meter_loads_divider),
     cmocka_unit_test (test_textbook_diodes), cmocka_unit_test (test_lambert_closed_forms),

@@ -178,15 +178,15 @@ current_source (const double *p, unsigned open, const long double *x, long doubl
 /* ---- three pins and more ---- */
 
 static long double
-above (long double v)
+above (long double v, long double width)
 {
-  return v > 0 ? tanhl (v * v / 4e-4L) : 0;
+  return v > 0 ? tanhl (v * v / (width * width)) : 0;
 }
 
 static void
 chopped (const double *p, unsigned open, const long double *x, long double *f)
 {
-  flow (f, 0, 1, open ? 0 : p[0] * above (x[0] - x[2]) * above (x[3] + p[1] - x[1]) + (x[0] - x[1]) / 1e9L);
+  flow (f, 0, 1, open ? 0 : p[0] * above (x[0] + p[2] - x[2], p[3]) * above (x[3] + p[1] - x[1], p[3]) + (x[0] - x[1]) / 1e9L);
 }
 
 static void
@@ -426,7 +426,7 @@ static const MlSecondKind kinds[] = {
   { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 6 }, { "comparator", 5, 0, 4 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },
-  { "chopped-current", 4, 0, 2 },
+  { "chopped-current", 4, 0, 4 },
 };
 static const Law laws[] = {
   resistor, resistor, thermistor, link, link, link, link, switched, diode, diode, zener, tvs, lamp, varistor, battery, supply, load_current,
