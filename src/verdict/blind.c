@@ -53,7 +53,7 @@ add_blind (GArray *blind, int part, char *why)
 static gboolean
 is_touched (MlCase *own, int part)
 {
-  guint middle = own->dictionary->model->n_nodes / 2;
+  guint middle = ml_model_usual (own->dictionary->model);
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
@@ -155,7 +155,7 @@ static void
 warn_unsolved (MlCase *own, GPtrArray *cautions)
 {
   const MlModel *model = own->dictionary->model;
-  MlExpansion *healthy = own->dictionary->expansions[model->n_nodes / 2];
+  MlExpansion *healthy = own->dictionary->expansions[ml_model_usual (model)];
 
   for (guint c = 0; c < model->board->n_conditions; c++)
     if (!ml_expansion_solve (own->dictionary, healthy, c, NULL))
@@ -169,7 +169,7 @@ static void
 warn_voltage (MlCase *own, GPtrArray *cautions)
 {
   const MlModel *model = own->dictionary->model;
-  const MlExpansion *healthy = own->dictionary->expansions[model->n_nodes / 2];
+  const MlExpansion *healthy = own->dictionary->expansions[ml_model_usual (model)];
   double most = ml_assumption ("next.unsafe-volts");
 
   for (guint c = 0; c < model->board->n_conditions; c++)
@@ -240,7 +240,7 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   if (own->goods)
     ml_good_units_warn (own->goods, cautions);
   for (guint i = 0; i < board->n_nets; i++)
-    if (board->nets[i].switching)
+    if (own->dictionary->model->chopped->nets[i])
       g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
   /* What differs says where to look while nothing better does: most of it only follows from the fault. */
   if (own->goods && own->goods->len && !has_suspects (verdict) && !is_fault_likely (verdict))

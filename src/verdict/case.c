@@ -69,13 +69,14 @@ find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadi
 
 /* The d.c. value of a chopped net is only an average whose size depends on what nobody measured. */
 static gboolean
-stands_on_switching (const MlBoard *board, const MlProbe *probe)
+stands_on_switching (const MlCase *own, const MlProbe *probe)
 {
+  const MlBoard *board = own->job->board;
   int net = probe->net;
 
   if (probe->part >= 0 && probe->pin >= 0)
     net = board->parts[probe->part].pins[probe->pin].net;
-  return net >= 0 && board->nets[net].switching;
+  return net >= 0 && own->dictionary->model->chopped->nets[net];
 }
 
 static void
@@ -107,7 +108,7 @@ take_reading (MlCase *own, guint index, gboolean shown)
   if (!isfinite (taken.observed) || !isfinite (taken.variance))
     return;
   if (place.reads == ML_READS_VOLTS
-      && (stands_on_switching (own->job->board, &place.red) || stands_on_switching (own->job->board, &place.black)))
+      && (stands_on_switching (own, &place.red) || stands_on_switching (own, &place.black)))
     taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
   taken.place = taken.named = ml_dictionary_place (own->dictionary, &place);
   g_array_append_val (own->taken, taken);
@@ -434,7 +435,7 @@ weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass 
   double ln;
 
   ml_case_predict_taken (own, at, NULL);
-  if (own->dictionary->model->n_nodes < 2 && !leaks_matter (own, at))
+  if (own->dictionary->model->n_levels < 2 && !leaks_matter (own, at))
     return grow_item (own, item, whitened, classes);
   if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
     return -INFINITY;

@@ -56,9 +56,107 @@ ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int condition
       const MlUnknown *unknown = &model->unknowns[own->unknown[i]];
       double value = ml_model_parameter_value (model, own->unknown[i], z, node);
 
-      if (value != unknown->centre && !unknown->leak)
+      if (value != unknown->centre && !unknown->leak && !unknown->chopped)
         ml_changes_add (changes, ML_NODAL_SET_PARAMETER, unknown->device, unknown->parameter, 0, value);
     }
+}
+
+/* ---- free average currents ---- */
+
+static gboolean
+cuts_off (const MlFault *fault, int part)
+{
+  for (guint i = 0; i < fault->n_cut; i++)
+    if ((int) fault->cut_parts[i] == part)
+      return TRUE;
+  return FALSE;
+}
+
+/* Whether the pulses end at the fault: an open or turned part, one on other nets, a short between a transistor's input and its other pins, and a
+ * chip that does not switch whatever it drives. */
+static gboolean
+ends_switching (const MlModel *model, const MlFault *fault, int part)
+{
+  const MlChoppedPath *path = &g_array_index (model->chopped->paths[part], MlChoppedPath, 0);
+
+  if (fault->kind == ML_FAULT_STOPPED || cuts_off (fault, part))
+    return TRUE;
+  if (fault->part != part || model->board->parts[part].kind->kind == ML_KIND_BLOCK)
+    return FALSE;
+  switch (fault->kind)
+    {
+    case ML_FAULT_OPEN: case ML_FAULT_REVERSED: case ML_FAULT_PINS_EXCHANGED: case ML_FAULT_DRAWN_REVERSED: case ML_FAULT_WRONG_PART: case ML_FAULT_WRONG_NET:
+      return TRUE;
+    case ML_FAULT_SHORT:
+      for (guint i = 0; i < fault->n_pins; i++)
+        if (fault->pins[i] != path->from && fault->pins[i] != path->to)
+          return TRUE;
+      return FALSE;
+    default:
+      return FALSE;
+    }
+}
+
+static gboolean
+is_part_free (const MlModel *model, int part, int condition, guint node, const MlFault *const *faults, guint n)
+{
+  if (!ml_model_runs (model, node, condition))
+    return FALSE;
+  for (guint i = 0; i < n; i++)
+    if (ends_switching (model, faults[i], part))
+      return FALSE;
+  return TRUE;
+}
+
+gboolean
+ml_model_is_free (const MlModel *model, guint unknown, guint node, const MlFault *const *faults, guint n)
+{
+  return is_part_free (model, model->unknowns[unknown].part, model->unknowns[unknown].condition, node, faults, n);
+}
+
+/* A transistor's own law has no say in its average, its input's has. */
+static void
+open_transistor (MlChanges *changes, const MlModel *model, int part)
+{
+  MlKind kind = model->board->parts[part].kind->kind;
+
+  if (kind == ML_KIND_NMOS || kind == ML_KIND_PMOS)
+    ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, model->first_device[part], 0, 0, INFINITY);
+  else if (kind == ML_KIND_NPN || kind == ML_KIND_PNP)
+    ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, model->first_device[part], 1, 0, INFINITY); /* base and collector */
+}
+
+void
+ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const MlFault *const *faults, guint n)
+{
+  const MlModelCondition *own = &model->conditions[condition];
+
+  for (guint i = 0; i < own->n_refs; i++)
+    {
+      const MlUnknown *unknown = &model->unknowns[own->unknown[i]];
+
+      if (unknown->chopped && ml_model_is_free (model, own->unknown[i], node, faults, n))
+        ml_changes_add (changes, ML_NODAL_SET_PARAMETER, unknown->device, unknown->parameter, 0,
+                        ml_model_parameter_value (model, own->unknown[i], z, node));
+    }
+  for (guint i = 0; model->n_states > 1 && i < model->board->n_parts; i++)
+    if (model->free_current[i] >= 0 && is_part_free (model, (int) i, condition, node, faults, n))
+      open_transistor (changes, model, (int) i);
+}
+
+gboolean
+ml_changes_add_free_joint (MlChanges *changes, const MlModel *model, int condition, guint node, const MlFault *fault)
+{
+  const MlChoppedPath *path;
+
+  if (fault->kind != ML_FAULT_JOINT || fault->part < 0 || !fault->n_pins || model->free_current[fault->part] < 0
+      || model->board->parts[fault->part].kind->kind == ML_KIND_BLOCK || !ml_model_runs (model, node, condition))
+    return FALSE;
+  path = &g_array_index (model->chopped->paths[fault->part], MlChoppedPath, 0);
+  if (fault->pins[0] != path->from && fault->pins[0] != path->to)
+    return FALSE;
+  ml_changes_add (changes, ML_NODAL_PIN_RESISTANCE, model->free_current[fault->part], fault->pins[0] == path->from ? 0 : 1, 0, fault->size);
+  return TRUE;
 }
 
 /* ---- errors in the user's words ---- */
@@ -327,6 +425,7 @@ ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, c
     case ML_FAULT_EXTRA_LINK: done = add_cut (changes, model, fault, error); break;
     case ML_FAULT_WRONG_NET: done = add_wrong_net (changes, model, condition, fault, error); break;
     case ML_FAULT_MISBEHAVING: done = TRUE; break; /* its currents are unknowns of the verdict, the circuit is the healthy one */
+    case ML_FAULT_STOPPED: done = TRUE; break;     /* no free currents, see there */
     case ML_FAULT_WRONG_PART: done = add_wrong_part (changes, model, condition, fault, error); break;
     case ML_N_FAULTS:
     default: done = refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "not a fault that can be supposed"); break;

@@ -111,12 +111,12 @@ double
 ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
 {
   const MlModel *model = own->dictionary->model;
-  double most = ml_assumption ("block.pin-most"), shift = ((double) own->dictionary->items[at->item].node - 1) * ml_assumption ("block.node-step"), sum = 0;
+  double most = ml_assumption ("block.pin-most"), shift = ((double) ml_model_level (model, own->dictionary->items[at->item].node) - 1) * ml_assumption ("block.node-step"), sum = 0;
   g_autofree double *column = g_new (double, MAX (evidence->n, 1)), *solved = g_new (double, MAX (evidence->n, 1));
   State states[N_STATES];
   Behind behind;
 
-  if (model->n_nodes < 2 || model->carried) /* a good unit knows better */
+  if (model->n_levels < 2 || model->carried) /* a good unit knows better */
     return 0;
   pin_states (states);
   look_behind (own, at, evidence, &behind);

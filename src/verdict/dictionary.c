@@ -57,7 +57,8 @@ ml_dictionary_new (MlModel *model)
           {
             guint i = dictionary->n_items++;
             int twin = own->twin >= 0 ? (int) (first[own->twin] + c * model->n_nodes + k) : -1;
-            dictionary->items[i] = (MlItem){ h, c, k, own->cells[c].share / model->n_nodes, twin };
+            double node_share = ml_model_state_share (model, own->explains, own->fault.kind, k / model->n_levels) / model->n_levels;
+            dictionary->items[i] = (MlItem){ h, c, k, own->cells[c].share * node_share, twin };
             dictionary->expansions[i] = ml_expansion_new (dictionary, i, -1, NULL);
           }
     }
@@ -87,6 +88,25 @@ ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item)
   return &g_array_index (dictionary->hypotheses, MlHypothesis, dictionary->items[item].hypothesis);
 }
 
+/* The item whose circuit is the same in that condition, the solder at joints apart: the twin's; that of the state in which all conditions do as this
+ * one; and a chip that does not switch is a sound one in the state in which nothing does. */
+static guint
+solved_as (const MlDictionary *dictionary, guint item, int condition)
+{
+  const MlModel *model = dictionary->model;
+  guint state = dictionary->items[item].node / model->n_levels, level = ml_model_level (model, dictionary->items[item].node);
+
+  if (dictionary->items[item].twin >= 0)
+    item = (guint) dictionary->items[item].twin;
+  if (model->n_states < 2)
+    return item;
+  if (ml_dictionary_hypothesis (dictionary, item)->fault.kind == ML_FAULT_STOPPED)
+    return model->n_levels + level;
+  if (ml_model_runs (model, dictionary->items[item].node, condition) || !ml_model_runs (model, 0, condition))
+    return item - state * model->n_levels;
+  return item - (state - 1) * model->n_levels;
+}
+
 gboolean
 ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
                        GCancellable *cancellable, GError **error)
@@ -97,7 +117,7 @@ ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share,
         {
           if (g_cancellable_set_error_if_cancelled (cancellable, error))
             return FALSE;
-          if (dictionary->items[i].twin < 0)
+          if (solved_as (dictionary, i, (int) c) == i)
             ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
         }
       if (progress)
@@ -141,9 +161,9 @@ reads_as (const MlDictionary *dictionary, guint item, guint place)
   const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
   int twin = dictionary->items[item].twin;
 
-  if (twin >= 0 && !touches_lead (own, ml_dictionary_hypothesis (dictionary, item)->fault.part))
-    return dictionary->expansions[twin];
-  return dictionary->expansions[item];
+  if (twin >= 0 && touches_lead (own, ml_dictionary_hypothesis (dictionary, item)->fault.part))
+    return dictionary->expansions[item];
+  return dictionary->expansions[solved_as (dictionary, item, own->condition)];
 }
 
 const MlPrediction *
@@ -222,11 +242,15 @@ add_item_fault (MlDictionary *dictionary, int item, int condition, double z, int
   double reach = hypothesis->n_cells > 1 ? 1 / ml_assumption ("size.cell-share") : 4;
 
   *ret_sized = -1;
-  if (hypothesis->explains == ML_EXPLAINS_HEALTHY || fault.kind == ML_FAULT_MISBEHAVING)
+  if (hypothesis->explains == ML_EXPLAINS_HEALTHY || fault.kind == ML_FAULT_MISBEHAVING || fault.kind == ML_FAULT_STOPPED)
     return TRUE;
   /* A cell reaches at most half a neighbour's width beyond its edges, so that a size stays within its fault's partition. */
   fault.size = isfinite (cell->size) ? cell->size * exp (CLAMP (cell->spread * z, -cell->spread * reach, cell->spread * reach)) : NAN;
-  return ml_changes_add_fault (dictionary->changes, dictionary->model, condition, &fault, ret_sized, NULL);
+  if (!ml_changes_add_fault (dictionary->changes, dictionary->model, condition, &fault, ret_sized, NULL))
+    return FALSE;
+  if (ml_changes_add_free_joint (dictionary->changes, dictionary->model, condition, dictionary->items[item].node, &fault))
+    *ret_sized = (int) dictionary->changes->array->len - 1; /* the part's own law carries next to nothing beside it */
+  return TRUE;
 }
 
 /* A misbehaving block pushes a current at each pin. */
@@ -282,7 +306,7 @@ deviation_of (MlDictionary *dictionary, guint item, int condition, guint unknown
 {
   const MlModel *model = dictionary->model;
   double spread = model->unknowns[unknown].spread, half = ml_assumption ("carried.half-difference"), off;
-  guint middle = item - dictionary->items[item].node + model->n_nodes / 2;
+  guint middle = item - dictionary->items[item].node + ml_model_middle (model, dictionary->items[item].node);
   g_autofree double *here = NULL;
 
   if (dictionary->items[middle].twin >= 0)
@@ -299,7 +323,7 @@ static double
 deviation_at (MlDictionary *dictionary, const MlExpansion *expansion, int condition, guint unknown, double *ret_shift)
 {
   double spread = dictionary->model->unknowns[unknown].spread, step = ml_assumption ("block.node-step") / spread;
-  int node = (int) dictionary->items[expansion->item].node - (int) dictionary->model->n_nodes / 2;
+  int node = (int) ml_model_level (dictionary->model, dictionary->items[expansion->item].node) - (int) dictionary->model->n_levels / 2;
   gboolean plain = !expansion->z && expansion->second < 0 && node == 0;
   double deviation = plain ? 0 : deviation_of (dictionary, (guint) expansion->item, condition, unknown);
 
@@ -353,6 +377,26 @@ carry_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condit
   ml_carried_slopes (model->carried, dense);
 }
 
+/* Of an expansion; how many. */
+static guint
+faults_of (const MlDictionary *dictionary, const MlExpansion *expansion, const MlFault *ret_faults[2])
+{
+  ret_faults[0] = &ml_dictionary_hypothesis (dictionary, (guint) expansion->item)->fault;
+  if (expansion->second < 0)
+    return 1;
+  ret_faults[1] = &ml_dictionary_hypothesis (dictionary, (guint) expansion->second)->fault;
+  return 2;
+}
+
+static void
+add_switching (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const double *z)
+{
+  const MlFault *faults[2];
+  guint n = faults_of (dictionary, expansion, faults);
+
+  ml_changes_add_switching (dictionary->changes, dictionary->model, condition, dictionary->items[expansion->item].node, z, faults, n);
+}
+
 static gboolean
 list_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
@@ -362,6 +406,8 @@ list_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condit
 
   ml_changes_clear (dictionary->changes);
   ml_changes_add_unknowns (dictionary->changes, dictionary->model, condition, dictionary->items[expansion->item].node, z);
+  if (dictionary->model->n_states > 1)
+    add_switching (dictionary, expansion, condition, z);
   if (ml_dictionary_hypothesis (dictionary, expansion->item)->fault.kind == ML_FAULT_MISBEHAVING)
     add_block_currents (dictionary, expansion);
   ret_sized[1] = -1;
@@ -390,7 +436,7 @@ build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condi
 static const MlNodalSolution *
 find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start)
 {
-  guint node = dictionary->items[expansion->item].node, middle = dictionary->model->n_nodes / 2;
+  guint node = dictionary->items[expansion->item].node, middle = ml_model_middle (dictionary->model, node);
   const MlExpansion *healthy = dictionary->expansions[node], *mid = dictionary->expansions[middle];
 
   if (start && start->state[condition] == 1)
@@ -553,9 +599,12 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   int next = (int) own->n_refs, part = hypothesis->fault.part;
   g_autofree double *carried = NULL;
   const double *z = unknowns_of (dictionary, expansion, condition, &carried);
+  const MlFault *faults[2];
+  guint n_faults = faults_of (dictionary, expansion, faults);
 
   for (guint i = 0; i < own->n_refs; i++)
-    ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
+    if (!model->unknowns[own->unknown[i]].chopped || ml_model_is_free (model, own->unknown[i], node, faults, n_faults))
+      ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
   *ret_chopped = chopped_slope (model, own, dense);
   carry_slopes (dictionary, expansion, condition, dense);
   if (sized[0] >= 0)
@@ -725,7 +774,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
 static void
 stand_in (MlDictionary *dictionary, const MlExpansion *expansion, guint place, MlPrediction *prediction)
 {
-  guint middle = dictionary->model->n_nodes / 2;
+  guint middle = ml_model_usual (dictionary->model);
 
   prediction->value = 0;
   if (expansion != dictionary->expansions[middle])

@@ -7,6 +7,12 @@
 
 #include <math.h>
 
+static gboolean
+is_bench (const MlUnknown *unknown)
+{
+  return unknown->block || unknown->chopped || unknown->part < 0;
+}
+
 double *
 ml_case_bench (const MlCase *own, const MlExpansion *leader)
 {
@@ -14,7 +20,7 @@ ml_case_bench (const MlCase *own, const MlExpansion *leader)
   double *z = g_new0 (double, own->dictionary->n_columns);
 
   for (guint i = 0; leader->z && i < model->n_unknowns; i++)
-    if (model->unknowns[i].block || model->unknowns[i].part < 0)
+    if (is_bench (&model->unknowns[i]))
       z[i] = leader->z[i];
   return z;
 }
@@ -70,7 +76,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
   double variance = 0, known;
 
   for (guint i = 0; i < all->n; i++)
-    if (all->column[i] < model->n_unknowns && (model->unknowns[all->column[i]].block || model->unknowns[all->column[i]].part < 0))
+    if (all->column[i] < model->n_unknowns && is_bench (&model->unknowns[all->column[i]]))
       {
         column[bench.n] = all->column[i];
         slope[bench.n++] = all->slope[i];

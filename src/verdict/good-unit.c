@@ -252,14 +252,14 @@ map_good (const MlGoodUnit *good, const MlModel *model)
   Mapped own = { .linear = linearise ((MlGoodUnit *) good) };
   const MlModel *from = dictionary_of (good)->model;
   g_autofree int *column = map_columns (model, from);
-  guint columns = dictionary_of (good)->n_columns, node = dictionary_of (good)->items[good->item].node;
+  guint columns = dictionary_of (good)->n_columns, node = ml_model_level (from, dictionary_of (good)->items[good->item].node);
 
   own.mapped = g_new0 (double, MAX (own.linear.n * model->n_z, 1));
   for (guint k = 0; k < from->n_z; k++)
     {
       gboolean block = k < from->n_unknowns && from->unknowns[k].block;
       double total = block ? ml_model_block_spread (from, k) : 1, stretch = block ? total / from->unknowns[k].spread : 1;
-      double shift = block && from->n_nodes == 3 ? ((double) node - 1) * ml_assumption ("block.node-step") / total : 0;
+      double shift = block && from->n_levels == 3 ? ((double) node - 1) * ml_assumption ("block.node-step") / total : 0;
 
       for (guint i = 0; i < own.linear.n; i++)
         {

@@ -16,7 +16,7 @@ static double
 density (MlCase *own, const MlTaken *taken)
 {
   const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
-  const MlPrediction *healthy = ml_dictionary_predict (own->dictionary, own->dictionary->model->n_nodes / 2, taken->place);
+  const MlPrediction *healthy = ml_dictionary_predict (own->dictionary, ml_model_usual (own->dictionary->model), taken->place);
   gboolean volts = place->reads == ML_READS_VOLTS || place->reads == ML_READS_DIODE;
   double span = own->dictionary->model->conditions[place->condition].span_v * ml_assumption ("misfit.flat-span");
   double wide = volts ? ml_assumption ("misfit.healthy-volts") : place->reads == ML_READS_AMPS ? 3e-3 : 0.2;

@@ -9,6 +9,7 @@
 #include "job/job.h"
 #include "nodal/nodal.h"
 #include "verdict/carried.h"
+#include "verdict/chopped.h"
 #include "verdict/verdict.h"
 
 G_BEGIN_DECLS
@@ -24,6 +25,7 @@ typedef struct
   gboolean log;
   gboolean block;  /* a block's conductance: centre is moved by the node */
   gboolean signal; /* and it is that of a pin which is neither its supply nor its ground */
+  gboolean chopped; /* an average current of a chopped net, none while nothing switches */
   gboolean leak;   /* a leakage current at a net: only ever linear about 0, since a floating net bears none without a meter */
   double shared;
   int group;       /* index of the shared z, -1 when the part has no like */
@@ -41,6 +43,8 @@ typedef struct
   MlNodalParameterRef *refs; guint n_refs; /* the unknowns that act in this condition … */
   guint *unknown;                          /* … and which they are */
   double span_v;           /* sum of the supplies */
+  int low, high;           /* the engine's nets between which chopped nets stay */
+  double rails_v;          /* sum of supplies and batteries; 0: nothing can switch here */
 } MlModelCondition;
 
 typedef struct { int device, pin; } MlDevicePin; /* device -1: the pin is in no device */
@@ -55,9 +59,13 @@ typedef struct
   MlUnknown *unknowns; guint n_unknowns;
   guint n_groups;
   guint n_z;                    /* n_unknowns + n_groups */
-  guint n_nodes;                /* 3 with unknown blocks, else 1 */
+  guint n_levels;               /* of the blocks' conductances: 3 with unknown blocks, else 1 */
+  guint32 *runs; guint n_states; /* bit c of a state: condition c is switching; the first: wherever it can, the second: nowhere */
+  guint n_nodes;                /* what unknown chips may be doing: state by state the levels */
   gboolean *removed;            /* per part: removed on this unit */
   gboolean any_switching;       /* a switching net somewhere */
+  MlChopped *chopped;
+  int *free_current;            /* per part: device of its first free average current, the others behind it; -1 */
   guint n_deviations;           /* columns of deviation */
   MlCarried *carried;           /* from good units; NULL: none. The z of expansions are then its w */
 } MlModel;
@@ -85,6 +93,15 @@ gboolean ml_model_point (const MlModel *model, int condition, const MlProbe *pro
 guint ml_model_supply_index (const MlBoard *board, int condition, int supply);
 /** ml_model_type: the engine's type of a part, NULL when it is not simulated as one device. */
 const MlNodalType *ml_model_type (const MlModel *model, int part);
+/** ml_model_level: of the blocks' conductances at that node; ml_model_usual: the node where chips are in the middle and switch wherever they can;
+ *  ml_model_middle: the one in the middle that switches as `node` does. */
+guint ml_model_level (const MlModel *model, guint node);
+guint ml_model_usual (const MlModel *model);
+guint ml_model_middle (const MlModel *model, guint node);
+/** ml_model_runs: whether that node has the condition switching. */
+gboolean ml_model_runs (const MlModel *model, guint node, int condition);
+/** ml_model_state_share: share of a state in a hypothesis' prior; all of them sum to 1. */
+double ml_model_state_share (const MlModel *model, MlExplains explains, MlFaultKind kind, guint state);
 /** ml_model_parameter_value: the unknown's value at z (NULL: all 0) and that node. */
 double ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node);
 
@@ -105,6 +122,13 @@ void ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int cond
 /** ml_changes_add_fault: errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. ret_sized (may be NULL): index of the change whose value is the size, -1. */
 gboolean ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, int *ret_sized,
                                GError **error);
+/** ml_changes_add_switching: free average currents at z (NULL: centres), and their parts' own law out of the way; faults[n]: of the same state. */
+void ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const MlFault *const *faults,
+                               guint n);
+/** ml_model_is_free: whether a free average current flows there: the node has it switching, and no fault of these takes its part out of it. */
+gboolean ml_model_is_free (const MlModel *model, guint unknown, guint node, const MlFault *const *faults, guint n);
+/** ml_changes_add_free_joint: the joint also in the way of the part's free current; FALSE when there is none. */
+gboolean ml_changes_add_free_joint (MlChanges *changes, const MlModel *model, int condition, guint node, const MlFault *fault);
 /** ml_changes_lift: the legs that a reading's probes find lifted, off their pads. */
 void ml_changes_lift (MlChanges *changes, const MlModel *model, const MlProbe *red, const MlProbe *black);
 

@@ -338,6 +338,18 @@ add_pair_faults (Lister *lister)
         }
 }
 
+/* A chip with a pin on a chopped net is what makes it so. */
+static gboolean
+is_switching (const Lister *lister)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+
+  for (guint p = 0; lister->model->n_states > 1 && p < part->n_pins; p++)
+    if (part->pins[p].net >= 0 && lister->model->chopped->nets[part->pins[p].net])
+      return TRUE;
+  return FALSE;
+}
+
 static void
 add_kind_faults (Lister *lister)
 {
@@ -366,6 +378,8 @@ add_kind_faults (Lister *lister)
     }
   if (kind == ML_KIND_BLOCK)
     add_fault (lister, ML_FAULT_MISBEHAVING, -1, -1, 1);
+  if (kind == ML_KIND_BLOCK && is_switching (lister))
+    add_fault (lister, ML_FAULT_STOPPED, -1, -1, 1);
   if (part->kind->polar && type && (ml_nodal_type_n_pins (type) == 2 || lister->modes->reversal) && kind != ML_KIND_CAPACITOR)
     add_fault (lister, ML_FAULT_REVERSED, -1, -1, 1);
 }

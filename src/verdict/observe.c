@@ -171,7 +171,7 @@ sight_of (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const M
 {
   MlDictionary *dictionary = own->dictionary;
   const MlModel *model = dictionary->model;
-  MlExpansion *fine = dictionary->expansions[model->n_nodes / 2];
+  MlExpansion *fine = dictionary->expansions[ml_model_usual (model)];
   const MlPart *part = seen->part >= 0 ? &model->board->parts[seen->part] : NULL;
   int c = seen->condition;
   const MlNodalSolution *at;
@@ -241,7 +241,7 @@ void
 ml_case_say_seen (MlCase *own, guint item, GPtrArray *reasons)
 {
   MlDictionary *dictionary = own->dictionary;
-  MlExpansion *fine = dictionary->expansions[dictionary->model->n_nodes / 2], *at = ml_case_expansion (own, item);
+  MlExpansion *fine = dictionary->expansions[ml_model_usual (dictionary->model)], *at = ml_case_expansion (own, item);
 
   for (guint i = 0; i < own->job->n_observations; i++)
     {

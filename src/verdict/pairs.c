@@ -163,6 +163,7 @@ may_join (const MlCase *own, guint seed, guint second)
   const MlFault *a = &ml_dictionary_hypothesis (dictionary, seed)->fault, *b = &ml_dictionary_hypothesis (dictionary, second)->fault;
 
   return is_fault (own, second) && dictionary->items[second].node == dictionary->items[seed].node && b->kind != ML_FAULT_MISBEHAVING
+         && dictionary->items[second].share > 0
          && (a->part != b->part || a->part < 0) && dictionary->items[seed].hypothesis != dictionary->items[second].hypothesis;
 }
 
@@ -212,11 +213,17 @@ list_candidates (Search *search)
 /* ---- solving and refining ---- */
 
 static double
+node_share (const MlDictionary *dictionary, guint item)
+{
+  return dictionary->items[item].share / ml_dictionary_hypothesis (dictionary, item)->cells[dictionary->items[item].cell].share;
+}
+
+static double
 ln_prior (const Search *search, guint first, guint second)
 {
   /* Unordered, and at one node: the second fault's shares at the other nodes count too. */
   return log (ml_assumption ("pairs.prior")) + log (2 * prior_of (search->own, first) * prior_of (search->own, second))
-         + log (search->own->dictionary->model->n_nodes) - 2 * log (search->faults);
+         - log (node_share (search->own->dictionary, second)) - 2 * log (search->faults);
 }
 
 static void

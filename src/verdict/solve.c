@@ -139,13 +139,20 @@ ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolutio
   return point;
 }
 
+/* The node at which nobody knows anything of what chips do, and nothing switches: how much would is for readings to say. */
+static guint
+still (const MlModel *model)
+{
+  return ml_model_usual (model) + (model->n_states > 1 ? model->n_levels : 0);
+}
+
 /* The solution with these faults; the caller clears it when TRUE. */
 static gboolean
 solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guint n_faults, MlChanges *changes, MlNodalSolution *ret_at,
             char **ret_error)
 {
   MlModelCondition *own = &dictionary->model->conditions[condition];
-  MlExpansion *healthy = dictionary->expansions[dictionary->model->n_nodes / 2];
+  MlExpansion *healthy = dictionary->expansions[still (dictionary->model)];
   g_autoptr (GError) error = NULL;
   MlNodalStatus status;
 
@@ -199,7 +206,7 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
 
   if (solve_with (dictionary, condition, faults, n_faults, changes, &at, &point->error))
     {
-      const MlExpansion *healthy = dictionary->expansions[dictionary->model->n_nodes / 2];
+      const MlExpansion *healthy = dictionary->expansions[still (dictionary->model)];
       fill (point, dictionary->model, &at);
       point->other_state = at.status == ML_NODAL_AMBIGUOUS || (n_faults == 0 && healthy->at[condition].status == ML_NODAL_AMBIGUOUS);
       ml_nodal_solution_clear (&at);
@@ -256,7 +263,7 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
       ml_nodal_solution_clear (&at);
     }
   for (guint i = 0; isfinite (value) && i < own->n_refs; i++)
-    ml_model_scatter_slope (dictionary->model, own->unknown[i], slope[i], NULL, dictionary->model->n_nodes / 2, dense);
+    ml_model_scatter_slope (dictionary->model, own->unknown[i], slope[i], NULL, still (dictionary->model), dense);
   for (guint i = 0; i < dictionary->n_columns; i++)
     variance += dense[i] * dense[i];
   if (ret_sigma)

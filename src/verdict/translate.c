@@ -25,6 +25,45 @@ reference_net (const MlBoard *board, const MlCondition *condition)
   return condition->n_supplies ? condition->supplies[0].minus : 0;
 }
 
+/* Voltages of supplies and batteries in sum; the nets at the top and the bottom of them. */
+static void
+find_rails (MlModelCondition *own, const MlBoard *board, const MlCondition *condition)
+{
+  double least = 0, most = 0;
+
+  for (guint i = 0; i < condition->n_supplies; i++)
+    {
+      const MlSupply *supply = &condition->supplies[i];
+      double top = own->net_of[supply->plus] ? supply->voltage_v : 0, bottom = own->net_of[supply->plus] ? 0 : -supply->voltage_v;
+
+      own->rails_v += fabs (supply->voltage_v);
+      if (top > most)
+        {
+          most = top;
+          own->high = own->net_of[supply->plus];
+        }
+      if (bottom < least)
+        {
+          least = bottom;
+          own->low = own->net_of[supply->minus];
+        }
+    }
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      MlParameter volts;
+      int plus = board->parts[i].kind->kind == ML_KIND_BATTERY ? ml_part_find_pin (&board->parts[i], "plus") : -1;
+
+      if (plus < 0 || board->parts[i].pins[plus].net < 0 || !ml_part_parameter (&board->parts[i], "voltage", &volts))
+        continue;
+      own->rails_v += fabs (volts.centre);
+      if (volts.centre > most)
+        {
+          most = volts.centre;
+          own->high = own->net_of[board->parts[i].pins[plus].net];
+        }
+    }
+}
+
 static void
 add_nets (MlModelCondition *own, const MlBoard *board, const MlCondition *condition)
 {
@@ -33,6 +72,7 @@ add_nets (MlModelCondition *own, const MlBoard *board, const MlCondition *condit
   own->net_of = g_new (int, MAX (board->n_nets, 1));
   for (guint i = 0; i < board->n_nets; i++)
     own->net_of[i] = (int) i == reference ? 0 : ml_nodal_circuit_add_net (own->circuit);
+  find_rails (own, board, condition);
 }
 
 static gboolean
@@ -109,7 +149,7 @@ are_alike (const MlModel *model, const MlUnknown *a, const MlUnknown *b)
 {
   const MlPart *part_a, *part_b;
 
-  if (a->block || b->block || a->leak || a->part < 0 || b->part < 0 || a->parameter != b->parameter || a->shared <= 0)
+  if (a->block || b->block || a->chopped || b->chopped || a->leak || a->part < 0 || b->part < 0 || a->parameter != b->parameter || a->shared <= 0)
     return FALSE;
   part_a = &model->board->parts[a->part];
   part_b = &model->board->parts[b->part];
@@ -129,6 +169,131 @@ group_unknowns (MlModel *model)
           model->unknowns[i].group = model->unknowns[j].group;
         }
   model->n_z = model->n_unknowns + model->n_groups;
+}
+
+/* ---- free average currents ---- */
+
+static void
+set_parameter (const MlNodalType *type, double *parameters, const char *name, double value)
+{
+  int i = ml_nodal_type_find_parameter (type, name);
+
+  if (i >= 0)
+    parameters[i] = value;
+}
+
+/* From one net of each condition to another. A chopped net stays between the rails, one at the other end may lie as far beyond them as a converter
+ * takes it. The circuits hold them at 0 A: nothing switches. */
+static void
+add_free_current (Builder *builder, int part, const MlChoppedPath *path, const int *from, const int *to)
+{
+  const MlNodalType *type = ml_nodal_type_find ("chopped-current");
+  const MlModel *model = builder->model;
+  const MlPart *own = &model->board->parts[part];
+  double beyond = ml_assumption ("chopped.beyond");
+  int current = ml_nodal_type_find_parameter (type, "current");
+  gboolean transistor = own->kind->kind != ML_KIND_DIODE && own->kind->kind != ML_KIND_BLOCK;
+
+  for (guint c = 0; c < model->board->n_conditions; c++)
+    {
+      const MlModelCondition *condition = &model->conditions[c];
+      int nets[4] = { from[c], to[c], condition->low, condition->high };
+      double values[8] = { 0 };
+      MlUnknown unknown = { .device = builder->n_devices, .parameter = current, .part = part, .condition = (int) c, .log = TRUE, .chopped = TRUE,
+                            .spread = ml_assumption ("chopped.spread"), .group = -1, .deviation = -1, .carried = ml_assumption ("carried.chopped") };
+
+      set_parameter (type, values, "width", transistor ? ml_nodal_type_default (type, ml_nodal_type_find_parameter (type, "width"))
+                                                        : ml_assumption ("chopped.width") * MAX (condition->rails_v, 1));
+      set_parameter (type, values, "reach", model->chopped->nets[own->pins[path->to].net] ? 0 : beyond * condition->rails_v);
+      set_parameter (type, values, "depth", model->chopped->nets[own->pins[path->from].net] ? 0 : beyond * condition->rails_v);
+      note_status (&model->conditions[c], ml_nodal_circuit_add_device (condition->circuit, type, nets, values));
+      if (condition->rails_v > 0)
+        g_array_append_val (builder->unknowns, unknown);
+    }
+  if (model->free_current[part] < 0)
+    model->free_current[part] = builder->n_devices;
+  builder->n_devices++;
+}
+
+static void
+add_free_currents (Builder *builder, int part)
+{
+  const MlModel *model = builder->model;
+  guint n = model->board->n_conditions;
+  g_autofree int *from = g_new0 (int, MAX (n, 1)), *to = g_new0 (int, MAX (n, 1));
+
+  for (guint k = 0; model->chopped->paths[part] && k < model->chopped->paths[part]->len; k++)
+    {
+      const MlChoppedPath *path = &g_array_index (model->chopped->paths[part], MlChoppedPath, k);
+
+      for (guint c = 0; c < n; c++)
+        {
+          from[c] = net_at (builder, (int) c, part, path->from);
+          to[c] = net_at (builder, (int) c, part, path->to);
+        }
+      add_free_current (builder, part, path, from, to);
+    }
+}
+
+/* What a net can give at most, nothing else in the way: so much that the rails end it. */
+static double
+most_of (const MlModel *model, guint unknown)
+{
+  const MlUnknown *own = &model->unknowns[unknown];
+  const MlModelCondition *condition = &model->conditions[own->condition];
+  MlChanges *changes = ml_changes_new ();
+  MlNodalSolution at;
+  double most = 0;
+
+  if (ml_nodal_solution_init (&at, condition->circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  ml_changes_add_switching (changes, model, own->condition, 0, NULL, NULL, 0);
+  ml_changes_add (changes, ML_NODAL_SET_PARAMETER, own->device, own->parameter, 0, ml_assumption ("chopped.most-amps"));
+  if (ml_nodal_solve (condition->solver, (const MlNodalChange *) (gpointer) changes->array->data, (int) changes->array->len, NULL, &at) >= 0)
+    most = fabs (at.pin_a[ml_nodal_circuit_first_pin (condition->circuit, own->device)]);
+  ml_nodal_solution_clear (&at);
+  ml_changes_free (changes);
+  return most;
+}
+
+/* By volt-second balance a switch at duty d carries d^2 of it and the diode d (1 - d). */
+static void
+find_centres (MlModel *model)
+{
+  g_autofree double *most = g_new0 (double, MAX (model->n_unknowns, 1)); /* each alone: the others are 0 still */
+
+  for (guint i = 0; i < model->n_unknowns; i++)
+    if (model->unknowns[i].chopped && model->conditions[model->unknowns[i].condition].solver)
+      most[i] = most_of (model, i);
+  for (guint i = 0; i < model->n_unknowns; i++)
+    if (model->unknowns[i].chopped)
+      model->unknowns[i].centre = MAX (ml_assumption ("chopped.share") * most[i], ml_assumption ("chopped.least-amps"));
+}
+
+/* Switching wherever there is a supply, nowhere, and with several conditions one or all but one of them. */
+static void
+list_states (MlModel *model)
+{
+  guint32 can = 0;
+  g_autoptr (GArray) states = g_array_new (FALSE, FALSE, sizeof (guint32));
+
+  for (guint i = 0; i < model->n_unknowns; i++)
+    if (model->unknowns[i].chopped && model->unknowns[i].condition < 32)
+      can |= 1u << model->unknowns[i].condition;
+  g_array_append_val (states, can);
+  for (guint c = 0; can && c <= 2 * 32; c++)
+    {
+      guint32 one = c < 1 ? 0 : 1u << ((c - 1) % 32), state = c < 1 ? 0 : c < 33 ? can & one : can & ~one;
+      gboolean listed = FALSE;
+
+      for (guint k = 0; k < states->len; k++)
+        listed |= g_array_index (states, guint32, k) == state;
+      if (!listed && (c < 1 || (can & one)))
+        g_array_append_val (states, state);
+    }
+  model->n_states = states->len;
+  model->runs = g_memdup2 (states->data, states->len * sizeof (guint32));
+  model->n_nodes = model->n_levels * model->n_states;
 }
 
 /* ---- parts ---- */
@@ -167,15 +332,6 @@ find_setting (const MlCondition *condition, int part)
     if (condition->settings[i].part == part)
       return &condition->settings[i];
   return NULL;
-}
-
-static void
-set_parameter (const MlNodalType *type, double *parameters, const char *name, double value)
-{
-  int i = ml_nodal_type_find_parameter (type, name);
-
-  if (i >= 0)
-    parameters[i] = value;
 }
 
 /* Switch positions of the condition. The engine's "state": of a switch or contact 1 closed, 0 open; of a changeover 0 a, 1 b, 2 neither. */
@@ -250,6 +406,7 @@ add_plain_part (Builder *builder, int index, const MlNodalType *type)
     }
   builder->n_devices++;
   g_free (attributes);
+  add_free_currents (builder, index);
 }
 
 /* ---- blocks ---- */
@@ -328,6 +485,11 @@ add_block (Builder *builder, int index)
       add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0);
       if (supply >= 0)
         add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], TRUE);
+    }
+  for (guint k = 0; model->chopped->paths[index] && k < model->chopped->paths[index]->len; k++)
+    {
+      const MlChoppedPath *path = &g_array_index (model->chopped->paths[index], MlChoppedPath, k);
+      add_free_current (builder, index, path, inner->pdata[path->from], inner->pdata[path->to]);
     }
 }
 
@@ -531,7 +693,9 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
   model->pins = g_new0 (MlDevicePin *, MAX (board->n_parts, 1));
   model->block_current = g_new0 (int *, MAX (board->n_parts, 1));
   model->removed = g_new0 (gboolean, MAX (board->n_parts, 1));
-  model->n_nodes = 1;
+  model->n_levels = 1;
+  model->chopped = ml_chopped_find (board);
+  model->free_current = g_new (int, MAX (board->n_parts, 1));
   for (guint c = 0; c < board->n_conditions; c++)
     {
       model->conditions[c].circuit = ml_nodal_circuit_new ();
@@ -541,11 +705,11 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
     }
   for (guint i = 0; i < board->n_parts; i++)
     {
-      model->first_device[i] = -1;
+      model->first_device[i] = model->free_current[i] = -1;
       model->pins[i] = g_new0 (MlDevicePin, MAX (board->parts[i].n_pins, 1));
       add_part (&builder, i);
       if (board->parts[i].kind->kind == ML_KIND_BLOCK)
-        model->n_nodes = 3;
+        model->n_levels = 3;
     }
   for (guint i = 0; variant && variant->unit && i < variant->unit->n_differences; i++)
     if (variant->unit->differences[i].what == ML_DIFFERS_REMOVED && variant->unit->differences[i].pass <= variant->pass)
@@ -561,8 +725,10 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
   model->n_unknowns = builder.unknowns->len;
   model->unknowns = (MlUnknown *) (gpointer) g_array_free (builder.unknowns, FALSE);
   group_unknowns (model);
+  list_states (model);
   for (guint c = 0; c < board->n_conditions; c++)
     finish_condition (model, c);
+  find_centres (model);
   return model;
 }
 
@@ -591,6 +757,9 @@ ml_model_free (MlModel *model)
   g_free (model->first_device);
   g_free (model->removed);
   g_free (model->unknowns);
+  g_free (model->free_current);
+  g_free (model->runs);
+  ml_chopped_free (model->chopped);
   ml_carried_free (model->carried);
   ml_board_unref (model->board);
   g_free (model);
@@ -667,6 +836,46 @@ ml_model_type (const MlModel *model, int part)
   return ml_nodal_type_find (model->board->parts[part].kind->word);
 }
 
+guint
+ml_model_level (const MlModel *model, guint node)
+{
+  return node % model->n_levels;
+}
+
+guint
+ml_model_usual (const MlModel *model)
+{
+  return model->n_levels / 2;
+}
+
+guint
+ml_model_middle (const MlModel *model, guint node)
+{
+  return node - ml_model_level (model, node) + model->n_levels / 2;
+}
+
+gboolean
+ml_model_runs (const MlModel *model, guint node, int condition)
+{
+  return condition < 32 && (model->runs[node / model->n_levels] >> condition & 1u);
+}
+
+/* A sound board mostly switches, and a faulty one as often as not; a chip that does not switch does so nowhere. */
+double
+ml_model_state_share (const MlModel *model, MlExplains explains, MlFaultKind kind, guint state)
+{
+  gboolean faulty = explains == ML_EXPLAINS_FAULT;
+  double stopped = ml_assumption (faulty ? "chopped.fault-stopped" : "chopped.sound-stopped"), mixed = 0;
+
+  if (kind == ML_FAULT_STOPPED)
+    return state == 1;
+  if (model->n_states > 2)
+    mixed = stopped * ml_assumption ("chopped.mixed");
+  if (model->n_states < 2)
+    return 1;
+  return state == 0 ? 1 - stopped : state == 1 ? stopped - mixed : mixed / (model->n_states - 2);
+}
+
 static double
 bent (const MlUnknown *own, double value)
 {
@@ -683,8 +892,10 @@ ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, 
     u = sqrt (1 - own->shared) * z[unknown] + sqrt (own->shared) * z[own->group];
   else if (z)
     u = z[unknown];
-  if (own->block && model->n_nodes == 3 && own->deviation < 0)
-    shift = ((double) node - 1) * ml_assumption ("block.node-step");
+  if (own->chopped && !ml_model_runs (model, node, own->condition))
+    return 0;
+  if (own->block && model->n_levels == 3 && own->deviation < 0)
+    shift = ((double) ml_model_level (model, node) - 1) * ml_assumption ("block.node-step");
   if (!own->log)
     return own->centre + own->spread * u;
   return bent (own, own->centre * exp (shift + own->spread * u));

@@ -12,6 +12,7 @@
 #define MOST_REASONS 3
 #define MOST_CONSEQUENCES 2
 #define OVER_ODDNESS 10.0
+#define MOST_RUNNING 0.2 /* an explanation whose probability is this far on the side where nothing switches says so */
 #define ODD 2.5 /* standard deviations from what a sound board would give */
 
 char *
@@ -373,6 +374,50 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
                                            "every reading is what the board as drawn gives within part tolerances", NULL));
 }
 
+static gboolean
+is_read_in (const MlCase *own, guint condition)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    if (own->job->readings[g_array_index (own->taken, MlTaken, i).reading].condition == (int) condition)
+      return TRUE;
+  return FALSE;
+}
+
+/* Where a hypothesis holds only if nothing switches there, although it could: "on, rest"; new string, NULL: nowhere. */
+static char *
+say_still (const MlCase *own, guint hypothesis)
+{
+  const MlModel *model = own->dictionary->model;
+  GString *names = g_string_new (NULL);
+
+  for (guint c = 0; model->n_states > 1 && c < model->board->n_conditions; c++)
+    {
+      double runs = 0;
+
+      if (!(model->runs[0] >> c & 1u) || !is_read_in (own, c))
+        continue;
+      for (guint i = 0; i < own->dictionary->n_items; i++)
+        if (own->dictionary->items[i].hypothesis == hypothesis && ml_model_runs (model, own->dictionary->items[i].node, (int) c))
+          runs += own->probability[i];
+      if (runs < MOST_RUNNING * own->hypothesis_probability[hypothesis])
+        g_string_append_printf (names, "%s%s", names->len ? ", " : "", model->board->conditions[c].name);
+    }
+  return g_string_free (names, names->len == 0);
+}
+
+static void
+reason_switching (const MlCase *own, const MlExplanation *explanation, GPtrArray *reasons)
+{
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == explanation->id)
+      {
+        g_autofree char *still = say_still (own, h);
+
+        if (still)
+          g_ptr_array_add (reasons, g_strdup_printf ("that is so if nothing switches (%s)", still));
+      }
+}
+
 void
 ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
 {
@@ -384,6 +429,7 @@ ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
     reason_misfit (verdict, own, explanation, reasons);
   else
     reason_healthy (verdict, own, reasons);
+  reason_switching (own, explanation, reasons);
   g_ptr_array_add (reasons, NULL);
   explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);
 }

@@ -14,6 +14,7 @@ static const char *const fault_words[ML_N_FAULTS] = {
   [ML_FAULT_STUCK_HIGH] = "stuck-high",
   [ML_FAULT_STUCK_LOW] = "stuck-low",
   [ML_FAULT_MISBEHAVING] = "misbehaving",
+  [ML_FAULT_STOPPED] = "stopped",
   [ML_FAULT_WRONG_PART] = "wrong-part",
   [ML_FAULT_STRAY_LINK] = "stray-link",
   [ML_FAULT_BROKEN_TRACK] = "broken-track",

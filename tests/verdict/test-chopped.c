@@ -1,0 +1,171 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Boards with chopped nets. What is read comes from volt-second balance (Erickson and Maksimovic, Fundamentals of Power Electronics, ch. 2, from
+ * memory): a coil of 60 ohm on 12 V, pulled to the reference for the share d of the time, has 12 d V on average and carries 12 d / 60 A; the transistor
+ * carries d of that, the freewheel diode the rest. Where nothing switches they carry nothing. */
+#include "support/exam.h"
+#include "support/near.h"
+
+#include <string.h>
+
+#define BOARD \
+  "reference GND\n" \
+  "part F1 fuse 1=V12 2=VF current=1\n" \
+  "part D1 diode anode=COIL cathode=VF\n" \
+  "part K1 coil 1=VF 2=COIL resistance=60\n" \
+  "part U1 block VDD=V5 VSS=GND OUT=DRIVE IN=IN supply=VDD ground=VSS\n" \
+  "part R1 resistor 1=DRIVE 2=GATE value=100\n" \
+  "part R2 resistor 1=GATE 2=GND value=100k\n" \
+  "part Q1 nmos drain=COIL gate=GATE source=SENSE\n" \
+  "part R3 resistor 1=SENSE 2=GND value=1\n" \
+  "part U2 regulator in=VF out=V5 ground=GND voltage=5\n" \
+  "part R4 resistor 1=VF 2=IN value=22k\n" \
+  "part R5 resistor 1=IN 2=GND value=10k\n" \
+  "net COIL switching\n" \
+  "net DRIVE switching\n" \
+  "condition on\n" \
+  "  supply plus=V12 minus=GND voltage=12 limit=500m\n"
+
+/* Readings of the board at duty d: the chip takes 10 mA, the regulator 5 mA itself. */
+static char *
+readings_at (double d, double in_v, double coil_v, double coil_a)
+{
+  return g_strdup_printf ("reading u on red=VF volts=11.99\nreading u on red=V5 volts=5.01\nreading u on red=IN volts=%.3f\n"
+                          "reading u on red=COIL volts=%.2f\nreading u on across=K1 volts=%.2f\nreading u on red=SENSE volts=%.4f\n"
+                          "reading u on supply=1 amps=%.4f\n", in_v, 12 - coil_v, coil_v, d * coil_a, 0.0154 + d * coil_a);
+}
+
+static MlVerdict *
+judge_at (double d, double in_v, double coil_v, double coil_a)
+{
+  g_autofree char *lines = readings_at (d, in_v, coil_v, coil_a);
+
+  return ml_exam_judge_readings (BOARD, lines);
+}
+
+static double
+probability_of (const MlVerdict *verdict, const char *part)
+{
+  return verdict->parts[ml_board_find_part (verdict->job->board, part)].probability;
+}
+
+static double
+most_of_any (const MlVerdict *verdict)
+{
+  double most = 0;
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    most = MAX (most, verdict->parts[i].probability);
+  return most;
+}
+
+static double
+of_fault (const MlVerdict *verdict, const char *part, MlFaultKind kind)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (verdict->explanations[i].explains == ML_EXPLAINS_FAULT && verdict->explanations[i].n_faults == 1 && verdict->explanations[i].faults[0].kind == kind
+        && verdict->explanations[i].faults[0].part == ml_board_find_part (verdict->job->board, part))
+      sum += verdict->explanations[i].probability;
+  return sum;
+}
+
+static gboolean
+contains (char *const *texts, const char *what)
+{
+  for (; texts && *texts; texts++)
+    if (strstr (*texts, what))
+      return TRUE;
+  return FALSE;
+}
+
+/* By its d.c. law a transistor that is driven at all would hold the coil at all of the supply, and the diode carry nothing. */
+static void
+test_sound_board_that_switches_is_sound (void **state)
+{
+  static const double duties[] = { 0.25, 0.4, 0.6 };
+
+  for (guint i = 0; i < G_N_ELEMENTS (duties); i++)
+    {
+      double d = duties[i];
+      g_autoptr (MlVerdict) verdict = judge_at (d, 3.75, 12 * d, 12 * d / 60);
+
+      assert_true (verdict->healthy_probability > 0.5);
+      assert_true (most_of_any (verdict) < 0.1);
+      assert_true (verdict->misfit_probability < 0.1);
+    }
+}
+
+static void
+test_cautions_name_every_chopped_net (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge_at (0.4, 3.75, 4.8, 0.08);
+
+  /* marked ones, the gate behind its resistor, and the source above the sense resistor */
+  assert_true (contains (verdict->cautions, "COIL is switched"));
+  assert_true (contains (verdict->cautions, "DRIVE is switched"));
+  assert_true (contains (verdict->cautions, "GATE is switched"));
+  assert_true (contains (verdict->cautions, "weighs little"));
+  assert_false (contains (verdict->cautions, "VF is switched"));
+  assert_false (contains (verdict->cautions, "IN is switched"));
+}
+
+/* Nothing flows through the coil: a chip that does not start, by name, and no misfit. */
+static void
+test_nothing_switches_is_an_explanation (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge_at (0, 3.75, 0, 0);
+  gboolean said = FALSE;
+
+  assert_true (verdict->misfit_probability < 0.1);
+  assert_true (of_fault (verdict, "U1", ML_FAULT_STOPPED) > 0.05);
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    said |= contains (verdict->explanations[i].reasons, "nothing switches (on)");
+  assert_true (said);
+  assert_true (probability_of (verdict, "R4") < 0.05 && probability_of (verdict, "U2") < 0.05);
+}
+
+static void
+test_open_coil_is_found (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge_at (0, 3.75, 11.95, 0);
+
+  assert_true (probability_of (verdict, "K1") > 0.8);
+}
+
+/* R5 open: the input at the supply, whatever the coil does. */
+static void
+test_fault_elsewhere_is_found (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge_at (0.4, 11.9, 4.8, 0.08);
+
+  assert_true (probability_of (verdict, "R4") + probability_of (verdict, "R5") > 0.6);
+  assert_true (probability_of (verdict, "K1") < 0.05 && probability_of (verdict, "Q1") < 0.05 && probability_of (verdict, "D1") < 0.05);
+}
+
+/* Nobody knows how much would flow: as drawn the board is computed at rest. The freewheel diode is then reversed by whatever the coil drops, and the
+ * coil's net not above its supply (Kirchhoff's voltage law). */
+static void
+test_solve_has_it_at_rest (void **state)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("board", BOARD);
+  MlJudge *judge = ml_judge_new (board);
+  MlOperatingPoint *point = ml_judge_solve (judge, 0, NULL, 0);
+
+  assert_true (point->solved);
+  assert_true (point->net_v[ml_board_find_net (board, "COIL")] <= 12.01);
+  assert_near (point->pin_a[ml_board_find_part (board, "D1")][0], 0, 0, 1e-6);
+  ml_operating_point_free (point);
+  ml_judge_free (judge);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_sound_board_that_switches_is_sound), cmocka_unit_test (test_cautions_name_every_chopped_net),
+    cmocka_unit_test (test_nothing_switches_is_an_explanation), cmocka_unit_test (test_open_coil_is_found),
+    cmocka_unit_test (test_fault_elsewhere_is_found),           cmocka_unit_test (test_solve_has_it_at_rest),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
