@@ -32,6 +32,10 @@ int ml_modes_net_of_pad (const MlBoard *board, const MlPad *pad);
 void ml_modes_list_links (GArray *list, const MlModel *model);
 /** ml_modes_new_slip: of that weight among its class; its further fields to be filled in. */
 MlHypothesis ml_modes_new_slip (MlFaultKind kind, int part, double weight);
+/** ml_modes_list_slips: appends what may be drawn wrongly, each with its prior. */
+void ml_modes_list_slips (GArray *list, const MlModel *model);
+/** ml_modes_list_late_slips: appends those that are very many, with their priors, which are part of the misfit's. */
+void ml_modes_list_late_slips (GArray *list, const MlModel *model);
 /** ml_modes_list_wrong_nets: appends every pin on every net where somebody may have overlooked it to be. */
 void ml_modes_list_wrong_nets (GArray *list, const MlModel *model);
 /** ml_modes_main_parameter: what HIGH and LOW scale: "resistance", "voltage"; NULL when the kind has none. */
