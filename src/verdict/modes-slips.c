@@ -6,8 +6,6 @@
 
 #include <math.h>
 
-#define MOST_NETS_FOR_ALL_PAIRS 25
-
 MlHypothesis
 ml_modes_new_slip (MlFaultKind kind, int part, double weight)
 {
@@ -59,54 +57,109 @@ list_turned_slips (GArray *list, const MlModel *model)
     }
 }
 
-static gboolean
-share_a_part (const MlBoard *board, int net_a, int net_b)
+/* Parts and pins by net; a net's pins stand together, in the order of the board. */
+typedef struct { guint part, pin; } Place;
+typedef struct
 {
-  for (guint i = 0; i < board->n_parts; i++)
-    {
-      gboolean on_a = FALSE, on_b = FALSE;
+  const MlBoard *board;
+  Place *places;
+  guint *first;    /* [nets + 1] */
+} PinsOfNets;
 
-      for (guint p = 0; p < board->parts[i].n_pins; p++)
-        {
-          on_a |= board->parts[i].pins[p].net == net_a;
-          on_b |= board->parts[i].pins[p].net == net_b;
-        }
-      if (on_a && on_b)
-        return TRUE;
-    }
-  return FALSE;
+static void
+pins_of_nets_init (PinsOfNets *own, const MlBoard *board)
+{
+  g_autofree guint *next = g_new0 (guint, board->n_nets + 1);
+
+  *own = (PinsOfNets){ .board = board, .first = g_new0 (guint, board->n_nets + 1) };
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint p = 0; p < board->parts[i].n_pins; p++)
+      if (board->parts[i].pins[p].net >= 0)
+        own->first[board->parts[i].pins[p].net + 1]++;
+  for (guint net = 0; net < board->n_nets; net++)
+    next[net + 1] = own->first[net + 1] += own->first[net];
+  own->places = g_new (Place, MAX (own->first[board->n_nets], 1));
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint p = 0; p < board->parts[i].n_pins; p++)
+      if (board->parts[i].pins[p].net >= 0)
+        own->places[next[board->parts[i].pins[p].net]++] = (Place){ i, p };
 }
 
-/* Any two nets may be one; on large boards only those that some part joins. */
+static void
+pins_of_nets_clear (PinsOfNets *own)
+{
+  g_free (own->places);
+  g_free (own->first);
+}
+
+/* Marks, with a + 1, each net that shares a part with net a. FALSE for `chips`: not through parts with any number of pins. */
+static void
+mark_sharing (const PinsOfNets *own, guint a, gboolean chips, guint *marks)
+{
+  for (guint k = own->first[a]; k < own->first[a + 1]; k++)
+    {
+      const MlPart *part = &own->board->parts[own->places[k].part];
+
+      for (guint p = 0; (chips || !part->kind->any_pins) && p < part->n_pins; p++)
+        if (part->pins[p].net >= 0)
+          marks[part->pins[p].net] = a + 1;
+    }
+}
+
+static void
+add_link_slip (GArray *list, guint a, guint b, gboolean across)
+{
+  /* Across a part it reads as that part shorted, which somebody who drew the part would rather have. */
+  MlHypothesis own = ml_modes_new_slip (ML_FAULT_MISSING_LINK, -1, across ? ml_assumption ("slip.across") : 1);
+
+  own.fault.net_a = (int) a;
+  own.fault.net_b = (int) b;
+  g_array_append_val (list, own);
+}
+
+/* FALSE: there are too many to be told apart. */
+static gboolean
+add_link_slips (GArray *list, const PinsOfNets *pins, gboolean chips)
+{
+  guint n_nets = pins->board->n_nets, first = list->len, most = (guint) ml_assumption ("slip.most-nets");
+  gboolean all = n_nets <= ml_assumption ("slip.all-nets");
+  g_autofree guint *marks = g_new0 (guint, MAX (n_nets, 1));
+
+  for (guint a = 0; a < n_nets && (!chips || list->len - first <= most); a++)
+    {
+      mark_sharing (pins, a, chips, marks);
+      for (guint b = a + 1; b < n_nets; b++)
+        if (all || marks[b] == a + 1)
+          add_link_slip (list, a, b, marks[b] == a + 1);
+    }
+  return list->len - first <= most;
+}
+
+/* Any two nets may be one; on large boards only those that some part joins, and where a large chip joins very many, without it. */
 static void
 list_link_slips (GArray *list, const MlModel *model)
 {
-  const MlBoard *board = model->board;
+  guint first = list->len;
+  PinsOfNets pins;
 
-  for (guint a = 0; a < board->n_nets; a++)
-    for (guint b = a + 1; b < board->n_nets; b++)
-      {
-        gboolean across = share_a_part (board, a, b);
-
-        if (board->n_nets <= MOST_NETS_FOR_ALL_PAIRS || across)
-          {
-            /* Across a part it reads as that part shorted, which somebody who drew the part would rather have. */
-            MlHypothesis own = ml_modes_new_slip (ML_FAULT_MISSING_LINK, -1, across ? ml_assumption ("slip.across") : 1);
-            own.fault.net_a = a;
-            own.fault.net_b = b;
-            g_array_append_val (list, own);
-          }
-      }
+  pins_of_nets_init (&pins, model->board);
+  if (!add_link_slips (list, &pins, TRUE))
+    {
+      g_array_set_size (list, first);
+      add_link_slips (list, &pins, FALSE);
+    }
+  pins_of_nets_clear (&pins);
 }
 
-static guint
-pins_on (const MlModel *model, int net)
+static guint *
+count_pins (const MlModel *model)
 {
-  guint n = 0;
+  guint *n = g_new0 (guint, MAX (model->board->n_nets, 1));
 
   for (guint i = 0; i < model->board->n_parts; i++)
     for (guint p = 0; p < model->board->parts[i].n_pins; p++)
-      n += model->board->parts[i].pins[p].net == net && model->pins[i][p].device >= 0;
+      if (model->board->parts[i].pins[p].net >= 0 && model->pins[i][p].device >= 0)
+        n[model->board->parts[i].pins[p].net]++;
   return n;
 }
 
@@ -115,6 +168,7 @@ static void
 list_split_slips (GArray *list, const MlModel *model)
 {
   const MlBoard *board = model->board;
+  g_autofree guint *n_pins_on = count_pins (model);
 
   for (guint i = 0; i < board->n_parts; i++)
     for (guint p = 0; p < board->parts[i].n_pins; p++)
@@ -122,7 +176,7 @@ list_split_slips (GArray *list, const MlModel *model)
         int net = board->parts[i].pins[p].net;
         MlHypothesis own;
 
-        if (net < 0 || model->pins[i][p].device < 0 || pins_on (model, net) < 2)
+        if (net < 0 || model->pins[i][p].device < 0 || n_pins_on[net] < 2)
           continue;
         own = ml_modes_new_slip (ML_FAULT_EXTRA_LINK, -1, 1);
         own.fault.net_a = net;

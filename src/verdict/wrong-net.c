@@ -150,14 +150,14 @@ ml_modes_list_wrong_nets (GArray *list, const MlModel *model)
   guint first = list->len, most = (guint) ml_assumption ("slip.most-nets");
   gboolean all = board->n_nets <= (guint) ml_assumption ("slip.all-nets");
 
-  if (board->n_nets > 10 * most)
+  if (board->n_nets > most) /* nearly each of them has a pin that may be elsewhere */
     return;
   nets.known = g_new0 (guint8, MAX (board->n_nets * board->n_nets, 1));
   know_nets (&nets);
   for (guint i = 0; i < board->n_pictures; i++)
     know_pads (&nets, &board->pictures[i]);
   for (guint i = 0; i < board->n_parts && list->len - first <= most; i++)
-    for (guint p = 0; p < board->parts[i].n_pins && !model->removed[i]; p++)
+    for (guint p = 0; p < board->parts[i].n_pins && !model->removed[i] && list->len - first <= most; p++)
       if (board->parts[i].pins[p].net >= 0 && model->pins[i][p].device >= 0)
         list_pin (&nets, list, i, p, all);
   if (list->len - first > most)

@@ -148,6 +148,49 @@ test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier (void **state)
   assert_true (prior[1] > 2 * prior[0]);
 }
 
+/* A chain of resistors, and before it a chip with a pin on each of the chain's nets and as many again. */
+static MlBoard *
+chain (guint n_resistors, guint n_pins)
+{
+  g_autoptr (GString) text = g_string_new ("meterleaf 1\nboard \"Chain\"\nreference N0\n");
+
+  for (guint i = 0; i < n_resistors; i++)
+    g_string_append_printf (text, "part R%u resistor 1=N%u 2=N%u value=1k\n", i + 1, i, i + 1);
+  if (n_pins)
+    g_string_append (text, "part U1 block");
+  for (guint i = 0; i < n_pins; i++)
+    g_string_append_printf (text, " p%u=N%u", i, i);
+  g_string_append (text, "\ncondition on\n  supply plus=N1 minus=N0 voltage=5 limit=1\n");
+  return ml_exam_board ("chain", text->str);
+}
+
+static guint
+n_slips (guint n_resistors, guint n_pins, MlFaultKind kind)
+{
+  g_autoptr (MlBoard) board = chain (n_resistors, n_pins);
+  MlModel *model = ml_model_new (board, NULL);
+  g_autoptr (GArray) list = ml_modes_list (model);
+  guint n = 0;
+
+  for (guint h = 0; h < list->len; h++)
+    n += g_array_index (list, MlHypothesis, h).fault.kind == kind;
+  ml_model_free (model);
+  return n;
+}
+
+/* Counted by hand: of n nets n (n - 1) / 2 pairs; on more than slip.all-nets = 25 nets the neighbours in the chain. A chip that joins each with each
+ * is left out from slip.most-nets = 3000 pairs on: 78 pins have 3003. */
+static void
+test_nets_that_are_one_stay_few (void **state)
+{
+  assert_int_equal (n_slips (24, 0, ML_FAULT_MISSING_LINK), 25 * 24 / 2);
+  assert_int_equal (n_slips (25, 0, ML_FAULT_MISSING_LINK), 25);
+  assert_int_equal (n_slips (25, 77, ML_FAULT_MISSING_LINK), 77 * 76 / 2);
+  assert_int_equal (n_slips (25, 78, ML_FAULT_MISSING_LINK), 25);
+  assert_int_equal (n_slips (0, 300, ML_FAULT_MISSING_LINK), 0);
+  assert_int_equal (n_slips (0, 300, ML_FAULT_WRONG_NET), 0);
+}
+
 int
 main (void)
 {
@@ -159,6 +202,7 @@ main (void)
     cmocka_unit_test (test_wrong_net_heard_with_the_beeper_is_less_likely),
     cmocka_unit_test (test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it),
     cmocka_unit_test (test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier),
+    cmocka_unit_test (test_nets_that_are_one_stay_few),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
