@@ -99,6 +99,8 @@ ml_bench_open (const char *name, const char *drawn_text, const char *actual_text
   bench->drawn = ml_exam_board ("drawn", drawn_text);
   bench->actual = ml_exam_board ("actual", actual_text);
   bench->has_block = has_kind (bench->drawn, ML_KIND_BLOCK);
+  for (guint i = 0; i < bench->drawn->n_nets; i++)
+    bench->has_chopped |= bench->drawn->nets[i].switching;
   bench->verbose = g_getenv ("METERLEAF_EXAM_VERBOSE") != NULL;
   bench->judge = ml_judge_new (bench->drawn);
   if (!ml_truth_knows (bench->actual) || !ml_judge_prepare (bench->judge, NULL, NULL, NULL, &error))

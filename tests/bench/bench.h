@@ -21,7 +21,7 @@ typedef struct
   MlRivals *rivals;
   GArray *visible;     /* MlFault: those that all readings together show */
   guint n_drawn;       /* faults tried for it; the others no d.c. reading shows, or they could not be computed */
-  gboolean has_block;
+  gboolean has_block, has_chopped;
   gboolean verbose;    /* tell every miss */
 } MlBench;
 
@@ -82,6 +82,7 @@ void ml_stratum_healthy (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_slip (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_good_unit (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_blocks (MlBench *bench, guint64 seed, MlTally *tally);    /* boards with one */
+void ml_stratum_chopped (MlBench *bench, guint64 seed, MlTally *tally);   /* boards with a chopped net */
 void ml_stratum_cold (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_off_model (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_doubles (MlBench *bench, guint64 seed, MlTally *tally);

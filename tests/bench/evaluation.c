@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* evaluation [JOBS [BOARDS [FIRST-SEED [STRATUM [BOARD]]]]]: how well the verdict names the faulty part, beside a nearest-signature dictionary and
  * a Bayes classifier that knows the true spreads, on the same jobs in one run. JOBS per stratum and board; BOARDS generated ones and,
- * from 10 on (and with 0) those of boards/ and tests/drawing/boards too that the truth program can compute; STRATUM: only those whose name
+ * from 10 on (and with 0) those of boards/, tests/drawing/boards and tests/bench/boards (chopped nets) too that the truth program can compute; STRATUM: only those whose name
  * contains it; BOARD: of our own boards only those whose file name contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss. */
 #include "bench/bench.h"
 
@@ -28,6 +28,7 @@ static const MlStratum STRATA[] = {
   { "cold readings beside half of the nets", ml_stratum_cold, TRUE },
   { "off-model", ml_stratum_off_model, FALSE },
   { "wrong drawing", ml_stratum_drawings, FALSE },
+  { "chopped nets", ml_stratum_chopped, FALSE },
 };
 
 /* What even a short run must reach: the wanted share within the interval of the share found. From the product's promises, loosened to
@@ -86,7 +87,7 @@ by_name (gconstpointer a, gconstpointer b)
   return strcmp (*(const char *const *) a, *(const char *const *) b);
 }
 
-/* Drawn for the sake of the drawing, without a condition to measure in. */
+/* Drawn for the sake of the drawing, without a condition to measure in, or with none but its battery's. */
 static const struct { const char *file, *condition; } WITHOUT_CONDITION[] = {
   { "bench-supply.leafboard", "\ncondition bench\n  supply plus=AC1 minus=AC2 voltage=15 limit=500m\n  supply plus=V33 minus=GND2 voltage=3.3 limit=100m\n"
                               "  connect GND GND2\n  set RV1 position=20%\n" },
@@ -94,6 +95,7 @@ static const struct { const char *file, *condition; } WITHOUT_CONDITION[] = {
                                  "  connect B1 GND\n  connect B3 GND\n"
                                  "condition ten\n  supply plus=B1 minus=GND voltage=5 limit=100m\n  supply plus=B3 minus=GND voltage=5 limit=100m\n"
                                  "  connect B0 GND\n  connect B2 GND\n" },
+  { "shelf-light.leafboard", "\ncondition bench\n  supply plus=CELL minus=GND voltage=5 limit=2\n  remove BT1\n  set S1 closed\n" },
   { "soil-moisture.leafboard", "\ncondition bench\n  supply plus=VB minus=GND voltage=9 limit=200m\n  remove BT1\n  set S1 closed\n" },
 };
 
@@ -172,6 +174,7 @@ main (int argc, char **argv)
     {
       run_own_boards (&run, "boards", OWN_BOARD_SEED);
       run_own_boards (&run, "tests/drawing/boards", OWN_BOARD_SEED + 20);
+      run_own_boards (&run, "tests/bench/boards", OWN_BOARD_SEED + 60);
     }
   run_generated (&run);
   ml_tally_print (run.boards);

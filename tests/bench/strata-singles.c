@@ -116,7 +116,7 @@ run_single (MlBench *bench, guint64 seed, const Variation *variation, MlTally *t
 static void
 run_clean (MlBench *bench, guint64 seed, MlBenchSet set, MlTally *tally)
 {
-  if (!bench->has_block)
+  if (!bench->has_block && !bench->has_chopped)
     run_single (bench, seed, &(Variation) { .set = set, .healthy_share = HEALTHY_SHARE }, tally);
 }
 
@@ -161,8 +161,16 @@ ml_stratum_good_unit (MlBench *bench, guint64 seed, MlTally *tally)
 void
 ml_stratum_blocks (MlBench *bench, guint64 seed, MlTally *tally)
 {
-  if (bench->has_block)
+  if (bench->has_block && !bench->has_chopped)
     run_single (bench, seed, &(Variation) { .set = ML_BENCH_ANY, .healthy_share = HEALTHY_SHARE }, tally);
+}
+
+/* Chopped nets, of whose pulses the rivals are told and the verdict is not; also a chip that does not switch. */
+void
+ml_stratum_chopped (MlBench *bench, guint64 seed, MlTally *tally)
+{
+  if (bench->has_chopped)
+    run_single (bench, seed, &(Variation) { .set = seed % 2 ? ML_BENCH_ALL : ML_BENCH_ANY, .healthy_share = 2 * HEALTHY_SHARE }, tally);
 }
 
 void

@@ -317,6 +317,84 @@ test_insulated_gate_on_resistance_and_diode (void **state)
     }
 }
 
+/* Volt-second balance (Erickson and Maksimovic, Fundamentals of Power Electronics, ch. 2, from memory): stepped down without losses, 12 V at duty 0.4
+ * gives 4.8 V; a capacitor carries nothing on average, so that all of the coil's current goes through the load of 120 ohm: 40 mA. */
+static void
+test_phases_step_down (void **state)
+{
+  enum { FEED = 1, SWITCHED, OUTPUT, FEED_2, SWITCHED_2, OUTPUT_2 };
+  Case c;
+  begin (&c, 6);
+  supply (&c, FEED, 12);
+  supply (&c, FEED_2, 12);
+  add (&c, ML_LAW_RESISTOR, FEED, SWITCHED, 1e-3, 0, 0);
+  add (&c, ML_LAW_RESISTOR, SWITCHED_2, 0, 1e-3, 0, 0);
+  ml_truth_network_add (&c.network, ML_LAW_WOUND, (int[]) { SWITCHED, OUTPUT, SWITCHED_2, OUTPUT_2 }, (double[]) { 0.4, 1e-3 });
+  for (guint k = 0; k < 2; k++) /* two side by side */
+    ml_truth_network_add (&c.network, ML_LAW_HELD, (int[]) { OUTPUT, 0, OUTPUT_2, 0 }, (double[]) { 0.4, 1e12 });
+  add (&c, ML_LAW_RESISTOR, OUTPUT, 0, 120, 0, 0);
+  add (&c, ML_LAW_RESISTOR, OUTPUT_2, 0, 120, 0, 0);
+  solve (&c);
+  assert_near (c.x[OUTPUT - 1], 4.8, 1e-4, 0);
+  assert_near (c.x[OUTPUT_2 - 1], 4.8, 1e-4, 0);
+  assert_near (c.x[6], 0.04, 1e-4, 0);      /* the supply's current while it is switched on */
+  assert_near (c.x[7], 0, 0, 1e-9);         /* and while it is not */
+  end (&c);
+}
+
+/* A coil of 60 ohm held by a chip's pulses: while the transistor is off the diode holds its net a diode's drop above the supply, while it is on the
+ * net is nearly at the reference; the sense resistor carries the coil's current for that share of the time. */
+static void
+test_chip_holds_a_coil_by_pulses (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("board \"T\"\nreference M\npart K1 coil 1=A 2=C resistance=60\npart D1 diode anode=C cathode=A\n"
+                                           "part U1 block VDD=V VSS=M IN=- OUT=G supply=VDD ground=VSS\npart Q1 nmos drain=C gate=G source=S on=25m@5\n"
+                                           "part R1 resistor 1=S 2=M value=1\nnet C switching\nnet G switching\n"
+                                           "condition on\n  supply plus=A minus=M voltage=12 limit=1\n  supply plus=V minus=M voltage=5 limit=1\n", NULL);
+  double duty = net_v (truth, "G") / 5, coil_a = (12 - net_v (truth, "C")) / 60;
+
+  assert_true (duty > 0.2 && duty < 0.7);
+  assert_near (net_v (truth, "C"), (1 - duty) * 12.75 + duty * 0.1, 0.02, 0);
+  assert_near (net_v (truth, "S"), duty * coil_a, 5e-3, 0);
+  ml_truth_set_faults (truth, &(MlFault) { .part = ml_board_find_part (ml_truth_board (truth), "U1"), .kind = ML_FAULT_STOPPED, .net_a = -1, .net_b = -1 }, 1);
+  assert_near (net_v (truth, "C"), 12, 1e-3, 0);
+  assert_near (net_v (truth, "S"), 0, 0, 1e-6);
+}
+
+/* Off below its trigger current, on above it with about a volt, and on without it only above its holding current (data sheets, common practice):
+ * 150 uA and 2.5 mA are the middle of the kind. */
+static void
+test_thyristor_fires_and_holds (void **state)
+{
+  static const struct { double gate_v, load_ohm, least, most; } CASES[] = {
+    { 1.0, 1e3, 11.9, 12.1 },  /* 0.3 V over 10 kohm: 30 uA */
+    { 5.0, 1e3, 0.7, 1.1 },    /* 430 uA */
+    { 5.0, 10e3, 0.6, 1.1 },   /* below holding, but fired all the time */
+  };
+  for (guint i = 0; i < G_N_ELEMENTS (CASES); i++)
+    {
+      g_autofree char *text = g_strdup_printf ("reference M\npart R1 resistor 1=A 2=X value=%g\npart Q1 thyristor anode=X cathode=M gate=G\n"
+                                               "part R2 resistor 1=T 2=G value=10k\ncondition on\n  supply plus=A minus=M voltage=12 limit=1\n"
+                                               "  supply plus=T minus=M voltage=%g limit=1\n", CASES[i].load_ohm, CASES[i].gate_v);
+      g_autoptr (MlTruth) truth = board_truth (text, NULL);
+      assert_true (net_v (truth, "X") > CASES[i].least && net_v (truth, "X") < CASES[i].most);
+    }
+}
+
+/* Either way round, by either sign of gate current: 100 ohm, 20 mA into the gate. */
+static void
+test_triac_conducts_either_way (void **state)
+{
+  for (guint turned = 0; turned < 2; turned++)
+    {
+      g_autofree char *text = g_strdup_printf ("reference M\npart R1 resistor 1=A 2=X value=100\npart Q1 triac 1=M 2=X gate=G\npart R2 resistor 1=T 2=G value=200\n"
+                                               "condition on\n  supply plus=%s minus=%s voltage=12 limit=1\n  supply plus=T minus=M voltage=5 limit=1\n",
+                                               turned ? "M" : "A", turned ? "A" : "M");
+      g_autoptr (MlTruth) truth = board_truth (text, NULL);
+      assert_near (fabs (net_v (truth, "X")), 1, 0.2, 0);
+    }
+}
+
 int
 main (void)
 {
@@ -336,6 +414,10 @@ main (void)
     cmocka_unit_test (test_contact_follows_its_coil),
     cmocka_unit_test (test_junction_gate_self_bias),
     cmocka_unit_test (test_insulated_gate_on_resistance_and_diode),
+    cmocka_unit_test (test_phases_step_down),
+    cmocka_unit_test (test_chip_holds_a_coil_by_pulses),
+    cmocka_unit_test (test_thyristor_fires_and_holds),
+    cmocka_unit_test (test_triac_conducts_either_way),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -123,6 +123,13 @@ static const struct { MlKind kind; MlFaultKind fault; int pin_a, pin_b; double l
   { ML_KIND_COMPARATOR, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
   { ML_KIND_COMPARATOR, ML_FAULT_STUCK_HIGH, 2, 0, NAN, NAN },
   { ML_KIND_COMPARATOR, ML_FAULT_STUCK_LOW, 2, 0, NAN, NAN },
+  { ML_KIND_BLOCK, ML_FAULT_STOPPED, 0, 0, NAN, NAN },
+  { ML_KIND_THYRISTOR, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_THYRISTOR, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_THYRISTOR, ML_FAULT_SHORT, 0, 1, NAN, NAN },
+  { ML_KIND_TRIAC, ML_FAULT_OPEN, EACH, 0, NAN, NAN },
+  { ML_KIND_TRIAC, ML_FAULT_JOINT, EACH, 0, 100, 300e3 },
+  { ML_KIND_TRIAC, ML_FAULT_SHORT, 0, 1, NAN, NAN },
 };
 
 static void
@@ -132,11 +139,20 @@ add_mode (GArray *modes, const MlBoard *board, int part, guint row, int pin_a)
   MlTruthMode mode = { .fault = { .part = part, .kind = MODES[row].fault, .net_a = -1, .net_b = -1, .size = NAN,
                                   .size_low = NAN, .size_high = NAN },
                        .low = MODES[row].low, .high = MODES[row].high };
-  mode.fault.n_pins = MODES[row].pin_b ? 2 : 1;
-  mode.fault.pins[0] = ml_truth_pin (p, pin_a);
+  mode.fault.n_pins = MODES[row].fault == ML_FAULT_STOPPED ? 0 : MODES[row].pin_b ? 2 : 1;
+  mode.fault.pins[0] = mode.fault.n_pins ? ml_truth_pin (p, pin_a) : 0;
   mode.fault.pins[1] = MODES[row].pin_b ? ml_truth_pin (p, MODES[row].pin_b) : 0;
   if (mode.fault.pins[0] >= 0 && mode.fault.pins[1] >= 0)
     g_array_append_val (modes, mode);
+}
+
+static gboolean
+is_on_chopped_net (const MlPart *part, const MlBoard *board)
+{
+  for (guint i = 0; i < part->n_pins; i++)
+    if (part->pins[i].net >= 0 && board->nets[part->pins[i].net].switching)
+      return TRUE;
+  return FALSE;
 }
 
 GArray *
@@ -146,7 +162,7 @@ ml_truth_modes (const MlBoard *board)
   for (guint part = 0; part < board->n_parts; part++)
     for (guint row = 0; row < G_N_ELEMENTS (MODES); row++)
       {
-        if (MODES[row].kind != board->parts[part].kind->kind)
+        if (MODES[row].kind != board->parts[part].kind->kind || (MODES[row].fault == ML_FAULT_STOPPED && !is_on_chopped_net (&board->parts[part], board)))
           continue;
         if (MODES[row].pin_a != EACH)
           add_mode (modes, board, part, row, MODES[row].pin_a);

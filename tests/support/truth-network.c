@@ -5,6 +5,7 @@
 
 #define SURFACE_LEAK_S 1e-12 /* dirt and moisture of a board, from every node to the reference */
 #define MOST_STEPS 150
+#define CAPACITOR_OHM 0.01 /* in series with it: of two side by side each has its share */
 
 void
 ml_truth_network_init (MlTruthNetwork *network)
@@ -29,21 +30,22 @@ ml_truth_network_node (MlTruthNetwork *network)
 static int
 nodes_of (MlTruthLaw law)
 {
-  static const int N[] = { 2, 2, 2, 3, 3, 2, 2, 2, 3, 4, 5, 5, 3, 4, 3, 2, 2 };
+  static const int N[] = { 2, 2, 2, 3, 3, 2, 2, 2, 3, 4, 5, 5, 3, 4, 3, 2, 2, 4, 4 };
   return N[law];
 }
 
 static int
 figures_of (MlTruthLaw law)
 {
-  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3, 7, 6, 3, 3, 5, 2, 2 };
+  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3, 7, 6, 3, 3, 5, 2, 2, 2, 2 };
   return N[law];
 }
 
 int
 ml_truth_network_add (MlTruthNetwork *network, MlTruthLaw law, const int *nodes, const double *figures)
 {
-  MlTruthElement element = { .law = law, .branch = law == ML_LAW_SUPPLY ? network->n_branches++ : -1 };
+  gboolean has_branch = law == ML_LAW_SUPPLY || law == ML_LAW_HELD || law == ML_LAW_WOUND;
+  MlTruthElement element = { .law = law, .branch = has_branch ? network->n_branches++ : -1 };
   memcpy (element.node, nodes, nodes_of (law) * sizeof *nodes);
   memcpy (element.p, figures, figures_of (law) * sizeof *figures);
   g_array_append_val (network->elements, element);
@@ -154,6 +156,50 @@ supply (Assembly *a, const MlTruthElement *e)
   a->jacobian[row * a->n + row] += -(1 - lacks_a / root) / e->p[1];
 }
 
+/* The row of a branch, its derivative to the voltage from one node to another. */
+static void
+row_slope (Assembly *a, int row, int plus, int minus, double by)
+{
+  if (plus)
+    a->jacobian[(plus - 1) * a->n + row] += by;
+  if (minus)
+    a->jacobian[(minus - 1) * a->n + row] -= by;
+}
+
+/* A current of that many times the branch's own. */
+static void
+branch_flow (Assembly *a, int row, int from, int to, double times)
+{
+  flow (a, from, to, times * a->x[row]);
+  if (from)
+    a->jacobian[row * a->n + from - 1] += times;
+  if (to)
+    a->jacobian[row * a->n + to - 1] -= times;
+}
+
+/* Small ripple (Erickson and Maksimovic, Fundamentals of Power Electronics, ch. 2, from memory): a capacitor's charge and a coil's flux are the same
+ * after each period. */
+static void
+between_phases (Assembly *a, const MlTruthElement *e)
+{
+  int row = a->network->n_nodes - 1 + e->branch;
+  double duty = e->p[0], first = ml_truth_at (a->x, e->node[0]) - ml_truth_at (a->x, e->node[1]);
+  double second = ml_truth_at (a->x, e->node[2]) - ml_truth_at (a->x, e->node[3]);
+  gboolean held = e->law == ML_LAW_HELD;
+  double by_first = held ? 1 : duty, by_second = held ? -1 : 1 - duty, by_current = held ? CAPACITOR_OHM / (1 - duty) : e->p[1];
+  branch_flow (a, row, e->node[0], e->node[1], 1);
+  branch_flow (a, row, e->node[2], e->node[3], held ? -duty / (1 - duty) : 1);
+  a->f[row] = by_first * first + by_second * second - by_current * a->x[row];
+  row_slope (a, row, e->node[0], e->node[1], by_first);
+  row_slope (a, row, e->node[2], e->node[3], by_second);
+  a->jacobian[row * a->n + row] -= by_current;
+  for (guint k = 0; held && k < 4; k += 2) /* its leak */
+    {
+      flow (a, e->node[k], e->node[k + 1], (k ? second : first) / e->p[1]);
+      controlled (a, e->node[k], e->node[k + 1], e->node[k], e->node[k + 1], 1 / e->p[1]);
+    }
+}
+
 static void
 sink (Assembly *a, const MlTruthElement *e)
 {
@@ -209,6 +255,7 @@ assemble_element (Assembly *a, MlTruthElement *e)
     case ML_LAW_SINK: sink (a, e); break;
     case ML_LAW_REGULATOR: regulator (a, e); break;
     case ML_LAW_GATED: gated (a, e); break;
+    case ML_LAW_HELD: case ML_LAW_WOUND: between_phases (a, e); break;
     default: ml_truth_chip_assemble (a, e); break;
     }
 }
@@ -388,7 +435,8 @@ decide (MlTruthNetwork *network, double *x)
   int n = ml_truth_network_size (network);
   g_autofree double *tried = g_new (double, n);
   for (guint i = 0; i < network->elements->len; i++)
-    for (int way = -1; way <= 1 && ml_truth_chip_is_undecided (&g_array_index (network->elements, MlTruthElement, i)); way += 2)
+    for (int way = -1; way <= 1 && !g_array_index (network->elements, MlTruthElement, i).forced
+                         && ml_truth_chip_is_undecided (&g_array_index (network->elements, MlTruthElement, i)); way += 2)
       {
         memcpy (tried, x, n * sizeof *x);
         if (stays_decided (network, i, way, tried))
@@ -405,7 +453,8 @@ ml_truth_network_solve (MlTruthNetwork *network, double *x)
       return TRUE;
     }
   for (guint i = 0; i < network->elements->len; i++) /* none was found from scratch: from a held comparator it may be */
-    for (int way = -1; way <= 1 && g_array_index (network->elements, MlTruthElement, i).law == ML_LAW_COMPARATOR; way += 2)
+    for (int way = -1; way <= 1 && g_array_index (network->elements, MlTruthElement, i).law == ML_LAW_COMPARATOR
+                         && !g_array_index (network->elements, MlTruthElement, i).forced; way += 2)
       {
         start_anew (network, x);
         if (stays_decided (network, i, way, x))

@@ -26,7 +26,10 @@ typedef enum
   ML_LAW_COUPLER,    /* anode cathode collector emitter; p: saturation current, n Vt, ratio */
   ML_LAW_CONVERTER,  /* in out ground; p: voltage, efficiency, limit, start, quiescent */
   ML_LAW_VARISTOR,   /* a b; p: voltage at 1 mA, exponent */
-  ML_LAW_FILAMENT    /* a b; p: voltage, hot ohm */
+  ML_LAW_FILAMENT,   /* a b; p: voltage, hot ohm */
+  /* between the two phases of a chopped circuit, a b in the one, a b in the other; p: share of the time of the first, ohm */
+  ML_LAW_HELD,       /* a large capacitor: the same voltage in both phases, no current on average beside its leak */
+  ML_LAW_WOUND       /* a large coil: the same current in both phases, on average the voltage that its resistance takes */
 } MlTruthLaw;
 
 #define ML_ELEMENT_NODES 5
@@ -37,7 +40,7 @@ typedef struct
   MlTruthLaw law;
   int node[ML_ELEMENT_NODES];      /* 0 is the reference */
   double p[ML_ELEMENT_FIGURES];    /* SI */
-  int branch;                      /* supply: index of its current; else -1 */
+  int branch;                      /* supply, held, wound: index of its current; else -1 */
   double held[2];                  /* what its step was limited at: junction voltages, a chip's drive */
   int forced;                      /* comparator: +1, -1 while its output is held high, low */
 } MlTruthElement;

@@ -232,6 +232,16 @@ draw_junction_gate (const Draw *d, MlTrueValues *v)
   v->value[ML_TRUE_K] = scattered (d, d->own, written (d->part, ML_KEY_IDSS, 5e-3), 0.3);
 }
 
+/* Sensitive-gate thyristors, and triacs of some amperes: common practice. */
+static void
+draw_thyristor (const Draw *d, MlTrueValues *v)
+{
+  gboolean triac = d->part->kind->kind == ML_KIND_TRIAC;
+  v->value[ML_TRUE_T_TRIGGER] = scattered (d, d->own, written (d->part, ML_KEY_TRIGGER, triac ? 8e-3 : 150e-6), 0.4);
+  v->value[ML_TRUE_T_HOLD] = scattered (d, d->own, written (d->part, ML_KEY_HOLD, triac ? 9e-3 : 2.5e-3), 0.35);
+  v->value[ML_TRUE_T_DROP] = scattered (d, d->batch, written (d->part, ML_KEY_DROP, 1.0), 0.08);
+}
+
 static double
 lamp_ohm (const MlPart *part)
 {
@@ -271,6 +281,7 @@ ml_true_values_draw (const MlPart *part, MlTruthDraw draw, gboolean known, MlRan
     case ML_KIND_SHUNT: draw_shunt (&d, &v); break;
     case ML_KIND_OPTO: draw_coupler (&d, &v); break;
     case ML_KIND_OPAMP: case ML_KIND_COMPARATOR: draw_amplifier (&d, &v); break;
+    case ML_KIND_THYRISTOR: case ML_KIND_TRIAC: draw_thyristor (&d, &v); break;
     case ML_KIND_NJFET: case ML_KIND_PJFET: draw_junction_gate (&d, &v); break;
     case ML_KIND_BATTERY:
       v.value[ML_TRUE_B_V] = written (part, ML_KEY_VOLTAGE, 9);

@@ -16,6 +16,7 @@ enum
   ML_TRUE_THRESHOLD = 0, ML_TRUE_K,                                             /* nmos, pmos */
   ML_TRUE_U_V = 0, ML_TRUE_U_DROPOUT, ML_TRUE_U_QUIESCENT, ML_TRUE_U_LIMIT,     /* regulator */
   ML_TRUE_U_EFFICIENCY, ML_TRUE_U_START,                                        /* converter beside these */
+  ML_TRUE_T_TRIGGER = 0, ML_TRUE_T_HOLD, ML_TRUE_T_DROP,                        /* thyristor, triac */
   ML_TRUE_B_V = 0, ML_TRUE_B_OHM,                                               /* battery */
   ML_TRUE_PULL_V = 1, ML_TRUE_RELEASE_V,                                        /* coil beside its resistance */
   ML_TRUE_LAMP_V = 1,                                                           /* lamp beside its hot resistance */

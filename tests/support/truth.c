@@ -13,18 +13,29 @@
 #define USUAL_SHORT_OHM 0.3
 #define MOST_MOVES 6
 #define OWN_CURRENT_A 2.5e-3 /* an adjustable regulator's, out of its output: data sheets ask for a load of some milliamperes (from memory) */
+#define THYRISTOR_PATH_OHM 0.1 /* per volt of its drop */
+#define THYRISTOR_GATE_OHM 8.0
 #define STIFF_SHARE 1e-3 /* a place that a meter loads by less is read by a straight line */
 
 const MlTruthWorld ML_TRUTH_USUAL = { 25, 1, 1 };
+
+/* Of the board in the circuit. */
+typedef struct
+{
+  int *net;          /* per net */
+  int **pin;         /* per part and pin: the pin's own metal */
+  int *inner;        /* per part two: of a thyristor, behind the resistances of its path and its gate */
+} Nodes;
 
 /* One condition's circuit with the faults in it. */
 typedef struct
 {
   MlTruthNetwork network;
-  int *net_node;     /* per net */
-  int **pin_node;    /* per part and pin: the pin's own metal */
+  Nodes nodes[2];    /* of a chopped circuit while its chips hold the nets, and while they let go; else the first only */
+  guint n_phases;
+  double duty;       /* share of the time of the first phase */
   GArray *like;      /* per node: the node whose voltage it starts from */
-  int first_supply;  /* branch of the condition's first supply */
+  int first_supply[2]; /* branch of the condition's first supply in each phase */
   double *x;
   gboolean solved;
   MlTruthFactors factors; /* about x; jacobian NULL until asked for */
@@ -43,8 +54,8 @@ struct _MlTruth
   double **healthy_x;       /* per condition: net voltages without faults, the start of everything else */
 };
 
-/* pulled: per part, coils that hold their armature. */
-typedef struct { MlTruth *truth; Bench *bench; const MlCondition *condition; int index; const gboolean *pulled; } Builder;
+/* nodes: of the phase that is being built; pulled: per part, coils that hold their armature and thyristors that have latched. */
+typedef struct { MlTruth *truth; Bench *bench; Nodes *nodes; const MlCondition *condition; int index; guint phase; const gboolean *pulled; } Builder;
 
 /* ---- drawing a unit ---- */
 
@@ -131,10 +142,14 @@ bench_free (const MlTruth *truth, Bench *bench)
 {
   if (!bench)
     return;
-  for (guint i = 0; i < truth->actual->n_parts; i++)
-    g_free (bench->pin_node[i]);
-  g_free (bench->pin_node);
-  g_free (bench->net_node);
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    {
+      for (guint i = 0; i < truth->actual->n_parts; i++)
+        g_free (bench->nodes[phase].pin[i]);
+      g_free (bench->nodes[phase].pin);
+      g_free (bench->nodes[phase].net);
+      g_free (bench->nodes[phase].inner);
+    }
   g_array_unref (bench->like);
   ml_truth_network_clear (&bench->network);
   ml_truth_factors_clear (&bench->factors);
@@ -235,6 +250,54 @@ drift (const Builder *b, int part)
   return factor;
 }
 
+static gboolean
+is_chopped_by_block (const MlBoard *board, int net)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint k = 0; k < board->parts[i].n_pins; k++)
+      if (board->parts[i].pins[k].net == net && board->parts[i].kind->kind == ML_KIND_BLOCK)
+        return TRUE;
+  return FALSE;
+}
+
+static gboolean
+turn_at (const MlBoard *board, int part, int net)
+{
+  static const char *const OUTPUTS[] = { "collector", "drain", "out" };
+  for (guint i = 0; i < G_N_ELEMENTS (OUTPUTS); i++)
+    {
+      int pin = ml_part_find_pin (&board->parts[part], OUTPUTS[i]);
+      if (pin >= 0 && board->parts[part].pins[pin].net == net)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* What chops a net without a chip nobody knows, its own output: an oscillator's parts take turns. +1: conducts in the first phase, -1: in the second,
+ * 0: as its circuit has it. */
+static int
+paced (const MlBoard *board, int part)
+{
+  int turn = 1;
+  for (guint net = 0; net < board->n_nets; net++)
+    {
+      if (!board->nets[net].switching)
+        continue;
+      if (!is_chopped_by_block (board, (int) net) && turn_at (board, part, (int) net))
+        return turn;
+      turn = -turn;
+    }
+  return 0;
+}
+
+/* Its turn to rest. */
+static gboolean
+rests (const Builder *b, int part)
+{
+  int turn = b->bench->n_phases > 1 ? paced (b->truth->actual, part) : 0;
+  return turn && (turn > 0) == (b->phase == 1);
+}
+
 static int
 reference_net (const MlBoard *board)
 {
@@ -250,10 +313,8 @@ static void
 number_nets (Builder *b)
 {
   const MlBoard *board = b->truth->actual;
-  int zero = 0;
-  g_array_append_val (b->bench->like, zero);
   for (guint i = 0; i < board->n_nets; i++)
-    b->bench->net_node[i] = (int) i == reference_net (board) ? 0 : new_node (b, 0);
+    b->nodes->net[i] = (int) i == reference_net (board) ? 0 : new_node (b, 0);
 }
 
 static gboolean
@@ -290,7 +351,7 @@ metal_of (Builder *b, int part, int pin, int *cut_node)
       if (fault->part == part && turned && (pin == fault->pins[0] || pin == fault->pins[1]))
         net = p->pins[fault->pins[0] + fault->pins[1] - pin].net;
     }
-  int node = net >= 0 && !is_lifted (b, part, pin) ? b->bench->net_node[net] : new_node (b, 0);
+  int node = net >= 0 && !is_lifted (b, part, pin) ? b->nodes->net[net] : new_node (b, 0);
   for (guint i = 0; i < b->truth->n_faults; i++)
     {
       const MlFault *fault = &b->truth->faults[i];
@@ -315,9 +376,9 @@ place_pins (Builder *b)
   int cut_node = -1;
   for (guint i = 0; i < board->n_parts; i++)
     {
-      b->bench->pin_node[i] = g_new (int, MAX (1, board->parts[i].n_pins));
+      b->nodes->pin[i] = g_new (int, MAX (1, board->parts[i].n_pins));
       for (guint k = 0; k < board->parts[i].n_pins; k++)
-        b->bench->pin_node[i][k] = metal_of (b, i, k, &cut_node);
+        b->nodes->pin[i][k] = metal_of (b, i, k, &cut_node);
     }
 }
 
@@ -425,10 +486,13 @@ add_comparator (Builder *b, int part, const int *pins, const MlTrueValues *v)
   const MlAttribute *output = ml_part_attribute (&b->truth->actual->parts[part], ML_KEY_OUTPUT);
   gboolean sources = output && !strcmp (output->text, "pushpull");
   add_around_amplifier (b, pins, v);
-  if (!add_stuck (b, part, pins))
-    ml_truth_network_add (&b->bench->network, ML_LAW_COMPARATOR, pins,
-                          (double[]) { v->value[ML_TRUE_A_OFFSET], v->value[ML_TRUE_A_OHM], v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_OHM],
-                                       sources ? v->value[ML_TRUE_A_LIMIT] : 0, v->value[ML_TRUE_A_BIAS] });
+  if (add_stuck (b, part, pins))
+    return;
+  int element = ml_truth_network_add (&b->bench->network, ML_LAW_COMPARATOR, pins,
+                                      (double[]) { v->value[ML_TRUE_A_OFFSET], v->value[ML_TRUE_A_OHM], v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_OHM],
+                                                   sources ? v->value[ML_TRUE_A_LIMIT] : 0, v->value[ML_TRUE_A_BIAS] });
+  int turn = b->bench->n_phases > 1 ? paced (b->truth->actual, part) : 0;
+  g_array_index (b->bench->network.elements, MlTruthElement, element).forced = b->phase ? -turn : turn;
 }
 
 /* in out adjust. Most of what it needs itself goes to the output, some microamperes to the adjust pin; no current leaves by a ground. */
@@ -514,6 +578,66 @@ add_gated (Builder *b, int node_a, int node_b, int supply, int ground, const dou
     ml_truth_network_add (&b->bench->network, ML_LAW_GATED, (int[]) { node_a, node_b, supply, ground }, figures);
 }
 
+/* ---- chopped nets ---- */
+
+typedef enum { WINDING_NONE, WINDING_TO_GROUND, WINDING_TO_SUPPLY } Winding;
+
+/* How the chip chops a coil or an inductor on the net: towards its supply where a diode's cathode takes over, else towards its ground. */
+static Winding
+winding_on (const MlBoard *board, int net)
+{
+  Winding found = WINDING_NONE;
+  for (guint i = 0; i < board->n_parts; i++)
+    {
+      const MlPart *p = &board->parts[i];
+      for (guint k = 0; k < p->n_pins; k++)
+        if (p->pins[k].net == net && (p->kind->kind == ML_KIND_COIL || p->kind->kind == ML_KIND_INDUCTOR) && found == WINDING_NONE)
+          found = WINDING_TO_GROUND;
+        else if (p->pins[k].net == net && p->kind->kind == ML_KIND_DIODE && !strcmp (p->pins[k].name, "cathode"))
+          return WINDING_TO_SUPPLY;
+    }
+  return found;
+}
+
+/* A switch of an ohm onto a winding, which lets go between; elsewhere the pin goes high and low. */
+static void
+add_pulses (Builder *b, int net, int pin, int supply, int ground, gboolean on, const MlTruthBlock *block)
+{
+  Winding winding = winding_on (b->truth->actual, net);
+  double ohm = winding == WINDING_NONE ? block->drive_ohm : 1;
+  gboolean high = winding == WINDING_NONE ? on : winding == WINDING_TO_SUPPLY;
+  if (winding == WINDING_NONE || on)
+    add_gated (b, pin, high ? supply : ground, supply, ground, (double[]) { ohm, 1e-6, block->needs_v });
+  else
+    resistor_between (b, pin, ground, 20e6);
+}
+
+/* What keeps its voltage or its current from one phase to the other, pins and nodes of both; once, in the second. */
+static void
+add_between_phases (Builder *b, int part, MlTruthLaw law, double ohm)
+{
+  if (!b->phase)
+    return;
+  const int *first = b->bench->nodes[0].pin[part], *second = b->bench->nodes[1].pin[part];
+  ml_truth_network_add (&b->bench->network, law, (int[]) { first[0], first[1], second[0], second[1] }, (double[]) { b->bench->duty, ohm });
+}
+
+/* A faulty oscillator does not. */
+static gboolean
+is_pulsed (const Builder *b)
+{
+  const MlBoard *board = b->truth->actual;
+  gboolean powered = b->condition->n_supplies > 0, marked = FALSE;
+  for (guint i = 0; i < board->n_parts; i++)
+    powered = powered || board->parts[i].kind->kind == ML_KIND_BATTERY;
+  for (guint i = 0; i < board->n_nets; i++)
+    marked = marked || board->nets[i].switching;
+  for (guint i = 0; i < b->truth->n_faults && marked; i++)
+    if (b->truth->faults[i].part >= 0 && paced (board, b->truth->faults[i].part))
+      return FALSE;
+  return powered && marked;
+}
+
 static void
 add_block (Builder *b, int part, const int *pins)
 {
@@ -524,11 +648,17 @@ add_block (Builder *b, int part, const int *pins)
     return;
   const MlFault *wrong = fault_of (b, part, ML_FAULT_MISBEHAVING);
   int supply = pins[supply_pin], ground = pins[ground_pin];
+  gboolean on = !b->phase && !fault_of (b, part, ML_FAULT_STOPPED);
   add_gated (b, supply, ground, supply, ground, (double[]) { block->load_ohm, 0.33, block->needs_v });
   for (guint i = 0; i < MIN (p->n_pins, G_N_ELEMENTS (block->pins)); i++)
     {
       if ((int) i == supply_pin || (int) i == ground_pin)
         continue;
+      if (b->truth->actual->nets[MAX (p->pins[i].net, 0)].switching && p->pins[i].net >= 0)
+        {
+          add_pulses (b, p->pins[i].net, pins[i], supply, ground, on, block);
+          continue;
+        }
       gboolean high = block->pins[i] == ML_TRUTH_PIN_HIGH;
       if (wrong && wrong->pins[0] == (int) i)
         high = !high;
@@ -588,20 +718,50 @@ pins_in_order (Builder *b, int part, int *ret_nodes)
   for (guint i = 0; i < MOST_KIND_PINS && p->kind->pins && p->kind->pins[i]; i++)
     {
       int pin = ml_truth_pin (p, i);
-      ret_nodes[i] = pin >= 0 ? b->bench->pin_node[part][pin] : new_node (b, 0);
+      ret_nodes[i] = pin >= 0 ? b->nodes->pin[part][pin] : new_node (b, 0);
     }
+}
+
+/* A net is chopped by a block or by the output of a part that can take turns. */
+static gboolean
+is_chopped_by_any (const MlBoard *board, int net)
+{
+  gboolean any = is_chopped_by_block (board, net);
+  for (guint i = 0; i < board->n_parts; i++)
+    any = any || turn_at (board, (int) i, net);
+  return any;
 }
 
 gboolean
 ml_truth_knows (const MlBoard *board)
 {
-  for (guint i = 0; i < board->n_parts; i++)
-    if (board->parts[i].kind->kind == ML_KIND_THYRISTOR || board->parts[i].kind->kind == ML_KIND_TRIAC)
-      return FALSE;
   for (guint i = 0; i < board->n_nets; i++)
-    if (board->nets[i].switching) /* its d.c. value is an average over states */
+    if (board->nets[i].switching && !is_chopped_by_any (board, (int) i))
       return FALSE;
   return TRUE;
+}
+
+/* anode cathode gate; of a triac its second pin first. The gate is a junction; the path is one while it has latched, for a triac either way, else it
+ * leaks (M. H. Rashid, Power Electronics, ch. on thyristors, from memory). */
+static void
+add_thyristor (Builder *b, int part, const int *pins, const MlTrueValues *v, gboolean either_way)
+{
+  int *inner = b->nodes->inner + 2 * part;
+  double nvt = 1.4 * ml_true_thermal_voltage (&b->truth->world), gate[] = { 1e-3 / expm1 (0.68 / nvt), nvt, 100e3 };
+  double path[] = { 1 / expm1 (0.9 * v->value[ML_TRUE_T_DROP] / nvt), nvt, 1e9 };
+  inner[0] = new_node (b, pins[0]);
+  inner[1] = new_node (b, pins[2]);
+  resistor_between (b, pins[0], inner[0], THYRISTOR_PATH_OHM * v->value[ML_TRUE_T_DROP]);
+  resistor_between (b, pins[2], inner[1], THYRISTOR_GATE_OHM);
+  for (int way = 0; way <= either_way; way++)
+    {
+      int across[] = { inner[1], pins[1] }, along[] = { inner[0], pins[1] };
+      if (!b->pulled || !b->pulled[part])
+        resistor_between (b, inner[0], pins[1], 20e6);
+      else
+        ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { along[way], along[!way] }, path);
+      ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { across[way], across[!way] }, gate);
+    }
 }
 
 static void
@@ -612,12 +772,23 @@ add_part (Builder *b, int part)
   int pins[MOST_KIND_PINS] = { 0 };
   pins_in_order (b, part, pins);
   double factor = drift (b, part);
+  if (rests (b, part) && p->kind->kind != ML_KIND_COMPARATOR)
+    return;
   switch (p->kind->kind)
     {
-    case ML_KIND_RESISTOR: case ML_KIND_COIL: case ML_KIND_FUSE: case ML_KIND_INDUCTOR: case ML_KIND_LINK: case ML_KIND_CAPACITOR:
-    case ML_KIND_THERMISTOR:
+    case ML_KIND_COIL: case ML_KIND_INDUCTOR: case ML_KIND_CAPACITOR:
+      if (b->bench->n_phases > 1)
+        {
+          add_between_phases (b, part, p->kind->kind == ML_KIND_CAPACITOR ? ML_LAW_HELD : ML_LAW_WOUND, v->value[ML_TRUE_OHM] * factor);
+          break;
+        }
       resistor_between (b, pins[0], pins[1], v->value[ML_TRUE_OHM] * factor);
       break;
+    case ML_KIND_RESISTOR: case ML_KIND_FUSE: case ML_KIND_LINK: case ML_KIND_THERMISTOR:
+      resistor_between (b, pins[0], pins[1], v->value[ML_TRUE_OHM] * factor);
+      break;
+    case ML_KIND_THYRISTOR: add_thyristor (b, part, pins, v, FALSE); break;
+    case ML_KIND_TRIAC: add_thyristor (b, part, (int[]) { pins[1], pins[0], pins[2] }, v, TRUE); break;
     case ML_KIND_LAMP:
       ml_truth_network_add (&b->bench->network, ML_LAW_FILAMENT, pins, (double[]) { v->value[ML_TRUE_LAMP_V], v->value[ML_TRUE_OHM] });
       break;
@@ -644,7 +815,7 @@ add_part (Builder *b, int part)
     case ML_KIND_OPAMP: add_amplifier (b, part, pins, v); break;
     case ML_KIND_COMPARATOR: add_comparator (b, part, pins, v); break;
     case ML_KIND_CONTACT: add_relay_contact (b, part, pins, v->value[ML_TRUE_OHM]); break;
-    case ML_KIND_BLOCK: add_block (b, part, b->bench->pin_node[part]); break;
+    case ML_KIND_BLOCK: add_block (b, part, b->nodes->pin[part]); break;
     case ML_KIND_BATTERY:
       {
         int inner = new_node (b, pins[0]);
@@ -666,9 +837,9 @@ add_bridges_of_faults (Builder *b)
       const MlFault *fault = &b->truth->faults[i];
       double ohm = isfinite (fault->size) && fault->size > 0 ? fault->size : USUAL_SHORT_OHM;
       if (fault->kind == ML_FAULT_SHORT || fault->kind == ML_FAULT_LEAK)
-        resistor_between (b, b->bench->pin_node[fault->part][fault->pins[0]], b->bench->pin_node[fault->part][fault->pins[1]], ohm);
+        resistor_between (b, b->nodes->pin[fault->part][fault->pins[0]], b->nodes->pin[fault->part][fault->pins[1]], ohm);
       if (fault->kind == ML_FAULT_STRAY_LINK)
-        resistor_between (b, b->bench->net_node[fault->net_a], b->bench->net_node[fault->net_b], ohm);
+        resistor_between (b, b->nodes->net[fault->net_a], b->nodes->net[fault->net_b], ohm);
     }
 }
 
@@ -678,30 +849,31 @@ add_surroundings (Builder *b)
   const MlCondition *c = b->condition;
   for (guint i = 0; i < c->n_supplies; i++)
     {
-      int nodes[] = { b->bench->net_node[c->supplies[i].plus], b->bench->net_node[c->supplies[i].minus] };
+      int nodes[] = { b->nodes->net[c->supplies[i].plus], b->nodes->net[c->supplies[i].minus] };
       int element = ml_truth_network_add (&b->bench->network, ML_LAW_SUPPLY, nodes,
                                           (double[]) { c->supplies[i].voltage_v, c->supplies[i].limit_a });
       if (!i)
-        b->bench->first_supply = g_array_index (b->bench->network.elements, MlTruthElement, element).branch;
+        b->bench->first_supply[b->phase] = g_array_index (b->bench->network.elements, MlTruthElement, element).branch;
     }
   for (guint i = 0; i < c->n_loads; i++)
     {
-      int nodes[] = { b->bench->net_node[c->loads[i].plus], b->bench->net_node[c->loads[i].minus] };
+      int nodes[] = { b->nodes->net[c->loads[i].plus], b->nodes->net[c->loads[i].minus] };
       if (isfinite (c->loads[i].current_a))
         ml_truth_network_add (&b->bench->network, ML_LAW_SINK, nodes, &c->loads[i].current_a);
       else
         resistor_between (b, nodes[0], nodes[1], c->loads[i].resistance_ohm);
     }
   for (guint i = 0; i < c->n_connects; i++)
-    resistor_between (b, b->bench->net_node[c->connects[i].net_a], b->bench->net_node[c->connects[i].net_b], CLOSED_CONTACT_OHM);
+    resistor_between (b, b->nodes->net[c->connects[i].net_a], b->nodes->net[c->connects[i].net_b], CLOSED_CONTACT_OHM);
 }
 
 static void
 fill_start (Bench *bench, const double *net_v, guint n_nets)
 {
-  for (guint i = 0; i < n_nets; i++)
-    if (net_v && bench->net_node[i])
-      bench->x[bench->net_node[i] - 1] = net_v[i];
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    for (guint i = 0; i < n_nets; i++)
+      if (net_v && bench->nodes[phase].net[i])
+        bench->x[bench->nodes[phase].net[i] - 1] = net_v[phase * n_nets + i];
   for (int node = 1; node < bench->network.n_nodes; node++)
     {
       int like = g_array_index (bench->like, int, node);
@@ -710,40 +882,118 @@ fill_start (Bench *bench, const double *net_v, guint n_nets)
     }
 }
 
+static void
+build_phase (Builder *b)
+{
+  const MlBoard *board = b->truth->actual;
+  b->nodes = &b->bench->nodes[b->phase];
+  *b->nodes = (Nodes) { g_new0 (int, MAX (1, board->n_nets)), g_new0 (int *, MAX (1, board->n_parts)), g_new0 (int, MAX (1, 2 * board->n_parts)) };
+  number_nets (b);
+  place_pins (b);
+  add_surroundings (b);
+  for (guint i = 0; i < board->n_parts; i++)
+    add_part (b, i);
+  add_bridges_of_faults (b);
+}
+
+/* The same for all units of a design: from a quarter to two thirds. */
+static double
+duty_of (const MlBoard *board)
+{
+  MlRandom design = ml_random_seeded (mixed (3, board->title ? board->title : ""));
+  return 0.25 + 0.42 * ml_random_uniform (&design);
+}
+
 static Bench *
 bench_build (MlTruth *truth, int condition, const gboolean *pulled)
 {
   const MlBoard *board = truth->actual;
   Bench *bench = g_new0 (Bench, 1);
-  Builder b = { truth, bench, &board->conditions[condition], condition, pulled };
+  Builder b = { truth, bench, NULL, &board->conditions[condition], condition, 0, pulled };
+  int zero = 0;
   ml_truth_network_init (&bench->network);
   bench->like = g_array_new (FALSE, TRUE, sizeof (int));
-  bench->net_node = g_new0 (int, MAX (1, board->n_nets));
-  bench->pin_node = g_new0 (int *, MAX (1, board->n_parts));
-  number_nets (&b);
-  place_pins (&b);
-  add_surroundings (&b);
-  for (guint i = 0; i < board->n_parts; i++)
-    add_part (&b, i);
-  add_bridges_of_faults (&b);
+  g_array_append_val (bench->like, zero);
+  bench->n_phases = is_pulsed (&b) ? 2 : 1;
+  bench->duty = bench->n_phases > 1 ? duty_of (board) : 1;
+  for (b.phase = 0; b.phase < bench->n_phases; b.phase++)
+    build_phase (&b);
   bench->x = g_new0 (double, ml_truth_network_size (&bench->network) + 1);
   fill_start (bench, truth->healthy_x[condition], board->n_nets);
   bench->solved = ml_truth_network_solve (&bench->network, bench->x);
   return bench;
 }
 
-/* Which coils have contacts to move, pull in (from their pulling voltage) or hold on (down to their releasing one); TRUE: one has changed. */
+/* Of a voltage from a node of each phase, by its share of the time. */
+static double
+average (const Bench *bench, const double *x, const int nodes[2])
+{
+  double sum = 0;
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    sum += (phase ? 1 - bench->duty : bench->duty) * ml_truth_at (x, nodes[phase]);
+  return sum;
+}
+
+static double
+across_pins (const MlTruth *truth, const Bench *bench, guint part, guint pin_a, guint pin_b)
+{
+  int a[2] = { 0 }, b[2] = { 0 };
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    {
+      a[phase] = bench->nodes[phase].pin[part][pin_a];
+      b[phase] = bench->nodes[phase].pin[part][pin_b];
+    }
+  return average (bench, bench->x, a) - average (bench, bench->x, b);
+}
+
+/* Fired by its gate while there is voltage, then on as long as it carries its holding current. */
+static gboolean
+latches (const MlTruth *truth, const Bench *bench, guint part, gboolean was)
+{
+  const MlPart *p = &truth->actual->parts[part];
+  gboolean triac = p->kind->kind == ML_KIND_TRIAC;
+  const double *v = truth->values[part].value;
+  const int *inner = bench->nodes[0].inner + 2 * part;
+  int pins[3];
+  for (guint i = 0; i < 3; i++)
+    {
+      int pin = ml_truth_pin (p, triac && i < 2 ? 1 - i : i);
+      if (pin < 0)
+        return FALSE;
+      pins[i] = bench->nodes[0].pin[part][pin];
+    }
+  double path_a = (ml_truth_at (bench->x, pins[0]) - ml_truth_at (bench->x, inner[0])) / (THYRISTOR_PATH_OHM * v[ML_TRUE_T_DROP]);
+  double gate_a = (ml_truth_at (bench->x, pins[2]) - ml_truth_at (bench->x, inner[1])) / THYRISTOR_GATE_OHM;
+  double across = ml_truth_at (bench->x, pins[0]) - ml_truth_at (bench->x, pins[1]);
+  if (triac)
+    {
+      path_a = fabs (path_a);
+      gate_a = fabs (gate_a);
+      across = fabs (across);
+    }
+  return was ? path_a >= v[ML_TRUE_T_HOLD] || (gate_a >= v[ML_TRUE_T_TRIGGER] && path_a >= 0) : gate_a >= v[ML_TRUE_T_TRIGGER] && across > 0.6;
+}
+
+/* Which coils have contacts to move, pull in (from their pulling voltage) or hold on (down to their releasing one), and which thyristors have latched;
+ * TRUE: one has changed. */
 static gboolean
 move_armatures (const MlTruth *truth, const Bench *bench, gboolean *pulled)
 {
   gboolean moved = FALSE;
   for (guint i = 0; i < truth->actual->n_parts && bench->solved; i++)
     {
-      int coil = truth->actual->parts[i].kind->kind == ML_KIND_CONTACT ? truth->actual->parts[i].by : -1;
+      MlKind kind = truth->actual->parts[i].kind->kind;
+      int coil = kind == ML_KIND_CONTACT ? truth->actual->parts[i].by : -1;
+      if (kind == ML_KIND_THYRISTOR || kind == ML_KIND_TRIAC)
+        {
+          gboolean on = latches (truth, bench, i, pulled[i]);
+          moved = moved || on != pulled[i];
+          pulled[i] = on;
+        }
       if (coil < 0)
         continue;
       const double *v = truth->values[coil].value;
-      double across = fabs (ml_truth_at (bench->x, bench->pin_node[coil][0]) - ml_truth_at (bench->x, bench->pin_node[coil][1]));
+      double across = fabs (across_pins (truth, bench, (guint) coil, 0, 1));
       gboolean holds = across > v[pulled[coil] ? ML_TRUE_RELEASE_V : ML_TRUE_PULL_V];
       moved = moved || holds != pulled[coil];
       pulled[coil] = holds;
@@ -767,9 +1017,9 @@ bench_new (MlTruth *truth, int condition)
   bench->solved = bench->solved && moves <= MOST_MOVES;
   if (bench->solved && !truth->n_faults && !truth->healthy_x[condition])
     {
-      truth->healthy_x[condition] = g_new0 (double, board->n_nets);
-      for (guint i = 0; i < board->n_nets; i++)
-        truth->healthy_x[condition][i] = ml_truth_at (bench->x, bench->net_node[i]);
+      truth->healthy_x[condition] = g_new0 (double, 2 * board->n_nets);
+      for (guint i = 0; i < 2 * board->n_nets; i++)
+        truth->healthy_x[condition][i] = ml_truth_at (bench->x, bench->nodes[i / board->n_nets % bench->n_phases].net[i % board->n_nets]);
     }
   return bench;
 }
@@ -785,49 +1035,54 @@ bench_of (MlTruth *truth, int condition)
 }
 
 static int
-probe_node (const Bench *bench, const MlBoard *board, const MlProbe *probe)
+probe_node (const Nodes *nodes, const MlBoard *board, const MlProbe *probe)
 {
   if (probe->part < 0)
-    return bench->net_node[probe->net];
+    return nodes->net[probe->net];
   if (probe->lead || board->parts[probe->part].pins[probe->pin].net < 0)
-    return bench->pin_node[probe->part][probe->pin];
-  return bench->net_node[board->parts[probe->part].pins[probe->pin].net];
+    return nodes->pin[probe->part][probe->pin];
+  return nodes->net[board->parts[probe->part].pins[probe->pin].net];
 }
 
-/* The voltage between two nodes with one more element of the meter between them. */
+/* Where the probes stand in each phase. */
+typedef struct { int red[2], black[2]; } Stand;
+
+/* The voltage between two places with one more element of the meter between them; of a chopped circuit its average. */
 static double
-with_meter (Bench *bench, int red, int black, MlTruthLaw law, const double *figures)
+with_meter (Bench *bench, const Stand *stand, MlTruthLaw law, const double *figures)
 {
   int n = ml_truth_network_size (&bench->network);
   g_autofree double *x = g_memdup2 (bench->x, (n + 1) * sizeof *x);
   guint before = bench->network.elements->len;
-  if (red == black)
+  if (stand->red[0] == stand->black[0])
     return 0;
-  ml_truth_network_add (&bench->network, law, (int[]) { red, black }, figures);
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    ml_truth_network_add (&bench->network, law, (int[]) { stand->red[phase], stand->black[phase] }, figures);
   gboolean solved = ml_truth_network_solve (&bench->network, x);
   g_array_set_size (bench->network.elements, before);
-  return solved ? ml_truth_at (x, red) - ml_truth_at (x, black) : NAN;
+  return solved ? average (bench, x, stand->red) - average (bench, x, stand->black) : NAN;
 }
 
 /* What a voltmeter shows: where it hardly loads the circuit, from the resistance between the two places. */
 static double
-volts (Bench *bench, int red, int black, double input_ohm)
+volts (Bench *bench, const Stand *stand, double input_ohm)
 {
-  if (!bench->factors.jacobian && !ml_truth_network_factor (&bench->network, bench->x, &bench->factors))
-    return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+  int red = stand->red[0], black = stand->black[0];
+  if (bench->n_phases > 1 || (!bench->factors.jacobian && !ml_truth_network_factor (&bench->network, bench->x, &bench->factors)))
+    return with_meter (bench, stand, ML_LAW_RESISTOR, &input_ohm);
   double ohm = ml_truth_factors_ohm (&bench->factors, red, black);
   if (!(fabs (ohm) < STIFF_SHARE * input_ohm))
-    return with_meter (bench, red, black, ML_LAW_RESISTOR, &input_ohm);
+    return with_meter (bench, stand, ML_LAW_RESISTOR, &input_ohm);
   return (ml_truth_at (bench->x, red) - ml_truth_at (bench->x, black)) / (1 + ohm / input_ohm);
 }
 
 /* Ranges of a common meter: full scale drops half a volt, at most 1 mA (common practice, no source). */
 static double
-ohms (Bench *bench, int red, int black)
+ohms (Bench *bench, const Stand *stand)
 {
   for (double range = 600; range < 1e8; range *= 10)
     {
-      double test_a = MIN (0.5 / range, 1e-3), ohm = with_meter (bench, red, black, ML_LAW_SOURCE, (double[]) { test_a, 1.5 }) / test_a;
+      double test_a = MIN (0.5 / range, 1e-3), ohm = with_meter (bench, stand, ML_LAW_SOURCE, (double[]) { test_a, 1.5 }) / test_a;
       if (!(ohm > range))
         return ohm;
     }
@@ -835,25 +1090,39 @@ ohms (Bench *bench, int red, int black)
 }
 
 static double
-diode_test (Bench *bench, int red, int black)
+diode_test (Bench *bench, const Stand *stand)
 {
-  double v = with_meter (bench, red, black, ML_LAW_SOURCE, (double[]) { 1e-3, 3 });
+  double v = with_meter (bench, stand, ML_LAW_SOURCE, (double[]) { 1e-3, 3 });
   return v > 2.9 ? INFINITY : v;
+}
+
+static double
+supply_amps (const Bench *bench, int supply)
+{
+  double sum = 0;
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    sum += (phase ? 1 - bench->duty : bench->duty) * bench->x[bench->network.n_nodes - 1 + bench->first_supply[phase] + supply];
+  return sum;
 }
 
 static double
 read_on (Bench *bench, MlTruth *truth, const MlTruthPlace *place, double input_ohm)
 {
+  Stand stand = { { 0 }, { 0 } };
   if (!bench->solved)
     return NAN;
   if (place->reads == ML_READS_AMPS)
-    return bench->x[bench->network.n_nodes - 1 + bench->first_supply + place->supply];
-  int red = probe_node (bench, truth->actual, &place->red), black = probe_node (bench, truth->actual, &place->black);
+    return supply_amps (bench, place->supply);
+  for (guint phase = 0; phase < bench->n_phases; phase++)
+    {
+      stand.red[phase] = probe_node (&bench->nodes[phase], truth->actual, &place->red);
+      stand.black[phase] = probe_node (&bench->nodes[phase], truth->actual, &place->black);
+    }
   if (place->reads == ML_READS_OHMS)
-    return ohms (bench, red, black);
+    return ohms (bench, &stand);
   if (place->reads == ML_READS_DIODE)
-    return diode_test (bench, red, black);
-  return volts (bench, red, black, input_ohm);
+    return diode_test (bench, &stand);
+  return volts (bench, &stand, input_ohm);
 }
 
 double

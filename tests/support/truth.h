@@ -45,7 +45,7 @@ MlTruth *ml_truth_new (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, guint6
 MlTruth *ml_truth_new_of_batch (MlBoard *actual, MlBoard *drawn, guint64 seed, guint64 batch);
 void ml_truth_free (MlTruth *truth);
 const MlBoard *ml_truth_board (const MlTruth *truth);
-/** ml_truth_knows: every part of the board is of a kind that the truth program has a law for. */
+/** ml_truth_knows: whether the truth program can compute the board: a chopped net needs a block or a part that chops it with its output. */
 gboolean ml_truth_knows (const MlBoard *board);
 void ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthBlock *block);
 /** ml_truth_set_faults: replaces the faults of the board; n_faults 0: healthy. */
