@@ -4,14 +4,17 @@
  *     pass     p = limit / (1 + exp (-(e - v) / d)),  d = 0.2 mV             from in to out; never backwards
  *     own      q = quiescent u / sqrt (u^2 + 1 V^2)                        from in to ground
  *     substrate diode from ground to in: 0.7 V at 10 mA, ideality 1.2, series 0.5 ohm (conducts when the input is reversed)
- *     into in p + q, out -p, ground -q; leakage of 100 Mohm from out to ground (its own divider, seen when it does not drive).
+ *     divider  s = 1 uS v u^2 / (u^2 + 1 V^2)                              from out to ground, while it works: some microamperes flow into
+ *                an output that nothing else loads, as from a meter between in and out, without lifting it
+ *     into in p + q, out s - p, ground -q - s; leakage of 100 Mohm from out to ground, seen when it does not drive.
  * adjustable (in out adjust; reference, dropout, quiescent, limit): the same with reference for voltage and the adjust pin for ground,
- *   quiescent being what flows out of the adjust pin; no substrate diode.
+ *   quiescent being what flows out of the adjust pin; no divider, no substrate diode.
  * converter (in out ground; voltage, efficiency, limit, start, quiescent), a switching regulator as its average: on where
  *   n = 1 / (1 + exp (-(u - start) / 50 mV)):  out p = n limit / (1 + exp (-(voltage - v) / d)), d = 0.2 mV
  *     into in  p softplus (v, 10 mV) / (efficiency sqrt (u^2 + 1e-4 V^2)) + q,  q as above; a constant power for a constant load.
  *   softplus (x, w) = w ln (1 + exp (x / w)). Unpowered (u < dropout) the aim is below ground: no output.
- * Source: block diagram of three-terminal regulators, common practice; substrate diode from memory; the 100 Mohm are judgement, the smooth widths
+ * Source: block diagram of three-terminal regulators, common practice; substrate diode from memory; the 100 Mohm are judgement, and so is the
+ * divider, which takes milliamperes in common types, microamperes in those for batteries (data sheets, from memory); the smooth widths are
  * ours: 0.2 mV from nothing to the limit is steeper than any load regulation of data sheets. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
@@ -33,7 +36,7 @@ typedef struct
   double voltage, efficiency, limit, start, quiescent, pass_width;
 } Converter;
 
-static const double aim_width = 5e-3, usual_pass_width = 0.2e-3, leak_s = 1e-8;
+static const double aim_width = 5e-3, usual_pass_width = 0.2e-3, leak_s = 1e-8, divider_s = 1e-6;
 
 static void
 regulator_prepare (const double *parameters, double *derived)
@@ -77,6 +80,19 @@ regulator_aim (const Regulator *u1, double u, double *ret_slope)
   return u1->voltage - ml_nodal_softplus (u1->voltage + u1->dropout - u, aim_width, ret_slope);
 }
 
+/* The divider that a working regulator compares its output by. */
+static void
+divider_eval (double u, double v, double *f, double *jacobian)
+{
+  double root = u * u + 1.0, there = divider_s * u * u / root, by_u = divider_s * v * 2.0 * u / (root * root);
+
+  ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, there * v, there);
+  jacobian[OUT * 3 + IN] += by_u;
+  jacobian[OUT * 3 + GROUND] -= by_u;
+  jacobian[GROUND * 3 + IN] -= by_u;
+  jacobian[GROUND * 3 + GROUND] += by_u;
+}
+
 static void
 regulator_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
 {
@@ -98,6 +114,8 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
           jacobian[row * 3 + OUT] -= s;
           jacobian[row * 3 + GROUND] += s * (1.0 - aim_slope);
         }
+      if (u1->has_substrate > 0)
+        divider_eval (u, v, f, jacobian);
     }
   double root = sqrt (u * u + 1.0);
   ml_nodal_stamp_branch (f, jacobian, 3, IN, GROUND, u1->quiescent * u / root, u1->quiescent / (root * root * root));

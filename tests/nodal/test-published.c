@@ -618,6 +618,21 @@ test_regulators_follow_their_data_sheets (void **state)
   kit_end (&kit);
 }
 
+/* Load regulation: an output stays at its voltage down to no load, some microamperes into it included, since the regulator's own divider takes
+ * more than those (common practice; fixed types, of which none asks for a least load). 10 Mohm from 24 V at its input. */
+static void
+test_regulator_without_load_keeps_its_voltage_under_a_meter (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "battery", NETS (1, 0), "voltage", 24.0, "resistance", 0.0, NULL);
+  kit_add (&kit, "regulator", NETS (1, 2, 0), "voltage", 5.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 10e6);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[2], 5, 2e-3, 0);
+  kit_end (&kit);
+}
+
 /* A coil of 60 ohm on 12 V chopped to the reference at duty 0.4, a freewheel diode back to 12 V, both without losses: volt-second balance
  * (Erickson and Maksimovic, Fundamentals of Power Electronics, ch. 2, from memory) has the switched net at 0.6 x 12 V on average, the coil
  * at 0.4 x 12 V / 60 ohm; the switch carries 0.4 of that, the diode the rest, against its average voltage. */
@@ -709,6 +724,7 @@ main (void)
     cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
     cmocka_unit_test (test_worked_networks), cmocka_unit_test (test_latched_thyristor_has_two_states), cmocka_unit_test (test_kuphaldt_parallel_currents),
     cmocka_unit_test (test_boylestad_self_bias), cmocka_unit_test (test_regulators_follow_their_data_sheets),
+    cmocka_unit_test (test_regulator_without_load_keeps_its_voltage_under_a_meter),
     cmocka_unit_test (test_thermistor_follows_the_ambient), cmocka_unit_test (test_comparator_output_by_its_kind),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -335,7 +335,9 @@ regulated (const double *p, unsigned open, const long double *x, long double *f)
 static void
 regulator (const double *p, unsigned open, const long double *x, long double *f)
 {
+  long double u = x[0] - x[2];
   regulated (p, open, x, f);
+  flow (f, 1, 2, open ? 0 : 1e-6L * (x[1] - x[2]) * u * u / (u * u + 1));
   flow (f, 2, 0, through (x[2] - x[0], 0.7L, 10e-3L, 1.2L, 0.5L));
 }
 
