@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which parts the readings speak against. Cleared = for modes holding most of the part's prior, adding the fault to the leading
- * explanation costs a factor, and the fault alone lies well below the best single explanation, and misfit does not lead. The pair alone
- * would clear a faulty part whose neighbour already explains the shift; the single alone would clear whatever is explained away. */
+/* Which parts the readings speak against. Cleared = beside the leading explanation the readings leave the part's faults, weighed by their
+ * prior, at most a share of their likelihood, a fault counting in full that alone lies near the best single explanation; and misfit does not
+ * lead. The pair alone would clear a faulty part whose neighbour already explains the shift; the single alone would clear whatever is
+ * explained away. */
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
@@ -90,7 +91,7 @@ typedef struct
   guint first, end;   /* items of the part */
   guint node;         /* of the leader */
   double total;       /* prior of those items at that node */
-  double may_fail;    /* prior that need not speak against it */
+  double may_stand;   /* prior times likelihood that a cleared part may keep */
 } PartItems;
 
 static double
@@ -113,7 +114,7 @@ items_of (const MlCase *own, int part, guint node)
         if (own->dictionary->items[i].node == node)
           items.total += prior_of (own, i);
       }
-  items.may_fail = (1 - ml_assumption ("cleared.share")) * items.total;
+  items.may_stand = ml_assumption ("cleared.left") * items.total;
   return items;
 }
 
@@ -129,30 +130,34 @@ alone (const MlCase *own, guint item)
   return ln;
 }
 
+/* How likely the readings are with a fault beside the leader, against the leader by itself; 1 when nobody knows. */
+static double
+likelihood_beside (MlCase *own, guint leader, double leader_ln, guint item)
+{
+  int twin = own->dictionary->items[item].twin;
+  gboolean shared = twin >= 0 && ml_case_expansion (own, item) == ml_case_expansion (own, twin);
+  double ln = pair_evidence (own, leader, shared ? (guint) twin : item);
+
+  return isfinite (ln) && isfinite (leader_ln) ? exp (ln - leader_ln) : 1;
+}
+
 static gboolean
 is_cleared (MlCase *own, int part, guint leader, double best)
 {
   PartItems items = items_of (own, part, own->dictionary->items[leader].node);
-  double leader_ln = leader_evidence (own, leader), failed = 0, against = log (ml_assumption ("cleared.factor"));
+  double leader_ln = leader_evidence (own, leader), most_alone = best - ml_assumption ("cleared.nats"), stands = 0;
 
   /* A rare fault may hold less of the part's prior than the share allowed to stand, and yet be what the readings show. */
   if (items.total <= 0 || own->part_probability[part] >= ml_assumption ("cleared.most"))
     return FALSE;
-  for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
-    if (own->dictionary->items[i].node == items.node
-        && (alone (own, i) > best - ml_assumption ("cleared.nats") || !was_predicted (own, i)))
-      failed += prior_of (own, i);
+  for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
+    if (own->dictionary->items[i].node == items.node && (alone (own, i) > most_alone || !was_predicted (own, i)))
+      stands += prior_of (own, i);
   /* Beside a sound board too the fault is judged where the leader was fitted: what is not fitted looks worse than it is. */
-  for (guint i = items.first; i < items.end && failed <= items.may_fail; i++)
-    if (own->dictionary->items[i].node == items.node && alone (own, i) <= best - ml_assumption ("cleared.nats"))
-      {
-        int twin = own->dictionary->items[i].twin;
-        gboolean shared = twin >= 0 && ml_case_expansion (own, i) == ml_case_expansion (own, twin);
-
-        if (pair_evidence (own, leader, shared ? (guint) twin : i) > leader_ln - against)
-          failed += prior_of (own, i);
-      }
-  return failed <= items.may_fail;
+  for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
+    if (own->dictionary->items[i].node == items.node && alone (own, i) <= most_alone && was_predicted (own, i))
+      stands += prior_of (own, i) * likelihood_beside (own, leader, leader_ln, i);
+  return stands <= items.may_stand;
 }
 
 static gboolean
