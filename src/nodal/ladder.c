@@ -187,9 +187,12 @@ climb_preferred (MlNodalSolver *solver, int *steps, int *row)
   size_t bytes = (size_t) solver->n_unknowns * sizeof (double);
   double volts = source_v (solver);
 
-  bool other = lean (solver, -volts, steps, row) == ML_NODAL_OK, differs = false;
+  MlNodalStatus status = lean (solver, -volts, steps, row);
+  bool other = status == ML_NODAL_OK, differs = false;
+  if (status == ML_NODAL_NO_MEMORY)
+    return status;
   memcpy (solver->anchor, solver->x, bytes);
-  MlNodalStatus status = lean (solver, volts, steps, row);
+  status = lean (solver, volts, steps, row);
   for (int u = 1; other && status == ML_NODAL_OK && u < circuit->n_nets; u++)
     differs = differs || (circuit->prefer[u] != 0 && fabs (solver->x[u] - solver->anchor[u]) > 1e-3);
   return differs ? ML_NODAL_AMBIGUOUS : status;

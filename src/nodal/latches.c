@@ -158,10 +158,11 @@ ml_nodal_look_for_other_states (MlNodalSolver *solver, const MlNodalChange *chan
       solver->latched[d] = ret_solution->latched[d] > 0.5 ? 0 : 1;
       solver->first_rung = ML_NODAL_RUNG_WARM;
       MlNodalStatus tried = ml_nodal_run_once (solver, changes, n_changes, NULL, ret_solution, &other);
-      status = tried == ML_NODAL_NO_MEMORY ? tried : status;
       for (int k = 0; k < ML_NODAL_MOST_MOVES && tried >= 0 && solver->latched[d] == !(ret_solution->latched[d] > 0.5)
                       && ml_nodal_move_states (solver, changes, n_changes, &waste); k++)
         tried = ml_nodal_run_once (solver, changes, n_changes, NULL, &other, &other);
+      if (tried == ML_NODAL_NO_MEMORY)
+        status = tried;
       if (tried < 0 || solver->latched[d] != !(ret_solution->latched[d] > 0.5) || ml_nodal_move_states (solver, changes, n_changes, &waste))
         continue;
       found = true;
