@@ -59,14 +59,17 @@ chopped_eval (const double *derived, unsigned open, const double *x, double *f, 
   ml_nodal_stamp_branch (f, jacobian, N_PINS, FROM, TO, leak_s * (x[FROM] - x[TO]), leak_s);
 }
 
-/* There is no slope below the rail nor far above it: from one side to the other by way of the steep middle, and down to nothing by halves. */
+/* There is no slope below the rail nor far above it: from one side to the other by way of the steep middle, and down to next to nothing by halves;
+ * from there a step below the rail is meant, as Newton's never passes the root of a square from above. */
 static double
 gate_step (double v, double was, double width)
 {
   if (was > 2 * width)
     return v < 0.7 * width ? 0.7 * width : v;
-  if (was > 0)
+  if (was > 0.01 * width)
     return v < 0.5 * was ? 0.5 * was : v;
+  if (was > 0)
+    return v;
   return v > width ? width : v;
 }
 

@@ -688,6 +688,29 @@ test_stepped_down_output_has_its_average (void **state)
     }
 }
 
+/* The coil of 60 ohm carries 32 mA of the switch at 12 - 1.92 - 0.09 V (Ohm's law, 10 kohm to -5 V beside it). With the coil open the net ends below
+ * the low rail, at -5 V, and is found there from where it was. */
+static void
+test_chopped_net_ends_below_its_rail (void **state)
+{
+  enum { SUPPLY = 1, SWITCHED, NEGATIVE };
+  Kit kit;
+
+  kit_begin (&kit, 3);
+  kit_two (&kit, "supply", SUPPLY, 0, 12);
+  int coil = kit_two (&kit, "coil", SUPPLY, SWITCHED, 60);
+  kit_two (&kit, "battery", 0, NEGATIVE, 5);
+  kit_two (&kit, "resistor", SWITCHED, NEGATIVE, 10e3);
+  kit_add (&kit, "chopped-current", NETS (SWITCHED, 0, 0, SUPPLY), "current", 0.032, NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit.at.net_v[SWITCHED], 9.99, 1e-3, 0);
+  const MlNodalChange open = { .kind = ML_NODAL_OPEN_ELEMENT, .device = coil, .index = 0 };
+  assert_int_equal (ml_nodal_solve (kit.solver, &open, 1, &kit.at, &kit.at), ML_NODAL_OK);
+  assert_near (kit.at.net_v[SWITCHED], -5, 1e-4, 0);
+  assert_int_equal (kit.at.rung, ML_NODAL_RUNG_WARM);
+  kit_end (&kit);
+}
+
 /* Nothing feeds the net: the free currents end by themselves (Kirchhoff's current law), the net between the rails. */
 static void
 test_chopped_currents_end_where_nothing_feeds_them (void **state)
@@ -713,7 +736,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_chopped_coil_has_its_average), cmocka_unit_test (test_chopped_currents_end_where_nothing_feeds_them),
-    cmocka_unit_test (test_stepped_down_output_has_its_average),
+    cmocka_unit_test (test_stepped_down_output_has_its_average), cmocka_unit_test (test_chopped_net_ends_below_its_rail),
     cmocka_unit_test (test_kuphaldt_five_resistors), cmocka_unit_test (test_kuphaldt_bridge),
     cmocka_unit_test (test_kuphaldt_series_parallel), cmocka_unit_test (test_kuphaldt_meter_loads_divider),
     cmocka_unit_test (test_textbook_diodes), cmocka_unit_test (test_lambert_closed_forms),
