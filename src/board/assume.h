@@ -10,5 +10,7 @@ G_BEGIN_DECLS
 GHashTable *ml_board_assumptions (const MlBoard *board);
 /** ml_assume_check: NULL when the table has such a line and the value can stand there, else what is wrong with which of the two (constant). */
 const char *ml_assume_check (const char *name, const char *value, gboolean *ret_name_wrong);
+/** ml_assume_usual: the table's value of that name; NAN when it has none. */
+double ml_assume_usual (const char *name);
 
 G_END_DECLS

@@ -31,6 +31,7 @@ typedef struct
   GHashTable *condition_index;        /* the same */
   GHashTable *datasheet_index;        /* borrowed name -> MlDatasheet */
   GHashTable *assumed;                /* names of assumptions */
+  double priors_added;                /* by `assume`, to the table's healthy, misfit and slips */
   GHashTable *set_parts;              /* parts set in the current condition, index + 1 */
   guint reference_line;
   GPtrArray *datasheets;              /* MlDatasheet, those of this file */

@@ -377,6 +377,18 @@ read_prefer (MlBoardReader *reader, const MlStatement *statement)
     g_array_index (reader->nets, MlNet, net).prefer = high == 1 ? 1 : -1;
 }
 
+/* What is healthy, drawn wrongly or a slip of the drawing leaves the rest of 1 to the faults. */
+static gboolean
+leaves_faults (MlBoardReader *reader, const char *name, const char *value)
+{
+  double usual = ml_assume_usual ("prior.healthy") + ml_assume_usual ("prior.misfit") + ml_assume_usual ("prior.slips");
+
+  if (!g_str_has_prefix (name, "prior."))
+    return TRUE;
+  reader->priors_added += g_ascii_strtod (value, NULL) - ml_assume_usual (name);
+  return usual + reader->priors_added <= 0.99;
+}
+
 /* The values are the verdict's business: here only whether there is such a thing to assume. */
 static void
 read_assume (MlBoardReader *reader, const MlStatement *statement)
@@ -391,6 +403,8 @@ read_assume (MlBoardReader *reader, const MlStatement *statement)
     SAID (reader, &statement->words[name_wrong ? 1 : 2], "'%s': %s", statement->words[name_wrong ? 1 : 2].text, wrong);
   else if (!g_hash_table_add (reader->assumed, g_strdup (statement->words[1].text)))
     SAID (reader, &statement->words[1], "%s is assumed twice", statement->words[1].text);
+  else if (!leaves_faults (reader, statement->words[1].text, statement->words[2].text))
+    SAID (reader, &statement->words[2], "prior.healthy, prior.misfit and prior.slips leave nothing for the faults: together at most 0.99");
 }
 
 static gboolean

@@ -196,11 +196,14 @@ ml_modes_list_slips (GArray *list, const MlModel *model)
     void (*lister) (GArray *list, const MlModel *model);
     const char *share;
   } classes[] = { { list_pin_slips, "slip.pins" }, { list_turned_slips, "slip.turned" }, { list_link_slips, "slip.link" }, { list_split_slips, "slip.split" } };
+  double shares = 0;
 
+  for (guint i = 0; i < G_N_ELEMENTS (classes); i++)
+    shares += ml_assumption (classes[i].share);
   for (guint i = 0; i < G_N_ELEMENTS (classes); i++)
     {
       guint first = list->len;
-      double total = 0, prior = ml_assumption ("prior.slips") * ml_assumption (classes[i].share);
+      double total = 0, prior = shares > 0 ? ml_assumption ("prior.slips") * ml_assumption (classes[i].share) / shares : 0;
 
       classes[i].lister (list, model);
       for (guint k = first; k < list->len; k++)

@@ -59,6 +59,31 @@ test_assume_unknown_name_and_bad_value_are_errors (void **state)
   assert_int_equal (n_errors (PARTS "assume prior.healthy\n"), 1);
 }
 
+/* What would leave no probability, no work to do or work without end. */
+static void
+test_assume_values_out_of_reach_are_errors (void **state)
+{
+  assert_int_equal (n_errors (PARTS "assume prior.healthy 0.6\nassume prior.misfit 0.3\n"), 0);
+  assert_int_equal (n_errors (PARTS "assume prior.healthy 0.9\nassume prior.misfit 0.3\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume prior.misfit 0\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume slip.net 7\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume slip.weighed 0\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume size.joint-cells 7\n"), 1); /* six shares stand in the table */
+  assert_int_equal (n_errors (PARTS "assume pairs.solved 1e9\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume slip.near 1e9\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume carried.supply 1.5\n"), 1);
+  assert_int_equal (n_errors (PARTS "assume weight.open 0\nassume next.effort-lift 100\nassume size.joint-cells 3\n"), 0);
+}
+
+static void
+test_assume_classes_of_slips_share_their_prior (void **state)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("b", PARTS "assume slip.link 0.9\nassume slip.split 0.9\nassume slip.pins 0.9\nassume slip.turned 0.9\n");
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, board, JOB, 2);
+  assert_near (verdict->healthy_probability, ml_assumption_usual ("prior.healthy"), 1e-6, 0);
+}
+
 int
 main (void)
 {
@@ -66,6 +91,8 @@ main (void)
     cmocka_unit_test (test_assume_healthy_prior_counts_and_is_said),
     cmocka_unit_test (test_assume_other_boards_keep_the_table),
     cmocka_unit_test (test_assume_unknown_name_and_bad_value_are_errors),
+    cmocka_unit_test (test_assume_values_out_of_reach_are_errors),
+    cmocka_unit_test (test_assume_classes_of_slips_share_their_prior),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
