@@ -220,30 +220,73 @@ ml_edit_rename_all (MlPatch *patch, const MlText *text, gboolean job, MlNames na
 typedef struct
 {
   MlPatch *patch;
-  const char *part, *from, *to;
+  const char *part, *pair;
+  const MlPinName *names;
+  guint n;
 } PinRenaming;
+
+static void
+rename_pin_at (const PinRenaming *renaming, const MlMention *it, gsize from, gsize length)
+{
+  for (guint i = 0; i < renaming->n; i++)
+    if (strlen (renaming->names[i].from) == length && strncmp (it->pins + from, renaming->names[i].from, length) == 0)
+      {
+        ml_patch_replace (renaming->patch, it->word->line, it->offset + it->length + 1 + (guint) from, (guint) length, renaming->names[i].to);
+        return;
+      }
+}
+
+static gboolean
+is_renamed (const PinRenaming *renaming, const char *pin, gsize length)
+{
+  for (guint i = 0; i < renaming->n; i++)
+    if (strlen (renaming->names[i].from) == length && strncmp (pin, renaming->names[i].from, length) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* `across=C3` means its first pin and its second one: once the others are first and second, it has to say so. */
+static void
+name_pair (const PinRenaming *renaming, const MlMention *it)
+{
+  if (renaming->pair == NULL || it->word->key == NULL || strcmp (it->word->key, "across") != 0)
+    return;
+  g_autofree char *whole = g_strdup_printf ("%s.%s", it->name, renaming->pair);
+  ml_patch_replace (renaming->patch, it->word->line, it->offset, it->length, whole);
+}
 
 /* The pin alone, with /lead, or as one of a pair ("base-emitter"). */
 static void
 rename_pin_mention (const MlMention *it, gpointer data)
 {
   const PinRenaming *renaming = data;
-  gsize length = strlen (renaming->from), whole;
-  guint start = it->offset + it->length + 1;
 
-  if (it->names != ML_NAMES_PART || it->pins == NULL || strcmp (it->name, renaming->part) != 0)
+  if (it->names != ML_NAMES_PART || strcmp (it->name, renaming->part) != 0)
     return;
-  whole = strcspn (it->pins, "/");
-  if (strncmp (it->pins, renaming->from, length) == 0 && (whole == length || it->pins[length] == '-'))
-    ml_patch_replace (renaming->patch, it->word->line, start, (guint) length, renaming->to);
-  else if (whole > length && it->pins[whole - length - 1] == '-' && strncmp (it->pins + whole - length, renaming->from, length) == 0)
-    ml_patch_replace (renaming->patch, it->word->line, start + (guint) (whole - length), (guint) length, renaming->to);
+  if (it->pins == NULL)
+    {
+      name_pair (renaming, it);
+      return;
+    }
+  gsize whole = strcspn (it->pins, "/");
+  if (is_renamed (renaming, it->pins, whole))
+    {
+      rename_pin_at (renaming, it, 0, whole);
+      return;
+    }
+  for (gsize at = 0; at < whole; at++)
+    if (it->pins[at] == '-' && (is_renamed (renaming, it->pins, at) || is_renamed (renaming, it->pins + at + 1, whole - at - 1)))
+      {
+        rename_pin_at (renaming, it, 0, at);
+        rename_pin_at (renaming, it, at + 1, whole - at - 1);
+        return;
+      }
 }
 
 void
-ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const char *from, const char *to)
+ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const MlPinName *names, guint n, const char *pair)
 {
-  PinRenaming renaming = { patch, part, from, to };
+  PinRenaming renaming = { patch, part, pair, names, n };
 
   ml_edit_mentions (text, job, rename_pin_mention, &renaming);
 }

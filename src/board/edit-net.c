@@ -244,7 +244,50 @@ ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *n
       if (info != NULL && (info->key == ML_KEY_SUPPLY || info->key == ML_KEY_GROUND) && strcmp (other->text, old) == 0)
         ml_patch_replace_value (patch, other, name);
     }
-  ml_edit_rename_pins (patch, board->text, FALSE, it->name, old, name);
+  ml_edit_rename_pins (patch, board->text, FALSE, it->name, &(MlPinName){ old, name }, 1, NULL);
+  return ml_board_edit_finish (board, patch, error);
+}
+
+/* ---- polarity ---- */
+
+void
+ml_board_polarity_names (const MlPart *capacitor, int plus_pin, MlPinName ret_names[2], const char **ret_pair)
+{
+  const MlKindInfo *kind = capacitor->kind;
+
+  for (guint i = 0; i < 2; i++)
+    ret_names[i] = (MlPinName){ capacitor->pins[i].name, plus_pin < 0 ? kind->pins[i] : kind->pins_also[(int) i == plus_pin ? 0 : 1] };
+  *ret_pair = plus_pin == 1 ? "minus-plus" : NULL;
+}
+
+MlText *
+ml_board_edit_set_polarity (const MlBoard *board, int part, int plus_pin, GError **error)
+{
+  const MlPart *it = &board->parts[part];
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  const MlStatement *statement = ml_edit_statement_at (scanner, it->line);
+  MlPinName names[2];
+  const char *pair;
+  gboolean written = FALSE;
+
+  if (it->kind->pins_also == NULL)
+    {
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "%s is a %s: only capacitors come with and without a polarity", it->name, it->kind->word);
+      return NULL;
+    }
+  ml_board_polarity_names (it, plus_pin, names, &pair);
+  MlPatch *patch = ml_patch_new (board->text);
+  for (int i = 0; i < 2; i++)
+    {
+      const MlWord *word = find_pin_word (statement, it, i);
+
+      if (word != NULL)
+        ml_patch_replace (patch, word->line, word->offset, (guint) strlen (word->key), names[i].to);
+      written |= word != NULL;
+    }
+  if (!written && plus_pin >= 0)
+    ml_patch_add_word (patch, &statement->words[2], "plus=- minus=-");
+  ml_edit_rename_pins (patch, board->text, FALSE, it->name, names, 2, NULL);
   return ml_board_edit_finish (board, patch, error);
 }
 

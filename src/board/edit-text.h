@@ -72,8 +72,9 @@ typedef void (*MlMentionFunc) (const MlMention *mention, gpointer data);
 void ml_edit_mentions (const MlText *text, gboolean job, MlMentionFunc func, gpointer data);
 /** ml_edit_rename_all: every mention of `from` becomes `to`. */
 void ml_edit_rename_all (MlPatch *patch, const MlText *text, gboolean job, MlNames names, const char *from, const char *to);
-/** ml_edit_rename_pins: every mention of that part's pin `from` becomes `to`, except in the part's own statement. */
-void ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const char *from, const char *to);
+/** ml_edit_rename_pins: every mention of those pins of that part, all n at once, except in the part's own statement. pair (may be NULL): what
+ * `across=PART`, which names no pins, has to say from now on ("minus-plus"). */
+void ml_edit_rename_pins (MlPatch *patch, const MlText *text, gboolean job, const char *part, const MlPinName *names, guint n, const char *pair);
 
 /** ml_edit_check_name: FALSE and ML_EDIT_ERROR_NAME when that cannot be a name. */
 gboolean ml_edit_check_name (const char *name, const char *what, GError **error);

@@ -32,6 +32,15 @@ MlText *ml_board_edit_free_pin (const MlBoard *board, int part, int pin, GError 
 MlText *ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError **error);
 /** ml_board_edit_rename_pin: of a part whose pins are free to name; what speaks of the pin follows. */
 MlText *ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *name, GError **error);
+
+typedef struct { const char *from, *to; } MlPinName;
+
+/** ml_board_polarity_names: what the pins of that capacitor are called from then on: plus_pin -1: 1 and 2, else that pin is plus and the other
+ * one minus. *ret_pair: what `across=` has to name once the first pin has become the second one, or NULL. */
+void ml_board_polarity_names (const MlPart *capacitor, int plus_pin, MlPinName ret_names[2], const char **ret_pair);
+/** ml_board_edit_set_polarity: a capacitor becomes one with a polarity, its other way round, or (plus_pin -1) one without; what speaks of its
+ * pins follows. */
+MlText *ml_board_edit_set_polarity (const MlBoard *board, int part, int plus_pin, GError **error);
 MlText *ml_board_edit_rename_net (const MlBoard *board, int net, const char *name, GError **error);
 MlText *ml_board_edit_set_switching (const MlBoard *board, int net, gboolean switching, GError **error);
 MlText *ml_board_edit_set_reference (const MlBoard *board, int net, GError **error);

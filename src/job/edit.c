@@ -361,6 +361,19 @@ ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, co
   if (!ml_edit_check_name (to, "pin", error))
     return NULL;
   patch = ml_patch_new (job->text);
-  ml_edit_rename_pins (patch, job->text, TRUE, part, from, to);
+  ml_edit_rename_pins (patch, job->text, TRUE, part, &(MlPinName){ from, to }, 1, NULL);
+  return ml_patch_finish (patch);
+}
+
+MlText *
+ml_job_edit_set_polarity (const MlJob *job, int part, int plus_pin)
+{
+  const MlPart *capacitor = &job->board->parts[part];
+  MlPatch *patch = ml_patch_new (job->text);
+  MlPinName names[2];
+  const char *pair;
+
+  ml_board_polarity_names (capacitor, plus_pin, names, &pair);
+  ml_edit_rename_pins (patch, job->text, TRUE, capacitor->name, names, 2, pair);
   return ml_patch_finish (patch);
 }

@@ -494,6 +494,28 @@ test_rename_pin_follows_every_mention (void **state)
   assert_refused (ml_board_edit_rename_pin (board, 0, 0, "a b", &error), &error, "name");
 }
 
+/* A capacitor's plus and minus are the same legs as its 1 and 2: by the language's table of kinds. */
+static void
+test_set_polarity_renames_the_legs_everywhere (void **state)
+{
+  const char *plain = "reference M\npart C1 capacitor 1=A 2=M value=47u  # by the fuse\nbeep C1.2 C1.1 no\npicture \"p\"\n  pad C1.1 x=1 y=2\n  pad C1.2 x=3 y=4\n"
+                      "condition on\n  lift C1.1\n";
+  const char *at_first = "reference M\npart C1 capacitor plus=A minus=M value=47u  # by the fuse\nbeep C1.minus C1.plus no\npicture \"p\"\n"
+                         "  pad C1.plus x=1 y=2\n  pad C1.minus x=3 y=4\ncondition on\n  lift C1.plus\n";
+  const char *at_second = "reference M\npart C1 capacitor minus=A plus=M value=47u  # by the fuse\nbeep C1.plus C1.minus no\npicture \"p\"\n"
+                          "  pad C1.minus x=1 y=2\n  pad C1.plus x=3 y=4\ncondition on\n  lift C1.minus\n";
+  g_autoptr (MlBoard) board = read_board (plain), polar = read_board (at_first), open = read_board ("part C1 capacitor\npart R1 resistor 1=A 2=B\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_set_polarity (board, 0, 0, &error), &error, at_first);
+  assert_text (ml_board_edit_set_polarity (board, 0, 1, &error), &error, at_second);
+  assert_text (ml_board_edit_set_polarity (board, 0, -1, &error), &error, plain);
+  assert_text (ml_board_edit_set_polarity (polar, 0, -1, &error), &error, plain);
+  assert_text (ml_board_edit_set_polarity (polar, 0, 1, &error), &error, at_second);
+  assert_text (ml_board_edit_set_polarity (open, 0, 0, &error), &error, "part C1 capacitor plus=- minus=-\npart R1 resistor 1=A 2=B\n");
+  assert_refused (ml_board_edit_set_polarity (open, 1, 0, &error), &error, "only capacitors");
+}
+
 int
 main (void)
 {
@@ -519,6 +541,7 @@ main (void)
     cmocka_unit_test (test_set_pad_pins_moves_and_removes),
     cmocka_unit_test (test_pads_follow_the_names_of_their_part),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
+    cmocka_unit_test (test_set_polarity_renames_the_legs_everywhere),
     cmocka_unit_test (test_edits_keep_crlf_bom_and_a_missing_last_newline),
   };
 

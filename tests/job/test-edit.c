@@ -11,6 +11,7 @@ static const char board_bytes[] = "reference M\n"
                                   "part R4 resistor 1=A 2=B\n"
                                   "part Q2 npn collector=A base=B emitter=M\n"
                                   "part LED1 led anode=A cathode=M\n"
+                                  "part C1 capacitor 1=A 2=M\n"
                                   "condition running\n"
                                   "  supply plus=A minus=M voltage=12\n"
                                   "  supply aux plus=B minus=M voltage=5\n"
@@ -283,6 +284,26 @@ test_a_reading_goes_with_those_it_replaced (void **state)
   assert_int_equal (dropped.n_observations, 2);
 }
 
+/* Red stays on the leg that it was on: `across=C1` means red on the first pin of README's table (1 or plus). */
+static void
+test_set_polarity_keeps_readings_at_their_legs (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\n  lifted C1.2\nreading u1 running across=C1 volts=1\nreading u1 running across=C1/lead volts=1\n"
+                                    "reading u1 running red=C1.1/lead black=C1.2 volts=1\nreading u1 running across=C1.2-1 volts=-1\n"
+                                    "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n");
+  g_autoptr (GError) error = NULL;
+  int capacitor = ml_board_find_part (job->board, "C1");
+
+  assert_text (ml_job_edit_set_polarity (job, capacitor, 0), &error,
+               "unit u1\n  lifted C1.minus\nreading u1 running across=C1 volts=1\nreading u1 running across=C1/lead volts=1\n"
+               "reading u1 running red=C1.plus/lead black=C1.minus volts=1\nreading u1 running across=C1.minus-plus volts=-1\n"
+               "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n");
+  assert_text (ml_job_edit_set_polarity (job, capacitor, 1), &error,
+               "unit u1\n  lifted C1.plus\nreading u1 running across=C1.minus-plus volts=1\nreading u1 running across=C1.minus-plus/lead volts=1\n"
+               "reading u1 running red=C1.minus/lead black=C1.plus volts=1\nreading u1 running across=C1.plus-minus volts=-1\n"
+               "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n");
+}
+
 int
 main (void)
 {
@@ -296,6 +317,7 @@ main (void)
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
+    cmocka_unit_test (test_set_polarity_keeps_readings_at_their_legs),
     cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
     cmocka_unit_test (test_a_reading_goes_with_those_it_replaced),
     cmocka_unit_test (test_readings_follow_supplies_that_move_up),
