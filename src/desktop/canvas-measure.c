@@ -145,7 +145,7 @@ probes_for_entry (MlCanvas *self, MlProbe *ret_red, MlProbe *ret_black)
     {
       int part, pin;
       ml_document_selected (self->document, &part, &pin);
-      ml_canvas_fail (self, part >= 0 ? "Click the two pins to read between, red first" : "Click a part or a pin first, then type its reading");
+      ml_canvas_fail (self, part >= 0 ? "Select the two pins to read between, red first" : "Select a part or a pin first, then type its reading");
       return FALSE;
     }
   if (red->net < 0)
@@ -190,6 +190,7 @@ open_entry (MlCanvas *self, const char *typed)
     return;
   ml_document_set_probes (self->document, &red, &black);
   ml_canvas_show_panel (self, self->entry, box_of_probe (self, &red));
+  ml_entry_fit (ML_ENTRY (self->entry), self->viewport.width_px, self->viewport.height_px);
   ml_entry_open (ML_ENTRY (self->entry), &red, &black, typed);
   ml_canvas_update_hint (self);
 }
@@ -233,7 +234,7 @@ ml_canvas_take_out (MlCanvas *self)
     return FALSE;
   MlDropped dropped;
   g_autofree char *place = ml_reading_place (ml_document_job (self->document), &ml_document_job (self->document)->readings[reading]);
-  g_autofree char *label = g_strdup_printf ("Take out the reading of %s", place);
+  g_autofree char *label = g_strdup_printf ("Remove the reading of %s", place);
   g_autoptr (MlText) text = ml_job_edit_drop_reading (ml_document_job (self->document), reading, &dropped);
   ml_document_apply (self->document, NULL, text, label, NULL);
   return TRUE;
@@ -471,7 +472,7 @@ ml_canvas_take_suggested (MlCanvas *self)
   const MlVerdict *verdict = ml_document_verdict (self->document);
   if (!verdict || verdict->n_next == 0)
     {
-      ml_canvas_fail (self, "No reading is suggested yet");
+      ml_canvas_fail (self, verdict ? "No further reading is suggested: none would tell much more" : "No reading is suggested yet");
       return;
     }
   if (go_to_suggestion (self, self->next >= 0 && (guint) self->next < verdict->n_next ? self->next : 0))

@@ -3,12 +3,17 @@
 
 #include <math.h>
 
+#include "desktop/entry-scale.h"
 #include "desktop/findings-text.h"
 #include "desktop/reading-text.h"
 #include "drawing/paint.h"
 
 #define MOST_EXPECTED 6 /* fine, and five explanations */
 #define SCALE_HEIGHT 34
+#define TALL_LINES 17  /* of text: what it takes with one half above the other */
+#define WIDE_CHARS 50  /* and with both side by side */
+#define LINE_CHARS 34
+#define NARROW_CHARS 20
 #define DIGITS_SCALE 2.0
 
 struct _MlEntry
@@ -29,7 +34,8 @@ struct _MlEntry
   int paper;
 
   /* template */
-  GtkWidget *leads[2]; /* red, black: on the part's own metal */
+  GtkWidget *halves[2];
+  GtkWidget *leads_row, *leads[2]; /* red, black: on the part's own metal */
   GtkWidget *red_name, *black_name, *swap, *kinds, *volts, *ohms, *diode, *text, *understood, *scale, *fine, *question;
 };
 
@@ -185,73 +191,6 @@ choose_reads (MlEntry *self, MlReads reads)
 
 /* ---- the scale ---- */
 
-typedef struct
-{
-  double low, high;
-  double left_px, width_px;
-} Scale;
-
-static double
-scale_x (const Scale *scale, double value)
-{
-  return scale->left_px + CLAMP ((value - scale->low) / (scale->high - scale->low), 0.0, 1.0) * scale->width_px;
-}
-
-static double
-sigma_of (const MlExpectation *expectation)
-{
-  return isfinite (expectation->sigma) ? expectation->sigma : 0.0;
-}
-
-static Scale
-scale_for (MlEntry *self, double typed, int width)
-{
-  Scale scale = { INFINITY, -INFINITY, 8.0, width - 16.0 };
-  for (guint i = 0; i < self->n_expected; i++)
-    {
-      double reach = 3.0 * sigma_of (&self->expected[i]);
-      scale.low = MIN (scale.low, self->expected[i].value - reach);
-      scale.high = MAX (scale.high, self->expected[i].value + reach);
-    }
-  if (isfinite (typed))
-    {
-      scale.low = MIN (scale.low, typed);
-      scale.high = MAX (scale.high, typed);
-    }
-  double pad = MAX (0.08 * (scale.high - scale.low), MAX (0.02 * MAX (fabs (scale.low), fabs (scale.high)), 1e-3));
-  scale.low -= pad;
-  scale.high += pad;
-  return scale;
-}
-
-static void
-set_colour (cairo_t *cr, const MlColour *colour, double alpha)
-{
-  cairo_set_source_rgba (cr, colour->r, colour->g, colour->b, alpha);
-}
-
-static void
-paint_expected (MlEntry *self, cairo_t *cr, const Scale *scale, double y)
-{
-  const MlPalette *palette = ml_palette ((MlPaper) self->paper);
-  for (guint i = self->n_expected; i-- > 0;)
-    {
-      const MlExpectation *expectation = &self->expected[i];
-      const MlColour *colour = i == 0 ? &palette->cleared : &palette->suspect;
-      double left = scale_x (scale, expectation->value - 3.0 * sigma_of (expectation));
-      double right = scale_x (scale, expectation->value + 3.0 * sigma_of (expectation)), x = scale_x (scale, expectation->value);
-      set_colour (cr, colour, 0.3);
-      cairo_rectangle (cr, left, y - 5.0, MAX (right - left, 2.0), 10.0);
-      cairo_fill (cr);
-      set_colour (cr, colour, 1.0);
-      cairo_set_line_width (cr, 2.0);
-      /* Fine reaches up, faults reach down: not by colour alone. */
-      cairo_move_to (cr, x, i == 0 ? y - 10.0 : y);
-      cairo_line_to (cr, x, i == 0 ? y : y + 10.0);
-      cairo_stroke (cr);
-    }
-}
-
 static double
 typed_value (MlEntry *self)
 {
@@ -268,23 +207,9 @@ static void
 draw_scale (GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
 {
   MlEntry *self = data;
-  double typed = typed_value (self), y = height / 2.0;
-  if (self->n_expected == 0)
-    return;
   GdkRGBA ink;
   gtk_style_context_get_color (gtk_widget_get_style_context (GTK_WIDGET (area)), &ink);
-  Scale scale = scale_for (self, typed, width);
-  gdk_cairo_set_source_rgba (cr, &ink);
-  cairo_set_line_width (cr, 1.0);
-  cairo_move_to (cr, scale.left_px, y);
-  cairo_line_to (cr, scale.left_px + scale.width_px, y);
-  cairo_stroke (cr);
-  paint_expected (self, cr, &scale, y);
-  if (!isfinite (typed))
-    return;
-  gdk_cairo_set_source_rgba (cr, &ink);
-  cairo_arc (cr, scale_x (&scale, typed), y, 5.0, 0.0, 2.0 * G_PI);
-  cairo_fill (cr);
+  ml_entry_scale_draw (cr, width, height, self->expected, self->n_expected, typed_value (self), &ink, (MlPaper) self->paper);
 }
 
 /* ---- doing ---- */
@@ -320,17 +245,20 @@ ml_entry_take (MlEntry *self)
 }
 
 /* By [red, black] and whether the leg is lifted off its pad. */
-static const char *const lead_labels[2][2] = { { "red on the part's own metal (l)", "red on the lifted leg" }, { "black on the part's own metal (L)", "black on the lifted leg" } };
+static const char *const lead_labels[2][2] = { { "red (l)", "red, lifted" }, { "black (L)", "black, lifted" } };
+static const char *const lead_names[2][2] = { { "Red on the part's own metal", "Red on the lifted leg" }, { "Black on the part's own metal", "Black on the lifted leg" } };
 
 static void
 show_leads (MlEntry *self)
 {
   const MlProbe *ends[] = { &self->red, &self->black };
+  gtk_widget_set_visible (self->leads_row, ends[0]->part >= 0 || ends[1]->part >= 0);
   for (guint i = 0; i < 2; i++)
     {
       gtk_widget_set_visible (self->leads[i], ends[i]->part >= 0);
       g_signal_handlers_block_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
       gtk_check_button_set_label (GTK_CHECK_BUTTON (self->leads[i]), lead_labels[i][ends[i]->lead == ML_LEAD_LIFTED]);
+      gtk_accessible_update_property (GTK_ACCESSIBLE (self->leads[i]), GTK_ACCESSIBLE_PROPERTY_LABEL, lead_names[i][ends[i]->lead == ML_LEAD_LIFTED], -1);
       gtk_check_button_set_active (GTK_CHECK_BUTTON (self->leads[i]), ends[i]->lead);
       g_signal_handlers_unblock_matched (self->leads[i], G_SIGNAL_MATCH_DATA, 0, 0, NULL, NULL, self);
     }
@@ -459,7 +387,7 @@ add_label (GtkWidget *box, const char *css_class)
   GtkWidget *label = gtk_label_new (NULL);
   gtk_label_set_xalign (GTK_LABEL (label), 0.0f);
   gtk_label_set_wrap (GTK_LABEL (label), TRUE);
-  gtk_label_set_max_width_chars (GTK_LABEL (label), 34);
+  gtk_label_set_max_width_chars (GTK_LABEL (label), LINE_CHARS);
   if (css_class)
     gtk_widget_add_css_class (label, css_class);
   gtk_box_append (GTK_BOX (box), label);
@@ -486,11 +414,22 @@ add_end (GtkWidget *row, const char *css_class)
   return label;
 }
 
+/* What is typed, and what it means: one above the other, or side by side where there is little height. */
+static void
+build_halves (MlEntry *self)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (self->halves); i++)
+    {
+      self->halves[i] = gtk_box_new (GTK_ORIENTATION_VERTICAL, 4);
+      gtk_box_append (GTK_BOX (self), self->halves[i]);
+    }
+}
+
 static void
 build_ends (MlEntry *self)
 {
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
-  gtk_box_append (GTK_BOX (self), row);
+  gtk_box_append (GTK_BOX (self->halves[0]), row);
   self->red_name = add_end (row, "red-end");
   self->swap = add_button (self, row, gtk_button_new_with_label ("⇄"), "Swap red and black (r)");
   self->black_name = add_end (row, "black-end");
@@ -501,14 +440,17 @@ static void
 build_leads (MlEntry *self)
 {
   static const char *const names[] = { "entry-red-lead", "entry-black-lead" };
+  self->leads_row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
+  gtk_box_append (GTK_BOX (self->halves[0]), self->leads_row);
+  gtk_box_append (GTK_BOX (self->leads_row), gtk_label_new ("On the leg:"));
   for (guint i = 0; i < 2; i++)
     {
       self->leads[i] = gtk_check_button_new_with_label (lead_labels[i][0]);
       gtk_widget_set_name (self->leads[i], names[i]);
-      gtk_widget_set_tooltip_text (self->leads[i], "On the leg itself instead of the solder: across a dry joint the two differ");
+      gtk_widget_set_tooltip_text (self->leads[i], "On the part's own metal instead of the solder: across a dry joint the two differ");
       gtk_widget_set_focus_on_click (self->leads[i], FALSE);
       g_signal_connect (self->leads[i], "toggled", G_CALLBACK (lead_cb), self);
-      gtk_box_append (GTK_BOX (self), self->leads[i]);
+      gtk_box_append (GTK_BOX (self->leads_row), self->leads[i]);
     }
 }
 
@@ -527,7 +469,7 @@ build_kinds (MlEntry *self)
 {
   self->kinds = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 0);
   gtk_widget_add_css_class (self->kinds, "linked");
-  gtk_box_append (GTK_BOX (self), self->kinds);
+  gtk_box_append (GTK_BOX (self->halves[0]), self->kinds);
   self->volts = add_kind (self, "V", "Volts");
   self->ohms = add_kind (self, "Ω", "Ohms");
   self->diode = add_kind (self, "Diode", "Diode test");
@@ -545,7 +487,7 @@ build_text (MlEntry *self)
   gtk_editable_set_width_chars (GTK_EDITABLE (self->text), 8);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->text), GTK_ACCESSIBLE_PROPERTY_LABEL, "Reading", -1);
   gtk_widget_set_name (self->text, "entry-text");
-  gtk_box_append (GTK_BOX (self), self->text);
+  gtk_box_append (GTK_BOX (self->halves[0]), self->text);
   g_signal_connect (self->text, "activate", G_CALLBACK (activate_cb), self);
   g_signal_connect (self->text, "changed", G_CALLBACK (text_changed_cb), self);
 }
@@ -588,19 +530,20 @@ ml_entry_init (MlEntry *self)
   gtk_orientable_set_orientation (GTK_ORIENTABLE (self), GTK_ORIENTATION_VERTICAL);
   gtk_box_set_spacing (GTK_BOX (self), 4);
   gtk_widget_add_css_class (GTK_WIDGET (self), "at-place");
+  build_halves (self);
   build_ends (self);
   build_kinds (self);
   build_text (self);
-  self->understood = add_label (GTK_WIDGET (self), "understood");
+  self->understood = add_label (self->halves[0], "understood");
   gtk_widget_set_name (self->understood, "entry-understood");
+  self->question = add_label (self->halves[1], "question");
+  gtk_widget_set_name (self->question, "entry-question");
   self->scale = gtk_drawing_area_new ();
   gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (self->scale), SCALE_HEIGHT);
   gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (self->scale), draw_scale, self, NULL);
-  gtk_box_append (GTK_BOX (self), self->scale);
-  self->fine = add_label (GTK_WIDGET (self), "faint");
+  gtk_box_append (GTK_BOX (self->halves[1]), self->scale);
+  self->fine = add_label (self->halves[1], "faint");
   build_leads (self);
-  self->question = add_label (GTK_WIDGET (self), "question");
-  gtk_widget_set_name (self->question, "entry-question");
   add_keys (self);
 }
 
@@ -637,6 +580,22 @@ ml_entry_open (MlEntry *self, const MlProbe *red, const MlProbe *black, const ch
   show_typed (self);
   gtk_widget_grab_focus (self->text);
   gtk_editable_set_position (GTK_EDITABLE (self->text), -1);
+}
+
+void
+ml_entry_fit (MlEntry *self, double width_px, double height_px)
+{
+  PangoFontMetrics *metrics = pango_context_get_metrics (gtk_widget_get_pango_context (GTK_WIDGET (self)), NULL, NULL);
+  double char_px = pango_font_metrics_get_approximate_char_width (metrics) / (double) PANGO_SCALE;
+  double line_px = (pango_font_metrics_get_ascent (metrics) + pango_font_metrics_get_descent (metrics)) / (double) PANGO_SCALE;
+  gboolean wide = height_px < TALL_LINES * line_px && width_px > WIDE_CHARS * char_px;
+
+  pango_font_metrics_unref (metrics);
+  gtk_orientable_set_orientation (GTK_ORIENTABLE (self), wide ? GTK_ORIENTATION_HORIZONTAL : GTK_ORIENTATION_VERTICAL);
+  gtk_box_set_spacing (GTK_BOX (self), wide ? 14 : 4);
+  int chars = wide ? CLAMP ((int) (width_px / char_px) - (WIDE_CHARS - NARROW_CHARS), NARROW_CHARS, LINE_CHARS) : LINE_CHARS;
+  gtk_label_set_max_width_chars (GTK_LABEL (self->question), chars);
+  gtk_label_set_max_width_chars (GTK_LABEL (self->fine), chars);
 }
 
 gboolean

@@ -22,6 +22,8 @@ G_DECLARE_FINAL_TYPE (MlEntry, ml_entry, ML, ENTRY, GtkBox)
 GtkWidget *ml_entry_new (MlDocument *document);
 /** ml_entry_open: for the document's unit, pass and condition. typed: what the first key gave. */
 void ml_entry_open (MlEntry *self, const MlProbe *red, const MlProbe *black, const char *typed);
+/** ml_entry_fit: takes the shape that goes into that room: flat where there is little height. */
+void ml_entry_fit (MlEntry *self, double width_px, double height_px);
 void ml_entry_swap (MlEntry *self);
 /** ml_entry_toggle_lead: that end stands on the part's own metal, or on the solder again; nothing where the end names a net. */
 void ml_entry_toggle_lead (MlEntry *self, gboolean red);
