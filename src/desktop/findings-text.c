@@ -26,7 +26,7 @@ ml_findings_hold_back (const MlVerdict *verdict, gboolean working)
 }
 
 const char *
-ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working)
+ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working, gboolean was_read)
 {
   if (board->n_parts == 0)
     return "An empty sheet. Add the parts you see on the board and join their pins.";
@@ -38,6 +38,8 @@ ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gbo
     return "No single fault fits these readings. Looking at pairs, slips and the drawing …";
   if (verdict == NULL && working)
     return "Working out what the board should do …";
+  if (verdict == NULL && was_read)
+    return "Stopped before there was a verdict. F5 begins again, and so does any change.";
   if (verdict == NULL || verdict->sentence == NULL || !ml_job_has_readings (verdict->job, verdict->unit, verdict->pass))
     return "No readings yet. Choose Measure, click a pin and type what the meter shows.";
   return NULL;

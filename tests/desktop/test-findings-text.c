@@ -224,16 +224,18 @@ test_guide_speaks_until_there_is_a_verdict_worth_saying (void **state)
 
   hand->verdict.sentence = (char *) "Probably D3 open.";
   hand->verdict.pass = 1;
-  assert_non_null (strstr (ml_findings_guide (empty, 0, NULL, FALSE), "Add the parts"));
-  assert_non_null (strstr (ml_findings_guide (unsupplied, 0, NULL, FALSE), "Add a condition"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, -1, NULL, FALSE), "Add a unit"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE), "No readings yet"));
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE));
+  assert_non_null (strstr (ml_findings_guide (empty, 0, NULL, FALSE, FALSE), "Add the parts"));
+  assert_non_null (strstr (ml_findings_guide (unsupplied, 0, NULL, FALSE, FALSE), "Add a condition"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, -1, NULL, FALSE, FALSE), "Add a unit"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE, FALSE), "No readings yet"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE, TRUE), "Stopped"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, TRUE, TRUE), "Working"));
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE));
   hand->explanations[0].explains = ML_EXPLAINS_MISFIT;
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE), "Looking"));
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, FALSE)); /* stopped */
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE), "Looking"));
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, FALSE, FALSE)); /* stopped */
   hand->verdict.stage = 2;
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE));
+  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE));
   hand_free (hand);
 }
 
