@@ -34,10 +34,60 @@ label_new (const char *text, const char *style)
   return label;
 }
 
-/* ---- three ways in ---- */
+/* ---- buttons in rows ---- */
+
+static void
+child_activated_cb (GtkFlowBox *flow, GtkFlowBoxChild *child, gpointer data)
+{
+  gtk_widget_activate (gtk_flow_box_child_get_child (child));
+}
+
+/* Tab goes from one to the next as it does among buttons; the arrows do so by themselves. */
+static gboolean
+tab_cb (GtkEventControllerKey *keys, guint keyval, guint keycode, GdkModifierType state, gpointer data)
+{
+  GtkWidget *now = gtk_widget_get_focus_child (data), *next = NULL;
+
+  if (now != NULL && keyval == GDK_KEY_Tab)
+    next = gtk_widget_get_next_sibling (now);
+  else if (now != NULL && keyval == GDK_KEY_ISO_Left_Tab)
+    next = gtk_widget_get_prev_sibling (now);
+  return next != NULL && gtk_widget_grab_focus (next);
+}
 
 static GtkWidget *
-way_new (const char *action, const char *name, MlGlyph glyph)
+flow_new (guint most_in_row)
+{
+  GtkWidget *flow = gtk_flow_box_new ();
+  GtkEventController *keys = gtk_event_controller_key_new ();
+
+  gtk_event_controller_set_propagation_phase (keys, GTK_PHASE_CAPTURE);
+  g_signal_connect (keys, "key-pressed", G_CALLBACK (tab_cb), flow);
+  gtk_widget_add_controller (flow, keys);
+
+  gtk_flow_box_set_selection_mode (GTK_FLOW_BOX (flow), GTK_SELECTION_NONE);
+  gtk_flow_box_set_activate_on_single_click (GTK_FLOW_BOX (flow), FALSE); /* the button has the click */
+  gtk_flow_box_set_max_children_per_line (GTK_FLOW_BOX (flow), most_in_row);
+  g_signal_connect (flow, "child-activated", G_CALLBACK (child_activated_cb), NULL);
+  return flow;
+}
+
+/* The keyboard goes to what the row itself holds, not to that and then to the button in it. */
+static void
+append_button (GtkWidget *flow, GtkWidget *button, const char *spoken)
+{
+  GtkWidget *child = gtk_flow_box_child_new ();
+
+  gtk_widget_set_focusable (button, FALSE);
+  gtk_flow_box_child_set_child (GTK_FLOW_BOX_CHILD (child), button);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (child), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
+  gtk_flow_box_append (GTK_FLOW_BOX (flow), child);
+}
+
+/* ---- three ways in ---- */
+
+static void
+append_way (GtkWidget *ways, const char *action, const char *name, MlGlyph glyph)
 {
   const MlActionInfo *info = ml_actions_find (action);
   GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 8), *help = label_new (info->help, "faint");
@@ -52,7 +102,7 @@ way_new (const char *action, const char *name, MlGlyph glyph)
   gtk_widget_add_css_class (button, "way");
   gtk_widget_set_name (button, name);
   ml_actions_dress_button (button, action);
-  return button;
+  append_button (ways, button, info->label);
 }
 
 /* ---- left from last time ---- */
@@ -91,10 +141,11 @@ left_over_row (MlStartPage *self, const MlRecoverable *left)
                                             left->n_changes, left->n_changes == 1 ? "" : "s", g_strstrip (when));
 
   text = label_new (words, NULL);
+  gtk_widget_set_tooltip_text (text, left->path);
   gtk_widget_set_hexpand (text, TRUE);
   gtk_box_append (GTK_BOX (row), text);
-  gtk_box_append (GTK_BOX (row), journal_button (self, "Throw It Away", "discard", left->journal, G_CALLBACK (discard_cb)));
-  GtkWidget *go_on = journal_button (self, "Go On With It", "recover", left->journal, G_CALLBACK (recover_cb));
+  gtk_box_append (GTK_BOX (row), journal_button (self, "Discard", "discard", left->journal, G_CALLBACK (discard_cb)));
+  GtkWidget *go_on = journal_button (self, "Recover", "recover", left->journal, G_CALLBACK (recover_cb));
   gtk_widget_add_css_class (go_on, "suggested-action");
   gtk_box_append (GTK_BOX (row), go_on);
   gtk_widget_add_css_class (row, "left-over");
@@ -141,8 +192,8 @@ recent_cb (GtkButton *button, gpointer data)
   g_signal_emit (data, signals[OPEN], 0, g_object_get_data (G_OBJECT (button), "path"));
 }
 
-static GtkWidget *
-recent_new (MlStartPage *self, const char *path)
+static void
+append_recent (MlStartPage *self, const char *path)
 {
   g_autofree char *picture_path = ml_recent_picture (path), *base = g_filename_display_basename (path);
   GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *name = label_new (base, NULL), *picture;
@@ -165,7 +216,7 @@ recent_new (MlStartPage *self, const char *path)
   gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, base, -1);
   g_object_set_data_full (G_OBJECT (button), "path", g_strdup (path), g_free);
   g_signal_connect (button, "clicked", G_CALLBACK (recent_cb), self);
-  return button;
+  append_button (self->recent, button, base);
 }
 
 static void
@@ -175,7 +226,7 @@ fill_recent (MlStartPage *self)
 
   clear (self->recent, remove_from_flow);
   for (char **path = list; *path != NULL; path++)
-    gtk_flow_box_append (GTK_FLOW_BOX (self->recent), recent_new (self, *path));
+    append_recent (self, *path);
   gtk_widget_set_visible (self->recent_heading, list[0] != NULL);
   gtk_widget_set_visible (self->recent, list[0] != NULL);
 }
@@ -208,7 +259,7 @@ ml_start_page_class_init (MlStartPageClass *klass)
 static void
 ml_start_page_init (MlStartPage *self)
 {
-  GtkWidget *column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 12), *ways = gtk_flow_box_new ();
+  GtkWidget *column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 12), *ways = flow_new (3);
 
   gtk_widget_add_css_class (column, "start-page");
   gtk_widget_set_halign (column, GTK_ALIGN_CENTER);
@@ -217,18 +268,14 @@ ml_start_page_init (MlStartPage *self)
   gtk_box_append (GTK_BOX (column), label_new ("Draw the board up, type what the meter reads where you read it, and see which fault explains it.", "lead"));
   self->left_over = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6);
   gtk_box_append (GTK_BOX (column), self->left_over);
-  gtk_flow_box_set_selection_mode (GTK_FLOW_BOX (ways), GTK_SELECTION_NONE);
-  gtk_flow_box_set_max_children_per_line (GTK_FLOW_BOX (ways), 3);
   gtk_flow_box_set_homogeneous (GTK_FLOW_BOX (ways), TRUE);
   gtk_flow_box_set_column_spacing (GTK_FLOW_BOX (ways), 10);
-  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.new-board", "start-draw", ML_GLYPH_BOARD));
-  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.open", "start-open", ML_GLYPH_FOLDER));
-  gtk_flow_box_append (GTK_FLOW_BOX (ways), way_new ("win.demo", "start-demo", ML_GLYPH_LENS));
+  append_way (ways, "win.new-board", "start-draw", ML_GLYPH_BOARD);
+  append_way (ways, "win.open", "start-open", ML_GLYPH_FOLDER);
+  append_way (ways, "win.demo", "start-demo", ML_GLYPH_LENS);
   gtk_box_append (GTK_BOX (column), ways);
-  self->recent_heading = label_new ("Worked on lately", "heading-small");
-  self->recent = gtk_flow_box_new ();
-  gtk_flow_box_set_selection_mode (GTK_FLOW_BOX (self->recent), GTK_SELECTION_NONE);
-  gtk_flow_box_set_max_children_per_line (GTK_FLOW_BOX (self->recent), 4);
+  self->recent_heading = label_new ("Recent work", "heading-small");
+  self->recent = flow_new (4);
   gtk_box_append (GTK_BOX (column), self->recent_heading);
   gtk_box_append (GTK_BOX (column), self->recent);
   self->scrolled = gtk_scrolled_window_new ();
