@@ -64,6 +64,7 @@ ml_shortcuts_present (GtkWindow *parent)
   gtk_grid_set_column_spacing (GTK_GRID (grid), 18);
   gtk_grid_set_row_spacing (GTK_GRID (grid), 4);
   gtk_widget_add_css_class (grid, "keys-page");
+  gtk_widget_add_css_class (window, "keys");
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (scrolled), grid);
   gtk_window_set_child (GTK_WINDOW (window), scrolled);
   gtk_window_set_title (GTK_WINDOW (window), "Keys");
