@@ -2,6 +2,7 @@
 #include "desktop/application.h"
 
 #include "desktop/actions.h"
+#include "desktop/settings.h"
 #include "desktop/window.h"
 
 #define APPLICATION_ID "org.meterleaf.Meterleaf"
@@ -33,6 +34,9 @@ ml_application_startup (GApplication *application)
   g_action_map_add_action_entries (G_ACTION_MAP (application), entries, G_N_ELEMENTS (entries), application);
   ml_actions_install_keys (GTK_APPLICATION (application));
   gtk_window_set_default_icon_name (APPLICATION_ID);
+  g_autofree char *icons = ml_icon_folder ();
+  if (icons != NULL)
+    gtk_icon_theme_add_search_path (gtk_icon_theme_get_for_display (gdk_display_get_default ()), icons);
 }
 
 static void

@@ -158,6 +158,14 @@ ml_recent_picture (const char *path)
 }
 
 char *
+ml_icon_folder (void)
+{
+  g_autofree char *icon = find_above_program ("data/" SCHEMA ".svg");
+
+  return icon != NULL ? g_path_get_dirname (icon) : NULL;
+}
+
+char *
 ml_demo_path (void)
 {
   const char *source = g_getenv ("METERLEAF_SOURCE");

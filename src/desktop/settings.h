@@ -20,6 +20,8 @@ GStrv ml_recent_list (void);
 /** ml_recent_picture: where the small picture of a file is kept; new string. The folder is made. */
 char *ml_recent_picture (const char *path);
 
+/** ml_icon_folder: where the program's icon lies in a build tree that is not installed; new string, NULL: nowhere. */
+char *ml_icon_folder (void);
 /** ml_demo_path: the demo job as installed or in the source tree; NULL when there is none; new string. */
 char *ml_demo_path (void);
 
