@@ -196,7 +196,7 @@ shows_answered_cb (const char *const *answers, gpointer data)
     {
       MlDropped dropped;
       g_autoptr (MlText) without = ml_job_edit_drop_reading (ml_document_job (self->document), standing, &dropped);
-      ml_document_apply (self->document, NULL, without, "Take out what the supply shows", NULL);
+      ml_document_apply (self->document, NULL, without, "Remove what the supply shows", NULL);
       return NULL;
     }
   MlText *text = ml_job_edit_add_supply_reading (ml_document_job (self->document), ml_document_unit (self->document),
@@ -227,7 +227,7 @@ shows_clicked_cb (GtkButton *button, gpointer data)
   char now[48] = "";
   if (standing >= 0) /* so that it is taken out by emptying only, not by Enter alone */
     ml_quantity_format_file (ml_document_job (self->document)->readings[standing].measured.value, now, sizeof now);
-  MlAsk ask = { .title = title, .accept = "Take It", .explain = standing >= 0 ? "Left empty, what was typed here is taken out." : NULL,
+  MlAsk ask = { .title = title, .accept = "Record", .explain = standing >= 0 ? "Left empty, what was recorded here is removed." : NULL,
                 .fields = { { "Current", now, "85m" }, { "Volts, if they differ", NULL, "" } }, .n_fields = 2 };
   Shown *read = g_new (Shown, 1);
 

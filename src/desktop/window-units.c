@@ -158,7 +158,7 @@ void
 ml_window_ask_title (MlWindow *self)
 {
   const MlBoard *board = ml_document_board (self->document);
-  MlAsk ask = { .title = "Name of the board", .accept = "Name It", .fields = { { "Name", board->title, "Greenhouse vent controller" } }, .n_fields = 1 };
+  MlAsk ask = { .title = "Name of the board", .accept = "Rename", .fields = { { "Name", board->title, "Greenhouse vent controller" } }, .n_fields = 1 };
 
   ml_ask (GTK_WINDOW (self), &ask, title_answered_cb, context_new (self, FALSE, NULL), context_free);
 }
