@@ -119,14 +119,26 @@ ml_canvas_paint (MlCanvas *self, cairo_t *cr)
 
 /* ---- following verdict and drawing ---- */
 
+/* With the probes there a reading's text may have to stand farther out than without them: no text may be cut off at the window's edge. */
+static MlBox
+marks_extent (MlCanvas *self, const MlScene *scene)
+{
+  MlOverlay still = overlay_of (self);
+  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
+  MlBox box = ml_paint_extent (scene, &still, &style);
+  if (!ml_document_red (self->document) && !ml_document_black (self->document))
+    return box;
+  MlOverlay whole = whole_overlay (self, NULL);
+  MlBox probed = ml_paint_extent (scene, &whole, &style);
+  return (MlBox){ MIN (box.x0, probed.x0), MIN (box.y0, probed.y0), MAX (box.x1, probed.x1), MAX (box.y1, probed.y1) };
+}
+
 void
 ml_canvas_take_extent (MlCanvas *self, gboolean anew)
 {
-  MlOverlay overlay = overlay_of (self);
-  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
   const MlScene *scene = ml_canvas_scene (self);
   static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
-  MlBox box = scene->n_symbols > 0 || scene->picture ? ml_paint_extent (scene, &overlay, &style) : empty_sheet, old = self->viewport.content;
+  MlBox box = scene->n_symbols > 0 || scene->picture ? marks_extent (self, scene) : empty_sheet, old = self->viewport.content;
   box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
   if (!anew)
     box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };

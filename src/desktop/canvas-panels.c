@@ -4,6 +4,7 @@
 #include "desktop/canvas-private.h"
 
 #define PANEL_GAP_PX 14
+#define BUSY_AROUND_PX 24
 
 static gboolean
 panel_is_open (GtkWidget *panel)
@@ -70,6 +71,48 @@ ml_canvas_allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int heigh
   GtkAllocation allocation = { fit_into (x, natural_width, width), fit_into ((int) low.y, natural_height, height), natural_width,
                                natural_height };
   gtk_widget_size_allocate (panel, &allocation, -1);
+}
+
+static void
+add_busy (GArray *busy, GdkRectangle at, gboolean must, int dx, int dy)
+{
+  MlBusy one = { { at.x + dx, at.y + dy, at.width, at.height }, must };
+  g_array_append_val (busy, one);
+}
+
+/* With what is written beside it. */
+static void
+add_busy_place (MlCanvas *self, int part, int pin, int dx, int dy, GArray *busy)
+{
+  GdkRectangle at;
+  if (!ml_canvas_place_rect (self, part, pin, &at))
+    return;
+  GdkRectangle around = { at.x - BUSY_AROUND_PX, at.y - BUSY_AROUND_PX, at.width + 2 * BUSY_AROUND_PX, at.height + 2 * BUSY_AROUND_PX };
+  add_busy (busy, around, TRUE, dx, dy);
+}
+
+void
+ml_canvas_add_busy (MlCanvas *self, int dx, int dy, GArray *busy)
+{
+  const MlProbe *probes[] = { ml_document_red (self->document), ml_document_black (self->document) };
+  GtkWidget *panel = ml_canvas_open_panel (self);
+  GdkRectangle at;
+  int part, pin;
+  if (panel)
+    {
+      gtk_widget_get_allocation (panel, &at);
+      add_busy (busy, at, TRUE, dx, dy);
+    }
+  ml_document_selected (self->document, &part, &pin);
+  add_busy_place (self, part, pin, dx, dy, busy);
+  for (guint i = 0; i < G_N_ELEMENTS (probes); i++)
+    if (probes[i])
+      add_busy_place (self, probes[i]->part, probes[i]->pin, dx, dy, busy);
+  for (guint i = 0; i < self->targets->len; i++)
+    {
+      gtk_widget_get_allocation (self->targets->pdata[i], &at);
+      add_busy (busy, at, FALSE, dx, dy);
+    }
 }
 
 gboolean

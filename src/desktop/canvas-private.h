@@ -127,7 +127,6 @@ void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px)
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
 
 /* canvas-panels.c */
-GtkWidget *ml_canvas_open_panel (MlCanvas *self); /* NULL: none is open */
 void ml_canvas_close_panels (MlCanvas *self);
 void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
 void ml_canvas_allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int height);

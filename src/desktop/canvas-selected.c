@@ -250,6 +250,57 @@ ml_canvas_rename_pin (MlCanvas *self)
   ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), "Name of the pin", ml_canvas_part (self, part)->pins[pin].name, TRUE, take_pin_name, self);
 }
 
+/* ---- polarity ---- */
+
+/* The place at which the symbol turned end for end has each leg where the other one was. */
+static MlPlace
+end_for_end (MlBox body, const MlPlace *place)
+{
+  return turned_about_middle (body, place, place->turn + 2, place->mirror);
+}
+
+/* A capacitor placed by hand whose second leg becomes plus is turned round, so that each leg stays on its wire. */
+static MlText *
+keep_legs (MlCanvas *self, MlText *text, int part, GError **error)
+{
+  g_autoptr (MlBoard) board = ml_board_read (text, NULL);
+  MlPlace now = ml_canvas_place_of (self, part), turned = end_for_end (ml_canvas_place_box (self, part, -1), &now);
+  return ml_board_edit_place (board, &part, &turned, 1, error);
+}
+
+int
+ml_canvas_plus_pin (const MlPart *part)
+{
+  return part->kind->pins_also && part->n_pins > 0 && strcmp (part->pins[0].name, part->kind->pins_also[0]) == 0 ? 0 : -1;
+}
+
+void
+ml_canvas_set_polarity (MlCanvas *self, int plus_pin)
+{
+  int part, pin;
+  if (!ml_canvas_selected_part (self, &part, &pin) || ml_canvas_plus_pin (ml_canvas_part (self, part)) == plus_pin)
+    return;
+  const MlBoard *board = ml_document_board (self->document);
+  GError *error = NULL;
+  ml_canvas_draw_stop (self);
+  g_autofree char *label = g_strdup_printf ("Polarity of %s", board->parts[part].name);
+  MlText *text = ml_board_edit_set_polarity (board, part, plus_pin, &error);
+  if (text && plus_pin == 1 && board->parts[part].placed)
+    {
+      g_autoptr (MlText) named = text;
+      text = keep_legs (self, named, part, &error);
+    }
+  if (!text)
+    {
+      ml_canvas_apply (self, NULL, error, label);
+      return;
+    }
+  g_autoptr (MlText) board_text = text, job_text = ml_job_edit_set_polarity (ml_document_job (self->document), part, plus_pin);
+  ml_document_apply (self->document, board_text, job_text, label, NULL);
+  if (plus_pin == 1 && pin >= 0) /* the same leg, which is now the other one by number */
+    ml_canvas_select_and_focus (self, part, 1 - pin);
+}
+
 /* ---- more pins ---- */
 
 static char *

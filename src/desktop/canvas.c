@@ -11,7 +11,7 @@ G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
 
 enum { PROP_MODE = 1, PROP_SHOW, N_PROPS };
 static GParamSpec *props[N_PROPS];
-enum { HINT, FAILED, MENU, PICTURED, N_SIGNALS };
+enum { HINT, FAILED, MENU, PICTURED, ARRANGED, N_SIGNALS };
 static guint signals[N_SIGNALS];
 
 MlScene *
@@ -177,6 +177,7 @@ ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
   if (self->add_list)
     gtk_popover_present (GTK_POPOVER (self->add_list));
   self->displaced = FALSE;
+  g_signal_emit (self, signals[ARRANGED], 0);
 }
 
 gboolean
@@ -322,6 +323,7 @@ ml_canvas_class_init (MlCanvasClass *klass)
   GType type = G_TYPE_FROM_CLASS (klass);
   signals[HINT] = g_signal_new ("hint", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
   signals[FAILED] = g_signal_new ("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  signals[ARRANGED] = g_signal_new ("arranged", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
   signals[PICTURED] = g_signal_new ("pictured", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
   signals[MENU] = g_signal_new ("menu", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 5, G_TYPE_INT, G_TYPE_INT, G_TYPE_INT,
                                 G_TYPE_DOUBLE, G_TYPE_DOUBLE);

@@ -9,6 +9,7 @@
 #include <gtk/gtk.h>
 
 #include "desktop/document.h"
+#include "desktop/room.h"
 #include "drawing/paint.h"
 
 G_BEGIN_DECLS
@@ -44,6 +45,7 @@ typedef enum
  *   "failed" (const char *text)   something asked for could not be done, in a sentence for the person
  *   "menu"   (int part, int pin, int net, double x, double y)   the menu of that thing was asked for at x, y in the canvas; -1 where it does not apply
  *   "pictured" ()   a picture has got its scale, or its last pin was pinned
+ *   "arranged" ()   it was given its room; panels and places are where they will be seen
  * Properties: "mode" (int, MlCanvasMode), "show" (uint, MlCanvasShow flags), both readable, writable, notified.
  */
 
@@ -80,6 +82,11 @@ void ml_canvas_zoom_out (MlCanvas *self);
 void ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down);
 /** ml_canvas_reveal: moves just enough that the part (pin -1) or pin is in view. */
 void ml_canvas_reveal (MlCanvas *self, int part, int pin);
+/** ml_canvas_open_panel: the entry or the line for a name or a value that is open; NULL: none. */
+GtkWidget *ml_canvas_open_panel (MlCanvas *self);
+/** ml_canvas_add_busy: appends what is there, in the widget's pixels moved by dx, dy, to an array of MlBusy: the open panel, the selected place and
+ * the probes must be seen; parts and pins rather than not. */
+void ml_canvas_add_busy (MlCanvas *self, int dx, int dy, GArray *busy);
 /** ml_canvas_place_rect: where the part (pin -1) or pin is in the widget, in pixels. FALSE: it is not shown. */
 gboolean ml_canvas_place_rect (MlCanvas *self, int part, int pin, GdkRectangle *ret_rect);
 /** ml_canvas_walk: selects the neighbour of the selection in that direction, along wires first; the first part when nothing is selected. */
@@ -103,6 +110,10 @@ void ml_canvas_edit_value (MlCanvas *self);
 /** ml_canvas_rename: the selected part, or the net of the selected pin. */
 void ml_canvas_rename (MlCanvas *self);
 void ml_canvas_rename_net (MlCanvas *self, int net);
+/** ml_canvas_plus_pin: the pin of a capacitor that is its plus; -1: it has no polarity (or is no capacitor). */
+int ml_canvas_plus_pin (const MlPart *part);
+/** ml_canvas_set_polarity: of the selected capacitor: plus_pin is its plus from now on; -1: none is. Its readings and pads stay at their legs. */
+void ml_canvas_set_polarity (MlCanvas *self, int plus_pin);
 /** ml_canvas_rename_pin: the selected pin of a connector, test point or block. */
 void ml_canvas_rename_pin (MlCanvas *self);
 /** ml_canvas_add_pin: one more pin for the selected connector, test point or block. */

@@ -254,6 +254,12 @@ ml_document_job_path (MlDocument *self)
 }
 
 gboolean
+ml_document_has_job (MlDocument *self)
+{
+  return self->job_file.path || !ml_history_is_saved (self->history, ML_HISTORY_JOB);
+}
+
+gboolean
 ml_document_is_saved (MlDocument *self)
 {
   return ml_history_is_saved (self->history, ML_HISTORY_BOTH);

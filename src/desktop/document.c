@@ -398,6 +398,13 @@ ml_document_stop (MlDocument *self)
   ml_analysis_stop (self->analysis);
 }
 
+void
+ml_document_judge_again (MlDocument *self)
+{
+  analyse_board (self);
+  judge (self, TRUE);
+}
+
 const char *
 ml_document_trouble (MlDocument *self)
 {

@@ -41,6 +41,8 @@ gboolean ml_document_save_board (MlDocument *self, const char *path, gboolean fo
 gboolean ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError **error);
 const char *ml_document_board_path (MlDocument *self); /* NULL: never saved */
 const char *ml_document_job_path (MlDocument *self);
+/** ml_document_has_job: the job has a file, or something in it that wants one. */
+gboolean ml_document_has_job (MlDocument *self);
 gboolean ml_document_is_saved (MlDocument *self);
 
 /* Borrowed, never NULL, replaced (not changed) by edits: take a reference to keep one. */
@@ -58,6 +60,8 @@ MlOperatingPoint *ml_document_point (MlDocument *self);
 MlJudge *ml_document_judge (MlDocument *self); /* only on the main context and only for ml_judge_expect; NULL while busy */
 /** ml_document_progress: 0..1 while work goes on in the background, negative when idle. */
 double ml_document_progress (MlDocument *self);
+/** ml_document_judge_again: after ml_document_stop. */
+void ml_document_judge_again (MlDocument *self);
 void ml_document_stop (MlDocument *self);
 /** ml_document_trouble: what stands in the way of the verdict or of the journal, in a sentence; NULL: nothing. Told with ML_CHANGED_PROGRESS. */
 const char *ml_document_trouble (MlDocument *self);

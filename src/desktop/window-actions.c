@@ -257,12 +257,18 @@ observe_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
   if (part < 0 || unit < 0 || condition < 0)
     return;
   if (seen[0] == '\0')
-    ml_window_apply (self, NULL, ml_job_edit_drop_seen (job, unit, pass, condition, part, &dropped), NULL, "Take back what was seen");
+    ml_window_apply (self, NULL, ml_job_edit_drop_seen (job, unit, pass, condition, part, &dropped), NULL, "Remove what was observed");
   else
-    ml_window_apply (self, NULL, ml_job_edit_add_observation (job, unit, pass, condition, part, -1, seen, &error), error, "Note what is seen");
+    ml_window_apply (self, NULL, ml_job_edit_add_observation (job, unit, pass, condition, part, -1, seen, &error), error, "Note what was observed");
 }
 
 /* ---- drawing ---- */
+
+static void
+polarity_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
+{
+  ml_canvas_set_polarity (ML_WINDOW (data)->canvas, g_variant_get_int32 (state));
+}
 
 static void
 add_part (MlWindow *self)
@@ -280,9 +286,9 @@ remove_selected (MlWindow *self)
   if (ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW)
     ml_canvas_remove (self->canvas);
   else if (!ml_canvas_take_out (self->canvas))
-    ml_window_notice (self, "There is no reading here to take out. Parts are removed in Draw.", "Draw", "win.mode::draw");
+    ml_window_notice (self, "There is no reading here to remove. Parts are removed in Draw.", "Draw", "win.mode::draw");
   else
-    ml_window_notice (self, "The reading is taken out.", "Undo", "win.undo");
+    ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
 }
 
 /* The net that the menu was opened on, else that of the selected pin; -1 when there is none. */
@@ -302,7 +308,7 @@ static void
 take_out (MlWindow *self)
 {
   if (ml_canvas_take_out (self->canvas))
-    ml_window_notice (self, "The reading is taken out.", "Undo", "win.undo");
+    ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
 }
 
 static void
@@ -454,6 +460,7 @@ static const struct
   { "close", .window = close_window },
   { "undo", .document = ml_document_undo },
   { "redo", .document = ml_document_redo },
+  { "judge", .document = ml_document_judge_again },
   { "retitle", .window = ml_window_ask_title },
   { "zoom-in", .canvas = ml_canvas_zoom_in },
   { "zoom-out", .canvas = ml_canvas_zoom_out },
@@ -528,6 +535,7 @@ static const GActionEntry entries[] = {
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },
   { .name = "suppose", .activate = suppose_cb, .parameter_type = "s" },
   { .name = "observe", .activate = observe_cb, .parameter_type = "s" },
+  { .name = "polarity", .parameter_type = "i", .state = "-1", .change_state = polarity_state_cb }, /* the open menu sets the state */
   { .name = "view", .parameter_type = "s", .state = "'circuit'", .change_state = view_state_cb },
   { .name = "unit", .activate = unit_cb, .parameter_type = "i", .state = "-1" },
   { .name = "pass", .activate = pass_cb, .parameter_type = "i", .state = "1" },

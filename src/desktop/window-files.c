@@ -104,6 +104,7 @@ saved (MlWindow *self, gboolean close)
   const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
                                                                    : ml_document_board_path (self->document);
 
+  ml_window_notice_over (self, "save");
   if (path != NULL)
     ml_recent_add (path);
   ml_window_keep_picture (self);
@@ -122,25 +123,28 @@ changed_elsewhere_cb (int choice, gpointer data)
 {
   Saving *saving = data;
 
-  if (choice == 1)
+  if (choice == 2)
     ml_window_save (saving->window, TRUE);
-  else if (choice == 2)
+  else if (choice == 1)
     save_under (saving->window, saving->path, TRUE, saving->close);
   saving_free (saving);
 }
 
-/* Says why it was not saved; a file that someone else has changed is asked about. */
+/* Says why it was not saved; a file that someone else has changed, or that is there although nobody chose it by that name, is asked about. */
 static void
 not_saved (MlWindow *self, const GError *error, const char *path, gboolean close)
 {
-  if (!g_error_matches (error, ML_FILE_ERROR, ML_FILE_ERROR_CHANGED))
+  gboolean exists = g_error_matches (error, G_FILE_ERROR, G_FILE_ERROR_EXIST);
+
+  if (!exists && !g_error_matches (error, ML_FILE_ERROR, ML_FILE_ERROR_CHANGED))
     {
-      ml_window_notice (self, error->message, "Save As…", "win.save-as");
+      ml_window_notice_until (self, "save", error->message, "Save As…", "win.save-as");
       return;
     }
-  ml_choose (GTK_WINDOW (self), "Someone else changed the file",
-             "The file was changed by someone else since it was opened here. Saving now puts this version in its place.",
-             (const char *const[]){ "Cancel", "Save As…", "Put Mine in Its Place", NULL }, changed_elsewhere_cb, saving_new (self, close, path));
+  g_autofree char *there = g_strdup_printf ("%s. Saving now puts this version in its place.", error->message);
+  ml_choose (GTK_WINDOW (self), exists ? "The file exists already" : "Someone else changed the file",
+             exists ? there : "The file was changed by someone else since it was opened here. Saving now puts this version in its place.",
+             (const char *const[]){ "Cancel", "Replace It", "Save As…", NULL }, changed_elsewhere_cb, saving_new (self, close, path));
 }
 
 static char *
@@ -155,14 +159,42 @@ with_ending (const char *path, const char *ending)
   return g_strdup_printf ("%.*s%s", (int) cut, path, ending);
 }
 
+/* Files that the person was not asked about when choosing the name, since the ending was put to it afterwards. */
+static gboolean
+is_in_the_way (const char *path, const char *chosen, const char *own)
+{
+  return path != NULL && g_strcmp0 (path, chosen) != 0 && g_strcmp0 (path, own) != 0 && g_file_test (path, G_FILE_TEST_EXISTS);
+}
+
+static gboolean
+nothing_in_the_way (MlWindow *self, const char *board_path, const char *job_path, const char *chosen, GError **error)
+{
+  gboolean board = is_in_the_way (board_path, chosen, ml_document_board_path (self->document));
+  gboolean job = is_in_the_way (job_path, chosen, ml_document_job_path (self->document));
+
+  if (board && job)
+    g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s and %s exist already", board_path, job_path);
+  else if (board || job)
+    g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s exists already", board ? board_path : job_path);
+  return !board && !job;
+}
+
 /* path NULL: where they came from. A job with something in it goes beside its board. */
 static void
 save_under (MlWindow *self, const char *path, gboolean force, gboolean close)
 {
   g_autoptr (GError) error = NULL;
-  gboolean has_job = ml_document_job_path (self->document) != NULL;
+  const char *own_job = ml_document_job_path (self->document);
   g_autofree char *board_path = path != NULL ? with_ending (path, BOARD_ENDING) : g_strdup (ml_document_board_path (self->document));
+  g_autofree char *job_path = !ml_document_has_job (self->document) ? NULL
+                              : path != NULL || own_job == NULL     ? with_ending (board_path, JOB_ENDING)
+                                                                    : g_strdup (own_job);
 
+  if (!force && !nothing_in_the_way (self, board_path, job_path, path, &error))
+    {
+      not_saved (self, error, path, close);
+      return;
+    }
   gboolean rebased = ml_window_rebase_pictures (self, board_path);
   if (!ml_document_save_board (self->document, board_path, force, &error))
     {
@@ -171,15 +203,8 @@ save_under (MlWindow *self, const char *path, gboolean force, gboolean close)
       not_saved (self, error, path, close);
       return;
     }
-  if (has_job || !ml_document_is_saved (self->document))
-    {
-      g_autofree char *job_path = path != NULL || !has_job ? with_ending (board_path, JOB_ENDING) : g_strdup (ml_document_job_path (self->document));
-      gboolean fresh = g_strcmp0 (job_path, ml_document_job_path (self->document)) != 0;
-      if (fresh && !force && g_file_test (job_path, G_FILE_TEST_EXISTS))
-        g_set_error (&error, ML_FILE_ERROR, ML_FILE_ERROR_CHANGED, "%s exists already", job_path);
-      else
-        ml_document_save_job (self->document, job_path, force, &error);
-    }
+  if (job_path != NULL)
+    ml_document_save_job (self->document, job_path, force, &error);
   if (error != NULL)
     not_saved (self, error, path, close);
   else
@@ -215,6 +240,8 @@ choose_save (MlWindow *self, gboolean close)
   GtkFileChooserNative *chooser = ml_window_chooser_new (self, "Save the board and its job", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
   g_autofree char *name = ml_window_suggested_name (self, BOARD_ENDING);
 
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "Boards and jobs", (const char *const[]){ "*" BOARD_ENDING, "*" JOB_ENDING, NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
   gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
   g_object_set_data (G_OBJECT (chooser), "close", GINT_TO_POINTER (close));
   g_signal_connect (chooser, "response", G_CALLBACK (save_response_cb), self);

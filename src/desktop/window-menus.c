@@ -39,7 +39,7 @@ build_view_menu (MlWindow *self)
 
   append_section (menu, NULL, ml_actions_section ("win.view::circuit", "win.view::picture", "win.view::both", NULL));
   append_section (menu, NULL, ml_actions_section ("win.flow", "win.expected", "win.compare", NULL));
-  append_section (menu, NULL, ml_actions_section ("win.findings", "win.dark-paper", NULL));
+  append_section (menu, NULL, ml_actions_section ("win.findings", "win.judge", "win.dark-paper", NULL));
   append_section (menu, NULL, ml_actions_section ("win.zoom-in", "win.zoom-out", "win.zoom-fit", NULL));
   gtk_menu_button_set_menu_model (GTK_MENU_BUTTON (self->view_button), G_MENU_MODEL (menu));
 }
@@ -160,9 +160,32 @@ observe_menu (MlWindow *self, int part)
       }
   if (was_seen (self, part))
     {
-      g_autoptr (GMenuItem) item = g_menu_item_new ("Nothing Noted", NULL);
+      g_autoptr (GMenuItem) item = g_menu_item_new ("Nothing Observed", NULL);
       g_menu_item_set_action_and_target (item, "win.observe", "s", "");
       g_menu_append_item (menu, item);
+    }
+  return menu;
+}
+
+/* Where a capacitor's plus is: named by what its legs are soldered to, since a plain one has no other names for them. */
+static GMenu *
+polarity_menu (MlWindow *self, int part)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlPart *capacitor = &board->parts[part];
+  GMenu *menu = g_menu_new ();
+
+  if (capacitor->kind->pins_also == NULL)
+    return menu;
+  ml_window_set_state (self, "polarity", g_variant_new_int32 (ml_canvas_plus_pin (capacitor)));
+  g_menu_append (menu, "No Polarity", "win.polarity(-1)");
+  for (guint i = 0; i < capacitor->n_pins; i++)
+    {
+      int net = capacitor->pins[i].net, other = capacitor->pins[1 - i].net;
+      g_autofree char *label = net >= 0 && net != other ? g_strdup_printf ("Plus at %s", board->nets[net].name)
+                                                        : g_strdup_printf ("Plus at Pin %s", capacitor->pins[i].name);
+      g_autofree char *id = g_strdup_printf ("win.polarity(%u)", i);
+      g_menu_append (menu, label, id);
     }
   return menu;
 }
@@ -185,7 +208,8 @@ part_menu (MlWindow *self, int part, int pin, int net)
   if (part >= 0)
     {
       append_submenu (first, "Suppose It Is", suppose_menu (self, part));
-      append_submenu (first, "It Is Seen To Be", observe_menu (self, part));
+      append_submenu (first, "Observed", observe_menu (self, part));
+      append_submenu (first, "Polarity", polarity_menu (self, part));
       append_section (menu, board->parts[part].name, first);
       append_section (menu, NULL, draws ? ml_actions_section ("win.all-conditions", NULL)
                                          : ml_actions_section ("win.all-conditions", "win.take-out", NULL));

@@ -47,15 +47,34 @@ save_picture (MlWindow *self, const char *path, MlPageSize page, double dpi)
   MlOverlay overlay = overlay_of (self);
   MlExportOptions options = { .dpi = dpi, .paper = page == ML_PAGE_FIT ? self->paper : ML_PAPER_WHITE, .title_block = TRUE, .page = page };
 
-  if (!ml_export_picture (path, scene_of (self), &overlay, &options, &error))
+  if (ml_export_picture (path, scene_of (self), &overlay, &options, &error))
+    {
+      g_autofree char *base = g_filename_display_basename (path);
+      g_autofree char *text = g_strdup_printf ("The picture is saved as %s.", base);
+      ml_window_notice (self, text, NULL, NULL);
+    }
+  else
     ml_window_notice (self, error->message, NULL, NULL);
+}
+
+/* A name typed without an ending gets the usual one, unless a file of that name would be written over unasked. Takes path. */
+static char *
+with_usual_ending (char *path, const char *ending)
+{
+  g_autofree char *base = path != NULL ? g_path_get_basename (path) : NULL;
+  g_autofree char *whole = path != NULL ? g_strconcat (path, ending, NULL) : NULL;
+
+  if (path == NULL || strchr (base, '.') != NULL || g_file_test (whole, G_FILE_TEST_EXISTS))
+    return path;
+  g_free (path);
+  return g_steal_pointer (&whole);
 }
 
 static void
 picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? with_usual_ending (ml_window_chosen_path (dialog), ".png") : NULL;
   const char *page_word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "page");
   const char *dpi_word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "dpi");
   MlPageSize page = ML_PAGE_FIT;
@@ -72,17 +91,20 @@ void
 ml_window_choose_picture (MlWindow *self)
 {
   static const char *pages[] = { "fit", "a4", "a5", "letter", NULL };
-  static const char *page_labels[] = { "As large as it needs", "A4", "A5", "Letter", NULL };
-  static const char *dots[] = { "72", "150", "300", "600", NULL };
-  static const char *dot_labels[] = { "72 dots per inch", "150 dots per inch", "300 dots per inch", "600 dots per inch", NULL };
+  static const char *page_labels[] = { "As large as the drawing", "A4", "A5", "Letter", NULL };
+  /* The usual one first: whatever is chosen here, the toolkit's own dialog begins with the first. */
+  static const char *dots[] = { "150", "300", "600", "72", NULL };
+  static const char *dot_labels[] = { "150 dots per inch", "300 dots per inch", "600 dots per inch", "72 dots per inch", NULL };
   GtkFileChooserNative *chooser
     = ml_window_chooser_new (self, "Save the picture: its ending says PNG, SVG or PDF", GTK_FILE_CHOOSER_ACTION_SAVE, "Save");
   g_autofree char *name = ml_window_suggested_name (self, ".png");
 
   gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "PNG, SVG and PDF", (const char *const[]){ "*.png", "*.svg", "*.pdf", NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
   gtk_file_chooser_add_choice (GTK_FILE_CHOOSER (chooser), "page", "Page", pages, page_labels);
   gtk_file_chooser_set_choice (GTK_FILE_CHOOSER (chooser), "page", "fit");
-  gtk_file_chooser_add_choice (GTK_FILE_CHOOSER (chooser), "dpi", "PNG", dots, dot_labels);
+  gtk_file_chooser_add_choice (GTK_FILE_CHOOSER (chooser), "dpi", "Resolution of a PNG", dots, dot_labels);
   gtk_file_chooser_set_choice (GTK_FILE_CHOOSER (chooser), "dpi", "150");
   g_signal_connect (chooser, "response", G_CALLBACK (picture_response_cb), self);
   gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
@@ -231,7 +253,7 @@ report_written_cb (GObject *source, GAsyncResult *result, gpointer data)
   g_autoptr (GError) error = NULL;
   g_autofree char *base = g_filename_display_basename (writing->path);
   gboolean written = g_task_propagate_boolean (G_TASK (result), &error);
-  g_autofree char *text = written ? g_strdup_printf ("The report %s is written.", base) : g_strdup (error->message);
+  g_autofree char *text = written ? g_strdup_printf ("The report is saved as %s.", base) : g_strdup (error->message);
 
   if (self->document != NULL) /* the window may have been closed meanwhile */
     ml_window_notice (self, text, NULL, NULL);
@@ -266,7 +288,7 @@ static void
 report_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? with_usual_ending (ml_window_chosen_path (dialog), ".pdf") : NULL;
   const char *word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "page");
   MlPageSize page = ML_PAGE_A4;
 
@@ -286,6 +308,8 @@ ml_window_choose_report (MlWindow *self)
   g_autofree char *name = ml_window_suggested_name (self, "-report.pdf");
 
   gtk_file_chooser_set_current_name (GTK_FILE_CHOOSER (chooser), name);
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "PDF", (const char *const[]){ "*.pdf", NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
   gtk_file_chooser_add_choice (GTK_FILE_CHOOSER (chooser), "page", "Page", pages, labels);
   gtk_file_chooser_set_choice (GTK_FILE_CHOOSER (chooser), "page", "a4");
   g_signal_connect (chooser, "response", G_CALLBACK (report_response_cb), self);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The picture of the real board in the window: which view is shown, loading a picture by dialog or by dropping it, its neighbours. */
+/* The picture of the real board in the window: loading it by dialog or by dropping it, its other side, its neighbours. */
 #include "desktop/window-private.h"
 
 #include <math.h>
@@ -13,89 +13,6 @@
 
 #define NEAR_MM 2.6     /* pads of neighbouring pins of common parts are 2.54 mm apart */
 #define MOST_NEARS 60
-
-/* ---- which view ---- */
-
-/* The canvas that keys and menus speak of: the one that has or had the focus. */
-static void
-set_active (MlWindow *self, MlCanvas *canvas)
-{
-  if (self->canvas == canvas)
-    return;
-  self->canvas = canvas;
-  ml_window_show_hint (self, ml_canvas_hint (canvas));
-  ml_window_refresh_actions (self);
-}
-
-static void
-canvas_entered_cb (GtkEventControllerFocus *controller, gpointer data)
-{
-  GtkWidget *widget = gtk_event_controller_get_widget (GTK_EVENT_CONTROLLER (controller));
-
-  set_active (data, ML_CANVAS (widget));
-}
-
-static void
-say_trouble (MlWindow *self)
-{
-  const char *trouble = ml_document_picture_trouble (self->document);
-
-  if (trouble != NULL && gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
-    ml_window_notice (self, trouble, "Load Another…", "win.picture-load");
-}
-
-void
-ml_window_show_view (MlWindow *self, const char *view)
-{
-  gboolean circuit = strcmp (view, "picture") != 0, picture = strcmp (view, "circuit") != 0;
-  gboolean had_focus = gtk_widget_get_focus_child (self->views) != NULL;
-
-  gtk_widget_set_visible (GTK_WIDGET (self->picture_canvas), picture);
-  gtk_widget_set_visible (GTK_WIDGET (self->circuit_canvas), circuit);
-  if (!circuit)
-    set_active (self, self->picture_canvas);
-  else if (!picture)
-    set_active (self, self->circuit_canvas);
-  else if (had_focus || gtk_widget_get_width (self->views) > 0)
-    gtk_paned_set_position (GTK_PANED (self->views), gtk_widget_get_width (self->views) / 2);
-  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
-  ml_window_refresh_actions (self);
-  if (picture)
-    say_trouble (self);
-}
-
-static GtkWidget *
-view_switch_new (void)
-{
-  static const struct { const char *id, *label, *name; } ways[] = {
-    { "win.view::circuit", "Circuit", "view-circuit" }, { "win.view::picture", "Board", "view-picture" }, { "win.view::both", "Both", "view-both" },
-  };
-  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 0);
-
-  for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
-    {
-      GtkWidget *button = gtk_toggle_button_new_with_label (ways[i].label);
-
-      ml_actions_dress_button (button, ways[i].id);
-      gtk_widget_set_focus_on_click (button, FALSE);
-      gtk_widget_set_name (button, ways[i].name);
-      gtk_box_append (GTK_BOX (box), button);
-    }
-  gtk_widget_add_css_class (box, "linked");
-  gtk_widget_add_css_class (box, "view-switch");
-  gtk_widget_set_halign (box, GTK_ALIGN_END);
-  gtk_widget_set_valign (box, GTK_ALIGN_END); /* the hint has the upper edge */
-  return box;
-}
-
-static void
-watch_focus (MlWindow *self, MlCanvas *canvas)
-{
-  GtkEventController *focus = gtk_event_controller_focus_new ();
-
-  g_signal_connect (focus, "enter", G_CALLBACK (canvas_entered_cb), self);
-  gtk_widget_add_controller (GTK_WIDGET (canvas), focus);
-}
 
 /* ---- loading ---- */
 
@@ -126,7 +43,7 @@ take_picture (MlWindow *self, int picture, const char *path, gboolean bottom)
   ml_window_show_work (self);
   if (!gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
     g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("picture"));
-  say_trouble (self);
+  ml_window_say_picture_trouble (self);
 }
 
 static void
@@ -157,7 +74,7 @@ ml_window_load_picture (MlWindow *self, const char *path)
   *loading = (Loading) { g_object_ref (self), g_strdup (path) };
   ml_choose (GTK_WINDOW (self), "The board has a picture already",
              "Is this the other side of the board, or a better picture of the same side? Pads stay where they are.",
-             (const char *const[]) { "Cancel", "The Other Side", "In Its Place", NULL }, where_cb, loading);
+             (const char *const[]) { "Cancel", "The Other Side", "Replace It", NULL }, where_cb, loading);
 }
 
 static gboolean
@@ -180,27 +97,10 @@ drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointe
 }
 
 void
-ml_window_build_views (MlWindow *self)
+ml_window_accept_drops (MlWindow *self)
 {
   GtkDropTarget *drop = gtk_drop_target_new (G_TYPE_FILE, GDK_ACTION_COPY);
-  GtkWidget *circuit = ml_canvas_new (self->document), *picture = ml_canvas_new (self->document);
 
-  self->canvas = self->circuit_canvas = ML_CANVAS (circuit);
-  self->picture_canvas = ML_CANVAS (picture);
-  ml_canvas_set_view (self->picture_canvas, ML_CANVAS_PICTURE);
-  ml_canvas_set_partner (self->circuit_canvas, self->picture_canvas);
-  gtk_widget_set_name (circuit, "drawing");
-  gtk_widget_set_name (picture, "board-picture");
-  ml_actions_add_drawing_keys (circuit);
-  ml_actions_add_drawing_keys (picture);
-  watch_focus (self, self->circuit_canvas);
-  watch_focus (self, self->picture_canvas);
-  self->views = gtk_paned_new (GTK_ORIENTATION_HORIZONTAL);
-  gtk_paned_set_start_child (GTK_PANED (self->views), circuit);
-  gtk_paned_set_end_child (GTK_PANED (self->views), picture);
-  gtk_widget_set_visible (picture, FALSE);
-  gtk_overlay_set_child (GTK_OVERLAY (self->drawing_slot), self->views);
-  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), view_switch_new ());
   g_signal_connect (drop, "drop", G_CALLBACK (drop_cb), self);
   gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (drop));
 }
@@ -208,7 +108,7 @@ ml_window_build_views (MlWindow *self)
 void
 ml_window_picture_changed (MlWindow *self)
 {
-  say_trouble (self);
+  ml_window_say_picture_trouble (self);
 }
 
 /* ---- more than one, none ---- */
@@ -364,7 +264,7 @@ ml_window_ask_nears (MlWindow *self)
   int picture = ml_document_picture (self->document);
   const MlAsk ask = { .title = "Neighbours on the board",
                       .explain = "Solder or dirt can join these nets where their pads lie close together. Ticked ones count as candidates for stray links.",
-                      .accept = "Take Them" };
+                      .accept = "Add Them" };
   g_autoptr (GPtrArray) items = g_ptr_array_new_with_free_func (g_free);
   MlPhotoNear *found;
   Nears *nears;
@@ -407,5 +307,5 @@ ml_window_offer_nears (MlWindow *self)
     return;
   g_autofree char *text = g_strdup_printf (n == 1 ? "%u pair of nets lies" : "%u pairs of nets lie", n);
   g_autofree char *whole = g_strconcat (text, " within 2.6 mm of each other on the board: places where a stray link can be.", NULL);
-  ml_window_notice (self, whole, "Look at Them…", "win.picture-near");
+  ml_window_notice (self, whole, "Show Them…", "win.picture-near");
 }

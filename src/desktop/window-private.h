@@ -15,14 +15,14 @@ struct _MlWindow
   /* owned */
   MlDocument *document;
   char *ribbon;      /* of the picture that leaves the window: what is supposed; NULL */
-  char *notice_word; /* what the notice's button does: an action, or NULL */
+  char *notice_word; /* what the notice is about, when it goes by itself once that is over; NULL */
 
   /* borrowed: children */
   MlCanvas *canvas; /* the one of both that keys and menus speak of */
   MlCanvas *circuit_canvas, *picture_canvas;
   GtkWidget *views; /* both */
   MlBenchStrip *strip;
-  GtkWidget *findings, *errors, *start, *hint, *notice, *notice_label, *notice_button, *menu_popover, *place_popover;
+  GtkWidget *findings, *errors, *start, *view_switch, *hint, *notice, *notice_label, *notice_button, *menu_popover, *place_popover;
 
   /* template */
   GtkWidget *header, *unit_button, *unit_label, *undo_button, *redo_button, *title_label, *subtitle_label, *mode_box, *draw_button,
@@ -32,7 +32,10 @@ struct _MlWindow
   MlPaper paper;
   gboolean compare;
   gboolean closing;      /* the person has decided what becomes of unsaved changes */
-  guint notice_timeout;
+  guint notice_timeout, notice_moves, views_share;
+  int status_width; /* of the drawing, for which the line below it has its room */
+  int views_width, views_height;     /* for which both views share the room; 0: not yet */
+  gboolean views_kept, views_moving; /* the divider was moved by hand; by the window just now */
   int menu_part, menu_pin, menu_net; /* what the open menu speaks of */
 };
 
@@ -40,14 +43,24 @@ struct _MlWindow
 void ml_window_show_work (MlWindow *self);
 /* The unit compared with: the good unit, else any other; -1 when comparing is off. */
 int ml_window_other_unit (MlWindow *self);
-/* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
-void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
-void ml_window_show_hint (MlWindow *self, const char *text);
 void ml_window_set_paper (MlWindow *self, MlPaper paper);
-/* The one place that says what can be done now. */
-void ml_window_refresh_actions (MlWindow *self);
 /* Applies an edit's result as one step, or says what stood in the way; takes both. FALSE when it failed. */
 gboolean ml_window_apply (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
+
+/* window-notice.c */
+void ml_window_build_notice (MlWindow *self); /* once the views are there */
+void ml_window_place_notice (MlWindow *self); /* what it keeps off may have moved */
+/* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
+void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
+/* The same, until ml_window_notice_over is called with that word: what it says is no longer so. */
+void ml_window_notice_until (MlWindow *self, const char *word, const char *text, const char *label, const char *action);
+void ml_window_notice_over (MlWindow *self, const char *word);
+void ml_window_show_hint (MlWindow *self, const char *text);
+
+/* window-enabled.c */
+void ml_window_build_draw_bar (MlWindow *self);
+/* The one place that says what can be done now. */
+void ml_window_refresh_actions (MlWindow *self);
 
 /* window-actions.c */
 void ml_window_add_actions (MlWindow *self);
@@ -89,9 +102,13 @@ GtkPrintOperation *ml_window_print_operation (MlWindow *self);
 void ml_window_choose_report (MlWindow *self);
 void ml_window_write_report (MlWindow *self, const char *path); /* in a thread; says when it is done */
 
-/* window-picture.c: the picture of the real board */
+/* window-views.c: circuit drawing, picture of the real board, or both */
 void ml_window_build_views (MlWindow *self);
 void ml_window_show_view (MlWindow *self, const char *view); /* "circuit", "picture" or "both" */
+void ml_window_say_picture_trouble (MlWindow *self);
+
+/* window-picture.c: the picture of the real board */
+void ml_window_accept_drops (MlWindow *self);
 void ml_window_load_picture (MlWindow *self, const char *path);
 void ml_window_picture_changed (MlWindow *self);
 void ml_window_other_picture (MlWindow *self);

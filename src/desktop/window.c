@@ -2,6 +2,7 @@
 #include "desktop/window-private.h"
 
 #include "desktop/actions.h"
+#include "desktop/ask.h"
 #include "desktop/errors-text.h"
 #include "desktop/errors.h"
 #include "desktop/findings.h"
@@ -14,45 +15,12 @@
 
 #include <string.h>
 
-#define NOTICE_S 12
 #define DEFAULT_WIDTH 1280
 #define DEFAULT_HEIGHT 800
 
 G_DEFINE_FINAL_TYPE (MlWindow, ml_window, GTK_TYPE_APPLICATION_WINDOW)
 
 /* ---- saying things ---- */
-
-static gboolean
-notice_over_cb (gpointer data)
-{
-  MlWindow *self = data;
-
-  self->notice_timeout = 0;
-  gtk_widget_set_visible (self->notice, FALSE);
-  return G_SOURCE_REMOVE;
-}
-
-static void
-notice_closed_cb (GtkButton *button, gpointer data)
-{
-  gtk_widget_set_visible (ML_WINDOW (data)->notice, FALSE);
-}
-
-void
-ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action)
-{
-  g_clear_handle_id (&self->notice_timeout, g_source_remove);
-  gtk_label_set_text (GTK_LABEL (self->notice_label), text);
-  gtk_widget_set_visible (self->notice_button, action != NULL);
-  if (action != NULL)
-    {
-      gtk_button_set_label (GTK_BUTTON (self->notice_button), label);
-      gtk_actionable_set_detailed_action_name (GTK_ACTIONABLE (self->notice_button), action);
-    }
-  else
-    self->notice_timeout = g_timeout_add_seconds (NOTICE_S, notice_over_cb, self);
-  gtk_widget_set_visible (self->notice, TRUE);
-}
 
 gboolean
 ml_window_apply (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label)
@@ -73,13 +41,6 @@ static void
 failed_cb (GtkWidget *widget, const char *text, gpointer data)
 {
   ml_window_notice (data, text, NULL, NULL);
-}
-
-void
-ml_window_show_hint (MlWindow *self, const char *text)
-{
-  gtk_label_set_text (GTK_LABEL (self->hint), text);
-  gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
 }
 
 static void
@@ -150,15 +111,11 @@ show_errors (MlWindow *self)
 
   if (ml_diagnostics_n_errors (diagnostics) == 0 || summary == NULL)
     {
-      if (g_strcmp0 (self->notice_word, "errors") == 0)
-        gtk_widget_set_visible (self->notice, FALSE);
-      g_clear_pointer (&self->notice_word, g_free);
+      ml_window_notice_over (self, "errors");
       return;
     }
   g_autofree char *text = g_strdup_printf ("%s. What could be read is shown.", summary);
-  ml_window_notice (self, text, "Show Them", "win.file-text");
-  g_free (self->notice_word);
-  self->notice_word = g_strdup ("errors");
+  ml_window_notice_until (self, "errors", text, "Show Them", "win.file-text");
 }
 
 static void
@@ -208,7 +165,10 @@ changed_cb (MlDocument *document, guint what, gpointer data)
       ml_canvas_set_other_unit (self->picture_canvas, ml_window_other_unit (self));
     }
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
-    show_status (self);
+    {
+      show_status (self);
+      ml_window_place_notice (self);
+    }
   if ((what & ML_CHANGED_DIAGNOSTICS) != 0)
     show_errors (self);
   if ((what & ML_CHANGED_PICTURE) != 0)
@@ -216,102 +176,6 @@ changed_cb (MlDocument *document, guint what, gpointer data)
   if ((what & ML_CHANGED_PROGRESS) != 0 && trouble != NULL)
     ml_window_notice (self, trouble, NULL, NULL);
   ml_window_refresh_actions (self);
-}
-
-/* What the bar offers, shortly, so that it fits into the smallest window: on the circuit drawing, on the picture of the board. */
-static const struct { const char *id, *label; gboolean on_circuit, on_picture; } draw_buttons[] = {
-  { "win.add-part", "Add a Part…", TRUE, FALSE },
-  { "win.picture-load", "Load…", FALSE, TRUE },
-  { "win.picture-scale", "Scale", FALSE, TRUE },
-  { "win.turn", "Turn", TRUE, TRUE },
-  { "win.mirror", "Mirror", TRUE, TRUE },
-  { "win.picture-other", "Other Side", FALSE, TRUE },
-  { "win.picture-carry", "Carry Pads", FALSE, TRUE },
-  { "win.picture-near", "Neighbours", FALSE, TRUE },
-  { "win.remove", "Remove", TRUE, TRUE },
-  { "win.part-value", "Value…", TRUE, FALSE },
-  { "win.set-reference", "Black Rests Here", TRUE, FALSE },
-  { "win.arrange", "Arrange", TRUE, FALSE },
-};
-
-static void
-show_draw_buttons (MlWindow *self)
-{
-  gboolean picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE;
-  GtkWidget *button = gtk_widget_get_first_child (self->draw_row);
-
-  for (guint i = 0; button != NULL && i < G_N_ELEMENTS (draw_buttons); i++, button = gtk_widget_get_next_sibling (button))
-    gtk_widget_set_visible (button, picture ? draw_buttons[i].on_picture : draw_buttons[i].on_circuit);
-}
-
-/* ---- what can be done ---- */
-
-static void
-enable (MlWindow *self, const char *name, gboolean enabled)
-{
-  GAction *action = ml_window_action (self, name);
-
-  if (action != NULL)
-    g_simple_action_set_enabled (G_SIMPLE_ACTION (action), enabled);
-}
-
-void
-ml_window_refresh_actions (MlWindow *self)
-{
-  const MlBoard *board = ml_document_board (self->document);
-  const MlVerdict *verdict = ml_document_verdict (self->document);
-  gboolean at_work = !ml_window_is_untouched (self), has_parts = board->n_parts > 0;
-  gboolean draws = ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW;
-  int condition = ml_document_condition (self->document), unit = ml_document_unit (self->document), part, pin;
-
-  gboolean on_picture = ml_canvas_get_view (self->canvas) == ML_CANVAS_PICTURE, has_picture = board->n_pictures > 0;
-  ml_document_selected (self->document, &part, &pin);
-  show_draw_buttons (self);
-  gboolean has_net = self->menu_net >= 0 || (part >= 0 && pin >= 0 && board->parts[part].pins[pin].net >= 0);
-  enable (self, "undo", ml_document_can_undo (self->document));
-  enable (self, "redo", ml_document_can_redo (self->document));
-  enable (self, "save", at_work);
-  enable (self, "save-as", at_work);
-  enable (self, "save-picture", at_work && has_parts);
-  enable (self, "copy-picture", at_work && has_parts);
-  enable (self, "print", at_work && has_parts);
-  enable (self, "save-report", at_work && has_parts && unit >= 0);
-  enable (self, "retitle", at_work);
-  enable (self, "file-text", at_work);
-  enable (self, "compare", ml_document_job (self->document)->n_units > 1);
-  /* single letters are values while one draws ("red" for a lamp) */
-  enable (self, "suggested", !draws && verdict != NULL && verdict->n_next > 0);
-  enable (self, "next-place", (!draws || on_picture) && has_parts);
-  enable (self, "previous-place", (!draws || on_picture) && has_parts);
-  enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
-  enable (self, "lead", !draws && ml_document_red (self->document) != NULL);
-  enable (self, "all-conditions", !draws && part >= 0 && condition >= 0);
-  gtk_widget_set_visible (self->all_conditions_button, !draws && condition >= 0);
-  enable (self, "take-out", !draws && ml_canvas_reading_here (self->canvas) >= 0);
-  enable (self, "rename-pin", part >= 0 && pin >= 0 && board->parts[part].kind->any_pins);
-  enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
-  enable (self, "add-part", at_work);
-  enable (self, "turn", draws);
-  enable (self, "mirror", draws);
-  enable (self, "remove", part >= 0 || (on_picture && has_picture));
-  enable (self, "picture-load", at_work);
-  enable (self, "picture-scale", has_picture);
-  enable (self, "picture-other", on_picture && has_picture);
-  enable (self, "picture-near", has_picture);
-  enable (self, "picture-carry", board->n_pictures > 1);
-  enable (self, "picture-remove", has_picture);
-  enable (self, "rename-part", part >= 0);
-  enable (self, "part-value", part >= 0);
-  enable (self, "rename-net", has_net);
-  enable (self, "set-reference", has_net);
-  enable (self, "switching", has_net);
-  enable (self, "arrange", has_parts);
-  enable (self, "add-condition", at_work);
-  enable (self, "turn-supply", condition >= 0 && board->conditions[condition].n_supplies > 0);
-  enable (self, "new-pass", unit >= 0);
-  enable (self, "log-replaced", unit >= 0);
-  enable (self, "log-resoldered", unit >= 0);
-  enable (self, "log-noted", unit >= 0);
 }
 
 /* ---- parts of the window talking to each other ---- */
@@ -377,11 +241,32 @@ recover_cb (MlStartPage *start, const char *journal, gpointer data)
     }
 }
 
+typedef struct { MlStartPage *start; char *journal; } Discarding;
+
+static void
+discard_choice_cb (int choice, gpointer data)
+{
+  Discarding *discarding = data;
+
+  if (choice == 0)
+    {
+      ml_document_discard (discarding->journal);
+      ml_start_page_refresh (discarding->start);
+    }
+  g_object_unref (discarding->start);
+  g_free (discarding->journal);
+  g_free (discarding);
+}
+
+/* Nothing brings it back: asked first. */
 static void
 discard_cb (MlStartPage *start, const char *journal, gpointer data)
 {
-  ml_document_discard (journal);
-  ml_start_page_refresh (start);
+  Discarding *discarding = g_new (Discarding, 1);
+
+  *discarding = (Discarding){ g_object_ref (start), g_strdup (journal) };
+  ml_choose (GTK_WINDOW (data), "Discard the unsaved work?", "The changes that were not saved last time are gone for good. Files that were saved stay as they are.",
+             (const char *const[]){ "Discard", "Keep It", NULL }, discard_choice_cb, discarding);
 }
 
 static gboolean
@@ -413,58 +298,6 @@ ml_window_set_paper (MlWindow *self, MlPaper paper)
   ml_canvas_set_paper (self->picture_canvas, paper);
   ml_bench_strip_set_paper (self->strip, paper);
   ml_looks_apply (gtk_widget_get_display (GTK_WIDGET (self)), paper);
-}
-
-static void
-build_notice (MlWindow *self)
-{
-  GtkWidget *close = gtk_button_new ();
-
-  self->hint = gtk_label_new ("");
-  gtk_widget_add_css_class (self->hint, "hint");
-  gtk_widget_set_name (self->hint, "hint");
-  gtk_widget_set_halign (self->hint, GTK_ALIGN_CENTER);
-  gtk_widget_set_valign (self->hint, GTK_ALIGN_START);
-  gtk_widget_set_can_target (self->hint, FALSE);
-  gtk_widget_set_visible (self->hint, FALSE);
-  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->hint);
-  self->notice = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
-  gtk_widget_add_css_class (self->notice, "notice");
-  gtk_widget_set_halign (self->notice, GTK_ALIGN_CENTER);
-  gtk_widget_set_valign (self->notice, GTK_ALIGN_END);
-  gtk_widget_set_visible (self->notice, FALSE);
-  self->notice_label = gtk_label_new ("");
-  gtk_widget_set_name (self->notice_label, "notice");
-  gtk_label_set_wrap (GTK_LABEL (self->notice_label), TRUE);
-  gtk_label_set_max_width_chars (GTK_LABEL (self->notice_label), 60);
-  gtk_label_set_natural_wrap_mode (GTK_LABEL (self->notice_label), GTK_NATURAL_WRAP_NONE);
-  gtk_label_set_xalign (GTK_LABEL (self->notice_label), 0.0f);
-  self->notice_button = gtk_button_new_with_label ("");
-  gtk_widget_set_name (self->notice_button, "notice-button");
-  gtk_widget_set_valign (self->notice_button, GTK_ALIGN_CENTER);
-  gtk_button_set_child (GTK_BUTTON (close), ml_glyph_new (ML_GLYPH_CLOSE, 12));
-  gtk_button_set_has_frame (GTK_BUTTON (close), FALSE);
-  gtk_widget_set_valign (close, GTK_ALIGN_CENTER);
-  gtk_accessible_update_property (GTK_ACCESSIBLE (close), GTK_ACCESSIBLE_PROPERTY_LABEL, "Close this notice", -1);
-  g_signal_connect (close, "clicked", G_CALLBACK (notice_closed_cb), self);
-  gtk_box_append (GTK_BOX (self->notice), self->notice_label);
-  gtk_box_append (GTK_BOX (self->notice), self->notice_button);
-  gtk_box_append (GTK_BOX (self->notice), close);
-  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->notice);
-}
-
-static void
-build_draw_bar (MlWindow *self)
-{
-  for (guint i = 0; i < G_N_ELEMENTS (draw_buttons); i++)
-    {
-      GtkWidget *button = gtk_button_new_with_label (draw_buttons[i].label);
-      ml_actions_dress_button (button, draw_buttons[i].id);
-      gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
-      gtk_widget_set_name (button, draw_buttons[i].id + strlen ("win."));
-      gtk_widget_set_focus_on_click (button, FALSE);
-      gtk_box_append (GTK_BOX (self->draw_row), button);
-    }
 }
 
 static void
@@ -534,6 +367,8 @@ ml_window_dispose (GObject *object)
   MlWindow *self = ML_WINDOW (object);
 
   g_clear_handle_id (&self->notice_timeout, g_source_remove);
+  g_clear_handle_id (&self->notice_moves, g_source_remove);
+  g_clear_handle_id (&self->views_share, g_source_remove);
   if (self->document != NULL)
     g_signal_handlers_disconnect_by_data (self->document, self);
   g_clear_pointer (&self->menu_popover, gtk_widget_unparent);
@@ -569,9 +404,9 @@ ml_window_init (MlWindow *self)
   gtk_widget_init_template (GTK_WIDGET (self));
   gtk_widget_add_css_class (GTK_WIDGET (self), "meterleaf");
   build_header (self);
-  build_draw_bar (self);
+  ml_window_build_draw_bar (self);
   build_places (self);
-  build_notice (self);
+  ml_window_build_notice (self);
   ml_window_build_places (self);
   ml_window_add_actions (self);
   ml_window_build_menus (self);
@@ -638,5 +473,5 @@ ml_window_begin_drawing (MlWindow *self)
 void
 ml_window_offer_left_over (MlWindow *self)
 {
-  ml_window_notice (self, "Unsaved work was left from last time.", "Look at It", "win.left-over");
+  ml_window_notice (self, "Unsaved work was left from last time.", "Show It", "win.left-over");
 }

@@ -143,7 +143,7 @@ cmp "$job" "$scratch/job.before"
 click condition-1
 click_thing_until pin:R2.1 status 'R2’s 1 on B*'
 key Delete
-wait_words notice '*taken out*'
+wait_words notice '*removed*'
 saved "$job" 'supply=2 amps=-0.3m'
 hasnt "$job" 'red=B volts=5.7'
 has "$job" '^reading one main red=B volts=6.01'

@@ -185,10 +185,93 @@ test_report_is_written_beside_the_window (void **state)
   window_end (window);
 }
 
+/* ---- names for a screen reader ---- */
+
+static gboolean
+has_text (GtkWidget *widget)
+{
+  if (GTK_IS_LABEL (widget) && *gtk_label_get_text (GTK_LABEL (widget)) != '\0')
+    return TRUE;
+  for (GtkWidget *child = gtk_widget_get_first_child (widget); child != NULL; child = gtk_widget_get_next_sibling (child))
+    if (has_text (child))
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+is_control (GtkWidget *widget)
+{
+  return GTK_IS_BUTTON (widget) || GTK_IS_CHECK_BUTTON (widget) || GTK_IS_ENTRY (widget) || GTK_IS_FLOW_BOX_CHILD (widget) || GTK_IS_TEXT_VIEW (widget);
+}
+
+/* What is read out for it: a name of its own, or the text that it shows (ARIA: name from content; an entry has none). */
+static void
+check_names (GtkWidget *widget, GString *nameless)
+{
+  GtkWidget *parent = gtk_widget_get_parent (widget);
+
+  if (GTK_IS_WINDOW_CONTROLS (widget)) /* the toolkit's own */
+    return;
+  if (is_control (widget) && gtk_widget_get_focusable (widget) && !gtk_test_accessible_has_property (GTK_ACCESSIBLE (widget), GTK_ACCESSIBLE_PROPERTY_LABEL)
+      && !gtk_test_accessible_has_relation (GTK_ACCESSIBLE (widget), GTK_ACCESSIBLE_RELATION_LABELLED_BY) && (GTK_IS_ENTRY (widget) || !has_text (widget)))
+    g_string_append_printf (nameless, "%s “%s” in %s “%s”; ", G_OBJECT_TYPE_NAME (widget), gtk_widget_get_name (widget),
+                            parent != NULL ? G_OBJECT_TYPE_NAME (parent) : "nothing", parent != NULL ? gtk_widget_get_name (parent) : "");
+  for (GtkWidget *child = gtk_widget_get_first_child (widget); child != NULL; child = gtk_widget_get_next_sibling (child))
+    check_names (child, nameless);
+}
+
+static void
+test_every_control_has_a_name (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  g_autoptr (GString) nameless = g_string_new (NULL);
+
+  check_names (GTK_WIDGET (window), nameless);
+  if (nameless->len > 0)
+    fail_msg ("without a name: %s", nameless->str);
+  window_end (window);
+}
+
+/* ---- polarity ---- */
+
+/* C1 of that board is drawn without a polarity; where its legs are soldered follows from the file. Undo brings back every byte. */
+static void
+test_polarity_keeps_legs_readings_and_place (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  MlDocument *document = ml_window_document (window);
+  g_autoptr (MlText) board_text = ml_text_new ("b", "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart C1 capacitor 1=A 2=M\nplace C1 x=10 y=4\n"
+                                                    "condition on\n  supply plus=A minus=M voltage=5\n", -1);
+  g_autoptr (MlText) job_text = ml_text_new ("j", "meterleaf 1\nboard \"b\"\nunit one suspect\nreading one on across=C1 volts=4.9\n", -1);
+
+  ml_window_begin_drawing (window);
+  ml_document_apply (document, board_text, job_text, "Begin", NULL);
+  ml_document_select (document, 1, 0);
+  g_action_group_change_action_state (G_ACTION_GROUP (window), "polarity", g_variant_new_int32 (1));
+  const MlBoard *board = ml_document_board (document);
+  const MlPart *capacitor = &board->parts[1];
+  assert_string_equal (capacitor->pins[0].name, "plus");
+  assert_string_equal (board->nets[capacitor->pins[0].net].name, "M");
+  assert_string_equal (board->nets[capacitor->pins[1].net].name, "A");
+  /* turned end for end: the leg that was below, 4 g under the other one, is plus now */
+  assert_near (capacitor->place.x, 10, 0, 1e-9);
+  assert_near (capacitor->place.y, 8, 0, 1e-9);
+  assert_int_equal (capacitor->place.turn, 2);
+  const MlReading *reading = &ml_document_job (document)->readings[0];
+  assert_string_equal (board->nets[reading->red.net].name, "A");
+  assert_string_equal (board->nets[reading->black.net].name, "M");
+  ml_document_undo (document);
+  assert_true (ml_text_equal (ml_document_board (document)->text, board_text));
+  assert_true (ml_text_equal (ml_document_job (document)->text, job_text));
+  window_end (window);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_every_control_has_a_name),
+    cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),

@@ -1,0 +1,223 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is said over and below the drawing: the hint of what is under way, notices, which keep off the entry and off what is being measured, and
+ * the room for the line about what is selected. */
+#include "desktop/window-private.h"
+
+#include "desktop/glyph.h"
+#include "desktop/room.h"
+
+#define NOTICE_S 12
+#define NOTICE_MARGIN_PX 10
+#define STATUS_CHARS 125 /* what is said of a selected place is hardly ever longer */
+#define MOST_STATUS_LINES 3
+#define STATUS_AROUND_PX 40
+
+static gboolean
+notice_over_cb (gpointer data)
+{
+  MlWindow *self = data;
+
+  self->notice_timeout = 0;
+  gtk_widget_set_visible (self->notice, FALSE);
+  return G_SOURCE_REMOVE;
+}
+
+static void
+notice_closed_cb (GtkButton *button, gpointer data)
+{
+  gtk_widget_set_visible (ML_WINDOW (data)->notice, FALSE);
+}
+
+void
+ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action)
+{
+  g_clear_handle_id (&self->notice_timeout, g_source_remove);
+  g_clear_pointer (&self->notice_word, g_free);
+  gtk_label_set_text (GTK_LABEL (self->notice_label), text);
+  gtk_widget_set_visible (self->notice_button, action != NULL);
+  if (action != NULL)
+    {
+      gtk_button_set_label (GTK_BUTTON (self->notice_button), label);
+      gtk_actionable_set_detailed_action_name (GTK_ACTIONABLE (self->notice_button), action);
+    }
+  else
+    self->notice_timeout = g_timeout_add_seconds (NOTICE_S, notice_over_cb, self);
+  gtk_widget_set_visible (self->notice, TRUE);
+}
+
+void
+ml_window_notice_until (MlWindow *self, const char *word, const char *text, const char *label, const char *action)
+{
+  ml_window_notice (self, text, label, action);
+  self->notice_word = g_strdup (word);
+}
+
+void
+ml_window_notice_over (MlWindow *self, const char *word)
+{
+  if (g_strcmp0 (self->notice_word, word) != 0)
+    return;
+  g_clear_pointer (&self->notice_word, g_free);
+  gtk_widget_set_visible (self->notice, FALSE);
+}
+
+void
+ml_window_show_hint (MlWindow *self, const char *text)
+{
+  gtk_label_set_text (GTK_LABEL (self->hint), text);
+  gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+}
+
+/* ---- where it stands ---- */
+
+/* What is there in the room over the drawing: entries, the selected place, the probes, parts, the hint and the switch of views. */
+static GArray *
+find_busy (MlWindow *self)
+{
+  MlCanvas *const canvases[] = { self->circuit_canvas, self->picture_canvas };
+  GtkWidget *const beside[] = { self->hint, self->view_switch };
+  GArray *busy = g_array_new (FALSE, FALSE, sizeof (MlBusy));
+
+  for (guint i = 0; i < G_N_ELEMENTS (canvases); i++)
+    {
+      double x, y;
+      if (gtk_widget_get_visible (GTK_WIDGET (canvases[i])) &&
+          gtk_widget_translate_coordinates (GTK_WIDGET (canvases[i]), self->drawing_slot, 0, 0, &x, &y))
+        ml_canvas_add_busy (canvases[i], (int) x, (int) y, busy);
+    }
+  for (guint i = 0; i < G_N_ELEMENTS (beside); i++)
+    if (gtk_widget_get_mapped (beside[i]))
+      {
+        MlBusy one = { .must = TRUE };
+        gtk_widget_get_allocation (beside[i], &one.at);
+        g_array_append_val (busy, one);
+      }
+  return busy;
+}
+
+static gboolean
+notice_position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at, gpointer data)
+{
+  MlWindow *self = data;
+  int room_width = gtk_widget_get_width (GTK_WIDGET (overlay)), room_height = gtk_widget_get_height (GTK_WIDGET (overlay)), width, height, least;
+
+  if (child != self->notice)
+    return FALSE;
+  gtk_widget_measure (child, GTK_ORIENTATION_HORIZONTAL, -1, &least, &width, NULL, NULL);
+  width = MAX (least, MIN (width, room_width - 2 * NOTICE_MARGIN_PX));
+  gtk_widget_measure (child, GTK_ORIENTATION_VERTICAL, width, &least, &height, NULL, NULL);
+  g_autoptr (GArray) busy = find_busy (self);
+  *ret_at = ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, (const MlBusy *) busy->data, busy->len);
+  return TRUE;
+}
+
+/* ---- once the drawing has its room ---- */
+
+/* As many lines as the longest text takes at that width, always: the drawing above must not move when something is selected. */
+static void
+fit_status (MlWindow *self)
+{
+  PangoFontMetrics *metrics = pango_context_get_metrics (gtk_widget_get_pango_context (self->status), NULL, NULL);
+  int char_px = MAX (pango_font_metrics_get_approximate_char_width (metrics) / PANGO_SCALE, 1);
+  int line_px = (pango_font_metrics_get_ascent (metrics) + pango_font_metrics_get_descent (metrics)) / PANGO_SCALE + 1, beside_px;
+
+  pango_font_metrics_unref (metrics);
+  gtk_widget_measure (self->all_conditions_button, GTK_ORIENTATION_HORIZONTAL, -1, NULL, &beside_px, NULL, NULL);
+  self->status_width = gtk_widget_get_width (self->drawing_slot);
+  int chars = MAX ((self->status_width - beside_px - STATUS_AROUND_PX) / char_px, 1);
+  int lines = CLAMP ((STATUS_CHARS + chars - 1) / chars, 2, MOST_STATUS_LINES);
+  gtk_label_set_lines (GTK_LABEL (self->status), lines);
+  gtk_widget_set_size_request (self->status, -1, lines * line_px);
+}
+
+static gboolean
+panel_is_open (MlWindow *self)
+{
+  return ml_canvas_open_panel (self->circuit_canvas) != NULL || ml_canvas_open_panel (self->picture_canvas) != NULL;
+}
+
+static gboolean
+arranged_idle_cb (gpointer data)
+{
+  MlWindow *self = data;
+
+  self->notice_moves = 0;
+  gtk_widget_set_visible (self->view_switch, !panel_is_open (self)); /* it would lie over an entry */
+  if (self->status_width != gtk_widget_get_width (self->drawing_slot))
+    fit_status (self);
+  gtk_widget_queue_allocate (self->drawing_slot);
+  return G_SOURCE_REMOVE;
+}
+
+/* What the notice must keep off is where it is only once the drawing has been given its room: the rest follows after that. */
+void
+ml_window_place_notice (MlWindow *self)
+{
+  if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
+                                  || self->status_width != gtk_widget_get_width (self->drawing_slot)))
+    self->notice_moves = g_idle_add (arranged_idle_cb, self);
+}
+
+static void
+arranged_cb (MlCanvas *canvas, gpointer data)
+{
+  ml_window_place_notice (data);
+}
+
+/* ---- building ---- */
+
+static void
+build_hint (MlWindow *self)
+{
+  self->hint = gtk_label_new ("");
+  gtk_widget_add_css_class (self->hint, "hint");
+  gtk_widget_set_name (self->hint, "hint");
+  gtk_widget_set_halign (self->hint, GTK_ALIGN_CENTER);
+  gtk_widget_set_valign (self->hint, GTK_ALIGN_START);
+  gtk_label_set_wrap (GTK_LABEL (self->hint), TRUE);
+  gtk_label_set_natural_wrap_mode (GTK_LABEL (self->hint), GTK_NATURAL_WRAP_NONE);
+  gtk_widget_set_can_target (self->hint, FALSE);
+  gtk_widget_set_visible (self->hint, FALSE);
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->hint);
+}
+
+static GtkWidget *
+close_button_new (MlWindow *self)
+{
+  GtkWidget *close = gtk_button_new ();
+
+  gtk_button_set_child (GTK_BUTTON (close), ml_glyph_new (ML_GLYPH_CLOSE, 12));
+  gtk_button_set_has_frame (GTK_BUTTON (close), FALSE);
+  gtk_widget_set_valign (close, GTK_ALIGN_CENTER);
+  gtk_widget_set_name (close, "close-notice");
+  gtk_widget_set_tooltip_text (close, "Close this notice");
+  gtk_accessible_update_property (GTK_ACCESSIBLE (close), GTK_ACCESSIBLE_PROPERTY_LABEL, "Close this notice", -1);
+  g_signal_connect (close, "clicked", G_CALLBACK (notice_closed_cb), self);
+  return close;
+}
+
+void
+ml_window_build_notice (MlWindow *self)
+{
+  build_hint (self);
+  self->notice = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
+  gtk_widget_add_css_class (self->notice, "notice");
+  gtk_widget_set_name (self->notice, "notice-box");
+  gtk_widget_set_visible (self->notice, FALSE);
+  self->notice_label = gtk_label_new ("");
+  gtk_widget_set_name (self->notice_label, "notice");
+  gtk_label_set_wrap (GTK_LABEL (self->notice_label), TRUE);
+  gtk_label_set_max_width_chars (GTK_LABEL (self->notice_label), 60);
+  gtk_label_set_natural_wrap_mode (GTK_LABEL (self->notice_label), GTK_NATURAL_WRAP_NONE);
+  gtk_label_set_xalign (GTK_LABEL (self->notice_label), 0.0f);
+  self->notice_button = gtk_button_new_with_label ("");
+  gtk_widget_set_name (self->notice_button, "notice-button");
+  gtk_widget_set_valign (self->notice_button, GTK_ALIGN_CENTER);
+  gtk_box_append (GTK_BOX (self->notice), self->notice_label);
+  gtk_box_append (GTK_BOX (self->notice), self->notice_button);
+  gtk_box_append (GTK_BOX (self->notice), close_button_new (self));
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->notice);
+  g_signal_connect (self->drawing_slot, "get-child-position", G_CALLBACK (notice_position_cb), self);
+  g_signal_connect (self->circuit_canvas, "arranged", G_CALLBACK (arranged_cb), self);
+  g_signal_connect (self->picture_canvas, "arranged", G_CALLBACK (arranged_cb), self);
+}

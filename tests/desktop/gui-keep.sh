@@ -1,0 +1,65 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Keeping one's work: by the keyboard alone from the first page to the demo; a file that cannot be written says so until it can; a name typed
+# without its ending writes over nothing unasked; what a killed program left is offered, and thrown away only when that is confirmed.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+start
+key Tab Tab Return # the first way in has the focus at first; the third one is the demo
+wait_words sentence '*Q1*emitter*'
+kill "$program"
+wait "$program" 2>/dev/null || :
+
+mkdir "$scratch/kept"
+printf 'meterleaf 1\nreference M\npart R1 resistor 1=A 2=M value=1k\npart R2 resistor 1=A 2=M value=2k\ncondition on\n  supply plus=A minus=M voltage=5\n' >"$scratch/kept/one.leafboard"
+printf 'meterleaf 1\nboard "one.leafboard"\nunit bench suspect "dead"\n' >"$scratch/kept/one.leafjob"
+first_widget=part:R1 start "$scratch/kept/one.leafjob"
+click_thing_until part:R1 status 'R1, *'
+enter_text 4,9
+wait_words entry-understood '*4.9 V*'
+key Return
+wait_words status '*reads 4.90*'
+key Escape Escape
+
+# no file can be made there: the notice says so, and goes once the work is saved where it was
+key ctrl+shift+s
+wait_window 'Save the board*'
+key ctrl+a
+enter_text /proc/meterleaf-keep
+key Return
+wait_words notice '*could not be saved*'
+key ctrl+s
+wait_gone notice-box
+grep -q 'across=R1 volts=4.9' "$scratch/kept/one.leafjob" || fail 'the reading is not in the file'
+
+# another board is there by that name, only with its ending
+printf 'meterleaf 1\npart R9 resistor 1=X 2=Y\n' >"$scratch/kept/other.leafboard"
+key ctrl+shift+s
+wait_window 'Save the board*'
+key ctrl+a
+enter_text "$scratch/kept/other"
+key Return
+wait_window 'The file exists already'
+key Escape
+grep -q R9 "$scratch/kept/other.leafboard" || fail 'the other board was written over'
+
+# killed with work unsaved: offered, discarded only when asked twice
+click_thing_until part:R2 status 'R2, *'
+enter_text 4,8
+key Return
+kill -9 "$program"
+wait "$program" 2>/dev/null || :
+first_widget=discard start
+click discard
+wait_window 'Discard the unsaved work*'
+key Escape
+wait_for recover
+click recover
+wait_for part:R2
+key ctrl+s
+for _ in $(seq 100); do
+  grep -q 'across=R2 volts=4.8' "$scratch/kept/one.leafjob" && break
+  sleep 0.05
+done
+grep -q 'across=R2 volts=4.8' "$scratch/kept/one.leafjob" || fail 'what was recovered was not saved'
