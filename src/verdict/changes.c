@@ -72,14 +72,14 @@ cuts_off (const MlFault *fault, int part)
   return FALSE;
 }
 
-/* Whether the pulses end at the fault: an open or turned part, one on other nets, a short between a transistor's input and its other pins, and a
+/* Whether the pulses end at the fault: an open or turned part, an open resistor before its input, one on other nets, a short between a transistor's input and its other pins, and a
  * chip that does not switch whatever it drives. */
 static gboolean
 ends_switching (const MlModel *model, const MlFault *fault, int part)
 {
   const MlChoppedPath *path = &g_array_index (model->chopped->paths[part], MlChoppedPath, 0);
 
-  if (fault->kind == ML_FAULT_STOPPED || cuts_off (fault, part))
+  if (fault->kind == ML_FAULT_STOPPED || cuts_off (fault, part) || (fault->kind == ML_FAULT_OPEN && fault->part >= 0 && fault->part == model->chopped->drive[part]))
     return TRUE;
   if (fault->part != part || model->board->parts[part].kind->kind == ML_KIND_BLOCK)
     return FALSE;
@@ -127,7 +127,8 @@ open_transistor (MlChanges *changes, const MlModel *model, int part)
 }
 
 void
-ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const MlFault *const *faults, guint n)
+ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const double *more,
+                          const MlFault *const *faults, guint n)
 {
   const MlModelCondition *own = &model->conditions[condition];
 
@@ -137,7 +138,7 @@ ml_changes_add_switching (MlChanges *changes, const MlModel *model, int conditio
 
       if (unknown->chopped && ml_model_is_free (model, own->unknown[i], node, faults, n))
         ml_changes_add (changes, ML_NODAL_SET_PARAMETER, unknown->device, unknown->parameter, 0,
-                        ml_model_parameter_value (model, own->unknown[i], z, node));
+                        (more ? more[own->unknown[i]] : 1) * ml_model_parameter_value (model, own->unknown[i], z, node));
     }
   for (guint i = 0; model->n_states > 1 && i < model->board->n_parts; i++)
     if (model->free_current[i] >= 0 && is_part_free (model, (int) i, condition, node, faults, n))

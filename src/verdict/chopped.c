@@ -113,6 +113,45 @@ reach_inputs (MlChopped *own, const MlBoard *board)
   return any;
 }
 
+/* The one bare part between a transistor's input and another chopped net; -1: none, or several. */
+static int
+drive_of (const MlChopped *own, const MlBoard *board, guint part)
+{
+  const Transistor *it = transistor (&board->parts[part]);
+  int input = it ? net_of (&board->parts[part], it->control) : NOWHERE, found = NOWHERE;
+
+  for (guint k = 0; input >= 0 && k < board->n_parts; k++)
+    {
+      const MlPart *bare = &board->parts[k];
+      int a = is_bare (bare->kind->kind) && bare->n_pins == 2 ? bare->pins[0].net : NOWHERE, b = a < 0 ? NOWHERE : bare->pins[1].net;
+
+      if ((a != input || !is_chopped (own, b)) && (b != input || !is_chopped (own, a)))
+        continue;
+      if (found >= 0 || a == b)
+        return NOWHERE;
+      found = (int) k;
+    }
+  return found;
+}
+
+/* A block, an amplifier or a transistor with its output there brings the pulses by itself. */
+static gboolean
+has_source (const MlBoard *board, int net)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint p = 0; p < board->parts[i].n_pins; p++)
+      {
+        const Transistor *it = transistor (&board->parts[i]);
+        MlKind kind = board->parts[i].kind->kind;
+
+        if (board->parts[i].pins[p].net == net
+            && (kind == ML_KIND_BLOCK || kind == ML_KIND_OPAMP || kind == ML_KIND_COMPARATOR || kind == ML_KIND_CAPACITOR
+                || (it && !g_str_equal (board->parts[i].pins[p].name, it->control))))
+          return TRUE;
+      }
+  return FALSE;
+}
+
 static gboolean
 is_driven (const MlChopped *own, const MlPart *part)
 {
@@ -242,6 +281,7 @@ ml_chopped_find (const MlBoard *board)
 
   own->nets = g_new0 (gboolean, MAX (board->n_nets, 1));
   own->paths = g_new0 (GArray *, MAX (board->n_parts, 1));
+  own->drive = g_new (int, MAX (board->n_parts, 1));
   own->n_parts = board->n_parts;
   for (guint i = 0; i < board->n_nets; i++)
     own->nets[i] = board->nets[i].switching;
@@ -255,7 +295,12 @@ ml_chopped_find (const MlBoard *board)
     if (board->parts[i].kind->kind == ML_KIND_BLOCK)
       add_block (own, board, i);
   for (guint i = 0; i < board->n_parts; i++)
-    own->any |= own->paths[i] != NULL;
+    {
+      const Transistor *it = transistor (&board->parts[i]);
+
+      own->any |= own->paths[i] != NULL;
+      own->drive[i] = it && !has_source (board, net_of (&board->parts[i], it->control)) ? drive_of (own, board, i) : NOWHERE;
+    }
   return own;
 }
 
@@ -268,6 +313,7 @@ ml_chopped_free (MlChopped *own)
     if (own->paths[i])
       g_array_unref (own->paths[i]);
   g_free (own->paths);
+  g_free (own->drive);
   g_free (own->nets);
   g_free (own);
 }

@@ -16,6 +16,7 @@ typedef struct
 {
   gboolean *nets;           /* per net: marked as switching, or reached from such a net through a transistor or a single resistor */
   GArray **paths; guint n_parts; /* per part: MlChoppedPath; NULL: its d.c. law holds for averages too */
+  int *drive;               /* per part: the resistor that alone brings the pulses to a transistor's input; -1 */
   gboolean any;             /* some part has a path */
 } MlChopped;
 

@@ -44,6 +44,7 @@ ml_dictionary_new (MlModel *model)
     n += g_array_index (dictionary->hypotheses, MlHypothesis, h).n_cells * model->n_nodes;
   dictionary->items = g_new (MlItem, n);
   dictionary->expansions = g_new (MlExpansion *, n);
+  dictionary->more = g_new0 (double *, MAX (n, 1));
   /* The items of a hypothesis stand together, cell by cell; healthy is first, so that item `node` is the healthy one of that node. */
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
     {
@@ -73,6 +74,9 @@ ml_dictionary_free (MlDictionary *dictionary)
   ml_remembered_release (dictionary, dictionary->remembered);
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, dictionary->expansions[i]);
+  for (guint i = 0; i < dictionary->n_items; i++)
+    g_free (dictionary->more[i]);
+  g_free (dictionary->more);
   g_free (dictionary->expansions);
   g_free (dictionary->items);
   g_array_unref (dictionary->hypotheses);
@@ -388,13 +392,74 @@ faults_of (const MlDictionary *dictionary, const MlExpansion *expansion, const M
   return 2;
 }
 
+static gboolean
+bridges_chopped (const MlModel *model, const MlFault *fault)
+{
+  const gboolean *nets = model->chopped->nets;
+
+  if (fault->kind == ML_FAULT_STRAY_LINK || fault->kind == ML_FAULT_MISSING_LINK)
+    return nets[fault->net_a] || nets[fault->net_b];
+  if (fault->kind != ML_FAULT_SHORT && fault->kind != ML_FAULT_LEAK)
+    return FALSE;
+  for (guint i = 0; i < fault->n_pins; i++)
+    {
+      int net = model->board->parts[fault->part].pins[fault->pins[i]].net;
+      if (net >= 0 && nets[net])
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A fault that bridges lets more flow: a chip that chops a shorted coil carries what the supply gives. How many times more each free current is, per
+ * unknown; NULL: none is. Kept per item. */
+static const double *
+more_of (MlDictionary *dictionary, guint item)
+{
+  const MlModel *model = dictionary->model;
+  const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, item);
+  guint cell_first = item - dictionary->items[item].node;
+  double *more = dictionary->more[cell_first];
+
+  if (more || !bridges_chopped (model, &hypothesis->fault))
+    return more;
+  more = dictionary->more[cell_first] = g_new (double, model->n_unknowns);
+  for (guint i = 0; i < model->n_unknowns; i++)
+    {
+      MlFault fault = hypothesis->fault;
+      MlChanges *added;
+
+      more[i] = 1;
+      if (!model->unknowns[i].chopped || !model->conditions[model->unknowns[i].condition].solver)
+        continue;
+      fault.size = hypothesis->cells[dictionary->items[item].cell].size;
+      added = ml_changes_new ();
+      if (ml_changes_add_fault (added, model, model->unknowns[i].condition, &fault, NULL, NULL))
+        more[i] = MAX (ml_assumption ("chopped.share") * ml_model_most_amps (model, i, added) / model->unknowns[i].centre, 1);
+      ml_changes_free (added);
+    }
+  return more;
+}
+
+/* Of one unknown, under all faults of an expansion. */
+static double
+more_under (MlDictionary *dictionary, const MlExpansion *expansion, guint unknown)
+{
+  const double *first = more_of (dictionary, (guint) expansion->item), *second = expansion->second < 0 ? NULL : more_of (dictionary, (guint) expansion->second);
+
+  return MAX (first ? first[unknown] : 1, second ? second[unknown] : 1);
+}
+
 static void
 add_switching (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const double *z)
 {
+  const MlModel *model = dictionary->model;
+  g_autofree double *more = g_new (double, MAX (model->n_unknowns, 1));
   const MlFault *faults[2];
   guint n = faults_of (dictionary, expansion, faults);
 
-  ml_changes_add_switching (dictionary->changes, dictionary->model, condition, dictionary->items[expansion->item].node, z, faults, n);
+  for (guint i = 0; i < model->n_unknowns; i++)
+    more[i] = model->unknowns[i].chopped && model->unknowns[i].condition == condition ? more_under (dictionary, expansion, i) : 1;
+  ml_changes_add_switching (dictionary->changes, model, condition, dictionary->items[expansion->item].node, z, more, faults, n);
 }
 
 static gboolean
@@ -603,8 +668,10 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   guint n_faults = faults_of (dictionary, expansion, faults);
 
   for (guint i = 0; i < own->n_refs; i++)
-    if (!model->unknowns[own->unknown[i]].chopped || ml_model_is_free (model, own->unknown[i], node, faults, n_faults))
+    if (!model->unknowns[own->unknown[i]].chopped)
       ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
+    else if (ml_model_is_free (model, own->unknown[i], node, faults, n_faults))
+      ml_model_scatter_slope (model, own->unknown[i], reading->slope[i] * more_under (dictionary, expansion, own->unknown[i]), z, node, dense);
   *ret_chopped = chopped_slope (model, own, dense);
   carry_slopes (dictionary, expansion, condition, dense);
   if (sized[0] >= 0)

@@ -64,6 +64,7 @@ typedef struct
   guint n_early;      /* items before the first late one: what is always solved and weighed */
   guint n_columns;
   MlExpansion **expansions; /* per item */
+  double **more;      /* per item, on the first of its cell's: how many times more each unknown average current is under the fault; NULL: not asked */
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */

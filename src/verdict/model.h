@@ -122,9 +122,12 @@ void ml_changes_add_unknowns (MlChanges *changes, const MlModel *model, int cond
 /** ml_changes_add_fault: errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. ret_sized (may be NULL): index of the change whose value is the size, -1. */
 gboolean ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, int *ret_sized,
                                GError **error);
-/** ml_changes_add_switching: free average currents at z (NULL: centres), and their parts' own law out of the way; faults[n]: of the same state. */
-void ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const MlFault *const *faults,
-                               guint n);
+/** ml_changes_add_switching: free average currents at z (NULL: centres), so many times more (per unknown; NULL: once), and their parts' own law out of
+ *  the way; faults[n]: of the same state. */
+void ml_changes_add_switching (MlChanges *changes, const MlModel *model, int condition, guint node, const double *z, const double *more,
+                               const MlFault *const *faults, guint n);
+/** ml_model_most_amps: of a free average current, what its net can give at most with these changes added; 0 when that could not be computed. */
+double ml_model_most_amps (const MlModel *model, guint unknown, const MlChanges *added);
 /** ml_model_is_free: whether a free average current flows there: the node has it switching, and no fault of these takes its part out of it. */
 gboolean ml_model_is_free (const MlModel *model, guint unknown, guint node, const MlFault *const *faults, guint n);
 /** ml_changes_add_free_joint: the joint also in the way of the part's free current; FALSE when there is none. */

@@ -236,8 +236,8 @@ add_free_currents (Builder *builder, int part)
 }
 
 /* What a net can give at most, nothing else in the way: so much that the rails end it. */
-static double
-most_of (const MlModel *model, guint unknown)
+double
+ml_model_most_amps (const MlModel *model, guint unknown, const MlChanges *added)
 {
   const MlUnknown *own = &model->unknowns[unknown];
   const MlModelCondition *condition = &model->conditions[own->condition];
@@ -247,7 +247,12 @@ most_of (const MlModel *model, guint unknown)
 
   if (ml_nodal_solution_init (&at, condition->circuit) != ML_NODAL_OK)
     g_error ("out of memory"); /* as g_malloc does */
-  ml_changes_add_switching (changes, model, own->condition, 0, NULL, NULL, 0);
+  ml_changes_add_switching (changes, model, own->condition, 0, NULL, NULL, NULL, 0);
+  for (guint i = 0; i < model->n_unknowns; i++) /* alone */
+    if (model->unknowns[i].chopped && model->unknowns[i].condition == own->condition)
+      ml_changes_add (changes, ML_NODAL_SET_PARAMETER, model->unknowns[i].device, model->unknowns[i].parameter, 0, 0);
+  if (added)
+    g_array_append_vals (changes->array, added->array->data, added->array->len);
   ml_changes_add (changes, ML_NODAL_SET_PARAMETER, own->device, own->parameter, 0, ml_assumption ("chopped.most-amps"));
   if (ml_nodal_solve (condition->solver, (const MlNodalChange *) (gpointer) changes->array->data, (int) changes->array->len, NULL, &at) >= 0)
     most = fabs (at.pin_a[ml_nodal_circuit_first_pin (condition->circuit, own->device)]);
@@ -260,11 +265,11 @@ most_of (const MlModel *model, guint unknown)
 static void
 find_centres (MlModel *model)
 {
-  g_autofree double *most = g_new0 (double, MAX (model->n_unknowns, 1)); /* each alone: the others are 0 still */
+  g_autofree double *most = g_new0 (double, MAX (model->n_unknowns, 1)); 
 
   for (guint i = 0; i < model->n_unknowns; i++)
     if (model->unknowns[i].chopped && model->conditions[model->unknowns[i].condition].solver)
-      most[i] = most_of (model, i);
+      most[i] = ml_model_most_amps (model, i, NULL);
   for (guint i = 0; i < model->n_unknowns; i++)
     if (model->unknowns[i].chopped)
       model->unknowns[i].centre = MAX (ml_assumption ("chopped.share") * most[i], ml_assumption ("chopped.least-amps"));

@@ -143,6 +143,19 @@ test_fault_elsewhere_is_found (void **state)
   assert_true (probability_of (verdict, "K1") < 0.05 && probability_of (verdict, "Q1") < 0.05 && probability_of (verdict, "D1") < 0.05);
 }
 
+/* Pulses before the gate's resistor and none behind it, nothing in the coil (Kirchhoff's laws: the gate takes no current, 100 kohm ties it down). */
+static void
+test_open_gate_resistor_stops_the_transistor (void **state)
+{
+  g_autofree char *lines = readings_at (0, 3.75, 0, 0);
+  g_autofree char *more = g_strconcat (lines, "reading u on red=DRIVE volts=2.0\nreading u on red=GATE volts=0.000\n", NULL);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (BOARD, more);
+
+  assert_true (probability_of (verdict, "R1") + probability_of (verdict, "Q1") > 0.5);
+  assert_true (probability_of (verdict, "R1") > 0.2);
+  assert_true (probability_of (verdict, "K1") < 0.1);
+}
+
 /* Nobody knows how much would flow: as drawn the board is computed at rest. The freewheel diode is then reversed by whatever the coil drops, and the
  * coil's net not above its supply (Kirchhoff's voltage law). */
 static void
@@ -165,7 +178,8 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_sound_board_that_switches_is_sound), cmocka_unit_test (test_cautions_name_every_chopped_net),
     cmocka_unit_test (test_nothing_switches_is_an_explanation), cmocka_unit_test (test_open_coil_is_found),
-    cmocka_unit_test (test_fault_elsewhere_is_found),           cmocka_unit_test (test_solve_has_it_at_rest),
+    cmocka_unit_test (test_fault_elsewhere_is_found),           cmocka_unit_test (test_open_gate_resistor_stops_the_transistor),
+    cmocka_unit_test (test_solve_has_it_at_rest),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
