@@ -7,6 +7,7 @@
 #include "verdict/cold.h"
 #include "verdict/compare.h"
 #include "verdict/good-unit.h"
+#include "verdict/remember.h"
 
 #include <math.h>
 #include <string.h>
@@ -49,30 +50,42 @@ add_blind (GArray *blind, int part, char *why)
   g_array_append_val (blind, own);
 }
 
-/* Whether some fault of the part would move some reading taken by more than its spread. */
+/* Whether an item moves one of the readings taken, from the first on, by more than its spread. */
 static gboolean
-is_touched (MlCase *own, int part)
+touches (MlCase *own, guint item, guint first)
 {
-  guint middle = ml_model_usual (own->dictionary->model);
+  guint middle = ml_model_usual (own->dictionary->model), node = own->dictionary->items[item].node;
 
-  for (guint i = 0; i < own->dictionary->n_items; i++)
+  for (guint k = first; k < own->taken->len; k++)
     {
-      if (ml_dictionary_hypothesis (own->dictionary, i)->explains != ML_EXPLAINS_FAULT
-          || ml_dictionary_hypothesis (own->dictionary, i)->fault.part != part)
-        continue;
-      for (guint k = 0; k < own->taken->len; k++)
-        {
-          const MlTaken *taken = &g_array_index (own->taken, MlTaken, k);
-          MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
-          guint node = own->dictionary->items[i].node;
-          const MlPrediction *fine = ml_dictionary_predict (own->dictionary, node < own->dictionary->model->n_nodes ? node : middle, taken->place);
-          const MlPrediction *faulty = ml_dictionary_predict (own->dictionary, i, taken->place);
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, k);
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+      const MlPrediction *fine = ml_dictionary_predict (own->dictionary, node < own->dictionary->model->n_nodes ? node : middle, taken->place);
+      const MlPrediction *faulty = ml_dictionary_predict (own->dictionary, item, taken->place);
 
-          if (fine->valid && faulty->valid && fabs (fine->value - faulty->value) > 2 * ml_case_spread (own, fine, reads))
-            return TRUE;
-        }
+      if (fine->valid && faulty->valid && fabs (fine->value - faulty->value) > 2 * ml_case_spread (own, fine, reads))
+        return TRUE;
     }
   return FALSE;
+}
+
+/* Per part, whether some fault of it would move some reading taken by more than its spread. What fewer readings touched stays so. */
+static const gboolean *
+find_touched (MlCase *own)
+{
+  MlRemembered *remembered = ml_case_remember (own);
+  guint first = remembered->n_touching;
+
+  for (guint i = 0; i < own->dictionary->n_items && first < own->taken->len; i++)
+    {
+      const MlHypothesis *hypothesis = ml_dictionary_hypothesis (own->dictionary, i);
+      int part = hypothesis->fault.part;
+
+      if (hypothesis->explains == ML_EXPLAINS_FAULT && part >= 0 && !remembered->touched[part])
+        remembered->touched[part] = touches (own, i, first);
+    }
+  remembered->n_touching = own->taken->len;
+  return remembered->touched;
 }
 
 char **
@@ -127,6 +140,7 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
 {
   const MlBoard *board = own->job->board;
   GArray *blind = g_array_new (FALSE, FALSE, sizeof (MlBlind));
+  const gboolean *touched = find_touched (own);
 
   for (guint i = 0; i < board->n_parts; i++)
     {
@@ -141,7 +155,7 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
         add_blind (blind, i, g_strdup ("it is removed on this unit"));
       else if (why)
         add_blind (blind, i, g_strdup (why));
-      if (own->dictionary->model->first_device[i] >= 0 && own->taken->len && !is_touched (own, i))
+      if (own->dictionary->model->first_device[i] >= 0 && own->taken->len && !touched[i])
         add_blind (blind, i, g_strdup (UNTOUCHED));
     }
   add_unseen (verdict, blind);

@@ -3,6 +3,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/grown.h"
 #include "verdict/misread.h"
 #include "verdict/observe.h"
 #include "verdict/pairs.h"
@@ -33,8 +34,8 @@ take_amps (MlTaken *taken, double measured, double limit)
   taken->class.seldom = ml_assumption ("reading.gross-amps");
 }
 
-static gboolean
-find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place)
+gboolean
+ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place)
 {
   const MlMeter *meter = &own->job->meters[reading->meter];
   const MlCondition *condition = &own->job->board->conditions[reading->condition];
@@ -89,7 +90,7 @@ take_reading (MlCase *own, guint index, gboolean shown)
 
   if (ml_reading_needs_cold (reading) && !ml_condition_is_cold (&own->job->board->conditions[reading->condition]))
     return; /* under power it shows anything; the cautions say so */
-  if (!find_place (own, reading, shown, &place))
+  if (!ml_case_find_place (own, reading, shown, &place))
     return;
   taken.variance = sigma * sigma;
   if (shown)
@@ -128,6 +129,15 @@ find_figures (MlCase *own)
                                   .unsolved_share = ml_assumption ("reading.unsolved-share"),
                                   .mild = ml_assumption ("reading.mild"),
                                   .gross = ml_assumption ("reading.gross") };
+  ml_pin_figures_find (&own->figures.pins);
+  own->ln_centre = g_new (double, MAX (own->dictionary->model->n_unknowns, 1));
+  own->signal_of = g_new (int, MAX (own->dictionary->model->n_unknowns, 1));
+  own->dense = g_new0 (double, own->dictionary->n_columns);
+  for (guint i = 0; i < own->dictionary->model->n_unknowns; i++)
+    {
+      own->ln_centre[i] = log (own->dictionary->model->unknowns[i].centre);
+      own->signal_of[i] = own->dictionary->model->unknowns[i].signal ? (int) own->n_signals++ : -1;
+    }
 }
 
 MlCase *
@@ -176,10 +186,12 @@ ml_case_free (MlCase *own)
       g_free (own->items[i].z_hat);
     }
   ml_expansion_free (own->dictionary, own->fine);
-  for (guint i = 0; i < own->remembered->len; i++)
-    ml_remembered_release (own->dictionary, own->remembered->pdata[i]);
-  g_ptr_array_unref (own->remembered);
+  ml_case_forget_remembered (own);
   g_array_unref (own->taken);
+  g_free (own->ln_centre);
+  g_free (own->signal_of);
+  g_free (own->dense);
+  g_clear_pointer (&own->fits, g_hash_table_unref);
   g_free (own->items);
   g_free (own->probability);
   g_free (own->hypothesis_probability);
@@ -267,6 +279,24 @@ at_z (const MlPrediction *prediction, const double *z)
   return sum;
 }
 
+/* J_a . J_b for all b of n, by columns. */
+static void
+dot_all (MlCase *own, const MlPrediction *a, const MlPrediction **b, guint n, double *ret)
+{
+  for (guint k = 0; k < a->n; k++)
+    own->dense[a->column[k]] = a->slope[k];
+  for (guint i = 0; i < n; i++)
+    {
+      double sum = 0;
+
+      for (guint k = 0; k < b[i]->n; k++)
+        sum += b[i]->slope[k] * own->dense[b[i]->column[k]];
+      ret[i] = sum;
+    }
+  for (guint k = 0; k < a->n; k++)
+    own->dense[a->column[k]] = 0;
+}
+
 void
 ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance)
 {
@@ -281,32 +311,28 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
 
       predictions[i] = predict (own, expansion, start, taken->place);
       ret_d[i] = taken->observed - predictions[i]->value + at_z (predictions[i], expansion->z);
-      for (guint j = 0; j <= i; j++)
-        ret_covariance[i * n + j] = ret_covariance[j * n + i] = ml_prediction_dot (predictions[i], predictions[j]);
+      dot_all (own, predictions[i], predictions, i + 1, ret_covariance + i * n);
+      for (guint j = 0; j < i; j++)
+        ret_covariance[j * n + i] = ret_covariance[i * n + j];
       ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value, predictions[i]->chopped) + (extra ? extra[i] : 0);
       if (!predictions[i]->valid)
         ret_covariance[i * n + i] += pow (own->figures.unsolved_share * taken->class.span, 2);
     }
 }
 
-/* By leakage alone, the covariance of two predictions. */
-static double
-leak_dot (const MlModel *model, const MlPrediction *a, const MlPrediction *b)
+/* The slopes of a prediction in leakages, as one of them alone. */
+static MlPrediction
+leaks_of (const MlModel *model, const MlPrediction *prediction, guint *column, double *slope)
 {
-  double sum = 0;
+  MlPrediction leaks = { .column = column, .slope = slope };
 
-  for (guint i = 0, j = 0; i < a->n && j < b->n;)
-    if (a->column[i] == b->column[j])
+  for (guint k = 0; k < prediction->n; k++)
+    if (prediction->column[k] < model->n_unknowns && model->unknowns[prediction->column[k]].leak)
       {
-        if (a->column[i] < model->n_unknowns && model->unknowns[a->column[i]].leak)
-          sum += a->slope[i] * b->slope[j];
-        i++, j++;
+        column[leaks.n] = prediction->column[k];
+        slope[leaks.n++] = prediction->slope[k];
       }
-    else if (a->column[i] < b->column[j])
-      i++;
-    else
-      j++;
-  return sum;
+  return leaks;
 }
 
 /* Whether leakage does more to a reading than half of what the model leaves out. */
@@ -314,12 +340,17 @@ static gboolean
 leaks_matter (MlCase *own, MlExpansion *expansion)
 {
   const double least = pow (own->figures.volts_v, 2) / 4;
+  const MlModel *model = own->dictionary->model;
 
   for (guint i = 0; i < own->taken->len; i++)
     {
       const MlPrediction *prediction = predict (own, expansion, NULL, g_array_index (own->taken, MlTaken, i).place);
+      double sum = 0;
 
-      if (leak_dot (own->dictionary->model, prediction, prediction) > least)
+      for (guint k = 0; k < prediction->n; k++)
+        if (prediction->column[k] < model->n_unknowns && model->unknowns[prediction->column[k]].leak)
+          sum += prediction->slope[k] * prediction->slope[k];
+      if (sum > least)
         return TRUE;
     }
   return FALSE;
@@ -328,14 +359,19 @@ leaks_matter (MlCase *own, MlExpansion *expansion)
 static void
 take_leaks_out (MlCase *own, MlExpansion *expansion, double *covariance)
 {
-  guint n = own->taken->len;
+  guint n = own->taken->len, most = own->dictionary->n_columns;
   g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
+  g_autofree guint *column = g_new (guint, most);
+  g_autofree double *slope = g_new (double, most), *off = g_new (double, MAX (n, 1));
 
   for (guint i = 0; i < n; i++)
     {
       predictions[i] = predict (own, expansion, NULL, g_array_index (own->taken, MlTaken, i).place);
+      MlPrediction leaks = leaks_of (own->dictionary->model, predictions[i], column, slope);
+
+      dot_all (own, &leaks, predictions, i + 1, off);
       for (guint j = 0; j <= i; j++)
-        covariance[i * n + j] = covariance[j * n + i] -= leak_dot (own->dictionary->model, predictions[i], predictions[j]);
+        covariance[i * n + j] = covariance[j * n + i] -= off[j];
     }
 }
 
@@ -373,8 +409,8 @@ ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, co
   return TRUE;
 }
 
-static gboolean
-same_as_twin (const MlCase *own, guint item)
+gboolean
+ml_case_same_as_twin (const MlCase *own, guint item)
 {
   int part = ml_dictionary_hypothesis (own->dictionary, item)->fault.part;
 
@@ -390,86 +426,72 @@ same_as_twin (const MlCase *own, guint item)
   return TRUE;
 }
 
-/* Variance of one reading at an expansion, the spread of its unknowns apart. */
+/* The evidence of an item at its centre, grown from that of fewer readings. */
 static double
-reading_variance (const MlCase *own, guint i, const MlPrediction *prediction)
+weigh_item (MlGrowing *growing, guint item, MlGrown *known, const MlForeseen *const *foreseen)
 {
-  const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
-  MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
-  double variance = taken->variance + ml_case_floor (own, reads, prediction->value, prediction->chopped);
-
-  return prediction->valid ? variance : variance + pow (own->figures.unsolved_share * taken->class.span, 2);
-}
-
-/* The evidence of an item at its centre, when neither leakage nor a chip's pins have a say; grown from that of fewer readings. */
-static double
-grow_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
-{
-  guint n = own->taken->len;
-  g_autofree double *covariance = g_new (double, MAX (n, 1));
-  g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
-  MlWhitened fresh = { 0 }, *growing = whitened ? whitened : &fresh;
-  double ln = -INFINITY;
-
-  for (guint i = 0; i < n; i++)
-    predictions[i] = ml_dictionary_predict (own->dictionary, item, g_array_index (own->taken, MlTaken, i).place);
-  for (guint i = growing->n; i < n; i++)
-    {
-      for (guint k = 0; k <= i; k++)
-        covariance[k] = ml_prediction_dot (predictions[i], predictions[k]);
-      covariance[i] += reading_variance (own, i, predictions[i]);
-      if (!ml_whitened_add (growing, covariance, g_array_index (own->taken, MlTaken, i).observed - predictions[i]->value))
-        break;
-    }
-  if (growing->n == n)
-    ln = ml_whitened_ln (growing, classes, own->figures.mild, own->figures.gross);
-  ml_whitened_clear (&fresh);
-  return ln;
-}
-
-static double
-weigh_item (MlCase *own, guint item, MlWhitened *whitened, const MlReadingClass *classes)
-{
-  MlExpansion *at = own->dictionary->expansions[item];
-  MlEvidence evidence;
+  MlCase *own = growing->own;
+  MlGrown fresh = { 0 }, *grown = known ? known : &fresh;
   double ln;
 
-  ml_case_predict_taken (own, at, NULL);
-  if (own->dictionary->model->n_levels < 2 && !leaks_matter (own, at))
-    return grow_item (own, item, whitened, classes);
-  if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
-    return -INFINITY;
-  ln = evidence.ln;
-  ml_evidence_clear (&evidence);
+  while (grown->with.n < own->taken->len && !grown->lost)
+    {
+      guint place = g_array_index (own->taken, MlTaken, grown->with.n).place;
+      const MlPrepared *prepared = ml_foreseen_of (foreseen[grown->with.n], own->dictionary, item, place);
+
+      if (prepared)
+        ml_grown_take (growing, item, grown, prepared);
+      else
+        {
+          ml_case_predict_taken (own, own->dictionary->expansions[item], NULL);
+          ml_grown_next (growing, item, grown);
+        }
+    }
+  ln = ml_grown_ln (growing, item, grown);
+  ml_grown_clear (&fresh);
   return ln;
+}
+
+static gboolean
+fill_items (MlCase *own, MlRemembered *remembered, GCancellable *cancellable, GError **error)
+{
+  g_autofree const MlForeseen **foreseen = g_new (const MlForeseen *, MAX (own->taken->len, 1));
+  MlGrowing growing;
+  gboolean going = TRUE;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    foreseen[i] = ml_foreseen_find (remembered->foreseen, own->dictionary, g_array_index (own->taken, MlTaken, i).place, i);
+  ml_growing_init (&growing, own);
+  for (guint i = 0; i < own->dictionary->n_early && going; i++)
+    {
+      going = !g_cancellable_set_error_if_cancelled (cancellable, error);
+      if (ml_case_same_as_twin (own, i))
+        own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+      else if (going)
+        own->items[i].ln = weigh_item (&growing, i, remembered->grown ? &remembered->grown[i] : NULL, foreseen)
+                           + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
+    }
+  ml_growing_clear (&growing);
+  if (going) /* what they followed upon is past */
+    g_ptr_array_set_size (remembered->foreseen, 0);
+  return going;
 }
 
 gboolean
 ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error)
 {
   MlRemembered *remembered = ml_case_remember (own);
-  g_autofree MlReadingClass *classes = g_new (MlReadingClass, MAX (own->taken->len, 1));
 
-  for (guint i = 0; i < own->taken->len; i++)
-    classes[i] = g_array_index (own->taken, MlTaken, i).class;
   for (guint i = own->dictionary->n_early; i < own->dictionary->n_items; i++)
     own->items[i].ln = -INFINITY;
   for (guint i = 0; i < own->dictionary->n_early && remembered->filled; i++)
     own->items[i].ln = remembered->ln[i];
-  for (guint i = 0; i < own->dictionary->n_early && !remembered->filled; i++)
-    {
-      if (g_cancellable_set_error_if_cancelled (cancellable, error))
-        return FALSE;
-      if (same_as_twin (own, i))
-        own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
-      else
-        own->items[i].ln = weigh_item (own, i, remembered->whitened ? &remembered->whitened[i] : NULL, classes)
-                           + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
-    }
+  if (!remembered->filled && !fill_items (own, remembered, cancellable, error))
+    return FALSE;
   for (guint i = 0; i < own->dictionary->n_early; i++)
     remembered->ln[i] = own->items[i].ln;
   remembered->filled = TRUE;
-  own->misfit_ln = ml_case_misfit (own) + ml_case_seen_misfit_ln (own);
+  own->misfit_ln = ml_case_misfit (own, remembered->misfit) + ml_case_seen_misfit_ln (own);
   return TRUE;
 }
 
@@ -480,7 +502,7 @@ ml_case_expansion (const MlCase *own, guint item)
 
   if (own->items[item].refined)
     return own->items[item].refined;
-  if (twin >= 0 && own->items[twin].refined && same_as_twin (own, item))
+  if (twin >= 0 && own->items[twin].refined && ml_case_same_as_twin (own, item))
     return own->items[twin].refined;
   return own->dictionary->expansions[item];
 }

@@ -5,6 +5,7 @@
 #include "verdict/dictionary.h"
 #include "verdict/evidence.h"
 #include "verdict/judge.h"
+#include "verdict/whitened.h"
 
 G_BEGIN_DECLS
 
@@ -32,6 +33,15 @@ typedef struct _MlMisread MlMisread;             /* verdict/misread.h */
 typedef struct _MlConditionSlip MlConditionSlip;
 typedef struct _MlPair MlPair;                   /* verdict/pairs.h */
 
+/* What an unknown chip's pin is, in ln ohm: see chip-pins.c. */
+typedef struct { double share, mean, sigma; } MlPinState;
+typedef struct
+{
+  MlPinState states[2];
+  double most;      /* of what one pin may add, as a factor */
+  double node_step;
+} MlPinFigures;
+
 /* Assumptions that are asked for in the innermost loops. */
 typedef struct
 {
@@ -39,12 +49,18 @@ typedef struct
   double switching_v, switching_share, hiccup;
   double amps_a, amps_share;
   double unsolved_share, mild, gross, dry;
+  MlPinFigures pins;
 } MlCaseFigures;
 
 typedef struct
 {
   MlDictionary *dictionary;
   MlCaseFigures figures;
+  double *ln_centre;     /* per unknown of the model */
+  int *signal_of;        /* per unknown: which of those it is that are pins of unknown chips; -1 */
+  guint n_signals;
+  double *dense;         /* n_columns, all 0 between uses */
+  GHashTable *fits;      /* MlEvidence by expansion, once nothing is fitted any more; NULL before */
   MlJob *job;
   int unit;
   guint pass;
@@ -73,10 +89,18 @@ typedef struct
 
 MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass);
 void ml_case_free (MlCase *own);
+/** ml_case_find_place: where and with what a reading is taken (shown: a supply's display instead). FALSE: nowhere. */
+gboolean ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place);
 /** ml_case_weigh: evidence of an expansion's predictions; extra (may be NULL) adds to each reading's variance. Free the result. FALSE: no usable covariance. */
 gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence);
 /** ml_case_pins_ln: what the unknown chips' pins, as the evidence leaves them, add to its ln: see chip-pins.c. */
 double ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence);
+/** ml_case_grown_pins_ln: the same of an item at its centre, the pins being what `grown` watches; memory[n_watched]. */
+double ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, const MlMixed *mixed, double *memory);
+gboolean ml_case_weighs_pins (const MlCase *own);
+void ml_pin_figures_find (MlPinFigures *ret);
+/** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
+gboolean ml_case_same_as_twin (const MlCase *own, guint item);
 /** ml_case_fill: evidence of all items at their centres. Errors: cancelled. */
 gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
@@ -96,8 +120,8 @@ void ml_case_update (MlCase *own);
 /** ml_case_expansion: where an item was last linearised. */
 MlExpansion *ml_case_expansion (const MlCase *own, guint item);
 const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
-/** ml_case_misfit: ln density of the readings when the drawing is wrong. */
-double ml_case_misfit (MlCase *own);
+/** ml_case_misfit: ln density of the readings when the drawing is wrong; known (double) holds that of the first ones and is filled up. */
+double ml_case_misfit (MlCase *own, GArray *known);
 /** ml_case_misfit_prior: that the drawing is wrong in a way not looked at. */
 double ml_case_misfit_prior (const MlCase *own);
 /** ml_case_predict_taken: has the predictions of all readings taken at hand; cheaper than one by one. */
@@ -121,6 +145,8 @@ void ml_case_benches_free (const MlCase *own, double **benches);
 MlExpansion *ml_case_fine (MlCase *own);
 /** ml_case_predict_fine: what is read there on that board (V, A or ln ohm) and its spread; NAN when it could not be computed. */
 double ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma);
+/** ml_case_keep_fits: from here on readings, doubts and expansions stay as they are. */
+void ml_case_keep_fits (MlCase *own);
 /** ml_case_fitted_along: by how much the readings move anything linear in z from an item's expansion, and the variance they leave. */
 double ml_case_fitted_along (MlCase *own, MlExpansion *at, const MlPrediction *along, double *ret_variance);
 /** ml_case_predict_at: of any expansion. */

@@ -10,25 +10,26 @@
 #include "verdict/assumptions.h"
 
 #include <math.h>
+#include <string.h>
 
-typedef struct { double share, mean, sigma; } State; /* in ln ohm */
+enum { INPUT, OUTPUT };
 
-enum { INPUT, OUTPUT, N_STATES };
-
-static void
-pin_states (State states[N_STATES])
+void
+ml_pin_figures_find (MlPinFigures *ret)
 {
-  states[INPUT] = (State){ ml_assumption ("block.input"), log (ml_assumption ("block.input-ohm")), ml_assumption ("block.input-spread") };
-  states[OUTPUT] = (State){ ml_assumption ("block.output"), log (ml_assumption ("block.output-ohm")), ml_assumption ("block.output-spread") };
+  ret->states[INPUT] = (MlPinState){ ml_assumption ("block.input"), log (ml_assumption ("block.input-ohm")), ml_assumption ("block.input-spread") };
+  ret->states[OUTPUT] = (MlPinState){ ml_assumption ("block.output"), log (ml_assumption ("block.output-ohm")), ml_assumption ("block.output-spread") };
+  ret->most = exp (ml_assumption ("block.pin-most"));
+  ret->node_step = ml_assumption ("block.node-step");
 }
 
-/* Mean of N(z; mean, sigma) / N(z; 0, 1) over z ~ N(m, v), 0 < v <= 1. */
+/* Mean of N(z; mean, sigma) / N(z; 0, 1) over z ~ N(m, v), 0 < v <= 1; over = 1 / v. */
 static double
-mean_ratio (double m, double v, double mean, double sigma)
+mean_ratio (double m, double v, double over, double mean, double sigma)
 {
-  double a = 1 / v + 1 / (sigma * sigma) - 1, b = m / v + mean / (sigma * sigma);
+  double square = sigma * sigma, at = mean / square, a = over + 1 / square - 1, b = m * over + at;
 
-  return exp ((b * b / a - m * m / v - mean * mean / (sigma * sigma)) / 2) / sqrt (v * sigma * sigma * a);
+  return exp ((b * b / a - m * m * over - mean * at) / 2) / sqrt (v * square * a);
 }
 
 /* The readings behind an expansion, without the one that seems not to belong to them: it would say something absurd of the pins. */
@@ -55,8 +56,7 @@ look_behind (MlCase *own, MlExpansion *at, const MlEvidence *evidence, Behind *r
     }
   if (ret->odd < 0)
     return;
-  ret->of[ret->odd] = 1;
-  ml_evidence_solve (evidence, ret->of, ret->of);
+  ml_mix_column (evidence->white, n, (guint) ret->odd, ret->of);
   for (guint i = 0; i < n; i++)
     ret->a[i] -= ret->of[i] / ret->of[ret->odd] * evidence->a[ret->odd];
 }
@@ -69,69 +69,131 @@ behind_clear (Behind *own)
   g_free (own->a);
 }
 
-/* The slopes of the readings in one unknown; FALSE when all are 0. */
-static gboolean
-find_column (const Behind *own, guint unknown, double *column)
+/* The slopes of the readings in the unknowns that are pins: [n_signals * n], and whether any is there. */
+static double *
+find_slopes (const MlCase *own, const Behind *behind, gboolean *ret_any)
 {
-  gboolean any = FALSE;
+  guint n = behind->evidence->n;
+  double *slopes = g_new0 (double, MAX (own->n_signals * n, 1));
 
-  for (guint i = 0; i < own->evidence->n; i++)
-    {
-      const MlPrediction *prediction = own->predictions[i];
+  for (guint i = 0; i < n; i++)
+    for (guint k = 0; k < behind->predictions[i]->n; k++)
+      {
+        guint column = behind->predictions[i]->column[k];
+        int signal = column < own->dictionary->model->n_unknowns ? own->signal_of[column] : -1;
 
-      column[i] = 0;
-      for (guint k = 0; k < prediction->n && prediction->column[k] <= unknown; k++)
-        if (prediction->column[k] == unknown)
-          column[i] = prediction->slope[k];
-      any |= column[i] != 0;
-    }
-  return any;
+        if (signal >= 0)
+          {
+            slopes[(guint) signal * n + i] = behind->predictions[i]->slope[k];
+            ret_any[signal] = TRUE;
+          }
+      }
+  return slopes;
 }
 
-/* Mean and variance of an unknown's z as the readings leave it. */
+/* Mean and variance of an unknown's z as the readings leave it: 1 - |L^-1 h|^2. */
 static void
-find_posterior (const Behind *own, const double *column, double *solved, double *ret_mean, double *ret_variance)
+find_posterior (const Behind *own, const double *slopes, double *ret_mean, double *ret_variance)
 {
   double mean = 0, variance = 1, along = 0;
 
-  ml_evidence_solve (own->evidence, column, solved);
   for (guint i = 0; i < own->evidence->n; i++)
     {
-      mean += column[i] * own->a[i];
-      variance -= column[i] * solved[i];
-      along += column[i] * own->of[i];
+      const double *row = own->evidence->white + ml_white_at (i);
+      double y = 0;
+
+      for (guint k = 0; k <= i; k++)
+        y += row[k] * slopes[k];
+      variance -= y * y;
+      mean += slopes[i] * own->a[i];
+      along += slopes[i] * own->of[i];
     }
   if (own->odd >= 0)
     variance += along * along / own->of[own->odd];
   *ret_mean = mean;
-  *ret_variance = CLAMP (variance, 1e-6, 1);
+  *ret_variance = variance;
+}
+
+/* By how much an unknown whose z the readings leave with that mean and variance makes the evidence better or worse. */
+static double
+pin_ratio (const MlCase *own, guint unknown, double shift, double mean, double variance)
+{
+  const MlPinFigures *figures = &own->figures.pins;
+  double over_spread = 1 / own->dictionary->model->unknowns[unknown].spread, ln_centre = own->ln_centre[unknown] + shift, ratio = 1;
+  double v = CLAMP (variance, 1e-6, 1), over = 1 / v;
+
+  for (guint k = 0; k < G_N_ELEMENTS (figures->states); k++)
+    {
+      const MlPinState *state = &figures->states[k];
+      ratio += state->share * (mean_ratio (mean, v, over, (state->mean - ln_centre) * over_spread, state->sigma * over_spread) - 1);
+    }
+  return MIN (ratio, figures->most);
+}
+
+/* Sum of logarithms, taken of the product as long as it can be held. */
+typedef struct { double product, ln; } Product;
+
+static void
+multiply (Product *own, double factor)
+{
+  own->product *= factor;
+  if (own->product < 1e-200 || own->product > 1e200)
+    {
+      own->ln += log (own->product);
+      own->product = 1;
+    }
+}
+
+static double
+shift_of (const MlCase *own, guint item)
+{
+  return ((double) ml_model_level (own->dictionary->model, own->dictionary->items[item].node) - 1) * own->figures.pins.node_step;
+}
+
+gboolean
+ml_case_weighs_pins (const MlCase *own)
+{
+  return own->dictionary->model->n_levels > 1 && !own->dictionary->model->carried; /* a good unit knows better */
 }
 
 double
 ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
 {
-  const MlModel *model = own->dictionary->model;
-  double most = ml_assumption ("block.pin-most"), shift = ((double) ml_model_level (model, own->dictionary->items[at->item].node) - 1) * ml_assumption ("block.node-step"), sum = 0;
-  g_autofree double *column = g_new (double, MAX (evidence->n, 1)), *solved = g_new (double, MAX (evidence->n, 1));
-  State states[N_STATES];
+  double shift = shift_of (own, (guint) at->item);
+  Product product = { 1, 0 };
+  g_autofree gboolean *any = NULL;
+  g_autofree double *slopes = NULL;
   Behind behind;
 
-  if (model->n_levels < 2 || model->carried) /* a good unit knows better */
+  if (!ml_case_weighs_pins (own))
     return 0;
-  pin_states (states);
+  any = g_new0 (gboolean, MAX (own->n_signals, 1));
   look_behind (own, at, evidence, &behind);
-  for (guint u = 0; u < model->n_unknowns; u++)
-    {
-      const MlUnknown *unknown = &model->unknowns[u];
-      double mean, variance, ratio = 1;
+  slopes = find_slopes (own, &behind, any);
+  for (guint u = 0; u < own->dictionary->model->n_unknowns; u++)
+    if (own->signal_of[u] >= 0 && any[own->signal_of[u]])
+      {
+        double mean, variance;
 
-      if (!unknown->signal || !find_column (&behind, u, column))
-        continue;
-      find_posterior (&behind, column, solved, &mean, &variance);
-      for (guint k = 0; k < N_STATES; k++)
-        ratio += states[k].share * (mean_ratio (mean, variance, (states[k].mean - log (unknown->centre) - shift) / unknown->spread, states[k].sigma / unknown->spread) - 1);
-      sum += MIN (log (ratio), most);
-    }
+        find_posterior (&behind, slopes + (guint) own->signal_of[u] * evidence->n, &mean, &variance);
+        multiply (&product, pin_ratio (own, u, shift, mean, variance));
+      }
   behind_clear (&behind);
-  return sum;
+  return product.ln + log (product.product);
+}
+
+double
+ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, const MlMixed *mixed, double *memory)
+{
+  double shift = shift_of (own, item), of_odd = mixed->odd >= 0 ? grown->v[mixed->odd] : 1, a_odd = mixed->odd >= 0 ? grown->a[mixed->odd] : 0;
+  Product product = { 1, 0 };
+
+  if (mixed->odd >= 0)
+    ml_whitened_along (grown, (guint) mixed->odd, memory);
+  else
+    memset (memory, 0, grown->n_watched * sizeof *memory);
+  for (guint k = 0; k < grown->n_watched; k++)
+    multiply (&product, pin_ratio (own, grown->watched[k], shift, grown->mean[k] - memory[k] * a_odd / of_odd,
+                                   grown->variance[k] + memory[k] * memory[k] / of_odd));
+  return product.ln + log (product.product);
 }

@@ -34,6 +34,7 @@ ml_dictionary_new (MlModel *model)
   dictionary->hypotheses = ml_modes_list (model);
   dictionary->places = g_array_new (FALSE, FALSE, sizeof (MlReadingPlace));
   dictionary->changes = ml_changes_new ();
+  dictionary->foreseen = g_array_new (FALSE, FALSE, sizeof (guint));
   dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + model->n_deviations;
   dictionary->misfit_prior = ml_assumption ("prior.misfit");
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
@@ -81,6 +82,7 @@ ml_dictionary_free (MlDictionary *dictionary)
   g_free (dictionary->items);
   g_array_unref (dictionary->hypotheses);
   g_array_unref (dictionary->places);
+  g_array_unref (dictionary->foreseen);
   ml_changes_free (dictionary->changes);
   ml_model_free (dictionary->model);
   g_free (dictionary);
@@ -134,21 +136,40 @@ ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share,
 
 /* ---- places ---- */
 
+/* A pin that is not on its drawn net takes a probe along: which pin was named matters. */
+static gboolean
+same_probe (const MlProbe *a, const MlProbe *b)
+{
+  return ml_probe_equal (a, b) && a->part == b->part && a->pin == b->pin;
+}
+
 static gboolean
 same_place (const MlReadingPlace *a, const MlReadingPlace *b)
 {
   return a->condition == b->condition && a->reads == b->reads && a->supply == b->supply && a->input_ohm == b->input_ohm
-         && a->test_a == b->test_a && a->compliance_v == b->compliance_v && ml_probe_equal (&a->red, &b->red)
-         && ml_probe_equal (&a->black, &b->black);
+         && a->test_a == b->test_a && a->compliance_v == b->compliance_v && same_probe (&a->red, &b->red)
+         && same_probe (&a->black, &b->black);
+}
+
+static void
+forget_pin (MlProbe *probe)
+{
+  if (!probe->lead && probe->net >= 0)
+    probe->part = probe->pin = -1;
 }
 
 guint
 ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place)
 {
+  MlReadingPlace own = *place, plain = *place;
+
   for (guint i = 0; i < dictionary->places->len; i++)
     if (same_place (&g_array_index (dictionary->places, MlReadingPlace, i), place))
       return i;
-  g_array_append_val (dictionary->places, *place);
+  forget_pin (&plain.red);
+  forget_pin (&plain.black);
+  own.plain = same_place (&plain, place) ? dictionary->places->len : ml_dictionary_place (dictionary, &plain);
+  g_array_append_val (dictionary->places, own);
   return dictionary->places->len - 1;
 }
 
@@ -774,6 +795,33 @@ place_under (const MlDictionary *dictionary, const MlExpansion *expansion, const
   return own;
 }
 
+static gboolean
+moves_pins (const MlDictionary *dictionary, int item)
+{
+  const MlFault *fault = item >= 0 ? &ml_dictionary_hypothesis (dictionary, (guint) item)->fault : NULL;
+
+  return fault && (fault->kind == ML_FAULT_WRONG_NET || fault->n_cut);
+}
+
+/* The place whose prediction serves there: where no pin leaves its net it is that of the nets. */
+static guint
+read_at (const MlDictionary *dictionary, const MlExpansion *expansion, guint place)
+{
+  const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
+  MlReadingPlace under;
+
+  if (own->plain == place || (!moves_pins (dictionary, expansion->item) && !moves_pins (dictionary, expansion->second)))
+    return own->plain;
+  under = place_under (dictionary, expansion, own);
+  return under.red.lead == own->red.lead && under.black.lead == own->black.lead ? own->plain : place;
+}
+
+guint
+ml_dictionary_read_at (const MlDictionary *dictionary, guint item, guint place)
+{
+  return read_at (dictionary, dictionary->expansions[item], place);
+}
+
 /* What the engine made of it, into the prediction. dense: n_columns, all 0 before and after. */
 static void
 take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const MlNodalReading *reading, const Slopes *slopes,
@@ -879,16 +927,24 @@ predict_condition (MlDictionary *dictionary, MlExpansion *expansion, int conditi
 void
 ml_expansion_predict_all (MlDictionary *dictionary, MlExpansion *expansion, const guint *places, guint n, const MlExpansion *start)
 {
+  g_autofree guint *at = NULL;
+
   if (expansion->predictions->len < dictionary->places->len)
     g_ptr_array_set_size (expansion->predictions, (int) dictionary->places->len);
+  at = g_new (guint, MAX (n, 1));
   for (guint i = 0; i < n; i++)
-    if (!expansion->predictions->pdata[places[i]])
-      predict_condition (dictionary, expansion, g_array_index (dictionary->places, MlReadingPlace, places[i]).condition, places + i, n - i, start);
+    at[i] = read_at (dictionary, expansion, places[i]);
+  for (guint i = 0; i < n; i++)
+    if (!expansion->predictions->pdata[at[i]])
+      predict_condition (dictionary, expansion, g_array_index (dictionary->places, MlReadingPlace, at[i]).condition, at + i, n - i, start);
 }
 
 const MlPrediction *
 ml_expansion_predict (MlDictionary *dictionary, MlExpansion *expansion, guint place, const MlExpansion *start)
 {
-  ml_expansion_predict_all (dictionary, expansion, &place, 1, start);
-  return expansion->predictions->pdata[place];
+  guint at = read_at (dictionary, expansion, place);
+
+  if (at >= expansion->predictions->len || !expansion->predictions->pdata[at])
+    ml_expansion_predict_all (dictionary, expansion, &at, 1, start);
+  return expansion->predictions->pdata[at];
 }

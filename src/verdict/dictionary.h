@@ -14,6 +14,7 @@ typedef struct
   MlReads reads;
   MlProbe red, black;
   int supply;         /* amps: index in the condition, else -1 */
+  guint plain;        /* in a dictionary: the same reading by nets alone; itself when no pin was named */
   double input_ohm, test_a, compliance_v;
 } MlReadingPlace;
 
@@ -70,6 +71,8 @@ typedef struct
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt built;      /* what is in it */
   MlRemembered *remembered; /* of the last case; NULL: none */
+  GArray *foreseen;   /* guint: places that were predicted before anything was read there … */
+  gsize foreseen_bytes; /* … and about how much they hold */
 } MlDictionary;
 
 MlDictionary *ml_dictionary_new (MlModel *model); /* takes the model */
@@ -79,6 +82,8 @@ gboolean ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (doub
 const MlHypothesis *ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item);
 /** ml_dictionary_place: the index of a place, adding it when new. */
 guint ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place);
+/** ml_dictionary_read_at: the place whose prediction serves for an item there: that of the nets alone, unless its fault moves a pin that was named. */
+guint ml_dictionary_read_at (const MlDictionary *dictionary, guint item, guint place);
 /** ml_dictionary_predict: of an item, at its centre. */
 const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place);
 /** ml_dictionary_predict_all: of several places, each as ml_dictionary_predict would, at a common cost. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/evidence.h"
 
+#include "verdict/mix.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -58,125 +60,40 @@ ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x)
     memcpy (ret_x, x, evidence->n * sizeof *x);
 }
 
-/* Change of ln density when the variance of a reading grows by D: rank one, so only a = (C^-1 d)_r and v = (C^-1)_rr are needed. */
-static double
-ln_mild (double a, double v, double added)
+/* The rows of L^-1, one behind the other. */
+static double *
+invert (const double *l, guint n)
 {
-  return -log1p (added * v) / 2 + a * a * added / (2 * (1 + added * v));
-}
-
-/* The same when the reading carries no information: its own density taken out, 1/span put in. */
-static double
-ln_gross (double a, double v, double span)
-{
-  return a * a / (2 * v) - log (v) / 2 + log (2 * G_PI) / 2 - log (span);
-}
-
-/* ln of "this reading is mild" and "gross" relative to good, for the given a and v. */
-static void
-alternatives (double a, double v, const MlReadingClass *class, const double ln_odds[2], double ret[2])
-{
-  ret[0] = ln_mild (a, v, class->mild_variance) + ln_odds[0];
-  ret[1] = ln_gross (a, v, class->span) + ln_odds[1] - (class->seldom > 0 ? log (class->seldom) : 0);
-}
-
-/* ln of the sum of e^ln[n] */
-static double
-ln_sum (const double *ln, guint n)
-{
-  double most = -INFINITY, sum = 0;
+  double *white = g_new0 (double, MAX (ml_white_at (n), 1));
 
   for (guint i = 0; i < n; i++)
-    most = MAX (most, ln[i]);
-  if (!isfinite (most))
-    return most;
-  for (guint i = 0; i < n; i++)
-    sum += exp (ln[i] - most);
-  return most + log (sum);
+    {
+      double *row = white + ml_white_at (i);
+
+      for (guint j = 0; j < i; j++)
+        for (guint k = 0; k <= j; k++)
+          row[k] -= l[i * n + j] * white[ml_white_at (j) + k];
+      for (guint k = 0; k < i; k++)
+        row[k] /= l[i * n + i];
+      row[i] = 1 / l[i * n + i];
+    }
+  return white;
 }
 
-/* Where row i of L^-1 begins: rows one behind the other, each to its diagonal. */
-static guint
-row_at (guint i)
-{
-  return i * (i + 1) / 2;
-}
-
-/* C^-1 = L^-T L^-1: its diagonal, or one column, from the rows of L^-1. */
 static void
-diagonal_of_inverse (const double *white, guint n, double *ret)
+mix_in (MlEvidence *own, const MlReadingClass *classes, double mild, double gross)
 {
-  memset (ret, 0, n * sizeof *ret);
+  guint n = own->n;
+  g_autofree MlMixClass *mixed = ml_mix_classes (classes, n, mild, gross);
+  g_autofree double *memory = g_new0 (double, 6 * n + 2);
+  double *v = memory + 5 * n + 2;
+
   for (guint i = 0; i < n; i++)
     for (guint k = 0; k <= i; k++)
-      ret[k] += white[row_at (i) + k] * white[row_at (i) + k];
-}
-
-static void
-column_of_inverse (const double *white, guint n, guint column, double *ret)
-{
-  memset (ret, 0, n * sizeof *ret);
-  for (guint i = column; i < n; i++)
-    for (guint k = 0; k <= i; k++)
-      ret[k] += white[row_at (i) + column] * white[row_at (i) + k];
-}
-
-/* Row n of L^-1 from row n of L, the earlier ones being there. */
-static void
-invert_row (const double *l, guint n, double *white)
-{
-  double *row = white + row_at (n);
-
-  for (guint k = 0; k <= n; k++)
-    row[k] = 0;
-  for (guint j = 0; j < n; j++)
-    for (guint k = 0; k <= j; k++)
-      row[k] -= l[j] * white[row_at (j) + k];
-  for (guint k = 0; k < n; k++)
-    row[k] /= l[n];
-  row[n] = 1 / l[n];
-}
-
-/* Sum over "all good", every single alternative, and every second alternative on top of the best first one. scratch: 6 n + 1. */
-static void
-mix (MlEvidence *own, const double *white, const MlReadingClass *classes, double mild, double gross, double *scratch)
-{
-  guint n = own->n, best = 0, n_ln = 0;
-  double ln_odds[2] = { log (mild / (1 - mild - gross)), log (gross / (1 - mild - gross)) }, best_ln = -INFINITY;
-  double *v = scratch, *c = scratch + n, *ln = scratch + 2 * n;
-  gboolean best_gross = FALSE;
-
-  diagonal_of_inverse (white, n, v);
-  ln[n_ln++] = 0;
-  for (guint r = 0; r < n; r++)
-    {
-      alternatives (own->a[r], v[r], &classes[r], ln_odds, ln + n_ln);
-      own->ln_gross[r] = ln[n_ln + 1];
-      for (guint k = 0; k < 2; k++, n_ln++)
-        if (ln[n_ln] > best_ln)
-          {
-            best_ln = ln[n_ln];
-            best = r;
-            best_gross = k == 1;
-          }
-    }
-  if (n > 1)
-    {
-      /* C^-1 after the best reading's variance has grown by D (infinite when gross): a_k -= h C^-1_kr a_r, v_k -= h (C^-1_kr)^2 */
-      double h = best_gross ? 1 / v[best] : classes[best].mild_variance / (1 + classes[best].mild_variance * v[best]);
-
-      column_of_inverse (white, n, best, c);
-      for (guint r = 0; r < n; r++)
-        if (r != best)
-          {
-            double left = v[r] - h * c[r] * c[r];
-
-            alternatives (own->a[r] - h * c[r] * own->a[best], MAX (left, 1e-12 * v[r]), &classes[r], ln_odds, ln + n_ln);
-            ln[n_ln++] += best_ln;
-            ln[n_ln++] += best_ln;
-          }
-    }
-  own->ln = own->ln_good + n * log (1 - mild - gross) + ln_sum (ln, n_ln);
+      v[k] += own->white[ml_white_at (i) + k] * own->white[ml_white_at (i) + k];
+  own->ln = own->ln_good + ml_mix (own->a, v, own->white, mixed, n, mild, gross, memory).ln;
+  for (guint i = 0; i < n; i++)
+    own->ln_gross[i] = ml_mix_ln_gross (own->a[i], v[i], &mixed[i]);
 }
 
 gboolean
@@ -184,7 +101,6 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
                    MlEvidence *ret_evidence)
 {
   g_autofree double *l = g_new0 (double, MAX (n * n, 1));
-  g_autofree double *white = NULL;
   MlEvidence own = { .n = n };
 
   if (!factorise (covariance, n, l))
@@ -200,66 +116,10 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
       own.ln_good -= log (own.factor[i * n + i]);
     }
   own.ln_good -= own.chi2 / 2;
-  white = g_new0 (double, row_at (n) + 6 * n + 1);
-  for (guint i = 0; i < n; i++)
-    invert_row (own.factor + i * n, i, white);
-  mix (&own, white, classes, mild, gross, white + row_at (n));
+  own.white = invert (own.factor, n);
+  mix_in (&own, classes, mild, gross);
   *ret_evidence = own;
   return TRUE;
-}
-
-/* ---- reading by reading ---- */
-
-gboolean
-ml_whitened_add (MlWhitened *own, const double *covariance, double d)
-{
-  guint n = own->n;
-  g_autofree double *l = g_new (double, n + 1);
-  double left = covariance[n], white_d = d;
-
-  for (guint i = 0; i < n; i++)
-    {
-      l[i] = 0;
-      for (guint k = 0; k <= i; k++)
-        l[i] += own->rows[row_at (i) + k] * covariance[k];
-      left -= l[i] * l[i];
-      white_d -= l[i] * own->d[i];
-    }
-  if (!(left > 0))
-    return FALSE;
-  l[n] = sqrt (left);
-  own->rows = g_renew (double, own->rows, row_at (n + 1));
-  own->d = g_renew (double, own->d, n + 1);
-  invert_row (l, n, own->rows);
-  own->d[n] = white_d / l[n];
-  own->n++;
-  return TRUE;
-}
-
-double
-ml_whitened_ln (const MlWhitened *own, const MlReadingClass *classes, double mild, double gross)
-{
-  guint n = own->n;
-  g_autofree double *scratch = g_new0 (double, 8 * n + 1);
-  MlEvidence evidence = { .n = n, .a = scratch + 6 * n + 1, .ln_gross = scratch + 7 * n + 1 };
-
-  evidence.ln_good = -(double) n / 2 * log (2 * G_PI);
-  for (guint i = 0; i < n; i++)
-    {
-      evidence.ln_good += log (own->rows[row_at (i) + i]) - own->d[i] * own->d[i] / 2;
-      for (guint k = 0; k <= i; k++)
-        evidence.a[k] += own->rows[row_at (i) + k] * own->d[i];
-    }
-  mix (&evidence, own->rows, classes, mild, gross, scratch);
-  return evidence.ln;
-}
-
-void
-ml_whitened_clear (MlWhitened *own)
-{
-  g_clear_pointer (&own->rows, g_free);
-  g_clear_pointer (&own->d, g_free);
-  own->n = 0;
 }
 
 void
@@ -267,6 +127,7 @@ ml_evidence_clear (MlEvidence *evidence)
 {
   g_clear_pointer (&evidence->a, g_free);
   g_clear_pointer (&evidence->factor, g_free);
+  g_clear_pointer (&evidence->white, g_free);
   g_clear_pointer (&evidence->ln_gross, g_free);
 }
 

@@ -20,7 +20,8 @@ typedef struct
   double ln_good;   /* the same with every reading good, without their class weights */
   double chi2;      /* d' C^-1 d */
   double *a;        /* [n] C^-1 d */
-  double *factor;   /* [n * n] lower Cholesky factor of C, row-major */
+  double *factor;   /* [n * n] lower Cholesky factor L of C, row-major */
+  double *white;    /* L^-1, row behind row, each to its diagonal */
   double *ln_gross; /* [n] ln odds that this reading alone is gross, all others good, against all good */
   guint n;
 } MlEvidence;
@@ -34,19 +35,6 @@ gboolean ml_evidence_weigh (const double *d, const double *covariance, const MlR
                             MlEvidence *ret_evidence);
 void ml_evidence_clear (MlEvidence *evidence);
 
-/* The same grown reading by reading, where one more is to cost n^2: L^-1 of the Cholesky factor L of C, and L^-1 d. Empty: all 0. */
-typedef struct
-{
-  guint n;
-  double *rows; /* n (n + 1) / 2 of L^-1, row behind row */
-  double *d;    /* n */
-} MlWhitened;
-
-/** ml_whitened_add: covariance[n + 1]: with the earlier readings, then its own variance. FALSE, and unchanged, when C is then not positive definite. */
-gboolean ml_whitened_add (MlWhitened *own, const double *covariance, double d);
-/** ml_whitened_ln: as MlEvidence.ln. */
-double ml_whitened_ln (const MlWhitened *own, const MlReadingClass *classes, double mild, double gross);
-void ml_whitened_clear (MlWhitened *own);
 /** ml_evidence_solve: x = C^-1 b; may be the same array. */
 void ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x);
 /** ml_ln_add: ln (e^a + e^b). */

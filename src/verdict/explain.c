@@ -16,44 +16,87 @@
 
 /* ---- items ---- */
 
+/* The items of a hypothesis stand together: the first of them. */
+static guint
+first_item (const MlDictionary *dictionary, guint hypothesis)
+{
+  guint low = 0, high = dictionary->n_items;
+
+  while (low < high)
+    {
+      guint middle = low + (high - low) / 2;
+
+      if (dictionary->items[middle].hypothesis < hypothesis)
+        low = middle + 1;
+      else
+        high = middle;
+    }
+  return low;
+}
+
 guint
 ml_case_best_of (const MlCase *own, guint hypothesis)
 {
-  guint best = 0;
-  gboolean found = FALSE;
+  guint first = first_item (own->dictionary, hypothesis), best = first;
 
-  for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (own->dictionary->items[i].hypothesis == hypothesis && (!found || own->probability[i] > own->probability[best]))
-      {
-        best = i;
-        found = TRUE;
-      }
+  for (guint i = first; i < own->dictionary->n_items && own->dictionary->items[i].hypothesis == hypothesis; i++)
+    if (own->probability[i] > own->probability[best])
+      best = i;
   return best;
+}
+
+static void
+free_evidence (gpointer data)
+{
+  ml_evidence_clear (data);
+  g_free (data);
+}
+
+void
+ml_case_keep_fits (MlCase *own)
+{
+  own->fits = g_hash_table_new_full (NULL, NULL, NULL, free_evidence);
+}
+
+/* Of the readings but those in doubt, seen from an expansion; empty when it has none. *ret_own: to be cleared by the caller. */
+static const MlEvidence *
+evidence_at (MlCase *own, MlExpansion *at, MlEvidence *ret_own)
+{
+  g_autofree double *doubts = NULL;
+  MlEvidence *kept = own->fits ? g_hash_table_lookup (own->fits, at) : NULL;
+
+  if (kept)
+    return kept;
+  doubts = ml_case_doubts (own);
+  if (!ml_case_weigh (own, at, NULL, doubts, ret_own))
+    *ret_own = (MlEvidence){ 0 };
+  if (!own->fits)
+    return ret_own;
+  kept = g_memdup2 (ret_own, sizeof *ret_own);
+  *ret_own = (MlEvidence){ 0 };
+  g_hash_table_insert (own->fits, at, kept);
+  return kept;
 }
 
 /* J' C^-1 d along one prediction and its remaining variance: the posterior of anything linear in z. */
 double
 ml_case_fitted_along (MlCase *own, MlExpansion *at, const MlPrediction *along, double *ret_variance)
 {
-  guint n = own->taken->len;
-  g_autofree double *k = g_new0 (double, MAX (n, 1));
-  g_autofree double *solved = g_new0 (double, MAX (n, 1));
-  g_autofree double *doubts = ml_case_doubts (own);
+  MlEvidence mine = { 0 };
+  const MlEvidence *evidence = evidence_at (own, at, &mine);
+  g_autofree double *k = g_new0 (double, MAX (evidence->n, 1));
+  g_autofree double *solved = g_new0 (double, MAX (evidence->n, 1));
   double mean = 0, variance = ml_prediction_dot (along, along);
-  MlEvidence evidence;
 
-  if (ml_case_weigh (own, at, NULL, doubts, &evidence))
+  for (guint j = 0; j < evidence->n; j++)
+    k[j] = ml_prediction_dot (along, ml_case_predict_at (own, at, g_array_index (own->taken, MlTaken, j).place));
+  ml_evidence_solve (evidence, k, solved);
+  for (guint j = 0; j < evidence->n; j++)
     {
-      for (guint j = 0; j < n; j++)
-        k[j] = ml_prediction_dot (along, ml_case_predict_at (own, at, g_array_index (own->taken, MlTaken, j).place));
-      ml_evidence_solve (&evidence, k, solved);
-      for (guint j = 0; j < n; j++)
-        {
-          mean += k[j] * evidence.a[j];
-          variance -= k[j] * solved[j];
-        }
-      ml_evidence_clear (&evidence);
+      mean += k[j] * evidence->a[j];
+      variance -= k[j] * solved[j];
     }
+  ml_evidence_clear (&mine);
   *ret_variance = MAX (variance, 0);
   return mean;
 }
@@ -83,12 +126,12 @@ estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
   double one = 1, weight = 0, sum = 0, square = 0, mean, spread;
   MlPrediction along = { .n = 1, .column = &column, .slope = &one };
 
-  for (guint i = 0; i < own->dictionary->n_items; i++)
+  for (guint i = first_item (own->dictionary, hypothesis); i < own->dictionary->n_items && own->dictionary->items[i].hypothesis == hypothesis; i++)
     {
       const MlCell *cell = &h->cells[own->dictionary->items[i].cell];
       double variance, ln;
 
-      if (own->dictionary->items[i].hypothesis != hypothesis || own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
+      if (own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
         continue;
       ln = log (cell->size) + cell->spread * ml_case_fitted_along (own, ml_case_expansion (own, i), &along, &variance);
       weight += own->probability[i];

@@ -22,6 +22,8 @@ struct _MlJudge
 void ml_verdict_say_assumed (const MlBoard *board, GPtrArray *cautions);
 /** ml_judge_base: the dictionary of the board as drawn, its circuits built but not necessarily solved. */
 MlDictionary *ml_judge_base (MlJudge *judge);
+/** ml_judge_find: the unit and pass that are meant, and the dictionary of the unit's own circuit, solved. Errors as ml_judge_run. */
+MlDictionary *ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable *cancellable, GError **error);
 
 /** ml_verdict_fill: explanations, marks, readings, sentence … from the case. cleared may be NULL (not known yet). */
 void ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared);

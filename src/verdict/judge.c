@@ -278,6 +278,12 @@ find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
   return TRUE;
 }
 
+MlDictionary *
+ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable *cancellable, GError **error)
+{
+  return find_unit (judge, job, unit, pass, error) ? find_dictionary (judge, job, *unit, *pass, cancellable, error) : NULL;
+}
+
 /* A leader that needs a reading let go convicts nobody for sure, unless that one is marked as a slip. */
 static void
 find_fit (MlCase *own)
@@ -334,6 +340,7 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
       if (!ml_case_cleared (own, cleared, cancellable, error))
         return FALSE;
     }
+  ml_case_keep_fits (own);
   ml_verdict_fill (verdict, own, cleared);
   if (stage >= 1)
     {
@@ -357,9 +364,7 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
   MlVerdict *verdict = NULL;
   MlCase *own;
 
-  if (!find_unit (judge, job, &unit, &pass, error))
-    return NULL;
-  dictionary = find_dictionary (judge, job, unit, pass, cancellable, error);
+  dictionary = ml_judge_find (judge, job, &unit, &pass, cancellable, error);
   if (!dictionary)
     return NULL;
   own = ml_case_new (dictionary, job, unit, pass);

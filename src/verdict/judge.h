@@ -16,6 +16,16 @@ typedef enum { ML_JUDGE_ERROR_NO_UNIT, ML_JUDGE_ERROR_NOT_SOLVED, ML_JUDGE_ERROR
  * Thread: any one at a time. Building the dictionary is the slow part and happens in ml_judge_prepare. */
 typedef struct _MlJudge MlJudge;
 
+/* Where somebody may measure next. */
+typedef struct
+{
+  int condition;
+  MlReads reads;
+  MlProbe red, black;
+  int supply; /* amps: index in the condition, else -1 */
+  double ohm; /* about what an ohmmeter would show: its range sets its current */
+} MlLikelyPlace;
+
 MlJudge *ml_judge_new (MlBoard *board);
 void ml_judge_free (MlJudge *judge);
 /** ml_judge_prepare: healthy points and fault dictionary. progress (may be NULL) is told 0..1. Errors: G_IO_ERROR_CANCELLED. */
@@ -28,6 +38,16 @@ gboolean ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpoin
  * The same input gives the same result, byte for byte. Errors: ML_JUDGE_ERROR, G_IO_ERROR_CANCELLED.
  */
 MlVerdict *ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error);
+
+/**
+ * ml_judge_foresee: for idle time after a verdict: works out what readings at likely places would show under everything that may be wrong, those
+ * asked for first (may be NULL), then all of that condition, then of the others, so that the verdict after the next reading has little left to do. Verdicts stay the same to the last
+ * bit. Soon back once cancelled, what it has found by then stays. Errors: G_IO_ERROR_CANCELLED.
+ */
+gboolean ml_judge_foresee (MlJudge *judge, MlJob *job, int unit, guint pass, const MlLikelyPlace *asked, guint n_asked, GCancellable *cancellable,
+                           GError **error);
+/** ml_verdict_likely: where the verdict suggests to measure next, to be asked for; new array of MlLikelyPlace. */
+GArray *ml_verdict_likely (const MlVerdict *verdict);
 
 /**
  * ml_record_new: every pass of a unit that has readings judged to the end, every condition solved as drawn. job->board must be the judge's.

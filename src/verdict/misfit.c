@@ -47,11 +47,17 @@ density (MlCase *own, const MlTaken *taken)
 }
 
 double
-ml_case_misfit (MlCase *own)
+ml_case_misfit (MlCase *own, GArray *known)
 {
   double sum = 0;
 
   for (guint i = 0; i < own->taken->len; i++)
-    sum += log (density (own, &g_array_index (own->taken, MlTaken, i)));
+    {
+      double ln = i < known->len ? g_array_index (known, double, i) : log (density (own, &g_array_index (own->taken, MlTaken, i)));
+
+      if (i == known->len)
+        g_array_append_val (known, ln);
+      sum += ln;
+    }
   return sum;
 }

@@ -10,7 +10,7 @@ append_number (GByteArray *bytes, double number)
   g_byte_array_append (bytes, (const guint8 *) &number, sizeof number);
 }
 
-#define MOST_WHITENED (64u << 20) /* bytes kept for readings to come */
+#define MOST_GROWN (256u << 20) /* bytes kept for readings to come */
 
 /* What the evidence of an expansion depends on, as bytes that are equal for equal readings. */
 static GBytes *
@@ -57,8 +57,11 @@ remembered_new (const MlDictionary *dictionary, GBytes *heard, GBytes *seen, gui
   MlRemembered *own = g_new0 (MlRemembered, 1);
 
   own->seen = g_bytes_ref (seen);
-  if ((double) dictionary->n_early * n_taken * (n_taken + 1) / 2 * sizeof (double) <= MOST_WHITENED)
-    own->whitened = g_new0 (MlWhitened, MAX (dictionary->n_early, 1));
+  if ((double) dictionary->n_early * n_taken * (n_taken + 1) * sizeof (double) <= MOST_GROWN)
+    own->grown = g_new0 (MlGrown, MAX (dictionary->n_early, 1));
+  own->foreseen = ml_foreseen_new ();
+  own->misfit = g_array_new (FALSE, FALSE, sizeof (double));
+  own->touched = g_new0 (gboolean, MAX (dictionary->model->board->n_parts, 1));
   own->n_held = 1;
   own->heard = g_bytes_ref (heard);
   own->ln = g_new0 (double, MAX (dictionary->n_early, 1));
@@ -79,9 +82,12 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
     return;
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, remembered->at[i]);
-  for (guint i = 0; remembered->whitened && i < dictionary->n_early; i++)
-    ml_whitened_clear (&remembered->whitened[i]);
-  g_free (remembered->whitened);
+  for (guint i = 0; remembered->grown && i < dictionary->n_early; i++)
+    ml_grown_clear (&remembered->grown[i]);
+  g_free (remembered->grown);
+  g_array_unref (remembered->misfit);
+  g_ptr_array_unref (remembered->foreseen);
+  g_free (remembered->touched);
   g_bytes_unref (remembered->heard);
   g_bytes_unref (remembered->seen);
   g_free (remembered->ln);
@@ -106,10 +112,19 @@ take_over (MlRemembered *own, MlRemembered *before)
   gsize n, n_before;
   const char *heard = g_bytes_get_data (own->heard, &n), *heard_before = g_bytes_get_data (before->heard, &n_before);
 
-  if (!own->whitened || !before->whitened || before->n_held > 1 || n_before > n || (n_before && memcmp (heard, heard_before, n_before) != 0))
+  if (before->n_held > 1 || n_before > n || (n_before && memcmp (heard, heard_before, n_before) != 0))
     return;
-  g_free (own->whitened);
-  own->whitened = g_steal_pointer (&before->whitened);
+  g_array_unref (own->misfit);
+  own->misfit = g_array_ref (before->misfit);
+  g_free (own->touched);
+  own->touched = g_steal_pointer (&before->touched);
+  own->n_touching = before->n_touching;
+  if (!own->grown || !before->grown)
+    return;
+  g_free (own->grown);
+  own->grown = g_steal_pointer (&before->grown);
+  g_ptr_array_unref (own->foreseen);
+  own->foreseen = g_ptr_array_ref (before->foreseen);
 }
 
 MlRemembered *
@@ -133,4 +148,21 @@ ml_case_remember (MlCase *own)
   dictionary->remembered->n_held++;
   g_ptr_array_add (own->remembered, dictionary->remembered);
   return dictionary->remembered;
+}
+
+void
+ml_case_forget_remembered (MlCase *own)
+{
+  MlDictionary *dictionary = own->dictionary;
+  MlRemembered *first = own->remembered->len ? own->remembered->pdata[0] : NULL;
+
+  if (first && dictionary->remembered != first)
+    {
+      ml_remembered_release (dictionary, dictionary->remembered);
+      dictionary->remembered = first;
+      first->n_held++;
+    }
+  for (guint i = 0; i < own->remembered->len; i++)
+    ml_remembered_release (dictionary, own->remembered->pdata[i]);
+  g_ptr_array_unref (own->remembered);
 }

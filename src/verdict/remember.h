@@ -2,7 +2,7 @@
 /* What was found from the same readings before: a later stage of the verdict begins with the work of the earlier ones. */
 #pragma once
 
-#include "verdict/case.h"
+#include "verdict/foresee.h"
 
 G_BEGIN_DECLS
 
@@ -13,7 +13,11 @@ struct _MlRemembered
   GBytes *heard, *seen;  /* readings; observations */
   gboolean filled;
   double *ln;            /* n_early, once filled: evidence of each item at its centre … */
-  MlWhitened *whitened;  /* … and that of the readings, to be grown by further ones; NULL: they would be too large */
+  MlGrown *grown;        /* … and that of the readings, to be grown by further ones; NULL: they would be too large */
+  GArray *misfit;        /* double: ln density of each reading when the drawing is wrong, as far as known */
+  GPtrArray *foreseen;   /* MlForeseen: readings that may come next */
+  gboolean *touched;     /* per part: some fault of it moves one of the first … */
+  guint n_touching;      /* … so many readings */
   double *blunt;         /* n_early: by the second score of ml_case_refine; NAN: not asked for */
   gboolean *fitted;      /* n_items: relinearised from its centre … */
   MlExpansion **at;      /* … to here, NULL: nothing was to be gained */
@@ -23,6 +27,8 @@ struct _MlRemembered
 
 /** ml_case_remember: what is known from just these readings and observations, empty at first. Held by the case until it is freed or the readings change. */
 MlRemembered *ml_case_remember (MlCase *own);
+/** ml_case_forget_remembered: with the case; what the dictionary keeps is of the readings as they were taken, not of how they might have been. */
+void ml_case_forget_remembered (MlCase *own);
 void ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered);
 
 G_END_DECLS

@@ -121,13 +121,85 @@ test_evidence_equals_dense_mixture (void **state)
       }
   assert_near (evidence.ln, expected, 1e-9, 1e-9);
   ml_evidence_clear (&evidence);
-  /* The same, grown reading by reading. */
+}
+
+/* The next reading, its own variance the meter's. */
+static gboolean
+grow (MlWhitened *grown, const double *covariance, double d, const guint *unknown, const double *h, guint n_h)
+{
+  double memory[64];
+  guint fresh[8];
+  MlStep step = ml_whitened_prepare (grown, covariance, 0, unknown, h, n_h, memory, fresh);
+
+  assert_true (ml_step_room (grown, n_h) <= G_N_ELEMENTS (memory));
+  return ml_whitened_take (grown, &step, covariance[grown->n], d);
+}
+
+static void
+test_evidence_grown_equals_all_at_once (void **state)
+{
+  const double mild = 0.04, gross = 0.005;
+  MlReadingClass classes[N] = { { 0.01, 30, 0 }, { 0.02, 30, 0 }, { 0.03, 24, 10 }, { 0.04, 30, 0 } };
+  g_autofree MlMixClass *mixed = ml_mix_classes (classes, N, mild, gross);
+  double c[N * N], memory[5 * N + 2];
   MlWhitened grown = { 0 };
+  MlEvidence evidence;
+
+  fill_covariance (c);
+  assert_true (ml_evidence_weigh (difference, c, classes, N, mild, gross, &evidence));
   for (guint i = 0; i < N; i++)
-    assert_true (ml_whitened_add (&grown, c + i * N, difference[i]));
-  assert_near (ml_whitened_ln (&grown, classes, mild, gross), expected, 1e-9, 1e-9);
-  assert_false (ml_whitened_add (&grown, (double[N + 1]){ c[0], c[N], c[2 * N], c[3 * N], c[0] * (1 - 1e-9) }, 0)); /* the first one again */
+    assert_true (grow (&grown, c + i * N, difference[i], NULL, NULL, 0));
+  assert_near (grown.ln_good, evidence.ln_good, 1e-10, 0);
+  assert_near (grown.ln_good + ml_whitened_mix (&grown, mixed, mild, gross, memory).ln, evidence.ln, 1e-9, 1e-9);
+  for (guint i = 0; i < N; i++)
+    assert_near (grown.a[i], evidence.a[i], 1e-9, 1e-9);
+  assert_false (grow (&grown, (double[N + 1]){ c[0], c[N], c[2 * N], c[3 * N], c[0] * (1 - 1e-9) }, 0, NULL, NULL, 0)); /* the first one again */
   assert_int_equal (grown.n, N);
+  ml_whitened_clear (&grown);
+  ml_evidence_clear (&evidence);
+}
+
+/* What readings leave of unknowns: mean h' C^-1 d and variance 1 - h' C^-1 h (Gaussian conditioning), C^-1 from LAPACK. The second unknown
+ * hangs together with later readings only. */
+static void
+test_evidence_grown_leaves_of_unknowns_what_conditioning_leaves (void **state)
+{
+  static const double h[2][N] = { { 0.2, 0.05, 0, 0.3 }, { 0, 0, 0.4, -0.2 } };
+  double c[N * N], inverse[N * N], along[2];
+  MlWhitened grown = { 0 };
+
+  fill_covariance (c);
+  memcpy (inverse, c, sizeof c);
+  assert_int_equal (LAPACKE_dpotrf (LAPACK_ROW_MAJOR, 'L', N, inverse, N), 0);
+  assert_int_equal (LAPACKE_dpotri (LAPACK_ROW_MAJOR, 'L', N, inverse, N), 0);
+  for (guint i = 0; i < N; i++)
+    for (guint k = i + 1; k < N; k++)
+      inverse[i * N + k] = inverse[k * N + i];
+  for (guint i = 0; i < N; i++)
+    {
+      const guint both[] = { 7, 3 };
+      guint n = i < 2 ? 1 : 2;
+
+      assert_true (grow (&grown, c + i * N, difference[i], both, (double[]){ h[0][i], h[1][i] }, n));
+    }
+  assert_int_equal (grown.n_watched, 2);
+  assert_int_equal (grown.watched[1], 3);
+  ml_whitened_along (&grown, 1, along);
+  for (guint u = 0; u < 2; u++)
+    {
+      double mean = 0, variance = 1, column = 0;
+
+      for (guint i = 0; i < N; i++)
+        for (guint k = 0; k < N; k++)
+          {
+            mean += h[u][i] * inverse[i * N + k] * difference[k];
+            variance -= h[u][i] * inverse[i * N + k] * h[u][k];
+            column += k == 1 ? h[u][i] * inverse[i * N + k] : 0;
+          }
+      assert_near (grown.mean[u], mean, 1e-9, 1e-9);
+      assert_near (grown.variance[u], variance, 1e-9, 1e-9);
+      assert_near (along[u], column, 1e-9, 1e-9);
+    }
   ml_whitened_clear (&grown);
 }
 
@@ -216,6 +288,8 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_evidence_equals_dense_mixture),
+    cmocka_unit_test (test_evidence_grown_equals_all_at_once),
+    cmocka_unit_test (test_evidence_grown_leaves_of_unknowns_what_conditioning_leaves),
     cmocka_unit_test (test_evidence_one_gross_reading_does_not_decide),
     cmocka_unit_test (test_evidence_singular_covariance_is_refused),
     cmocka_unit_test (test_chi2_tail_table),

@@ -77,6 +77,97 @@ shortened (const char *text)
   return g_strdup_printf ("%.*s%s", (int) (line - text), text, end);
 }
 
+/* Without its last n reading lines: as the job was when they had not been taken yet. */
+static char *
+earlier (const char *text, guint n)
+{
+  GString *cut = g_string_new (text);
+
+  for (; n > 0; n--)
+    {
+      const char *line = g_strrstr (cut->str, "\nreading "), *end = strchr (line + 1, '\n');
+      g_string_erase (cut, line - cut->str, end - line);
+    }
+  return g_string_free (cut, FALSE);
+}
+
+/* Reading by reading, up to the stage that a person waits for, each verdict is that of a judge who has never seen the job before. */
+static void
+test_readings_one_by_one_give_what_all_at_once_give (void **state)
+{
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    {
+      g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
+      MlBoard *board = ml_exam_board ("board", board_text);
+      MlJudge *used = ml_judge_new (board);
+
+      for (guint left = 2; left-- > 0;)
+        {
+          g_autofree char *cut = earlier (text, left);
+          g_autoptr (MlJob) job = read_job (board, cut);
+          MlJudge *own = ml_judge_new (board);
+
+          for (guint stage = 0; stage < 2; stage++)
+            {
+              g_autofree char *step = judge (used, job, stage), *all = judge (own, job, stage);
+              assert_string_equal (step, all);
+            }
+          ml_judge_free (own);
+        }
+      ml_judge_free (used);
+      ml_board_unref (board);
+    }
+}
+
+/* A chip nobody has a diagram of, whose pins the evidence looks at, and nets that float when a leg is off. */
+static const char timer_board[] = "meterleaf 1\nboard \"Watering timer\"\nreference MINUS\n"
+                                  "part R1 resistor 1=FEED 2=V5 value=220\npart D1 zener anode=MINUS cathode=V5 voltage=5.1\n"
+                                  "part U1 block 1=V5 2=MINUS 3=DRIVE 4=SENSE\npart R2 resistor 1=DRIVE 2=BASE value=4k7\n"
+                                  "part Q1 npn collector=COIL base=BASE emitter=MINUS\npart R3 resistor 1=FEED 2=COIL value=470\n"
+                                  "part R4 resistor 1=V5 2=SENSE value=10k\n"
+                                  "condition on\n  supply plus=FEED minus=MINUS voltage=12 limit=200m\n"
+                                  "condition low\n  supply plus=FEED minus=MINUS voltage=9 limit=200m\n";
+static const char timer_job[] = "meterleaf 1\njob \"Timer\"\nboard \"board\"\nmeter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n"
+                                "reading u on red=V5 volts=5.08\nreading u on red=DRIVE volts=4.62\nreading u on red=COIL volts=11.98\n"
+                                "reading u on across=R2 volts=0.004\nreading u on supply=1 amps=31m volts=12.0\nreading u low red=SENSE volts=4.98\n";
+
+/* Foreseen or not, and foreseen in part. */
+static void
+test_readings_foreseen_give_what_they_give_unforeseen (void **state)
+{
+  MlBoard *board = ml_exam_board ("board", timer_board);
+  MlJudge *used = ml_judge_new (board), *in_part = ml_judge_new (board);
+  g_autoptr (GCancellable) cancelled = g_cancellable_new ();
+  g_autoptr (MlJob) all = read_job (board, timer_job);
+  const MlReading *reading = &all->readings[all->n_readings - 1];
+  MlLikelyPlace last = { reading->condition, reading->reads, reading->red, reading->black, -1, 0 };
+
+  g_cancellable_cancel (cancelled);
+  for (guint left = 6; left-- > 0;)
+    {
+      g_autofree char *cut = earlier (timer_job, left);
+      g_autoptr (MlJob) job = read_job (board, cut);
+      MlJudge *own = ml_judge_new (board);
+      g_autoptr (GError) error = NULL;
+      g_autofree char *fresh = judge (own, job, 0), *foreseen = judge (used, job, 0), *partly = judge (in_part, job, 0);
+
+      assert_string_equal (foreseen, fresh);
+      assert_string_equal (partly, fresh);
+      assert_true (ml_judge_foresee (used, job, -1, 0, &last, 1, NULL, NULL));
+      assert_int_equal (ml_judge_foresee (in_part, job, -1, 0, &last, 1, left % 2 ? cancelled : NULL, &error), left % 2 == 0);
+      assert_int_equal (error != NULL, left % 2);
+      if (left == 0)
+        {
+          g_autofree char *refined = judge (used, job, 1), *anew = judge (own, job, 1);
+          assert_string_equal (refined, anew);
+        }
+      ml_judge_free (own);
+    }
+  ml_judge_free (used);
+  ml_judge_free (in_part);
+  ml_board_unref (board);
+}
+
 static void
 test_stages_leave_no_trace (void **state)
 {
@@ -110,6 +201,8 @@ test_stages_leave_no_trace (void **state)
 int
 main (void)
 {
-  const struct CMUnitTest tests[] = { cmocka_unit_test (test_stages_leave_no_trace) };
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_stages_leave_no_trace),
+                                       cmocka_unit_test (test_readings_one_by_one_give_what_all_at_once_give),
+                                       cmocka_unit_test (test_readings_foreseen_give_what_they_give_unforeseen) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict/whitened.h"
+
+#include <math.h>
+#include <string.h>
+
+guint
+ml_step_room (const MlWhitened *own, guint n_h)
+{
+  return own->n + own->n_watched + n_h;
+}
+
+/* Where an unknown is among those watched, new ones behind them. */
+static guint
+find_watched (const MlWhitened *own, MlStep *step, guint unknown)
+{
+  for (guint i = 0; i < own->n_watched; i++)
+    if (own->watched[i] == unknown)
+      return i;
+  step->fresh[step->n_new] = unknown;
+  step->y[step->n_watched] = 0;
+  step->n_new++;
+  return step->n_watched++;
+}
+
+MlStep
+ml_whitened_prepare (const MlWhitened *own, const double *covariance, double variance, const guint *unknown, const double *h, guint n_h, double *memory,
+                     guint *fresh)
+{
+  MlStep step = { .n = own->n, .left = variance, .back = memory, .n_watched = own->n_watched, .y = memory + own->n, .fresh = fresh };
+  const double *row = own->rows, *y = own->y;
+
+  memset (memory, 0, (own->n + own->n_watched) * sizeof *memory);
+  for (guint i = 0; i < n_h; i++)
+    {
+      guint at = find_watched (own, &step, unknown[i]);
+      step.y[at] += h[i];
+    }
+  for (guint i = 0; i < own->n; row += ++i)
+    {
+      double l = 0;
+
+      for (guint k = 0; k <= i; k++)
+        l += row[k] * covariance[k];
+      for (guint k = 0; k <= i; k++)
+        step.back[k] += row[k] * l;
+      step.left -= l * l;
+      step.along += l * own->d[i];
+      for (guint k = 0; k < own->y_end[i]; k++)
+        step.y[k] -= l * y[k];
+      y += own->y_end[i];
+    }
+  return step;
+}
+
+static void
+make_room (MlWhitened *own, guint n_watched)
+{
+  if (own->n == own->room)
+    {
+      own->room = own->room ? own->room + own->room / 2 : 8;
+      own->rows = g_renew (double, own->rows, ml_white_at (own->room));
+      own->d = g_renew (double, own->d, own->room);
+      own->a = g_renew (double, own->a, own->room);
+      own->v = g_renew (double, own->v, own->room);
+      own->y_end = g_renew (guint, own->y_end, own->room);
+    }
+  if (own->n_y + n_watched > own->y_room)
+    {
+      own->y_room = MAX (own->y_room + own->y_room / 2, own->n_y + 2 * n_watched);
+      own->y = g_renew (double, own->y, own->y_room);
+    }
+}
+
+static void
+watch (MlWhitened *own, const guint *fresh, guint n)
+{
+  guint all = own->n_watched + n;
+
+  if (!n)
+    return;
+  own->watched = g_renew (guint, own->watched, all);
+  own->mean = g_renew (double, own->mean, all);
+  own->variance = g_renew (double, own->variance, all);
+  for (guint i = 0; i < n; i++)
+    {
+      own->watched[own->n_watched + i] = fresh[i];
+      own->mean[own->n_watched + i] = 0;
+      own->variance[own->n_watched + i] = 1;
+    }
+  own->n_watched = all;
+}
+
+gboolean
+ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d)
+{
+  double left = step->left + variance, share = 1 / sqrt (left), white_d = (d - step->along) * share, *row, *y;
+  guint n = own->n;
+
+  if (!(left > 0))
+    return FALSE;
+  watch (own, step->fresh, step->n_new);
+  make_room (own, own->n_watched);
+  row = own->rows + ml_white_at (n);
+  y = own->y + own->n_y;
+  for (guint k = 0; k < n; k++)
+    {
+      row[k] = -step->back[k] * share;
+      own->a[k] += row[k] * white_d;
+      own->v[k] += row[k] * row[k];
+    }
+  row[n] = share;
+  own->d[n] = white_d;
+  own->a[n] = share * white_d;
+  own->v[n] = share * share;
+  own->ln_good -= (log (2 * G_PI * left) + white_d * white_d) / 2;
+  for (guint k = 0; k < own->n_watched; k++)
+    {
+      y[k] = step->y[k] * share;
+      own->mean[k] += y[k] * white_d;
+      own->variance[k] -= y[k] * y[k];
+    }
+  own->y_end[n] = own->n_watched;
+  own->n_y += own->n_watched;
+  own->n++;
+  return TRUE;
+}
+
+void
+ml_whitened_along (const MlWhitened *own, guint reading, double *ret)
+{
+  const double *y = own->y;
+
+  memset (ret, 0, own->n_watched * sizeof *ret);
+  for (guint i = 0; i < own->n; y += own->y_end[i++])
+    if (i >= reading)
+      for (guint k = 0; k < own->y_end[i]; k++)
+        ret[k] += own->rows[ml_white_at (i) + reading] * y[k];
+}
+
+MlMixed
+ml_whitened_mix (const MlWhitened *own, const MlMixClass *classes, double mild, double gross, double *memory)
+{
+  return ml_mix (own->a, own->v, own->rows, classes, own->n, mild, gross, memory);
+}
+
+void
+ml_whitened_clear (MlWhitened *own)
+{
+  g_free (own->rows);
+  g_free (own->d);
+  g_free (own->a);
+  g_free (own->v);
+  g_free (own->watched);
+  g_free (own->mean);
+  g_free (own->variance);
+  g_free (own->y_end);
+  g_free (own->y);
+  *own = (MlWhitened){ 0 };
+}
