@@ -160,7 +160,7 @@ static void
 ml_canvas_measure (GtkWidget *widget, GtkOrientation orientation, int for_size, int *minimum, int *natural, int *minimum_baseline,
                    int *natural_baseline)
 {
-  *minimum = orientation == GTK_ORIENTATION_HORIZONTAL ? 240 : 160;
+  *minimum = orientation == GTK_ORIENTATION_HORIZONTAL ? 200 : 100; /* two of them, one above the other, must go into the smallest window */
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 800 : 500;
 }
 
