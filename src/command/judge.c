@@ -3,12 +3,6 @@
 
 #include <math.h>
 
-static MlUnit
-unit_of (MlReads reads)
-{
-  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
-}
-
 static void
 print_explanations (const MlVerdict *verdict)
 {
@@ -56,7 +50,7 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
 
   if (!isnan (next->healthy))
     {
-      ml_quantity_format (next->healthy, unit_of (next->reads), 3, FALSE, text, sizeof text);
+      ml_quantity_format (next->healthy, ml_reading_unit (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if all is fine\n", text);
     }
   for (guint i = 0; i < next->n_expect; i++)
@@ -65,7 +59,7 @@ print_expected (const MlVerdict *verdict, const MlNextReading *next)
 
       if (explanation->explains == ML_EXPLAINS_HEALTHY) /* said above */
         continue;
-      ml_quantity_format (next->expect[i].value, unit_of (next->reads), 3, FALSE, text, sizeof text);
+      ml_quantity_format (next->expect[i].value, ml_reading_unit (next->reads), 3, FALSE, text, sizeof text);
       g_print ("         %s if: %s\n", text, explanation->title);
     }
 }
@@ -123,7 +117,7 @@ print_slips (const MlVerdict *verdict)
         g_print ("\nLook again at:\n");
       any = TRUE;
       place = ml_reading_label (verdict->job, reading);
-      ml_quantity_format (reading->measured.value, unit_of (reading->reads), 3, FALSE, measured, sizeof measured);
+      ml_quantity_format (reading->measured.value, ml_reading_unit (reading->reads), 3, FALSE, measured, sizeof measured);
       g_print ("  line %u, %s (%s) %s: %s\n", reading->line, place, verdict->job->board->conditions[reading->condition].name, measured,
                verdict->readings[i].slip_text);
     }

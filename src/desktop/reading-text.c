@@ -6,19 +6,6 @@
 
 #define FLAGS (ML_QUANTITY_COMMA | ML_QUANTITY_RANGE | ML_QUANTITY_OVER)
 
-MlUnit
-ml_reading_unit (MlReads reads)
-{
-  switch (reads)
-    {
-    case ML_READS_AMPS: return ML_UNIT_AMPERE;
-    case ML_READS_OHMS: return ML_UNIT_OHM;
-    case ML_READS_VOLTS:
-    case ML_READS_DIODE:
-    default: return ML_UNIT_VOLT;
-    }
-}
-
 /* Signs that keyboards and copied text have for the same thing. */
 static char *
 plain (const char *text)

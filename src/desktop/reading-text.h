@@ -24,7 +24,6 @@ gboolean ml_reading_text_read (const char *text, MlReads expected, gboolean cold
 void ml_reading_text_clear (MlReadingText *reading);
 /** ml_reading_text_understood: "270 mV", "over range", "1.80 V to 2.10 V"; new string. */
 char *ml_reading_text_understood (const MlReadingText *reading);
-MlUnit ml_reading_unit (MlReads reads);
 
 /* One number that a reading may be compared with. */
 typedef struct

@@ -5,12 +5,19 @@
 #include <math.h>
 #include <string.h>
 
+/* In the order of MlReads. */
 static const struct { const char *word; MlReads reads; MlUnit unit; } quantities[] = {
   { "volts", ML_READS_VOLTS, ML_UNIT_VOLT },
   { "amps", ML_READS_AMPS, ML_UNIT_AMPERE },
   { "ohms", ML_READS_OHMS, ML_UNIT_OHM },
   { "diode", ML_READS_DIODE, ML_UNIT_VOLT },
 };
+
+MlUnit
+ml_reading_unit (MlReads reads)
+{
+  return quantities[reads].unit;
+}
 
 /* The key=value words of one `reading` statement. */
 typedef struct

@@ -127,6 +127,8 @@ char *ml_reading_place (const MlJob *job, const MlReading *reading);
 char *ml_reading_label (const MlJob *job, const MlReading *reading);
 /** ml_reading_sigma: standard uncertainty of one reading from the meter's figures and the digits typed, in SI (JCGM 100: half-width / sqrt 3). */
 double ml_reading_sigma (const MlJob *job, const MlReading *reading);
+/** ml_reading_unit: of what such a reading gives: V, A or ohm. */
+MlUnit ml_reading_unit (MlReads reads);
 /** ml_reading_needs_cold: ohms and diode tests: they mean something on the unpowered board only. */
 gboolean ml_reading_needs_cold (const MlReading *reading);
 /** ml_observation_suits: whether a part of that kind can be seen so ("lit", "clicks", …). */

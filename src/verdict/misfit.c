@@ -19,8 +19,8 @@ density (MlCase *own, const MlTaken *taken)
   const MlPrediction *healthy = ml_dictionary_predict (own->dictionary, ml_model_usual (own->dictionary->model), taken->place);
   gboolean volts = place->reads == ML_READS_VOLTS || place->reads == ML_READS_DIODE;
   double span = own->dictionary->model->conditions[place->condition].span_v * ml_assumption ("misfit.flat-span");
-  double wide = volts ? ml_assumption ("misfit.healthy-volts") : place->reads == ML_READS_AMPS ? 3e-3 : 0.2;
-  double narrow = volts ? ml_assumption ("misfit.fault-volts") : place->reads == ML_READS_AMPS ? 1.5e-3 : 0.1;
+  double wide = ml_assumption (volts ? "misfit.healthy-volts" : place->reads == ML_READS_AMPS ? "misfit.healthy-amps" : "misfit.healthy-ohm");
+  double narrow = ml_assumption (volts ? "misfit.fault-volts" : place->reads == ML_READS_AMPS ? "misfit.fault-amps" : "misfit.fault-ohm");
   double share = ml_assumption ("misfit.healthy-share"), sum = 0, weight = 0;
 
   if (!volts || span <= 0)

@@ -10,8 +10,6 @@
 #include <string.h>
 
 #define MOST_LEADERS 24
-#define LOOK_SIGMA 2.5 /* a reading nearer to what is expected is never a slip worth naming */
-#define LET_GO_SIGMA 4.0
 
 typedef enum { TERM_SWAPPED, TERM_THOUSANDFOLD, TERM_PIN, TERM_CONDITION, TERM_UNCLEAR, N_TERMS } Term;
 
@@ -346,11 +344,11 @@ off_without (const Inverse *inverse, guint n, int r, guint j)
   return v > 0 ? fabs (a) / sqrt (v) : 0;
 }
 
-/* The reading furthest off beside r, if that is beyond LET_GO_SIGMA: index among the given, or -1. */
+/* The reading furthest off beside r, if it is far enough off to be let go: index among the given, or -1. */
 static int
 worst_beside (const Inverse *inverse, guint n, guint r)
 {
-  double most = LET_GO_SIGMA;
+  double most = ml_assumption ("misread.let-go-sigma");
   int found = -1;
 
   for (guint j = 0; j < n; j++)
@@ -366,6 +364,7 @@ worst_beside (const Inverse *inverse, guint n, guint r)
 static void
 look_at_leader (Search *search, guint item, Opinion *opinions)
 {
+  const double look_sigma = ml_assumption ("misread.look-sigma");
   Given all;
   Inverse inverse;
 
@@ -380,7 +379,7 @@ look_at_leader (Search *search, guint item, Opinion *opinions)
 
       /* Off by itself, or off once the other one is let go. */
       if (g_array_index (search->own->taken, MlTaken, r).shown
-          || MAX (off_without (&inverse, all.n, -1, i), beside >= 0 ? off_without (&inverse, all.n, beside, i) : 0) < LOOK_SIGMA
+          || MAX (off_without (&inverse, all.n, -1, i), beside >= 0 ? off_without (&inverse, all.n, beside, i) : 0) < look_sigma
           || !given_init (&given, search, item, (int) r, beside >= 0 ? (int) all.which[beside] : -1))
         continue;
       form_opinion (&given, r, &opinions[r]);
@@ -531,9 +530,7 @@ ml_case_doubts (const MlCase *own)
 static char *
 say_value (MlReads reads, double value)
 {
-  MlUnit unit = reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
-
-  return ml_say_quantity (reads == ML_READS_OHMS ? exp (value) : value, unit);
+  return ml_say_quantity (reads == ML_READS_OHMS ? exp (value) : value, ml_reading_unit (reads));
 }
 
 static char *

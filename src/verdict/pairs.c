@@ -12,7 +12,6 @@
 #include <math.h>
 
 #define MOST_SEEDS 16
-#define CAPPED 12.5 /* what one reading may cost in the rough score: 5 standard deviations, so that a slip does not hide a pair */
 
 typedef struct { guint first, second; double score; } Candidate;
 
@@ -23,6 +22,7 @@ typedef struct
   double *healthy;        /* per node and taken: the sound board */
   guint seeds[MOST_SEEDS];
   guint n_seeds;
+  double most;            /* that one reading may cost in the rough score */
   double faults;          /* prior of all single faults */
   GArray *candidates;     /* Candidate */
 } Search;
@@ -150,7 +150,7 @@ rough_score (Search *search, guint seed, guint second)
 
       if (!z) /* where the seed was not fitted its own spread counts */
         variance += ml_prediction_dot (one, one);
-      sum -= MIN (off * off / (2 * variance), CAPPED);
+      sum -= MIN (off * off / (2 * variance), search->most);
     }
   return sum + log (prior_of (own, seed)) + log (prior_of (own, second));
 }
@@ -364,7 +364,7 @@ take_back_slips (MlCase *own)
 gboolean
 ml_case_find_pairs (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  Search search = { .own = own };
+  Search search = { .own = own, .most = ml_assumption ("rough.most") };
   guint n = own->taken->len, n_nodes = own->dictionary->model->n_nodes;
   gboolean done;
 

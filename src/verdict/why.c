@@ -21,18 +21,12 @@ ml_case_say_place (const MlCase *own, guint taken)
   return ml_reading_label (own->job, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
 }
 
-static MlUnit
-unit_of (MlReads reads)
-{
-  return reads == ML_READS_AMPS ? ML_UNIT_AMPERE : reads == ML_READS_OHMS ? ML_UNIT_OHM : ML_UNIT_VOLT;
-}
-
 char *
 ml_verdict_say_measured (const MlVerdict *verdict, guint i)
 {
   const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
 
-  return ml_say_quantity (reading->measured.value, unit_of (reading->reads));
+  return ml_say_quantity (reading->measured.value, ml_reading_unit (reading->reads));
 }
 
 char *
@@ -100,7 +94,7 @@ say_on_good_unit (const MlJob *job, const MlReading *reading)
       if (other >= 0 && !job->readings[other].measured.over)
         {
           double sign = swapped && reading->reads == ML_READS_VOLTS ? -1 : 1;
-          g_autofree char *value = ml_say_quantity (sign * job->readings[other].measured.value, unit_of (reading->reads));
+          g_autofree char *value = ml_say_quantity (sign * job->readings[other].measured.value, ml_reading_unit (reading->reads));
           return g_strdup_printf (", %s on %s", value, job->units[u].name);
         }
     }
@@ -253,7 +247,7 @@ say_against (const MlVerdict *verdict, MlCase *own, const MlExplanation *explana
             && own->hypothesis_probability[rivals[k]] < 0.1 * explanation->probability && is_tempting (verdict, own, rivals[k]))
           {
             g_autofree char *words = say_with (own->job->board, &g_array_index (own->dictionary->hypotheses, MlHypothesis, rivals[k]).fault);
-            g_autofree char *other = ml_say_quantity (ml_shown_of (reading->reads, value, INFINITY), unit_of (reading->reads));
+            g_autofree char *other = ml_say_quantity (ml_shown_of (reading->reads, value, INFINITY), ml_reading_unit (reading->reads));
             return g_strdup_printf (", but %s with %s", other, words);
           }
       }
@@ -268,8 +262,8 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
   const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
   g_autofree char *place = ml_reading_label (own->job, reading);
   g_autofree char *measured = ml_verdict_say_measured (verdict, i);
-  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
-  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
+  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, ml_reading_unit (reading->reads));
+  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), ml_reading_unit (reading->reads));
   g_autofree char *other = say_on_good_unit (own->job, reading), *against = say_against (verdict, own, explanation, i);
 
   return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s%s", place, measured,
@@ -297,8 +291,8 @@ say_consequence (const MlVerdict *verdict, MlCase *own, const MlExplanation *exp
 {
   const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
   g_autofree char *place = ml_reading_label (own->job, reading), *measured = ml_verdict_say_measured (verdict, i);
-  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
-  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), unit_of (reading->reads));
+  g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, ml_reading_unit (reading->reads));
+  g_autofree char *faulty = ml_say_quantity (under (own, explanation, verdict->readings[i].reading), ml_reading_unit (reading->reads));
   g_autofree char *cause = say_cause (own->job->board, explanation), *words = say_with (own->job->board, &explanation->faults[0]);
 
   return g_strdup_printf ("%s reads %s (%s), far from %s, but that follows from %s: with %s it would read %s", place, measured,
@@ -363,7 +357,7 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
     {
       const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
       g_autofree char *place = ml_reading_label (own->job, reading), *measured = ml_verdict_say_measured (verdict, (guint) i);
-      g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, unit_of (reading->reads));
+      g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, ml_reading_unit (reading->reads));
 
       used[i] = TRUE;
       g_ptr_array_add (reasons, g_strdup_printf ("%s reads %s (%s), which it does not give: it would be %s", place, measured,

@@ -9,9 +9,6 @@
 
 #include <math.h>
 
-#define CAPPED 12.5 /* what one reading may cost in the rough score: 5 standard deviations, so that a slip of the meter hides nothing */
-#define UNKNOWN 4.0 /* and one where the circuit did not settle or a net floats */
-
 typedef struct { guint item; double score, heard; /* what good units say, ln */ } Candidate;
 
 typedef struct
@@ -19,6 +16,7 @@ typedef struct
   MlCase *own;
   double **bench;      /* per node of the blocks: what they and the supplies do there by the best fit, as z; NULL with a single node */
   double *variance;    /* per taken: how roughly it is compared */
+  double most, unknown; /* that one reading may cost in the rough score; one of which nothing is known */
   double least;        /* no candidate below this rough score is looked at further */
   GArray *candidates;  /* Candidate */
 } Search;
@@ -75,7 +73,7 @@ rough_score_in (const Search *search, MlExpansion *at, int condition)
       if (place->condition != condition || !is_rough (place->reads))
         continue;
       off = solved ? taken->observed - rough_value (own, place, &at->at[condition]) : NAN;
-      sum -= isfinite (off) ? MIN (off * off / (2 * search->variance[i]), CAPPED) : UNKNOWN;
+      sum -= isfinite (off) ? MIN (off * off / (2 * search->variance[i]), search->most) : search->unknown;
     }
   return sum;
 }
@@ -226,7 +224,7 @@ refine (Search *search)
 gboolean
 ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  Search search = { .own = own };
+  Search search = { .own = own, .most = ml_assumption ("rough.most"), .unknown = ml_assumption ("rough.unknown") };
   gboolean done;
 
   if (!own->taken->len || own->dictionary->n_early == own->dictionary->n_items || own->hypothesis_probability[0] >= ml_assumption ("slip.doubt"))
