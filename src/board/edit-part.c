@@ -14,7 +14,7 @@ ml_board_edit_finish (const MlBoard *board, MlPatch *patch, GError **error)
   MlText *text = ml_patch_finish (patch);
   g_autoptr (MlDiagnostics) before = ml_diagnostics_new ();
   g_autoptr (MlDiagnostics) after = ml_diagnostics_new ();
-  g_autoptr (MlBoard) changed = ml_board_read (text, after);
+  G_GNUC_UNUSED g_autoptr (MlBoard) changed = ml_board_read (text, after);
   g_autoptr (MlBoard) again = NULL;
 
   if (ml_diagnostics_n_errors (after) == 0)

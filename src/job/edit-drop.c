@@ -10,7 +10,7 @@ static GHashTable *
 lines_in_error (const MlJob *job, MlBoard *board)
 {
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlJob) again = ml_job_read (job->text, board, diagnostics);
+  G_GNUC_UNUSED g_autoptr (MlJob) again = ml_job_read (job->text, board, diagnostics);
   GHashTable *lines = g_hash_table_new (NULL, NULL);
 
   for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)

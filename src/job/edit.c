@@ -20,7 +20,7 @@ finish (const MlJob *job, MlPatch *patch, GError **error)
   MlText *text = ml_patch_finish (patch);
   g_autoptr (MlDiagnostics) before = ml_diagnostics_new ();
   g_autoptr (MlDiagnostics) after = ml_diagnostics_new ();
-  g_autoptr (MlJob) changed = ml_job_read (text, job->board, after);
+  G_GNUC_UNUSED g_autoptr (MlJob) changed = ml_job_read (text, job->board, after);
   g_autoptr (MlJob) again = NULL;
 
   if (ml_diagnostics_n_errors (after) == 0)

@@ -163,7 +163,6 @@ char *
 ml_fault_title (const MlBoard *board, const MlFault *fault)
 {
   g_autofree char *words = ml_fault_describe (board, fault);
-  g_autofree char *size = NULL;
 
   /* A part's name keeps its own case; "solder joint" begins a sentence here. */
   if (fault->part < 0 || !g_str_has_prefix (words, board->parts[fault->part].name))

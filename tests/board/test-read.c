@@ -311,7 +311,7 @@ test_each_error_is_said_at_its_place (void **state)
   for (guint i = 0; i < G_N_ELEMENTS (wrong); i++)
     {
       g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-      g_autoptr (MlBoard) board = read_with (wrong[i].bytes, -1, diagnostics);
+      G_GNUC_UNUSED g_autoptr (MlBoard) board = read_with (wrong[i].bytes, -1, diagnostics);
 
       if (is_said (diagnostics, &wrong[i]) && ml_diagnostics_n (diagnostics) == 1)
         continue;
@@ -339,7 +339,7 @@ static void
 test_a_reference_without_pins_is_doubted (void **state)
 {
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlBoard) board = read_with ("reference MINSU\npart R1 resistor 1=A 2=MINUS\n", -1, diagnostics);
+  G_GNUC_UNUSED g_autoptr (MlBoard) board = read_with ("reference MINSU\npart R1 resistor 1=A 2=MINUS\n", -1, diagnostics);
 
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
   assert_int_equal (ml_diagnostics_n (diagnostics), 1);
@@ -350,7 +350,7 @@ static void
 test_a_part_number_in_other_letters_is_proposed (void **state)
 {
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlBoard) board
+  G_GNUC_UNUSED g_autoptr (MlBoard) board
       = read_with ("part D1 1n4148 anode=A cathode=B\npart D2 MY1 anode=A cathode=B\ndatasheet MY12 diode family=silicon\n", -1, diagnostics);
 
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 2);
@@ -420,7 +420,7 @@ test_limits_are_errors (void **state)
     {
       GString *bytes = repeated (table[i].format, table[i].n);
       g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-      g_autoptr (MlBoard) board = read_with (bytes->str, (gssize) bytes->len, diagnostics);
+      G_GNUC_UNUSED g_autoptr (MlBoard) board = read_with (bytes->str, (gssize) bytes->len, diagnostics);
 
       assert_int_equal (ml_diagnostics_n_errors (diagnostics), table[i].words != NULL ? 1 : 0);
       if (table[i].words != NULL && strstr (ml_diagnostics_get (diagnostics, 0)->message, table[i].words) == NULL)
@@ -436,9 +436,9 @@ test_a_binary_file_is_said_once (void **state)
 {
   static const char bytes[] = "\x7f" "ELF\n\0\0\0\n\xff\n\0";
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlBoard) board = read_with ("part \0\n\xff\n\xff\n", 10, diagnostics);
+  G_GNUC_UNUSED g_autoptr (MlBoard) board = read_with ("part \0\n\xff\n\xff\n", 10, diagnostics);
   g_autoptr (MlDiagnostics) more = ml_diagnostics_new ();
-  g_autoptr (MlBoard) other = read_with (bytes, sizeof bytes, more);
+  G_GNUC_UNUSED g_autoptr (MlBoard) other = read_with (bytes, sizeof bytes, more);
 
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 1);
   assert_non_null (strstr (ml_diagnostics_get (diagnostics, 0)->message, "no text file"));
@@ -467,7 +467,7 @@ test_messages_beyond_the_limit_are_counted (void **state)
 {
   GString *bytes = repeated ("nonsense @\n", 3000);
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlBoard) board = read_with (bytes->str, -1, diagnostics);
+  G_GNUC_UNUSED g_autoptr (MlBoard) board = read_with (bytes->str, -1, diagnostics);
 
   assert_int_equal (ml_diagnostics_n_errors (diagnostics), 3000);
   assert_int_equal (ml_diagnostics_n (diagnostics), ML_DIAGNOSTICS_MAX + 1);

@@ -275,7 +275,7 @@ test_each_error_is_said_at_its_place (void **state)
   for (guint i = 0; i < G_N_ELEMENTS (wrong); i++)
     {
       g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-      g_autoptr (MlJob) job = read_with (wrong[i].bytes, diagnostics);
+      G_GNUC_UNUSED g_autoptr (MlJob) job = read_with (wrong[i].bytes, diagnostics);
       const MlDiagnostic *one = ml_diagnostics_n (diagnostics) > 0 ? ml_diagnostics_get (diagnostics, 0) : NULL;
 
       if (ml_diagnostics_n (diagnostics) == 1 && one->severity == ML_SEVERITY_ERROR && one->line == wrong[i].line
