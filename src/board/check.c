@@ -161,11 +161,13 @@ check_condition (const Check *check, const MlCondition *condition)
   for (guint i = 0; i < condition->n_supplies; i++)
     {
       const MlSupply *supply = &condition->supplies[i];
+      char volts[64];
 
       if (!supply->limit_written)
         NOTE (check, supply->line, "a supply without a limit gives up to %g A: write limit= as it is set on the bench", supply->limit_a);
+      ml_quantity_format (supply->voltage_v, ML_UNIT_VOLT, 4, false, volts, sizeof volts); /* a point in every locale */
       if (supply->voltage_v > EXTRA_LOW_V)
-        WARN (check, supply->line, "%g V is above %g V d.c.: dangerous to touch", supply->voltage_v, EXTRA_LOW_V);
+        WARN (check, supply->line, "%s is above %g V d.c.: dangerous to touch", volts, EXTRA_LOW_V);
     }
   for (guint i = 0; i < condition->n_lifts; i++)
     if (check->board->parts[condition->lifts[i].part].pins[condition->lifts[i].pin].net < 0)

@@ -2,6 +2,8 @@
 /* What `check` says of boards that read without errors: input, the line it speaks of, the words it must hold. Common practice. */
 #include "support/near.h"
 
+#include <locale.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "board/board.h"
@@ -46,6 +48,7 @@ test_each_doubt_is_said_at_its_line (void **state)
     { "part R1 resistor 1=A 2=B\npart R2 resistor 1=A 2=B\nbeep R1.1 R2.1 no\n", 3, ML_SEVERITY_WARNING, "did not beep" },
     { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=5\n", 3, ML_SEVERITY_NOTE, "3 A" },
     { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=61 limit=1\n", 3, ML_SEVERITY_WARNING, "60 V" },
+    { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=60.5 limit=1\n", 3, ML_SEVERITY_WARNING, "60.5 V" },
     { "part K1 contact common=A no=B\n", 1, ML_SEVERITY_NOTE, "follows no coil" },
     { "part U1 block 1=A 2=B\n", 1, ML_SEVERITY_NOTE, "supply" },
   };
@@ -79,5 +82,7 @@ main (void)
     cmocka_unit_test (test_a_sound_board_gets_no_doubt),
   };
 
+  if (setlocale (LC_ALL, "de_DE.UTF-8") == NULL) /* the comma is the decimal mark there: messages keep the point that files have */
+    fprintf (stderr, "the locale de_DE.UTF-8 is not installed: tested in the C locale\n");
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
