@@ -172,22 +172,19 @@ mark_reliability (const MlBenchJob *job, const Answer *answer, MlTally *tally)
 static void
 mark_answer (const MlBenchJob *job, const Answer *answer, MlTally *tally)
 {
-  gboolean variant = answer->who == CAUTIOUS; /* of a rival: how much is its prior */
   add (tally, "Brier score", answer, brier (job, answer));
   if (!job->fault)
     count (tally, "healthy called healthy", answer, answer->sound);
   else
     {
       count (tally, "right group first", answer, answer->all_tied);
-      if (variant)
-        return;
       count (tally, "first part right or tied", answer, answer->first_tied);
       count (tally, "exact part first", answer, answer->first >= 0 && is_faulty (job, answer->first));
       count (tally, "within the first three", answer, in_first_three (job, answer));
       if (answer->first >= 0 && answer->who != NEAREST_WHO)
         add (tally, "size of the leading group", answer, answer->n_group);
     }
-  if (answer->who != NEAREST_WHO && !variant)
+  if (answer->who != NEAREST_WHO)
     mark_reliability (job, answer, tally);
 }
 
@@ -271,7 +268,8 @@ tell (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, con
 static void
 compare (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, const Answer *answers, MlTally *tally)
 {
-  const Answer *own = &answers[VERDICT], *bayes = &answers[BAYES];
+  /* With the verdict's own prior of a sound board: with another one Bayes would be right on faults for calling sound boards faulty. */
+  const Answer *own = &answers[VERDICT], *bayes = &answers[BAYES_AS_CAUTIOUS];
   if (!job->fault)
     {
       if (!own->sound)
@@ -285,7 +283,7 @@ compare (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
   ml_tally_count (tally, "exact: only Bayes right", !exact && bayes_exact);
   if (!own->all_tied)
     tell (bench, job, verdict, answers,
-          !bayes->all_tied ? "wrong, Bayes too" : answers[BAYES_AS_CAUTIOUS].all_tied ? "wrong, Bayes right" : "wrong, Bayes right by its prior");
+          bayes->all_tied ? "wrong, Bayes right" : answers[BAYES].all_tied ? "wrong, Bayes right by its prior" : "wrong, Bayes too");
   else if (bayes_exact && !exact)
     tell (bench, job, verdict, answers, "not exact, Bayes is");
 }
