@@ -435,6 +435,13 @@ add_substrate (Builder *b, int anode, int cathode)
 }
 
 static void
+add_gated (Builder *b, int node_a, int node_b, int supply, int ground, const double *figures)
+{
+  if (node_a != node_b)
+    ml_truth_network_add (&b->bench->network, ML_LAW_GATED, (int[]) { node_a, node_b, supply, ground }, figures);
+}
+
+static void
 add_regulator (Builder *b, int part, const int *pins, const MlTrueValues *v, double factor)
 {
   if (fault_of (b, part, ML_FAULT_THROUGH))
@@ -443,7 +450,9 @@ add_regulator (Builder *b, int part, const int *pins, const MlTrueValues *v, dou
     ml_truth_network_add (&b->bench->network, ML_LAW_REGULATOR, pins,
                           (double[]) { v->value[ML_TRUE_U_V] * factor, v->value[ML_TRUE_U_DROPOUT], v->value[ML_TRUE_U_QUIESCENT],
                                        v->value[ML_TRUE_U_LIMIT] });
-  resistor_between (b, pins[1], pins[2], 60e6); /* its own divider */
+  resistor_between (b, pins[1], pins[2], 60e6);
+  if (!fault_of (b, part, ML_FAULT_DEAD)) /* its own divider: even types for batteries have some microamperes of it (data sheets, from memory) */
+    add_gated (b, pins[1], pins[2], pins[0], pins[2], (double[]) { 0.5e6, 0, 1.2 });
   add_substrate (b, pins[2], pins[0]);
 }
 
@@ -569,13 +578,6 @@ add_junction_gate (Builder *b, const int *pins, const MlTrueValues *v, double si
     if (pins[1] != pins[end])
       ml_truth_network_add (&b->bench->network, ML_LAW_JUNCTION, (int[]) { pins[sign > 0 ? 1 : end], pins[sign > 0 ? end : 1] },
                             (double[]) { 1e-14, 0.0257, 1e11 });
-}
-
-static void
-add_gated (Builder *b, int node_a, int node_b, int supply, int ground, const double *figures)
-{
-  if (node_a != node_b)
-    ml_truth_network_add (&b->bench->network, ML_LAW_GATED, (int[]) { node_a, node_b, supply, ground }, figures);
 }
 
 /* ---- chopped nets ---- */
