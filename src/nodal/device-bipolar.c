@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bipolar transistors: npn, pnp (collector base emitter; saturation, gain, reverse_gain, early, polarity).
+/* Bipolar transistors: npn, pnp (collector base emitter; saturation, gain, reverse_gain, early, polarity, leakage).
  *
  * npn, kT/q at 25 C, vbe and vbc the junction voltages, F = saturation exp (vbe / (kT/q)), R = saturation exp (vbc / (kT/q)), either
  * continued linearly from 1 kA:
  *     transport  t = (F - R) (1 + h / early),   h = (sqrt (vbc^2 + 0.01 V^2) - vbc) / 2   (vcb where that is positive, smoothly)
- *     base-emitter  be = (F - saturation) / gain + vbe / 1 Tohm,   base-collector  bc = (R - saturation) / reverse_gain + vbc / 1 Tohm
- *     leak  l = (vbe - vbc) / 10 Gohm from collector to emitter
+ *     base-emitter  be = (F - saturation) / gain + vbe / (100 leakage),   base-collector  bc = (R - saturation) / reverse_gain + vbc / (100 leakage)
+ *     leak  l = (vbe - vbc) / leakage from collector to emitter
  *     into the collector t - bc + l, into the base be + bc, into the emitter -t - be - l.
  * pnp: the same with all voltages and currents reversed; and so with a polarity below zero: the other kind in this one's place.
  * An opened base-emitter or base-collector element carries nothing, and then there is no transport and no leak either.
@@ -17,15 +17,13 @@
 #include <math.h>
 
 enum { COLLECTOR, BASE, EMITTER };
-enum { SATURATION, GAIN, REVERSE_GAIN, EARLY, POLARITY };
+enum { SATURATION, GAIN, REVERSE_GAIN, EARLY, POLARITY, LEAKAGE };
 
 typedef struct
 {
   MlNodalJunction junction;
-  double sign, per_gain, per_reverse_gain, per_early;
+  double sign, per_gain, per_reverse_gain, per_early, leak_s, leak_across_s;
 } Bipolar;
-
-static const double leak_s = 1e-12, leak_across_s = 1e-10;
 
 static void
 bipolar_prepare (const double *parameters, double *derived, double sign)
@@ -36,6 +34,8 @@ bipolar_prepare (const double *parameters, double *derived, double sign)
   bipolar->per_gain = 1.0 / parameters[GAIN];
   bipolar->per_reverse_gain = 1.0 / parameters[REVERSE_GAIN];
   bipolar->per_early = 1.0 / parameters[EARLY];
+  bipolar->leak_across_s = 1.0 / parameters[LEAKAGE];
+  bipolar->leak_s = 0.01 * bipolar->leak_across_s;
 }
 
 static void
@@ -63,19 +63,19 @@ bipolar_eval (const double *derived, unsigned open, const double *x, double *f, 
   double reverse = ml_nodal_junction_eval (&q->junction, vbc, &slope_c);
   if (!(open & 1u))
     {
-      be = forward * q->per_gain + leak_s * vbe;
-      g_be = slope_e * q->per_gain + leak_s;
+      be = forward * q->per_gain + q->leak_s * vbe;
+      g_be = slope_e * q->per_gain + q->leak_s;
     }
   if (!(open & 2u))
     {
-      bc = reverse * q->per_reverse_gain + leak_s * vbc;
-      g_bc = slope_c * q->per_reverse_gain + leak_s;
+      bc = reverse * q->per_reverse_gain + q->leak_s * vbc;
+      g_bc = slope_c * q->per_reverse_gain + q->leak_s;
     }
   ml_nodal_stamp_branch (f, jacobian, 3, BASE, EMITTER, q->sign * be, g_be);
   ml_nodal_stamp_branch (f, jacobian, 3, BASE, COLLECTOR, q->sign * bc, g_bc);
   if (open)
     return;
-  ml_nodal_stamp_branch (f, jacobian, 3, COLLECTOR, EMITTER, leak_across_s * (x[COLLECTOR] - x[EMITTER]), leak_across_s);
+  ml_nodal_stamp_branch (f, jacobian, 3, COLLECTOR, EMITTER, q->leak_across_s * (x[COLLECTOR] - x[EMITTER]), q->leak_across_s);
 
   double root = sqrt (vbc * vbc + 0.01);
   double early = 1.0 + 0.5 * (root - vbc) * q->per_early;
@@ -114,9 +114,10 @@ bipolar_limit (const double *derived, unsigned open, const double *old, double *
 }
 
 #define BIPOLAR \
-  .n_pins = 3, .output = 1 + COLLECTOR, .pins = { "collector", "base", "emitter" }, .n_parameters = 5, \
-  .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 }, { "polarity", 1.0 } }, \
-  .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 4, \
+  .n_pins = 3, .output = 1 + COLLECTOR, .pins = { "collector", "base", "emitter" }, .n_parameters = 6, \
+  .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 }, { "polarity", 1.0 }, \
+    { "leakage", 1e10 } }, \
+  .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 6, \
   .eval = bipolar_eval, .limit = bipolar_limit
 
 const MlNodalType ml_nodal_npn_type = { .word = "npn", BIPOLAR, .prepare = npn_prepare };

@@ -230,9 +230,9 @@ bipolar (const double *p, unsigned open, const long double *x, long double *f, i
   long double vbe = sign * (x[1] - x[2]), vbc = sign * (x[1] - x[0]), vcb = (sqrtl (vbc * vbc + 0.01L) - vbc) / 2;
   long double forward = exponential (vbe, p[0], vt), reverse = exponential (vbc, p[0], vt);
 
-  flow (f, 1, 2, open & 1u ? 0 : sign * (forward / p[1] + vbe / 1e12L));
-  flow (f, 1, 0, open & 2u ? 0 : sign * (reverse / p[2] + vbc / 1e12L));
-  flow (f, 0, 2, open ? 0 : sign * ((forward - reverse) * (1 + vcb / p[3]) + (vbe - vbc) / 1e10L));
+  flow (f, 1, 2, open & 1u ? 0 : sign * (forward / p[1] + vbe / (100 * p[5])));
+  flow (f, 1, 0, open & 2u ? 0 : sign * (reverse / p[2] + vbc / (100 * p[5])));
+  flow (f, 0, 2, open ? 0 : sign * ((forward - reverse) * (1 + vcb / p[3]) + (vbe - vbc) / p[5]));
 }
 
 static void
@@ -424,7 +424,7 @@ static const MlSecondKind kinds[] = {
   { "resistor", 2, 0, 1 }, { "capacitor", 2, 0, 1 }, { "thermistor", 2, 0, 3 }, { "link", 2, 1, 1 }, { "inductor", 2, 1, 1 }, { "fuse", 2, 1, 1 },
   { "coil", 2, 1, 3 }, { "switch", 2, 1, 2 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
-  { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 5 }, { "pnp", 3, 0, 5 },
+  { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
   { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 6 }, { "comparator", 5, 0, 4 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },

@@ -346,6 +346,49 @@ test_untouched_part_is_never_cleared (void **state)
 }
 
 static void
+test_lit_indicator_beside_an_open_divider_is_cleared (void **state)
+{
+  /* Ohm's law: 10.1 mA in the indicator's branch, none in the divider's; the lamp has its 1.9 V (red: 1.5 to 2.4 V, Kuphaldt, Semiconductors
+   * ch. 3). A joint of some ohms or a leak of kilohms would hardly show, but neither is what takes the divider's current away. */
+  Bench bench;
+
+  bench_open (&bench,
+              "reference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\npart R3 resistor 1=A 2=L value=1k\n"
+              "part LED1 led anode=L cathode=N colour=red\ncondition on\n  supply plus=A minus=N voltage=12 limit=1\n",
+              "unit u suspect\nreading u on red=B volts=0.0000\nreading u on red=L volts=1.90\nreading u on supply=1 amps=10.1m volts=12.00\n");
+  assert_int_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
+  assert_int_equal (part (&bench, "LED1")->verdict, ML_VERDICT_CLEARED);
+  assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_CLEARED);
+  assert_int_not_equal (part (&bench, "R2")->verdict, ML_VERDICT_CLEARED); /* dead, it shows nothing */
+  bench_close (&bench);
+}
+
+static void
+test_transistor_leaks_what_its_data_sheet_allows (void **state)
+{
+  /* Collector cut-off current of small transistors: typically 0.2 nA, at most 15 nA (data sheet, from memory). Through a meter of 10 Mohm
+   * across a dark indicator those are 2 mV and 150 mV. */
+  static const char *const leaked_v[] = { "0.0020", "0.0175", "0.0580", "0.1500" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (leaked_v); i++)
+    {
+      g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u off red=L black=C volts=%s\nreading u off red=B volts=0.0001\n"
+                                              "reading u on red=B volts=0.680\nreading u on red=C volts=0.0209\nreading u on red=L black=C volts=1.95\n",
+                                              leaked_v[i]);
+      Bench bench;
+
+      bench_open (&bench,
+                  "reference N\npart S1 switch 1=A 2=D\npart R1 resistor 1=D 2=B value=8k2\npart Q1 npn collector=C base=B emitter=N\n"
+                  "part R2 resistor 1=A 2=L value=6k8\npart LED1 led anode=L cathode=C colour=yellow\n"
+                  "condition off\n  supply plus=A minus=N voltage=18 limit=500m\n  set S1 open\n"
+                  "condition on\n  supply plus=A minus=N voltage=18 limit=500m\n  set S1 closed\n",
+                  job);
+      assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+      bench_close (&bench);
+    }
+}
+
+static void
 test_misfit_leads_on_a_wrong_sketch (void **state)
 {
   /* 13 V cannot stand anywhere in a passive network on 9 V, whatever is faulty, nor -4 V at C: the drawing is wrong (maximum principle). */
@@ -436,6 +479,8 @@ main (void)
     cmocka_unit_test (test_kuphaldt_diode_test_tells_a_transistor),
     cmocka_unit_test (test_kuphaldt_parallel_branch_shows_only_in_current),
     cmocka_unit_test (test_untouched_part_is_never_cleared),
+    cmocka_unit_test (test_lit_indicator_beside_an_open_divider_is_cleared),
+    cmocka_unit_test (test_transistor_leaks_what_its_data_sheet_allows),
     cmocka_unit_test (test_misfit_leads_on_a_wrong_sketch),
     cmocka_unit_test (test_healthy_is_called_healthy),
     cmocka_unit_test (test_no_readings_says_so_and_proposes_one),
