@@ -131,9 +131,11 @@ warn_of_small_text (const Picture *self, const MlOverlay *overlay, const MlExpor
 {
   const double height_mm = ML_TEXT_HEIGHT * ML_MM_PER_G * ml_export_scale (self->scene, overlay, export);
 
+  char height[G_ASCII_DTOSTR_BUF_SIZE];
+
   if (height_mm < SMALLEST_TEXT_MM)
-    ml_command_say ("the drawing comes out at %.0f %%: its letters are %.1f mm high; a larger page would read better",
-                    100 * height_mm / (ML_TEXT_HEIGHT * ML_MM_PER_G), height_mm);
+    ml_command_say ("the drawing comes out at %.0f %%: its letters are %s mm high; a larger page would read better",
+                    100 * height_mm / (ML_TEXT_HEIGHT * ML_MM_PER_G), g_ascii_formatd (height, sizeof height, "%.1f", height_mm));
 }
 
 static MlExit

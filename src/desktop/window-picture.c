@@ -252,8 +252,10 @@ static char *
 near_text (const MlBoard *board, const MlPhotoNear *near)
 {
   const MlPart *a = &board->parts[near->part_a], *b = &board->parts[near->part_b];
+  char distance[G_ASCII_DTOSTR_BUF_SIZE];
 
-  return g_strdup_printf ("%s and %s:  %.1f mm from %s %s to %s %s", board->nets[near->net_a].name, board->nets[near->net_b].name, near->distance_mm,
+  g_ascii_formatd (distance, sizeof distance, "%.1f", near->distance_mm);
+  return g_strdup_printf ("%s and %s:  %s mm from %s %s to %s %s", board->nets[near->net_a].name, board->nets[near->net_b].name, distance,
                           a->name, a->pins[near->pin_a].name, b->name, b->pins[near->pin_b].name);
 }
 
