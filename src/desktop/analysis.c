@@ -28,12 +28,15 @@ typedef struct
   int unit;
   guint pass;
   double shown; /* progress told last */
+  GArray *likely; /* MlLikelyPlace: where the verdict suggests to measure … */
+  gboolean foreseeing; /* … or, the verdict being there, what to be ready for */
 } Work;
 
 typedef struct
 {
   Bench *bench;
   GCancellable *cancellable; /* of the task at work; NULL: idle */
+  gboolean foreseeing;       /* it is there for later only: nobody waits for it */
   Work *next;                /* waits for the task at work */
 } Lane;
 
@@ -46,6 +49,8 @@ struct _MlAnalysis
   Lane points, verdict;
   guint settle;  /* timeout */
   Work *settling;
+  GArray *asked; /* MlLikelyPlace: where somebody is about to measure; NULL: not known */
+  Work *judged;  /* of the last verdict that has been found to its end, for its job and suggestions; NULL: none */
 };
 
 /* ---- pieces that threads and the main context share: counted ---- */
@@ -113,6 +118,7 @@ work_free (gpointer data)
   if (work->supposed)
     ml_fault_clear (&work->fault);
   g_clear_pointer (&work->job, ml_job_unref);
+  g_clear_pointer (&work->likely, g_array_unref);
   g_object_unref (work->cancellable);
   bench_unref (work->bench);
   analysis_unref (work->analysis);
@@ -237,7 +243,11 @@ judge_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancell
       message->verdict = ml_judge_run (work->bench->judge, work->job, work->unit, work->pass, stage, cancellable, &error);
       good = message->verdict != NULL;
       if (good)
-        post (message);
+        {
+          g_clear_pointer (&work->likely, g_array_unref);
+          work->likely = ml_verdict_likely (message->verdict);
+          post (message);
+        }
       else
         message_free (message);
       post_progress (work, PREPARE_SHARE + (1.0 - PREPARE_SHARE) * (stage + 1) / N_STAGES);
@@ -248,25 +258,69 @@ judge_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancell
     g_task_return_error (task, error ? error : g_error_new_literal (G_IO_ERROR, G_IO_ERROR_CANCELLED, "Stopped"));
 }
 
+static void
+foresee_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancellable)
+{
+  Work *work = data;
+  g_task_return_boolean (task, ml_judge_foresee (work->bench->judge, work->job, work->unit, work->pass, (MlLikelyPlace *) (gpointer) work->likely->data,
+                                                 work->likely->len, cancellable, NULL));
+}
+
 /* ---- lanes ---- */
 
 static void lane_start (Lane *lane, Work *work);
 
+/* A new piece of work on what was judged last: what the next reading would show, those asked for before those suggested. */
+static Work *
+foresee_work (MlAnalysis *self)
+{
+  Work *work = work_new (self, self->judged->bench);
+  work->foreseeing = TRUE;
+  work->job = ml_job_ref (self->judged->job);
+  work->unit = self->judged->unit;
+  work->pass = self->judged->pass;
+  work->likely = g_array_new (FALSE, FALSE, sizeof (MlLikelyPlace));
+  if (self->asked)
+    g_array_append_vals (work->likely, self->asked->data, self->asked->len);
+  g_array_append_vals (work->likely, self->judged->likely->data, self->judged->likely->len);
+  return work;
+}
+
+static void
+keep_judged (MlAnalysis *self, Work *work)
+{
+  g_clear_pointer (&self->judged, work_free);
+  self->judged = work_new (self, work->bench);
+  self->judged->job = ml_job_ref (work->job);
+  self->judged->unit = work->unit;
+  self->judged->pass = work->pass;
+  self->judged->likely = g_array_ref (work->likely);
+}
+
 static void
 finish (MlAnalysis *self, Lane *lane, GTask *task)
 {
+  Work *work = g_task_get_task_data (task);
   g_autoptr (GError) error = NULL;
   gboolean good = g_task_propagate_boolean (task, &error);
   if (!self->alive || lane->cancellable != g_task_get_cancellable (task))
     return; /* a task of a board that is gone */
   gboolean cancelled = g_cancellable_is_cancelled (lane->cancellable);
   g_clear_object (&lane->cancellable);
-  if (!good && !cancelled && !g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
+  if (!good && !cancelled && !work->foreseeing && !g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
     self->calls.failed (error, self->data);
   if (lane->next)
     lane_start (lane, g_steal_pointer (&lane->next));
-  else if (lane == &self->verdict)
-    self->calls.progress (-1.0, self->data);
+  else if (lane == &self->verdict && !work->foreseeing)
+    {
+      self->calls.progress (-1.0, self->data);
+      /* What was told may have asked for something new already. */
+      if (self->alive && good && !cancelled && !lane->cancellable && !self->settling && lane->bench == work->bench)
+        {
+          keep_judged (self, work);
+          lane_start (lane, foresee_work (self));
+        }
+    }
 }
 
 static void
@@ -287,11 +341,12 @@ static void
 lane_start (Lane *lane, Work *work)
 {
   gboolean solving = work->conditions != NULL;
+  lane->foreseeing = work->foreseeing;
   lane->cancellable = g_object_ref (work->cancellable);
   GTask *task = g_task_new (NULL, work->cancellable, solving ? solved_cb : judged_cb, NULL);
   g_task_set_task_data (task, work, work_free);
   g_task_set_check_cancellable (task, FALSE); /* the end of a cancelled one is awaited all the same: the judge is in its hands */
-  g_task_run_in_thread (task, solving ? solve_thread : judge_thread);
+  g_task_run_in_thread (task, solving ? solve_thread : work->foreseeing ? foresee_thread : judge_thread);
   g_object_unref (task);
 }
 
@@ -364,6 +419,8 @@ ml_analysis_free (MlAnalysis *self)
   unsettle (self);
   lane_set_board (&self->points, NULL);
   lane_set_board (&self->verdict, NULL);
+  g_clear_pointer (&self->judged, work_free);
+  g_clear_pointer (&self->asked, g_array_unref);
   analysis_unref (self);
 }
 
@@ -392,6 +449,8 @@ void
 ml_analysis_set_board (MlAnalysis *self, MlBoard *board, int first)
 {
   unsettle (self);
+  g_clear_pointer (&self->judged, work_free);
+  g_clear_pointer (&self->asked, g_array_unref);
   lane_set_board (&self->points, board);
   lane_set_board (&self->verdict, board);
   solve_all (self, first);
@@ -418,6 +477,7 @@ ml_analysis_judge (MlAnalysis *self, MlJob *job, int unit, guint pass, gboolean 
 {
   unsettle (self);
   lane_cancel (&self->verdict);
+  g_clear_pointer (&self->judged, work_free);
   if (!job || unit < 0)
     return;
   Work *work = work_new (self, self->verdict.bench);
@@ -431,6 +491,16 @@ ml_analysis_judge (MlAnalysis *self, MlJob *job, int unit, guint pass, gboolean 
     }
   self->settling = work;
   self->settle = g_timeout_add (SETTLE_MS, settled_cb, self);
+}
+
+void
+ml_analysis_expect (MlAnalysis *self, const MlLikelyPlace *place)
+{
+  g_clear_pointer (&self->asked, g_array_unref);
+  self->asked = g_array_new (FALSE, FALSE, sizeof *place);
+  g_array_append_vals (self->asked, place, 1);
+  if (self->judged && (!self->verdict.cancellable || self->verdict.foreseeing))
+    lane_ask (&self->verdict, foresee_work (self));
 }
 
 void

@@ -30,6 +30,8 @@ void ml_analysis_set_board (MlAnalysis *self, MlBoard *board, int first);
 void ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault);
 /** ml_analysis_judge: job must be of the board. soon FALSE: waits a moment for further changes. unit -1 or job NULL: no verdict is wanted. */
 void ml_analysis_judge (MlAnalysis *self, MlJob *job, int unit, guint pass, gboolean soon);
+/** ml_analysis_expect: somebody is about to measure there; the verdict on that reading is to come at once. Costs nothing that is waited for. */
+void ml_analysis_expect (MlAnalysis *self, const MlLikelyPlace *place);
 /** ml_analysis_stop: leaves the verdict as far as it is. */
 void ml_analysis_stop (MlAnalysis *self);
 /** ml_analysis_bench_judge: for questions on the main context; NULL while a point is being solved with it. */

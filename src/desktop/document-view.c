@@ -213,6 +213,17 @@ ml_document_selected (MlDocument *self, int *ret_part, int *ret_pin)
   *ret_pin = self->view.selected_pin;
 }
 
+/* Between two probes there will be a reading, mostly of volts. */
+static void
+expect_reading (MlDocument *self)
+{
+  const MlDocumentView *view = &self->view;
+  if (!view->has_red || !view->has_black || view->condition < 0)
+    return;
+  gboolean cold = ml_condition_is_cold (&self->board->conditions[view->condition]);
+  ml_analysis_expect (self->analysis, &(MlLikelyPlace){ view->condition, cold ? ML_READS_OHMS : ML_READS_VOLTS, view->red, view->black, -1, 1e3 });
+}
+
 void
 ml_document_set_probes (MlDocument *self, const MlProbe *red, const MlProbe *black)
 {
@@ -225,6 +236,7 @@ ml_document_set_probes (MlDocument *self, const MlProbe *red, const MlProbe *bla
   view->black = new_black;
   view->has_red = red != NULL;
   view->has_black = black != NULL;
+  expect_reading (self);
   ml_document_note_change (self, ML_CHANGED_VIEW);
   ml_document_tell (self);
 }
