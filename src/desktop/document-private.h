@@ -61,6 +61,7 @@ struct _MlDocument
   GPtrArray *points; /* MlOperatingPoint or NULL, one per condition */
   MlOperatingPoint *supposed_point;
   MlVerdict *verdict;
+  MlVerdict *waiting; /* a first verdict that is not shown before the refined one; NULL: none */
   double progress;
   char *verdict_trouble;
 

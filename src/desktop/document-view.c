@@ -151,6 +151,7 @@ look_at_unit (MlDocument *self, int unit, guint pass)
   self->view.unit = unit;
   self->view.pass = pass;
   g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
   ml_analysis_judge (self->analysis, self->job, unit, pass, TRUE);
   ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_VERDICT);
   ml_document_tell (self);

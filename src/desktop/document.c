@@ -5,6 +5,8 @@
 
 #include "desktop/document-private.h"
 
+#include "desktop/findings-text.h"
+
 G_DEFINE_FINAL_TYPE (MlDocument, ml_document, G_TYPE_OBJECT)
 
 enum { CHANGED, N_SIGNALS };
@@ -83,6 +85,12 @@ static void
 verdict_arrived (MlVerdict *verdict, gpointer data)
 {
   MlDocument *self = data;
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
+  if (ml_findings_waits (self->verdict, verdict))
+    {
+      self->waiting = verdict;
+      return;
+    }
   g_clear_pointer (&self->verdict, ml_verdict_unref);
   self->verdict = verdict;
   ml_document_set_trouble (self, &self->verdict_trouble, NULL);
@@ -94,6 +102,12 @@ static void
 progress_arrived (double share, gpointer data)
 {
   MlDocument *self = data;
+  if (share < 0.0 && self->waiting) /* stopped: nothing better comes */
+    {
+      g_clear_pointer (&self->verdict, ml_verdict_unref);
+      self->verdict = g_steal_pointer (&self->waiting);
+      ml_document_note_change (self, ML_CHANGED_VERDICT | ML_CHANGED_POINT);
+    }
   self->progress = share;
   ml_document_note_change (self, ML_CHANGED_PROGRESS);
   ml_document_tell (self);
@@ -104,6 +118,7 @@ analysis_failed (const GError *error, gpointer data)
 {
   MlDocument *self = data;
   g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
   ml_document_set_trouble (self, &self->verdict_trouble, error->message);
   ml_document_note_change (self, ML_CHANGED_VERDICT);
   ml_document_tell (self);
@@ -160,6 +175,7 @@ drop_results (MlDocument *self)
   g_ptr_array_set_size (self->points, (int) self->board->n_conditions);
   g_clear_pointer (&self->supposed_point, ml_operating_point_free);
   g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
   ml_document_note_change (self, ML_CHANGED_POINT | ML_CHANGED_VERDICT);
 }
 
@@ -224,6 +240,7 @@ refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
 static void
 judge (MlDocument *self, gboolean soon)
 {
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
   ml_analysis_judge (self->analysis, self->job, self->view.unit, self->view.pass, soon);
 }
 
@@ -285,6 +302,7 @@ ml_document_finalize (GObject *object)
   MlDocument *self = ML_DOCUMENT (object);
   g_clear_pointer (&self->history, ml_history_free);
   g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
   g_clear_pointer (&self->supposed_point, ml_operating_point_free);
   g_ptr_array_unref (self->points);
   g_clear_pointer (&self->job, ml_job_unref);

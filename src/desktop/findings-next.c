@@ -94,6 +94,9 @@ next_words (const MlVerdict *verdict, const MlNextReading *next)
 void
 ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
 {
+  /* A first verdict does not know yet: what was suggested stays until the refined one tells. */
+  if (verdict != NULL && verdict->stage == 0 && ml_document_progress (self->document) >= 0.0)
+    return;
   gtk_widget_set_visible (self->next, verdict != NULL && verdict->n_next > 0);
   if (verdict == NULL || verdict->n_next == 0)
     return;

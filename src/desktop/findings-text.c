@@ -25,6 +25,37 @@ ml_findings_hold_back (const MlVerdict *verdict, gboolean working)
   return working && verdict != NULL && verdict->stage < 2 && verdict->n_explanations > 0 && verdict->explanations[0].explains == ML_EXPLAINS_MISFIT;
 }
 
+static gboolean
+share_a_suspect (const MlVerdict *a, const MlVerdict *b)
+{
+  for (guint i = 0; i < a->n_parts && i < b->n_parts; i++)
+    if (a->parts[i].verdict == ML_VERDICT_SUSPECT && b->parts[i].verdict == ML_VERDICT_SUSPECT)
+      return TRUE;
+  return FALSE;
+}
+
+/* Whether both begin with the same thing to work on; how large the fault is, and where in the part, does not matter. */
+static gboolean
+begin_alike (const MlVerdict *a, const MlVerdict *b)
+{
+  if (a->n_explanations == 0 || b->n_explanations == 0)
+    return a->n_explanations == b->n_explanations;
+  const MlExplanation *x = &a->explanations[0], *y = &b->explanations[0];
+  if (x->explains != y->explains || x->n_faults != y->n_faults)
+    return FALSE;
+  for (guint i = 0; i < x->n_faults; i++)
+    if (x->faults[i].part != y->faults[i].part || x->faults[i].net_a != y->faults[i].net_a || x->faults[i].net_b != y->faults[i].net_b)
+      return FALSE;
+  return TRUE;
+}
+
+gboolean
+ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived)
+{
+  return shown != NULL && shown->stage > 0 && arrived->stage == 0 && shown->unit == arrived->unit && shown->pass == arrived->pass
+         && !share_a_suspect (shown, arrived) && !begin_alike (shown, arrived);
+}
+
 const char *
 ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working, gboolean was_read)
 {

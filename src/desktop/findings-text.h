@@ -20,6 +20,9 @@ GPtrArray *ml_findings_rows (const MlVerdict *verdict, guint most);
 
 /** ml_findings_hold_back: whether an early verdict would mislead: it finds no fault that fits, but pairs and slips have not been looked at yet. */
 gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
+/** ml_findings_waits: whether a first verdict had better wait for the refined one, which is soon there: it names something else than the refined
+ * verdict that is shown (NULL: none), and what is said should not go from one suspect to another and back. */
+gboolean ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived);
 /** ml_findings_guide: what to do first while there is no verdict (NULL) worth saying; NULL: the verdict's own sentence is. Constant. was_read: the unit's
  * pass has readings or observations. */
 const char *ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working, gboolean was_read);

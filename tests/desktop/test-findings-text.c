@@ -239,10 +239,43 @@ test_guide_speaks_until_there_is_a_verdict_worth_saying (void **state)
   hand_free (hand);
 }
 
+/* What is said should not go from one suspect to another and back within the stages of one verdict. */
+static void
+test_first_verdict_waits_when_it_names_something_else (void **state)
+{
+  Hand *first = hand_new (), *shown = hand_new ();
+  MlPartVerdict first_parts[3] = { 0 }, shown_parts[3] = { 0 };
+
+  first->verdict.parts = first_parts;
+  shown->verdict.parts = shown_parts;
+  first->verdict.n_parts = shown->verdict.n_parts = 3;
+  first->verdict.stage = 0;
+  shown->verdict.stage = 2;
+  assert_false (ml_findings_waits (NULL, &first->verdict));
+  assert_false (ml_findings_waits (&shown->verdict, &first->verdict)); /* D3 leads in both */
+  first->explanations[0] = first->explanations[2];                     /* R1 shorted leads */
+  assert_true (ml_findings_waits (&shown->verdict, &first->verdict));
+  first_parts[0].verdict = shown_parts[0].verdict = ML_VERDICT_SUSPECT; /* of several suspects one is the same */
+  assert_false (ml_findings_waits (&shown->verdict, &first->verdict));
+  shown_parts[0].verdict = ML_VERDICT_POSSIBLE;
+  assert_true (ml_findings_waits (&shown->verdict, &first->verdict));
+  first->verdict.stage = 1; /* as refined as the one shown */
+  assert_false (ml_findings_waits (&shown->verdict, &first->verdict));
+  first->verdict.stage = 0;
+  shown->verdict.stage = 0;
+  assert_false (ml_findings_waits (&shown->verdict, &first->verdict));
+  shown->verdict.stage = 2;
+  first->verdict.pass = 2; /* another pass: what is shown says nothing about it */
+  assert_false (ml_findings_waits (&shown->verdict, &first->verdict));
+  hand_free (first);
+  hand_free (shown);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_first_verdict_waits_when_it_names_something_else),
     cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
