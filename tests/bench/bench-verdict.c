@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The verdict's stages as the window runs them: dictionary, then a job's first verdict, single faults refined with the next reading, and
- * the rest; then the first verdict after one more reading. Each in milliseconds, and as a ratio to the bare linear algebra of the Newton
+ * the rest; then the first verdict after one more reading, and the same when it has been foreseen in idle time. Each in milliseconds, and as a ratio to the bare linear algebra of the Newton
  * steps it took (klu_refactor and klu_solve of the same matrices). bench-verdict [ROUNDS [SEED PARTS]…]; without seeds the demo jobs and
  * generated boards of 50 and 500 parts. Prints a table; asserts nothing. */
 #include "bench/bench-kit.h"
 #include "support/generate.h"
+#include "verdict/foresee.h"
 #include "verdict/good-unit.h"
 #include "verdict/judge-private.h"
 
@@ -17,9 +18,10 @@
 #define NETS_READ 6 /* per condition */
 #define LONG_PARTS 200 /* from here on one round is enough */
 
-typedef enum { DICTIONARY, FIRST, SINGLES, REST, ONE_MORE, N_TIMED } Timed;
+typedef enum { DICTIONARY, FIRST, SINGLES, REST, ONE_MORE, FORESEEN, N_TIMED } Timed;
 
-static const char *const NAMES[N_TIMED] = { "dictionary", "first verdict", "singles, next", "pairs, slips, cleared", "one more reading" };
+static const char *const NAMES[N_TIMED] = { "dictionary", "first verdict", "singles, next", "pairs, slips, cleared", "one more reading",
+                                              "the same, foreseen" };
 
 typedef struct { double spent_s, bare_s; long steps; } Cost;
 
@@ -199,6 +201,23 @@ run_stage (MlJudge *judge, MlJob *job, guint stage, gboolean count, Cost *cost)
   ml_verdict_unref (verdict);
 }
 
+/* Everything about the longer job's last reading that can be known before it is taken. */
+static void
+foresee (MlJudge *judge, MlJob *job, MlJob *longer)
+{
+  MlVerdict *verdict = ml_judge_run (judge, job, -1, 0, 0, NULL, NULL);
+  MlCase *own = ml_case_new (judge->variant ? judge->variant : judge->base, job, verdict->unit, verdict->pass);
+  MlReadingPlace place;
+
+  if (ml_case_find_place (own, &longer->readings[longer->n_readings - 1], FALSE, &place))
+    {
+      guint at = ml_dictionary_place (own->dictionary, &place);
+      ml_case_foresee (own, &at, 1, NULL, NULL);
+    }
+  ml_case_free (own);
+  ml_verdict_unref (verdict);
+}
+
 static void
 time_round (MlBoard *board, const char *text, const char *more, gboolean count, Cost *costs)
 {
@@ -213,6 +232,8 @@ time_round (MlBoard *board, const char *text, const char *more, gboolean count, 
   for (guint stage = 0; stage <= 2; stage++)
     run_stage (judge, job, stage, count, &costs[FIRST + stage]);
   run_stage (judge, longer, 0, count, &costs[ONE_MORE]);
+  foresee (judge, job, longer);
+  run_stage (judge, longer, 0, count, &costs[FORESEEN]);
   ml_judge_free (judge);
 }
 
@@ -233,7 +254,7 @@ report (const char *name, MlBoard *board, const char *text, const char *more, gu
            dictionary->n_early, used.ru_maxrss / 1024);
   for (guint i = 0; i < N_TIMED; i++)
     g_print ("  %-22s %9.1f ms  %7ld Newton steps, %6.2f times their klu_refactor + klu_solve\n", NAMES[i], 1e3 * costs[i].spent_s, costs[i].steps,
-             costs[i].spent_s / costs[i].bare_s);
+             costs[i].bare_s > 0 ? costs[i].spent_s / costs[i].bare_s : NAN);
   ml_dictionary_free (dictionary);
 }
 
