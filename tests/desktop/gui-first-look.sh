@@ -6,7 +6,7 @@ set -eu
 . "$METERLEAF_SOURCE/tests/desktop/gui.sh"
 
 start
-click start-demo
+click_for start-demo sentence
 wait_words sentence '*Q1*emitter*'
 wait_for explanation-1
 click_thing_until part:R1 status 'R1, resistor 1k2*should read*'
@@ -28,6 +28,5 @@ key --repeat 14 Right
 enter_text o
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-broken.png"
 click read-again
-click back-to-drawing
-wait_for part:R1
+click_for back-to-drawing part:R1
 wait_for part:R2
