@@ -32,6 +32,7 @@ ml_nodal_circuit_free (MlNodalCircuit *circuit)
   free (circuit->row_start);
   free (circuit->row_entry);
   free (circuit->row_column);
+  free (circuit->by_law);
   free (circuit);
 }
 
@@ -255,6 +256,35 @@ ml_nodal_circuit_entry (const MlNodalCircuit *circuit, int row, int column)
   return low < circuit->column[column] && circuit->row[low] == row - 1 ? low : circuit->n_entries;
 }
 
+static MlNodalLaw
+law_of (const MlNodalType *type)
+{
+  if (type->flags & ML_NODAL_CONDUCTANCE)
+    return ML_NODAL_LAW_CONDUCTANCE;
+  if (type->flags & ML_NODAL_CURRENT)
+    return ML_NODAL_LAW_CURRENT;
+  return type->flags & ML_NODAL_LINEAR && type->n_inner > 0 ? ML_NODAL_LAW_BRANCH : ML_NODAL_LAW_OTHER;
+}
+
+static bool
+sort_by_law (MlNodalCircuit *circuit)
+{
+  int n = 0;
+
+  circuit->by_law = malloc (((size_t) circuit->n_devices + 1) * sizeof *circuit->by_law);
+  if (!circuit->by_law)
+    return false;
+  for (int law = 0; law < ML_NODAL_N_LAWS; law++)
+    {
+      circuit->law_start[law] = n;
+      for (int d = 0; d < circuit->n_devices; d++)
+        if (law_of (circuit->devices[d].type) == (MlNodalLaw) law)
+          circuit->by_law[n++] = d;
+    }
+  circuit->law_start[ML_NODAL_N_LAWS] = n;
+  return true;
+}
+
 MlNodalStatus
 ml_nodal_circuit_finish (MlNodalCircuit *circuit)
 {
@@ -267,7 +297,7 @@ ml_nodal_circuit_finish (MlNodalCircuit *circuit)
   number_unknowns (circuit);
   circuit->column = calloc ((size_t) circuit->n_unknowns + 1, sizeof *circuit->column);
   circuit->diagonal = calloc ((size_t) circuit->n_unknowns + 1, sizeof *circuit->diagonal);
-  if (!circuit->column || !circuit->diagonal || !build_pattern (circuit) || !list_by_rows (circuit))
+  if (!circuit->column || !circuit->diagonal || !build_pattern (circuit) || !list_by_rows (circuit) || !sort_by_law (circuit))
     return ML_NODAL_NO_MEMORY;
   for (int u = 0; u < circuit->n_unknowns; u++)
     circuit->diagonal[u] = ml_nodal_circuit_entry (circuit, u, u);

@@ -13,6 +13,16 @@ typedef struct
   int coil;        /* the device that drives it, or -1 */
 } MlNodalDevice;
 
+/* What assembling has to do for a device. */
+typedef enum
+{
+  ML_NODAL_LAW_CONDUCTANCE, /* ML_NODAL_CONDUCTANCE */
+  ML_NODAL_LAW_CURRENT,     /* ML_NODAL_CURRENT */
+  ML_NODAL_LAW_BRANCH,      /* linear, with currents among its unknowns */
+  ML_NODAL_LAW_OTHER,       /* to be evaluated */
+  ML_NODAL_N_LAWS
+} MlNodalLaw;
+
 struct MlNodalCircuit
 {
   bool finished;
@@ -34,6 +44,8 @@ struct MlNodalCircuit
   int *diagonal;  /* n_unknowns: position of the diagonal entry; [0] = n_entries */
   int *row_start; /* n_unknowns: the same entries by rows: where in the two below */
   int *row_entry, *row_column; /* n_entries */
+  int *by_law;    /* n_devices: sorted by what assembling has to do for them */
+  int law_start[ML_NODAL_N_LAWS + 1];
 };
 
 /** ml_nodal_circuit_entry: position of (row, column), unknown numbers; n_entries when the pattern has none or either is 0. */

@@ -164,7 +164,7 @@ const MlNodalType ml_nodal_load_type = {
 };
 
 const MlNodalType ml_nodal_source_type = {
-  .word = "current-source", .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "plus", "minus" },
+  .word = "current-source", .flags = ML_NODAL_CURRENT | ML_NODAL_LINEAR, .n_pins = 2, .pins = { "plus", "minus" },
   .n_parameters = 1, .parameters = { { "current", 0.0 } },
   .n_paths = 1, .paths = { { 0, 1 } }, .n_derived = 1, .source = 1,
   .prepare = load_prepare, .conducts = source_conducts, .eval = source_eval,

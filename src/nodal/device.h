@@ -36,7 +36,8 @@ typedef enum
 {
   ML_NODAL_CONDUCTANCE = 1, /* two pins, i = derived[0] v; derived[0] may be INFINITY (an exact short) */
   ML_NODAL_LINEAR = 2,      /* the Jacobian does not depend on x */
-  ML_NODAL_STEEP = 4        /* it bends within less than a junction's 25 mV: where gain makes it switch within a millivolt */
+  ML_NODAL_STEEP = 4,       /* it bends within less than a junction's 25 mV: where gain makes it switch within a millivolt */
+  ML_NODAL_CURRENT = 8      /* two pins, i = derived[0] whatever the voltage */
 } MlNodalTypeFlags;
 
 struct MlNodalType

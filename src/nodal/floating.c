@@ -71,8 +71,8 @@ ml_nodal_find_floating (MlNodalSolver *solver)
       join (solver->group, c->a, c->b);
       join (solver->core, c->a < n_main ? c->a : 0, c->b < n_main ? c->b : 0);
     }
-  for (int i = 0; i < solver->n_others; i++)
-    join_device (solver, solver->others[i]);
+  for (int i = solver->circuit->law_start[ML_NODAL_LAW_CONDUCTANCE + 1]; i < solver->circuit->n_devices; i++)
+    join_device (solver, solver->circuit->by_law[i]);
   for (int e = 0; e < solver->n_extras; e++)
     if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK || solver->extras[e].kind == ML_NODAL_EXTRA_METER)
       join (solver->group, solver->extras[e].a, solver->extras[e].b);

@@ -134,34 +134,57 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
 }
 
 FOR_EACH_SIZE void
-assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const int n)
+go_along_tangent (double *f, const double *jacobian, const double *from, const double *to, const int n)
+{
+  for (int c = 0; c < n; c++)
+    {
+      double distance = to[c] - from[c];
+      for (int r = 0; r < n; r++)
+        f[r] += jacobian[r * n + c] * distance;
+    }
+}
+
+FOR_EACH_SIZE void
+add_currents (MlNodalSolver *solver, const MlNodalDevice *device, const double *f, const int n)
 {
   const int *node = solver->node + device->first_local;
-  const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
-  bool linear = device->type->flags & ML_NODAL_LINEAR;
-  int n_pins = device->type->n_pins;
-  /* A branch is known for good from its place at zero. A conductance is not: it would lose the digits of a small voltage across it. */
-  bool branch = linear && n > n_pins;
+
+  for (int k = 0; k < n; k++)
+    solver->f[node[k]] += f[k];
+  for (int k = 0; k < n; k++)
+    if (k < device->type->n_pins)
+      note_current (solver, f[k]);
+}
+
+/* A branch is known for good from its place at zero. A conductance is not: it would lose the digits of a small voltage across it. */
+FOR_EACH_SIZE void
+assemble_branch (MlNodalSolver *solver, const MlNodalDevice *device, const int n)
+{
+  const int *node = solver->node + device->first_local;
   double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL];
 
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
-  if (!branch)
-    linearise (solver, device, d, x, n);
   copy (f, solver->known_f + device->first_local, n);
-  if (branch || !is_near (x, known_x, 0, n)) /* mostly it was evaluated at x itself */
-    for (int c = 0; c < n; c++)
-      {
-        double distance = x[c] - known_x[c];
-        for (int r = 0; r < n; r++)
-          f[r] += jacobian[r * n + c] * distance;
-      }
+  go_along_tangent (f, solver->known_jacobian + device->first_position, solver->known_x + device->first_local, x, n);
+  add_currents (solver, device, f, n);
+}
+
+FOR_EACH_SIZE void
+assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const int n)
+{
+  const int *node = solver->node + device->first_local;
+  const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL];
+
   for (int k = 0; k < n; k++)
-    solver->f[node[k]] += f[k];
-  for (int k = 0; k < n; k++)
-    if (k < n_pins)
-      note_current (solver, f[k]);
-  if (linear)
+    x[k] = solver->x[node[k]];
+  linearise (solver, device, d, x, n);
+  copy (f, solver->known_f + device->first_local, n);
+  if (!is_near (x, known_x, 0, n)) /* mostly it was evaluated at x itself */
+    go_along_tangent (f, jacobian, known_x, x, n);
+  add_currents (solver, device, f, n);
+  if (device->type->flags & ML_NODAL_LINEAR)
     return;
   const int *position = solver->position + device->first_position;
   for (int k = 0; k < n * n; k++)
@@ -200,9 +223,7 @@ ml_nodal_device_currents (const MlNodalSolver *solver, int d, double *f)
       return;
     }
   copy (f, solver->known_f + device->first_local, n);
-  for (int c = 0; c < n; c++)
-    for (int r = 0; r < n; r++)
-      f[r] += jacobian[r * n + c] * (x[c] - known_x[c]);
+  go_along_tangent (f, jacobian, known_x, x, n);
 }
 
 const double *
@@ -320,6 +341,41 @@ find_residual (MlNodalSolver *solver)
       note_residual (solver, u);
 }
 
+/* What of f the matrix's base belongs to. */
+static void
+assemble_linear (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      double a = c->siemens * (solver->x[c->a] - solver->x[c->b]);
+      solver->f[c->a] += a;
+      solver->f[c->b] -= a;
+      note_current (solver, a);
+    }
+  for (int i = circuit->law_start[ML_NODAL_LAW_CURRENT]; i < circuit->law_start[ML_NODAL_LAW_CURRENT + 1]; i++)
+    {
+      const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
+      const int *node = solver->node + device->first_local;
+      double a = solver->derived[device->first_derived];
+      if (a == 0) /* most are there for a variation to use */
+        continue;
+      solver->f[node[0]] += a;
+      solver->f[node[1]] -= a;
+      note_current (solver, a);
+    }
+  for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->law_start[ML_NODAL_LAW_BRANCH + 1]; i++)
+    {
+      const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
+      if (ml_nodal_type_n_local (device->type) == 3)
+        assemble_branch (solver, device, 3);
+      else
+        assemble_branch (solver, device, ml_nodal_type_n_local (device->type));
+    }
+}
+
 void
 ml_nodal_assemble (MlNodalSolver *solver)
 {
@@ -330,16 +386,9 @@ ml_nodal_assemble (MlNodalSolver *solver)
   solver->largest_a = solver->limit_gap = 0;
   solver->limit_device = -1;
   solver->x[0] = 0;
-  for (int i = 0; i < solver->n_conductances; i++)
-    {
-      const MlNodalConductance *c = &solver->conductances[i];
-      double a = c->siemens * (solver->x[c->a] - solver->x[c->b]);
-      solver->f[c->a] += a;
-      solver->f[c->b] -= a;
-      note_current (solver, a);
-    }
-  for (int i = 0; i < solver->n_others; i++)
-    assemble_device (solver, solver->others[i]);
+  assemble_linear (solver);
+  for (int i = circuit->law_start[ML_NODAL_LAW_OTHER]; i < circuit->n_devices; i++)
+    assemble_device (solver, circuit->by_law[i]);
   solver->have_limited = true;
   for (int i = 0; i < solver->n_touched; i++)
     if (solver->moved[solver->touched_list[i]])

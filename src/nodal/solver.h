@@ -84,7 +84,6 @@ struct MlNodalSolver
   int *touched_list, n_touched;
   int *restored_list, n_restored; /* devices that were touched until now: to be prepared again unless changed to the same */
   double *latched;              /* n_devices: state of a contact or of a device that latches, -1 as built; between 0 and 1: in balance */
-  int *others, n_others;        /* devices that are no plain conductance */
   bool nonlinear;
 
   MlNodalSolution scratch;      /* a reading's own; empty until asked for */

@@ -87,21 +87,21 @@ ml_nodal_stamp_base (MlNodalSolver *solver)
       solver->base[position[1]] -= c->siemens;
       solver->base[position[2]] -= c->siemens;
     }
-  for (int i = 0; i < solver->n_others; i++)
+  for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->n_devices; i++)
     {
-      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
+      const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
       if (!(device->type->flags & ML_NODAL_LINEAR))
         continue;
-      const double *jacobian = ml_nodal_linear_jacobian (solver, solver->others[i]);
+      const double *jacobian = ml_nodal_linear_jacobian (solver, circuit->by_law[i]);
       int n = ml_nodal_type_n_local (device->type);
       for (int k = 0; k < n * n; k++)
         solver->base[solver->position[device->first_position + k]] += jacobian[k];
     }
   /* Branches without resistance in parallel share their current in any way, and one with both ends on a net carries any: a picoohm in
    * the Jacobian, not in the equations, makes the choice without moving a voltage. */
-  for (int i = 0; i < solver->n_others; i++)
+  for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->n_devices; i++)
     {
-      const MlNodalDevice *device = &circuit->devices[solver->others[i]];
+      const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
       int n = ml_nodal_type_n_local (device->type);
       for (int k = device->type->n_pins; k < n; k++)
         solver->base[solver->position[device->first_position + k * n + k]] -= PERTURBATION_OHM;

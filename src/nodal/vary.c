@@ -298,23 +298,19 @@ add_links (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
   return true;
 }
 
-/* Plain two-pin conductances and the list of other devices. */
+/* The conductances, and whether anything bends. */
 static bool
 collect (MlNodalSolver *solver)
 {
   const MlNodalCircuit *circuit = solver->circuit;
 
-  solver->n_others = 0;
   solver->nonlinear = solver->attached >= 0 && solver->extras[solver->attached].kind == ML_NODAL_EXTRA_METER;
-  for (int d = 0; d < circuit->n_devices; d++)
+  for (int i = circuit->law_start[ML_NODAL_LAW_OTHER]; i < circuit->n_devices; i++)
+    solver->nonlinear = solver->nonlinear || !(circuit->devices[circuit->by_law[i]].type->flags & ML_NODAL_LINEAR);
+  for (int i = 0; i < circuit->law_start[ML_NODAL_LAW_CONDUCTANCE + 1]; i++)
     {
+      int d = circuit->by_law[i];
       const MlNodalDevice *device = &circuit->devices[d];
-      if (!(device->type->flags & ML_NODAL_CONDUCTANCE))
-        {
-          solver->others[solver->n_others++] = d;
-          solver->nonlinear = solver->nonlinear || !(device->type->flags & ML_NODAL_LINEAR);
-          continue;
-        }
       const int *node = solver->node + device->first_local;
       double g = solver->open[d] ? 0.0 : solver->derived[device->first_derived];
       if (isfinite (g) ? !add_conductance (solver, node[0], node[1], d, -1, g) : !add_link (solver, node[0], node[1], -1, 0.0))
