@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "nodal/factors.h"
 
+#include <float.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -242,3 +243,31 @@ typedef double Lanes __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (doubl
 #define NUMBER Lanes
 #define NAMED(name) name##_lanes
 #include "nodal/factors-walk.h"
+
+typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (long long))));
+
+#define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL)) /* no function: passing lanes on is not the same on every processor */
+
+WIDE unsigned
+ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
+                            const double *b, double limit)
+{
+  const Lanes *a = (const Lanes *) (const void *) values, *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
+  LaneMask well = ~(LaneMask){ 0 };
+  unsigned bits = 0;
+
+  for (int r = 0; r < n; r++)
+    {
+      Lanes rest = right[r], size = SIZE_OF (rest);
+      for (int k = row_start[r]; k < row_start[r + 1]; k++)
+        {
+          Lanes t = a[row_entry[k]] * at[row_column[k]];
+          rest -= t;
+          size += SIZE_OF (t);
+        }
+      well &= (SIZE_OF (rest) <= limit * size) & (size <= DBL_MAX);
+    }
+  for (int k = 0; k < ML_NODAL_LANES; k++)
+    bits |= well[k] ? 1u << k : 0;
+  return bits;
+}

@@ -13,8 +13,9 @@ struct MlNodalLaneSet
 {
   MlNodalSolver *solver[N_LANES];
   const MlNodalVariant *variant[N_LANES]; /* NULL: idle */
-  double *memory;                         /* holds the four below */
-  double *values, *factors, *right, *work; /* n_entries, n_slots, n, n; times N_LANES */
+  double *memory;                         /* holds the five below */
+  double *values, *factors, *f, *right, *work; /* n_entries, n_slots, n, n, n; times N_LANES */
+  unsigned well;                          /* bit k: lane k was solved well */
 };
 
 void
@@ -38,7 +39,8 @@ new_lanes (const MlNodalSolver *solver)
 
   if (!lanes)
     return NULL;
-  lanes->memory = malloc ((n_entries + n_slots + 2 * n) * sizeof (double) + ALIGNMENT);
+  size_t bytes = (n_entries + n_slots + 3 * n) * sizeof (double) + ALIGNMENT;
+  lanes->memory = malloc (bytes);
   bool made = lanes->memory != NULL;
   for (int k = 0; k < N_LANES && made; k++)
     made = (lanes->solver[k] = ml_nodal_solver_new_lane (solver)) != NULL;
@@ -47,12 +49,13 @@ new_lanes (const MlNodalSolver *solver)
       ml_nodal_lanes_free (lanes);
       return NULL;
     }
-  memset (lanes->memory, 0, (n_entries + n_slots + 2 * n) * sizeof (double) + ALIGNMENT);
+  memset (lanes->memory, 0, bytes);
   lanes->values = lanes->memory;
   while ((size_t) lanes->values % ALIGNMENT)
     lanes->values++;
   lanes->factors = lanes->values + n_entries;
-  lanes->right = lanes->factors + n_slots;
+  lanes->f = lanes->factors + n_slots;
+  lanes->right = lanes->f + n;
   lanes->work = lanes->right + n;
   return lanes;
 }
@@ -123,12 +126,41 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
     }
 }
 
+/* Solves for right-hand side 0, -f, which stays in f, or for a column of the borders; from each lane's own solver and back. */
+static void
+solve_column (MlNodalLaneSet *lanes, const MlNodalSchedule *schedule, int c)
+{
+  int n = schedule->n;
+
+  for (int k = 0; k < N_LANES; k++)
+    {
+      const MlNodalSolver *own = lanes->solver[k];
+      if (!lanes->variant[k] || c > own->matrix.m)
+        continue;
+      const double *from = c == 0 ? own->f + 1 : own->matrix.values + own->matrix.n_entries + 1 + (size_t) n * (size_t) (c - 1);
+      double *to = (c == 0 ? lanes->f : lanes->right) + k;
+      for (int r = 0; r < n; r++)
+        to[r * N_LANES] = c == 0 ? -from[r] : from[r];
+    }
+  if (c == 0)
+    memcpy (lanes->right, lanes->f, (size_t) n * N_LANES * sizeof (double));
+  ml_nodal_schedule_solve_lanes (schedule, lanes->factors, lanes->right, lanes->work);
+  for (int k = 0; k < N_LANES; k++)
+    {
+      double *to = lanes->solver[k]->matrix.work + (size_t) n * (size_t) c;
+      if (lanes->variant[k] && c <= lanes->solver[k]->matrix.m)
+        for (int r = 0; r < n; r++)
+          to[r] = lanes->right[r * N_LANES + k];
+    }
+}
+
 /* Factors all lanes' matrices, and solves them for right-hand side 0, -f, and the columns of the borders. */
 static void
 solve_together (MlNodalSolver *solver)
 {
   MlNodalLaneSet *lanes = solver->lanes;
   const MlNodalSchedule *schedule = solver->matrix.schedule;
+  const MlNodalCircuit *circuit = solver->circuit;
   int n = schedule->n, most = 0;
 
   for (int k = 0; k < N_LANES; k++)
@@ -140,26 +172,11 @@ solve_together (MlNodalSolver *solver)
           lanes->values[e * N_LANES + k] = values[e];
       }
   ml_nodal_schedule_factor_lanes (schedule, lanes->values, lanes->factors);
-  for (int c = 0; c <= most; c++)
-    {
-      for (int k = 0; k < N_LANES; k++)
-        {
-          const MlNodalSolver *own = lanes->solver[k];
-          if (!lanes->variant[k] || c > own->matrix.m)
-            continue;
-          const double *from = c == 0 ? own->f + 1 : own->matrix.values + own->matrix.n_entries + 1 + (size_t) n * (size_t) (c - 1);
-          for (int r = 0; r < n; r++)
-            lanes->right[r * N_LANES + k] = c == 0 ? -from[r] : from[r];
-        }
-      ml_nodal_schedule_solve_lanes (schedule, lanes->factors, lanes->right, lanes->work);
-      for (int k = 0; k < N_LANES; k++)
-        {
-          double *to = lanes->solver[k]->matrix.work + (size_t) n * (size_t) c;
-          if (lanes->variant[k] && c <= lanes->solver[k]->matrix.m)
-            for (int r = 0; r < n; r++)
-              to[r] = lanes->right[r * N_LANES + k];
-        }
-    }
+  solve_column (lanes, schedule, 0);
+  lanes->well = ml_nodal_lanes_solved_well (n, circuit->row_start, circuit->row_entry, circuit->row_column, lanes->values, lanes->right, lanes->f,
+                                            ML_NODAL_MOST_BACKWARD_ERROR);
+  for (int c = 1; c <= most; c++)
+    solve_column (lanes, schedule, c);
   solver->matrix.n_refactors++;
 }
 
@@ -186,7 +203,7 @@ run_lanes (MlNodalSolver *solver, const MlNodalVariant *next, const MlNodalVaria
         {
           MlNodalSolver *own = lanes->solver[k];
           if (!lanes->variant[k]
-              || (ml_nodal_matrix_finish_lane (&own->matrix, own->f, own->step) && ml_nodal_newton_take_step (own)))
+              || (lanes->well & 1u << k && ml_nodal_matrix_finish_lane (&own->matrix, own->f, own->step) && ml_nodal_newton_take_step (own)))
             continue;
           /* These pivots are no good for it. */
           if (solve_alone (solver, lanes->variant[k]) == ML_NODAL_NO_MEMORY)

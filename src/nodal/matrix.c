@@ -306,7 +306,7 @@ solved_well (MlNodalMatrix *matrix, const double *f, double *residual, double *s
         }
       residual[r] = rest;
       size[r] = own;
-      well = well && fabs (rest) <= 1e-9 * own && isfinite (own);
+      well = well && fabs (rest) <= ML_NODAL_MOST_BACKWARD_ERROR * own && isfinite (own);
     }
   return well;
 }
@@ -506,7 +506,7 @@ ml_nodal_matrix_finish_lane (MlNodalMatrix *matrix, const double *f, double *ret
 {
   int row;
 
-  return solved_well (matrix, f, ret_x + 1, matrix->check) && solve_border (matrix, f, ret_x, &row) == ML_NODAL_OK;
+  return solve_border (matrix, f, ret_x, &row) == ML_NODAL_OK;
 }
 
 MlNodalStatus

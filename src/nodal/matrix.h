@@ -40,10 +40,12 @@ typedef struct
   long n_analyses, n_factors, n_refactors, n_transposed;
 } MlNodalMatrix;
 
+#define ML_NODAL_MOST_BACKWARD_ERROR 1e-9 /* componentwise: beyond it a solve is repeated better */
+
 MlNodalStatus ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit);
 /** ml_nodal_matrix_init_lane: without KLU: what ml_nodal_matrix_solve would factor is factored elsewhere, along the schedule of `of`. */
 MlNodalStatus ml_nodal_matrix_init_lane (MlNodalMatrix *matrix, const MlNodalMatrix *of);
-/** ml_nodal_matrix_finish_lane: the rest of ml_nodal_matrix_solve, once work holds A^-1 (-f) and A^-1 B. False: not well solved. */
+/** ml_nodal_matrix_finish_lane: the rest of ml_nodal_matrix_solve, once work holds A^-1 (-f) and A^-1 B. False: singular. */
 bool ml_nodal_matrix_finish_lane (MlNodalMatrix *matrix, const double *f, double *ret_x);
 void ml_nodal_matrix_clear (MlNodalMatrix *matrix);
 /** ml_nodal_matrix_set_border: m further unknowns; positions of earlier borders become invalid. */
