@@ -2,6 +2,7 @@
 /* Which pieces of the varied circuit nothing ties to the reference, and the gauges that give them a voltage to count from. */
 #include "nodal/solver.h"
 
+#include <limits.h>
 #include <string.h>
 
 static int
@@ -24,14 +25,14 @@ join (int *group, int a, int b)
     group[a] = b;
 }
 
+/* What a device ties together, in one of the two. In the core a bordering unknown is held: it counts as the reference. */
 static void
-join_device (MlNodalSolver *solver, int d)
+join_device (const MlNodalSolver *solver, int *group, int d)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
   const MlNodalType *type = device->type;
   const int *node = solver->node + device->first_local;
-  int n_main = solver->circuit->n_unknowns;
-  bool in_core = !(solver->moved[d] && type->n_inner > 0);
+  int n_main = group == solver->core ? solver->circuit->n_unknowns : INT_MAX;
 
   for (int p = 0; p < type->n_elements + type->n_paths; p++)
     {
@@ -40,10 +41,46 @@ join_device (MlNodalSolver *solver, int d)
         continue;
       const MlNodalPair *pair = p < type->n_elements ? &type->elements[p] : &type->paths[p - type->n_elements];
       int a = node[pair->pin_a], b = node[pair->pin_b];
-      join (solver->group, a, b);
-      if (in_core) /* in the core a bordering unknown is held: it counts as the reference */
-        join (solver->core, a < n_main ? a : 0, b < n_main ? b : 0);
+      join (group, a < n_main ? a : 0, b < n_main ? b : 0);
     }
+}
+
+/* First what lies in the core and in no border: it is the same for both. */
+static void
+join_all (MlNodalSolver *solver)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  int n_main = circuit->n_unknowns;
+
+  for (int u = 0; u < solver->n_unknowns; u++)
+    solver->core[u] = u;
+  for (int i = 0; i < solver->n_conductances; i++)
+    if (solver->conductances[i].siemens > 0 && solver->conductances[i].a < n_main && solver->conductances[i].b < n_main)
+      join (solver->core, solver->conductances[i].a, solver->conductances[i].b);
+  for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->n_devices; i++)
+    if (!solver->moved[circuit->by_law[i]])
+      join_device (solver, solver->core, circuit->by_law[i]);
+  memcpy (solver->group, solver->core, (size_t) solver->n_unknowns * sizeof *solver->group);
+  for (int i = 0; i < solver->n_conductances; i++)
+    {
+      const MlNodalConductance *c = &solver->conductances[i];
+      if (!(c->siemens > 0) || (c->a < n_main && c->b < n_main))
+        continue;
+      join (solver->group, c->a, c->b);
+      join (solver->core, c->a < n_main ? c->a : 0, c->b < n_main ? c->b : 0);
+    }
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      int d = solver->touched_list[i];
+      if (!solver->moved[d] || circuit->devices[d].type->flags & (ML_NODAL_CONDUCTANCE | ML_NODAL_CURRENT))
+        continue;
+      join_device (solver, solver->group, d);
+      if (circuit->devices[d].type->n_inner == 0)
+        join_device (solver, solver->core, d);
+    }
+  for (int e = 0; e < solver->n_extras; e++)
+    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK || solver->extras[e].kind == ML_NODAL_EXTRA_METER)
+      join (solver->group, solver->extras[e].a, solver->extras[e].b);
 }
 
 static bool
@@ -61,22 +98,7 @@ ml_nodal_find_floating (MlNodalSolver *solver)
 {
   int n_main = solver->circuit->n_unknowns, n_nodes = solver->circuit->n_nodes;
 
-  for (int u = 0; u < solver->n_unknowns; u++)
-    solver->group[u] = solver->core[u] = u;
-  for (int i = 0; i < solver->n_conductances; i++)
-    {
-      const MlNodalConductance *c = &solver->conductances[i];
-      if (!(c->siemens > 0))
-        continue;
-      join (solver->group, c->a, c->b);
-      join (solver->core, c->a < n_main ? c->a : 0, c->b < n_main ? c->b : 0);
-    }
-  for (int i = solver->circuit->law_start[ML_NODAL_LAW_CONDUCTANCE + 1]; i < solver->circuit->n_devices; i++)
-    join_device (solver, solver->circuit->by_law[i]);
-  for (int e = 0; e < solver->n_extras; e++)
-    if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK || solver->extras[e].kind == ML_NODAL_EXTRA_METER)
-      join (solver->group, solver->extras[e].a, solver->extras[e].b);
-
+  join_all (solver);
   /* anchored[root]: that floating group has its lasting gauge already; core is free to hold it once its roots are read */
   int n_known = solver->n_unknowns;
   int *anchored = solver->core + n_known;

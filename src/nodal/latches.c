@@ -49,7 +49,7 @@ ml_nodal_preference (const MlNodalCircuit *circuit, const MlNodalSolution *solut
 void
 ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start)
 {
-  for (int d = 0; d < solver->circuit->n_devices; d++)
+  for (int d = 0; solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
     {
       bool whole = start && start->status == ML_NODAL_AMBIGUOUS && (start->latched[d] == 0 || start->latched[d] == 1);
       bool moves = solver->circuit->devices[d].coil >= 0 || solver->circuit->devices[d].type->latch;

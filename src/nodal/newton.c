@@ -35,6 +35,15 @@ note_current (MlNodalSolver *solver, double i)
 
 /* The helpers below are written for any number of unknowns and made for each: n is a constant wherever they are called. */
 #define FOR_EACH_SIZE static inline __attribute__ ((always_inline))
+#define WITH_SIZE(size, call, ...) \
+  switch (size) \
+    { \
+    case 2: call (__VA_ARGS__, 2); break; \
+    case 3: call (__VA_ARGS__, 3); break; \
+    case 4: call (__VA_ARGS__, 4); break; \
+    case 5: call (__VA_ARGS__, 5); break; \
+    default: call (__VA_ARGS__, size); break; \
+    }
 
 /* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 100 nV the curve of a
  * junction leaves it by (100 nV q / kT)^2 / 2, 8e-12 of the current, at 1 nV that of a regulator, 0.2 mV wide, by 1e-11. Most devices are
@@ -196,14 +205,27 @@ assemble_device (MlNodalSolver *solver, int d)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
 
-  switch (ml_nodal_type_n_local (device->type))
+  WITH_SIZE (ml_nodal_type_n_local (device->type), assemble_sized, solver, device, d)
+}
+
+/* As assembled last; anew where that was elsewhere. */
+FOR_EACH_SIZE void
+currents_sized (const MlNodalSolver *solver, const MlNodalDevice *device, int d, double *f, const int n)
+{
+  const int *node = solver->node + device->first_local;
+  const double *known_x = solver->known_x + device->first_local;
+  double x[ML_NODAL_MAX_LOCAL], waste[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+  bool linear = device->type->flags & ML_NODAL_LINEAR, branch = linear && n > device->type->n_pins;
+
+  for (int k = 0; k < n; k++)
+    x[k] = solver->x[node[k]];
+  if (!branch && (linear || !solver->known[d] || !is_near (x, known_x, near_v (device->type), n)))
     {
-    case 2: assemble_sized (solver, device, d, 2); break;
-    case 3: assemble_sized (solver, device, d, 3); break;
-    case 4: assemble_sized (solver, device, d, 4); break;
-    case 5: assemble_sized (solver, device, d, 5); break;
-    default: assemble_sized (solver, device, d, ml_nodal_type_n_local (device->type)); break;
+      ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, waste);
+      return;
     }
+  copy (f, solver->known_f + device->first_local, n);
+  go_along_tangent (f, solver->known_jacobian + device->first_position, known_x, x, n);
 }
 
 void
@@ -211,19 +233,17 @@ ml_nodal_device_currents (const MlNodalSolver *solver, int d, double *f)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
   const int *node = solver->node + device->first_local;
-  const double *known_x = solver->known_x + device->first_local, *jacobian = solver->known_jacobian + device->first_position;
-  double x[ML_NODAL_MAX_LOCAL], waste[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
-  int n = ml_nodal_type_n_local (device->type);
 
-  for (int k = 0; k < n; k++)
-    x[k] = solver->x[node[k]];
-  if (device->type->flags & ML_NODAL_LINEAR || !solver->known[d] || !is_near (x, known_x, near_v (device->type), n))
+  if (device->type->flags & (ML_NODAL_CONDUCTANCE | ML_NODAL_CURRENT))
     {
-      ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, waste);
+      double a = solver->derived[device->first_derived];
+      if (device->type->flags & ML_NODAL_CONDUCTANCE)
+        a = solver->open[d] ? 0 : a * (solver->x[node[0]] - solver->x[node[1]]);
+      f[0] = a;
+      f[1] = -a;
       return;
     }
-  copy (f, solver->known_f + device->first_local, n);
-  go_along_tangent (f, jacobian, known_x, x, n);
+  WITH_SIZE (ml_nodal_type_n_local (device->type), currents_sized, solver, device, d, f)
 }
 
 const double *
@@ -369,10 +389,7 @@ assemble_linear (MlNodalSolver *solver)
   for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->law_start[ML_NODAL_LAW_BRANCH + 1]; i++)
     {
       const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
-      if (ml_nodal_type_n_local (device->type) == 3)
-        assemble_branch (solver, device, 3);
-      else
-        assemble_branch (solver, device, ml_nodal_type_n_local (device->type));
+      WITH_SIZE (ml_nodal_type_n_local (device->type), assemble_branch, solver, device)
     }
 }
 
