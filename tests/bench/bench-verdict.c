@@ -90,34 +90,6 @@ read_job (MlBoard *board, const char *text)
   return ml_job_read (lines, board, diagnostics);
 }
 
-/* The generator makes up to three conditions; the others are its last one at lower supplies. */
-static char *
-generated_board (guint64 seed, guint n_parts)
-{
-  g_autofree char *made = ml_generate_board (seed, n_parts);
-  GString *text = g_string_new (made);
-  const char *last = g_strrstr (made, "condition ");
-  guint n = 0;
-
-  for (const char *at = made; (at = strstr (at, "\ncondition ")); at++)
-    n++;
-  for (; n < N_CONDITIONS; n++)
-    {
-      g_auto (GStrv) lines = g_strsplit (last, "\n", -1);
-
-      g_string_append_printf (text, "condition extra%u\n", n);
-      for (guint i = 1; lines[i] && *lines[i]; i++)
-        {
-          g_auto (GStrv) halves = g_strsplit (lines[i], "voltage=", 2);
-          if (halves[1])
-            g_string_append_printf (text, "%svoltage=%d%s\n", halves[0], 4 + 2 * (int) n, strchr (halves[1], ' '));
-          else
-            g_string_append_printf (text, "%s\n", lines[i]);
-        }
-    }
-  return g_string_free (text, FALSE);
-}
-
 static gboolean
 is_driven (const MlCondition *condition, guint net)
 {
@@ -283,7 +255,7 @@ report_demo (const char *name, guint rounds)
 static void
 report_generated (guint64 seed, guint n_parts, guint rounds)
 {
-  g_autofree char *board_text = generated_board (seed, n_parts), *name = g_strdup_printf ("generated %u", (guint) seed), *more = NULL;
+  g_autofree char *board_text = ml_generate_conditions (seed, n_parts, N_CONDITIONS), *name = g_strdup_printf ("generated %u", (guint) seed), *more = NULL;
   g_autoptr (MlBoard) board = read_board (name, board_text);
   MlJudge *judge = ml_judge_new (board);
   g_autofree char *text = generated_job (judge, &more);

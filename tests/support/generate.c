@@ -5,6 +5,7 @@
 #include "support/random.h"
 
 #include <math.h>
+#include <string.h>
 
 #define MAX_RAILS 8
 #define MAX_SWITCHES 40
@@ -497,4 +498,31 @@ ml_generate_board (guint64 seed, guint n_parts)
   ml_generate_pair (seed, n_parts, &drawn, &actual);
   g_free (actual);
   return drawn;
+}
+
+char *
+ml_generate_conditions (guint64 seed, guint n_parts, guint n_conditions)
+{
+  g_autofree char *made = ml_generate_board (seed, n_parts);
+  GString *text = g_string_new (made);
+  const char *last = g_strrstr (made, "condition ");
+  guint n = 0;
+
+  for (const char *at = made; (at = strstr (at, "\ncondition ")); at++)
+    n++;
+  for (; n < n_conditions; n++)
+    {
+      g_auto (GStrv) lines = g_strsplit (last, "\n", -1);
+
+      g_string_append_printf (text, "condition extra%u\n", n);
+      for (guint i = 1; lines[i] && *lines[i]; i++)
+        {
+          g_auto (GStrv) halves = g_strsplit (lines[i], "voltage=", 2);
+          if (halves[1])
+            g_string_append_printf (text, "%svoltage=%d%s\n", halves[0], 4 + 2 * (int) n, strchr (halves[1], ' '));
+          else
+            g_string_append_printf (text, "%s\n", lines[i]);
+        }
+    }
+  return g_string_free (text, FALSE);
 }

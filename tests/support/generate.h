@@ -12,6 +12,8 @@ G_BEGIN_DECLS
 
 /** ml_generate_board: a board of about n_parts parts (at least 5, never more than n_parts + 3) in the board language; some values are left out. New string. */
 char *ml_generate_board (guint64 seed, guint n_parts);
+/** ml_generate_conditions: the same with at least so many conditions: those it lacks are its last one at lower supplies. New string. */
+char *ml_generate_conditions (guint64 seed, guint n_parts, guint n_conditions);
 /** ml_generate_pair: the same board as drawn (some values left out) and as it is (all values given). */
 void ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual);
 
