@@ -8,6 +8,7 @@
 #include <math.h>
 #include <string.h>
 
+#define N_TOGETHER 64
 #define LEAST_SLOPE 1e-5 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
 
 /* ---- items ---- */
@@ -111,27 +112,6 @@ solved_as (const MlDictionary *dictionary, guint item, int condition)
   if (ml_model_runs (model, dictionary->items[item].node, condition) || !ml_model_runs (model, 0, condition))
     return item - state * model->n_levels;
   return item - (state - 1) * model->n_levels;
-}
-
-gboolean
-ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
-                       GCancellable *cancellable, GError **error)
-{
-  for (guint i = 0; i < dictionary->n_early; i++)
-    {
-      for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
-        {
-          if (g_cancellable_set_error_if_cancelled (cancellable, error))
-            return FALSE;
-          if (solved_as (dictionary, i, (int) c) == i)
-            ml_expansion_solve (dictionary, dictionary->expansions[i], c, NULL);
-        }
-      if (progress)
-        progress ((double) i / dictionary->n_early, data);
-    }
-  if (progress)
-    progress (1, data);
-  return TRUE;
 }
 
 /* ---- places ---- */
@@ -259,7 +239,7 @@ ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion)
 
 /* The fault of an item at its cell's size, moved by z; *ret_sized: the change that carries it. */
 static gboolean
-add_item_fault (MlDictionary *dictionary, int item, int condition, double z, int *ret_sized)
+add_item_fault (const MlDictionary *dictionary, MlChanges *changes, int item, int condition, double z, int *ret_sized)
 {
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, item);
   const MlCell *cell = &hypothesis->cells[dictionary->items[item].cell];
@@ -271,16 +251,16 @@ add_item_fault (MlDictionary *dictionary, int item, int condition, double z, int
     return TRUE;
   /* A cell reaches at most half a neighbour's width beyond its edges, so that a size stays within its fault's partition. */
   fault.size = isfinite (cell->size) ? cell->size * exp (CLAMP (cell->spread * z, -cell->spread * reach, cell->spread * reach)) : NAN;
-  if (!ml_changes_add_fault (dictionary->changes, dictionary->model, condition, &fault, ret_sized, NULL))
+  if (!ml_changes_add_fault (changes, dictionary->model, condition, &fault, ret_sized, NULL))
     return FALSE;
-  if (ml_changes_add_free_joint (dictionary->changes, dictionary->model, condition, dictionary->items[item].node, &fault))
-    *ret_sized = (int) dictionary->changes->array->len - 1; /* the part's own law carries next to nothing beside it */
+  if (ml_changes_add_free_joint (changes, dictionary->model, condition, dictionary->items[item].node, &fault))
+    *ret_sized = (int) changes->array->len - 1; /* the part's own law carries next to nothing beside it */
   return TRUE;
 }
 
 /* A misbehaving block pushes a current at each pin. */
 static void
-add_block_currents (MlDictionary *dictionary, const MlExpansion *expansion)
+add_block_currents (const MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion)
 {
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
   const MlCell *cell = &hypothesis->cells[dictionary->items[expansion->item].cell];
@@ -291,7 +271,7 @@ add_block_currents (MlDictionary *dictionary, const MlExpansion *expansion)
     {
       double value = cell->size * expansion->z[dictionary->model->n_z + 2 + p];
       if (value != 0 && dictionary->model->block_current[part][p] >= 0)
-        ml_changes_add (dictionary->changes, ML_NODAL_SET_PARAMETER, dictionary->model->block_current[part][p], parameter, 0, value);
+        ml_changes_add (changes, ML_NODAL_SET_PARAMETER, dictionary->model->block_current[part][p], parameter, 0, value);
     }
 }
 
@@ -471,7 +451,7 @@ more_under (MlDictionary *dictionary, const MlExpansion *expansion, guint unknow
 }
 
 static void
-add_switching (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const double *z)
+add_switching (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, const double *z)
 {
   const MlModel *model = dictionary->model;
   g_autofree double *more = g_new (double, MAX (model->n_unknowns, 1));
@@ -480,25 +460,25 @@ add_switching (MlDictionary *dictionary, const MlExpansion *expansion, int condi
 
   for (guint i = 0; i < model->n_unknowns; i++)
     more[i] = model->unknowns[i].chopped && model->unknowns[i].condition == condition ? more_under (dictionary, expansion, i) : 1;
-  ml_changes_add_switching (dictionary->changes, model, condition, dictionary->items[expansion->item].node, z, more, faults, n);
+  ml_changes_add_switching (changes, model, condition, dictionary->items[expansion->item].node, z, more, faults, n);
 }
 
 static gboolean
-list_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
+list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
   guint n_z = dictionary->model->n_z;
   g_autofree double *own = NULL;
   const double *z = unknowns_of (dictionary, expansion, condition, &own);
 
-  ml_changes_clear (dictionary->changes);
-  ml_changes_add_unknowns (dictionary->changes, dictionary->model, condition, dictionary->items[expansion->item].node, z);
+  ml_changes_clear (changes);
+  ml_changes_add_unknowns (changes, dictionary->model, condition, dictionary->items[expansion->item].node, z);
   if (dictionary->model->n_states > 1)
-    add_switching (dictionary, expansion, condition, z);
+    add_switching (dictionary, changes, expansion, condition, z);
   if (ml_dictionary_hypothesis (dictionary, expansion->item)->fault.kind == ML_FAULT_MISBEHAVING)
-    add_block_currents (dictionary, expansion);
+    add_block_currents (dictionary, changes, expansion);
   ret_sized[1] = -1;
-  return add_item_fault (dictionary, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
-         && (expansion->second < 0 || add_item_fault (dictionary, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
+  return add_item_fault (dictionary, changes, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
+         && (expansion->second < 0 || add_item_fault (dictionary, changes, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
 }
 
 /* Has dictionary->changes hold those of the expansion; readings are mostly asked one after the other of the same one. Where blocks carry
@@ -510,7 +490,7 @@ build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condi
 
   if (built->expansion != expansion || built->condition != condition || dictionary->model->carried)
     {
-      built->done = list_changes (dictionary, expansion, condition, built->sized);
+      built->done = list_changes (dictionary, dictionary->changes, expansion, condition, built->sized);
       built->expansion = expansion;
       built->condition = condition;
     }
@@ -534,6 +514,15 @@ find_start (MlDictionary *dictionary, const MlExpansion *expansion, int conditio
   return NULL;
 }
 
+/* Not solved until somebody says otherwise. */
+static void
+make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)
+{
+  if (ml_nodal_solution_init (&expansion->at[condition], dictionary->model->conditions[condition].circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  expansion->state[condition] = 2;
+}
+
 gboolean
 ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start)
 {
@@ -544,9 +533,7 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
 
   if (expansion->state[condition] || !own->solver)
     return expansion->state[condition] == 1;
-  if (ml_nodal_solution_init (&expansion->at[condition], own->circuit) != ML_NODAL_OK)
-    g_error ("out of memory"); /* as g_malloc does */
-  expansion->state[condition] = 2;
+  make_room (dictionary, expansion, condition);
   if (!build_changes (dictionary, expansion, condition, sized))
     return FALSE;
   from = find_start (dictionary, expansion, condition, start);
@@ -560,6 +547,117 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
   if (status >= 0)
     expansion->state[condition] = 1;
   return status >= 0;
+}
+
+/* ---- all of them ---- */
+
+/* Of one condition and node, solved side by side: they all start from that node's healthy point. */
+typedef struct
+{
+  MlChanges *changes[N_TOGETHER];
+  MlExpansion *expansion[N_TOGETHER];
+  MlNodalVariant variant[N_TOGETHER];
+  int n;
+} Batch;
+
+static Batch *
+batch_new (void)
+{
+  Batch *batch = g_new0 (Batch, 1);
+
+  for (guint k = 0; k < N_TOGETHER; k++)
+    batch->changes[k] = ml_changes_new ();
+  return batch;
+}
+
+static void
+batch_free (Batch *batch)
+{
+  for (guint k = 0; k < N_TOGETHER; k++)
+    ml_changes_free (batch->changes[k]);
+  g_free (batch);
+}
+
+static void
+add_to_batch (MlDictionary *dictionary, guint item, int condition, Batch *batch)
+{
+  MlExpansion *expansion = dictionary->expansions[item];
+  const MlNodalSolution *from = find_start (dictionary, expansion, condition, NULL);
+  MlChanges *changes = batch->changes[batch->n];
+  int sized[2];
+
+  if (!from)
+    ml_expansion_solve (dictionary, expansion, condition, NULL);
+  if (expansion->state[condition])
+    return;
+  make_room (dictionary, expansion, condition);
+  if (!list_changes (dictionary, changes, expansion, condition, sized))
+    return;
+  batch->expansion[batch->n] = expansion;
+  batch->variant[batch->n++] = (MlNodalVariant){ (const MlNodalChange *) (gpointer) changes->array->data, (int) changes->array->len, from,
+                                                 &expansion->at[condition] };
+}
+
+/* From item `first` on, those of the same node that follow; the next one left. */
+static guint
+solve_batch (MlDictionary *dictionary, guint first, int condition, Batch *batch)
+{
+  guint i = first;
+
+  for (batch->n = 0; batch->n < N_TOGETHER && i < dictionary->n_early; i += dictionary->model->n_nodes)
+    if (solved_as (dictionary, i, condition) == i)
+      add_to_batch (dictionary, i, condition, batch);
+  if (batch->n && ml_nodal_solve_variants (dictionary->model->conditions[condition].solver, batch->variant, batch->n) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  for (int k = 0; k < batch->n; k++)
+    if (batch->expansion[k]->at[condition].status >= 0)
+      batch->expansion[k]->state[condition] = 1;
+  return i;
+}
+
+/* The middle ones first: others ask for them. */
+static guint *
+order_nodes (const MlModel *model)
+{
+  guint *nodes = g_new (guint, model->n_nodes), n = 0;
+
+  for (guint pass = 0; pass < 2; pass++)
+    for (guint k = 0; k < model->n_nodes; k++)
+      if ((ml_model_middle (model, k) == k) == (pass == 0))
+        nodes[n++] = k;
+  return nodes;
+}
+
+gboolean
+ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
+                       GCancellable *cancellable, GError **error)
+{
+  guint n_nodes = dictionary->model->n_nodes, n_conditions = dictionary->model->board->n_conditions, n_rounds = n_nodes * n_conditions;
+  g_autofree guint *nodes = order_nodes (dictionary->model);
+  Batch *batch = batch_new ();
+  gboolean cancelled = FALSE;
+
+  for (guint i = 0; i < n_nodes; i++) /* the healthy points, which all others start from */
+    for (guint c = 0; c < n_conditions; c++)
+      if (solved_as (dictionary, i, (int) c) == i)
+        ml_expansion_solve (dictionary, dictionary->expansions[i], (int) c, NULL);
+  for (guint round = 0; round < n_rounds; round++)
+    {
+      guint condition = round % n_conditions;
+
+      for (guint i = nodes[round / n_conditions]; i < dictionary->n_early && dictionary->model->conditions[condition].solver && !cancelled;)
+        {
+          cancelled = g_cancellable_set_error_if_cancelled (cancellable, error);
+          if (!cancelled)
+            i = solve_batch (dictionary, i, (int) condition, batch);
+          if (progress)
+            progress ((round + MIN ((double) i / dictionary->n_early, 1)) / n_rounds, data);
+        }
+    }
+  batch_free (batch);
+  if (progress && !cancelled)
+    progress (1, data);
+  return !cancelled;
 }
 
 /* ---- predictions ---- */
