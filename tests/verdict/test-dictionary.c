@@ -1,0 +1,85 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The dictionary solves its faults side by side, node by node: each comes out as it does alone, to the last bit, in whatever order. */
+#include "support/exam.h"
+#include "support/generate.h"
+#include "support/near.h"
+#include "verdict/dictionary.h"
+
+#include <string.h>
+
+static void
+assert_same_bytes (const double *a, const double *b, int n)
+{
+  assert_memory_equal (a, b, (size_t) n * sizeof *a);
+}
+
+static void
+assert_same_solution (const MlNodalSolution *a, const MlNodalSolution *b)
+{
+  assert_int_equal (a->status, b->status);
+  assert_int_equal (a->iterations, b->iterations);
+  assert_same_bytes (a->net_v, b->net_v, a->n_nets);
+  assert_same_bytes (a->pin_a, b->pin_a, a->n_pins);
+  assert_same_bytes (a->metal_v, b->metal_v, a->n_pins);
+  assert_same_bytes (a->state, b->state, a->n_state);
+}
+
+static guint
+compare (const MlDictionary *together, MlDictionary *alone)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < together->n_early; i++)
+    for (guint c = 0; c < together->model->board->n_conditions; c++)
+      {
+        const MlExpansion *own = together->expansions[i];
+        MlExpansion *other = alone->expansions[i];
+
+        if (!own->state[c])
+          continue;
+        ml_expansion_solve (alone, other, (int) c, NULL);
+        assert_int_equal (own->state[c], other->state[c]);
+        assert_same_solution (&own->at[c], &other->at[c]);
+        n++;
+      }
+  return n;
+}
+
+static void
+check (const char *name, const char *text)
+{
+  MlBoard *board = ml_exam_board (name, text);
+  MlDictionary *together = ml_dictionary_new (ml_model_new (board, NULL)), *alone = ml_dictionary_new (ml_model_new (board, NULL));
+
+  assert_true (ml_dictionary_prepare (together, NULL, NULL, NULL, NULL));
+  assert_true (compare (together, alone) > 100);
+  ml_dictionary_free (together);
+  ml_dictionary_free (alone);
+  ml_board_unref (board);
+}
+
+static void
+test_faults_side_by_side_are_those_one_by_one (void **state)
+{
+  static const char *const demos[] = { "dust-switch.leafboard", "signal-board.leafboard", "vent-controller.leafboard" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (demos); i++)
+    {
+      g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", demos[i], NULL), *text = NULL;
+
+      assert_true (g_file_get_contents (path, &text, NULL, NULL));
+      check (demos[i], text);
+    }
+  for (guint64 seed = 1; seed <= 3; seed++)
+    {
+      g_autofree char *text = ml_generate_board (seed, 25);
+      check ("generated", text);
+    }
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_faults_side_by_side_are_those_one_by_one) };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
