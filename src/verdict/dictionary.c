@@ -36,6 +36,7 @@ ml_dictionary_new (MlModel *model)
   dictionary->places = g_array_new (FALSE, FALSE, sizeof (MlReadingPlace));
   dictionary->changes = ml_changes_new ();
   dictionary->foreseen = g_array_new (FALSE, FALSE, sizeof (guint));
+  dictionary->centred = g_new0 (MlChanges *, model->board->n_conditions * model->n_nodes + 1);
   dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + model->n_deviations;
   dictionary->misfit_prior = ml_assumption ("prior.misfit");
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
@@ -85,6 +86,9 @@ ml_dictionary_free (MlDictionary *dictionary)
   g_array_unref (dictionary->places);
   g_array_unref (dictionary->foreseen);
   ml_changes_free (dictionary->changes);
+  for (guint i = 0; i < dictionary->model->board->n_conditions * dictionary->model->n_nodes; i++)
+    g_clear_pointer (&dictionary->centred[i], ml_changes_free);
+  g_free (dictionary->centred);
   ml_model_free (dictionary->model);
   g_free (dictionary);
 }
@@ -463,6 +467,31 @@ add_switching (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *
   ml_changes_add_switching (changes, model, condition, dictionary->items[expansion->item].node, z, more, faults, n);
 }
 
+static const GArray *
+centred_unknowns (MlDictionary *dictionary, int condition, guint node)
+{
+  MlChanges **own = &dictionary->centred[(guint) condition * dictionary->model->n_nodes + node];
+
+  if (!*own)
+    {
+      *own = ml_changes_new ();
+      ml_changes_add_unknowns (*own, dictionary->model, condition, node, NULL);
+    }
+  return (*own)->array;
+}
+
+static void
+add_unknowns (MlDictionary *dictionary, MlChanges *changes, int condition, guint node, const double *z)
+{
+  if (z)
+    ml_changes_add_unknowns (changes, dictionary->model, condition, node, z);
+  else
+    {
+      const GArray *centred = centred_unknowns (dictionary, condition, node);
+      g_array_append_vals (changes->array, centred->data, centred->len);
+    }
+}
+
 static gboolean
 list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
@@ -471,7 +500,7 @@ list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *e
   const double *z = unknowns_of (dictionary, expansion, condition, &own);
 
   ml_changes_clear (changes);
-  ml_changes_add_unknowns (changes, dictionary->model, condition, dictionary->items[expansion->item].node, z);
+  add_unknowns (dictionary, changes, condition, dictionary->items[expansion->item].node, z);
   if (dictionary->model->n_states > 1)
     add_switching (dictionary, changes, expansion, condition, z);
   if (ml_dictionary_hypothesis (dictionary, expansion->item)->fault.kind == ML_FAULT_MISBEHAVING)

@@ -68,6 +68,7 @@ typedef struct
   double **more;      /* per item, on the first of its cell's: how many times more each unknown average current is under the fault; NULL: not asked */
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
+  MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt built;      /* what is in it */
   MlRemembered *remembered; /* of the last case; NULL: none */
