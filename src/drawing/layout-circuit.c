@@ -173,6 +173,40 @@ take_parts (MlCircuit *circuit)
     }
 }
 
+/* The supply pins of a section are legs of its package: two sections on the same nets have them in common. */
+static gboolean
+share_supply (const MlCircuitPart *a, const MlCircuitPart *b)
+{
+  static const MlPinWord words[] = { ML_PIN_WORD_POSITIVE, ML_PIN_WORD_NEGATIVE };
+  guint i;
+
+  if (!ml_circuit_is_amplifier (a->kind) || !ml_circuit_is_amplifier (b->kind) || a->part->package == NULL
+      || g_strcmp0 (a->part->package, b->part->package) != 0)
+    return FALSE;
+  for (i = 0; i < G_N_ELEMENTS (words); i++)
+    {
+      const MlCircuitPin *pin_a = ml_circuit_pin (a, words[i]), *pin_b = ml_circuit_pin (b, words[i]);
+      if (pin_a == NULL || pin_b == NULL || pin_a->net < 0 || pin_a->net != pin_b->net)
+        return FALSE;
+    }
+  return TRUE;
+}
+
+/* The first section of a package has the supply pins, as is usual in the trade. */
+static void
+find_sections (MlCircuit *circuit)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->n_parts; i++)
+    {
+      circuit->parts[i].supplied_by = -1;
+      for (k = 0; k < i && circuit->parts[i].supplied_by < 0; k++)
+        if (circuit->parts[k].supplied_by < 0 && share_supply (&circuit->parts[i], &circuit->parts[k]))
+          circuit->parts[i].supplied_by = (int) k;
+    }
+}
+
 static void
 take_nets (MlCircuit *circuit)
 {
@@ -277,6 +311,7 @@ ml_circuit_new (MlBoard *board, const double *net_v)
   circuit->board = board;
   take_nets (circuit);
   take_parts (circuit);
+  find_sections (circuit);
   take_joints (circuit);
   take_supplies (circuit);
   choose_reference (circuit);

@@ -37,6 +37,7 @@ typedef struct
   char *value;    /* "" when there is none */
   double label_w; /* g, the wider of designator and value */
   gboolean two_terminal;
+  int supplied_by; /* a section of a chip whose supply pins are drawn at another section: that part; else -1 */
 } MlCircuitPart;
 
 typedef struct { int part, pin; } MlCircuitJoint; /* indices into the circuit's parts and their pins */

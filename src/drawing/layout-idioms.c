@@ -27,7 +27,8 @@ ml_idiom_at (const MlFinder *finder, int net, guint joint, int *ret_piece, int *
   MlCircuitJoint at = finder->circuit->nets[net].joints[joint];
   int piece = finder->kit->plain_of_part[at.part];
 
-  if (piece < 0 || ml_idiom_piece (finder, piece)->kind != ML_PIECE_PART || finder->used[piece])
+  if (piece < 0 || ml_idiom_piece (finder, piece)->kind != ML_PIECE_PART || finder->used[piece]
+      || at.pin >= (int) ml_idiom_piece (finder, piece)->n_pins)
     return FALSE;
   *ret_piece = piece;
   *ret_pin = at.pin;

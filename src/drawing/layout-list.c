@@ -133,13 +133,13 @@ geometry_pin (const MlSymbolGeometry *geometry, const char *name)
   return NULL;
 }
 
-/* Leads of pins that the file leaves out are drawn all the same: no wire may run over them. */
+/* Leads of pins that the file leaves out are drawn all the same: no wire may run over them. Those that another section has are not. */
 static void
 add_unused_leads (MlForm *form, const MlPiece *piece, const MlCircuitPart *part, const MlSymbolGeometry *geometry, const MlPlace *place)
 {
   guint i, k;
 
-  for (i = 0; i < geometry->n_pins; i++)
+  for (i = 0; i < geometry->n_pins && part->supplied_by < 0; i++)
     {
       gboolean used = FALSE;
       MlPoint at;
@@ -573,6 +573,13 @@ connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambigu
   return 1;
 }
 
+/* Sorted by word, the supply pins of an amplifier come last. */
+static guint
+n_own_pins (const MlCircuitPart *part)
+{
+  return part->supplied_by < 0 ? part->n_pins : part->n_pins - 2;
+}
+
 static void
 list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
 {
@@ -592,7 +599,7 @@ list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
         }
       return;
     }
-  piece = new_piece (circuit, part, ML_PIECE_PART, 0, from->n_pins);
+  piece = new_piece (circuit, part, ML_PIECE_PART, 0, n_own_pins (from));
   if (ml_circuit_is_free_box (from->kind))
     {
       piece->is_box = TRUE;

@@ -46,6 +46,26 @@ fill_symbol (MlSceneSymbol *symbol, const MlSheet *sheet, const MlSpot *spot)
     }
 }
 
+/* The supply pins that a section has in common with another stand there, for whoever looks for them. */
+static void
+fill_shared_pins (MlScene *scene, const MlCircuit *circuit)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->n_parts; i++)
+    for (k = 0; circuit->parts[i].supplied_by >= 0 && k < circuit->parts[i].n_pins; k++)
+      {
+        const MlCircuitPart *part = &circuit->parts[i], *other = &circuit->parts[part->supplied_by];
+        const MlCircuitPin *twin = ml_circuit_pin (other, part->pins[k].word);
+        int there = ml_scene_pin (scene, other->index, twin->pin);
+        if (there < 0 || ml_scene_pin (scene, part->index, part->pins[k].pin) >= 0)
+          continue;
+        scene->pins[scene->n_pins] = scene->pins[there];
+        scene->pins[scene->n_pins].part = part->index;
+        scene->pins[scene->n_pins++].pin = part->pins[k].pin;
+      }
+}
+
 static void
 fill_symbols (MlScene *scene, const MlLayoutPlan *plan)
 {
@@ -54,6 +74,8 @@ fill_symbols (MlScene *scene, const MlLayoutPlan *plan)
 
   for (i = 0; i < sheet->n; i++)
     n_pins += sheet->spots[i].piece->n_pins;
+  for (i = 0; i < sheet->circuit->n_parts; i++)
+    n_pins += sheet->circuit->parts[i].supplied_by < 0 ? 0 : 2;
   scene->symbols = g_new0 (MlSceneSymbol, MAX (sheet->n, 1));
   scene->pins = g_new0 (MlScenePin, MAX (n_pins, 1));
   for (i = 0; i < sheet->n; i++)
@@ -77,6 +99,7 @@ fill_symbols (MlScene *scene, const MlLayoutPlan *plan)
         }
       scene->n_symbols++;
     }
+  fill_shared_pins (scene, sheet->circuit);
 }
 
 static void

@@ -284,6 +284,26 @@ ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius)
   cairo_close_path (cr);
 }
 
+/* Whether the supply pins of an amplifier are drawn at another section of its chip. */
+static gboolean
+is_section (const MlScene *scene, const MlSceneSymbol *symbol)
+{
+  for (guint i = symbol->first_pin + symbol->n_pins; i < scene->n_pins; i++)
+    if (scene->pins[i].part == symbol->part)
+      return TRUE;
+  return FALSE;
+}
+
+static const char *
+amplifier_artwork (gboolean compares, gboolean plus_above, gboolean section)
+{
+  static const char *const names[2][2][2] = { { { "opamp", "opamp-section" }, { "opamp-plus-above", "opamp-plus-above-section" } },
+                                              { { "comparator", "comparator-section" },
+                                                { "comparator-plus-above", "comparator-plus-above-section" } } };
+
+  return names[compares][plus_above][section];
+}
+
 const char *
 ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol)
 {
@@ -292,10 +312,8 @@ ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol)
 
   if (part == NULL || part->kind == NULL)
     return symbol->name;
-  if (part->kind->kind == ML_KIND_COMPARATOR && strcmp (symbol->name, "opamp") == 0)
-    return "comparator";
-  if (part->kind->kind == ML_KIND_COMPARATOR && strcmp (symbol->name, "opamp-plus-above") == 0)
-    return "comparator-plus-above";
+  if (symbol->shape == ML_SHAPE_SYMBOL && (part->kind->kind == ML_KIND_OPAMP || part->kind->kind == ML_KIND_COMPARATOR))
+    return amplifier_artwork (part->kind->kind == ML_KIND_COMPARATOR, strcmp (symbol->name, "opamp-plus-above") == 0, is_section (scene, symbol));
   if (part->kind->kind != ML_KIND_DIODE || strcmp (symbol->name, "diode") != 0)
     return symbol->name;
   family = ml_part_attribute (part, ML_KEY_FAMILY);

@@ -18,7 +18,7 @@ typedef struct
   int part, pin, net; /* net -1: open */
   MlPoint at;         /* where wires join */
   MlSide side;        /* the way a wire leaves */
-  int symbol;         /* index into symbols */
+  int symbol;         /* index into symbols; of another section of the same chip where the two have a supply pin in common */
 } MlScenePin;
 
 typedef enum
@@ -72,6 +72,7 @@ typedef struct _MlScene
   MlSceneLabel *labels;   guint n_labels;
   MlSceneLink *links;     guint n_links;
   MlBox extent;           /* everything, labels too */
+  gboolean in_rows;       /* so many parts that they were not laid out: they stand in rows, by name */
   MlScenePicture *picture; /* the picture of the real board that pins and parts lie on; NULL: a circuit drawing */
 } MlScene;
 

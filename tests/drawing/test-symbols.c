@@ -91,6 +91,28 @@ test_turned_and_mirrored_symbols_keep_their_ink_at_the_pins (void **state)
       }
 }
 
+/* A section of a chip has the outline of the whole, but no leads above and below. */
+static void
+test_sections_of_chips_have_no_supply_leads (void **state)
+{
+  static const char *const names[] = { "opamp", "opamp-plus-above", "comparator", "comparator-plus-above" };
+  const MlPlace upright = { 0, 0, 0, FALSE };
+
+  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      g_autofree char *section = g_strconcat (names[i], "-section", NULL);
+      cairo_surface_t *whole = draw (names[i], &upright), *part = draw (section, &upright);
+
+      assert_true (ml_symbol_exists (section));
+      assert_true (ink_near (whole, (MlPoint) { 3, 0.2 }, 0.2) > 128 && ink_near (whole, (MlPoint) { 3, 3.8 }, 0.2) > 128);
+      assert_true (ink_near (part, (MlPoint) { 3, 0.2 }, 0.2) < 16 && ink_near (part, (MlPoint) { 3, 3.8 }, 0.2) < 16);
+      assert_true (ink_near (part, (MlPoint) { 0, 1 }, 0.2) > 128 && ink_near (part, (MlPoint) { 0, 3 }, 0.2) > 128);
+      assert_true (ink_near (part, (MlPoint) { 6, 2 }, 0.2) > 128);
+      cairo_surface_destroy (whole);
+      cairo_surface_destroy (part);
+    }
+}
+
 /* Mirroring twice and turning four times are the identity: the pictures agree to the pixel. */
 static void
 test_a_whole_turn_gives_the_same_picture (void **state)
@@ -123,6 +145,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_symbol_has_artwork_whose_ink_reaches_its_pins),
     cmocka_unit_test (test_turned_and_mirrored_symbols_keep_their_ink_at_the_pins),
+    cmocka_unit_test (test_sections_of_chips_have_no_supply_leads),
     cmocka_unit_test (test_a_whole_turn_gives_the_same_picture),
     cmocka_unit_test (test_an_unknown_symbol_draws_nothing),
   };
