@@ -367,7 +367,8 @@ block_form_before (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
   return form;
 }
 
-/* A place says nothing of a block's pins: they are put in the order that costs least where everything stands, as when it was first drawn. */
+/* A place says nothing of a block's pins: they are put in the order that costs least where everything stands, as when it was first drawn.
+ * What the wires then really cost may change it once more (ml_polish). */
 static void
 fit_blocks (const MlKept *kept, MlSheet *sheet)
 {
@@ -377,7 +378,10 @@ fit_blocks (const MlKept *kept, MlSheet *sheet)
     {
       const Stay *stay = &g_array_index (kept->stays, Stay, i);
       if (stay->scene == NULL && sheet->spots[stay->piece].on && sheet->spots[stay->piece].piece->is_block)
-        ml_sheet_fit_block (sheet, stay->piece);
+        {
+          ml_sheet_fit_block (sheet, stay->piece);
+          sheet->spots[stay->piece].pins_free = TRUE;
+        }
     }
 }
 

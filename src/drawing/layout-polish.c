@@ -125,8 +125,11 @@ list_stands (Polish *polish, int i)
   if (spot->piece->is_block)
     {
       MlForm *fitted = ml_sheet_fitted (sheet, i);
-      list_stands_of_form (sheet, i, now, stands);
-      if (fitted != now)
+      if (spot->fixed && fitted != now)
+        add_stand (stands, spot->x, spot->y, fitted);
+      if (!spot->fixed)
+        list_stands_of_form (sheet, i, now, stands);
+      if (!spot->fixed && fitted != now)
         list_stands_of_form (sheet, i, fitted, stands);
       for (k = 0; k < PERMUTATIONS; k++)
         {
@@ -466,7 +469,7 @@ suspicious_pieces (const Polish *polish)
       for (k = 0; k < sheet->nets[order[i].net].n_pins; k++)
         {
           int piece = sheet->nets[order[i].net].pins[k].piece;
-          if (listed[piece] || sheet->spots[piece].fixed || MIN (sheet->spots[piece].piece->n_pins, 63) != pins)
+          if (listed[piece] || (sheet->spots[piece].fixed && !sheet->spots[piece].pins_free) || MIN (sheet->spots[piece].piece->n_pins, 63) != pins)
             continue;
           listed[piece] = TRUE;
           g_array_append_val (pieces, piece);

@@ -63,7 +63,7 @@ list_mates_and_ties (MlSheet *sheet)
     {
       MlMate mate = g_array_index (sheet->kit->mates, MlMate, i);
       MlFlowTo to = { spot_of[mate.b], mate.level }, back = { spot_of[mate.a], mate.level };
-      if (to.piece == back.piece || sheet->spots[to.piece].piece->n_members > 0 || sheet->spots[back.piece].piece->n_members > 0)
+      if (to.piece < 0 || back.piece < 0 || to.piece == back.piece || sheet->spots[to.piece].piece->n_members > 0 || sheet->spots[back.piece].piece->n_members > 0)
         continue;
       g_array_append_val (sheet->spots[back.piece].mates, to);
       g_array_append_val (sheet->spots[to.piece].mates, back);
@@ -72,7 +72,7 @@ list_mates_and_ties (MlSheet *sheet)
     {
       MlTie tie = g_array_index (sheet->kit->ties, MlTie, i);
       int a = spot_of[tie.capacitor], b = spot_of[tie.chip];
-      if (a == b)
+      if (a < 0 || b < 0 || a == b)
         continue;
       g_array_append_val (sheet->spots[a].ties, b);
       g_array_append_val (sheet->spots[b].ties, a);
@@ -138,4 +138,47 @@ ml_sheet_free (MlSheet *sheet)
   g_free (sheet->nets);
   g_free (sheet->cells);
   g_free (sheet);
+}
+
+/* ---- places of one sheet on another ---- */
+
+static int
+spot_of_piece (const MlSheet *sheet, const MlPiece *piece)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].piece == piece)
+      return (int) i;
+  return -1;
+}
+
+void
+ml_sheet_take_places (MlSheet *finer, const MlSheet *from, int dx, int dy)
+{
+  guint i, k;
+
+  for (i = 0; i < from->n; i++)
+    {
+      const MlSpot *spot = &from->spots[i];
+      int same = spot_of_piece (finer, spot->piece);
+      if (same >= 0)
+        {
+          finer->spots[same].x = spot->x + dx;
+          finer->spots[same].y = spot->y + dy;
+          finer->spots[same].form = spot->form;
+          finer->spots[same].on = spot->on;
+          continue;
+        }
+      for (k = 0; k < spot->form->n_members; k++)
+        {
+          MlMember member = spot->form->members[k];
+          MlPiece *piece = g_ptr_array_index (from->kit->plain, (guint) member.piece);
+          MlSpot *to = &finer->spots[spot_of_piece (finer, piece)];
+          to->x = spot->x + member.dx + dx;
+          to->y = spot->y + member.dy + dy;
+          to->form = g_ptr_array_index (piece->forms, (guint) member.form);
+          to->on = TRUE;
+        }
+    }
 }

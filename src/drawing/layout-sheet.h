@@ -29,6 +29,7 @@ typedef struct
   int x, y;
   MlForm *form;
   gboolean on, fixed;
+  gboolean pins_free;        /* a block that is fixed, but of which nothing says in which order its pins stand */
   int *nets; guint n_nets;   /* each once */
   GArray *flows;             /* of MlFlowTo */
   GArray *mates;             /* of MlFlowTo: piece, sign 1 when level */
@@ -60,6 +61,8 @@ ml_sheet_cell (MlSheet *sheet, int x, int y)
 /** ml_sheet_new: an empty sheet for pieces; levels as ml_flow_levels gives them. */
 MlSheet *ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span);
 void ml_sheet_free (MlSheet *sheet);
+/** ml_sheet_take_places: where everything stands on another sheet of the same kit, (dx, dy) off; composites taken apart into the pieces of `finer`. */
+void ml_sheet_take_places (MlSheet *finer, const MlSheet *from, int dx, int dy);
 guint ml_sheet_random (MlSheet *sheet, guint below);
 
 /** ml_sheet_put / lift: onto the raster with its wires, or off it; what that costs or saves. ml_sheet_undo: takes back the last put of i, wires as saved. */
@@ -78,6 +81,10 @@ MlCells ml_sheet_hull (const MlSheet *sheet, int without);
 gboolean ml_sheet_inside (const MlSheet *sheet, int i);
 MlFormPin ml_sheet_pin (const MlSheet *sheet, int i, int pin);
 void ml_sheet_put_all (MlSheet *sheet);
+/** ml_sheet_strip: what is wrong with a drawing's shape, in the score's measure per part: 0 where the width is 1.1 to 1.9 times the height. */
+double ml_sheet_strip (double width, double height);
+/** ml_sheet_fold: what stands to the right goes into a second row below, from where the fewest wires are cut. FALSE when there is nothing to part. */
+gboolean ml_sheet_fold (MlSheet *sheet);
 
 /** ml_sheet_insert_next: places the spot that is not on yet and has the strongest tie; FALSE when all are. */
 gboolean ml_sheet_insert_next (MlSheet *sheet);

@@ -86,16 +86,14 @@ put_source (Chain *chain)
     }
 }
 
+/* Blocks, beside which a small capacitor stands well; amplifiers, whose supply pins lie between their wires, leave theirs to the supply's line. */
 static guint
 n_chips_on (const MlFinder *finder, int net)
 {
   guint i, n = 0;
 
   for (i = 0; i < ml_idiom_n_at (finder, net); i++)
-    {
-      MlKind kind = finder->circuit->parts[finder->circuit->nets[net].joints[i].part].kind;
-      n += kind == ML_KIND_BLOCK || ml_circuit_is_amplifier (kind);
-    }
+    n += finder->circuit->parts[finder->circuit->nets[net].joints[i].part].kind == ML_KIND_BLOCK;
   return n;
 }
 

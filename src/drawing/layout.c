@@ -3,6 +3,7 @@
 #include "drawing/layout-plan.h"
 #include "drawing/layout-polish.h"
 #include "drawing/layout-keep.h"
+#include "drawing/layout-stages.h"
 
 #include <math.h>
 #include <string.h>
@@ -98,48 +99,6 @@ plain_sheet (const Job *job, MlKit *kit)
 
   ml_kept_apply (job->kept, sheet);
   return sheet;
-}
-
-static int
-spot_of_piece (const MlSheet *sheet, const MlPiece *piece)
-{
-  guint i;
-
-  for (i = 0; i < sheet->n; i++)
-    if (sheet->spots[i].piece == piece)
-      return (int) i;
-  return -1;
-}
-
-/* The same places with composites taken apart into the pieces of `finer`. */
-static void
-take_places (MlSheet *finer, const MlSheet *from)
-{
-  guint i, k;
-
-  for (i = 0; i < from->n; i++)
-    {
-      const MlSpot *spot = &from->spots[i];
-      int same = spot_of_piece (finer, spot->piece);
-      if (same >= 0)
-        {
-          finer->spots[same].x = spot->x;
-          finer->spots[same].y = spot->y;
-          finer->spots[same].form = spot->form;
-          finer->spots[same].on = spot->on;
-          continue;
-        }
-      for (k = 0; k < spot->form->n_members; k++)
-        {
-          MlMember member = spot->form->members[k];
-          MlPiece *piece = g_ptr_array_index (from->kit->plain, (guint) member.piece);
-          MlSpot *to = &finer->spots[spot_of_piece (finer, piece)];
-          to->x = spot->x + member.dx;
-          to->y = spot->y + member.dy;
-          to->form = g_ptr_array_index (piece->forms, (guint) member.form);
-          to->on = TRUE;
-        }
-    }
 }
 
 /* ---- from places to a scene ---- */
@@ -333,7 +292,9 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 
 /* ---- too many parts to weigh one against the other: rows, in order of name ---- */
 
-#define CROWD 560 /* pieces: 500 parts, some of whose pins stand alone */
+#define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, stage by stage */
+#define MOST_STAGED 4000 /* pieces; beyond, in rows */
+#define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
 static void
 put_in_rows (MlSheet *sheet)
@@ -369,7 +330,7 @@ put_in_rows (MlSheet *sheet)
 }
 
 static MlScene *
-lay_out_crowd (const Job *job)
+lay_out_in_rows (const Job *job)
 {
   MlKit *kit = ml_kit_new (job->circuit, FALSE);
   MlSheet *sheet = plain_sheet (job, kit);
@@ -382,6 +343,7 @@ lay_out_crowd (const Job *job)
   ml_router_route_all (router, 0);
   plan = ml_layout_plan_new (sheet, router);
   scene = ml_layout_plan_to_scene (plan);
+  scene->in_rows = ml_kept_n (job->kept) == 0;
   g_free (ml_labels_place (scene, job->options->show_generated_names, TRUE));
   ml_layout_plan_free (plan);
   ml_router_free (router);
@@ -390,7 +352,51 @@ lay_out_crowd (const Job *job)
   return scene;
 }
 
+/* ---- stage by stage ---- */
+
+static gboolean
+stage_placed (guint done, guint n_stages, gpointer data)
+{
+  const Job *job = data;
+
+  tell (job, ALL_PLACED * done / n_stages);
+  return !is_cancelled (job);
+}
+
+static MlScene *
+lay_out_in_stages (const Job *job)
+{
+  MlKit *kit = ml_kit_new (job->circuit, TRUE);
+  MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
+  MlRouter *router;
+  MlScene *scene;
+
+  if (!ml_stages_place (sheet, stage_placed, (gpointer) job))
+    put_in_rows (sheet); /* cancelled: nobody will see it */
+  ml_sheet_put_all (sheet);
+  router = ml_router_new (sheet, job->cancellable);
+  ml_router_route_all (router, 1);
+  ml_router_flag_missing (router);
+  tell (job, ALL_ROUTED);
+  scene = finish (job, sheet, router);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return scene;
+}
+
 /* ---- one attempt ---- */
+
+/* Blocks read from a file: their pins are put in order under the real router even in the quickest drawing, which may be that of a file opened. */
+static gboolean
+has_free_pins (const MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].pins_free)
+      return TRUE;
+  return FALSE;
+}
 
 static MlScene *
 lay_out_plainly (const Job *job)
@@ -402,7 +408,7 @@ lay_out_plainly (const Job *job)
 
   insert_all (job, sheet);
   router = routed (job, sheet);
-  if (job->options->effort > 0)
+  if (job->options->effort > 0 || has_free_pins (sheet))
     ml_polish (sheet, router, 0, job->cancellable);
   scene = finish (job, sheet, router);
   ml_sheet_free (sheet);
@@ -410,49 +416,8 @@ lay_out_plainly (const Job *job)
   return scene;
 }
 
-/* Pieces first, then their routing, then the parts by themselves. */
-static MlScene *
-lay_out_pieces (const Job *job, guint64 seed, gboolean anneal, double *ret_look)
-{
-  MlKit *kit = ml_kit_new (job->circuit, TRUE);
-  MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span), *plain;
-  MlRouter *router, *plain_router;
-  MlScene *scene;
-
-  insert_all (job, sheet);
-  if (anneal)
-    ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
-  router = routed (job, sheet);
-  if (!is_large (job) || job->options->effort > 1)
-    ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
-  if (!is_hurried (job))
-    ml_router_rip_up (router, 1);
-  if (is_large (job))
-    ml_router_flag_missing (router);
-  tell (job, ALL_ROUTED);
-  *ret_look = ml_sheet_look (sheet);
-  plain = ml_sheet_new (kit, kit->plain, seed, job->span);
-  take_places (plain, sheet);
-  plain_router = ml_router_taken_over (plain, router);
-  ml_router_free (router);
-  scene = finish (job, plain, plain_router);
-  ml_sheet_free (plain);
-  ml_sheet_free (sheet);
-  ml_kit_free (kit);
-  return scene;
-}
-
-/* ---- several attempts, side by side; the best is chosen in their order, however they were shared among threads ---- */
-
-typedef struct { MlScene *scene; double score; } Attempt;
-
-typedef struct
-{
-  const Job *job;
-  Attempt *attempts;
-  guint n;
-  int next; /* atomic */
-} Contest;
+/* One drawing, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
+typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
 static guint
 n_hard_faults (const MlLayoutMeasure *m)
@@ -460,61 +425,88 @@ n_hard_faults (const MlLayoutMeasure *m)
   return m->through + m->text_overlaps + m->symbol_overlaps + m->shared_runs + m->slanted + m->misconnected;
 }
 
-static void
-try_attempt (const Contest *contest, guint i)
+static double
+rating_of (const MlScene *scene, double look)
 {
-  MlLayoutMeasure measure;
-  double look;
+  MlLayoutMeasure measure = ml_layout_measure (scene);
 
-  if (i > 0 && is_cancelled (contest->job))
-    return;
-  contest->attempts[i].scene = lay_out_pieces (contest->job, i + 1, i > 0, &look);
-  measure = ml_layout_measure (contest->attempts[i].scene);
-  contest->attempts[i].score = measure.score + LOOK_WEIGHT * look + HARD_FAULT * n_hard_faults (&measure);
+  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * n_hard_faults (&measure)
+         + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
 
-static gpointer
-work_on_attempts (gpointer data)
+static MlRouter *
+routed_and_polished (const Job *job, MlSheet *sheet)
 {
-  Contest *contest = data;
-  guint i;
+  MlRouter *router = routed (job, sheet);
 
-  while ((i = (guint) g_atomic_int_add (&contest->next, 1)) < contest->n)
-    try_attempt (contest, i);
-  return NULL;
+  if (!is_large (job) || job->options->effort > 1)
+    ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
+  if (!is_hurried (job))
+    ml_router_rip_up (router, 1);
+  if (is_large (job))
+    ml_router_flag_missing (router);
+  return router;
 }
 
-static MlScene *
-best_of (const Job *job, guint n)
+/* The parts by themselves, where their pieces stand. Takes router over. */
+static Attempt
+draw_parts (const Job *job, MlKit *kit, const MlSheet *sheet, MlRouter *router, guint64 seed)
 {
-  Attempt *attempts = g_new0 (Attempt, n);
-  Contest contest = { job, attempts, n, 0 };
-  guint n_threads = MIN (MIN (n, g_get_num_processors ()), MOST_THREADS), i;
-  GThread *threads[MOST_THREADS];
-  MlScene *best = NULL;
-  double best_score = 0;
+  MlSheet *plain = ml_sheet_new (kit, kit->plain, seed, job->span);
+  double look = ml_sheet_look (sheet);
+  MlRouter *plain_router;
+  MlScene *scene;
 
-  for (i = 1; i < n_threads; i++)
-    threads[i] = g_thread_new ("layout", work_on_attempts, &contest);
-  work_on_attempts (&contest);
-  for (i = 1; i < n_threads; i++)
-    g_thread_join (threads[i]);
-  for (i = 0; i < n; i++)
-    if (attempts[i].scene != NULL && (best == NULL || attempts[i].score < best_score - 1e-9))
-      {
-        g_clear_pointer (&best, ml_scene_unref);
-        best = attempts[i].scene;
-        best_score = attempts[i].score;
-      }
-    else
-      ml_scene_unref (attempts[i].scene);
-  g_free (attempts);
-  return best;
+  ml_sheet_take_places (plain, sheet, 0, 0);
+  plain_router = ml_router_taken_over (plain, router);
+  ml_router_free (router);
+  scene = finish (job, plain, plain_router);
+  ml_sheet_free (plain);
+  return (Attempt){ scene, NULL, rating_of (scene, look), 0, look };
+}
+
+/* The same in two rows, if that is better. */
+static Attempt
+or_folded (const Job *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 seed)
+{
+  double width = attempt.scene->extent.x1 - attempt.scene->extent.x0, height = attempt.scene->extent.y1 - attempt.scene->extent.y0;
+  Attempt folded;
+
+  if (is_large (job) || is_cancelled (job) || width < height || ml_sheet_strip (width, height) <= 0 || !ml_sheet_fold (sheet))
+    return attempt;
+  folded = draw_parts (job, kit, sheet, routed_and_polished (job, sheet), seed);
+  if (folded.score >= attempt.score)
+    {
+      ml_scene_unref (folded.scene);
+      return attempt;
+    }
+  ml_scene_unref (attempt.scene);
+  return folded;
+}
+
+/* Pieces first, then their routing, then the parts by themselves. */
+static Attempt
+lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
+{
+  MlKit *kit = ml_kit_new (job->circuit, TRUE);
+  MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span);
+  MlRouter *router;
+  Attempt attempt;
+
+  insert_all (job, sheet);
+  if (anneal)
+    ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
+  router = routed_and_polished (job, sheet);
+  tell (job, ALL_ROUTED);
+  attempt = or_folded (job, kit, sheet, draw_parts (job, kit, sheet, router, seed), seed);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return attempt;
 }
 
 /* ---- what a file keeps: places, but neither the order of a block's pins nor where wires run ---- */
 
-#define REOPENED_AT_MOST 1.02 /* of the score, to be worth the same drawing on every opening */
+#define REOPENED_AT_MOST 1.12 /* of the best rating: from the second opening on it is what a person has before the eyes */
 
 /* How much is said of the parts: names and values that found no room are missing. */
 static gsize
@@ -529,12 +521,10 @@ n_letters (const MlScene *scene)
   return n;
 }
 
-/* The drawing as it will be when its places are read from a file again, unless that is clearly worse: a person finds it as it was left. */
 static MlScene *
-as_reopened (const Job *job, MlScene *scene)
+as_reopened (const Job *job, const MlScene *scene)
 {
   g_autofree MlPlace *places = g_new0 (MlPlace, job->circuit->n_parts + 1);
-  MlLayoutMeasure before = ml_layout_measure (scene), after;
   MlKit *kit = ml_kit_new (job->circuit, FALSE);
   Job again = *job;
   MlScene *reopened;
@@ -545,16 +535,95 @@ as_reopened (const Job *job, MlScene *scene)
   ml_kit_free (kit);
   reopened = lay_out_plainly (&again);
   ml_kept_free (again.kept);
-  after = ml_layout_measure (reopened);
-  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before) || after.signal_flags > before.signal_flags
-      || n_letters (reopened) < n_letters (scene)
-      || after.score > REOPENED_AT_MOST * before.score)
-    {
-      ml_scene_unref (reopened);
-      return scene;
-    }
-  ml_scene_unref (scene);
   return reopened;
+}
+
+/* A person finds a drawing as it was left: so each attempt is looked at as a file would bring it back. */
+static void
+reopen (const Job *job, Attempt *attempt)
+{
+  MlLayoutMeasure before = ml_layout_measure (attempt->scene), after;
+
+  if (is_hurried (job) || job->options->effort == 0 || is_cancelled (job))
+    return;
+  attempt->reopened = as_reopened (job, attempt->scene);
+  after = ml_layout_measure (attempt->reopened);
+  attempt->reopened_score = rating_of (attempt->reopened, attempt->look);
+  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before) || after.signal_flags > before.signal_flags
+      || n_letters (attempt->reopened) < n_letters (attempt->scene))
+    g_clear_pointer (&attempt->reopened, ml_scene_unref);
+}
+
+/* ---- several attempts, side by side; the best is chosen in their order, however they were shared among threads ---- */
+
+typedef struct
+{
+  const Job *job;
+  Attempt *attempts;
+  guint n;
+  int next; /* atomic */
+} Contest;
+
+static void
+try_attempt (const Contest *contest, guint i)
+{
+  if (i > 0 && is_cancelled (contest->job))
+    return;
+  contest->attempts[i] = lay_out_pieces (contest->job, i + 1, i > 0);
+  reopen (contest->job, &contest->attempts[i]);
+}
+
+static gpointer
+work_on_attempts (gpointer data)
+{
+  Contest *contest = data;
+  guint i;
+
+  while ((i = (guint) g_atomic_int_add (&contest->next, 1)) < contest->n)
+    try_attempt (contest, i);
+  return NULL;
+}
+
+/* The best that a file brings back, unless it is clearly worse than the best of all; that then. */
+static MlScene *
+chosen (const Attempt *attempts, guint n)
+{
+  const Attempt *best = NULL, *same = NULL;
+  guint i;
+
+  for (i = 0; i < n; i++)
+    {
+      const Attempt *attempt = &attempts[i];
+      if (attempt->scene != NULL && (best == NULL || attempt->score < best->score - 1e-9))
+        best = attempt;
+      if (attempt->reopened != NULL && (same == NULL || attempt->reopened_score < same->reopened_score - 1e-9))
+        same = attempt;
+    }
+  return same != NULL && same->reopened_score <= REOPENED_AT_MOST * best->score ? same->reopened : best->scene;
+}
+
+static MlScene *
+best_of (const Job *job, guint n)
+{
+  Attempt *attempts = g_new0 (Attempt, n);
+  Contest contest = { job, attempts, n, 0 };
+  guint n_threads = MIN (MIN (n, g_get_num_processors ()), MOST_THREADS), i;
+  GThread *threads[MOST_THREADS];
+  MlScene *best;
+
+  for (i = 1; i < n_threads; i++)
+    threads[i] = g_thread_new ("layout", work_on_attempts, &contest);
+  work_on_attempts (&contest);
+  for (i = 1; i < n_threads; i++)
+    g_thread_join (threads[i]);
+  best = ml_scene_ref (chosen (attempts, n));
+  for (i = 0; i < n; i++)
+    {
+      g_clear_pointer (&attempts[i].scene, ml_scene_unref);
+      g_clear_pointer (&attempts[i].reopened, ml_scene_unref);
+    }
+  g_free (attempts);
+  return best;
 }
 
 /* The smaller the board, the more attempts the same time allows. */
@@ -568,6 +637,14 @@ n_attempts (const Job *job)
   return n <= 30 ? 12 : n <= 60 ? 6 : n <= 130 ? 5 : n <= 250 ? 2 : 1;
 }
 
+static gboolean
+wants_rows (const Job *job, guint n_pieces)
+{
+  if (ml_kept_n (job->kept) > 0)
+    return n_pieces > CROWD;
+  return n_pieces > (job->options->effort == 0 ? MOST_AT_ONCE : MOST_STAGED);
+}
+
 MlScene *
 ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error)
 {
@@ -576,7 +653,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0, g_thread_self (), &told };
   MlScene *scene;
   MlKit *kit;
-  gboolean crowd;
+  guint n_pieces;
 
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     return NULL;
@@ -584,16 +661,16 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   kit = ml_kit_new (job.circuit, FALSE);
   job.kept = ml_kept_new (kit, job.options->previous);
   job.span = span_of (kit, job.kept);
-  crowd = kit->plain->len > CROWD;
+  n_pieces = kit->plain->len;
   ml_kit_free (kit);
-  if (crowd)
-    scene = lay_out_crowd (&job);
+  if (wants_rows (&job, n_pieces))
+    scene = lay_out_in_rows (&job);
+  else if (n_pieces > CROWD)
+    scene = lay_out_in_stages (&job);
   else if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
     scene = lay_out_plainly (&job);
   else
     scene = best_of (&job, n_attempts (&job));
-  if (!crowd && ml_kept_n (job.kept) == 0 && job.options->effort > 0 && !is_hurried (&job))
-    scene = as_reopened (&job, scene);
   tell (&job, 1);
   ml_scene_state_set (scene, job.options->net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);

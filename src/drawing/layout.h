@@ -11,7 +11,7 @@ G_BEGIN_DECLS
 typedef struct
 {
   const double *net_v;   /* board->n_nets potentials of the first condition, NAN where unknown; NULL: a proxy is used */
-  guint effort;          /* 0: insertion and router only; 1: one variant with polish; 2: best of three */
+  guint effort;          /* 0: at once: insertion and router only, or rows where even that takes long; 1: one variant with polish; 2: best of several */
   gboolean show_generated_names;
   const MlScene *previous; /* parts that stand there stay put when they have no `place`; NULL: lay out whole */
   void (*progress) (double share, gpointer data); /* boards of more than 200 parts: how much is done, 0 to 1, never less than before, from the
@@ -20,7 +20,8 @@ typedef struct
 } MlLayoutOptions;
 
 /**
- * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out.
+ * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out: above about 500
+ * parts stage by stage, above about 4000 only in rows by name (the scene says so).
  * Never fails on a readable board. NULL only with G_IO_ERROR_CANCELLED.
  */
 MlScene *ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error);
