@@ -140,6 +140,14 @@ sheet_changed (gpointer data)
   ml_document_tell (self);
 }
 
+static void
+sheet_progressed (gpointer data)
+{
+  MlDocument *self = data;
+  ml_document_note_change (self, ML_CHANGED_PROGRESS);
+  ml_document_tell (self);
+}
+
 /* ---- from texts to models ---- */
 
 static gboolean
@@ -275,7 +283,7 @@ ml_document_begin (MlDocument *self, MlText *board, MlText *job)
   if (self->sheet)
     ml_desktop_sheet_lay_out (self->sheet, self->board);
   else
-    self->sheet = ml_desktop_sheet_new (self->board, sheet_changed, self);
+    self->sheet = ml_desktop_sheet_new (self->board, sheet_changed, sheet_progressed, self);
   keep_scene (self);
   analyse_board (self);
   judge (self, TRUE);
@@ -375,6 +383,18 @@ gboolean
 ml_document_is_drawing (MlDocument *self)
 {
   return ml_desktop_sheet_awaits_better (self->sheet);
+}
+
+double
+ml_document_drawing_progress (MlDocument *self)
+{
+  return ml_desktop_sheet_progress (self->sheet);
+}
+
+void
+ml_document_keep_drawing (MlDocument *self)
+{
+  ml_desktop_sheet_keep (self->sheet);
 }
 
 MlVerdict *

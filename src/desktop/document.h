@@ -53,6 +53,10 @@ MlDiagnostics *ml_document_diagnostics (MlDocument *self);
 MlScene *ml_document_scene (MlDocument *self);
 /** ml_document_is_drawing: a better drawing is on its way, or will be begun, and will take the place of this one. */
 gboolean ml_document_is_drawing (MlDocument *self);
+/** ml_document_drawing_progress: how much of that is done, 0 to 1, when it takes long (told with ML_CHANGED_PROGRESS); negative otherwise. */
+double ml_document_drawing_progress (MlDocument *self);
+/** ml_document_keep_drawing: no better drawing is wanted; this one stays. */
+void ml_document_keep_drawing (MlDocument *self);
 /** ml_document_verdict: NULL until there is one for the current board, unit and pass; stage tells how far it is. */
 MlVerdict *ml_document_verdict (MlDocument *self);
 /** ml_document_point: the current condition as drawn or supposed; NULL until solved. */

@@ -3,6 +3,9 @@
 
 #define QUICK 0u
 #define BETTER 2u
+#define TOLD_EVERY_MS 100u
+
+typedef struct _Improvement Improvement;
 
 struct _MlSheet
 {
@@ -11,25 +14,37 @@ struct _MlSheet
   MlScene *before_hand; /* the scene before the preview; NULL: no preview */
   gboolean fresh;       /* laid out whole and untouched since */
   gboolean improving;
+  double share;         /* of the better drawing, 0 to 1; negative: nothing is told of it */
+  Improvement *improvement; /* owned: a reference; NULL when none is on its way */
   GCancellable *cancellable;
   double *net_v;
   void (*changed) (gpointer data);
+  void (*progressed) (gpointer data);
   gpointer data;
 };
 
-typedef struct
+/* Shared by the sheet, the thread and what is to be told on the main context. */
+struct _Improvement
 {
   MlBoard *board;
   double *net_v;
-} Improvement;
+  MlSheet *sheet; /* only for the main context; NULL once the sheet waits for it no longer */
+  int permille;   /* atomic: how much is done */
+  int is_due;     /* atomic: the main context will look at it */
+};
 
 static void
-improvement_free (gpointer data)
+improvement_clear (gpointer data)
 {
   Improvement *improvement = data;
   ml_board_unref (improvement->board);
   g_free (improvement->net_v);
-  g_free (improvement);
+}
+
+static void
+improvement_unref (gpointer data)
+{
+  g_atomic_rc_box_release_full (data, improvement_clear);
 }
 
 static MlScene *
@@ -63,7 +78,11 @@ stop_improving (MlSheet *self)
   if (self->cancellable)
     g_cancellable_cancel (self->cancellable);
   g_clear_object (&self->cancellable);
+  if (self->improvement)
+    self->improvement->sheet = NULL;
+  g_clear_pointer (&self->improvement, improvement_unref);
   self->improving = FALSE;
+  self->share = -1;
 }
 
 static void
@@ -72,11 +91,34 @@ forget_preview (MlSheet *self)
   g_clear_pointer (&self->before_hand, ml_scene_unref);
 }
 
+static gboolean
+told_cb (gpointer data)
+{
+  Improvement *improvement = data;
+  MlSheet *self = improvement->sheet;
+  g_atomic_int_set (&improvement->is_due, 0);
+  if (!self)
+    return G_SOURCE_REMOVE;
+  self->share = g_atomic_int_get (&improvement->permille) / 1000.0;
+  self->progressed (self->data);
+  return G_SOURCE_REMOVE;
+}
+
+/* In the thread that draws. */
+static void
+progress_cb (double share, gpointer data)
+{
+  Improvement *improvement = data;
+  g_atomic_int_set (&improvement->permille, (int) (1000 * share));
+  if (g_atomic_int_compare_and_exchange (&improvement->is_due, 0, 1))
+    g_timeout_add_full (G_PRIORITY_DEFAULT, TOLD_EVERY_MS, told_cb, g_atomic_rc_box_acquire (improvement), improvement_unref);
+}
+
 static void
 improve_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancellable)
 {
   Improvement *improvement = data;
-  MlLayoutOptions options = { .effort = BETTER, .net_v = improvement->net_v };
+  MlLayoutOptions options = { .effort = BETTER, .net_v = improvement->net_v, .progress = progress_cb, .progress_data = improvement };
   GError *error = NULL;
   MlScene *scene = ml_layout (improvement->board, &options, cancellable, &error);
   if (scene)
@@ -94,8 +136,7 @@ improved_cb (GObject *source, GAsyncResult *result, gpointer data)
   if (!scene && g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
     return;
   MlSheet *self = data;
-  self->improving = FALSE;
-  g_clear_object (&self->cancellable);
+  stop_improving (self);
   self->fresh = FALSE;
   if (scene)
     take_scene (self, scene);
@@ -106,14 +147,16 @@ static void
 begin_improving (MlSheet *self)
 {
   stop_improving (self);
-  Improvement *improvement = g_new0 (Improvement, 1);
+  Improvement *improvement = g_atomic_rc_box_new0 (Improvement);
+  improvement->sheet = self;
+  self->improvement = g_atomic_rc_box_acquire (improvement);
   improvement->board = ml_board_ref (self->board);
   if (self->net_v)
     improvement->net_v = g_memdup2 (self->net_v, self->board->n_nets * sizeof (double));
   self->cancellable = g_cancellable_new ();
   self->improving = TRUE;
   GTask *task = g_task_new (NULL, self->cancellable, improved_cb, self);
-  g_task_set_task_data (task, improvement, improvement_free);
+  g_task_set_task_data (task, improvement, improvement_unref);
   g_task_run_in_thread (task, improve_thread);
   g_object_unref (task);
 }
@@ -129,10 +172,11 @@ nothing_placed (const MlBoard *board)
 }
 
 MlSheet *
-ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data)
+ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), void (*progressed) (gpointer data), gpointer data)
 {
   MlSheet *self = g_new0 (MlSheet, 1);
   self->changed = changed;
+  self->progressed = progressed;
   self->data = data;
   ml_desktop_sheet_lay_out (self, board);
   return self;
@@ -166,6 +210,7 @@ ml_desktop_sheet_lay_out (MlSheet *self, MlBoard *board)
   take_board (self, board);
   take_scene (self, quick_layout (board, NULL));
   self->fresh = TRUE;
+  self->share = self->scene->in_rows ? 0 : -1; /* such a drawing is no more than a promise of the better one */
 }
 
 void
@@ -184,6 +229,20 @@ gboolean
 ml_desktop_sheet_awaits_better (MlSheet *self)
 {
   return self->fresh;
+}
+
+double
+ml_desktop_sheet_progress (MlSheet *self)
+{
+  return self->share;
+}
+
+void
+ml_desktop_sheet_keep (MlSheet *self)
+{
+  stop_improving (self);
+  self->fresh = FALSE;
+  self->progressed (self->data);
 }
 
 void

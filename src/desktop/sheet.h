@@ -9,8 +9,8 @@ G_BEGIN_DECLS
 
 typedef struct _MlSheet MlSheet;
 
-/** ml_desktop_sheet_new: changed is called when the scene was replaced from the background, on the main context. */
-MlSheet *ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), gpointer data);
+/** ml_desktop_sheet_new: changed is called when the scene was replaced from the background, progressed when that came nearer; on the main context. */
+MlSheet *ml_desktop_sheet_new (MlBoard *board, void (*changed) (gpointer data), void (*progressed) (gpointer data), gpointer data);
 void ml_desktop_sheet_free (MlSheet *self);
 MlScene *ml_desktop_sheet_scene (MlSheet *self); /* borrowed, never NULL, of the current board */
 
@@ -22,6 +22,10 @@ void ml_desktop_sheet_lay_out (MlSheet *self, MlBoard *board);
 void ml_desktop_sheet_improve (MlSheet *self, const double *net_v);
 /** ml_desktop_sheet_awaits_better: the quick drawing still stands untouched; a better one is on its way or will be begun. */
 gboolean ml_desktop_sheet_awaits_better (MlSheet *self);
+/** ml_desktop_sheet_progress: how much of the better drawing is done, 0 to 1, of boards so large that it takes long; negative for others and when none is made. */
+double ml_desktop_sheet_progress (MlSheet *self);
+/** ml_desktop_sheet_keep: no better drawing is wanted; this one stays. */
+void ml_desktop_sheet_keep (MlSheet *self);
 
 /** ml_desktop_sheet_preview: part follows the hand, from where the board has it. */
 void ml_desktop_sheet_preview (MlSheet *self, int part, const MlPlace *place);

@@ -22,7 +22,7 @@ struct _MlWindow
   MlCanvas *circuit_canvas, *picture_canvas;
   GtkWidget *views; /* both */
   MlBenchStrip *strip;
-  GtkWidget *findings, *errors, *start, *view_switch, *hint, *notice, *notice_label, *notice_button, *menu_popover, *place_popover;
+  GtkWidget *findings, *errors, *start, *view_switch, *hint, *notice, *notice_label, *notice_button, *drawing_progress, *menu_popover, *place_popover;
 
   /* template */
   GtkWidget *header, *unit_button, *unit_label, *undo_button, *redo_button, *title_label, *subtitle_label, *mode_box, *draw_button,
@@ -31,6 +31,7 @@ struct _MlWindow
 
   MlPaper paper;
   gboolean compare;
+  gboolean told_of_rows; /* that the drawing is none */
   gboolean closing;      /* the person has decided what becomes of unsaved changes */
   guint notice_timeout, notice_moves, views_share;
   int status_width; /* of the drawing, for which the line below it has its room */

@@ -3,6 +3,7 @@
 
 #include "desktop/actions.h"
 #include "desktop/ask.h"
+#include "desktop/drawing-progress.h"
 #include "desktop/errors-text.h"
 #include "desktop/errors.h"
 #include "desktop/findings.h"
@@ -148,6 +149,26 @@ ml_window_show_work (MlWindow *self)
   ml_window_refresh_actions (self);
 }
 
+/* How far the better drawing of a large board is; that a drawing is none, once nothing better is on its way. */
+static void
+show_drawing_progress (MlWindow *self)
+{
+  const MlScene *scene = ml_document_scene (self->document);
+  const double share = ml_document_drawing_progress (self->document);
+  const gboolean rows = scene->in_rows && share < 0;
+
+  ml_drawing_progress_show (self->drawing_progress, share, scene->board->n_parts);
+  if (rows && !self->told_of_rows)
+    ml_window_notice (self, "The parts only stand in rows, in the order of their names.", "Arrange", "win.arrange");
+  self->told_of_rows = rows;
+}
+
+static void
+keep_drawing (gpointer data)
+{
+  ml_document_keep_drawing (ML_WINDOW (data)->document);
+}
+
 static void
 changed_cb (MlDocument *document, guint what, gpointer data)
 {
@@ -175,6 +196,8 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     ml_window_picture_changed (self);
   if ((what & ML_CHANGED_PROGRESS) != 0 && trouble != NULL)
     ml_window_notice (self, trouble, NULL, NULL);
+  if ((what & (ML_CHANGED_PROGRESS | ML_CHANGED_SCENE | ML_CHANGED_BOARD)) != 0)
+    show_drawing_progress (self);
   ml_window_refresh_actions (self);
 }
 
@@ -407,6 +430,8 @@ ml_window_init (MlWindow *self)
   ml_window_build_draw_bar (self);
   build_places (self);
   ml_window_build_notice (self);
+  self->drawing_progress = ml_drawing_progress_new (keep_drawing, self);
+  gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->drawing_progress);
   ml_window_build_places (self);
   ml_window_add_actions (self);
   ml_window_build_menus (self);
