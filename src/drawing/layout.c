@@ -410,6 +410,8 @@ lay_out_plainly (const Job *job)
   router = routed (job, sheet);
   if (job->options->effort > 0 || has_free_pins (sheet))
     ml_polish (sheet, router, 0, job->cancellable);
+  if (ml_kept_n (job->kept) > 0 && !is_large (job))
+    ml_router_join_named (router);
   scene = finish (job, sheet, router);
   ml_sheet_free (sheet);
   ml_kit_free (kit);
@@ -549,7 +551,7 @@ reopen (const Job *job, Attempt *attempt)
   attempt->reopened = as_reopened (job, attempt->scene);
   after = ml_layout_measure (attempt->reopened);
   attempt->reopened_score = rating_of (attempt->reopened, attempt->look);
-  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before) || after.signal_flags > before.signal_flags
+  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before)
       || n_letters (attempt->reopened) < n_letters (attempt->scene))
     g_clear_pointer (&attempt->reopened, ml_scene_unref);
 }

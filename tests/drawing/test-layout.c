@@ -630,7 +630,7 @@ test_layout_opened_again_keeps_the_pins_of_blocks (void **state)
     }
   print_message ("# %u of %u pins where they were\n", same, n);
   assert_true (n > 20);
-  assert_true (100 * same >= 95 * n); /* the rest: where the drawing would lose a label or a wire it is not made alike */
+  assert_true (100 * same >= 95 * n); /* the rest: where the drawing would be much worse, or lose a label, it is not made alike */
 }
 
 static void
