@@ -293,7 +293,7 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 /* ---- too many parts to weigh one against the other: rows, in order of name ---- */
 
 #define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, stage by stage */
-#define MOST_STAGED 4000 /* pieces; beyond, in rows */
+#define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
 static void

@@ -21,7 +21,7 @@ typedef struct
 
 /**
  * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out: above about 500
- * parts stage by stage, above about 4000 only in rows by name (the scene says so).
+ * parts stage by stage, above about 2000 only in rows by name (the scene says so).
  * Never fails on a readable board. NULL only with G_IO_ERROR_CANCELLED.
  */
 MlScene *ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error);

@@ -161,11 +161,11 @@ test_layout_crowd_is_drawn_in_rows (void **state)
   MlScene *scene;
   guint i;
 
-  for (i = 0; i < 4200; i++)
-    g_string_append_printf (text, "part R%u resistor 1=N%u 2=N%u value=1k\n", i, i % 1800, (i * 7 + 1) % 1800);
+  for (i = 0; i < 2100; i++)
+    g_string_append_printf (text, "part R%u resistor 1=N%u 2=N%u value=1k\n", i, i % 900, (i * 7 + 1) % 900);
   board = ml_test_board (text->str);
   scene = ml_test_layout (board, 1);
-  assert_int_equal (scene->n_symbols, 4200);
+  assert_int_equal (scene->n_symbols, 2100);
   assert_true (scene->in_rows);
   ml_scene_unref (scene);
   ml_board_unref (board);
