@@ -127,13 +127,20 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
   ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, leak_s * v, leak_s);
 }
 
-/* The pass element switches within a millivolt. On the way from blocking to driving, or back, look at the middle first; beyond it grow
- * by a few widths, so that plain Newton does not bounce from one to the other. */
+/* The pass element switches within a millivolt. On the way from blocking to driving, or back, look at the middle first. Else Newton runs on
+ * the current: the share that the linear model asks for is turned back through the law, or the tails would be walked one width a step;
+ * where it asks for more than there is, it grows by a few widths, so that plain Newton does not bounce from one end to the other. */
 static double
 pass_step (double t, double was)
 {
+  double slope, sign = was > 0 ? -1 : 1, share = pass_share (sign * was, &slope), asked = share + slope * sign * (t - was);
+
   if ((was < -4 && t > 4) || (was > 4 && t < -4))
     return 0;
+  if (fabs (t - was) < 0.5)
+    return t;
+  if (asked > 0 && asked < 1)
+    return sign * log (asked / (1 - asked));
   if (fabs (was) <= 4 && fabs (t - was) > 4)
     return was + (t > was ? 4 : -4);
   return t;

@@ -105,7 +105,7 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
         }
       else if (*at)
         {
-          if (own->newton.steps < (start_of (*at) ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS))
+          if (!ml_nodal_newton_is_lost (own, start_of (*at) ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS))
             return ML_NODAL_OK;
           status = climb_alone (solver, own, *at);
         }

@@ -9,6 +9,8 @@
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
 static const double same_v = 1e-7, same_steep_v = 1e-9;
 static const double rounding_share = 64 * 2.3e-16;
+static const int idle_until_half = 6, most_idle = 20; /* fewest steps over generated boards and random circuits */
+static const double nearly_there = 1e-6; /* of a step: from there on rounding decides */
 static const double nothing_a = 1e-21; /* over a teraohm, the highest resistance of any law, a nanovolt */
 
 void
@@ -124,7 +126,7 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
     }
   copy (at, x, n);
   /* Where a solution has an untouched device stand, it may be linearised. */
-  if (device->type->limit && !at_home)
+  if (device->type->limit && !at_home && !(first && solver->from_anchor))
     device->type->limit (solver->derived + device->first_derived, solver->open[d], first ? NULL : last, at);
   if (!first || !solver->known[d] || !is_near (at, known_x, 0, n))
     {
@@ -489,7 +491,7 @@ all_rounding (const MlNodalSolver *solver, double floor_a)
 void
 ml_nodal_newton_begin (MlNodalSolver *solver)
 {
-  solver->newton = (MlNodalNewton){ .last = INFINITY, .size = INFINITY };
+  solver->newton = (MlNodalNewton){ .last = INFINITY, .size = INFINITY, .least = INFINITY, .least_a = INFINITY };
 }
 
 bool
@@ -501,6 +503,8 @@ ml_nodal_newton_settled (MlNodalSolver *solver)
   ml_nodal_assemble (solver);
   if (newton->steps == 0)
     return false;
+  if (solver->loose > 0 && size <= solver->loose && solver->limit_gap <= solver->loose)
+    return true;
   double tolerance = fmax (residual_share * solver->largest_a, residual_floor_a);
   if (solver->limit_gap <= step_tolerance && solver->residual_a <= tolerance && branches_hold (solver))
     {
@@ -524,11 +528,25 @@ ml_nodal_newton_take_step (MlNodalSolver *solver)
 {
   MlNodalNewton *newton = &solver->newton;
 
+  /* Newton has fallen into a cycle: a step of half the way now and then leaves it. */
+  double share = newton->idle >= idle_until_half && newton->idle % 2 ? 0.5 : 1;
+  for (int u = 1; share < 1 && u < solver->n_unknowns; u++)
+    solver->step[u] *= share;
   newton->last = newton->size;
-  newton->size = take_step (solver);
+  newton->size = take_step (solver) / share;
+  bool better = newton->size < 0.5 * newton->least || solver->residual_a < 0.5 * newton->least_a || newton->size < nearly_there;
+  newton->idle = better ? 0 : newton->idle + 1;
+  newton->least = fmin (newton->least, newton->size);
+  newton->least_a = fmin (newton->least_a, solver->residual_a);
   newton->steps++;
   solver->counts.newton_steps++;
   return isfinite (newton->size);
+}
+
+bool
+ml_nodal_newton_is_lost (const MlNodalSolver *solver, int most)
+{
+  return solver->newton.steps >= most || (!solver->patient && solver->newton.idle > most_idle);
 }
 
 MlNodalStatus
@@ -542,7 +560,7 @@ ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, int *ret_row)
   ml_nodal_newton_begin (solver);
   while (status == ML_NODAL_OK && finite && !ml_nodal_newton_settled (solver))
     {
-      if (newton->steps == most)
+      if (ml_nodal_newton_is_lost (solver, most))
         return ML_NODAL_NOT_CONVERGED;
       MlNodalFactoring factoring = newton->steps == 0 ? ML_NODAL_FACTOR_FIRST : solver->nonlinear ? ML_NODAL_FACTOR : ML_NODAL_FACTOR_SAME;
       status = ml_nodal_matrix_solve (&solver->matrix, factoring, solver->f, solver->step, ret_row);

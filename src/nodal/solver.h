@@ -63,6 +63,8 @@ typedef struct
 {
   int steps, stuck, rounded;
   double last, size; /* of the last two steps, in units of what is asked of them */
+  double least, least_a; /* of all steps and residuals so far */
+  int idle;          /* steps since one of the two was less than half of that */
 } MlNodalNewton;
 
 typedef struct MlNodalLaneSet MlNodalLaneSet; /* lanes.c */
@@ -112,6 +114,7 @@ struct MlNodalSolver
   double *limited;              /* n_locals: where each device was linearised last */
   bool have_limited;
   bool from_solution;           /* x began as a solution of the circuit, perhaps otherwise varied */
+  bool from_anchor;             /* x began as a solution of this very variation, perhaps held */
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
   double *known_jacobian;       /* n_positions */
@@ -126,6 +129,8 @@ struct MlNodalSolver
 
   double lean_s, lean_v;        /* conductance that pulls preferred nets to lean_v (those wanted high) or to 0 */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
+  bool patient;                 /* from nothing: goes on though no step has been better for long */
+  double loose;                 /* ladder: a step below this settles; 0: what is promised */
   double largest_a, residual_a; /* of the last assembly */
   double limit_gap;             /* largest relative distance between x and where devices were linearised */
   int limit_device, worst_row, worst_step; /* device, unknowns; -1, 0 when none */
@@ -173,6 +178,8 @@ MlNodalStatus ml_nodal_newton (MlNodalSolver *solver, int most, int *ret_steps, 
 void ml_nodal_newton_begin (MlNodalSolver *solver);
 /** ml_nodal_newton_settled: assembles at x; whether x is accepted. */
 bool ml_nodal_newton_settled (MlNodalSolver *solver);
+/** ml_nodal_newton_is_lost: so many steps, or none of them better for long. */
+bool ml_nodal_newton_is_lost (const MlNodalSolver *solver, int most);
 /** ml_nodal_newton_take_step: false when it is not finite. */
 bool ml_nodal_newton_take_step (MlNodalSolver *solver);
 

@@ -100,7 +100,7 @@ print_dearest (const MlDictionary *dictionary, GArray *all, guint n)
       const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, own->item);
       g_autofree char *what = hypothesis->explains == ML_EXPLAINS_HEALTHY ? g_strdup ("healthy") : ml_fault_describe (dictionary->model->board, &hypothesis->fault);
 
-      g_print ("    %8.2f ms %4ld steps, %2ld pivotings, rung %d, status %d: %s, cell %u of %u, node %u, %s\n", 1e3 * own->spent_s, own->steps, own->factors,
+      g_print ("    %6u %8.2f ms %4ld steps, %2ld pivotings, rung %d, status %d: %s, cell %u of %u, node %u, %s\n", own->item, 1e3 * own->spent_s, own->steps, own->factors,
                own->rung, own->status, what, dictionary->items[own->item].cell, hypothesis->n_cells, dictionary->items[own->item].node,
                dictionary->model->board->conditions[own->condition].name);
     }
