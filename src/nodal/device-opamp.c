@@ -11,8 +11,8 @@
  *     from out to negative  n / (1 + exp (d / 0.2 mV)) 20 mA tanh (v_out 5 mA / (saturation 20 mA))
  *     from positive to out  n / (1 + exp (-d / 0.2 mV)) pull_up tanh ((u - v_out) 5 mA / (saturation 20 mA))
  *   pull_up, the most it sources, is 0 for an open collector; a push-pull output, pull_up above 1 uA, also has a diode from out to positive.
- * both: quiescent u / sqrt (u^2 + 1 V^2) from positive to negative, a substrate diode from negative to positive, diodes from out to
- *   positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm.
+ * both: quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V) from positive to negative, a substrate diode from negative to positive, diodes from
+ *   out to positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm.
  *   The inputs take no current.
  * Source: block diagrams, common practice; the comparator's 20 mA, and its saturation at 5 mA, are those of common open-collector types, from
  * memory; protection diodes from memory; 1 Gohm is judgement, smooth widths are ours. softplus (x, w) = w ln (1 + exp (x / w)). */
@@ -69,9 +69,7 @@ stamp_diode (const MlNodalJunction *diode, const double *x, int a, int b, double
 static void
 stamp_common (const MlNodalJunction *diode, double quiescent, const double *x, double *f, double *jacobian)
 {
-  double u = x[POSITIVE] - x[NEGATIVE], root = sqrt (u * u + 1.0);
-
-  ml_nodal_stamp_branch (f, jacobian, N_PINS, POSITIVE, NEGATIVE, quiescent * u / root, quiescent / (root * root * root));
+  ml_nodal_stamp_own (f, jacobian, N_PINS, POSITIVE, NEGATIVE, quiescent, x[POSITIVE] - x[NEGATIVE]);
   ml_nodal_stamp_branch (f, jacobian, N_PINS, OUT, NEGATIVE, leak_s * (x[OUT] - x[NEGATIVE]), leak_s);
   stamp_diode (diode, x, NEGATIVE, POSITIVE, f, jacobian);
   stamp_diode (diode, x, NEGATIVE, OUT, f, jacobian);

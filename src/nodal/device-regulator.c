@@ -2,7 +2,7 @@
 /* regulator (in out ground; voltage, dropout, quiescent, limit), a positive fixed voltage regulator. u = v_in - v_ground, v = v_out - v_ground:
  *     aim      e = voltage - softplus (voltage + dropout - u, 5 mV)        the smaller of voltage and u - dropout, smoothly
  *     pass     p = limit / (1 + exp (-(e - v) / d)),  d = 0.2 mV             from in to out; never backwards
- *     own      q = quiescent u / sqrt (u^2 + 1 V^2)                        from in to ground
+ *     own      q = quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V)       from in to ground
  *     substrate diode from ground to in: 0.7 V at 10 mA, ideality 1.2, series 0.5 ohm (conducts when the input is reversed)
  *     divider  s = 1 uS v u^2 / (u^2 + 1 V^2)                              from out to ground, while it works: some microamperes flow into
  *                an output that nothing else loads, as from a meter between in and out, without lifting it
@@ -117,8 +117,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
       if (u1->has_substrate > 0)
         divider_eval (u, v, f, jacobian);
     }
-  double root = sqrt (u * u + 1.0);
-  ml_nodal_stamp_branch (f, jacobian, 3, IN, GROUND, u1->quiescent * u / root, u1->quiescent / (root * root * root));
+  ml_nodal_stamp_own (f, jacobian, 3, IN, GROUND, u1->quiescent, u);
   if (u1->has_substrate > 0)
     {
       double i = ml_nodal_junction_eval (&u1->substrate, -u, &g);
@@ -200,8 +199,7 @@ converter_eval (const double *derived, unsigned open, const double *x, double *f
           jacobian[row * 3 + GROUND] -= by_u[row] + by_v[row];
         }
     }
-  double root = sqrt (u * u + 1.0);
-  ml_nodal_stamp_branch (f, jacobian, 3, IN, GROUND, u1->quiescent * u / root, u1->quiescent / (root * root * root));
+  ml_nodal_stamp_own (f, jacobian, 3, IN, GROUND, u1->quiescent, u);
   ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, leak_s * v, leak_s);
 }
 

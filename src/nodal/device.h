@@ -7,6 +7,8 @@
  * exchanged pins are the engine's business: a device never hears of them. */
 #pragma once
 
+#include <math.h>
+
 #include "nodal/nodal.h"
 
 #define ML_NODAL_MAX_LOCAL 8       /* pins and inner unknowns of one device */
@@ -93,4 +95,14 @@ ml_nodal_stamp_branch (double *f, double *jacobian, int n, int a, int b, double 
   jacobian[a * n + b] -= g;
   jacobian[b * n + a] -= g;
   jacobian[b * n + b] += g;
+}
+
+/** ml_nodal_stamp_own: what a chip draws itself from a to b at u = v_a - v_b: quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V). The second term is
+ * the slope that real ones have: it keeps a net determined that only such chips hang on. */
+static inline void
+ml_nodal_stamp_own (double *f, double *jacobian, int n, int a, int b, double quiescent, double u)
+{
+  const double root = sqrt (u * u + 1.0), slope = 1e-6;
+
+  ml_nodal_stamp_branch (f, jacobian, n, a, b, quiescent * (u / root + slope * u), quiescent * (1.0 / (root * root * root) + slope));
 }

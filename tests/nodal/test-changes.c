@@ -484,6 +484,24 @@ test_idle_regulator_is_not_walked_down_its_tail (void **state)
   kit_end (&kit);
 }
 
+/* More is drawn out of an unfed input than an adjustable regulator takes itself: the net ends where the slope of what it takes, a millionth
+ * a volt as of a load, makes up for the rest: 950 uA / 50e-12 S. With no slope it ended at -1e82 V, where rounding excused every residual. */
+static void
+test_unfed_regulator_ends_at_a_finite_voltage (void **state)
+{
+  Kit kit;
+
+  kit_begin (&kit, 4);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+  int u1 = kit_add (&kit, "adjustable", NETS (2, 3, 0), "quiescent", 50e-6, NULL);
+  kit_two (&kit, "resistor", 2, 4, 1e4);
+  kit_add (&kit, "current-source", NETS (2, 0), "current", 1e-3, NULL);
+  MlNodalChange opened = { .kind = ML_NODAL_OPEN_ELEMENT, .device = u1, .index = 0 };
+  kit_solve (&kit, &opened, 1);
+  assert_near (kit.at.net_v[2], -950e-6 / 50e-12, 1, 0);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -496,6 +514,7 @@ main (void)
     cmocka_unit_test (test_bad_changes_are_refused), cmocka_unit_test (test_relay_follows_its_coil),
     cmocka_unit_test (test_solution_does_not_depend_on_history), cmocka_unit_test (test_flip_flop_takes_the_preferred_state),
     cmocka_unit_test (test_cut_gate_rests_on_its_source), cmocka_unit_test (test_idle_regulator_is_not_walked_down_its_tail),
+    cmocka_unit_test (test_unfed_regulator_ends_at_a_finite_voltage),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

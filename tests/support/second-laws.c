@@ -320,7 +320,7 @@ shunt (const double *p, unsigned open, const long double *x, long double *f)
 static long double
 drawn (long double quiescent, long double u)
 {
-  return quiescent * u / sqrtl (u * u + 1);
+  return quiescent * (u / sqrtl (u * u + 1) + 1e-6L * u);
 }
 
 static void
