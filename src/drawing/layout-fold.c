@@ -29,15 +29,6 @@ is_right_of (const MlSpot *spot, int cut)
   return hull.x0 + hull.x1 >= 2 * cut;
 }
 
-static void
-widen (MlCells *hull, const MlCells *by)
-{
-  hull->x0 = MIN (hull->x0, by->x0);
-  hull->y0 = MIN (hull->y0, by->y0);
-  hull->x1 = MAX (hull->x1, by->x1);
-  hull->y1 = MAX (hull->y1, by->y1);
-}
-
 /* FALSE when nothing lies on one of the sides. */
 static gboolean
 halves_of (const MlSheet *sheet, int cut, Halves *ret_halves)
@@ -49,7 +40,7 @@ halves_of (const MlSheet *sheet, int cut, Halves *ret_halves)
   for (i = 0; i < sheet->n; i++)
     {
       MlCells hull = hull_at (&sheet->spots[i]);
-      widen (is_right_of (&sheet->spots[i], cut) ? &ret_halves->right : &ret_halves->left, &hull);
+      ml_cells_widen (is_right_of (&sheet->spots[i], cut) ? &ret_halves->right : &ret_halves->left, &hull);
     }
   return ret_halves->left.x1 >= ret_halves->left.x0 && ret_halves->right.x1 >= ret_halves->right.x0;
 }
@@ -95,7 +86,7 @@ keep_inside (MlSheet *sheet)
   for (i = 0; i < sheet->n; i++)
     {
       MlCells own = hull_at (&sheet->spots[i]);
-      widen (&hull, &own);
+      ml_cells_widen (&hull, &own);
     }
   middle = (sheet->height - hull.y0 - hull.y1) / 2;
   for (i = 0; i < sheet->n; i++)

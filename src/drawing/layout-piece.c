@@ -32,15 +32,6 @@ ml_form_add_room (MlForm *form, int x0, int y0, int x1, int y1)
   form->rooms[form->n_rooms++] = (MlCells){ MIN (x0, x1), MIN (y0, y1), MAX (x0, x1), MAX (y0, y1) };
 }
 
-static void
-widen (MlCells *hull, const MlCells *by)
-{
-  hull->x0 = MIN (hull->x0, by->x0);
-  hull->y0 = MIN (hull->y0, by->y0);
-  hull->x1 = MAX (hull->x1, by->x1);
-  hull->y1 = MAX (hull->y1, by->y1);
-}
-
 void
 ml_form_finish (MlForm *form, guint n_pins)
 {
@@ -51,12 +42,12 @@ ml_form_finish (MlForm *form, guint n_pins)
   for (i = 0; i < n_pins; i++)
     {
       MlCells at = { form->pins[i].x, form->pins[i].y, form->pins[i].x, form->pins[i].y };
-      widen (&form->pin_hull, &at);
+      ml_cells_widen (&form->pin_hull, &at);
     }
   for (i = 0; i < form->n_cores; i++)
-    widen (&form->hull, &form->cores[i]);
+    ml_cells_widen (&form->hull, &form->cores[i]);
   for (i = 0; i < form->n_rooms; i++)
-    widen (&form->hull, &form->rooms[i]);
+    ml_cells_widen (&form->hull, &form->rooms[i]);
   if (n_pins == 0)
     form->pin_hull = form->hull;
   if (form->n_cores == 0 && form->n_rooms == 0)

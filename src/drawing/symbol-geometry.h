@@ -26,6 +26,16 @@ typedef struct
 
 typedef struct { int x0, y0, x1, y1; } MlCells; /* nodes x0..x1, y0..y1, both ends belong to it */
 
+/** ml_cells_widen: hull, until it holds by too. */
+static inline void
+ml_cells_widen (MlCells *hull, const MlCells *by)
+{
+  hull->x0 = MIN (hull->x0, by->x0);
+  hull->y0 = MIN (hull->y0, by->y0);
+  hull->x1 = MAX (hull->x1, by->x1);
+  hull->y1 = MAX (hull->y1, by->y1);
+}
+
 typedef struct
 {
   const char *name; /* data/symbols/NAME.svg; for ML_SHAPE_BOX no artwork is read */
