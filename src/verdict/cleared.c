@@ -13,27 +13,23 @@
 #include <math.h>
 
 static gboolean
-is_solved (const MlCase *own, const MlExpansion *expansion)
+is_solved (MlCase *own, MlExpansion *pair)
 {
   for (guint i = 0; i < own->taken->len; i++)
-    {
-      guint place = g_array_index (own->taken, MlTaken, i).place;
-      if (expansion->predictions->len <= place || !expansion->predictions->pdata[place]
-          || !((const MlPrediction *) expansion->predictions->pdata[place])->valid)
-        return FALSE;
-    }
+    if (!ml_case_predict_at (own, pair, g_array_index (own->taken, MlTaken, i).place)->valid)
+      return FALSE;
   return TRUE;
 }
 
 /* Whether the second fault moves any reading by more than what the model leaves out: what moves nothing cannot be spoken against. */
 static gboolean
-moves_a_reading (MlCase *own, guint leader, const MlExpansion *pair)
+moves_a_reading (MlCase *own, guint leader, MlExpansion *pair)
 {
   for (guint i = 0; i < own->taken->len; i++)
     {
       guint place = g_array_index (own->taken, MlTaken, i).place;
       MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, place).reads;
-      const MlPrediction *both = pair->predictions->pdata[place];
+      const MlPrediction *both = ml_case_predict_at (own, pair, place);
       const MlPrediction *one = ml_case_predict (own, leader, place);
 
       if (fabs (both->value - one->value) > sqrt (ml_case_floor (own, reads, one->value, one->chopped)))
