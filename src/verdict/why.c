@@ -360,7 +360,7 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
       g_autofree char *fine = ml_say_quantity (verdict->readings[i].healthy, ml_reading_unit (reading->reads));
 
       used[i] = TRUE;
-      g_ptr_array_add (reasons, g_strdup_printf ("%s reads %s (%s), which it does not give: it would be %s", place, measured,
+      g_ptr_array_add (reasons, g_strdup_printf ("only if %s, %s (%s), was misread or parts are well outside tolerance: it would be %s", place, measured,
                                                  own->job->board->conditions[reading->condition].name, fine));
     }
   if (!odd && verdict->n_readings)
