@@ -61,6 +61,9 @@ gboolean ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, co
 gboolean ml_board_reader_number (MlBoardReader *reader, const MlWord *word, MlUnit unit, double *ret_value);
 void ml_board_reader_unknown_word (MlBoardReader *reader, const MlWord *word, const char *const *known);
 
+/** ml_board_reader_feed_blocks: which pins of every block are its supply and its ground, written or found; says it when a written one is none. */
+void ml_board_reader_feed_blocks (MlBoardReader *reader);
+
 void ml_board_reader_datasheet (MlBoardReader *reader, const MlStatement *statement);
 void ml_board_reader_part_statement (MlBoardReader *reader, const MlStatement *statement);
 /** ml_board_reader_attribute: key=value of that kind into attributes; FALSE when it was wrong (said). */

@@ -211,65 +211,6 @@ resolve_contact (MlBoardReader *reader, MlPart *part)
   part->by = -1;
 }
 
-/* Which nets something feeds that makes a voltage: a supply, a battery, a regulator or converter. */
-static gboolean *
-find_fed (MlBoardReader *reader)
-{
-  gboolean *fed = g_new0 (gboolean, reader->nets->len + 1);
-
-  for (guint i = 0; i < reader->conditions->len; i++)
-    {
-      const MlCondition *condition = &g_array_index (reader->conditions, MlCondition, i);
-      for (guint k = 0; k < condition->n_supplies; k++)
-        fed[condition->supplies[k].plus] = TRUE;
-    }
-  for (guint i = 0; i < reader->parts->len; i++)
-    {
-      const MlPart *part = &g_array_index (reader->parts, MlPart, i);
-      gboolean makes = part->kind->kind == ML_KIND_REGULATOR || part->kind->kind == ML_KIND_ADJUSTABLE || part->kind->kind == ML_KIND_CONVERTER;
-      int net = makes ? part->pins[1].net : part->kind->kind == ML_KIND_BATTERY ? part->pins[0].net : -1;
-
-      if (net >= 0)
-        fed[net] = TRUE;
-    }
-  return fed;
-}
-
-static int
-named_pin (MlBoardReader *reader, MlPart *part, MlKey key)
-{
-  const MlAttribute *attribute = ml_part_attribute (part, key);
-  int pin;
-
-  if (attribute == NULL)
-    return -1;
-  pin = ml_part_find_pin (part, attribute->text);
-  if (pin < 0)
-    {
-      g_autofree char *pins = ml_part_pin_words (part);
-      SAID_AT (reader, attribute->line - 1, attribute->column, "%s has no pin '%s'; its pins are: %s", part->name, attribute->text, pins);
-    }
-  return pin;
-}
-
-static void
-resolve_block (MlBoardReader *reader, MlPart *part, const gboolean *fed)
-{
-  if (part->kind->kind != ML_KIND_BLOCK)
-    return;
-  part->supply_pin = named_pin (reader, part, ML_KEY_SUPPLY);
-  part->ground_pin = named_pin (reader, part, ML_KEY_GROUND);
-  for (guint i = 0; i < part->n_pins; i++)
-    {
-      int net = part->pins[i].net;
-
-      if (part->ground_pin < 0 && net >= 0 && net == reader->board->reference)
-        part->ground_pin = (int) i;
-      else if (part->supply_pin < 0 && net >= 0 && (int) i != part->ground_pin && fed[net])
-        part->supply_pin = (int) i;
-    }
-}
-
 /* A reference that no pin is on: a slip of the keyboard, or parts that are still to come. */
 static void
 warn_of_reference (MlBoardReader *reader)
@@ -304,16 +245,12 @@ MlBoard *
 ml_board_reader_finish (MlBoardReader *reader)
 {
   MlBoard *board = reader->board;
-  g_autofree gboolean *fed = NULL;
 
   ml_board_reader_close_condition (reader);
   warn_of_reference (reader);
-  fed = find_fed (reader);
   for (guint i = 0; i < reader->parts->len; i++)
-    {
-      resolve_contact (reader, &g_array_index (reader->parts, MlPart, i));
-      resolve_block (reader, &g_array_index (reader->parts, MlPart, i), fed);
-    }
+    resolve_contact (reader, &g_array_index (reader->parts, MlPart, i));
+  ml_board_reader_feed_blocks (reader);
   for (guint i = 0; i < reader->nets->len; i++)
     g_array_index (reader->nets, MlNet, i).generated = is_generated (&g_array_index (reader->nets, MlNet, i));
   for (guint i = 0; i < reader->pictures->len; i++)

@@ -35,7 +35,10 @@ d_c_blindness (const MlPart *part)
     case ML_KIND_INDUCTOR: return "shorted turns do not show in d.c. readings";
     case ML_KIND_COIL: return coil_blindness (part);
     case ML_KIND_CONVERTER: return "oscillation and ripple do not show in d.c. readings";
-    case ML_KIND_BLOCK: return "its insides are unknown: only what it draws and drives is judged";
+    case ML_KIND_BLOCK:
+      return part->n_pins > 1 && part->supply_pin < 0
+               ? "its insides are unknown, and which pin is its supply: it is thought to drive nothing. Say supply=PIN if it has one"
+               : "its insides are unknown: only what it draws and drives is judged";
     default: return NULL;
     }
 }

@@ -144,6 +144,49 @@ test_block_pins_are_found_from_the_nets (void **state)
   assert_int_equal (block->supply_pin, 2);
 }
 
+/* How a chip is fed where no regulator and no lead is on its pin: over a series resistor with a zener diode, a pass transistor, a protecting
+ * diode; what only a pull-up reaches is a signal. Common practice, no source. */
+static void
+test_block_supply_is_the_best_fed_pin (void **state)
+{
+  static const struct { const char *parts, *supply; } feeds[] = {
+    { "part R1 resistor 1=IN 2=A value=330\npart D1 zener cathode=A anode=M\npart R2 resistor 1=A 2=B value=10k\n", "a" },
+    { "part Q1 npn collector=IN base=C emitter=A\npart R1 resistor 1=IN 2=C value=1k\npart R2 resistor 1=A 2=B value=4k7\n", "a" },
+    { "part D1 diode anode=IN cathode=B\npart R1 resistor 1=IN 2=A value=1k\n", "b" },
+    { "part D1 diode anode=B cathode=IN\npart R1 resistor 1=IN 2=A value=1k\n", "a" },
+    { "part Q1 pnp emitter=IN base=A collector=B\npart R1 resistor 1=IN 2=A value=2k2\n", "b" },
+    { "part U1 block 1=IN 2=M 3=A\npart R1 resistor 1=IN 2=B value=47k\n", NULL },
+    { "part R1 resistor 1=IN 2=A value=47k\npart R2 resistor 1=IN 2=B value=22k\n", NULL },
+    { "part Q1 npn collector=A base=B emitter=M\npart K1 coil 1=IN 2=A\n", NULL },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (feeds); i++)
+    {
+      g_autofree char *text = g_strconcat ("reference M\n", feeds[i].parts, "part U9 block c=M b=B a=A\n"
+                                           "condition on\n  supply plus=IN minus=M voltage=12\n", NULL);
+      g_autoptr (MlBoard) board = read_clean (text);
+      const MlPart *block = &board->parts[ml_board_find_part (board, "U9")];
+
+      assert_int_equal (block->ground_pin, 0);
+      if (feeds[i].supply)
+        assert_string_equal (block->pins[block->supply_pin].name, feeds[i].supply);
+      else
+        assert_int_equal (block->supply_pin, -1);
+    }
+}
+
+/* What is printed beside a pin in every data sheet goes before how it is fed. */
+static void
+test_block_supply_is_the_pin_called_so (void **state)
+{
+  g_autoptr (MlBoard) board = read_clean ("reference M\npart R1 resistor 1=IN 2=A value=10k\npart C1 capacitor 1=A 2=M\npart U1 block EN=IN VDD=A VSS=B\n"
+                                          "condition on\n  supply plus=IN minus=M voltage=5\n");
+  const MlPart *block = &board->parts[ml_board_find_part (board, "U1")];
+
+  assert_string_equal (block->pins[block->supply_pin].name, "VDD");
+  assert_string_equal (block->pins[block->ground_pin].name, "VSS");
+}
+
 static void
 test_generated_nets_are_known_by_their_form (void **state)
 {
@@ -482,6 +525,8 @@ main (void)
     cmocka_unit_test (test_part_with_pins_keys_and_place),
     cmocka_unit_test (test_condition_with_all_it_may_hold),
     cmocka_unit_test (test_block_pins_are_found_from_the_nets),
+    cmocka_unit_test (test_block_supply_is_the_best_fed_pin),
+    cmocka_unit_test (test_block_supply_is_the_pin_called_so),
     cmocka_unit_test (test_generated_nets_are_known_by_their_form),
     cmocka_unit_test (test_layout_of_the_file_does_not_matter),
     cmocka_unit_test (test_value_texts_beside_symbols),
