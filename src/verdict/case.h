@@ -91,6 +91,8 @@ MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass)
 void ml_case_free (MlCase *own);
 /** ml_case_find_place: where and with what a reading is taken (shown: a supply's display instead). FALSE: nowhere. */
 gboolean ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place);
+/** ml_case_take_reading: the job's reading of that index (shown: a supply's display instead) into own->taken, when it can be weighed at all. */
+void ml_case_take_reading (MlCase *own, guint index, gboolean shown);
 /** ml_case_weigh: evidence of an expansion's predictions; extra (may be NULL) adds to each reading's variance. Free the result. FALSE: no usable covariance. */
 gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence);
 /** ml_case_pins_ln: what the unknown chips' pins, as the evidence leaves them, add to its ln: see chip-pins.c. */

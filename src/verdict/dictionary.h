@@ -90,9 +90,10 @@ const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item,
 /** ml_dictionary_predict_all: of several places, each as ml_dictionary_predict would, at a common cost. */
 void ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *places, guint n);
 
-/** ml_expansion_new: start (may be NULL: the healthy item of that node) gives the solutions that Newton begins from. z (may be NULL) is copied. */
+/** ml_expansion_new: not solved yet. second -1: one item alone; z[n_columns] (may be NULL) is copied. */
 MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);
 void ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion);
+/** ml_expansion_solve: once; start (may be NULL: the healthy item of that node) gives the solution that Newton begins from. FALSE: it does not solve. */
 gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
 /** ml_expansion_solve_lifted: the same with the legs lifted that the place's probes hold; to be cleared by the caller when TRUE. */
 gboolean ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, const MlReadingPlace *place, MlNodalSolution *ret_at);

@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* For this folder only: how a state of affairs becomes changes of a circuit. */
+#pragma once
+
+#include "verdict/dictionary.h"
+
+G_BEGIN_DECLS
+
+/** ml_expansion_faults: those that it has; how many, 1 or 2. */
+guint ml_expansion_faults (const MlDictionary *dictionary, const MlExpansion *expansion, const MlFault *ret_faults[2]);
+/** ml_expansion_list_changes: what differs from the healthy circuit at its centre, into changes; ret_sized: the changes that carry the sizes, -1. FALSE: not simulated. */
+gboolean ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, int ret_sized[2]);
+/** ml_expansion_build_changes: the same into dictionary->changes, unless they are there already. */
+gboolean ml_expansion_build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2]);
+/** ml_expansion_find_start: where Newton begins; start may be NULL. NULL: from nothing. */
+const MlNodalSolution *ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start);
+/** ml_expansion_make_room: for that condition's solution, not solved as yet. */
+void ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition);
+/** ml_expansion_unknowns: its z, NULL when all are 0; with a good unit's company found from its w and the blocks' deviations. *ret_own: to be freed. */
+const double *ml_expansion_unknowns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, double **ret_own);
+/** ml_expansion_carry_slopes: slopes in z, dense[n_columns], become slopes in w and in the blocks' deviations. */
+void ml_expansion_carry_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, double *dense);
+/** ml_expansion_more: how many times more a free average current is under its faults; 1 or above. */
+double ml_expansion_more (MlDictionary *dictionary, const MlExpansion *expansion, guint unknown);
+
+G_END_DECLS
