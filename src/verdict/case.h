@@ -40,6 +40,7 @@ typedef struct
   MlPinState states[2];
   double most;      /* of what one pin may add, as a factor */
   double node_step;
+  double alike, alike_spread, alike_most, ln_drives_most; /* outputs of one chip: how often alike, how nearly in ln, what it may add as a factor; up to which ln ohm one drives */
 } MlPinFigures;
 
 /* Assumptions that are asked for in the innermost loops. */

@@ -4,7 +4,9 @@
  * tens of ohms, and seldom something between or a dead short. That is put in afterwards: the evidence is multiplied by the mean, over what
  * the readings leave of the resistance, of the density it should have over the one it was given. Both are sums of normal densities, so the
  * mean is a closed form; pins are taken one by one, none for more than a little: it speaks for a chip that does what chips do, but the fit
- * was linear. A pin that the readings say nothing about changes nothing. */
+ * was linear. A pin that the readings say nothing about changes nothing.
+ * Two outputs of one chip that drive to the same rail are often made alike: that they stand at nearly the same resistance is then no chance, and
+ * needs no connection between them to explain it. The likest go together, in the order of their resistances, each pair weighed the same way. */
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
@@ -21,6 +23,10 @@ ml_pin_figures_find (MlPinFigures *ret)
   ret->states[OUTPUT] = (MlPinState){ ml_assumption ("block.output"), log (ml_assumption ("block.output-ohm")), ml_assumption ("block.output-spread") };
   ret->most = exp (ml_assumption ("block.pin-most"));
   ret->node_step = ml_assumption ("block.node-step");
+  ret->alike = ml_assumption ("block.alike");
+  ret->alike_spread = ml_assumption ("block.alike-spread");
+  ret->alike_most = exp (ml_assumption ("block.alike-most"));
+  ret->ln_drives_most = log (ml_assumption ("block.drives-most-ohm"));
 }
 
 /* Mean of N(z; mean, sigma) / N(z; 0, 1) over z ~ N(m, v), 0 < v <= 1; over = 1 / v. */
@@ -130,6 +136,63 @@ pin_ratio (const MlCase *own, guint unknown, double shift, double mean, double v
   return MIN (ratio, figures->most);
 }
 
+/* A pin that drives, as the readings leave it: the logarithm of its resistance, and the variance of that. */
+typedef struct { guint unknown; double ln_ohm, variance; } Driver;
+
+static gint
+by_resistance (gconstpointer a, gconstpointer b)
+{
+  const Driver *x = a, *y = b;
+
+  if (x->ln_ohm != y->ln_ohm)
+    return x->ln_ohm < y->ln_ohm ? -1 : 1;
+  return x->unknown < y->unknown ? -1 : x->unknown > y->unknown;
+}
+
+/* Notes an unknown when it is known well enough to say that it drives. */
+static void
+note_driver (const MlCase *own, guint unknown, double shift, double mean, double variance, Driver *drivers, guint *n)
+{
+  const MlUnknown *it = &own->dictionary->model->unknowns[unknown];
+  double ln_ohm = own->ln_centre[unknown] + shift + it->spread * mean, square = CLAMP (variance, 1e-6, 1) * it->spread * it->spread;
+
+  if (ln_ohm <= own->figures.pins.ln_drives_most && square < 1)
+    drivers[(*n)++] = (Driver){ unknown, ln_ohm, square };
+}
+
+/* By how much it makes the evidence better that two drive alike: their difference in standard deviations of what two broad ones may differ by. */
+static double
+alike_ratio (const MlCase *own, const Driver *a, const Driver *b)
+{
+  const MlPinFigures *figures = &own->figures.pins;
+  const MlUnknown *unknowns = own->dictionary->model->unknowns;
+  double broad = hypot (unknowns[a->unknown].spread, unknowns[b->unknown].spread), variance = (a->variance + b->variance) / (broad * broad);
+  double ratio = mean_ratio ((b->ln_ohm - a->ln_ohm) / broad, variance, 1 / variance, 0, G_SQRT2 * figures->alike_spread / broad);
+
+  return CLAMP (1 + figures->alike * (ratio - 1), 1, figures->alike_most);
+}
+
+static double
+alike_ln (const MlCase *own, Driver *drivers, guint n)
+{
+  const MlUnknown *unknowns = own->dictionary->model->unknowns;
+  double ln = 0;
+
+  qsort (drivers, n, sizeof *drivers, by_resistance);
+  for (guint i = 1; i < n; i++)
+    for (guint j = i; j-- > 0;)
+      {
+        const MlUnknown *a = &unknowns[drivers[j].unknown], *b = &unknowns[drivers[i].unknown];
+
+        if (a->part == b->part && a->high == b->high && a->condition == b->condition)
+          {
+            ln += log (alike_ratio (own, &drivers[j], &drivers[i]));
+            break;
+          }
+      }
+  return ln;
+}
+
 /* Sum of logarithms, taken of the product as long as it can be held. */
 typedef struct { double product, ln; } Product;
 
@@ -163,10 +226,13 @@ ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
   Product product = { 1, 0 };
   g_autofree gboolean *any = NULL;
   g_autofree double *slopes = NULL;
+  g_autofree Driver *drivers = NULL;
+  guint n_drivers = 0;
   Behind behind;
 
   if (!ml_case_weighs_pins (own))
     return 0;
+  drivers = g_new (Driver, MAX (own->n_signals, 1));
   any = g_new0 (gboolean, MAX (own->n_signals, 1));
   look_behind (own, at, evidence, &behind);
   slopes = find_slopes (own, &behind, any);
@@ -177,9 +243,10 @@ ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
 
         find_posterior (&behind, slopes + (guint) own->signal_of[u] * evidence->n, &mean, &variance);
         multiply (&product, pin_ratio (own, u, shift, mean, variance));
+        note_driver (own, u, shift, mean, variance, drivers, &n_drivers);
       }
   behind_clear (&behind);
-  return product.ln + log (product.product);
+  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers);
 }
 
 double
@@ -187,13 +254,19 @@ ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, c
 {
   double shift = shift_of (own, item), of_odd = mixed->odd >= 0 ? grown->v[mixed->odd] : 1, a_odd = mixed->odd >= 0 ? grown->a[mixed->odd] : 0;
   Product product = { 1, 0 };
+  g_autofree Driver *drivers = g_new (Driver, MAX (grown->n_watched, 1));
+  guint n_drivers = 0;
 
   if (mixed->odd >= 0)
     ml_whitened_along (grown, (guint) mixed->odd, memory);
   else
     memset (memory, 0, grown->n_watched * sizeof *memory);
   for (guint k = 0; k < grown->n_watched; k++)
-    multiply (&product, pin_ratio (own, grown->watched[k], shift, grown->mean[k] - memory[k] * a_odd / of_odd,
-                                   grown->variance[k] + memory[k] * memory[k] / of_odd));
-  return product.ln + log (product.product);
+    {
+      double mean = grown->mean[k] - memory[k] * a_odd / of_odd, variance = grown->variance[k] + memory[k] * memory[k] / of_odd;
+
+      multiply (&product, pin_ratio (own, grown->watched[k], shift, mean, variance));
+      note_driver (own, grown->watched[k], shift, mean, variance, drivers, &n_drivers);
+    }
+  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers);
 }

@@ -25,6 +25,7 @@ typedef struct
   gboolean log;
   gboolean block;  /* a block's conductance: centre is moved by the node */
   gboolean signal; /* and it is that of a pin which is neither its supply nor its ground */
+  gboolean high;   /* signal: towards the block's supply, not its ground */
   gboolean chopped; /* an average current of a chopped net, none while nothing switches */
   gboolean leak;   /* a leakage current at a net: only ever linear about 0, since a floating net bears none without a meter */
   double shared;

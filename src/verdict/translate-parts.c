@@ -21,14 +21,14 @@ add_unknown (MlBuilder *builder, int device, int parameter, int part, const MlPa
 }
 
 static void
-add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, double centre, double spread, gboolean signal)
+add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, double centre, double spread, gboolean signal, gboolean high)
 {
   double step = ml_assumption ("block.node-step");
 
   for (guint c = 0; c < builder->model->board->n_conditions; c++)
     {
       MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centre, .log = TRUE,
-                            .block = TRUE, .signal = signal, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
+                            .block = TRUE, .signal = signal, .high = high, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
       /* Three equally likely nodes one step apart already hold 2/3 step^2 of the variance. */
       unknown.spread = sqrt (MAX (spread * spread - 2 * step * step / 3, 0.25));
       g_array_append_val (builder->unknowns, unknown);
@@ -161,13 +161,13 @@ add_between (MlBuilder *builder, const MlNodalType *type, const int *net_a, cons
 }
 
 static void
-add_conductance (MlBuilder *builder, int index, const int *net_a, const int *net_b, gboolean signal)
+add_conductance (MlBuilder *builder, int index, const int *net_a, const int *net_b, gboolean signal, gboolean high)
 {
   const MlNodalType *type = ml_nodal_type_find ("resistor");
   double centre = ml_assumption (signal ? "block.signal-ohm" : "block.centre-ohm");
   double spread = ml_assumption (signal ? "block.signal-spread" : "block.spread");
 
-  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread, signal);
+  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread, signal, high);
   add_between (builder, type, net_a, net_b, "value", centre);
 }
 
@@ -202,7 +202,7 @@ add_block (MlBuilder *builder, int index)
       add_between (builder, ml_nodal_type_find ("link"), outer, own, "resistance", 0);
     }
   if (supply >= 0)
-    add_conductance (builder, index, inner->pdata[supply], inner->pdata[ground], FALSE);
+    add_conductance (builder, index, inner->pdata[supply], inner->pdata[ground], FALSE, FALSE);
   for (guint p = 0; p < part->n_pins; p++)
     {
       model->block_current[index][p] = -1;
@@ -212,9 +212,9 @@ add_block (MlBuilder *builder, int index)
       add_between (builder, ml_nodal_type_find ("current-source"), inner->pdata[ground], inner->pdata[p], "current", 0);
       if ((int) p == supply)
         continue;
-      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0);
+      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0, FALSE);
       if (supply >= 0)
-        add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], TRUE);
+        add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], TRUE, TRUE);
     }
   for (guint k = 0; model->chopped->paths[index] && k < model->chopped->paths[index]->len; k++)
     {
