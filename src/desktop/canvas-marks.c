@@ -97,7 +97,8 @@ void
 ml_canvas_paint (MlCanvas *self, cairo_t *cr)
 {
   const MlPalette *palette = ml_palette (self->paper);
-  g_autofree char *ribbon = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
+  g_autofree char *words = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
+  g_autofree char *ribbon = words ? g_strdup_printf ("%s – Esc ends it", words) : NULL; /* on the screen only: paper has no keys */
   MlOverlay overlay = whole_overlay (self, ribbon);
   MlPaintStyle style = paint_style (self, self->viewport.zoom);
   Still still = { self, &overlay };

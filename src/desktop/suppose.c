@@ -88,7 +88,10 @@ ml_suppose_list (const MlBoard *board, int part)
 char *
 ml_suppose_ribbon (const MlBoard *board, const MlFault *fault)
 {
-  g_autofree char *words = fault != NULL ? ml_fault_describe (board, fault) : NULL;
+  if (fault == NULL)
+    return NULL;
+  g_autofree char *words = ml_fault_title (board, fault), *plain = ml_fault_describe (board, fault);
 
-  return words != NULL ? g_strdup_printf ("supposing %s", words) : NULL;
+  words[0] = plain[0]; /* not the beginning of a sentence */
+  return g_strdup_printf ("supposing %s", words);
 }

@@ -17,7 +17,7 @@ typedef struct
 void ml_suppose_free (MlSuppose *suppose);
 /** ml_suppose_list: all that makes sense for a part; elements MlSuppose. */
 GPtrArray *ml_suppose_list (const MlBoard *board, int part);
-/** ml_suppose_ribbon: "supposing Q2 open", NULL when fault is; new string. */
+/** ml_suppose_ribbon: "supposing Q2 open", "supposing solder joint at Q2's emitter, about 300 Ω"; NULL when fault is; new string. */
 char *ml_suppose_ribbon (const MlBoard *board, const MlFault *fault);
 
 G_END_DECLS

@@ -287,7 +287,7 @@ short_name (const MlVerdict *verdict, const MlExplanation *explanation)
   if (part >= 0)
     return g_strdup (verdict->job->board->parts[part].name);
   if (explanation->explains == ML_EXPLAINS_MISFIT)
-    return g_strdup ("the sketch is wrong");
+    return g_strdup ("the drawing is wrong");
   if (explanation->title == NULL || explanation->n_faults == 0)
     return g_strdup ("");
   begins_with_name = explanation->faults[0].kind == ML_FAULT_MISSING_LINK || explanation->faults[0].kind == ML_FAULT_EXTRA_LINK;

@@ -171,7 +171,7 @@ is_tied (const MlExplanation *first, guint id)
   return FALSE;
 }
 
-/* "; or the sketch is wrong: R1 pin 2 is on net A, not on B as drawn": the likeliest slip of the drawing, when it reads the same or is a fair
+/* "; or the drawing is wrong: R1 pin 2 is on net A, not on B as drawn": the likeliest slip of the drawing, when it reads the same or is a fair
  * part of the probability; new string, empty when there is none. */
 static char *
 say_or_drawn (const MlVerdict *verdict, const MlExplanation *first)
@@ -181,7 +181,7 @@ say_or_drawn (const MlVerdict *verdict, const MlExplanation *first)
       const MlExplanation *other = &verdict->explanations[i];
 
       if (other->explains == ML_EXPLAINS_DRAWING && (other->probability >= ml_assumption ("word.possible") || is_tied (first, other->id)))
-        return g_strdup_printf ("; or the sketch is wrong: %s", other->title);
+        return g_strdup_printf ("; or the drawing is wrong: %s", other->title);
     }
   return g_strdup ("");
 }
@@ -191,7 +191,7 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
 {
   gboolean probably = together >= ml_assumption ("word.probably");
   const MlExplanation *first = first_suspected (verdict);
-  const char *tail = probably ? "" : ", if the sketch is right";
+  const char *tail = probably ? "" : ", if the drawing is right";
 
   if (n == 1)
     {
@@ -242,8 +242,8 @@ say_between_parts (const MlVerdict *verdict, const MlExplanation *first)
 
   if (same)
     return g_strdup_printf ("%s: %s and %s are joined, by a stray link or because they are one net on the board%s.", probably ? "Probably" : "Likeliest",
-                            board->nets[first->faults[0].net_a].name, board->nets[first->faults[0].net_b].name, probably ? "" : ", if the sketch is right");
-  return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first->title, probably ? "" : ", if the sketch is right");
+                            board->nets[first->faults[0].net_a].name, board->nets[first->faults[0].net_b].name, probably ? "" : ", if the drawing is right");
+  return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first->title, probably ? "" : ", if the drawing is right");
 }
 
 /* The likeliest drawing slip when it is the first explanation, or NULL. */
@@ -326,7 +326,7 @@ say_pair (const MlVerdict *verdict, double together)
         g_string_append_printf (others, "%s%s", others->len ? ", " : "", board->parts[i].name);
     }
   return g_strdup_printf ("%s two faults: %s%s%s%s.", together >= ml_assumption ("word.probably") ? "Probably" : "Likeliest", first->title,
-                          together >= ml_assumption ("word.probably") ? "" : ", if the sketch is right",
+                          together >= ml_assumption ("word.probably") ? "" : ", if the drawing is right",
                           others->len ? "; in place of one of them fits " : "", others->str);
 }
 

@@ -8,8 +8,6 @@ G_BEGIN_DECLS
 
 MlVerdict *ml_verdict_new (MlJob *job, int unit, guint pass);
 MlFault ml_fault_copy (const MlFault *fault);
-/** ml_fault_title: "Solder joint at Q2's emitter, about 300 Ω"; new string. */
-char *ml_fault_title (const MlBoard *board, const MlFault *fault);
 /** ml_say_quantity: "4.93 V", three significant digits; new string. */
 char *ml_say_quantity (double value, MlUnit unit);
 

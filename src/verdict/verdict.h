@@ -159,6 +159,8 @@ char *ml_verdict_left (const MlVerdict *verdict);
 MlOperatingPoint *ml_verdict_point (const MlVerdict *verdict, int condition);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
 char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
+/** ml_fault_title: "Solder joint at Q2's emitter, about 300 Ω"; new string. */
+char *ml_fault_title (const MlBoard *board, const MlFault *fault);
 /** ml_verdict_ways: explanations (indices, at least one, each one fault of the same part) as alternatives: "Q1 open at its drain or source", "Q1
  *  leaking from base to emitter, or open at its base"; new string. */
 char *ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n);

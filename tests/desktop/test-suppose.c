@@ -72,12 +72,35 @@ test_a_block_has_nothing_to_suppose (void **state)
   assert_int_equal (list->len, 0);
 }
 
+/* A joint's resistance decides what it does, so it is said; whether it is open needs no number. */
+static void
+test_the_ribbon_says_how_large_the_fault_is (void **state)
+{
+  g_autoptr (MlText) text = ml_text_new ("one", "meterleaf 1\npart Q1 npn collector=A base=B emitter=C\n", -1);
+  g_autoptr (MlBoard) board = ml_board_read (text, NULL);
+  static const struct { const char *words, *ribbon; } cases[] = {
+    { "Q1 joint pins=emitter size=300", "supposing solder joint at Q1's emitter, about 300 Ω" },
+    { "Q1 open pins=base,emitter", "supposing Q1 open from base to emitter" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      MlFault fault;
+      assert_true (ml_fault_parse (board, cases[i].words, &fault, NULL));
+      g_autofree char *ribbon = ml_suppose_ribbon (board, &fault);
+      assert_string_equal (ribbon, cases[i].ribbon);
+      ml_fault_clear (&fault);
+    }
+  assert_null (ml_suppose_ribbon (board, NULL));
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_supposition_is_understood),
     cmocka_unit_test (test_known_kinds_can_be_supposed_open),
+    cmocka_unit_test (test_the_ribbon_says_how_large_the_fault_is),
     cmocka_unit_test (test_a_block_has_nothing_to_suppose),
   };
 

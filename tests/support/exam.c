@@ -176,7 +176,7 @@ ml_exam_print (const char *what, const MlExamScore *score)
   print_message ("%-64s %4u of %4u  %.3f  (95 %%: %.3f to %.3f)\n", what, score->right, score->asked, share, low, high);
 }
 
-/* ---- a slip in the sketch ---- */
+/* ---- a slip in the drawing ---- */
 
 static gboolean
 is_connection (const MlPart *part, const char *word)

@@ -164,7 +164,7 @@ test_kuphaldt_series_300_shorted (void **state)
         joined |= other->explains == ML_EXPLAINS_DRAWING && other->faults[0].kind == ML_FAULT_MISSING_LINK && other->probability > 0.05;
       }
     assert_true (joined);
-    assert_non_null (strstr (bench.verdict->sentence, "; or the sketch is wrong: "));
+    assert_non_null (strstr (bench.verdict->sentence, "; or the drawing is wrong: "));
     assert_true (sum > 0.99);
   }
   bench_close (&bench);
@@ -389,7 +389,7 @@ test_transistor_leaks_what_its_data_sheet_allows (void **state)
 }
 
 static void
-test_misfit_leads_on_a_wrong_sketch (void **state)
+test_misfit_leads_on_a_wrong_drawing (void **state)
 {
   /* 13 V cannot stand anywhere in a passive network on 9 V, whatever is faulty, nor -4 V at C: the drawing is wrong (maximum principle). */
   Bench bench;
@@ -481,7 +481,7 @@ main (void)
     cmocka_unit_test (test_untouched_part_is_never_cleared),
     cmocka_unit_test (test_lit_indicator_beside_an_open_divider_is_cleared),
     cmocka_unit_test (test_transistor_leaks_what_its_data_sheet_allows),
-    cmocka_unit_test (test_misfit_leads_on_a_wrong_sketch),
+    cmocka_unit_test (test_misfit_leads_on_a_wrong_drawing),
     cmocka_unit_test (test_healthy_is_called_healthy),
     cmocka_unit_test (test_no_readings_says_so_and_proposes_one),
     cmocka_unit_test (test_same_input_same_verdict_in_any_stage_order),
