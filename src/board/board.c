@@ -479,3 +479,15 @@ ml_datasheet_find (const char *name)
     }
   return NULL;
 }
+
+const char *
+ml_part_number (guint index, const MlKindInfo **ret_kind)
+{
+  const GPtrArray *datasheets = ml_datasheets_shipped ();
+
+  if (index >= datasheets->len)
+    return NULL;
+  const MlDatasheet *one = g_ptr_array_index (datasheets, index);
+  *ret_kind = one->kind;
+  return one->name;
+}

@@ -164,6 +164,8 @@ const MlAttribute *ml_part_attribute (const MlPart *part, MlKey key);
 /** ml_part_value_text: what stands beside the symbol: "4k7", "BC547", "6.2 V", "" ; new string. */
 char *ml_part_value_text (const MlPart *part);
 gboolean ml_condition_is_cold (const MlCondition *condition);
+/** ml_part_number: the one at that place in the table of part numbers (data/parts.table) and its kind; NULL past the last. It lives for the process. */
+const char *ml_part_number (guint index, const MlKindInfo **ret_kind);
 
 #define ML_PICTURE_MAX_PX 1e6 /* no pad lies farther out */
 #define ML_BOARD_MAX_PARTS 20000u

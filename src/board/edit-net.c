@@ -204,6 +204,27 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
   return ml_board_edit_finish (board, patch, error);
 }
 
+MlText *
+ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **error)
+{
+  const MlPart *it = &board->parts[part];
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  const MlStatement *statement = ml_edit_statement_at (scanner, it->line);
+  g_autofree char *key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, it->pins[pin].name) ? "pin." : "", it->pins[pin].name);
+  const MlWord *word = ml_edit_key (statement, key);
+  MlPatch *patch;
+
+  if (!it->kind->any_pins || it->n_pins < 2 || it->pins[pin].net >= 0 || word == NULL)
+    {
+      const char *why = !it->kind->any_pins ? "its kind has a fixed number of pins" : it->n_pins < 2 ? "it is the last one" : "it is joined to something";
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "pin %s of %s stays: %s", it->pins[pin].name, it->name, why);
+      return NULL;
+    }
+  patch = ml_patch_new (board->text);
+  ml_patch_remove_word (patch, word);
+  return ml_board_edit_finish (board, patch, error);
+}
+
 static gboolean
 want_free_pin_name (const MlPart *part, const char *name, GError **error)
 {

@@ -30,6 +30,8 @@ MlText *ml_board_edit_join_pins (const MlBoard *board, int part_a, int pin_a, in
 /** ml_board_edit_free_pin: the pin is open from now on. */
 MlText *ml_board_edit_free_pin (const MlBoard *board, int part, int pin, GError **error);
 MlText *ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError **error);
+/** ml_board_edit_remove_pin: an open pin of a part whose pins are free to name; one at least stays. */
+MlText *ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **error);
 /** ml_board_edit_rename_pin: of a part whose pins are free to name; what speaks of the pin follows. */
 MlText *ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *name, GError **error);
 

@@ -3,12 +3,16 @@
 
 #include <string.h>
 
+#include "board/board.h"
 #include "desktop/glyph.h"
 
 #define LIST_WIDTH 300
 #define LIST_HEIGHT 300
 #define ICON_WIDTH 44
 #define ICON_HEIGHT 30
+#define NONE_CHARS 38
+#define LEAST_TYPED 2u /* characters before part numbers are offered: one letter begins too many */
+#define LEAST_INSIDE 4u /* characters of a part number that a longer one holds: the 7805 in L7805CV */
 
 struct _MlAddList
 {
@@ -16,6 +20,7 @@ struct _MlAddList
 
   GtkWidget *search;
   GtkWidget *list;
+  GtkWidget *none;
   MlPaper paper;
 };
 
@@ -71,6 +76,19 @@ ml_add_list_rank (const MlKindInfo *kind, const char *typed)
   return worst;
 }
 
+guint
+ml_add_list_rank_number (const char *number, const char *typed)
+{
+  g_autofree char *words = g_strstrip (g_strdup (typed));
+  g_autofree char *wanted = g_utf8_casefold (words, -1), *known = g_utf8_casefold (number, -1);
+
+  if (strlen (wanted) < LEAST_TYPED)
+    return 0;
+  if (g_str_has_prefix (known, wanted))
+    return 1;
+  return strlen (known) >= LEAST_INSIDE && strstr (wanted, known) != NULL ? 2 : 0;
+}
+
 /* ---- the list ---- */
 
 /* What a person calls by a name of its own though it is a capacitor in the file: which pin is plus matters. */
@@ -83,21 +101,34 @@ row_kind (GtkListBoxRow *row)
   return g_object_get_data (G_OBJECT (row), "kind");
 }
 
+/* The part number that the row stands for; NULL: the kind as such. */
+static const char *
+row_number (GtkListBoxRow *row)
+{
+  return g_object_get_data (G_OBJECT (row), "number");
+}
+
+static guint
+row_rank (MlAddList *self, GtkListBoxRow *row)
+{
+  const char *typed = gtk_editable_get_text (GTK_EDITABLE (self->search)), *number = row_number (row);
+
+  return number != NULL ? ml_add_list_rank_number (number, typed) : ml_add_list_rank (row_kind (row), typed);
+}
+
 static gboolean
 filter_cb (GtkListBoxRow *row, gpointer data)
 {
-  MlAddList *self = data;
-
-  return ml_add_list_rank (row_kind (row), gtk_editable_get_text (GTK_EDITABLE (self->search))) > 0;
+  return row_rank (data, row) > 0;
 }
 
 static int
 sort_cb (GtkListBoxRow *a, GtkListBoxRow *b, gpointer data)
 {
-  MlAddList *self = data;
-  const char *typed = gtk_editable_get_text (GTK_EDITABLE (self->search));
-  int difference = (int) ml_add_list_rank (row_kind (a), typed) - (int) ml_add_list_rank (row_kind (b), typed);
+  int difference = (int) row_rank (data, a) - (int) row_rank (data, b);
 
+  if (difference == 0 && row_number (a) != NULL && row_number (b) != NULL)
+    return strcmp (row_number (a), row_number (b));
   return difference != 0 ? difference : (int) row_kind (a)->kind - (int) row_kind (b)->kind;
 }
 
@@ -119,7 +150,7 @@ take (MlAddList *self, GtkListBoxRow *row)
   if (row == NULL)
     return;
   gtk_popover_popdown (GTK_POPOVER (self));
-  g_signal_emit (self, chosen_signal, 0, ml_kind_info (row_kind (row)->kind), row_kind (row) == &electrolytic);
+  g_signal_emit (self, chosen_signal, 0, ml_kind_info (row_kind (row)->kind), row_kind (row) == &electrolytic, row_number (row));
 }
 
 static void
@@ -130,6 +161,14 @@ search_changed_cb (GtkEditable *search, gpointer data)
   gtk_list_box_invalidate_filter (GTK_LIST_BOX (self->list));
   gtk_list_box_invalidate_sort (GTK_LIST_BOX (self->list));
   gtk_list_box_select_row (GTK_LIST_BOX (self->list), first_row (self));
+  gtk_widget_set_visible (self->none, first_row (self) == NULL);
+}
+
+/* Escape, which the search field keeps to itself. */
+static void
+search_left_cb (GtkSearchEntry *search, gpointer data)
+{
+  gtk_popover_popdown (GTK_POPOVER (data));
 }
 
 static void
@@ -159,17 +198,19 @@ search_key_cb (GtkEventControllerKey *controller, guint key, guint code, GdkModi
 }
 
 static GtkWidget *
-row_new (MlAddList *self, const MlKindInfo *kind)
+row_new (MlAddList *self, const MlKindInfo *kind, const char *number)
 {
-  GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 12), *label = gtk_label_new (kind->trade_name);
+  g_autofree char *words = number != NULL ? g_strdup_printf ("%s, %s", number, kind->trade_name) : g_strdup (kind->trade_name);
+  GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 12), *label = gtk_label_new (words);
 
   gtk_box_append (GTK_BOX (box), kind == &electrolytic ? ml_symbol_picture_new ("capacitor-polar", ICON_WIDTH, ICON_HEIGHT, self->paper)
                                                        : ml_part_picture_new (kind->kind, ICON_WIDTH, ICON_HEIGHT, self->paper));
   gtk_box_append (GTK_BOX (box), label);
   gtk_list_box_row_set_child (GTK_LIST_BOX_ROW (row), box);
-  gtk_accessible_update_property (GTK_ACCESSIBLE (row), GTK_ACCESSIBLE_PROPERTY_LABEL, kind->trade_name, -1);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (row), GTK_ACCESSIBLE_PROPERTY_LABEL, words, -1);
   g_object_set_data (G_OBJECT (row), "kind", (gpointer) kind);
-  g_autofree char *name = g_strconcat ("add-", kind->word, NULL);
+  g_object_set_data (G_OBJECT (row), "number", (gpointer) number);
+  g_autofree char *name = g_strconcat ("add-", number != NULL ? number : kind->word, NULL);
   gtk_widget_set_name (row, name);
   return row;
 }
@@ -177,14 +218,18 @@ row_new (MlAddList *self, const MlKindInfo *kind)
 static void
 fill (MlAddList *self)
 {
+  const MlKindInfo *kind = NULL;
+  const char *number;
   GtkWidget *child;
 
   while ((child = gtk_widget_get_first_child (self->list)) != NULL)
     gtk_list_box_remove (GTK_LIST_BOX (self->list), child);
   for (int i = 0; i < ML_N_KINDS; i++)
     if (ml_kind_info (i) != NULL)
-      gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, ml_kind_info (i)));
-  gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, &electrolytic));
+      gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, ml_kind_info (i), NULL));
+  gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, &electrolytic, NULL));
+  for (guint i = 0; (number = ml_part_number (i, &kind)) != NULL; i++)
+    gtk_list_box_append (GTK_LIST_BOX (self->list), row_new (self, kind, number));
 }
 
 static void
@@ -196,13 +241,14 @@ map_cb (GtkWidget *widget, gpointer data)
 static void
 ml_add_list_class_init (MlAddListClass *klass)
 {
-  chosen_signal = g_signal_new ("chosen", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 2, G_TYPE_POINTER, G_TYPE_BOOLEAN);
+  chosen_signal = g_signal_new ("chosen", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 3, G_TYPE_POINTER, G_TYPE_BOOLEAN,
+                                G_TYPE_STRING);
 }
 
 static void
 ml_add_list_init (MlAddList *self)
 {
-  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *scrolled = gtk_scrolled_window_new (), *none = gtk_label_new ("No part of that name");
+  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *scrolled = gtk_scrolled_window_new ();
   GtkEventController *keys = gtk_event_controller_key_new ();
 
   self->search = gtk_search_entry_new ();
@@ -211,19 +257,27 @@ ml_add_list_init (MlAddList *self)
   g_object_set (self->search, "placeholder-text", "Part: resistor, npn, zener …", NULL);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->search), GTK_ACCESSIBLE_PROPERTY_LABEL, "Part to add", -1);
   gtk_list_box_set_selection_mode (GTK_LIST_BOX (self->list), GTK_SELECTION_BROWSE);
-  gtk_list_box_set_placeholder (GTK_LIST_BOX (self->list), none);
+  self->none = gtk_label_new ("No kind and no part number of that name. Type what kind of part it is: diode, npn, regulator; a chip that nobody "
+                              "knows is a block. What is printed on it is typed when it is placed.");
+  gtk_label_set_wrap (GTK_LABEL (self->none), TRUE);
+  gtk_label_set_max_width_chars (GTK_LABEL (self->none), NONE_CHARS);
+  gtk_label_set_xalign (GTK_LABEL (self->none), 0.0f);
+  gtk_widget_set_name (self->none, "add-none");
+  gtk_widget_set_visible (self->none, FALSE);
   gtk_list_box_set_filter_func (GTK_LIST_BOX (self->list), filter_cb, self, NULL);
   gtk_list_box_set_sort_func (GTK_LIST_BOX (self->list), sort_cb, self, NULL);
   gtk_widget_set_size_request (scrolled, LIST_WIDTH, LIST_HEIGHT);
   gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (scrolled), self->list);
   gtk_box_append (GTK_BOX (box), self->search);
+  gtk_box_append (GTK_BOX (box), self->none);
   gtk_box_append (GTK_BOX (box), scrolled);
   gtk_popover_set_child (GTK_POPOVER (self), box);
   gtk_event_controller_set_propagation_phase (keys, GTK_PHASE_CAPTURE);
   gtk_widget_add_controller (self->search, keys);
   g_signal_connect (keys, "key-pressed", G_CALLBACK (search_key_cb), self);
   g_signal_connect (self->search, "changed", G_CALLBACK (search_changed_cb), self);
+  g_signal_connect (self->search, "stop-search", G_CALLBACK (search_left_cb), self);
   g_signal_connect (self->search, "activate", G_CALLBACK (search_activate_cb), self);
   g_signal_connect (self->list, "row-activated", G_CALLBACK (row_activated_cb), self);
   g_signal_connect (self, "map", G_CALLBACK (map_cb), NULL);

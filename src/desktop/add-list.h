@@ -12,7 +12,8 @@ G_BEGIN_DECLS
 #define ML_TYPE_ADD_LIST (ml_add_list_get_type ())
 G_DECLARE_FINAL_TYPE (MlAddList, ml_add_list, ML, ADD_LIST, GtkPopover)
 
-/** ml_add_list_new: a popover; signal "chosen" (const MlKindInfo *, gboolean polar) when a kind was taken, after it closed; polar: a capacitor with plus and minus. */
+/** ml_add_list_new: a popover; signal "chosen" (const MlKindInfo *, gboolean polar, const char *number) when a kind was taken, after it closed; polar: a
+ * capacitor with plus and minus; number: the part number, NULL: the kind as such. */
 GtkWidget *ml_add_list_new (void);
 void ml_add_list_set_paper (MlAddList *self, MlPaper paper);
 /** ml_add_list_clear: empties the search, for the next opening. */
@@ -20,5 +21,8 @@ void ml_add_list_clear (MlAddList *self);
 
 /** ml_add_list_rank: how well typed words fit a kind: 0 not at all, else the smaller the better. Each typed word must begin some word of the kind. */
 guint ml_add_list_rank (const MlKindInfo *kind, const char *typed);
+
+/** ml_add_list_rank_number: the same for a part number: the beginning of it is typed, or more than it ("L7805CV" is a 7805). */
+guint ml_add_list_rank_number (const char *number, const char *typed);
 
 G_END_DECLS

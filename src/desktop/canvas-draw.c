@@ -52,13 +52,46 @@ ml_canvas_place_of (MlCanvas *self, int part)
   return places[part];
 }
 
-/* The part alone, with the place given. */
+/* The only coil of the board; -1: it has none or several. */
+static int
+only_coil (const MlBoard *board)
+{
+  int coil = -1;
+  for (guint i = 0; i < board->n_parts; i++)
+    if (board->parts[i].kind->kind == ML_KIND_COIL)
+      {
+        if (coil >= 0)
+          return -1;
+        coil = (int) i;
+      }
+  return coil;
+}
+
+/* The board's text with the part in hand on it, with what is printed on it, and under its coil if that is sure. *name NULL: the next free one. */
+static MlText *
+text_with_hand (const MlBoard *board, const MlHand *hand, const MlPlace *place, char **name, GError **error)
+{
+  char *taken = NULL;
+  g_autoptr (MlText) text = ml_board_edit_add_part (board, hand->kind, *name, pins_of_new (hand->kind, hand->polar), place, &taken, error);
+  int coil = hand->kind->kind == ML_KIND_CONTACT ? only_coil (board) : -1;
+  g_free (*name);
+  *name = taken;
+  if (!text || (!hand->number && coil < 0))
+    return g_steal_pointer (&text);
+  g_autoptr (MlBoard) with = ml_board_read (text, NULL);
+  int part = ml_board_find_part (with, taken);
+  return hand->number ? ml_board_edit_set_value (with, part, hand->number, error) : ml_board_edit_set_key (with, part, "by", board->parts[coil].name, error);
+}
+
+/* The part alone, with the place given, under the name that it will have on the board. */
 static MlScene *
-scene_of_kind (const MlKindInfo *kind, gboolean polar, const MlPlace *place)
+scene_of_hand (MlCanvas *self, const MlHand *hand, const MlPlace *place)
 {
   g_autoptr (MlText) empty = ml_text_new ("", "meterleaf 1\n", -1);
   g_autoptr (MlBoard) nothing = ml_board_read (empty, NULL);
-  g_autoptr (MlText) text = ml_board_edit_add_part (nothing, kind, NULL, pins_of_new (kind, polar), place, NULL, NULL);
+  g_autofree char *name = NULL;
+  g_autoptr (MlText) on_board = text_with_hand (ml_document_board (self->document), hand, place, &name, NULL);
+  g_autoptr (MlText) text = text_with_hand (nothing, hand, place, &name, NULL);
   if (!text)
     return NULL;
   g_autoptr (MlBoard) board = ml_board_read (text, NULL);
@@ -72,6 +105,7 @@ static void
 drop_hand (MlHand *hand)
 {
   g_clear_pointer (&hand->scene, ml_scene_unref);
+  g_clear_pointer (&hand->number, g_free);
   hand->kind = NULL;
 }
 
@@ -141,11 +175,12 @@ pick_click (MlCanvas *self, const MlHit *hit)
 /* ---- adding ---- */
 
 static void
-make_hand_scene (MlHand *hand)
+make_hand_scene (MlCanvas *self)
 {
+  MlHand *hand = &self->hand;
   MlPlace place = { 0.0, 0.0, hand->turn, hand->mirror };
   g_clear_pointer (&hand->scene, ml_scene_unref);
-  hand->scene = scene_of_kind (hand->kind, hand->polar, &place);
+  hand->scene = scene_of_hand (self, hand, &place);
 }
 
 void
@@ -153,20 +188,20 @@ ml_canvas_turn_hand (MlCanvas *self, int quarter_turns, gboolean flip)
 {
   self->hand.turn = (self->hand.turn + quarter_turns) & 3;
   self->hand.mirror ^= flip;
-  make_hand_scene (&self->hand);
+  make_hand_scene (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
 }
 
 static void
-take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar)
+take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar, const char *number)
 {
   if (self->mode != ML_CANVAS_DRAW)
     ml_canvas_set_mode (self, ML_CANVAS_DRAW);
   ml_canvas_close_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
-  self->hand = (MlHand){ .kind = kind, .polar = polar };
-  make_hand_scene (&self->hand);
+  self->hand = (MlHand){ .kind = kind, .polar = polar, .number = g_strdup (number) };
+  make_hand_scene (self);
   self->doing = ML_DOING_ADD;
   gtk_widget_grab_focus (GTK_WIDGET (self));
   ml_canvas_update_hint (self);
@@ -174,15 +209,15 @@ take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar)
 }
 
 void
-ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind)
+ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind, const char *number)
 {
-  take_in_hand (self, kind, FALSE);
+  take_in_hand (self, kind, FALSE, number);
 }
 
 void
 ml_canvas_add_electrolytic (MlCanvas *self)
 {
-  take_in_hand (self, ml_kind_info (ML_KIND_CAPACITOR), TRUE);
+  take_in_hand (self, ml_kind_info (ML_KIND_CAPACITOR), TRUE, NULL);
 }
 
 /* The place at which the part's middle is nearest to the pointer. */
@@ -202,16 +237,17 @@ place_at_pointer (MlCanvas *self)
 static void
 set_part (MlCanvas *self, gboolean more)
 {
-  const MlKindInfo *kind = self->hand.kind;
   MlPlace place = place_at_pointer (self);
   g_autofree char *name = NULL;
   GError *error = NULL;
-  MlText *text = ml_board_edit_add_part (ml_document_board (self->document), kind, NULL, pins_of_new (kind, self->hand.polar), &place, &name, &error);
-  g_autofree char *label = g_strdup_printf ("Add %s", name ? name : kind->word);
+  MlText *text = text_with_hand (ml_document_board (self->document), &self->hand, &place, &name, &error);
+  g_autofree char *label = g_strdup_printf ("Add %s", name ? name : self->hand.kind->word);
   if (!ml_canvas_apply (self, text, error, label))
     return;
   ml_canvas_select_and_focus (self, ml_board_find_part (ml_document_board (self->document), name), -1);
-  if (!more)
+  if (more)
+    make_hand_scene (self);
+  else
     ml_canvas_draw_stop (self);
 }
 
@@ -294,6 +330,7 @@ void
 ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
 {
   ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
+  self->click_used = self->doing != ML_DOING_NOTHING;
   switch (self->doing)
     {
     case ML_DOING_PICK: pick_click (self, hit); break;

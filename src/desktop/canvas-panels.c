@@ -126,12 +126,12 @@ ml_canvas_focus_in_panel (GtkWidget *panel, GtkDirectionType direction)
 /* ---- the list of kinds ---- */
 
 static void
-kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, gboolean polar, MlCanvas *self)
+kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, gboolean polar, const char *number, MlCanvas *self)
 {
   if (polar)
     ml_canvas_add_electrolytic (self);
   else
-    ml_canvas_add_part (self, kind);
+    ml_canvas_add_part (self, kind, number);
 }
 
 static void

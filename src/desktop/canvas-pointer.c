@@ -60,8 +60,6 @@ scroll_cb (GtkEventControllerScroll *controller, double dx, double dy, MlCanvas 
   return TRUE;
 }
 
-
-
 static void
 pinch_begin_cb (GtkGesture *gesture, GdkEventSequence *sequence, MlCanvas *self)
 {
@@ -182,7 +180,7 @@ primary_clicked (MlCanvas *self, const MlHit *hit, int n_press, GdkModifierType 
     ml_canvas_pin_click (self, hit, (state & GDK_SHIFT_MASK) != 0);
   else if (self->doing == ML_DOING_PICK || self->mode == ML_CANVAS_DRAW)
     {
-      if (n_press == 2 && self->doing != ML_DOING_PICK && self->doing != ML_DOING_ADD)
+      if (n_press == 2 && !self->click_used && self->doing != ML_DOING_PICK && self->doing != ML_DOING_ADD)
         ml_canvas_draw_double_click (self, hit);
       else
         ml_canvas_draw_click (self, hit, (state & GDK_SHIFT_MASK) != 0);

@@ -27,6 +27,7 @@ typedef struct
 {
   const MlKindInfo *kind;
   gboolean polar; /* a capacitor with plus and minus */
+  char *number;   /* what is printed on it; NULL */
   int turn;
   gboolean mirror;
   MlScene *scene; /* the part alone, at the sheet's origin */
@@ -100,6 +101,7 @@ struct _MlCanvas
   double pinched;       /* the pinch's scale already done */
   int join_part, join_pin;
   gboolean dragged_join;
+  gboolean click_used; /* the click before joined two pins or set a part: one that follows fast begins anew */
   MlPlace place_before, place_now; /* of the part that is moved */
   MlHand hand;
   MlPick pick;
@@ -163,7 +165,7 @@ const MlPart *ml_canvas_part (MlCanvas *self, int part);
 gboolean ml_canvas_apply (MlCanvas *self, MlText *text, GError *error, const char *label);
 MlPlace ml_canvas_place_of (MlCanvas *self, int part);
 void ml_canvas_turn_hand (MlCanvas *self, int quarter_turns, gboolean flip); /* the part that hangs at the pointer */
-void ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more);
+void ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more); /* click_used is set by it */
 void ml_canvas_draw_double_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_draw_drag_begin (MlCanvas *self);
 void ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px);

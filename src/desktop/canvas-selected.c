@@ -86,6 +86,16 @@ ml_canvas_remove (MlCanvas *self)
   const char *name = board->parts[part].name;
   GError *error = NULL;
   ml_canvas_draw_stop (self);
+  gboolean open_pin = pin >= 0 && board->parts[part].pins[pin].net < 0 && board->parts[part].kind->any_pins;
+  if (open_pin)
+    {
+      g_autofree char *step = g_strdup_printf ("Remove pin %s.%s", name, board->parts[part].pins[pin].name);
+      MlText *without = ml_board_edit_remove_pin (board, part, pin, &error);
+      if (without)
+        ml_canvas_select_and_focus (self, part, -1);
+      ml_canvas_apply (self, without, error, step);
+      return;
+    }
   g_autofree char *label
     = pin >= 0 ? g_strdup_printf ("Free %s.%s", name, board->parts[part].pins[pin].name) : g_strdup_printf ("Remove %s", name);
   MlText *text = pin >= 0 ? ml_board_edit_free_pin (board, part, pin, &error) : ml_board_edit_remove_part (board, part, &error);

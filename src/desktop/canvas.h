@@ -98,8 +98,9 @@ gboolean ml_canvas_cancel (MlCanvas *self);
 
 /** ml_canvas_open_add_list: the list of part kinds with its search field, at the pointer or in the middle. */
 void ml_canvas_open_add_list (MlCanvas *self);
-/** ml_canvas_add_part: a part of that kind hangs at the pointer; a click sets it, Esc drops it. */
-void ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind);
+/** ml_canvas_add_part: a part of that kind (number: its part number, or NULL) hangs at the pointer; a click sets it, Esc drops it. A relay's contact
+ * goes to the coil when there is only one. */
+void ml_canvas_add_part (MlCanvas *self, const MlKindInfo *kind, const char *number);
 /** ml_canvas_add_electrolytic: the same with a capacitor whose pins are plus and minus. */
 void ml_canvas_add_electrolytic (MlCanvas *self);
 void ml_canvas_turn (MlCanvas *self);   /* the part in hand, else the selected one */

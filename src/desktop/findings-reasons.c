@@ -135,8 +135,10 @@ void
 ml_findings_fill_blind (MlFindings *self, const MlVerdict *verdict)
 {
   ml_findings_clear (self->blind);
-  gtk_widget_set_visible (self->blind, verdict != NULL && verdict->n_blind > 0);
-  if (verdict == NULL || verdict->n_blind == 0)
+  gboolean says = verdict != NULL && verdict->n_blind > 0 && verdict->n_readings > 0;
+
+  gtk_widget_set_visible (self->blind, says);
+  if (!says)
     return;
   ml_findings_add_heading (self->blind, "What these readings cannot tell");
   g_auto (GStrv) lines = ml_verdict_blind_lines (verdict);

@@ -57,22 +57,25 @@ ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived)
 }
 
 const char *
-ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working, gboolean was_read)
+ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read)
 {
   if (board->n_parts == 0)
     return "An empty sheet. Add the parts you see on the board and join their pins.";
+  if (board->n_nets == 0)
+    return "Add the other parts too. To join two pins, click one and then the other.";
   if (board->n_conditions == 0)
     return "How is the board supplied? Add a condition on the strip below the drawing.";
   if (unit < 0)
     return "Which board is on the bench? Add a unit at the top.";
   if (ml_findings_hold_back (verdict, working))
-    return "No single fault fits these readings. Looking at pairs, slips and the drawing …";
+    return "A first look does not explain these readings. Looking closer, and at pairs, slips and the drawing …";
   if (verdict == NULL && working)
     return "Working out what the board should do …";
   if (verdict == NULL && was_read)
     return "Stopped before there was a verdict. F5 begins again, and so does any change.";
   if (verdict == NULL || verdict->sentence == NULL || !ml_job_has_readings (verdict->job, verdict->unit, verdict->pass))
-    return "No readings yet. Choose Measure, click a pin and type what the meter shows.";
+    return pass > 1 ? "No readings since the repair. Power up with a low current limit, then measure again, in Measure."
+                    : "No readings yet. In Measure, click a pin and type what the meter shows.";
   return NULL;
 }
 
@@ -167,22 +170,29 @@ is_of_part (const MlExplanation *explanation)
 }
 
 /* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4"; "Q1 open at its drain, or open at its source"
- * for one part. */
+ * for one part; "Nothing wrong, or what no reading shows yet in D3, D4" when a sound board is among them. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
 {
   const MlBoard *board = verdict->job->board;
   g_autoptr (GPtrArray) names = g_ptr_array_new_with_free_func (g_free);
   const MlExplanation *first = &verdict->explanations[g_array_index (row->members, guint, 0)];
-  gboolean same_kind = first->n_faults == 1;
+  gboolean same_kind = first->n_faults == 1, nothing_wrong = FALSE;
 
   for (guint i = 0; i < row->members->len; i++)
     {
       const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
       g_autofree char *name = ml_findings_names (board, explanation);
+      nothing_wrong = nothing_wrong || explanation->explains == ML_EXPLAINS_HEALTHY;
       same_kind = same_kind && explanation->n_faults == 1 && explanation->faults[0].kind == first->faults[0].kind;
       if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
         g_ptr_array_add (names, g_steal_pointer (&name));
+    }
+  if (nothing_wrong && names->len > 0)
+    {
+      g_ptr_array_add (names, NULL);
+      g_autofree char *unread = g_strjoinv (", ", (char **) names->pdata);
+      return g_strdup_printf ("Nothing wrong, or what no reading shows yet in %s", unread);
     }
   if (names->len < 2 && is_of_part (first))
     return ml_verdict_ways (verdict, (const guint *) row->members->data, MIN (row->members->len, MOST_WAYS));
@@ -193,7 +203,7 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
   return same_kind ? g_strdup_printf ("One of %s: %s", list, ml_fault_word (first->faults[0].kind)) : g_strdup_printf ("One of %s", list);
 }
 
-/* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the sketch is wrong: R1 pin 2 is on net A,
+/* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the drawing is wrong: R1 pin 2 is on net A,
  * not on B as drawn". new string. */
 static char *
 mixed_title (const MlVerdict *verdict, const MlFindingsRow *row)
@@ -216,7 +226,7 @@ mixed_title (const MlVerdict *verdict, const MlFindingsRow *row)
     {
       g_autofree char *first = faults.members->len > 1 ? group_title (verdict, &faults)
                                                        : g_strdup (verdict->explanations[g_array_index (faults.members, guint, 0)].title);
-      title = g_strdup_printf ("%s, or the sketch is wrong: %s", first, drawn->title);
+      title = g_strdup_printf ("%s, or the drawing is wrong: %s", first, drawn->title);
     }
   g_array_unref (faults.members);
   return title;

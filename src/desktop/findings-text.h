@@ -25,7 +25,7 @@ gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
 gboolean ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived);
 /** ml_findings_guide: what to do first while there is no verdict (NULL) worth saying; NULL: the verdict's own sentence is. Constant. was_read: the unit's
  * pass has readings or observations. */
-const char *ml_findings_guide (const MlBoard *board, int unit, const MlVerdict *verdict, gboolean working, gboolean was_read);
+const char *ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read);
 
 /** ml_findings_value: "1.91 V", "0.00 V" rather than "3 nV" for a voltage no meter shows; "?" for NAN; new string. */
 char *ml_findings_value (double value, MlReads reads);

@@ -270,6 +270,23 @@ polarity_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   ml_canvas_set_polarity (ML_WINDOW (data)->canvas, g_variant_get_int32 (state));
 }
 
+/* The coil that works the selected contact, by name; "": none. */
+static void
+coil_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
+{
+  MlWindow *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  const char *coil = g_variant_get_string (state, NULL);
+  GError *error = NULL;
+  int part, pin;
+
+  ml_document_selected (self->document, &part, &pin);
+  if (part < 0 || board->parts[part].kind->kind != ML_KIND_CONTACT)
+    return;
+  g_autofree char *label = g_strdup_printf ("Coil of %s", board->parts[part].name);
+  ml_window_apply (self, ml_board_edit_set_key (board, part, "by", coil[0] != '\0' ? coil : NULL, &error), NULL, error, label);
+}
+
 static void
 add_part (MlWindow *self)
 {
@@ -478,6 +495,7 @@ static const struct
   { "mirror", .canvas = ml_canvas_mirror },
   { "take-out", .window = take_out },
   { "remove", .window = remove_selected },
+  { "add-pin", .canvas = ml_canvas_add_pin },
   { "rename-part", .canvas = ml_canvas_rename },
   { "rename-pin", .canvas = ml_canvas_rename_pin },
   { "part-value", .canvas = ml_canvas_edit_value },
@@ -536,6 +554,7 @@ static const GActionEntry entries[] = {
   { .name = "suppose", .activate = suppose_cb, .parameter_type = "s" },
   { .name = "observe", .activate = observe_cb, .parameter_type = "s" },
   { .name = "polarity", .parameter_type = "i", .state = "-1", .change_state = polarity_state_cb }, /* the open menu sets the state */
+  { .name = "coil", .parameter_type = "s", .state = "''", .change_state = coil_state_cb },              /* the same */
   { .name = "view", .parameter_type = "s", .state = "'circuit'", .change_state = view_state_cb },
   { .name = "unit", .activate = unit_cb, .parameter_type = "i", .state = "-1" },
   { .name = "pass", .activate = pass_cb, .parameter_type = "i", .state = "1" },

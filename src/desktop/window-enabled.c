@@ -21,6 +21,7 @@ static const struct { const char *id, *label; gboolean on_circuit, on_picture; }
   { "win.remove", "Remove", TRUE, TRUE },
   { "win.part-value", "Value…", TRUE, FALSE },
   { "win.set-reference", "Black Rests Here", TRUE, FALSE },
+  { "win.add-pin", "Add a Pin", TRUE, FALSE },
   { "win.arrange", "Arrange", TRUE, FALSE },
 };
 
@@ -92,6 +93,7 @@ ml_window_refresh_actions (MlWindow *self)
   gtk_widget_set_visible (self->all_conditions_button, !draws && condition >= 0);
   enable (self, "take-out", !draws && ml_canvas_reading_here (self->canvas) >= 0);
   enable (self, "rename-pin", part >= 0 && pin >= 0 && board->parts[part].kind->any_pins);
+  enable (self, "add-pin", draws && part >= 0 && board->parts[part].kind->any_pins);
   enable (self, "judge", at_work && has_parts && ml_document_progress (self->document) < 0.0);
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work);

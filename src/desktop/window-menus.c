@@ -190,6 +190,30 @@ polarity_menu (MlWindow *self, int part)
   return menu;
 }
 
+/* Which coil works a contact. */
+static GMenu *
+coil_menu (MlWindow *self, int part)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlAttribute *by = ml_part_attribute (&board->parts[part], ML_KEY_BY);
+  GMenu *menu = g_menu_new ();
+
+  if (board->parts[part].kind->kind != ML_KIND_CONTACT)
+    return menu;
+  ml_window_set_state (self, "coil", g_variant_new_string (by != NULL ? by->text : ""));
+  for (guint i = 0; i < board->n_parts; i++)
+    if (board->parts[i].kind->kind == ML_KIND_COIL)
+      {
+        g_autoptr (GMenuItem) item = g_menu_item_new (board->parts[i].name, NULL);
+        g_menu_item_set_action_and_target (item, "win.coil", "s", board->parts[i].name);
+        g_menu_append_item (menu, item);
+      }
+  g_autoptr (GMenuItem) none = g_menu_item_new ("No Coil", NULL);
+  g_menu_item_set_action_and_target (none, "win.coil", "s", "");
+  g_menu_append_item (menu, none);
+  return menu;
+}
+
 static void
 append_submenu (GMenu *menu, const char *label, GMenu *submenu)
 {
@@ -205,11 +229,14 @@ part_menu (MlWindow *self, int part, int pin, int net)
   GMenu *menu = g_menu_new (), *first = g_menu_new ();
   gboolean draws = ml_canvas_get_mode (self->canvas) == ML_CANVAS_DRAW;
 
+  if (ml_document_supposed (self->document) != NULL)
+    append_section (menu, NULL, ml_actions_section ("win.stop-supposing", NULL));
   if (part >= 0)
     {
       append_submenu (first, "Suppose It Is", suppose_menu (self, part));
       append_submenu (first, "Observed", observe_menu (self, part));
       append_submenu (first, "Polarity", polarity_menu (self, part));
+      append_submenu (first, "Worked by", coil_menu (self, part));
       append_section (menu, board->parts[part].name, first);
       append_section (menu, NULL, draws ? ml_actions_section ("win.all-conditions", NULL)
                                          : ml_actions_section ("win.all-conditions", "win.take-out", NULL));
@@ -218,8 +245,8 @@ part_menu (MlWindow *self, int part, int pin, int net)
     }
   else
     g_object_unref (first);
-  if (part >= 0 && pin >= 0 && board->parts[part].kind->any_pins)
-    append_section (menu, NULL, ml_actions_section ("win.rename-pin", NULL));
+  if (part >= 0 && board->parts[part].kind->any_pins)
+    append_section (menu, NULL, pin < 0 ? ml_actions_section ("win.add-pin", NULL) : ml_actions_section ("win.add-pin", "win.rename-pin", NULL));
   if (part >= 0 && pin >= 0 && !draws)
     append_section (menu, NULL, ml_actions_section ("win.lead", NULL));
   if (net >= 0)

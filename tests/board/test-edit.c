@@ -320,6 +320,19 @@ test_add_pin_only_where_pins_are_free (void **state)
 }
 
 static void
+test_remove_pin_only_where_it_is_open (void **state)
+{
+  GError *error = NULL;
+  g_autoptr (MlBoard) board = read_board ("part U1 block 1=A 2=- pin.supply=- # box\npart R1 resistor 1=A 2=-\npart J1 connector 1=-\n");
+
+  assert_text (ml_board_edit_remove_pin (board, 0, 1, &error), &error, "part U1 block 1=A pin.supply=- # box\npart R1 resistor 1=A 2=-\npart J1 connector 1=-\n");
+  assert_text (ml_board_edit_remove_pin (board, 0, 2, &error), &error, "part U1 block 1=A 2=- # box\npart R1 resistor 1=A 2=-\npart J1 connector 1=-\n");
+  assert_refused (ml_board_edit_remove_pin (board, 0, 0, &error), &error, "joined");
+  assert_refused (ml_board_edit_remove_pin (board, 1, 1, &error), &error, "fixed");
+  assert_refused (ml_board_edit_remove_pin (board, 2, 0, &error), &error, "last");
+}
+
+static void
 test_net_edits (void **state)
 {
   g_autoptr (MlBoard) board = read_board ("reference M\npart R1 resistor 1=A 2=M\npart J1 connector A=A\nnet A \"label\" # n\n"
@@ -534,6 +547,7 @@ main (void)
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
     cmocka_unit_test (test_free_pin_takes_a_net_that_ends),
     cmocka_unit_test (test_add_pin_only_where_pins_are_free),
+    cmocka_unit_test (test_remove_pin_only_where_it_is_open),
     cmocka_unit_test (test_net_edits),
     cmocka_unit_test (test_set_title_writes_the_statement_where_missing),
     cmocka_unit_test (test_condition_edits),

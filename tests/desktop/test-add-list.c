@@ -56,6 +56,19 @@ test_rank_nothing_typed_lists_all (void **state)
     assert_true (ml_add_list_rank (ml_kind_info (i), "") > 0);
 }
 
+/* Markings as they stand on parts: with the maker's prefix and the package's suffix round the number (common practice). */
+static void
+test_rank_number_is_found_by_its_beginning_or_inside_a_marking (void **state)
+{
+  assert_int_equal (ml_add_list_rank_number ("1N4148", "1n41"), 1);
+  assert_int_equal (ml_add_list_rank_number ("1N4148", " 1N4148"), 1);
+  assert_int_equal (ml_add_list_rank_number ("7805", "L7805CV"), 2);
+  assert_int_equal (ml_add_list_rank_number ("BC547", "BC547B"), 2);
+  assert_int_equal (ml_add_list_rank_number ("BC547", "BC557"), 0);
+  assert_int_equal (ml_add_list_rank_number ("1N4148", "1"), 0); /* too little to go by */
+  assert_int_equal (ml_add_list_rank_number ("1N4148", ""), 0);
+}
+
 int
 main (void)
 {
@@ -63,6 +76,7 @@ main (void)
     cmocka_unit_test (test_rank_trade_words_find_their_kind),
     cmocka_unit_test (test_rank_nonsense_finds_nothing),
     cmocka_unit_test (test_rank_nothing_typed_lists_all),
+    cmocka_unit_test (test_rank_number_is_found_by_its_beginning_or_inside_a_marking),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -378,14 +378,14 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   MlCanvas *canvas = fixture->canvas;
   ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
   click_at (300, 150, "sleep 0.05");
-  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR));
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
   click_at (300, 200, "click 1");
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 1);
   type ("4k7");
   key ("Return");
   g_autofree char *value = ml_part_value_text (part (fixture, "R1"));
   assert_string_equal (value, "4k7");
-  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_LED));
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_LED), NULL);
   click_at (500, 200, "click 1");
   type ("red");
   key ("Return");

@@ -95,7 +95,7 @@ test_rows_tied_explanations_stand_in_one_row (void **state)
   hand_free (hand);
 }
 
-/* A part must not seem accused because the sketch of it may be wrong. */
+/* A part must not seem accused because the drawing of it may be wrong. */
 static void
 test_rows_fault_and_slip_of_the_drawing_are_told_apart (void **state)
 {
@@ -105,8 +105,23 @@ test_rows_fault_and_slip_of_the_drawing_are_told_apart (void **state)
   g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
   const MlFindingsRow *first = g_ptr_array_index (rows, 0);
 
-  assert_string_equal (first->title, "D3 open, or the sketch is wrong: D4's anode is on net A, not on B as drawn");
+  assert_string_equal (first->title, "D3 open, or the drawing is wrong: D4's anode is on net A, not on B as drawn");
   assert_near (first->probability, 0.92, 0, 1e-12); /* 0.5 + 0.42 */
+  hand_free (hand);
+}
+
+/* A sound board among the explanations must not read as an accusation of those that no reading touches. */
+static void
+test_rows_a_sound_board_is_named_first (void **state)
+{
+  Hand *hand = hand_new ();
+  hand->explanations[0].explains = ML_EXPLAINS_HEALTHY;
+  hand->explanations[0].n_faults = 0;
+  hand->explanations[0].title = (char *) "All parts fine";
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0);
+
+  assert_string_equal (first->title, "Nothing wrong, or what no reading shows yet in D4");
   hand_free (hand);
 }
 
@@ -220,22 +235,25 @@ test_guide_speaks_until_there_is_a_verdict_worth_saying (void **state)
 {
   Hand *hand = hand_new ();
   g_autoptr (MlText) nothing = ml_text_new ("empty", "meterleaf 1\n", -1), bare = ml_text_new ("bare", "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1);
-  g_autoptr (MlBoard) empty = ml_board_read (nothing, NULL), unsupplied = ml_board_read (bare, NULL);
+  g_autoptr (MlText) loose = ml_text_new ("loose", "meterleaf 1\npart R1 resistor\n", -1);
+  g_autoptr (MlBoard) empty = ml_board_read (nothing, NULL), unsupplied = ml_board_read (bare, NULL), unjoined = ml_board_read (loose, NULL);
 
   hand->verdict.sentence = (char *) "Probably D3 open.";
   hand->verdict.pass = 1;
-  assert_non_null (strstr (ml_findings_guide (empty, 0, NULL, FALSE, FALSE), "Add the parts"));
-  assert_non_null (strstr (ml_findings_guide (unsupplied, 0, NULL, FALSE, FALSE), "Add a condition"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, -1, NULL, FALSE, FALSE), "Add a unit"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE, FALSE), "No readings yet"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, FALSE, TRUE), "Stopped"));
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, NULL, TRUE, TRUE), "Working"));
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE));
+  assert_non_null (strstr (ml_findings_guide (empty, 0, 1, NULL, FALSE, FALSE), "Add the parts"));
+  assert_non_null (strstr (ml_findings_guide (unsupplied, 0, 1, NULL, FALSE, FALSE), "Add a condition"));
+  assert_non_null (strstr (ml_findings_guide (unjoined, 0, 1, NULL, FALSE, FALSE), "join two pins"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, 2, NULL, FALSE, FALSE), "since the repair"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, -1, 1, NULL, FALSE, FALSE), "Add a unit"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, 1, NULL, FALSE, FALSE), "No readings yet"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, 1, NULL, FALSE, TRUE), "Stopped"));
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, 1, NULL, TRUE, TRUE), "Working"));
+  assert_null (ml_findings_guide (hand->board, 0, 1, &hand->verdict, TRUE, FALSE));
   hand->explanations[0].explains = ML_EXPLAINS_MISFIT;
-  assert_non_null (strstr (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE), "Looking"));
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, FALSE, FALSE)); /* stopped */
+  assert_non_null (strstr (ml_findings_guide (hand->board, 0, 1, &hand->verdict, TRUE, FALSE), "Looking"));
+  assert_null (ml_findings_guide (hand->board, 0, 1, &hand->verdict, FALSE, FALSE)); /* stopped */
   hand->verdict.stage = 2;
-  assert_null (ml_findings_guide (hand->board, 0, &hand->verdict, TRUE, FALSE));
+  assert_null (ml_findings_guide (hand->board, 0, 1, &hand->verdict, TRUE, FALSE));
   hand_free (hand);
 }
 
@@ -280,6 +298,7 @@ main (void)
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
+    cmocka_unit_test (test_rows_a_sound_board_is_named_first),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),

@@ -1,0 +1,82 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# By hand, what a board of one's own needs beyond plain parts: a part found by the number printed on it, a list left with Escape, a chip with more
+# pins than it comes with, a relay whose contact belongs to its coil, and pins joined in a chain as fast as one can click.
+set -eu
+. "$METERLEAF_SOURCE/tests/desktop/gui.sh"
+
+start
+click start-draw
+wait_for drawing
+# shellcheck disable=SC2046
+set -- $(awk '$1 == "drawing" { print $2, $3, $4, $5 }' "$places")
+left=$1 top=$2 width=$3 height=$4
+
+# add NAME TYPED COLUMN ROW: a part set at a place of a grid of 5 x 3.
+add () {
+  x=$((left + width * (2 * $3 - 1) / 10)) y=$((top + height * (2 * $4 - 1) / 6))
+  xdotool mousemove "$x" "$y"
+  sleep 0.05
+  key a
+  wait_for add-search
+  enter_text "$2"
+  key Return
+  wait_gone add-search
+  wait_words hint '*click where it goes*'
+  click_until "$x" "$y" status "$1, *"
+}
+
+# Escape leaves the list, also with something typed; nonsense is answered
+key a
+wait_for add-search
+enter_text xyzzy
+wait_for add-none
+key Escape
+wait_gone add-search
+add D1 1n4148 1 1
+wait_words status 'D1, diode 1N4148*'
+add U1 block 3 2
+# two pins more than the four it comes with; the last one not, after all
+click add-pin
+wait_for pin:U1.5
+key plus
+wait_for pin:U1.6
+click pin:U1.6
+key Escape
+key Tab # away from the pin and back: selecting is not joining
+click pin:U1.6
+key Delete
+wait_gone pin:U1.6
+wait_for pin:U1.5
+add K1 coil 5 1
+add K2 contact 5 2
+add R1 resistor 1 3
+add R2 resistor 2 3
+# chained: the pin that ends one wire begins the next, clicked twice in a row within a double click's time
+rest
+# shellcheck disable=SC2046
+xdotool mousemove $(place pin:D1.cathode) click 1
+settle
+# shellcheck disable=SC2046
+xdotool mousemove $(place pin:R1.1)
+settle
+xdotool click --repeat 2 --delay 60 1
+settle
+click pin:R2.1
+wait_gone hint
+click_thing_until pin:D1.cathode status 'D1’s cathode on N1'
+key Escape
+click_thing_until pin:R2.1 status 'R2’s 1 on N1'
+key Escape
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-parts.png"
+# the only coil there is works the contact; it can be told otherwise
+key ctrl+s
+wait_window 'Save the board and its job'
+key ctrl+a
+enter_text "$scratch/own.leafboard"
+rest
+key Return
+wait_file "$scratch/own.leafboard"
+has "$scratch/own.leafboard" '^part D1 1N4148 '
+has "$scratch/own.leafboard" '^part U1 block 1=- 2=- 3=- 4=- 5=-$'
+has "$scratch/own.leafboard" '^part K2 contact .*by=K1'
