@@ -2,6 +2,7 @@
 #include "drawing/notes.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "drawing/paint-private.h"
 
@@ -9,13 +10,38 @@
 #define CLEARANCE 0.18  /* g: air around a note */
 #define NEAR 1.3        /* g: from here on a line leads to the note */
 #define STEP 0.5
-#define CROSSED 1.2     /* g: how much farther a note stands rather than have its line cross a wire or some letters */
+#define CROWD 6.0       /* g: where no straight line gets out of that, one with a corner is tried */
+#define CORNER 6.0      /* g: how much farther a note stands rather than have its line turn a corner */
+#define CORNER_FAR 9.0  /* g: how far from the thing the corner may be */
+#define DIRECTIONS 16
+#define CORNERS 40      /* so many of them are tried */
+#define FAR 24.0        /* g: how far it may go where all nearer lines would run through a text or a symbol */
+
+#define DEAR 5.0        /* g: a note whose place costs more is tried before the others */
+#define ROUNDS 3        /* so many of them at most */
+#define DROPPED 3.0     /* g: what a note costs that need not be shown and finds no place */
+#define BELOW 100.0     /* g: what a note costs that stands below everything */
+
+/* By what a line crosses: how much farther a note stands rather than have its line there, in g; `span`: for each such length within it, at least once;
+ * `end`: how much of the line is left out where the thing it leads to begins; `air`: passing so near counts as well, lest the line be taken for a wire. */
+static const struct { double cost, span, end, air; } crossed[] = {
+  [ML_FIELD_HULL] = { 0, 1, 0, 0 }, /* nothing lies there for a line */
+  [ML_FIELD_WIRE] = { 1.2, 0.6, 0.6, 0.2 },
+  [ML_FIELD_MARK] = { 1.2, 0.4, 0.4, 0 },
+  [ML_FIELD_LINE] = { 1.2, 0.6, 0.4, 0.1 },
+  [ML_FIELD_BODY] = { 50, INFINITY, ML_TERMINAL_RADIUS + 0.05, 0 },
+  [ML_FIELD_TEXT] = { 50, INFINITY, 0.05, 0 },
+};
+
+typedef struct { MlBox box; MlFieldIs is; } Thing;
 
 /* Everything that a note must keep off, in buckets: a position is tried in a few comparisons whatever the size of the drawing. */
 struct _MlField
 {
   const MlScene *scene;
-  GArray *boxes;       /* MlBox */
+  GArray *things;      /* Thing */
+  GArray *met;         /* guint, by thing: the line it was last counted for */
+  guint *line;         /* the number of that line */
   GPtrArray *buckets;  /* GArray of guint, columns x rows, or NULL */
   MlBox area;
   int columns, rows;
@@ -34,11 +60,13 @@ row_of (const MlField *field, double y)
 }
 
 void
-ml_field_add (MlField *field, MlBox box)
+ml_field_add (MlField *field, MlFieldIs is, MlBox box)
 {
-  const guint index = field->boxes->len;
+  const guint index = field->things->len, never = 0;
+  const Thing thing = { box, is };
 
-  g_array_append_val (field->boxes, box);
+  g_array_append_val (field->things, thing);
+  g_array_append_val (field->met, never);
   for (int r = row_of (field, box.y0); r <= row_of (field, box.y1); r++)
     for (int c = column_of (field, box.x0); c <= column_of (field, box.x1); c++)
       {
@@ -59,7 +87,7 @@ field_is_free (const MlField *field, const MlBox *box)
         const GArray *bucket = g_ptr_array_index (field->buckets, r * field->columns + c);
 
         for (guint i = 0; bucket != NULL && i < bucket->len; i++)
-          if (ml_box_meets (&g_array_index (field->boxes, MlBox, g_array_index (bucket, guint, i)), box))
+          if (ml_box_meets (&g_array_index (field->things, Thing, g_array_index (bucket, guint, i)).box, box))
             return FALSE;
       }
   return TRUE;
@@ -79,19 +107,20 @@ add_leads (MlField *field, const MlScene *scene)
     {
       const MlScenePin *pin = &scene->pins[i];
 
-      ml_field_add (field, ml_box_grown (ml_box_of_points (pin->at, ml_paint_inner_end (scene, pin)), ML_SYMBOL_WIDTH / 2));
+      ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (pin->at, ml_paint_inner_end (scene, pin)), ML_SYMBOL_WIDTH / 2));
     }
 }
 
-/* The exact ink of an artwork where the geometry knows it, else the body. */
+/* The exact ink of an artwork where the geometry knows it, else the body. A line may cross the empty corners of a slanted symbol's hull. */
 static void
 add_symbol (MlField *field, const MlSceneSymbol *symbol)
 {
   const MlSymbolGeometry *geometry = symbol->shape == ML_SHAPE_SYMBOL ? ml_symbol_geometry (symbol->name) : NULL;
 
-  ml_field_add (field, symbol->shape == ML_SHAPE_BOX ? ml_box_union (symbol->box, symbol->body) : symbol->body);
+  ml_field_add (field, geometry != NULL && geometry->n_inks > 0 ? ML_FIELD_HULL : ML_FIELD_BODY,
+                symbol->shape == ML_SHAPE_BOX ? ml_box_union (symbol->box, symbol->body) : symbol->body);
   for (guint i = 0; geometry != NULL && i < geometry->n_inks; i++)
-    ml_field_add (field, ml_place_box (&symbol->place, geometry->inks[i]));
+    ml_field_add (field, ML_FIELD_BODY, ml_place_box (&symbol->place, geometry->inks[i]));
 }
 
 MlField *
@@ -103,30 +132,34 @@ ml_field_new (const MlScene *scene)
   field->area = ml_box_grown (scene->extent, 30);
   field->columns = MAX (1, (int) ceil ((field->area.x1 - field->area.x0) / CELL));
   field->rows = MAX (1, (int) ceil ((field->area.y1 - field->area.y0) / CELL));
-  field->boxes = g_array_new (FALSE, FALSE, sizeof (MlBox));
+  field->things = g_array_new (FALSE, FALSE, sizeof (Thing));
+  field->met = g_array_new (FALSE, FALSE, sizeof (guint));
+  field->line = g_new0 (guint, 1);
   field->buckets = g_ptr_array_new_full ((guint) (field->columns * field->rows), bucket_free);
   g_ptr_array_set_size (field->buckets, field->columns * field->rows);
   for (guint i = 0; i < scene->n_wires; i++)
-    ml_field_add (field, ml_box_grown (ml_box_of_points (scene->wires[i].a, scene->wires[i].b), ML_WIRE_WIDTH / 2));
+    ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (scene->wires[i].a, scene->wires[i].b), ML_WIRE_WIDTH / 2));
   for (guint i = 0; i < scene->n_links; i++)
-    ml_field_add (field, ml_box_grown (ml_box_of_points (scene->links[i].a, scene->links[i].b), ML_WIRE_WIDTH / 2));
+    ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (scene->links[i].a, scene->links[i].b), ML_WIRE_WIDTH / 2));
   for (guint i = 0; i < scene->n_dots; i++)
-    ml_field_add (field, (MlBox) { scene->dots[i].at.x - ML_DOT_RADIUS, scene->dots[i].at.y - ML_DOT_RADIUS,
-                                scene->dots[i].at.x + ML_DOT_RADIUS, scene->dots[i].at.y + ML_DOT_RADIUS });
+    ml_field_add (field, ML_FIELD_WIRE, (MlBox) { scene->dots[i].at.x - ML_DOT_RADIUS, scene->dots[i].at.y - ML_DOT_RADIUS,
+                                                  scene->dots[i].at.x + ML_DOT_RADIUS, scene->dots[i].at.y + ML_DOT_RADIUS });
   for (guint i = 0; i < scene->n_symbols; i++)
     add_symbol (field, &scene->symbols[i]);
   add_leads (field, scene);
   for (guint i = 0; i < scene->n_flags; i++)
-    ml_field_add (field, scene->flags[i].box);
+    ml_field_add (field, ML_FIELD_TEXT, scene->flags[i].box);
   for (guint i = 0; i < scene->n_labels; i++)
-    ml_field_add (field, scene->labels[i].box);
+    ml_field_add (field, ML_FIELD_TEXT, scene->labels[i].box);
   return field;
 }
 
 void
 ml_field_free (MlField *field)
 {
-  g_array_unref (field->boxes);
+  g_array_unref (field->things);
+  g_array_unref (field->met);
+  g_free (field->line);
   g_ptr_array_unref (field->buckets);
   g_free (field);
 }
@@ -138,61 +171,130 @@ nearest (const MlBox *box, double x, double y)
   return (MlPoint) { CLAMP (x, box->x0, box->x1), CLAMP (y, box->y0, box->y1) };
 }
 
-guint
-ml_field_line (const MlField *field, MlPoint a, MlPoint b)
+/* Length of the line from a to b within a box, `end` left out before b; negative when it passes by. Liang and Barsky 1984, from memory. */
+static double
+length_within (const MlBox *box, MlPoint a, MlPoint b, double end)
 {
-  const double length = hypot (b.x - a.x, b.y - a.y);
-  guint hits = 0;
+  const double length = hypot (b.x - a.x, b.y - a.y), from[] = { a.x, a.y }, by[] = { b.x - a.x, b.y - a.y };
+  const double low[] = { box->x0, box->y0 }, high[] = { box->x1, box->y1 };
+  double t0 = 0, t1 = 1 - end / MAX (length, 1e-9);
 
-  for (double s = 0.4; s < length - 0.4; s += 0.4)
+  for (guint k = 0; k < 2; k++)
     {
-      const double x = a.x + (b.x - a.x) * s / length, y = a.y + (b.y - a.y) * s / length;
-      const MlBox spot = { x - 0.05, y - 0.05, x + 0.05, y + 0.05 };
+      const double enter = (low[k] - from[k]) / by[k], leave = (high[k] - from[k]) / by[k];
 
-      hits += !field_is_free (field, &spot);
+      if (fabs (by[k]) < 1e-9 && (from[k] <= low[k] || from[k] >= high[k]))
+        return -1;
+      if (fabs (by[k]) < 1e-9)
+        continue;
+      t0 = MAX (t0, MIN (enter, leave));
+      t1 = MIN (t1, MAX (enter, leave));
     }
-  return hits;
+  return t1 > t0 ? (t1 - t0) * length : -1;
 }
 
-typedef struct { double cost; MlBox box; const MlBox *keep; } Best;
+/* Whether a line comes near a bucket; the outermost ones hold what lies beyond them as well. */
+static gboolean
+passes_bucket (const MlField *field, int row, int column, MlPoint a, MlPoint b)
+{
+  const MlBox box = { column == 0 ? -INFINITY : field->area.x0 + column * CELL - 1, row == 0 ? -INFINITY : field->area.y0 + row * CELL - 1,
+                      column == field->columns - 1 ? INFINITY : field->area.x0 + (column + 1) * CELL + 1,
+                      row == field->rows - 1 ? INFINITY : field->area.y0 + (row + 1) * CELL + 1 };
+
+  return length_within (&box, a, b, 0) >= 0;
+}
+
+/* The cost of a line; more than `most` is not told apart. */
+static double
+line_cost (const MlField *field, MlPoint a, MlPoint b, double most)
+{
+  const MlBox hull = ml_box_of_points (a, b);
+  const guint line = ++*field->line;
+  double cost = 0;
+
+  for (int r = row_of (field, hull.y0); r <= row_of (field, hull.y1) && cost < most; r++)
+    for (int c = column_of (field, hull.x0); c <= column_of (field, hull.x1) && cost < most; c++)
+      {
+        const GArray *bucket = g_ptr_array_index (field->buckets, r * field->columns + c);
+
+        if (bucket == NULL || !passes_bucket (field, r, c, a, b))
+          continue;
+        for (guint i = 0; i < bucket->len; i++)
+          {
+            const guint index = g_array_index (bucket, guint, i);
+            const Thing *thing = &g_array_index (field->things, Thing, index);
+            MlBox box;
+            double within;
+
+            if (g_array_index (field->met, guint, index) == line)
+              continue;
+            g_array_index (field->met, guint, index) = line;
+            box = ml_box_grown (thing->box, crossed[thing->is].air);
+            within = length_within (&box, a, b, crossed[thing->is].end);
+            if (within > 0)
+              cost += crossed[thing->is].cost * MAX (1, within / crossed[thing->is].span);
+          }
+      }
+  return cost;
+}
+
+double
+ml_field_line (const MlField *field, MlPoint a, MlPoint b)
+{
+  return line_cost (field, a, b, INFINITY);
+}
+
+typedef struct
+{
+  double cost;
+  gboolean found, bent;
+  MlBox box, keep;  /* bent: keep is the corner of the line, which goes on to `to` */
+  MlPoint to;
+} Best;
+
+/* Where the line from a note to its thing would run; FALSE when it stands so close that none is drawn. */
+static gboolean
+line_of (const MlBox *box, const MlBox *keep, MlPoint *ret_from, MlPoint *ret_to)
+{
+  *ret_from = nearest (box, (keep->x0 + keep->x1) / 2, (keep->y0 + keep->y1) / 2);
+  *ret_to = nearest (keep, ret_from->x, ret_from->y);
+  return hypot (ret_to->x - ret_from->x, ret_to->y - ret_from->y) > NEAR;
+}
 
 static void
-try_position (const MlField *field, const MlNote *note, const MlBox *keep, double gap, double x, double y, double cost, Best *best)
+try_position (const MlField *field, const MlNote *note, const MlBox *keep, double x, double y, double cost, Best *best)
 {
   const MlBox box = { x, y, x + note->width, y + note->height }, air = ml_box_grown (box, CLEARANCE);
+  MlPoint from, to;
 
   if (cost >= best->cost || !field_is_free (field, &air))
     return;
-  if (gap > NEAR)
-    {
-      MlPoint from = nearest (&box, (keep->x0 + keep->x1) / 2, (keep->y0 + keep->y1) / 2);
-
-      cost += CROSSED * ml_field_line (field, from, nearest (keep, from.x, from.y));
-    }
+  if (line_of (&box, keep, &from, &to))
+    cost += line_cost (field, from, to, best->cost - cost);
   if (cost < best->cost)
-    *best = (Best) { cost, box, keep };
+    *best = (Best) { cost, TRUE, FALSE, box, *keep, to };
 }
 
-/* All places whose edge is `gap` away from the thing, slid along its sides; the middle and the aligned ones cost least. */
+/* All places whose edge is `gap` away from the thing, slid along its sides by steps; the middle and the aligned ones cost least. */
 static void
-try_ring (const MlField *field, const MlNote *note, const MlBox *keep, double gap, double cost, Best *best)
+try_ring (const MlField *field, const MlNote *note, const MlBox *keep, double gap, double step, double cost, Best *best)
 {
   const double w = note->width, h = note->height;
   const double side = note->beside ? 0 : 0.15, upright = note->beside ? 0.2 : 0;
   const double my = (keep->y0 + keep->y1 - h) / 2, mx = (keep->x0 + keep->x1 - w) / 2;
   const double reach_y = (keep->y1 - keep->y0 + h) / 2 + gap, reach_x = (keep->x1 - keep->x0 + w) / 2 + gap;
 
-  for (double slide = 0; slide <= reach_y; slide += STEP)
+  for (double slide = 0; slide <= reach_y; slide += step)
     for (int sign = -1; sign <= (slide > 0 ? 1 : -1); sign += 2)
       {
-        try_position (field, note, keep, gap, keep->x1 + gap, my + sign * slide, cost + side + 0.12 * slide, best);
-        try_position (field, note, keep, gap, keep->x0 - gap - w, my + sign * slide, cost + side + 0.1 + 0.12 * slide, best);
+        try_position (field, note, keep, keep->x1 + gap, my + sign * slide, cost + side + 0.12 * slide, best);
+        try_position (field, note, keep, keep->x0 - gap - w, my + sign * slide, cost + side + 0.1 + 0.12 * slide, best);
       }
-  for (double slide = 0; slide <= reach_x; slide += STEP)
+  for (double slide = 0; slide <= reach_x; slide += step)
     for (int sign = 1; sign >= (slide > 0 ? -1 : 1); sign -= 2)
       {
-        try_position (field, note, keep, gap, mx + sign * slide, keep->y0 - gap - h, cost + upright + 0.12 * slide, best);
-        try_position (field, note, keep, gap, mx + sign * slide, keep->y1 + gap, cost + upright + 0.05 + 0.12 * slide, best);
+        try_position (field, note, keep, mx + sign * slide, keep->y0 - gap - h, cost + upright + 0.12 * slide, best);
+        try_position (field, note, keep, mx + sign * slide, keep->y1 + gap, cost + upright + 0.05 + 0.12 * slide, best);
       }
 }
 
@@ -206,29 +308,31 @@ keep_line_free (MlField *field, MlPoint a, MlPoint b)
     {
       const double x = a.x + (b.x - a.x) * s / length, y = a.y + (b.y - a.y) * s / length;
 
-      ml_field_add (field, (MlBox) { x - 0.1, y - 0.1, x + 0.1, y + 0.1 });
+      ml_field_add (field, ML_FIELD_LINE, (MlBox) { x - 0.1, y - 0.1, x + 0.1, y + 0.1 });
     }
 }
 
 static void
 settle (MlField *field, MlNote *note, const Best *best)
 {
-  const MlPoint middle = { (best->keep->x0 + best->keep->x1) / 2, (best->keep->y0 + best->keep->y1) / 2 };
-
   note->placed = TRUE;
   note->box = best->box;
-  note->from = nearest (&best->box, middle.x, middle.y);
-  note->to = nearest (best->keep, note->from.x, note->from.y);
-  note->leader = hypot (note->to.x - note->from.x, note->to.y - note->from.y) > NEAR;
-  ml_field_add (field, best->box);
+  note->leader = line_of (&best->box, &best->keep, &note->from, &note->to) || best->bent;
+  note->via = note->to;
+  if (best->bent)
+    note->to = best->to;
+  ml_field_add (field, ML_FIELD_TEXT, best->box);
   if (note->leader)
-    keep_line_free (field, note->from, note->to);
+    {
+      keep_line_free (field, note->from, note->via);
+      keep_line_free (field, note->via, note->to);
+    }
 }
 
 static void
 place_below (MlField *field, MlNote *note)
 {
-  Best best = { .keep = &note->keeps[0] };
+  Best best = { .keep = note->keeps[0] };
   MlBox air;
 
   best.box = (MlBox) { note->keeps[0].x0, field->scene->extent.y1 + 1, note->keeps[0].x0 + note->width, field->scene->extent.y1 + 1 + note->height };
@@ -243,23 +347,186 @@ place_below (MlField *field, MlNote *note)
   settle (field, note, &best);
 }
 
+typedef struct { double cost; MlPoint via, to; } Corner;
+
+static int
+cheaper_corner_cb (gconstpointer a, gconstpointer b)
+{
+  const Corner *p = a, *q = b;
+
+  return (p->cost > q->cost) - (p->cost < q->cost);
+}
+
+/* Where a line from the thing may turn: in one of some directions, through no text and no symbol, cheapest first. */
+static GArray *
+corners_of (const MlField *field, const MlBox *keep, double cost)
+{
+  GArray *corners = g_array_new (FALSE, FALSE, sizeof (Corner));
+  const MlPoint middle = { (keep->x0 + keep->x1) / 2, (keep->y0 + keep->y1) / 2 };
+  const double far = keep->x1 - keep->x0 + keep->y1 - keep->y0 + CORNER_FAR;
+
+  for (double out = 1.5; out <= CORNER_FAR; out += 0.75)
+    for (guint k = 0; k < DIRECTIONS; k++)
+      {
+        const double angle = k * 2 * G_PI / DIRECTIONS;
+        const MlPoint to = nearest (keep, middle.x + far * cos (angle), middle.y + far * sin (angle));
+        Corner corner = { cost + CORNER + out, { to.x + out * cos (angle), to.y + out * sin (angle) }, to };
+
+        corner.cost += ml_field_line (field, corner.via, to);
+        if (corner.cost < crossed[ML_FIELD_TEXT].cost)
+          g_array_append_val (corners, corner);
+      }
+  g_array_sort (corners, cheaper_corner_cb);
+  return corners;
+}
+
+/* Where every straight line would run through something: out of the crowd first, and from there to a note. */
 static void
+try_corners (const MlField *field, const MlNote *note, const MlBox *keep, double cost, Best *best)
+{
+  g_autoptr (GArray) corners = corners_of (field, keep, cost);
+  const double w = note->width, h = note->height;
+
+  for (guint i = 0; i < MIN (corners->len, CORNERS); i++)
+    {
+      const Corner *corner = &g_array_index (corners, Corner, i);
+      const MlBox spot = ml_box_of_points (corner->via, corner->via);
+      const double before = best->cost;
+
+      for (double gap = 0.25; gap < NEAR; gap += 0.75)
+        for (double slide = -1; slide <= 1; slide++)
+          {
+            const double dearer = corner->cost + gap + 0.1 * fabs (slide);
+
+            try_position (field, note, &spot, spot.x1 + gap, spot.y0 + (slide - 1) * h / 2, dearer, best);
+            try_position (field, note, &spot, spot.x0 - gap - w, spot.y0 + (slide - 1) * h / 2, dearer, best);
+            try_position (field, note, &spot, spot.x0 + (slide - 1) * w / 2, spot.y0 - gap - h, dearer, best);
+            try_position (field, note, &spot, spot.x0 + (slide - 1) * w / 2, spot.y1 + gap, dearer, best);
+          }
+      if (best->cost >= before)
+        continue;
+      best->bent = TRUE;
+      best->to = corner->to;
+    }
+}
+
+static void
+try_rings (const MlField *field, const MlNote *note, double from, double reach, double step, Best *best)
+{
+  for (double gap = from; gap <= reach && gap < best->cost + 0.5; gap += gap < 1.5 ? 0.25 : 1.5 * step)
+    for (guint k = 0; k < note->n_keeps; k++)
+      try_ring (field, note, &note->keeps[k], gap, step, gap + (gap > NEAR ? 1.5 : 0) + 0.15 * k, best);
+}
+
+static double
 place (MlField *field, MlNote *note)
 {
+  const double through = crossed[ML_FIELD_TEXT].cost;
   Best best = { .cost = INFINITY };
 
-  for (double gap = 0.25; gap <= note->reach && gap < best.cost + 0.5; gap += gap < 1.5 ? 0.25 : 0.75)
-    for (guint k = 0; k < note->n_keeps; k++)
-      try_ring (field, note, &note->keeps[k], gap, gap + (gap > NEAR ? 1.5 : 0) + 0.15 * k, &best);
-  if (best.keep != NULL)
+  try_rings (field, note, 0.25, MIN (CROWD, note->reach), STEP, &best);
+  for (guint k = 0; note->must && best.cost >= through && k < note->n_keeps; k++)
+    try_corners (field, note, &note->keeps[k], 0.15 * k, &best);
+  try_rings (field, note, CROWD, note->reach, STEP, &best);
+  if (note->must && best.cost >= through)
+    try_rings (field, note, note->reach, FAR, STEP, &best);
+  note->placed = FALSE;
+  if (best.found && (note->must || best.cost < through))
     settle (field, note, &best);
   else if (note->must && note->n_keeps > 0)
     place_below (field, note);
+  return !note->placed ? DROPPED : best.found ? best.cost : BELOW;
+}
+
+/* Back to the first n things: those added since are the last ones of their buckets. */
+static void
+forget_after (MlField *field, guint n)
+{
+  for (guint i = n; i < field->things->len; i++)
+    {
+      const MlBox *box = &g_array_index (field->things, Thing, i).box;
+
+      for (int r = row_of (field, box->y0); r <= row_of (field, box->y1); r++)
+        for (int c = column_of (field, box->x0); c <= column_of (field, box->x1); c++)
+          {
+            GArray *bucket = g_ptr_array_index (field->buckets, r * field->columns + c);
+
+            while (bucket->len > 0 && g_array_index (bucket, guint, bucket->len - 1) >= n)
+              g_array_set_size (bucket, bucket->len - 1);
+          }
+    }
+  g_array_set_size (field->things, n);
+  g_array_set_size (field->met, n);
+}
+
+/* One after the other, until they cost more than `most`; what they cost together, and each. */
+static double
+place_in_order (MlField *field, MlNote *notes, const guint *order, guint n_notes, double most, double *costs)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < n_notes && sum < most; i++)
+    {
+      costs[order[i]] = place (field, &notes[order[i]]);
+      sum += costs[order[i]];
+    }
+  return sum;
+}
+
+static void
+bring_forward (guint *order, guint n, guint note)
+{
+  guint at = 0;
+
+  while (at + 1 < n && order[at] != note)
+    at++;
+  memmove (order + 1, order, at * sizeof *order);
+  order[0] = note;
+}
+
+/* The note with the dearest place that was not brought forward yet; -1 when all stand well. */
+static int
+worst_of (const double *costs, const gboolean *tried, guint n)
+{
+  int worst = -1;
+
+  for (guint i = 0; i < n; i++)
+    if (!tried[i] && costs[i] > DEAR && (worst < 0 || costs[i] > costs[worst]))
+      worst = (int) i;
+  return worst;
 }
 
 void
 ml_notes_place (MlField *field, MlNote *notes, guint n_notes)
 {
+  g_autofree guint *order = g_new0 (guint, n_notes), *other = g_new0 (guint, n_notes);
+  g_autofree double *costs = g_new0 (double, n_notes), *other_costs = g_new0 (double, n_notes);
+  g_autofree gboolean *tried = g_new0 (gboolean, n_notes);
+  const guint n_things = field->things->len;
+  gboolean stands = TRUE; /* the notes stand as `order` has them */
+  double sum;
+
   for (guint i = 0; i < n_notes; i++)
-    place (field, &notes[i]);
+    order[i] = i;
+  sum = place_in_order (field, notes, order, n_notes, INFINITY, costs);
+  for (int worst, round = 0; round < ROUNDS && (worst = worst_of (costs, tried, n_notes)) >= 0; round++)
+    {
+      double other_sum;
+
+      tried[worst] = TRUE;
+      memcpy (other, order, n_notes * sizeof *order);
+      bring_forward (other, n_notes, (guint) worst);
+      forget_after (field, n_things);
+      other_sum = place_in_order (field, notes, other, n_notes, sum, other_costs);
+      stands = other_sum < sum - 0.01;
+      if (!stands)
+        continue;
+      sum = other_sum;
+      memcpy (order, other, n_notes * sizeof *order);
+      memcpy (costs, other_costs, n_notes * sizeof *costs);
+    }
+  if (stands)
+    return;
+  forget_after (field, n_things);
+  place_in_order (field, notes, order, n_notes, INFINITY, costs);
 }

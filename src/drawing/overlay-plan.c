@@ -176,9 +176,9 @@ plan_marks (Planner *self)
         mark.body = with_labels (self->scene, &mark);
       g_array_append_val (self->plan->marks, mark);
       covers = ml_mark_extent (&mark.body, mark.verdict);
-      ml_field_add (self->field, covers);
+      ml_field_add (self->field, ML_FIELD_MARK, covers);
       if (mark.verdict == ML_VERDICT_CLEARED)
-        ml_field_add (self->field, (MlBox) { covers.x0 - 0.3, covers.y1 - 0.9, covers.x0 + 0.8, covers.y1 + 0.3 });
+        ml_field_add (self->field, ML_FIELD_MARK, (MlBox) { covers.x0 - 0.3, covers.y1 - 0.9, covers.x0 + 0.8, covers.y1 + 0.3 });
       self->plan->legend |= mark.verdict == ML_VERDICT_SUSPECT ? ML_LEGEND_SUSPECT
                             : mark.verdict == ML_VERDICT_POSSIBLE ? ML_LEGEND_POSSIBLE : ML_LEGEND_CLEARED;
     }
@@ -195,15 +195,15 @@ plan_marks (Planner *self)
 static double
 free_angle (const Planner *self, MlPoint at, gboolean red, double length)
 {
-  static const double degrees[] = { -60, -30, -120, 60, 30, -150, 120, 150 };
+  static const double degrees[] = { -60, -30, -120, 60, 30, -150, 120, 150, -45, -75, 45, 75, -105, -135, 105, 135, -15, 15, -165, 165 };
   double best = 0;
-  guint least = G_MAXUINT;
+  double least = INFINITY;
 
   for (guint i = 0; i < G_N_ELEMENTS (degrees); i++)
     {
       const double angle = (red ? degrees[i] : 180 - degrees[i]) * G_PI / 180;
       const MlPoint end = { at.x + (length + 0.4) * cos (angle), at.y + (length + 0.4) * sin (angle) };
-      const guint covers = ml_field_line (self->field, at, end);
+      const double covers = ml_field_line (self->field, end, at);
 
       if (covers < least)
         {
@@ -245,9 +245,9 @@ plan_tip (Planner *self, const MlProbe *probe, const MlProbe *partner, MlTipIs i
   off_the_pad (self, &tip);
   g_array_append_val (self->plan->tips, tip);
   if (taken)
-    ml_field_add (self->field, ml_box_grown (ml_box_of_points (tip.point, (MlPoint) { tip.point.x + 0.85 * cos (tip.angle), tip.point.y + 0.85 * sin (tip.angle) }), 0.1));
+    ml_field_add (self->field, ML_FIELD_MARK, ml_box_grown (ml_box_of_points (tip.point, (MlPoint) { tip.point.x + 0.85 * cos (tip.angle), tip.point.y + 0.85 * sin (tip.angle) }), 0.1));
   else
-    ml_field_add (self->field, ml_mark_tip_box (tip.point, tip.angle));
+    ml_field_add (self->field, ML_FIELD_MARK, ml_mark_tip_box (tip.point, tip.angle));
   self->plan->legend |= taken ? ML_LEGEND_TAKEN : ML_LEGEND_PROBES;
 }
 
@@ -464,7 +464,10 @@ plan_next (Planner *self)
       MlPoint at;
 
       if (!tip->taken && tip->red && probe_point (self->scene, &next->red, &next->black, &at) && at.x == tip->at.x && at.y == tip->at.y)
-        add_keep (&note, ml_mark_tip_box (tip->point, tip->angle));
+        {
+          add_keep (&note, ml_mark_tip_box (tip->point, tip->angle));
+          add_keep (&note, ml_box_of_points (tip->point, tip->point)); /* where the handle lies over a symbol that no line may cross */
+        }
     }
   if (note.n_keeps == 0 && next->supply >= 0)
     keep_net (self, &note, supply_net (self, next->condition, next->supply));

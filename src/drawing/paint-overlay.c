@@ -170,6 +170,7 @@ paint_note (cairo_t *cr, const MlScene *scene, const MlNote *note, const MlNoteT
   if (note->leader)
     {
       cairo_move_to (cr, note->from.x, note->from.y);
+      cairo_line_to (cr, note->via.x, note->via.y);
       cairo_line_to (cr, note->to.x, note->to.y);
       if (scene->picture != NULL)
         {

@@ -179,31 +179,154 @@ covered (const MlScene *scene, const MlPlan *plan, guint index)
   return n;
 }
 
-static void
-test_notes_on_generated_boards_cover_nothing (void **state)
+/* Whether a straight piece of a line has a point within a box; its last `end` g are left out. In small steps, not by the placer's clipping. */
+static gboolean
+piece_meets (MlPoint a, MlPoint b, MlBox box, double end)
 {
+  const double length = hypot (b.x - a.x, b.y - a.y);
+
+  for (double s = 0.02; s < length - end; s += 0.02)
+    {
+      const double x = a.x + (b.x - a.x) * s / length, y = a.y + (b.y - a.y) * s / length;
+
+      if (x > box.x0 + 0.02 && x < box.x1 - 0.02 && y > box.y0 + 0.02 && y < box.y1 - 0.02)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* The same of the whole line to a note, but for the end where it reaches its thing. */
+static gboolean
+line_meets (const MlNote *note, MlBox box, double end)
+{
+  const gboolean bent = note->via.x != note->to.x || note->via.y != note->to.y;
+
+  return piece_meets (note->from, note->via, box, bent ? 0 : end) || (bent && piece_meets (note->via, note->to, box, end));
+}
+
+static guint
+say_if_crossed (const MlNote *note, MlBox box, double end, const char *what)
+{
+  if (!line_meets (note, box, end))
+    return 0;
+  print_error ("the line from a note at %.2f,%.2f to %.2f,%.2f runs through %s\n", note->box.x0, note->box.y0, note->to.x, note->to.y, what);
+  return 1;
+}
+
+/* Texts on the line that leads to a note. */
+static guint
+line_crosses_texts (const MlScene *scene, const MlPlan *plan, guint index)
+{
+  const MlNote *note = &g_array_index (plan->notes, MlNote, index);
+  guint n = 0;
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    n += say_if_crossed (note, scene->labels[i].box, 0.06, scene->labels[i].text);
+  for (guint i = 0; i < scene->n_flags; i++)
+    n += say_if_crossed (note, scene->flags[i].box, 0.06, "a flag");
+  for (guint i = 0; i < plan->notes->len; i++)
+    if (i != index && g_array_index (plan->notes, MlNote, i).placed)
+      n += say_if_crossed (note, g_array_index (plan->notes, MlNote, i).box, 0, "another note");
+  return n;
+}
+
+static guint
+line_crosses_bodies (const MlScene *scene, const MlNote *note)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < scene->n_symbols; i++)
+    {
+      const MlSceneSymbol *symbol = &scene->symbols[i];
+      const MlSymbolGeometry *geometry = symbol->shape == ML_SHAPE_SYMBOL ? ml_symbol_geometry (symbol->name) : NULL;
+      const char *name = scene->board->parts[symbol->part].name;
+
+      for (guint k = 0; geometry != NULL && k < geometry->n_inks; k++)
+        n += say_if_crossed (note, ml_place_box (&symbol->place, geometry->inks[k]), 0.5, name);
+      if (geometry == NULL)
+        n += say_if_crossed (note, symbol->shape == ML_SHAPE_BOX ? symbol->box : symbol->body, 0.5, name);
+    }
+  return n;
+}
+
+/* Some boards are only drawn and have no condition, which readings need. */
+static char *
+with_condition (const char *text)
+{
+  return strstr (text, "\ncondition ") != NULL ? g_strdup (text) : g_strconcat (text, "\ncondition cold\n", NULL);
+}
+
+/* Notes cover nothing, and the lines that lead to them run through no text; returned is through how many symbols they run. */
+static guint
+bodies_crossed (const char *text)
+{
+  g_autofree char *whole = with_condition (text);
+  g_autoptr (MlPlan) plan = NULL;
+  guint crossed = 0;
+  MlBox extent;
+  Kit kit;
+
+  kit_init (&kit, whole);
+  plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+  extent = ml_paint_extent (kit.scene, &kit.overlay, &style);
+  for (guint i = 0; i < plan->notes->len; i++)
+    {
+      const MlNote *note = &g_array_index (plan->notes, MlNote, i);
+
+      assert_true (note->placed || !note->must);
+      if (!note->placed)
+        continue;
+      assert_int_equal (covered (kit.scene, plan, i), 0);
+      if (note->leader)
+        {
+          assert_int_equal (line_crosses_texts (kit.scene, plan, i), 0);
+          crossed += line_crosses_bodies (kit.scene, note);
+        }
+      assert_true (note->box.x0 >= extent.x0 && note->box.x1 <= extent.x1 && note->box.y0 >= extent.y0 && note->box.y1 <= extent.y1);
+    }
+  kit_clear (&kit);
+  return crossed;
+}
+
+/* Of some hundred notes one is let through a chip: its pin is walled in by a dozen wires and names (seed 920). */
+static void
+test_notes_on_generated_boards_are_tidy (void **state)
+{
+  guint crossed = 0;
+
   for (guint seed = 900; seed < 924; seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 6 + 2 * (seed - 900));
-      g_autoptr (MlPlan) plan = NULL;
-      Kit kit;
-      MlBox extent;
 
-      kit_init (&kit, text);
-      plan = ml_plan_new (kit.scene, &kit.overlay, &style);
-      extent = ml_paint_extent (kit.scene, &kit.overlay, &style);
-      for (guint i = 0; i < plan->notes->len; i++)
-        {
-          const MlNote *note = &g_array_index (plan->notes, MlNote, i);
-
-          assert_true (note->placed || !note->must);
-          if (!note->placed)
-            continue;
-          assert_int_equal (covered (kit.scene, plan, i), 0);
-          assert_true (note->box.x0 >= extent.x0 && note->box.x1 <= extent.x1 && note->box.y0 >= extent.y0 && note->box.y1 <= extent.y1);
-        }
-      kit_clear (&kit);
+      crossed += bodies_crossed (text);
     }
+  assert_true (crossed <= 1);
+}
+
+static void
+test_notes_on_written_boards_are_tidy (void **state)
+{
+  static const char *const folders[] = { "tests/drawing/boards", "boards" };
+  guint n = 0;
+
+  for (guint i = 0; i < G_N_ELEMENTS (folders); i++)
+    {
+      g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), folders[i], NULL);
+      g_autoptr (GDir) dir = g_dir_open (folder, 0, NULL);
+
+      for (const char *name = g_dir_read_name (dir); name != NULL; name = g_dir_read_name (dir))
+        {
+          g_autofree char *path = g_build_filename (folder, name, NULL), *text = NULL;
+
+          if (!g_str_has_suffix (name, ".leafboard"))
+            continue;
+          assert_true (g_file_get_contents (path, &text, NULL, NULL));
+          if (bodies_crossed (text) > 0)
+            fail_msg ("%s", name);
+          n++;
+        }
+    }
+  assert_true (n >= 30);
 }
 
 /* Every reading of the unit, pass and condition shown has its note: none is lost for want of room. */
@@ -402,7 +525,8 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_notes_on_generated_boards_cover_nothing),
+    cmocka_unit_test (test_notes_on_generated_boards_are_tidy),
+    cmocka_unit_test (test_notes_on_written_boards_are_tidy),
     cmocka_unit_test (test_every_reading_is_shown),
     cmocka_unit_test (test_verdicts_differ_by_shape_alone),
     cmocka_unit_test (test_unproven_parts_carry_no_mark),
