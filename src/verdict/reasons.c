@@ -8,6 +8,8 @@
 
 #include <math.h>
 
+#define WORTH_SAYING 0.02 /* what reads the same but is less likely than this only clutters the sentence */
+
 /* ---- the sentence ---- */
 
 static char *
@@ -153,7 +155,7 @@ say_same (const MlVerdict *verdict, const MlExplanation *first)
       g_autofree char *words = NULL;
 
       if (other->explains != ML_EXPLAINS_FAULT || other->n_faults != 1 || other->faults[0].part == first->faults[0].part
-          || (n && other->faults[0].part == last) || other->probability < 0.02)
+          || (n && other->faults[0].part == last) || other->probability < WORTH_SAYING)
         continue;
       words = ml_fault_describe (verdict->job->board, &other->faults[0]);
       last = other->faults[0].part;
@@ -180,7 +182,8 @@ say_or_drawn (const MlVerdict *verdict, const MlExplanation *first)
     {
       const MlExplanation *other = &verdict->explanations[i];
 
-      if (other->explains == ML_EXPLAINS_DRAWING && (other->probability >= ml_assumption ("word.possible") || is_tied (first, other->id)))
+      if (other->explains == ML_EXPLAINS_DRAWING
+          && other->probability >= (is_tied (first, other->id) ? WORTH_SAYING : ml_assumption ("word.possible")))
         return g_strdup_printf ("; or the drawing is wrong: %s", other->title);
     }
   return g_strdup ("");

@@ -145,7 +145,7 @@ test_block_pins_are_found_from_the_nets (void **state)
 }
 
 /* How a chip is fed where no regulator and no lead is on its pin: over a series resistor with a zener diode, a pass transistor, a protecting
- * diode; what only a pull-up reaches is a signal. Common practice, no source. */
+ * diode, or out of another chip with a capacitor on it or more chips; what only a pull-up reaches is a signal. Common practice, no source. */
 static void
 test_block_supply_is_the_best_fed_pin (void **state)
 {
@@ -156,6 +156,8 @@ test_block_supply_is_the_best_fed_pin (void **state)
     { "part D1 diode anode=B cathode=IN\npart R1 resistor 1=IN 2=A value=1k\n", "a" },
     { "part Q1 pnp emitter=IN base=A collector=B\npart R1 resistor 1=IN 2=A value=2k2\n", "b" },
     { "part U1 block 1=IN 2=M 3=A\npart R1 resistor 1=IN 2=B value=47k\n", NULL },
+    { "part U1 block 1=IN 2=M 3=A\npart R1 resistor 1=A 2=C\npart R2 resistor 1=A 2=B\n", "a" },
+    { "part U1 block 1=IN 2=M 3=A\npart C1 capacitor 1=A 2=M\n", "a" },
     { "part R1 resistor 1=IN 2=A value=47k\npart R2 resistor 1=IN 2=B value=22k\n", NULL },
     { "part Q1 npn collector=A base=B emitter=M\npart K1 coil 1=IN 2=A\n", NULL },
   };
@@ -172,6 +174,31 @@ test_block_supply_is_the_best_fed_pin (void **state)
         assert_string_equal (block->pins[block->supply_pin].name, feeds[i].supply);
       else
         assert_int_equal (block->supply_pin, -1);
+    }
+}
+
+/* A chip whose ground comes over a sense resistor or a low-side transistor; a pull-down is a signal. */
+static void
+test_block_ground_is_the_pin_nearest_to_the_reference (void **state)
+{
+  static const struct { const char *parts, *ground; } ways[] = {
+    { "part R1 resistor 1=A 2=M value=0R22\npart R2 resistor 1=B 2=M value=10k\n", "a" },
+    { "part Q1 nmos drain=B gate=IN source=M\npart R2 resistor 1=A 2=M value=10k\n", "b" },
+    { "part R1 resistor 1=A 2=M value=4k7\npart R2 resistor 1=B 2=M value=10k\n", NULL },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
+    {
+      g_autofree char *text = g_strconcat ("reference M\n", ways[i].parts, "part U9 block c=IN b=B a=A\n"
+                                           "condition on\n  supply plus=IN minus=M voltage=12\n", NULL);
+      g_autoptr (MlBoard) board = read_clean (text);
+      const MlPart *block = &board->parts[ml_board_find_part (board, "U9")];
+
+      assert_string_equal (block->pins[block->supply_pin].name, "c");
+      if (ways[i].ground)
+        assert_string_equal (block->pins[block->ground_pin].name, ways[i].ground);
+      else
+        assert_int_equal (block->ground_pin, -1);
     }
 }
 
@@ -526,6 +553,7 @@ main (void)
     cmocka_unit_test (test_condition_with_all_it_may_hold),
     cmocka_unit_test (test_block_pins_are_found_from_the_nets),
     cmocka_unit_test (test_block_supply_is_the_best_fed_pin),
+    cmocka_unit_test (test_block_ground_is_the_pin_nearest_to_the_reference),
     cmocka_unit_test (test_block_supply_is_the_pin_called_so),
     cmocka_unit_test (test_generated_nets_are_known_by_their_form),
     cmocka_unit_test (test_layout_of_the_file_does_not_matter),
