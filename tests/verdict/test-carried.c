@@ -157,6 +157,30 @@ test_units_with_other_parts_fitted (void **state)
   assert_null (verdict->cautions[0]);
 }
 
+static double
+first_part (const char *text, const char *lines)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("lamp", text);
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, board, lines, 2);
+
+  return verdict->parts[0].probability + verdict->parts[1].probability;
+}
+
+/* Green LEDs of all makers have 1.7 to 2.8 V (Kuphaldt, Semiconductors ch. 3), two of one type some ten millivolts between them (data sheets):
+ * 2.43 V may be a sound LED by itself, but not beside 1.98 V on a good unit. A joint of some hundred ohms in its lead gives it. */
+static void
+test_good_unit_tells_the_type_of_an_led (void **state)
+{
+  static const char text[] = "reference N\npart R1 resistor 1=IN 2=A value=1k\npart LED1 led anode=A cathode=N colour=green\ncondition on\n"
+                             "  supply plus=IN minus=N voltage=5 limit=1\n";
+  static const char here[] = "unit u suspect\nunit spare good\nreading u on red=IN volts=5.00\nreading u on red=A volts=2.43\n";
+  g_autofree char *both = g_strconcat (here, "reading spare on red=IN volts=5.00\nreading spare on red=A volts=1.98\n", NULL);
+
+  assert_true (first_part (text, here) < 0.5);
+  assert_true (first_part (text, both) > 0.8);
+}
+
 /* Chips and nets only: nothing decides, so the readings that differ are named, the largest first. */
 static void
 test_plain_comparison_names_places (void **state)
@@ -187,7 +211,7 @@ main (void)
     cmocka_unit_test (test_carried_one_exact_reading),         cmocka_unit_test (test_carried_against_lapack),
     cmocka_unit_test (test_good_unit_tells_what_a_chip_draws), cmocka_unit_test (test_like_readings_stay_sound),
     cmocka_unit_test (test_good_unit_that_is_not_good_is_said), cmocka_unit_test (test_units_with_other_parts_fitted),
-    cmocka_unit_test (test_plain_comparison_names_places),
+    cmocka_unit_test (test_plain_comparison_names_places),    cmocka_unit_test (test_good_unit_tells_the_type_of_an_led),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
