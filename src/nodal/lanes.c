@@ -13,8 +13,8 @@ struct MlNodalLaneSet
 {
   MlNodalSolver *solver[N_LANES];
   const MlNodalVariant *variant[N_LANES]; /* NULL: idle */
-  double *memory;                         /* holds the five below */
-  double *values, *factors, *f, *right, *work; /* n_entries, n_slots, n, n, n; times N_LANES */
+  double *memory;                         /* holds the six below */
+  double *values, *factors, *f, *right, *rest, *work; /* n_entries, n_slots, n, n, n, n; times N_LANES */
   unsigned well;                          /* bit k: lane k was solved well */
 };
 
@@ -39,7 +39,7 @@ new_lanes (const MlNodalSolver *solver)
 
   if (!lanes)
     return NULL;
-  size_t bytes = (n_entries + n_slots + 3 * n) * sizeof (double) + ALIGNMENT;
+  size_t bytes = (n_entries + n_slots + 4 * n) * sizeof (double) + ALIGNMENT;
   lanes->memory = malloc (bytes);
   bool made = lanes->memory != NULL;
   for (int k = 0; k < N_LANES && made; k++)
@@ -56,7 +56,8 @@ new_lanes (const MlNodalSolver *solver)
   lanes->factors = lanes->values + n_entries;
   lanes->f = lanes->factors + n_slots;
   lanes->right = lanes->f + n;
-  lanes->work = lanes->right + n;
+  lanes->rest = lanes->right + n;
+  lanes->work = lanes->rest + n;
   return lanes;
 }
 
@@ -126,42 +127,83 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
     }
 }
 
-/* Solves for right-hand side 0, -f, which stays in f, or for a column of the borders; from each lane's own solver and back. */
+/* The lanes that have a column c: right-hand side 0, -f, or one of the borders. */
+static unsigned
+with_column (const MlNodalLaneSet *lanes, int c)
+{
+  unsigned bits = 0;
+
+  for (int k = 0; k < N_LANES; k++)
+    bits |= lanes->variant[k] && c <= lanes->solver[k]->matrix.m ? 1u << k : 0;
+  return bits;
+}
+
+/* Solves for one column, which stays in f. */
 static void
 solve_column (MlNodalLaneSet *lanes, const MlNodalSchedule *schedule, int c)
 {
   int n = schedule->n;
+  unsigned which = with_column (lanes, c);
 
   for (int k = 0; k < N_LANES; k++)
     {
       const MlNodalSolver *own = lanes->solver[k];
-      if (!lanes->variant[k] || c > own->matrix.m)
+      if (!(which & 1u << k))
         continue;
       const double *from = c == 0 ? own->f + 1 : own->matrix.values + own->matrix.n_entries + 1 + (size_t) n * (size_t) (c - 1);
-      double *to = (c == 0 ? lanes->f : lanes->right) + k;
       for (int r = 0; r < n; r++)
-        to[r * N_LANES] = c == 0 ? -from[r] : from[r];
+        lanes->f[r * N_LANES + k] = c == 0 ? -from[r] : from[r];
     }
-  if (c == 0)
-    memcpy (lanes->right, lanes->f, (size_t) n * N_LANES * sizeof (double));
+  memcpy (lanes->right, lanes->f, (size_t) n * N_LANES * sizeof (double));
   ml_nodal_schedule_solve_lanes (schedule, lanes->factors, lanes->right, lanes->work);
+}
+
+/* Of these lanes, those that are solved well, at last by refinement as ml_nodal_matrix_solve does it; *ret_poor: those it was needed for. */
+static unsigned
+refine (MlNodalLaneSet *lanes, const MlNodalSolver *solver, unsigned which, unsigned *ret_poor)
+{
+  const MlNodalSchedule *schedule = solver->matrix.schedule;
+  const MlNodalCircuit *circuit = solver->circuit;
+  unsigned left = which;
+
+  for (int round = 0; left; round++)
+    {
+      left &= ~ml_nodal_lanes_solved_well (schedule->n, circuit->row_start, circuit->row_entry, circuit->row_column, lanes->values, lanes->right,
+                                           lanes->f, ML_NODAL_MOST_BACKWARD_ERROR, lanes->rest);
+      if (round == 0)
+        *ret_poor = left;
+      if (!left || round == ML_NODAL_MOST_REFINEMENTS)
+        break;
+      ml_nodal_schedule_solve_lanes (schedule, lanes->factors, lanes->rest, lanes->work);
+      for (int k = 0; k < N_LANES; k++)
+        for (int r = 0; left & 1u << k && r < schedule->n; r++)
+          lanes->right[r * N_LANES + k] += lanes->rest[r * N_LANES + k];
+    }
+  return which & ~left;
+}
+
+/* To each lane's own solver. */
+static void
+hand_out (MlNodalLaneSet *lanes, int n, int c)
+{
+  unsigned which = with_column (lanes, c);
+
   for (int k = 0; k < N_LANES; k++)
     {
       double *to = lanes->solver[k]->matrix.work + (size_t) n * (size_t) c;
-      if (lanes->variant[k] && c <= lanes->solver[k]->matrix.m)
-        for (int r = 0; r < n; r++)
-          to[r] = lanes->right[r * N_LANES + k];
+      for (int r = 0; which & 1u << k && r < n; r++)
+        to[r] = lanes->right[r * N_LANES + k];
     }
 }
 
-/* Factors all lanes' matrices, and solves them for right-hand side 0, -f, and the columns of the borders. */
+/* Factors all lanes' matrices, and solves them for all columns. */
 static void
 solve_together (MlNodalSolver *solver)
 {
   MlNodalLaneSet *lanes = solver->lanes;
   const MlNodalSchedule *schedule = solver->matrix.schedule;
-  const MlNodalCircuit *circuit = solver->circuit;
-  int n = schedule->n, most = 0;
+  int most = 0;
+  unsigned poor = 0, waste;
 
   for (int k = 0; k < N_LANES; k++)
     if (lanes->variant[k])
@@ -173,10 +215,15 @@ solve_together (MlNodalSolver *solver)
       }
   ml_nodal_schedule_factor_lanes (schedule, lanes->values, lanes->factors);
   solve_column (lanes, schedule, 0);
-  lanes->well = ml_nodal_lanes_solved_well (n, circuit->row_start, circuit->row_entry, circuit->row_column, lanes->values, lanes->right, lanes->f,
-                                            ML_NODAL_MOST_BACKWARD_ERROR);
+  lanes->well = refine (lanes, solver, with_column (lanes, 0), &poor);
+  hand_out (lanes, schedule->n, 0);
   for (int c = 1; c <= most; c++)
-    solve_column (lanes, schedule, c);
+    {
+      solve_column (lanes, schedule, c);
+      unsigned which = poor & lanes->well & with_column (lanes, c);
+      lanes->well &= ~(which & ~refine (lanes, solver, which, &waste));
+      hand_out (lanes, schedule->n, c);
+    }
   solver->matrix.n_refactors++;
 }
 

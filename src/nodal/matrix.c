@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_REFINEMENTS 8
+#define MOST_STALE_ROUNDS 8
 #define MOST_ADDITIONS 40 /* for each entry: beyond it the fill is such that KLU does as well */
 
 MlNodalStatus
@@ -376,7 +376,7 @@ column_is_well (const MlNodalMatrix *matrix, const double *b, double sign, const
           own += fabs (t);
         }
       residual[r] = rest;
-      well = well && fabs (rest) <= 1e-9 * own && isfinite (own);
+      well = well && fabs (rest) <= ML_NODAL_MOST_BACKWARD_ERROR * own && isfinite (own);
     }
   return well;
 }
@@ -384,19 +384,18 @@ column_is_well (const MlNodalMatrix *matrix, const double *b, double sign, const
 static bool
 refine_column (MlNodalMatrix *matrix, const double *b, double sign, double *w, double *residual)
 {
-  for (int round = 0; round < 3; round++)
+  for (int round = 0;; round++)
     {
       if (column_is_well (matrix, b, sign, w, residual))
         return true;
       for (int k = 0; k < matrix->n; k++)
         if (!isfinite (residual[k]))
           return false;
-      if (round == 2 || !solve_one (matrix, residual))
+      if (round == ML_NODAL_MOST_REFINEMENTS || !solve_one (matrix, residual))
         return false;
       for (int k = 0; k < matrix->n; k++)
         w[k] += residual[k];
     }
-  return false;
 }
 
 /* Pivots that are only fair lose some digits, which refinement gives back: X. S. Li and J. W. Demmel, ACM TOMS 29 (2003). The border's
@@ -439,7 +438,7 @@ solved_with_stale (MlNodalMatrix *matrix, const double *f, double *residual)
   memset (matrix->work, 0, (size_t) matrix->n * sizeof (double));
   for (int r = 0; r < matrix->n; r++)
     residual[r] = -f[r + 1];
-  for (int round = 0; round < MOST_REFINEMENTS; round++)
+  for (int round = 0; round < MOST_STALE_ROUNDS; round++)
     {
       if (!klu_solve (matrix->symbolic, matrix->numeric, matrix->n, 1, residual, &matrix->common))
         return false;

@@ -41,6 +41,7 @@ typedef struct
 } MlNodalMatrix;
 
 #define ML_NODAL_MOST_BACKWARD_ERROR 1e-9 /* componentwise: beyond it a solve is repeated better */
+#define ML_NODAL_MOST_REFINEMENTS 2
 
 MlNodalStatus ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit);
 /** ml_nodal_matrix_init_lane: without KLU: what ml_nodal_matrix_solve would factor is factored elsewhere, along the schedule of `of`. */

@@ -1,14 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How many Newton steps each fault of a dictionary takes, by kind of fault and by rung of the ladder, how often pivots are chosen afresh,
  * and which states are the dearest. bench-steps [SEED PARTS]…; without them generated boards of 50 and 120 parts. Prints a table; asserts
- * nothing. METERLEAF_BENCH_DEAREST=N lists the N dearest and METERLEAF_BENCH_MOST=N solves about N states alone. */
+ * nothing. METERLEAF_BENCH_DEAREST=N lists the N dearest and METERLEAF_BENCH_MOST=N solves about N states alone. METERLEAF_BENCH_SHARE=0.1
+ * also makes that share of the dictionary as the programs do, side by side, and says what all of it would take in time and memory. */
 #include "bench/bench-kit.h"
 #include "support/generate.h"
 #include "verdict/dictionary.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #define N_CONDITIONS 4
 
@@ -121,6 +124,59 @@ stride_of (const MlDictionary *dictionary)
   return stride > 1 && stride % dictionary->model->n_nodes == 0 ? stride + 1 : stride;
 }
 
+/* ---- as the programs make it ---- */
+
+typedef struct
+{
+  double share, most;
+  GCancellable *cancellable;
+} Progress;
+
+static void
+progress_cb (double share, gpointer data)
+{
+  Progress *own = data;
+
+  own->share = share;
+  if (share >= own->most)
+    g_cancellable_cancel (own->cancellable);
+}
+
+static double
+resident_mb (void)
+{
+  g_autofree char *text = NULL;
+  long pages = 0;
+
+  if (g_file_get_contents ("/proc/self/statm", &text, NULL, NULL))
+    sscanf (text, "%*s %ld", &pages);
+  return (double) pages * (double) sysconf (_SC_PAGESIZE) / 1e6;
+}
+
+static void
+report_share (MlBoard *board, double most)
+{
+  MlDictionary *dictionary = ml_dictionary_new (ml_model_new (board, NULL));
+  g_autoptr (GCancellable) cancellable = g_cancellable_new ();
+  Progress progress = { 0, most, cancellable };
+  double before_mb = resident_mb (), start = bench_now_s (), spent_s, bare_s = 0;
+  long solves = 0, steps = 0;
+
+  ml_dictionary_prepare (dictionary, progress_cb, &progress, cancellable, NULL);
+  spent_s = bench_now_s () - start;
+  for (guint c = 0; c < board->n_conditions; c++)
+    if (dictionary->model->conditions[c].solver)
+      {
+        MlNodalCounts counts = ml_nodal_solver_counts (dictionary->model->conditions[c].solver);
+        solves += counts.solves;
+        steps += counts.newton_steps;
+        bare_s += (double) counts.newton_steps * bench_bare_step_s (dictionary->model->conditions[c].solver, 100);
+      }
+  g_print ("  %.1f %% made in %.2f s: %.1f us a solve, %.2f times the klu_refactor + klu_solve of %.2f steps each; all of it %.1f s and %.0f MB\n", 100 * progress.share, spent_s,
+           1e6 * spent_s / (double) solves, spent_s / bare_s, (double) steps / (double) solves, spent_s / progress.share, (resident_mb () - before_mb) / progress.share);
+  ml_dictionary_free (dictionary);
+}
+
 static void
 report (const char *name, MlBoard *board)
 {
@@ -153,6 +209,8 @@ report (const char *name, MlBoard *board)
     print_tally (k < ML_N_FAULTS ? ml_fault_word ((MlFaultKind) k) : "healthy", &kinds[k], whole_s);
   print_dearest (dictionary, all, from_environment ("METERLEAF_BENCH_DEAREST", 0));
   ml_dictionary_free (dictionary);
+  if (g_getenv ("METERLEAF_BENCH_SHARE"))
+    report_share (board, g_ascii_strtod (g_getenv ("METERLEAF_BENCH_SHARE"), NULL));
 }
 
 /* As in bench-verdict: the generator's last condition at lower supplies too. */

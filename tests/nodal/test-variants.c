@@ -76,6 +76,17 @@ solve_alone (const MlNodalSchedule *schedule, const Sparse *a, int lane, const d
   free (factors);
 }
 
+/* b - A x by the definition, entry by entry in the order of a row. */
+static double
+residual_of_row (const Sparse *a, int lane, int row, const double *x, double b)
+{
+  for (int c = 0; c < a->n; c++)
+    for (int e = a->column[c]; e < a->column[c + 1]; e++)
+      if (a->row[e] == row)
+        b -= a->values[lane][e] * x[c];
+  return b;
+}
+
 static void
 interleave (double *to, const double *from, int n, int lane)
 {
@@ -132,6 +143,48 @@ test_schedule_against_lapack_and_lanes_against_one (void **state)
       free (values);
       ml_nodal_schedule_free (schedule);
     }
+  free (a);
+}
+
+/* One lane's solution is spoilt in its last but one digit of ten: it alone is told, and what is left is what it lacks. */
+static void
+test_lanes_tell_who_is_not_solved_well (void **state)
+{
+  unsigned long seed = 12;
+  Sparse *a = malloc (sizeof *a);
+  double *memory = aligned_alloc (64, (MOST * MOST + 3 * MOST) * ML_NODAL_LANES * sizeof (double)), x[ML_NODAL_LANES][MOST], b[ML_NODAL_LANES][MOST];
+  double *values = memory, *right = values + MOST * MOST * ML_NODAL_LANES, *at = right + MOST * ML_NODAL_LANES, *rest = at + MOST * ML_NODAL_LANES;
+
+  assert_non_null (a);
+  assert_non_null (memory);
+  for (int round = 0; round < 50; round++)
+    {
+      int row_start[MOST + 1] = { 0 }, row_entry[MOST * MOST], row_column[MOST * MOST], n = 0, bad = round % ML_NODAL_LANES;
+      draw_matrix (a, &seed);
+      for (int r = 0; r < a->n; r++, row_start[r] = n)
+        for (int c = 0; c < a->n; c++)
+          for (int e = a->column[c]; e < a->column[c + 1]; e++)
+            if (a->row[e] == r)
+              {
+                row_entry[n] = e;
+                row_column[n++] = c;
+              }
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        {
+          for (int i = 0; i < a->n; i++)
+            b[k][i] = x[k][i] = 1 + kit_random (&seed);
+          solve_densely (a, k, false, x[k]);
+          x[k][0] *= k == bad ? 1 + 1e-8 : 1;
+          interleave (values, a->values[k], n, k);
+          interleave (right, b[k], a->n, k);
+          interleave (at, x[k], a->n, k);
+        }
+      assert_int_equal (ml_nodal_lanes_solved_well (a->n, row_start, row_entry, row_column, values, at, right, 1e-10, rest), 0xff & ~(1u << bad));
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        for (int i = 0; i < a->n; i++)
+          assert_true (rest[i * ML_NODAL_LANES + k] == residual_of_row (a, k, i, x[k], b[k][i]));
+    }
+  free (memory);
   free (a);
 }
 
@@ -353,6 +406,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
     cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
     cmocka_unit_test (test_schedule_too_long_says_so),
