@@ -129,6 +129,8 @@ double ml_case_misfit (MlCase *own, GArray *known);
 double ml_case_misfit_prior (const MlCase *own);
 /** ml_case_predict_taken: has the predictions of all readings taken at hand; cheaper than one by one. */
 void ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start);
+/** ml_case_predict_taken_with: the same of those readings only that are of the same condition as that one. */
+void ml_case_predict_taken_with (MlCase *own, MlExpansion *expansion, const MlExpansion *start, guint taken);
 /** ml_case_residual: d and covariance of an expansion; arrays n and n * n. */
 void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, double *ret_d, double *ret_covariance);
 /** ml_prediction_dot: J_a . J_b */

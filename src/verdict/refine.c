@@ -43,7 +43,19 @@ predicted (MlCase *own, MlExpansion *at, const MlExpansion *start, guint i)
   return ml_expansion_predict (own->dictionary, at, place, start);
 }
 
-/* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R); or anything above `most`: no reading is predicted that cannot bring it back down. */
+/* Whether no reading before it is of its condition. */
+static gboolean
+is_first_of_condition (const MlCase *own, guint taken)
+{
+  const MlReadingPlace *places = (const MlReadingPlace *) (gpointer) own->dictionary->places->data;
+  guint i = 0;
+
+  while (places[g_array_index (own->taken, MlTaken, i).place].condition != places[g_array_index (own->taken, MlTaken, taken).place].condition)
+    i++;
+  return i == taken;
+}
+
+/* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R); or anything above `most`: no condition is predicted that cannot bring it back down. */
 static double
 objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double most)
 {
@@ -51,12 +63,15 @@ objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double mos
 
   for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
     sum += at->z[i] * at->z[i] / 2;
-  if (sum <= most)
-    ml_case_predict_taken (fit->own, at, start);
   for (guint i = 0; i < fit->own->taken->len && sum <= most; i++)
     {
-      const MlPrediction *prediction = predicted (fit->own, at, start, i);
-      double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
+      const MlPrediction *prediction;
+      double off;
+
+      if (is_first_of_condition (fit->own, i))
+        ml_case_predict_taken_with (fit->own, at, start, i);
+      prediction = predicted (fit->own, at, start, i);
+      off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
       sum += off * off / (2 * (noise (fit->own, i, prediction) + fit->extra[i]));
     }
   return sum;

@@ -63,18 +63,38 @@ ml_case_predict_at (MlCase *own, MlExpansion *at, guint place)
   return predict (own, at, NULL, place);
 }
 
-void
-ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start)
+static int
+condition_of (const MlCase *own, guint taken)
 {
-  guint n = own->taken->len;
-  g_autofree guint *places = g_new (guint, MAX (n, 1));
+  return g_array_index (own->dictionary->places, MlReadingPlace, g_array_index (own->taken, MlTaken, taken).place).condition;
+}
 
-  for (guint i = 0; i < n; i++)
-    places[i] = g_array_index (own->taken, MlTaken, i).place;
+/* Of one condition, or with -1 of all. */
+static void
+predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start, int condition)
+{
+  g_autofree guint *places = g_new (guint, MAX (own->taken->len, 1));
+  guint n = 0;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    if (condition < 0 || condition_of (own, i) == condition)
+      places[n++] = g_array_index (own->taken, MlTaken, i).place;
   if (expansion->second < 0 && expansion == own->dictionary->expansions[expansion->item])
     ml_dictionary_predict_all (own->dictionary, expansion->item, places, n);
   else
     ml_expansion_predict_all (own->dictionary, expansion, places, n, start);
+}
+
+void
+ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start)
+{
+  predict_taken (own, expansion, start, -1);
+}
+
+void
+ml_case_predict_taken_with (MlCase *own, MlExpansion *expansion, const MlExpansion *start, guint taken)
+{
+  predict_taken (own, expansion, start, condition_of (own, taken));
 }
 
 static double
