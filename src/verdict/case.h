@@ -110,8 +110,8 @@ gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
-/** ml_case_refine_from: an item relinearised from `start`, which is taken; kept when that is the better fit. */
-void ml_case_refine_from (MlCase *own, guint item, MlExpansion *start);
+/** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
+MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
 void ml_case_refine_item (MlCase *own, guint item);
 /** ml_case_find_wrong_nets: pins drawn on the wrong net, looked for when something seems to be wrong. Errors: cancelled. */
@@ -142,7 +142,7 @@ double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlRead
 
 /** ml_case_bench: z of that fit, of the blocks and supplies only; new array. */
 double *ml_case_bench (const MlCase *own, const MlExpansion *leader);
-/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULLs with a single node. An unknown
+/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULL where all of it is 0. An unknown
  * chip may do anything: what was found is where other states of affairs are looked at too. Free with ml_case_benches_free. */
 double **ml_case_benches (const MlCase *own);
 void ml_case_benches_free (const MlCase *own, double **benches);

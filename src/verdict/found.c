@@ -25,6 +25,15 @@ ml_case_bench (const MlCase *own, const MlExpansion *leader)
   return z;
 }
 
+static gboolean
+is_centre (const double *z, guint n)
+{
+  for (guint i = 0; i < n; i++)
+    if (z[i] != 0)
+      return FALSE;
+  return TRUE;
+}
+
 /* At each node the likeliest state of affairs of all. */
 double **
 ml_case_benches (const MlCase *own)
@@ -40,6 +49,8 @@ ml_case_benches (const MlCase *own)
         if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
           best = i;
       bench[k] = ml_case_bench (own, ml_case_expansion (own, best));
+      if (is_centre (bench[k], own->dictionary->n_columns))
+        g_clear_pointer (&bench[k], g_free);
     }
   return bench;
 }

@@ -2,19 +2,18 @@
 /* A second look at the faults, from where the best fits stand. The dictionary knows an unknown chip only as three rough guesses; a fault whose
  * circuit is strongly nonlinear can look hopeless from all of them and fit at once where the chip does what the other explanations, too,
  * found it to do. */
-#include "verdict/case.h"
+#include "verdict/remember.h"
 
 #include "verdict/assumptions.h"
-#include "verdict/observe.h"
 
 #include <math.h>
 
-typedef struct { guint item; double score; MlExpansion *at; } Again;
+typedef struct { guint item; double score; MlExpansion *at; } Candidate; /* at NULL: its centre */
 
 static gint
 best_first (gconstpointer a, gconstpointer b)
 {
-  const Again *x = a, *y = b;
+  const Candidate *x = a, *y = b;
 
   if (x->score != y->score)
     return x->score < y->score ? 1 : -1;
@@ -45,59 +44,137 @@ score_at (MlCase *own, guint item, MlExpansion *at, const double *extra)
   return ln;
 }
 
-static gboolean
-look_again (MlCase *own, const double *bench, guint node, GArray *found, GCancellable *cancellable, GError **error)
+/* bench NULL: where all were looked at already, by the same score. */
+static Candidate
+candidate_of (MlCase *own, const MlRemembered *remembered, guint item, const double *bench, const double *extra)
+{
+  Candidate candidate = { item, remembered->blunt[item], NULL };
+
+  if (bench)
+    candidate.at = ml_expansion_new (own->dictionary, (int) item, -1, bench);
+  if (bench || isnan (candidate.score))
+    candidate.score = score_at (own, item, bench ? candidate.at : own->dictionary->expansions[item], extra);
+  return candidate;
+}
+
+static GArray *
+list_candidates (MlCase *own, const MlRemembered *remembered, const double *bench, guint node, GCancellable *cancellable, GError **error)
 {
   g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
+  GArray *found = g_array_new (FALSE, FALSE, sizeof (Candidate));
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
-    {
-      Again again = { .item = i };
+    if (own->dictionary->items[i].node == node && is_looked_at (own, i))
+      {
+        Candidate candidate;
 
-      if (own->dictionary->items[i].node != node || !is_looked_at (own, i))
+        if (g_cancellable_set_error_if_cancelled (cancellable, error))
+          break;
+        candidate = candidate_of (own, remembered, i, bench, extra);
+        g_array_append_val (found, candidate);
+      }
+  g_array_sort (found, best_first);
+  return found;
+}
+
+/* The best item of each of the best hypotheses, relinearised from the bench, unless it has been from there; the rest is freed. */
+static GArray *
+fit_best (MlCase *own, const MlRemembered *remembered, GArray *candidates, GCancellable *cancellable, GError **error)
+{
+  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);
+  guint left = (guint) ml_assumption ("refine.again");
+  GArray *fitted = g_array_new (FALSE, FALSE, sizeof (MlAgain));
+  gboolean going = !g_cancellable_is_cancelled (cancellable);
+
+  for (guint i = 0; i < candidates->len; i++)
+    {
+      Candidate *candidate = &g_array_index (candidates, Candidate, i);
+      guint h = own->dictionary->items[candidate->item].hypothesis;
+      MlAgain again = { .item = candidate->item };
+
+      if (!going || !left || !isfinite (candidate->score) || seen[h])
+        {
+          ml_expansion_free (own->dictionary, candidate->at);
+          continue;
+        }
+      seen[h] = TRUE;
+      left--;
+      if (!candidate->at && remembered->fitted[candidate->item])
         continue;
-      if (g_cancellable_set_error_if_cancelled (cancellable, error))
-        return FALSE;
-      again.at = ml_expansion_new (own->dictionary, (int) i, -1, bench);
-      again.score = score_at (own, i, again.at, extra);
-      g_array_append_val (found, again);
+      again.at = ml_case_fit (own, candidate->at ? candidate->at : ml_expansion_new (own->dictionary, (int) candidate->item, -1, NULL), &again.ln);
+      again.least_off = own->least_off;
+      g_array_append_val (fitted, again);
+      going = !g_cancellable_set_error_if_cancelled (cancellable, error);
     }
-  return TRUE;
+  return fitted;
+}
+
+/* What the fits begin from, and what else they hang on: equal for equal results. */
+static GBytes *
+list_beginning (const MlCase *own, const double *bench, guint node)
+{
+  double numbers[] = { node, own->best_item, own->items[own->best_item].ln, own->least_off };
+  GByteArray *bytes = g_byte_array_new ();
+
+  g_byte_array_append (bytes, (const guint8 *) numbers, sizeof numbers);
+  if (bench)
+    g_byte_array_append (bytes, (const guint8 *) bench, own->dictionary->n_columns * sizeof *bench);
+  return g_byte_array_free_to_bytes (bytes);
+}
+
+/* The better fits take the place of those before. */
+static void
+keep_better (MlCase *own, const GArray *fitted)
+{
+  for (guint i = 0; i < fitted->len; i++)
+    {
+      const MlAgain *again = &g_array_index (fitted, MlAgain, i);
+      MlWeighed *weighed = &own->items[again->item];
+
+      own->least_off = MIN (own->least_off, again->least_off);
+      if (!(again->ln > weighed->ln))
+        continue;
+      if (!weighed->lent)
+        ml_expansion_free (own->dictionary, weighed->refined);
+      weighed->refined = again->at;
+      weighed->lent = TRUE;
+      weighed->ln = again->ln;
+    }
+}
+
+/* FALSE: cancelled. */
+static gboolean
+look_again (MlCase *own, MlRemembered *remembered, const double *bench, guint node, GBytes *beginning, GCancellable *cancellable, GError **error)
+{
+  g_autoptr (GArray) candidates = list_candidates (own, remembered, bench, node, cancellable, error);
+  GArray *fitted = fit_best (own, remembered, candidates, cancellable, error);
+
+  ml_remembered_set_again (own->dictionary, remembered, g_bytes_ref (beginning), fitted);
+  if (!g_cancellable_is_cancelled (cancellable))
+    return TRUE;
+  ml_remembered_set_again (own->dictionary, remembered, NULL, NULL);
+  return FALSE;
 }
 
 gboolean
 ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
 {
   const guint node = own->dictionary->items[own->best_item].node;
-  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);
-  guint left = (guint) ml_assumption ("refine.again");
+  MlRemembered *remembered = ml_case_remember (own);
+  g_autoptr (GBytes) beginning = NULL;
   double **benches;
-  GArray *found;
   gboolean done;
 
   if (!own->taken->len || own->dictionary->model->n_nodes < 2)
     return TRUE;
   benches = ml_case_benches (own);
-  found = g_array_new (FALSE, FALSE, sizeof (Again));
-  done = look_again (own, benches[node], node, found, cancellable, error);
-  g_array_sort (found, best_first);
-  for (guint i = 0; i < found->len; i++)
-    {
-      Again *again = &g_array_index (found, Again, i);
-      guint h = own->dictionary->items[again->item].hypothesis;
-
-      if (!done || !left || !isfinite (again->score) || seen[h])
-        {
-          ml_expansion_free (own->dictionary, again->at);
-          continue;
-        }
-      seen[h] = TRUE;
-      left--;
-      ml_case_refine_from (own, again->item, again->at);
-      done = !g_cancellable_set_error_if_cancelled (cancellable, error);
-    }
-  g_array_unref (found);
+  beginning = list_beginning (own, benches[node], node);
+  done = (remembered->again_from && g_bytes_equal (remembered->again_from, beginning))
+         || look_again (own, remembered, benches[node], node, beginning, cancellable, error);
   ml_case_benches_free (own, benches);
+  if (!done)
+    return FALSE;
+  keep_better (own, remembered->again);
   ml_case_update (own);
-  return done;
+  return TRUE;
 }

@@ -395,33 +395,24 @@ refine_once (MlCase *own, MlRemembered *remembered, guint item)
   weighed->ln = remembered->fitted_ln[item];
 }
 
-void
-ml_case_refine_from (MlCase *own, guint item, MlExpansion *start)
+MlExpansion *
+ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln)
 {
-  double ln = -INFINITY;
-  MlExpansion *fitted = fit_from (own, start, &ln);
+  MlExpansion *fitted = fit_from (own, start, ret_ln);
   MlEvidence evidence;
 
   if (fitted)
-    ml_expansion_free (own->dictionary, start);
-  else if (ml_case_weigh (own, start, NULL, NULL, &evidence))
     {
-      fitted = start;
-      ln = evidence.ln + ml_case_seen_ln (own, start, NULL);
+      ml_expansion_free (own->dictionary, start);
+      return fitted;
+    }
+  *ret_ln = -INFINITY;
+  if (ml_case_weigh (own, start, NULL, NULL, &evidence))
+    {
+      *ret_ln = evidence.ln + ml_case_seen_ln (own, start, NULL);
       ml_evidence_clear (&evidence);
     }
-  else
-    fitted = start;
-  if (ln > own->items[item].ln)
-    {
-      if (!own->items[item].lent)
-        ml_expansion_free (own->dictionary, own->items[item].refined);
-      own->items[item].refined = fitted;
-      own->items[item].lent = FALSE;
-      own->items[item].ln = ln;
-    }
-  else
-    ml_expansion_free (own->dictionary, fitted);
+  return start;
 }
 
 void

@@ -75,6 +75,24 @@ remembered_new (const MlDictionary *dictionary, GBytes *heard, GBytes *seen, gui
   return own;
 }
 
+/* May be NULL. */
+static void
+free_again (MlDictionary *dictionary, GArray *again)
+{
+  for (guint i = 0; again && i < again->len; i++)
+    ml_expansion_free (dictionary, g_array_index (again, MlAgain, i).at);
+  g_clear_pointer (&again, g_array_unref);
+}
+
+void
+ml_remembered_set_again (MlDictionary *dictionary, MlRemembered *remembered, GBytes *from, GArray *again)
+{
+  g_clear_pointer (&remembered->again_from, g_bytes_unref);
+  free_again (dictionary, remembered->again);
+  remembered->again_from = from;
+  remembered->again = again;
+}
+
 void
 ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
 {
@@ -84,6 +102,7 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
     ml_expansion_free (dictionary, remembered->at[i]);
   for (guint i = 0; remembered->grown && i < dictionary->n_early; i++)
     ml_grown_clear (&remembered->grown[i]);
+  ml_remembered_set_again (dictionary, remembered, NULL, NULL);
   g_free (remembered->grown);
   g_array_unref (remembered->misfit);
   g_ptr_array_unref (remembered->foreseen);

@@ -6,6 +6,9 @@
 
 G_BEGIN_DECLS
 
+/* An item relinearised from where the best fits stand. */
+typedef struct { guint item; double ln, least_off; MlExpansion *at; } MlAgain; /* least_off: of the case after that fit */
+
 /* Counted: held by the dictionary, for the next case, and by each case that takes something from it. */
 struct _MlRemembered
 {
@@ -23,12 +26,16 @@ struct _MlRemembered
   MlExpansion **at;      /* … to here, NULL: nothing was to be gained */
   double *fitted_ln;
   double *least_off;     /* of the case after that fit */
+  GBytes *again_from;    /* on what bench the faults were looked at once more; NULL: not done */
+  GArray *again;         /* MlAgain: what came of it */
 };
 
 /** ml_case_remember: what is known from just these readings and observations, empty at first. Held by the case until it is freed or the readings change. */
 MlRemembered *ml_case_remember (MlCase *own);
 /** ml_case_forget_remembered: with the case; what the dictionary keeps is of the readings as they were taken, not of how they might have been. */
 void ml_case_forget_remembered (MlCase *own);
+/** ml_remembered_set_again: takes both. */
+void ml_remembered_set_again (MlDictionary *dictionary, MlRemembered *remembered, GBytes *from, GArray *again);
 void ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered);
 
 G_END_DECLS
