@@ -142,7 +142,7 @@ double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlRead
 
 /** ml_case_bench: z of that fit, of the blocks and supplies only; new array. */
 double *ml_case_bench (const MlCase *own, const MlExpansion *leader);
-/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULL where all of it is 0. An unknown
+/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULL where that is next to nothing. An unknown
  * chip may do anything: what was found is where other states of affairs are looked at too. Free with ml_case_benches_free. */
 double **ml_case_benches (const MlCase *own);
 void ml_case_benches_free (const MlCase *own, double **benches);

@@ -5,6 +5,8 @@
 #include "verdict/judge-private.h"
 #include "verdict/pairs.h"
 
+#include "verdict/assumptions.h"
+
 #include <math.h>
 
 static gboolean
@@ -25,11 +27,14 @@ ml_case_bench (const MlCase *own, const MlExpansion *leader)
   return z;
 }
 
+/* Moved by so little that everything is there as it is at the centre. */
 static gboolean
 is_centre (const double *z, guint n)
 {
+  double least = ml_assumption ("refine.moved");
+
   for (guint i = 0; i < n; i++)
-    if (z[i] != 0)
+    if (fabs (z[i]) >= least)
       return FALSE;
   return TRUE;
 }
