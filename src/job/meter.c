@@ -85,6 +85,19 @@ ml_meter_resolution (const MlMeter *meter, double value)
   return pow (10, power);
 }
 
+/* The place of the last digit written. A bare 0 is what people write for 0.00: it says nothing about tenths. */
+static double
+written_step (const MlReading *reading)
+{
+  double step = reading->measured.resolution;
+
+  if (reading->measured.value != 0)
+    return step;
+  if (reading->reads == ML_READS_VOLTS || reading->reads == ML_READS_DIODE)
+    return fmin (step, ml_meter_figure ("zero-step-volts"));
+  return reading->reads == ML_READS_AMPS ? fmin (step, ml_meter_figure ("zero-step-amps")) : step;
+}
+
 static void
 accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width, double *ret_step)
 {
@@ -94,7 +107,7 @@ accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width
   switch (reading->reads)
     {
     case ML_READS_AMPS:
-      *ret_step = reading->measured.resolution;
+      *ret_step = written_step (reading);
       *ret_half_width = ml_meter_figure ("supply-share") * value + ml_meter_figure ("supply-counts") * *ret_step;
       return;
     case ML_READS_OHMS:
@@ -105,7 +118,7 @@ accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width
       *ret_half_width = meter->dc_share * value + meter->dc_counts * step;
       break;
     }
-  *ret_step = fmax (step, reading->measured.resolution);
+  *ret_step = fmax (step, written_step (reading));
 }
 
 /* Half-widths of rectangular distributions over sqrt 3 (JCGM 100:2008, 4.3.7): the meter's accuracy, half the last digit, half a range. */

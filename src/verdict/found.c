@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a sound board would show on this bench: the chips that nobody has a diagram of do what the leading explanation found them to do,
- * the supplies give what they were seen to give, every part is as drawn. A chip's output at 4.2 V is no news about the transistor behind
- * it, and what that transistor should then do is what a person compares with. */
+ * the supplies give what they were seen to give, a part whose value nobody could read has the value that was found, every other part is as
+ * drawn. A chip's output at 4.2 V is no news about the transistor behind it, nor is the tap of a divider without values about the amplifier
+ * behind that; what these should then do is what a person compares with. */
 #include "verdict/judge-private.h"
+
+#include "verdict/assumptions.h"
 #include "verdict/pairs.h"
 
 #include "verdict/assumptions.h"
@@ -68,12 +71,53 @@ ml_case_benches_free (const MlCase *own, double **benches)
   g_free (benches);
 }
 
+static gboolean
+is_suspect (const MlCase *own, const MlExpansion *leader, int part)
+{
+  return ml_dictionary_hypothesis (own->dictionary, (guint) leader->item)->fault.part == part
+         || (leader->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) leader->second)->fault.part == part);
+}
+
+static gboolean
+is_unread (const MlUnknown *unknown)
+{
+  return (unknown->log ? unknown->spread : unknown->spread / fabs (unknown->centre)) > ml_assumption ("found.unread");
+}
+
+/* Which columns a sound board takes over from the leading explanation; new array. */
+static gboolean *
+find_taken_over (const MlCase *own, const MlExpansion *leader)
+{
+  const MlModel *model = own->dictionary->model;
+  gboolean *taken_over = g_new0 (gboolean, own->dictionary->n_columns);
+
+  for (guint i = 0; i < model->n_unknowns; i++)
+    {
+      const MlUnknown *unknown = &model->unknowns[i];
+
+      if (is_bench (unknown))
+        taken_over[i] = TRUE;
+      else if (!unknown->leak && is_unread (unknown) && !is_suspect (own, leader, unknown->part))
+        {
+          taken_over[i] = TRUE;
+          if (unknown->group >= 0)
+            taken_over[unknown->group] = TRUE;
+        }
+    }
+  return taken_over;
+}
+
 MlExpansion *
 ml_case_fine (MlCase *own)
 {
   if (!own->fine)
     {
-      g_autofree double *z = ml_case_bench (own, ml_case_leader (own));
+      const MlExpansion *leader = ml_case_leader (own);
+      g_autofree gboolean *taken_over = find_taken_over (own, leader);
+      g_autofree double *z = g_new0 (double, own->dictionary->n_columns);
+
+      for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
+        z[i] = taken_over[i] ? leader->z[i] : 0;
 
       /* The first items are the sound board's, one at each node of the blocks. */
       own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);
@@ -84,7 +128,7 @@ ml_case_fine (MlCase *own)
 double
 ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
 {
-  const MlModel *model = own->dictionary->model;
+  g_autofree gboolean *taken_over = find_taken_over (own, ml_case_leader (own));
   const MlPrediction *all = ml_expansion_predict (own->dictionary, ml_case_fine (own), place, NULL);
   g_autofree guint *column = g_new (guint, MAX (all->n, 1));
   g_autofree double *slope = g_new (double, MAX (all->n, 1));
@@ -92,7 +136,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
   double variance = 0, known;
 
   for (guint i = 0; i < all->n; i++)
-    if (all->column[i] < model->n_unknowns && is_bench (&model->unknowns[all->column[i]]))
+    if (taken_over[all->column[i]])
       {
         column[bench.n] = all->column[i];
         slope[bench.n++] = all->slope[i];

@@ -83,6 +83,18 @@ test_fewer_digits_are_worth_less (void **state)
   assert_true (ml_reading_sigma (job, &job->readings[1]) < ml_reading_sigma (job, &job->readings[2]));
 }
 
+/* Nobody writes 0.000: a bare 0 is good to hundredths; 0.0 V says itself what it is worth. */
+static void
+test_bare_zero_is_not_off_by_half_a_volt (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("reading u on red=A volts=0\nreading u on supply=1 amps=0\nreading u on red=A volts=0.1\nreading u on red=A volts=3\n");
+
+  assert_true (ml_reading_sigma (job, &job->readings[0]) < 5e-3);
+  assert_true (ml_reading_sigma (job, &job->readings[1]) < 0.02);
+  assert_true (ml_reading_sigma (job, &job->readings[2]) > 0.02);
+  assert_true (ml_reading_sigma (job, &job->readings[3]) > 0.2);
+}
+
 /* 10 Mohm input, about 1 mA and 1.5 to 3.2 V for the diode test: Kuphaldt, DC ch. 8 and Semiconductors ch. 3. */
 static void
 test_default_meter_is_a_common_one (void **state)
@@ -113,6 +125,7 @@ main (void)
     cmocka_unit_test (test_sigma_of_accuracy_digits_and_range),
     cmocka_unit_test (test_over_range_has_no_sigma),
     cmocka_unit_test (test_fewer_digits_are_worth_less),
+    cmocka_unit_test (test_bare_zero_is_not_off_by_half_a_volt),
     cmocka_unit_test (test_default_meter_is_a_common_one),
     cmocka_unit_test (test_meter_statement_sets_each_figure),
   };

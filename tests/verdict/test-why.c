@@ -121,6 +121,22 @@ test_why_over_range_is_a_reason (void **state)
   assert_non_null (reason_with (first, "A reads OL"));
 }
 
+/* An amplifier of gain 1 + 10k / 1k = 11 behind a divider that nobody could read: 0.1 V at its tap should come out as 1.1 V. With 20k it is 2.1 V. */
+static void
+test_why_a_sound_board_has_the_values_that_were_found (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=I 2=A\npart R2 resistor 1=A 2=N\n"
+                              "part U1 opamp noninverting=A inverting=F out=O positive=P negative=M\npart R3 resistor 1=F 2=N value=1k\n"
+                              "part R4 resistor 1=F 2=O value=10k\ncondition on\n  supply plus=P minus=N voltage=9 limit=1\n"
+                              "  supply plus=N minus=M voltage=9 limit=1\n  supply plus=I minus=N voltage=0.2 limit=1\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=I volts=200.0m\nreading u on red=A volts=100.0m\nreading u on red=F volts=99.9m\n"
+                                                "reading u on red=O volts=2.098\n");
+  const MlExplanation *first = &verdict->explanations[0];
+
+  assert_int_equal (first->faults[0].part, ml_board_find_part (verdict->job->board, "R4"));
+  assert_non_null (reason_with (first, "O reads 2.1 V (on); it would be 1.1 V if all were fine"));
+}
+
 int
 main (void)
 {
@@ -131,6 +147,7 @@ main (void)
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
     cmocka_unit_test (test_why_a_sound_board_is_not_said_to_give_what_it_does_not),
     cmocka_unit_test (test_why_over_range_is_a_reason),
+    cmocka_unit_test (test_why_a_sound_board_has_the_values_that_were_found),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
