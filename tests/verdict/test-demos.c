@@ -8,6 +8,8 @@
 
 typedef struct { MlBoard *board; MlJob *job; char *job_text; MlVerdict *verdict; } Demo;
 
+static Demo demos[ML_N_DEMOS]; /* judged once for all tests */
+
 static char *
 demo_path (guint demo, const char *ending)
 {
@@ -33,12 +35,24 @@ open_demo (guint i, Demo *ret)
   assert_non_null (ret->verdict);
 }
 
-static void
-close_demo (Demo *demo)
+static int
+judge_demos (void **state)
 {
-  ml_verdict_unref (demo->verdict);
-  ml_job_unref (demo->job);
-  g_free (demo->job_text);
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    open_demo (i, &demos[i]);
+  return 0;
+}
+
+static int
+close_demos (void **state)
+{
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    {
+      ml_verdict_unref (demos[i].verdict);
+      ml_job_unref (demos[i].job);
+      g_free (demos[i].job_text);
+    }
+  return 0;
 }
 
 /* The truth program computes every reading of the file again: what stands there comes from the stated fault and nothing else. */
@@ -47,11 +61,8 @@ test_demos_readings_come_from_stated_fault (void **state)
 {
   for (guint i = 0; i < ML_N_DEMOS; i++)
     {
-      Demo demo;
-      open_demo (i, &demo);
-      g_autofree char *again = ml_demo_fill (i, demo.board, demo.job_text);
-      assert_string_equal (again, demo.job_text);
-      close_demo (&demo);
+      g_autofree char *again = ml_demo_fill (i, demos[i].board, demos[i].job_text);
+      assert_string_equal (again, demos[i].job_text);
     }
 }
 
@@ -70,24 +81,22 @@ test_demos_name_the_culprit (void **state)
 {
   for (guint i = 0; i < ML_N_DEMOS; i++)
     {
-      Demo demo;
+      const Demo *demo = &demos[i];
       MlExamAnswer answer;
-      open_demo (i, &demo);
-      ml_exam_answer (demo.verdict, &answer);
-      int culprit = ml_board_find_part (demo.board, ML_DEMOS[i].culprit);
-      print_message ("%s: %s\n", ML_DEMOS[i].name, demo.verdict->sentence);
-      for (guint k = 0; k < demo.verdict->n_parts; k++)
+      ml_exam_answer (demo->verdict, &answer);
+      int culprit = ml_board_find_part (demo->board, ML_DEMOS[i].culprit);
+      print_message ("%s: %s\n", ML_DEMOS[i].name, demo->verdict->sentence);
+      for (guint k = 0; k < demo->verdict->n_parts; k++)
         {
-          if (demo.verdict->parts[k].probability > 0.02)
-            print_message ("  %s %.3f\n", demo.board->parts[k].name, demo.verdict->parts[k].probability);
-          assert_true ((demo.verdict->parts[k].verdict == ML_VERDICT_SUSPECT) == ((int) k == culprit));
+          if (demo->verdict->parts[k].probability > 0.02)
+            print_message ("  %s %.3f\n", demo->board->parts[k].name, demo->verdict->parts[k].probability);
+          assert_true ((demo->verdict->parts[k].verdict == ML_VERDICT_SUSPECT) == ((int) k == culprit));
         }
       assert_int_equal (answer.leads, ML_EXPLAINS_FAULT);
       assert_int_equal (answer.group[0], culprit);
-      assert_true (demo.verdict->parts[culprit].probability >= 0.9);
-      assert_true (n_cleared (&demo) >= 6); /* these many readings speak against many a part; the culprit is none of them, see above */
+      assert_true (demo->verdict->parts[culprit].probability >= 0.9);
+      assert_true (n_cleared (demo) >= 6); /* these many readings speak against many a part; the culprit is none of them, see above */
       ml_exam_answer_clear (&answer);
-      close_demo (&demo);
     }
 }
 
@@ -105,21 +114,19 @@ fine_at (const Demo *demo, const char *condition, const char *net)
 static void
 test_demos_expect_what_the_chip_does (void **state)
 {
-  Demo demo;
+  const Demo *demo = &demos[0];
 
-  open_demo (0, &demo);
   assert_string_equal (ML_DEMOS[0].name, "vent-controller");
-  assert_near (fine_at (&demo, "rest", "COIL"), fine_at (&demo, "rest", "V18"), 0, 0.1);
-  assert_near (fine_at (&demo, "rest", "V5"), 5.6 - 0.6, 0.06, 0);
-  for (guint i = 0; i < demo.verdict->n_readings; i++)
+  assert_near (fine_at (demo, "rest", "COIL"), fine_at (demo, "rest", "V18"), 0, 0.1);
+  assert_near (fine_at (demo, "rest", "V5"), 5.6 - 0.6, 0.06, 0);
+  for (guint i = 0; i < demo->verdict->n_readings; i++)
     {
-      const MlReadingVerdict *own = &demo.verdict->readings[i];
-      const MlReading *reading = &demo.job->readings[own->reading];
-      if (reading->reads == ML_READS_VOLTS && reading->red.net == ml_board_find_net (demo.board, "COIL")
-          && reading->condition == ml_board_find_condition (demo.board, "rest"))
+      const MlReadingVerdict *own = &demo->verdict->readings[i];
+      const MlReading *reading = &demo->job->readings[own->reading];
+      if (reading->reads == ML_READS_VOLTS && reading->red.net == ml_board_find_net (demo->board, "COIL")
+          && reading->condition == ml_board_find_condition (demo->board, "rest"))
         assert_near (own->healthy, reading->measured.value, 0.02, 0); /* a consequence of nothing: it is as it should be */
     }
-  close_demo (&demo);
 }
 
 int
@@ -130,5 +137,5 @@ main (void)
     cmocka_unit_test (test_demos_name_the_culprit),
     cmocka_unit_test (test_demos_expect_what_the_chip_does),
   };
-  return cmocka_run_group_tests (tests, NULL, NULL);
+  return cmocka_run_group_tests (tests, judge_demos, close_demos);
 }
