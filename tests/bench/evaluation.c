@@ -7,6 +7,7 @@
 
 #include "support/generate.h"
 #include "support/near.h"
+#include "support/size.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -167,6 +168,8 @@ main (int argc, char **argv)
   Run run = { .per_board = argc > 1 ? atoi (argv[1]) : 3, .n_generated = argc > 2 ? atoi (argv[2]) : 6,
               .first = argc > 3 ? g_ascii_strtoull (argv[3], NULL, 10) : 101, .only = argc > 4 ? argv[4] : NULL,
               .own = argc > 5 ? argv[5] : NULL };
+  run.per_board = MIN (run.per_board, ml_test_size (G_MAXUINT, 1));
+  run.n_generated = MIN (run.n_generated, ml_test_size (G_MAXUINT, 2));
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     run.tallies[i] = ml_tally_new (STRATA[i].name);
   run.boards = ml_tally_new ("boards");
@@ -180,7 +183,7 @@ main (int argc, char **argv)
   ml_tally_print (run.boards);
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     ml_tally_print (run.tallies[i]);
-  gboolean met = meets_demands (&run);
+  gboolean met = meets_demands (&run) || ml_test_is_small (); /* shares of a few cases tell nothing */
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     ml_tally_free (run.tallies[i]);
   ml_tally_free (run.boards);

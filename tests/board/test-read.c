@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading boards: what a statement means, and what is said of one in error. The language is our own: its description is the source. */
 #include "support/near.h"
+#include "support/size.h"
 
 #include <locale.h>
 #include <math.h>
@@ -461,7 +462,7 @@ test_hostile_files_end_soon (void **state)
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
-      GString *bytes = repeated (table[i].format, table[i].n);
+      GString *bytes = repeated (table[i].format, ml_test_size (table[i].n, table[i].n / 8));
       g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
       g_autoptr (GTimer) timer = g_timer_new ();
       g_autoptr (MlBoard) board = read_with (bytes->str, (gssize) bytes->len, diagnostics);

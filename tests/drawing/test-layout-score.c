@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "support/near.h"
+#include "support/size.h"
 
 #define AT_MOST_OF_PLAIN 0.85
 
@@ -134,6 +135,9 @@ check_folder (const char *name, guint every)
   assert_true (scores.n > 0);
   print_message ("# %s, %u boards: mean score %.2f, plain stage %.2f, mark %.2f\n", name, scores.n, scores.final / scores.n, scores.plain / scores.n,
                  scores.mark / scores.n);
+  assert_true (scores.final < scores.plain);
+  if (ml_test_is_small ())
+    return; /* a few boards have no mean */
   assert_true (scores.final <= AT_MOST_OF_PLAIN * scores.plain);
   assert_true (scores.final < scores.mark);
 }
@@ -141,14 +145,14 @@ check_folder (const char *name, guint every)
 static void
 test_layout_score_of_written_boards_beats_the_marks (void **state)
 {
-  check_folder ("boards", 1);
+  check_folder ("boards", ml_test_size (1, 7));
 }
 
 /* All of them are drawn by the benchmark; here every fourth, for time. */
 static void
 test_layout_score_of_generated_boards_beats_the_marks (void **state)
 {
-  check_folder ("boards/generated", 4);
+  check_folder ("boards/generated", ml_test_size (4, 10));
 }
 
 int

@@ -10,6 +10,7 @@
 
 #include "support/generate.h"
 #include "support/near.h"
+#include "support/size.h"
 
 static const char divider[] = "reference GND\n"
                               "part J1 connector 1=IN 2=GND\n"
@@ -137,15 +138,15 @@ share_joined (const MlScene *scene)
 static void
 test_layout_large_board_is_drawn_in_stages (void **state)
 {
-  g_autofree char *text = ml_generate_board (7, 600);
+  g_autofree char *text = ml_generate_board (7, ml_test_size (600, 400));
   MlBoard *board = ml_test_board (text);
   MlScene *rows = ml_test_layout (board, 0), *scene = ml_test_layout (board, 1);
 
   assert_true (rows->in_rows);
   assert_int_equal (ml_layout_measure (rows).misconnected, 0);
   assert_false (scene->in_rows);
-  assert_int_equal (ml_test_hard_faults (scene, "600 parts"), 0);
-  print_message ("# 600 parts: %.0f %% of the nets with two pins are wires, in rows %.0f %%\n", 100 * share_joined (scene), 100 * share_joined (rows));
+  assert_int_equal (ml_test_hard_faults (scene, "a large board"), 0);
+  print_message ("# a large board: %.0f %% of the nets with two pins are wires, in rows %.0f %%\n", 100 * share_joined (scene), 100 * share_joined (rows));
   assert_true (share_joined (scene) > 0.8);
   ml_scene_unref (rows);
   ml_scene_unref (scene);
@@ -200,7 +201,7 @@ test_layout_every_kind_is_drawn (void **state)
 /* ---- the demo boards and generated ones ---- */
 
 static guint
-check_folder (const char *name, guint below)
+check_folder (const char *name, guint below, guint most)
 {
   g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), name, NULL);
   GDir *dir = g_dir_open (folder, 0, NULL);
@@ -208,7 +209,7 @@ check_folder (const char *name, guint below)
   guint n = 0;
 
   assert_non_null (dir);
-  while ((file = g_dir_read_name (dir)) != NULL)
+  while ((file = g_dir_read_name (dir)) != NULL && n < most)
     if (g_str_has_suffix (file, ".leafboard"))
       {
         g_autofree char *path = g_build_filename (folder, file, NULL);
@@ -224,14 +225,14 @@ check_folder (const char *name, guint below)
 static void
 test_layout_demo_boards_have_no_hard_faults (void **state)
 {
-  assert_true (check_folder ("boards", 3) >= 3);
+  assert_true (check_folder ("boards", 3, ml_test_size (G_MAXUINT, 3)) >= 3);
 }
 
 /* Amplifiers, bridges, a charger, a ladder, relays: circuits of our own scenarios with the structures that layout knows. */
 static void
 test_layout_known_structures_have_no_hard_faults (void **state)
 {
-  assert_true (check_folder ("tests/drawing/boards", 2) >= 9);
+  assert_true (check_folder ("tests/drawing/boards", 2, ml_test_size (G_MAXUINT, 9)) >= 9);
 }
 
 static void
@@ -255,11 +256,12 @@ check_generated (guint64 first, guint n, guint effort, double *ret_score)
 static void
 test_layout_generated_boards_have_no_hard_faults (void **state)
 {
+  const guint n = ml_test_size (40, 8);
   double plain = 0, polished = 0;
 
-  check_generated (3000, 40, 0, &plain);
-  check_generated (3000, 40, 1, &polished);
-  print_message ("# 40 generated boards: mean score %.2f with insertion and router only, %.2f polished\n", plain, polished);
+  check_generated (3000, n, 0, &plain);
+  check_generated (3000, n, 1, &polished);
+  print_message ("# %u generated boards: mean score %.2f with insertion and router only, %.2f polished\n", n, plain, polished);
   assert_true (polished < plain);
 }
 
@@ -267,7 +269,7 @@ test_layout_generated_boards_have_no_hard_faults (void **state)
 static void
 test_layout_boards_of_the_exam_have_no_hard_faults (void **state)
 {
-  for (guint i = 0; i < 30; i++)
+  for (guint i = 0; i < ml_test_size (30, 4); i++)
     {
       g_autofree char *drawn = NULL, *actual = NULL, *what = g_strdup_printf ("exam board %u", i);
       MlBoard *board;
@@ -706,7 +708,7 @@ test_layout_one_part_more_or_less_moves_nothing (void **state)
 {
   guint seed;
 
-  for (seed = 40; seed < 90; seed++)
+  for (seed = 40; seed < ml_test_size (90, 50); seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 8 + seed % 25), *more = NULL, *less = without_a_part (text);
       MlBoard *board = ml_test_board (text);
@@ -727,7 +729,7 @@ test_layout_part_dropped_on_another_stands_beside_it (void **state)
 {
   guint seed;
 
-  for (seed = 100; seed < 130; seed++)
+  for (seed = 100; seed < ml_test_size (130, 110); seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 10 + seed % 20);
       MlBoard *board = ml_test_board (text);

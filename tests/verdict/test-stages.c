@@ -4,6 +4,7 @@
 #include "support/demo-jobs.h"
 #include "support/exam.h"
 #include "support/near.h"
+#include "support/size.h"
 
 #include <string.h>
 
@@ -95,7 +96,7 @@ earlier (const char *text, guint n)
 static void
 test_readings_one_by_one_give_what_all_at_once_give (void **state)
 {
-  for (guint i = 0; i < ML_N_DEMOS; i++)
+  for (guint i = 0; i < ml_test_size (ML_N_DEMOS, 1); i++)
     {
       g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
       MlBoard *board = ml_exam_board ("board", board_text);
@@ -171,7 +172,7 @@ test_readings_foreseen_give_what_they_give_unforeseen (void **state)
 static void
 test_stages_leave_no_trace (void **state)
 {
-  for (guint i = 0; i < ML_N_DEMOS; i++)
+  for (guint i = 0; i < ml_test_size (ML_N_DEMOS, 1); i++)
     {
       g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob"), *less = shortened (text);
       MlBoard *board = ml_exam_board ("board", board_text);
