@@ -4,19 +4,11 @@
 #include "bench/bench-kit.h"
 #include "bench/other-solvers.h"
 #include "support/generate.h"
+#include "support/models.h"
 #include "verdict/dictionary.h"
 
 #include <math.h>
 #include <string.h>
-
-static MlBoard *
-read_board (const char *name, const char *text)
-{
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new (name, text, -1);
-
-  return ml_board_read (lines, diagnostics);
-}
 
 /* Whether another solver's net voltages are the engine's to a microvolt. */
 static gboolean
@@ -133,7 +125,7 @@ report_board (const char *name)
 
   if (!g_file_get_contents (path, &text, NULL, NULL))
     g_error ("%s cannot be read: set METERLEAF_SOURCE", path);
-  g_autoptr (MlBoard) board = read_board (path, text);
+  g_autoptr (MlBoard) board = ml_test_board (text);
   MlModel *model = ml_model_new (board, NULL);
   for (guint c = 0; c < board->n_conditions; c++)
     if (model->conditions[c].solver)
@@ -166,7 +158,7 @@ static void
 report_dictionary (guint64 seed)
 {
   g_autofree char *text = ml_generate_board (seed, 50);
-  g_autoptr (MlBoard) board = read_board ("generated", text);
+  g_autoptr (MlBoard) board = ml_test_board (text);
   double best = INFINITY, bare = INFINITY;
   long steps = 0;
   guint n_items = 0;

@@ -5,6 +5,7 @@
  * also makes that share of the dictionary as the programs do, side by side, and says what all of it would take in time and memory. */
 #include "bench/bench-kit.h"
 #include "support/generate.h"
+#include "support/models.h"
 #include "verdict/dictionary.h"
 
 #include <math.h>
@@ -29,15 +30,6 @@ typedef struct
   MlNodalStatus status;
   double spent_s;
 } Solved;
-
-static MlBoard *
-read_board (const char *name, const char *text)
-{
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new (name, text, -1);
-
-  return ml_board_read (lines, diagnostics);
-}
 
 static void
 add (Tally *tally, const Solved *solved)
@@ -218,7 +210,7 @@ static void
 report_generated (guint64 seed, guint n_parts)
 {
   g_autofree char *text = ml_generate_conditions (seed, n_parts, N_CONDITIONS), *name = g_strdup_printf ("generated %u", (guint) seed);
-  g_autoptr (MlBoard) board = read_board (name, text);
+  g_autoptr (MlBoard) board = ml_test_board (text);
 
   report (name, board);
 }
@@ -230,7 +222,7 @@ report_file (const char *path)
 
   if (!g_file_get_contents (path, &text, NULL, NULL))
     g_error ("%s cannot be read", path);
-  g_autoptr (MlBoard) board = read_board (path, text);
+  g_autoptr (MlBoard) board = ml_test_board (text);
   report (path, board);
 }
 

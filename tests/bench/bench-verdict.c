@@ -5,6 +5,7 @@
  * generated boards of 50 and 500 parts. Prints a table; asserts nothing. */
 #include "bench/bench-kit.h"
 #include "support/generate.h"
+#include "support/models.h"
 #include "verdict/foresee.h"
 #include "verdict/good-unit.h"
 #include "verdict/judge-private.h"
@@ -72,24 +73,6 @@ take_cost (const MlJudge *judge, GHashTable *before, Cost *cost)
 
 /* ---- boards and jobs ---- */
 
-static MlBoard *
-read_board (const char *name, const char *text)
-{
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new (name, text, -1);
-
-  return ml_board_read (lines, diagnostics);
-}
-
-static MlJob *
-read_job (MlBoard *board, const char *text)
-{
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new ("bench.leafjob", text, -1);
-
-  return ml_job_read (lines, board, diagnostics);
-}
-
 static gboolean
 is_driven (const MlCondition *condition, guint net)
 {
@@ -140,7 +123,7 @@ generated_job (MlJudge *judge, char **ret_more)
 static char *
 demo_more (MlBoard *board, const char *text)
 {
-  g_autoptr (MlJob) job = read_job (board, text);
+  g_autoptr (MlJob) job = ml_test_job (board, text);
   int unit = ml_job_suspect (job);
 
   for (guint net = 0; net < board->n_nets; net++)
@@ -193,7 +176,7 @@ foresee (MlJudge *judge, MlJob *job, MlJob *longer)
 static void
 time_round (MlBoard *board, const char *text, const char *more, gboolean count, Cost *costs)
 {
-  g_autoptr (MlJob) job = read_job (board, text), longer = read_job (board, more);
+  g_autoptr (MlJob) job = ml_test_job (board, text), longer = ml_test_job (board, more);
   MlJudge *judge = ml_judge_new (board);
   double start = bench_now_s ();
 
@@ -214,7 +197,7 @@ report (const char *name, MlBoard *board, const char *text, const char *more, gu
 {
   Cost costs[N_TIMED];
   MlDictionary *dictionary = ml_dictionary_new (ml_model_new (board, NULL));
-  g_autoptr (MlJob) job = read_job (board, text);
+  g_autoptr (MlJob) job = ml_test_job (board, text);
   struct rusage used;
 
   for (guint i = 0; i < N_TIMED; i++)
@@ -233,20 +216,16 @@ report (const char *name, MlBoard *board, const char *text, const char *more, gu
 static char *
 read_demo (const char *name, const char *ending)
 {
-  g_autofree char *file = g_strconcat (name, ending, NULL);
-  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", file, NULL);
-  char *text = NULL;
+  g_autofree char *path = g_strconcat ("boards/", name, ending, NULL);
 
-  if (!g_file_get_contents (path, &text, NULL, NULL))
-    g_error ("%s cannot be read: set METERLEAF_SOURCE", path);
-  return text;
+  return ml_test_file (path);
 }
 
 static void
 report_demo (const char *name, guint rounds)
 {
   g_autofree char *board_text = read_demo (name, ".leafboard"), *text = read_demo (name, ".leafjob");
-  g_autoptr (MlBoard) board = read_board (name, board_text);
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
   g_autofree char *more = demo_more (board, text);
 
   report (name, board, text, more, rounds);
@@ -256,7 +235,7 @@ static void
 report_generated (guint64 seed, guint n_parts, guint rounds)
 {
   g_autofree char *board_text = ml_generate_conditions (seed, n_parts, N_CONDITIONS), *name = g_strdup_printf ("generated %u", (guint) seed), *more = NULL;
-  g_autoptr (MlBoard) board = read_board (name, board_text);
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
   MlJudge *judge = ml_judge_new (board);
   g_autofree char *text = generated_job (judge, &more);
 

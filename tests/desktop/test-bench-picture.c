@@ -10,6 +10,7 @@
 
 #include "desktop/bench-picture.h"
 #include "desktop/errors-text.h"
+#include "support/models.h"
 
 static const char board_text[] = "meterleaf 1\n"
                                  "part S1 switch 1=A 2=B\n"
@@ -24,16 +25,6 @@ static const char board_text[] = "meterleaf 1\n"
                                  "  set S2 middle\n"
                                  "condition cold\n";
 
-static MlBoard *
-board_new (void)
-{
-  MlText *text = ml_text_new ("bench.leafboard", board_text, -1);
-  MlBoard *board = ml_board_read (text, NULL);
-
-  ml_text_unref (text);
-  return board;
-}
-
 static void
 test_words_name_volts_limit_leads_and_switches (void **state)
 {
@@ -42,7 +33,7 @@ test_words_name_volts_limit_leads_and_switches (void **state)
     "12 V, no limit: 3 A, red on A, black on C; 3.3 V, up to 50 mA, red on C, black on B; S1 open; S2 in the middle",
     "no supply; S1 open; S2 at a",
   };
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
 
   for (int i = 0; i < 3; i++)
     {
@@ -54,7 +45,7 @@ test_words_name_volts_limit_leads_and_switches (void **state)
 static void
 test_setting_a_resistor_has_none (void **state)
 {
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
 
   assert_null (ml_bench_setting (board, 0, ml_board_find_part (board, "R1")));
 }
@@ -97,7 +88,7 @@ painted (const MlBoard *board, int condition, int supply, MlPaper paper)
 static void
 test_paint_one_red_lead_for_each_supply (void **state)
 {
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
 
   for (MlPaper paper = ML_PAPER_LIGHT; paper <= ML_PAPER_DARK; paper++)
     {

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Everything that can be supposed of a part must be understood by the verdict; the words are those of the command line's --suppose. */
+#include "support/models.h"
 #include "support/near.h"
 
 #include "desktop/suppose.h"
@@ -19,17 +20,10 @@ static const char board_text[] = "meterleaf 1\n"
                                  "part U1 regulator in=A out=B ground=C voltage=5\n"
                                  "part U2 block 1=A 2=B 3=C\n";
 
-static MlBoard *
-board_new (void)
-{
-  g_autoptr (MlText) text = ml_text_new ("suppose.leafboard", board_text, -1);
-  return ml_board_read (text, NULL);
-}
-
 static void
 test_every_supposition_is_understood (void **state)
 {
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
 
   assert_int_equal (board->n_parts, 13);
   for (guint part = 0; part < board->n_parts; part++)
@@ -51,7 +45,7 @@ test_every_supposition_is_understood (void **state)
 static void
 test_known_kinds_can_be_supposed_open (void **state)
 {
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
 
   for (guint part = 0; part < 9; part++) /* those of two pins */
     {
@@ -66,7 +60,7 @@ test_known_kinds_can_be_supposed_open (void **state)
 static void
 test_a_block_has_nothing_to_suppose (void **state)
 {
-  g_autoptr (MlBoard) board = board_new ();
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
   g_autoptr (GPtrArray) list = ml_suppose_list (board, ml_board_find_part (board, "U2"));
 
   assert_int_equal (list->len, 0);

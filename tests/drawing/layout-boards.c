@@ -5,26 +5,6 @@
 
 #include "support/near.h"
 
-MlBoard *
-ml_test_board (const char *text)
-{
-  MlText *source = ml_text_new ("test.leafboard", text, -1);
-  MlDiagnostics *diagnostics = ml_diagnostics_new ();
-  MlBoard *board = ml_board_read (source, diagnostics);
-  guint i;
-
-  for (i = 0; i < ml_diagnostics_n (diagnostics); i++)
-    if (ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_ERROR)
-      {
-        g_autofree char *message = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, i));
-        print_error ("%s\n", message);
-      }
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
-  ml_diagnostics_free (diagnostics);
-  ml_text_unref (source);
-  return board;
-}
-
 guint
 ml_test_hard_faults (const MlScene *scene, const char *what)
 {

@@ -3,9 +3,8 @@
 #pragma once
 
 #include "drawing/layout.h"
+#include "support/models.h"
 
-/** read_board: asserts that the text is free of errors. */
-MlBoard *ml_test_board (const char *text);
 /** ml_test_hard_faults: what must be zero in every drawing; prints what is not. */
 guint ml_test_hard_faults (const MlScene *scene, const char *what);
 /** ml_test_layout: a fresh layout without anything kept. */

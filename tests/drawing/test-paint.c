@@ -62,13 +62,11 @@ static void
 kit_init (Kit *kit, const char *board)
 {
   g_autofree char *readings = NULL;
-  g_autoptr (MlText) text = NULL;
 
   memset (kit, 0, sizeof *kit);
   kit->board = ml_test_board (board);
   readings = job_text (kit->board);
-  text = ml_text_new ("notes.leafjob", readings, -1);
-  kit->job = ml_job_read (text, kit->board, NULL);
+  kit->job = ml_test_job (kit->board, readings);
   assert_true (kit->job->n_readings > 0);
   kit->scene = ml_test_layout (kit->board, 1);
   make_verdict (kit);

@@ -9,25 +9,15 @@
 #include "board/edit.h"
 #include "drawing/overlay-plan.h"
 #include "drawing/photo-carry.h"
+#include "support/models.h"
 #include "support/near.h"
 
 #define PARTS "reference M\npart D4 diode anode=A cathode=B\npart R1 resistor 1=A 2=M\npart Q1 npn collector=B base=C emitter=M\n"
 
-static MlBoard *
-read_board (const char *bytes)
-{
-  g_autoptr (MlText) text = ml_text_new ("test", bytes, -1);
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  MlBoard *board = ml_board_read (text, diagnostics);
-
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
-  return board;
-}
-
 static MlScene *
 scene_of (const char *bytes)
 {
-  g_autoptr (MlBoard) board = read_board (bytes);
+  g_autoptr (MlBoard) board = ml_test_board (bytes);
 
   return ml_photo_scene (board, 0, NULL);
 }
@@ -118,7 +108,7 @@ test_pads_are_hit_before_parts (void **state)
 static void
 test_a_board_without_a_picture_has_an_empty_sheet (void **state)
 {
-  g_autoptr (MlBoard) board = read_board (PARTS);
+  g_autoptr (MlBoard) board = ml_test_board (PARTS);
   g_autoptr (MlScene) scene = ml_photo_scene (board, -1, NULL);
 
   assert_int_equal (scene->n_symbols, 0);
@@ -181,7 +171,7 @@ test_pads_say_which_way_round (void **state)
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
       g_autofree char *bytes = g_strdup_printf ("part X %s\n", table[i].part);
-      g_autoptr (MlBoard) board = read_board (bytes);
+      g_autoptr (MlBoard) board = ml_test_board (bytes);
       g_autofree char *letters = ml_photo_pad_letters (&board->parts[0], ml_part_find_pin (&board->parts[0], table[i].pin));
       assert_string_equal (letters, table[i].letters);
     }
@@ -192,7 +182,7 @@ test_pads_say_which_way_round (void **state)
 static void
 test_unpinned_pins_come_in_the_order_of_the_file (void **state)
 {
-  g_autoptr (MlBoard) board = read_board (PARTS "part S1 switch 1=A\npicture \"p\"\n pad D4.anode x=1 y=1\n pad Q1 x=5 y=5\n");
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "part S1 switch 1=A\npicture \"p\"\n pad D4.anode x=1 y=1\n pad Q1 x=5 y=5\n");
   int part = -1, pin = -1;
 
   assert_int_equal (ml_photo_n_unpinned (board, 0), 4); /* D4.cathode, R1.1, R1.2, S1.1: Q1 is pinned whole, S1.2 is on no net */
@@ -206,9 +196,9 @@ test_unpinned_pins_come_in_the_order_of_the_file (void **state)
   assert_true (part == 0 && pin == 1);
   assert_true (ml_photo_next_unpinned (board, 0, part, pin, -1, &part, &pin));
   assert_true (part == 3 && pin == 0);
-  g_autoptr (MlBoard) done = read_board ("part R1 resistor 1=A\npicture \"p\"\n pad R1.1 x=1 y=1\n");
+  g_autoptr (MlBoard) done = ml_test_board ("part R1 resistor 1=A\npicture \"p\"\n pad R1.1 x=1 y=1\n");
   assert_false (ml_photo_next_unpinned (done, 0, -1, -1, 1, &part, &pin));
-  g_autoptr (MlBoard) empty = read_board ("picture \"p\"\n");
+  g_autoptr (MlBoard) empty = ml_test_board ("picture \"p\"\n");
   assert_false (ml_photo_next_unpinned (empty, 0, -1, -1, 1, &part, &pin));
 }
 
@@ -218,7 +208,7 @@ static void
 test_nets_are_near_by_their_nearest_pads (void **state)
 {
   /* 10 px to the millimetre. R1.1 (A) to Q1.base (C): 3-4-5 triangle, 0.5 mm; D4.cathode (B) to Q1.base (C): 5-12-13, 1.3 mm */
-  g_autoptr (MlBoard) board = read_board (PARTS "near B M\npicture \"p\" scale=10/mm\n pad R1.1 x=100 y=100\n pad Q1.base x=103 y=104\n"
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "near B M\npicture \"p\" scale=10/mm\n pad R1.1 x=100 y=100\n pad Q1.base x=103 y=104\n"
                                                 " pad D4.cathode x=108 y=116\n pad Q1.emitter x=109 y=116\n pad D4.anode x=100 y=101\n pad R1.2 x=900 y=900\n");
   guint n;
   g_autofree MlPhotoNear *nears = ml_photo_nears (board, 0, 1.5, &n);
@@ -230,7 +220,7 @@ test_nets_are_near_by_their_nearest_pads (void **state)
   assert_near (nears[1].distance_mm, 1.3, 1e-12, 0);
   assert_true (nears[1].net_a == ml_board_find_net (board, "B") && nears[1].net_b == ml_board_find_net (board, "C"));
   assert_near (nears[2].distance_mm, hypot (6, 12) / 10, 1e-12, 0);
-  g_autoptr (MlBoard) unscaled = read_board (PARTS "picture \"p\"\n pad R1.1 x=1 y=1\n pad R1.2 x=2 y=1\n");
+  g_autoptr (MlBoard) unscaled = ml_test_board (PARTS "picture \"p\"\n pad R1.1 x=1 y=1\n pad R1.2 x=2 y=1\n");
   assert_null (ml_photo_nears (unscaled, 0, 1.5, &n));
   assert_int_equal (n, 0);
 }
@@ -241,7 +231,7 @@ test_nets_are_near_by_their_nearest_pads (void **state)
 static void
 test_pads_go_through_to_the_other_side (void **state)
 {
-  g_autoptr (MlBoard) board = read_board (PARTS "picture \"top\"\n pad D4.anode x=10 y=20\n pad D4.cathode x=110 y=20\n pad R1.1 x=10 y=220\n"
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "picture \"top\"\n pad D4.anode x=10 y=20\n pad D4.cathode x=110 y=20\n pad R1.1 x=10 y=220\n"
                                                 " pad R1.2 x=300 y=100\n pad Q1.base x=0 y=0\n pad Q1 x=5 y=5\n"
                                                 "picture \"back\" side=bottom\n pad D4.anode x=990 y=92.5\n pad D4.cathode x=790 y=117.5\n pad R1.1 x=1090 y=692.5\n");
   guint n;
@@ -260,7 +250,7 @@ test_pads_go_through_to_the_other_side (void **state)
 static void
 test_pads_in_one_line_tell_nothing_of_the_other_side (void **state)
 {
-  g_autoptr (MlBoard) board = read_board (PARTS "picture \"top\"\n pad D4.anode x=0 y=0\n pad D4.cathode x=100 y=100\n pad R1.1 x=200 y=200\n pad R1.2 x=3 y=1\n"
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "picture \"top\"\n pad D4.anode x=0 y=0\n pad D4.cathode x=100 y=100\n pad R1.1 x=200 y=200\n pad R1.2 x=3 y=1\n"
                                                 "picture \"back\"\n pad D4.anode x=0 y=0\n pad D4.cathode x=50 y=0\n pad R1.1 x=100 y=0\n");
   guint n;
   double misfit_px;
@@ -301,7 +291,7 @@ test_picture_is_named_from_the_board (void **state)
 static void
 test_overlay_finds_pads (void **state)
 {
-  g_autoptr (MlBoard) board = read_board (PARTS "condition on\n supply plus=A minus=M voltage=5 limit=1\n"
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "condition on\n supply plus=A minus=M voltage=5 limit=1\n"
                                                 "picture \"p\"\n pad R1.1 x=100 y=300\n pad R1.2 x=500 y=300\n pad Q1.base x=300 y=100\n");
   g_autoptr (MlText) text = ml_text_new ("job", "unit one suspect\nreading one on red=Q1.base volts=0.6\n", -1);
   g_autoptr (MlJob) job = ml_job_read (text, board, NULL);

@@ -72,12 +72,10 @@ static void
 kit_init (Kit *kit)
 {
   g_autofree char *board = text_of ("board.leafboard"), *readings = text_of ("board.leafjob");
-  g_autoptr (MlText) text = ml_text_new ("board.leafjob", readings, -1);
 
   memset (kit, 0, sizeof *kit);
   kit->board = ml_test_board (board);
-  kit->job = ml_job_read (text, kit->board, NULL);
-  assert_non_null (kit->job);
+  kit->job = ml_test_job (kit->board, readings);
   kit->circuit = ml_test_layout (kit->board, 0);
   kit->photo = ml_photo_scene (kit->board, 0, NULL);
   kit->verdict.job = kit->job;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Edits of a job as pairs of texts; the expected ones follow from the rule that an edit changes only what it must. */
 #include "support/edits.h"
+#include "support/models.h"
 #include "support/near.h"
 
 #include <string.h>
@@ -20,19 +21,9 @@ static const char board_bytes[] = "reference M\n"
 static MlJob *
 read_job (const char *bytes)
 {
-  g_autoptr (MlText) board_text = ml_text_new ("board", board_bytes, -1);
-  g_autoptr (MlText) text = ml_text_new ("test", bytes, -1);
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlBoard) board = ml_board_read (board_text, diagnostics);
-  MlJob *job = ml_job_read (text, board, diagnostics);
+  g_autoptr (MlBoard) board = ml_test_board (board_bytes);
 
-  if (ml_diagnostics_n_errors (diagnostics) > 0)
-    {
-      g_autofree char *line = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, 0));
-      print_error ("%s\n", line);
-    }
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
-  return job;
+  return ml_test_job (board, bytes);
 }
 
 static MlProbe
@@ -199,21 +190,13 @@ test_rename_pin_follows_every_mention (void **state)
   assert_refused (ml_job_edit_rename_pin (job, "Q2", "base", "", &error), &error, "name");
 }
 
-static MlBoard *
-board_of (const char *bytes)
-{
-  g_autoptr (MlText) text = ml_text_new ("board", bytes, -1);
-
-  return ml_board_read (text, NULL);
-}
-
 /* Only what spoke of the part that is gone goes, and it is counted; what was wrong before stays for the person to mend. */
 static void
 test_job_lets_go_what_no_longer_fits (void **state)
 {
   g_autoptr (MlJob) job = read_job ("# bench\nunit u1\n  fitted R4 value=820\nreading u1 running across=R4 volts=1 # first\n"
                                     "reading u1 running \\\n  red=A volts=2\nseen u1 running LED1 lit\nreading u1 running across=R4 volts=3\n");
-  g_autoptr (MlBoard) smaller = board_of ("reference M\npart Q2 npn collector=A base=B emitter=M\ncondition running\n");
+  g_autoptr (MlBoard) smaller = ml_test_board ("reference M\npart Q2 npn collector=A base=B emitter=M\ncondition running\n");
   g_autoptr (MlText) same = NULL;
   g_autoptr (GError) error = NULL;
   MlDropped dropped;
@@ -245,9 +228,8 @@ test_readings_follow_supplies_that_move_up (void **state)
     { 2, "  supply aux plus=B minus=A voltage=3\n", 1, 0, "unit u1\nreading u1 running supply=1 amps=10m\nreading u1 running supply=2 amps=20m volts=4.9\n"
       "reading u1 running supply=3 amps=40m\nreading u1 other supply=2 amps=50m\nseen u1 running supply limiting\nseen u1 running supply 3 limiting\n" },
   };
-  g_autoptr (MlBoard) before = board_of (three);
-  g_autoptr (MlText) job_text = ml_text_new ("job", words, -1);
-  g_autoptr (MlJob) job = ml_job_read (job_text, before, NULL);
+  g_autoptr (MlBoard) before = ml_test_board (three);
+  g_autoptr (MlJob) job = ml_test_job (before, words);
   g_autoptr (GError) error = NULL;
 
   assert_int_equal (job->n_readings, 5);
@@ -255,7 +237,7 @@ test_readings_follow_supplies_that_move_up (void **state)
     {
       const char *line = strstr (three, table[i].line);
       g_autofree char *start = g_strndup (three, (gsize) (line - three)), *without = g_strconcat (start, line + strlen (table[i].line), NULL);
-      g_autoptr (MlBoard) after = board_of (without);
+      g_autoptr (MlBoard) after = ml_test_board (without);
       MlDropped dropped;
       assert_text (ml_job_edit_drop_supply (job, 0, table[i].supply, after, &dropped), &error, table[i].left);
       assert_int_equal (dropped.n_readings, table[i].n_readings);

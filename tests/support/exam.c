@@ -8,20 +8,6 @@
 
 #define GROUP_FACTOR 3.0
 
-static void
-fail_on (const MlDiagnostics *diagnostics, const char *text)
-{
-  if (!ml_diagnostics_n_errors (diagnostics))
-    return;
-  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
-    {
-      g_autofree char *line = ml_diagnostic_to_string (ml_diagnostics_get (diagnostics, i));
-      print_error ("%s\n", line);
-    }
-  print_error ("%s\n", text);
-  fail ();
-}
-
 gboolean
 ml_exam_is_readable (const char *text)
 {
@@ -35,21 +21,14 @@ ml_exam_is_readable (const char *text)
 MlBoard *
 ml_exam_board (const char *name, const char *text)
 {
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new (name, text, -1);
-  MlBoard *board = ml_board_read (lines, diagnostics);
-  fail_on (diagnostics, text);
-  return board;
+  return ml_test_board (text);
 }
 
 MlVerdict *
 ml_exam_judge_text (MlJudge *judge, MlBoard *board, const char *job_text, guint stage)
 {
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new ("exam.leafjob", job_text, -1);
-  g_autoptr (MlJob) job = ml_job_read (lines, board, diagnostics);
+  g_autoptr (MlJob) job = ml_test_job (board, job_text);
   g_autoptr (GError) error = NULL;
-  fail_on (diagnostics, job_text);
   MlVerdict *verdict = ml_judge_run (judge, job, -1, 0, stage, NULL, &error);
   if (!verdict)
     {
@@ -57,6 +36,23 @@ ml_exam_judge_text (MlJudge *judge, MlBoard *board, const char *job_text, guint 
       fail ();
     }
   return verdict;
+}
+
+void
+ml_exam_bench_open (MlExamBench *bench, const char *board_text, const char *job_text)
+{
+  bench->board = ml_test_board (board_text);
+  bench->judge = ml_judge_new (bench->board);
+  bench->verdict = ml_exam_judge_text (bench->judge, bench->board, job_text, 2);
+  bench->job = bench->verdict->job;
+}
+
+void
+ml_exam_bench_close (MlExamBench *bench)
+{
+  ml_verdict_unref (bench->verdict);
+  ml_judge_free (bench->judge);
+  ml_board_unref (bench->board);
 }
 
 typedef struct { int part; double probability; } Ranked;

@@ -2,6 +2,7 @@
 /* Putting the verdict to the test: jobs from the truth program, answers marked by the truth program. */
 #pragma once
 
+#include "support/models.h"
 #include "support/truth-case.h"
 #include "verdict/judge.h"
 
@@ -25,6 +26,10 @@ gboolean ml_exam_is_readable (const char *text);
 MlBoard *ml_exam_board (const char *name, const char *text);
 /** ml_exam_judge_text: the verdict on the first suspect of a job text; fails the test when it cannot be read or judged. */
 MlVerdict *ml_exam_judge_text (MlJudge *judge, MlBoard *board, const char *job_text, guint stage);
+/** A board, a job of it and the final verdict on its first suspect; open fails the test when a text cannot be read or judged. */
+typedef struct { MlBoard *board; MlJudge *judge; MlJob *job /* the verdict's */; MlVerdict *verdict; } MlExamBench;
+void ml_exam_bench_open (MlExamBench *bench, const char *board_text, const char *job_text);
+void ml_exam_bench_close (MlExamBench *bench);
 /** ml_exam_judge_readings: the verdict of stage 2 on unit u, a suspect, read with the usual meter: further lines of a job. */
 MlVerdict *ml_exam_judge_readings (const char *board_text, const char *lines);
 /** ml_exam_keep: a board and a job of it from the truth program as folder/seed.leafboard and .leafjob; nothing when folder is NULL. */

@@ -1,20 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Generated boards read without errors, keep to their size, and the truth program can solve them. */
 #include "support/generate.h"
+#include "support/models.h"
 #include "support/near.h"
 #include "support/truth-case.h"
-
-static MlBoard *
-read_board (const char *text)
-{
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new ("generated", text, -1);
-  MlBoard *board = ml_board_read (lines, diagnostics);
-  if (ml_diagnostics_n_errors (diagnostics))
-    print_error ("%s\n%s\n", ml_diagnostics_get (diagnostics, 0)->message, text);
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
-  return board;
-}
 
 static void
 test_generate_boards_of_all_sizes_read_without_errors (void **state)
@@ -24,7 +13,7 @@ test_generate_boards_of_all_sizes_read_without_errors (void **state)
     for (guint i = 0; i < G_N_ELEMENTS (SIZES); i++)
       {
         g_autofree char *text = ml_generate_board (seed, SIZES[i]), *again = ml_generate_board (seed, SIZES[i]);
-        g_autoptr (MlBoard) board = read_board (text);
+        g_autoptr (MlBoard) board = ml_test_board (text);
         assert_string_equal (text, again);
         assert_in_range (board->n_parts, MIN (SIZES[i], 5), SIZES[i] + 3);
         assert_true (board->n_conditions >= 1);
@@ -39,7 +28,7 @@ test_generate_pair_differs_in_values_alone (void **state)
     {
       char *drawn_text, *actual_text;
       ml_generate_pair (seed, 12, &drawn_text, &actual_text);
-      g_autoptr (MlBoard) drawn = read_board (drawn_text), actual = read_board (actual_text);
+      g_autoptr (MlBoard) drawn = ml_test_board (drawn_text), actual = ml_test_board (actual_text);
       assert_int_equal (drawn->n_parts, actual->n_parts);
       assert_int_equal (drawn->n_nets, actual->n_nets);
       for (guint i = 0; i < drawn->n_parts; i++)
@@ -62,7 +51,7 @@ test_generate_boards_solve_in_the_truth_program (void **state)
     {
       char *drawn_text, *actual_text;
       ml_generate_pair (seed, 5 + seed % 11, &drawn_text, &actual_text);
-      g_autoptr (MlBoard) drawn = read_board (drawn_text), actual = read_board (actual_text);
+      g_autoptr (MlBoard) drawn = ml_test_board (drawn_text), actual = ml_test_board (actual_text);
       g_autoptr (GArray) places = ml_truth_all_places (actual);
       g_autoptr (MlTruthCase) c = ml_truth_case_new (drawn, actual, places);
       MlRandom random = ml_random_seeded (seed);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The truth program's chips, clamps, relays and thermistors against worked examples, data sheet formulas and closed forms. */
+#include "support/models.h"
 #include "support/truth-circuit.h"
 #include "support/truth.h"
 
@@ -253,10 +254,7 @@ test_filament_current_exponent (void **state)
 static MlTruth *
 board_truth (const char *text, const MlTruthWorld *world)
 {
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new ("case", text, -1);
-  g_autoptr (MlBoard) board = ml_board_read (lines, diagnostics);
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  g_autoptr (MlBoard) board = ml_test_board (text);
   assert_true (ml_truth_knows (board));
   return ml_truth_new (board, board, ML_TRUTH_NOMINAL, 0, world);
 }

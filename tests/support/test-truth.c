@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The truth program's solver against closed forms and published circuits: a witness must be examined too. */
+#include "support/models.h"
 #include "support/truth-case.h"
 #include "support/truth-circuit.h"
 
@@ -128,10 +129,7 @@ test_network_supply_limits (void **state)
 static MlTruth *
 board_truth (const char *text)
 {
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  g_autoptr (MlText) lines = ml_text_new ("case", text, -1);
-  g_autoptr (MlBoard) board = ml_board_read (lines, diagnostics);
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
+  g_autoptr (MlBoard) board = ml_test_board (text);
   return ml_truth_new (board, board, ML_TRUTH_NOMINAL, 0, NULL);
 }
 

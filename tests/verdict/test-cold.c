@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Ohms and diode tests of the unpowered board. Expected values: series and parallel resistances (Ohm's law), the stated point of a diode's
  * data sheet, and Shockley's law with a resistor beside it, solved by GSL's Lambert W. */
+#include "support/exam.h"
 #include "support/near.h"
-
-#include "verdict/judge.h"
 
 #include <gsl/gsl_sf_lambert.h>
 #include <math.h>
@@ -22,40 +21,16 @@ static const char *BOARD = "board bench\nreference N\n"
                            "condition cold\n"
                            "condition on\n  supply plus=A minus=N voltage=5 limit=100m\n";
 
-typedef struct { MlBoard *board; MlJudge *judge; MlJob *job; MlVerdict *verdict; MlDiagnostics *diagnostics; } Bench;
-
 static void
-bench_open (Bench *bench, const char *readings)
+bench_open (MlExamBench *bench, const char *readings)
 {
   g_autofree char *words = g_strconcat ("board \"b.leafboard\"\nunit u suspect\n", readings, NULL);
-  g_autoptr (GError) error = NULL;
-  MlText *text = ml_text_new ("board", BOARD, -1);
 
-  bench->diagnostics = ml_diagnostics_new ();
-  bench->board = ml_board_read (text, bench->diagnostics);
-  ml_text_unref (text);
-  text = ml_text_new ("job", words, -1);
-  bench->job = ml_job_read (text, bench->board, bench->diagnostics);
-  ml_text_unref (text);
-  assert_int_equal (ml_diagnostics_n_errors (bench->diagnostics), 0);
-  ml_job_check (bench->job, bench->diagnostics);
-  bench->judge = ml_judge_new (bench->board);
-  bench->verdict = ml_judge_run (bench->judge, bench->job, -1, 0, 2, NULL, &error);
-  assert_non_null (bench->verdict);
-}
-
-static void
-bench_close (Bench *bench)
-{
-  ml_verdict_unref (bench->verdict);
-  ml_job_unref (bench->job);
-  ml_judge_free (bench->judge);
-  ml_board_unref (bench->board);
-  ml_diagnostics_free (bench->diagnostics);
+  ml_exam_bench_open (bench, BOARD, words);
 }
 
 static double
-shown (const Bench *bench, MlReads reads, const char *red, const char *black)
+shown (const MlExamBench *bench, MlReads reads, const char *red, const char *black)
 {
   MlProbe at, against;
 
@@ -67,11 +42,11 @@ shown (const Bench *bench, MlReads reads, const char *red, const char *black)
 static void
 test_cold_ohms_of_parallel_paths (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   bench_open (&bench, "");
   assert_near (shown (&bench, ML_READS_OHMS, "A", "N"), 1 / (1 / 1e3 + 1 / 14.7e3), 1e-3, 0);
   assert_near (shown (&bench, ML_READS_OHMS, "B", "N"), 1 / (1 / 4.7e3 + 1 / 11e3), 1e-3, 0);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 /* I = V / R + Is (exp (V / n VT) - 1):  V = (I + Is) R - n VT W (Is R / (n VT) exp ((I + Is) R / (n VT)))
@@ -88,17 +63,17 @@ beside (double drop, double at, double ohm, double current)
 static void
 test_cold_diode_test (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   bench_open (&bench, "");
   assert_near (shown (&bench, ML_READS_DIODE, "C", "N"), 0.62, 0, 2e-3);  /* at 1 mA, as its data sheet says */
   assert_true (shown (&bench, ML_READS_DIODE, "N", "C") > 2.9);           /* the other way round it blocks: over-range */
   assert_near (shown (&bench, ML_READS_DIODE, "D", "N"), 0.27, 1e-2, 0);  /* 270 ohm take the milliampere at 0.27 V */
   assert_near (shown (&bench, ML_READS_DIODE, "E", "N"), beside (0.62, 1e-3, 1e3, 1e-3), 0, 6e-3);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static const MlPartVerdict *
-part (const Bench *bench, const char *name)
+part (const MlExamBench *bench, const char *name)
 {
   return &bench->verdict->parts[ml_board_find_part (bench->board, name)];
 }
@@ -107,53 +82,55 @@ part (const Bench *bench, const char *name)
 static void
 test_cold_ohms_convict (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   bench_open (&bench, "reading u cold red=A ohms=1.0k\nreading u cold red=B ohms=11.0k\nreading u cold red=A black=B ohms=10.0k\n");
   assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
   assert_true (part (&bench, "R3")->probability > 0.8);
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_UNPROVEN); /* no reading touches it */
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_cold_diode_convicts (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   bench_open (&bench, "reading u cold across=D1 diode=0.001\nreading u cold across=D3 diode=0.598\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
   bench_open (&bench, "reading u cold across=D1 diode=OL\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 /* Good parts read as they should: nobody is accused. */
 static void
 test_cold_sound_board (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   bench_open (&bench, "reading u cold red=A ohms=937\nreading u cold red=B ohms=3.30k\nreading u cold across=D1 diode=0.615\n"
                       "reading u cold across=C1 ohms=OL\n");
   assert_true (bench.verdict->healthy_probability > 0.5);
   for (guint i = 0; i < bench.verdict->n_parts; i++)
     assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 /* Under power an ohmmeter shows anything: a warning, and no evidence. */
 static void
 test_cold_under_power_is_left_out (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   gboolean warned = FALSE;
+  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
   bench_open (&bench, "reading u on red=A ohms=11.0k\n");
+  ml_job_check (bench.job, diagnostics);
   assert_int_equal (bench.verdict->n_readings, 0);
   assert_true (strstr (bench.verdict->cautions[0], "left out") != NULL);
-  for (guint i = 0; i < ml_diagnostics_n (bench.diagnostics); i++)
-    warned |= ml_diagnostics_get (bench.diagnostics, i)->severity == ML_SEVERITY_WARNING
-              && strstr (ml_diagnostics_get (bench.diagnostics, i)->message, "without a supply") != NULL;
+  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    warned |= ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_WARNING
+              && strstr (ml_diagnostics_get (diagnostics, i)->message, "without a supply") != NULL;
   assert_true (warned);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 int

@@ -12,12 +12,9 @@ typedef struct { MlBoard *board; char *text; MlJudge *judge; } Bench;
 static void
 open_demo (Bench *b, const char *name)
 {
-  g_autofree char *board_path = g_strdup_printf ("%s/boards/%s.leafboard", g_getenv ("METERLEAF_SOURCE"), name);
-  g_autofree char *job_path = g_strdup_printf ("%s/boards/%s.leafjob", g_getenv ("METERLEAF_SOURCE"), name);
-  g_autofree char *board_text = NULL;
-  assert_true (g_file_get_contents (board_path, &board_text, NULL, NULL));
-  assert_true (g_file_get_contents (job_path, &b->text, NULL, NULL));
-  b->board = ml_exam_board (name, board_text);
+  g_autofree char *board_path = g_strdup_printf ("boards/%s.leafboard", name), *job_path = g_strdup_printf ("boards/%s.leafjob", name);
+  b->text = ml_test_file (job_path);
+  b->board = ml_test_board_of (board_path);
   b->judge = ml_judge_new (b->board);
 }
 

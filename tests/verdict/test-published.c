@@ -1,59 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Troubleshooting cases from textbooks with their published verdict, and what must hold of any verdict. */
+#include "support/exam.h"
 #include "support/near.h"
-
-#include "verdict/judge.h"
 
 #include <math.h>
 #include <string.h>
 
-typedef struct
-{
-  MlBoard *board;
-  MlJudge *judge;
-  MlJob *job;
-  MlVerdict *verdict;
-} Bench;
-
-static void
-bench_open (Bench *bench, const char *board_text, const char *job_text)
-{
-  MlDiagnostics *diagnostics = ml_diagnostics_new ();
-  MlText *text = ml_text_new ("board", board_text, -1);
-  g_autoptr (GError) error = NULL;
-
-  bench->board = ml_board_read (text, diagnostics);
-  ml_text_unref (text);
-  text = ml_text_new ("job", job_text, -1);
-  bench->job = ml_job_read (text, bench->board, diagnostics);
-  ml_text_unref (text);
-  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
-    if (ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_ERROR)
-      fail_msg ("%s", ml_diagnostics_get (diagnostics, i)->message);
-  ml_diagnostics_free (diagnostics);
-  bench->judge = ml_judge_new (bench->board);
-  bench->verdict = ml_judge_run (bench->judge, bench->job, -1, 0, 2, NULL, &error);
-  if (!bench->verdict)
-    fail_msg ("%s", error->message);
-}
-
-static void
-bench_close (Bench *bench)
-{
-  ml_verdict_unref (bench->verdict);
-  ml_job_unref (bench->job);
-  ml_judge_free (bench->judge);
-  ml_board_unref (bench->board);
-}
-
 static const MlPartVerdict *
-part (const Bench *bench, const char *name)
+part (const MlExamBench *bench, const char *name)
 {
   return &bench->verdict->parts[ml_board_find_part (bench->board, name)];
 }
 
 static double
-probability_of (const Bench *bench, const char *name, MlFaultKind kind)
+probability_of (const MlExamBench *bench, const char *name, MlFaultKind kind)
 {
   double sum = 0;
 
@@ -67,7 +27,7 @@ probability_of (const Bench *bench, const char *name, MlFaultKind kind)
 }
 
 static const MlExplanation *
-find (const Bench *bench, const char *name, MlFaultKind kind)
+find (const MlExamBench *bench, const char *name, MlFaultKind kind)
 {
   for (guint i = 0; i < bench->verdict->n_explanations; i++)
     {
@@ -79,7 +39,7 @@ find (const Bench *bench, const char *name, MlFaultKind kind)
 }
 
 static gboolean
-are_tied (const Bench *bench, const char *a, MlFaultKind fault_a, const char *b, MlFaultKind fault_b)
+are_tied (const MlExamBench *bench, const char *a, MlFaultKind fault_a, const char *b, MlFaultKind fault_b)
 {
   const MlExplanation *first = find (bench, a, fault_a), *second = find (bench, b, fault_b);
 
@@ -103,9 +63,9 @@ static void
 test_grob_series_string_third_open (void **state)
 {
   /* Grob, Basic Electronics, ex. 4-6: 24 V across 150, 120, 180, 150; readings 0, 0, 24, 0: the third is open. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench,
+  ml_exam_bench_open (&bench,
               "reference N\npart R1 resistor 1=A 2=B value=150\npart R2 resistor 1=B 2=C value=120\npart R3 resistor 1=C 2=D value=180\n"
               "part R4 resistor 1=D 2=N value=150\ncondition on\n  supply plus=A minus=N voltage=24 limit=1\n",
               "unit u suspect\nreading u on across=R1 volts=0.000\nreading u on across=R2 volts=0.000\nreading u on across=R3 volts=24.0\n"
@@ -115,16 +75,16 @@ test_grob_series_string_third_open (void **state)
   assert_true (probability_of (&bench, "R3", ML_FAULT_OPEN) > 0.5);
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_sums_to_one (bench.verdict);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_grob_series_parallel_150_open (void **state)
 {
   /* Grob ex. 6-3: 36 V, 120 + (100 || 150) + 180; readings 10.8, 9, 16.2: the 150 open. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench,
+  ml_exam_bench_open (&bench,
               "reference N\npart R1 resistor 1=A 2=B value=120\npart R2 resistor 1=B 2=C value=100\npart R3 resistor 1=B 2=C value=150\n"
               "part R4 resistor 1=C 2=N value=180\ncondition on\n  supply plus=A minus=N voltage=36 limit=1\n",
               "unit u suspect\nreading u on across=R1 volts=10.80\nreading u on across=R2 volts=9.00\nreading u on across=R4 volts=16.20\n");
@@ -137,16 +97,16 @@ test_grob_series_parallel_150_open (void **state)
   assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R4")->verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_kuphaldt_series_300_shorted (void **state)
 {
   /* Kuphaldt, DC ch. 5: 9 V across 100, 300, 50; readings 6, 0, 3: the 300 shorted. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench,
+  ml_exam_bench_open (&bench,
               "reference N\npart R1 resistor 1=A 2=B value=100\npart R2 resistor 1=B 2=C value=300\npart R3 resistor 1=C 2=N value=50\n"
               "condition on\n  supply plus=A minus=N voltage=9 limit=1\n",
               "unit u suspect\nreading u on across=R1 volts=6.00\nreading u on across=R2 volts=0.00\nreading u on across=R3 volts=3.00\n");
@@ -167,7 +127,7 @@ test_kuphaldt_series_300_shorted (void **state)
     assert_non_null (strstr (bench.verdict->sentence, "; or the drawing is wrong: "));
     assert_true (sum > 0.99);
   }
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static const char mehta_board[] = "reference N\npart R1 resistor 1=A 2=B value=1k\npart D1 zener anode=N cathode=B voltage=6\n"
@@ -177,27 +137,27 @@ static void
 test_mehta_zener (void **state)
 {
   /* Mehta, Principles of Electronics, ex. 6.34: 12 V, 1 k, 6 V zener || 5 k: 6 V good, 0 V zener (or load) shorted, 10 V zener open. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=6.00\n");
+  ml_exam_bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=6.00\n");
   assert_int_not_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
   assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
-  bench_close (&bench);
-  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\n");
+  ml_exam_bench_close (&bench);
+  ml_exam_bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
   /* "Zener (or load) shorted": with the current, 12 mA by Ohm's law, those two are left, and neither is told from the other. */
-  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\nreading u on supply=1 amps=12.0m volts=12.00\n");
+  ml_exam_bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=0.00\nreading u on supply=1 amps=12.0m volts=12.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
   assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_POSSIBLE);
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_true (are_tied (&bench, "D1", ML_FAULT_SHORT, "R2", ML_FAULT_SHORT));
   assert_non_null (strstr (bench.verdict->sentence, "R2 shorted would read the same"));
-  bench_close (&bench);
-  bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=10.00\n");
+  ml_exam_bench_close (&bench);
+  ml_exam_bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=10.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
   assert_true (part (&bench, "D1")->probability > 0.8);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 /* Malvino, Electronic Principles, voltage-divider bias and its table of troubles (from memory; decimals by Ohm's law with 0.7 V at every conducting
@@ -217,12 +177,12 @@ static const struct { const char *base_v, *emitter_v, *collector_v, *part; MlFau
 };
 
 static void
-bench_open_malvino (Bench *bench, const char *base_v, const char *emitter_v, const char *collector_v)
+bench_open_malvino (MlExamBench *bench, const char *base_v, const char *emitter_v, const char *collector_v)
 {
   g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u on red=VCC volts=10.00\nreading u on red=B volts=%s\n"
                                           "reading u on red=E volts=%s\nreading u on red=C volts=%s\n", base_v, emitter_v, collector_v);
 
-  bench_open (bench, malvino_board, job);
+  ml_exam_bench_open (bench, malvino_board, job);
 }
 
 static void
@@ -230,7 +190,7 @@ test_malvino_divider_bias_troubles (void **state)
 {
   for (guint i = 0; i < G_N_ELEMENTS (malvino); i++)
     {
-      Bench bench;
+      MlExamBench bench;
 
       bench_open_malvino (&bench, malvino[i].base_v, malvino[i].emitter_v, malvino[i].collector_v);
       for (guint k = 0; k < bench.verdict->n_parts; k++)
@@ -243,7 +203,7 @@ test_malvino_divider_bias_troubles (void **state)
           assert_int_equal (part (&bench, malvino[i].also)->verdict, ML_VERDICT_POSSIBLE);
           assert_true (are_tied (&bench, malvino[i].part, malvino[i].fault, malvino[i].also, malvino[i].also_fault));
         }
-      bench_close (&bench);
+      ml_exam_bench_close (&bench);
     }
 }
 
@@ -251,13 +211,13 @@ static void
 test_malvino_divider_bias_sound (void **state)
 {
   /* The same table, nothing wrong: 1.8, 1.1 and 6.04 V. */
-  Bench bench;
+  MlExamBench bench;
 
   bench_open_malvino (&bench, "1.80", "1.10", "6.04");
   assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
   for (guint k = 0; k < bench.verdict->n_parts; k++)
     assert_int_not_equal (bench.verdict->parts[k].verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
@@ -265,13 +225,13 @@ test_malvino_collector_resistor_open (void **state)
 {
   /* The same table: 1.07, 0.37 and 0.43 V. 0.7 V is much for a third of a milliampere, so that the readings are not quite what any real
    * transistor gives: the culprit leads, but not for sure. */
-  Bench bench;
+  MlExamBench bench;
 
   bench_open_malvino (&bench, "1.07", "0.37", "0.43");
   for (guint k = 0; k < bench.verdict->n_parts; k++)
     assert_true (bench.verdict->parts[k].probability <= part (&bench, "RC")->probability);
   assert_true (find (&bench, "RC", ML_FAULT_OPEN) && find (&bench, "RC", ML_FAULT_OPEN)->probability > 0.2);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 /* Kuphaldt, Semiconductors ch. 4: 0.655 V and 0.621 V on two pairs, red on the two and black on the third, are a PNP, its base the third and its
@@ -286,19 +246,19 @@ test_kuphaldt_diode_test_tells_a_transistor (void **state)
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
-      Bench bench;
+      MlExamBench bench;
       g_autofree char *board = g_strdup_printf ("reference E\npart Q1 %s collector=C base=B emitter=E\ncondition cold\n", table[i].kind);
       g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u cold red=E black=B diode=%s\nreading u cold red=C black=B diode=%s\n", table[i].red_e,
                                               table[i].red_c);
 
-      bench_open (&bench, board, job);
+      ml_exam_bench_open (&bench, board, job);
       assert_int_equal (bench.verdict->explanations[0].explains == ML_EXPLAINS_HEALTHY, table[i].sound);
       if (!table[i].sound)
         {
           assert_int_equal (bench.verdict->explanations[0].faults[0].kind, ML_FAULT_WRONG_PART);
           assert_string_equal (bench.verdict->explanations[0].faults[0].as, "pnp");
         }
-      bench_close (&bench);
+      ml_exam_bench_close (&bench);
     }
 }
 
@@ -310,9 +270,9 @@ test_kuphaldt_parallel_branch_shows_only_in_current (void **state)
 {
   /* Kuphaldt, DC ch. 5: three branches on a stiff supply; an open one shows in no voltage, only in the current. By Ohm's law the
    * current is 16.5 mA whole, 12.0 mA without the 2 k. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\n");
+  ml_exam_bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\n");
   for (guint i = 0; i < bench.verdict->n_parts; i++)
     {
       assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
@@ -320,12 +280,12 @@ test_kuphaldt_parallel_branch_shows_only_in_current (void **state)
     }
   assert_true (bench.verdict->n_next > 0);
   assert_int_equal (bench.verdict->next[0].reads, ML_READS_AMPS);
-  bench_close (&bench);
-  bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\nreading u on supply=1 amps=12.0m volts=9.00\n");
+  ml_exam_bench_close (&bench);
+  ml_exam_bench_open (&bench, branches, "unit u suspect\nreading u on red=A volts=9.00\nreading u on supply=1 amps=12.0m volts=9.00\n");
   assert_int_equal (part (&bench, "R2")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_int_not_equal (part (&bench, "R3")->verdict, ML_VERDICT_SUSPECT);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static const char divider[] = "reference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n"
@@ -336,13 +296,13 @@ static void
 test_untouched_part_is_never_cleared (void **state)
 {
   /* R3 and R4 hang on the stiff supply by themselves: the readings of the other divider say nothing about them (Ohm's law). */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=9.00\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=9.00\n");
   assert_int_not_equal (part (&bench, "R3")->verdict, ML_VERDICT_CLEARED);
   assert_int_not_equal (part (&bench, "R4")->verdict, ML_VERDICT_CLEARED);
   assert_true (part (&bench, "R1")->probability + part (&bench, "R2")->probability > 0.8);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
@@ -350,9 +310,9 @@ test_lit_indicator_beside_an_open_divider_is_cleared (void **state)
 {
   /* Ohm's law: 10.1 mA in the indicator's branch, none in the divider's; the lamp has its 1.9 V (red: 1.5 to 2.4 V, Kuphaldt, Semiconductors
    * ch. 3). A joint of some ohms or a leak of kilohms would hardly show, but neither is what takes the divider's current away. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench,
+  ml_exam_bench_open (&bench,
               "reference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\npart R3 resistor 1=A 2=L value=1k\n"
               "part LED1 led anode=L cathode=N colour=red\ncondition on\n  supply plus=A minus=N voltage=12 limit=1\n",
               "unit u suspect\nreading u on red=B volts=0.0000\nreading u on red=L volts=1.90\nreading u on supply=1 amps=10.1m volts=12.00\n");
@@ -360,7 +320,7 @@ test_lit_indicator_beside_an_open_divider_is_cleared (void **state)
   assert_int_equal (part (&bench, "LED1")->verdict, ML_VERDICT_CLEARED);
   assert_int_equal (part (&bench, "R3")->verdict, ML_VERDICT_CLEARED);
   assert_int_not_equal (part (&bench, "R2")->verdict, ML_VERDICT_CLEARED); /* dead, it shows nothing */
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
@@ -375,16 +335,16 @@ test_transistor_leaks_what_its_data_sheet_allows (void **state)
       g_autofree char *job = g_strdup_printf ("unit u suspect\nreading u off red=L black=C volts=%s\nreading u off red=B volts=0.0001\n"
                                               "reading u on red=B volts=0.680\nreading u on red=C volts=0.0209\nreading u on red=L black=C volts=1.95\n",
                                               leaked_v[i]);
-      Bench bench;
+      MlExamBench bench;
 
-      bench_open (&bench,
+      ml_exam_bench_open (&bench,
                   "reference N\npart S1 switch 1=A 2=D\npart R1 resistor 1=D 2=B value=8k2\npart Q1 npn collector=C base=B emitter=N\n"
                   "part R2 resistor 1=A 2=L value=6k8\npart LED1 led anode=L cathode=C colour=yellow\n"
                   "condition off\n  supply plus=A minus=N voltage=18 limit=500m\n  set S1 open\n"
                   "condition on\n  supply plus=A minus=N voltage=18 limit=500m\n  set S1 closed\n",
                   job);
       assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
-      bench_close (&bench);
+      ml_exam_bench_close (&bench);
     }
 }
 
@@ -392,49 +352,49 @@ static void
 test_misfit_leads_on_a_wrong_drawing (void **state)
 {
   /* 13 V cannot stand anywhere in a passive network on 9 V, whatever is faulty, nor -4 V at C: the drawing is wrong (maximum principle). */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=13.00\nreading u on red=C volts=-4.00\nreading u on red=A volts=5.00\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=13.00\nreading u on red=C volts=-4.00\nreading u on red=A volts=5.00\n");
   for (guint i = 0; i < bench.verdict->n_parts; i++)
     assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
   assert_true (bench.verdict->misfit_probability > 0.5);
   assert_non_null (strstr (bench.verdict->sentence, "as drawn cannot give"));
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_healthy_is_called_healthy (void **state)
 {
   /* Ohm's law: 4.5 V and 3 V. */
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=4.50\nreading u on red=C volts=3.00\nreading u on supply=1 amps=7.50m volts=9.00\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=4.50\nreading u on red=C volts=3.00\nreading u on supply=1 amps=7.50m volts=9.00\n");
   assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
   for (guint i = 0; i < bench.verdict->n_parts; i++)
     assert_int_not_equal (bench.verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
   assert_sums_to_one (bench.verdict);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_no_readings_says_so_and_proposes_one (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
 
-  bench_open (&bench, divider, "unit u suspect\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\n");
   assert_non_null (strstr (bench.verdict->sentence, "no readings"));
   assert_true (bench.verdict->n_next > 0);
   assert_true (bench.verdict->next[0].bits > 0);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_same_input_same_verdict_in_any_stage_order (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   MlVerdict *again;
 
-  bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=5.80\nreading u on red=C volts=3.01\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\nreading u on red=B volts=5.80\nreading u on red=C volts=3.01\n");
   ml_verdict_unref (ml_judge_run (bench.judge, bench.job, -1, 0, 0, NULL, NULL));
   again = ml_judge_run (bench.judge, bench.job, -1, 0, 2, NULL, NULL);
   assert_int_equal (again->n_explanations, bench.verdict->n_explanations);
@@ -447,22 +407,22 @@ test_same_input_same_verdict_in_any_stage_order (void **state)
   for (guint i = 0; i < again->n_next; i++)
     assert_memory_equal (&again->next[i].bits, &bench.verdict->next[i].bits, sizeof (double));
   ml_verdict_unref (again);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 static void
 test_cancelled_run_returns_the_error (void **state)
 {
-  Bench bench;
+  MlExamBench bench;
   GCancellable *cancellable = g_cancellable_new ();
   g_autoptr (GError) error = NULL;
 
-  bench_open (&bench, divider, "unit u suspect\n");
+  ml_exam_bench_open (&bench, divider, "unit u suspect\n");
   g_cancellable_cancel (cancellable);
   assert_null (ml_judge_run (bench.judge, bench.job, -1, 0, 2, cancellable, &error));
   assert_true (g_error_matches (error, G_IO_ERROR, G_IO_ERROR_CANCELLED));
   g_object_unref (cancellable);
-  bench_close (&bench);
+  ml_exam_bench_close (&bench);
 }
 
 int

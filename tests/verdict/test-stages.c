@@ -51,22 +51,9 @@ judge (MlJudge *own, MlJob *job, guint stage)
 static char *
 read_demo (const char *name, const char *ending)
 {
-  g_autofree char *file = g_strconcat (name, ending, NULL), *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", file, NULL);
-  char *text = NULL;
+  g_autofree char *path = g_strconcat ("boards/", name, ending, NULL);
 
-  assert_true (g_file_get_contents (path, &text, NULL, NULL));
-  return text;
-}
-
-static MlJob *
-read_job (MlBoard *board, const char *text)
-{
-  g_autoptr (MlText) lines = ml_text_new ("job", text, -1);
-  g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
-  MlJob *job = ml_job_read (lines, board, diagnostics);
-
-  assert_int_equal (ml_diagnostics_n_errors (diagnostics), 0);
-  return job;
+  return ml_test_file (path);
 }
 
 /* Without its first reading line. */
@@ -105,7 +92,7 @@ test_readings_one_by_one_give_what_all_at_once_give (void **state)
       for (guint left = 2; left-- > 0;)
         {
           g_autofree char *cut = earlier (text, left);
-          g_autoptr (MlJob) job = read_job (board, cut);
+          g_autoptr (MlJob) job = ml_test_job (board, cut);
           MlJudge *own = ml_judge_new (board);
 
           for (guint stage = 0; stage < 2; stage++)
@@ -139,7 +126,7 @@ test_readings_foreseen_give_what_they_give_unforeseen (void **state)
   MlBoard *board = ml_exam_board ("board", timer_board);
   MlJudge *used = ml_judge_new (board), *in_part = ml_judge_new (board);
   g_autoptr (GCancellable) cancelled = g_cancellable_new ();
-  g_autoptr (MlJob) all = read_job (board, timer_job);
+  g_autoptr (MlJob) all = ml_test_job (board, timer_job);
   const MlReading *reading = &all->readings[all->n_readings - 1];
   MlLikelyPlace last = { reading->condition, reading->reads, reading->red, reading->black, -1, 0 };
 
@@ -147,7 +134,7 @@ test_readings_foreseen_give_what_they_give_unforeseen (void **state)
   for (guint left = 6; left-- > 0;)
     {
       g_autofree char *cut = earlier (timer_job, left);
-      g_autoptr (MlJob) job = read_job (board, cut);
+      g_autoptr (MlJob) job = ml_test_job (board, cut);
       MlJudge *own = ml_judge_new (board);
       g_autoptr (GError) error = NULL;
       g_autofree char *fresh = judge (own, job, 0), *foreseen = judge (used, job, 0), *partly = judge (in_part, job, 0);
@@ -176,7 +163,7 @@ test_stages_leave_no_trace (void **state)
     {
       g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob"), *less = shortened (text);
       MlBoard *board = ml_exam_board ("board", board_text);
-      g_autoptr (MlJob) job = read_job (board, text), shorter = read_job (board, less);
+      g_autoptr (MlJob) job = ml_test_job (board, text), shorter = ml_test_job (board, less);
       char *fresh[3];
 
       for (guint stage = 0; stage < 3; stage++)

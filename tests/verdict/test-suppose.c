@@ -2,6 +2,7 @@
 /* Every fault mode of every kind can be supposed and solved: a board with one part of the kind, each pin between a resistor to the supply
  * and one to the reference. Expected: an open lead carries nothing, pins shorted exactly stand at one voltage, the currents into a part sum
  * to zero (Kirchhoff), and what cannot be supposed of a kind is refused in words. */
+#include "support/models.h"
 #include "support/near.h"
 
 #include "verdict/judge.h"
@@ -31,9 +32,7 @@ board_with (const char *word)
     g_string_append_printf (text, "part RA%u resistor 1=IN 2=N%u value=%u\npart RB%u resistor 1=N%u 2=MINUS value=%u\n", p, p, 2000 + 1700 * p, p, p,
                             3000 + 900 * (p % 2));
   g_string_append (text, "condition on\n  supply plus=IN minus=MINUS voltage=12 limit=500m\n");
-  MlText *lines = ml_text_new (word, text->str, -1);
-  MlBoard *board = ml_board_read (lines, NULL);
-  ml_text_unref (lines);
+  MlBoard *board = ml_test_board (text->str);
   assert_int_equal (board->parts[1].n_pins, (guint) g_strv_length ((char **) kind->pins));
   return board;
 }
@@ -200,8 +199,7 @@ test_pin_on_another_net_is_supposed (void **state)
 {
   static const char text[] = "reference G\npart R1 resistor 1=P 2=A value=1k\npart R2 resistor 1=B 2=G value=2k\npart R3 resistor 1=P 2=B value=3k\n"
                              "part R4 resistor 1=B 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
-  MlText *lines = ml_text_new ("dividers", text, -1);
-  MlBoard *board = ml_board_read (lines, NULL);
+  MlBoard *board = ml_test_board (text);
   MlJudge *judge = ml_judge_new (board);
   MlOperatingPoint *drawn = ml_judge_solve (judge, 0, NULL, 0), *real;
 
@@ -219,7 +217,6 @@ test_pin_on_another_net_is_supposed (void **state)
   ml_operating_point_free (real);
   ml_judge_free (judge);
   ml_board_unref (board);
-  ml_text_unref (lines);
 }
 
 int

@@ -36,22 +36,13 @@ test_why_the_drop_across_the_open_part_convicts_and_the_others_follow (void **st
   assert_non_null (strstr (follows, "far from 6 V, but that follows from R3: with R3 open it would read 0 V"));
 }
 
-static char *
-demo (const char *kind)
-{
-  g_autofree char *path = g_strdup_printf ("%s/boards/vent-controller.%s", g_getenv ("METERLEAF_SOURCE"), kind);
-  char *text = NULL;
-  assert_true (g_file_get_contents (path, &text, NULL, NULL));
-  return text;
-}
-
 /* An open fuse leaves nothing at all on the vent controller. That 2.7 V on its 5 V rail speaks against the fuse helps nobody: nearly nothing
  * speaks for it. */
 static void
 test_why_no_rival_is_named_that_explains_next_to_nothing (void **state)
 {
-  g_autofree char *board_text = demo ("leafboard"), *job_text = demo ("leafjob");
-  g_autoptr (MlBoard) board = ml_exam_board ("vent-controller", board_text);
+  g_autofree char *job_text = ml_test_file ("boards/vent-controller.leafjob");
+  g_autoptr (MlBoard) board = ml_test_board_of ("boards/vent-controller.leafboard");
   g_autoptr (MlJudge) own = ml_judge_new (board);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, job_text, 2);
   assert_non_null (reason_with (&verdict->explanations[0], "Q1.emitter/lead"));
@@ -63,9 +54,9 @@ test_why_no_rival_is_named_that_explains_next_to_nothing (void **state)
 static void
 test_why_an_odd_reading_is_named_as_it_was_taken (void **state)
 {
-  g_autofree char *board_text = demo ("leafboard"), *job_text = demo ("leafjob");
+  g_autofree char *job_text = ml_test_file ("boards/vent-controller.leafjob");
   g_autofree char *odd = g_strconcat (job_text, "\nreading bay7 asked across=R4 volts=1.05\n", NULL);
-  g_autoptr (MlBoard) board = ml_exam_board ("vent-controller", board_text);
+  g_autoptr (MlBoard) board = ml_test_board_of ("boards/vent-controller.leafboard");
   g_autoptr (MlJudge) own = ml_judge_new (board);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, odd, 2);
   assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (board, "Q1"));

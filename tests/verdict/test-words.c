@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fault words, supposed faults as typed, faults in words, and the table of assumptions. Expected texts are the documented language. */
+#include "support/models.h"
 #include "support/near.h"
 
 #include "verdict/assumptions.h"
@@ -13,16 +14,6 @@ static const char board_text[] = "reference MINUS\n"
                                  "part Q2 npn collector=IN base=BASE emitter=OUT\n"
                                  "part C3 capacitor 1=OUT 2=MINUS\n"
                                  "condition on\n  supply plus=IN minus=MINUS voltage=9 limit=100m\n";
-
-static MlBoard *
-read_board (void)
-{
-  MlText *text = ml_text_new ("words", board_text, -1);
-  MlBoard *board = ml_board_read (text, NULL);
-
-  ml_text_unref (text);
-  return board;
-}
 
 static void
 test_fault_words_round_trip (void **state)
@@ -48,7 +39,7 @@ test_fault_parse_accepted (void **state)
     { "stray-link nets=IN,OUT size=20", -1, ML_FAULT_STRAY_LINK, -1, 20, "stray link from IN to OUT" },
     { "broken-track nets=OUT pins=C3.1", -1, ML_FAULT_BROKEN_TRACK, -1, NAN, "broken track on OUT: C3.1 cut off" },
   };
-  MlBoard *board = read_board ();
+  MlBoard *board = ml_test_board (board_text);
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
@@ -81,7 +72,7 @@ test_fault_parse_refused (void **state)
     { "stray-link nets=IN", "two nets" }, { "stray-link nets=IN,NOWHERE", "NOWHERE" }, { "stray-link nets=IN,IN", "different" },
     { "broken-track nets=OUT", "pins=" }, { "R4 open colour=red", "colour" },
   };
-  MlBoard *board = read_board ();
+  MlBoard *board = ml_test_board (board_text);
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
@@ -100,7 +91,7 @@ static void
 test_solve_supposed_fault_closed_form (void **state)
 {
   /* Ohm's law: 9 V through 1 k and a transistor cut off by an open base leaves OUT at 0 V; with R4 shorted to 1 k the base sits at IN. */
-  MlBoard *board = read_board ();
+  MlBoard *board = ml_test_board (board_text);
   MlJudge *judge = ml_judge_new (board);
   MlFault fault;
   MlOperatingPoint *point;
