@@ -5,6 +5,7 @@
 #include "verdict/assumptions.h"
 
 #define MOST_LIFTED 4 /* parts */
+#define CHIP_PINS 4   /* a part with so many is a chip */
 
 static const MlProbe *
 lifted_tip (const MlReadingPlace *place)
@@ -63,7 +64,15 @@ add_lifted (Search *search, int c, int part, guint a, guint b)
   else
     ml_next_add_candidate (search, c, ml_next_is_junction (it->kind->kind) ? ML_READS_DIODE : ML_READS_OHMS, tip, other, -1, "next.effort-cold");
   if (search->candidates->len > before)
-    g_array_index (search->candidates, Candidate, before).effort += ml_assumption ("next.effort-lift");
+    g_array_index (search->candidates, Candidate, before).effort
+      += ml_assumption (it->n_pins < CHIP_PINS ? "next.effort-lift" : "next.effort-lift-chip");
+}
+
+/* A chip with a leg in the air is not to be powered: what it then draws through its other pins can kill it. */
+static gboolean
+may_be_lifted (const MlBoard *board, int part, int c)
+{
+  return board->parts[part].n_pins < CHIP_PINS || !board->conditions[c].n_supplies;
 }
 
 /* The leading parts, each between two of its pins: those of its likeliest fault where it has more. */
@@ -81,7 +90,8 @@ add_lifted_parts (Search *search, int c)
       gboolean two = fault->part >= 0 && own->job->board->parts[fault->part].n_pins == 2;
 
       if (hypothesis->explains != ML_EXPLAINS_FAULT || fault->part < 0 || done[fault->part] || (!two && fault->n_pins != 2)
-          || own->part_probability[fault->part] < ml_assumption ("next.leading") || !ml_model_type (own->dictionary->model, fault->part))
+          || own->part_probability[fault->part] < ml_assumption ("next.leading") || !ml_model_type (own->dictionary->model, fault->part)
+          || !may_be_lifted (own->job->board, fault->part, c))
         continue;
       done[fault->part] = TRUE;
       n++;

@@ -130,15 +130,26 @@ say_lifting (const MlVerdict *verdict)
   return g_strdup ("lift one leg of a part and measure it by itself, supply off");
 }
 
+static gboolean
+knows_cold (const MlBoard *board)
+{
+  for (guint c = 0; c < board->n_conditions; c++)
+    if (ml_condition_is_cold (&board->conditions[c]))
+      return TRUE;
+  return FALSE;
+}
+
+/* Ohms and diode tests are thought of only where the board has a condition for them. */
 static char *
 say_untold (const MlVerdict *verdict, const char *names, guint n)
 {
   g_autofree char *lifting = say_lifting (verdict);
   g_auto (GStrv) two = g_strsplit (names, ", ", -1);
+  g_autofree char *which = n == 2 ? g_strdup_printf ("%s from %s", two[0], two[1]) : g_strdup ("them apart");
+  gboolean cold = knows_cold (verdict->job->board);
 
-  if (n == 2)
-    return g_strdup_printf ("No reading can tell %s from %s with every leg in place: %s.", two[0], two[1], lifting);
-  return g_strdup_printf ("No reading can tell them apart with every leg in place: %s.", lifting);
+  return g_strdup_printf ("No reading%s can tell %s with every leg in place: %s%s.", cold ? "" : " under power", which, lifting,
+                          cold ? "" : ", or add a condition without a supply, where ohms or the diode test may tell");
 }
 
 /* "; R2 shorted would read the same": faults of parts that are rarer, but that no reading speaks against; new string, empty when there are none. */

@@ -103,6 +103,26 @@ place_of (const MlNextReading *next)
   return (MlTruthPlace){ next->condition, next->reads, next->red, next->black, next->supply };
 }
 
+/* A thermistor that is open and a comparator's input that is shorted to its supply read alike under power. The thermistor's leg is the one to lift:
+ * a chip is not powered with a leg in the air (common practice). R5 draws so much that the supply's own display cannot tell either. */
+static void
+test_next_no_chip_is_powered_with_a_leg_in_the_air (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=P 2=S value=10k\npart RT1 thermistor 1=S 2=N value=10k\n"
+                              "part R2 resistor 1=P 2=F value=10k\npart R3 resistor 1=F 2=N value=8k2\n"
+                              "part U1 comparator noninverting=S inverting=F out=O positive=P negative=N\npart R4 resistor 1=P 2=O value=4k7\n"
+                              "part R5 resistor 1=P 2=N value=47\ncondition on\n  supply plus=P minus=N voltage=5 limit=300m\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=P volts=5.00\nreading u on red=S volts=5.00\nreading u on red=F volts=2.253\n"
+                                                "reading u on red=O volts=5.00\n");
+
+  assert_true (verdict->untold);
+  assert_non_null (strstr (verdict->sentence, "No reading under power can tell"));
+  assert_non_null (strstr (verdict->sentence, "add a condition without a supply"));
+  for (guint i = 0; i < verdict->n_next; i++)
+    if (verdict->next[i].step)
+      assert_null (strstr (verdict->next[i].step, "U1"));
+}
+
 static void
 test_next_two_alike_are_told_by_lifting_a_leg (void **state)
 {
@@ -328,6 +348,7 @@ main (void)
     cmocka_unit_test (test_next_suggestions_can_be_told_by_the_meter),
     cmocka_unit_test (test_next_sound_so_far_is_still_asked),
     cmocka_unit_test (test_next_one_part_with_several_faults_is_said_as_such),
+    cmocka_unit_test (test_next_no_chip_is_powered_with_a_leg_in_the_air),
     cmocka_unit_test (test_next_two_alike_are_told_by_lifting_a_leg),
     cmocka_unit_test (test_next_lifted_leg_reads_the_circuit_without_it),
     cmocka_unit_test (test_next_never_over_twice_the_power_of_a_part),
