@@ -120,14 +120,16 @@ ml_canvas_paint (MlCanvas *self, cairo_t *cr)
 
 /* ---- following verdict and drawing ---- */
 
-/* With the probes there a reading's text may have to stand farther out than without them: no text may be cut off at the window's edge. */
+/* With the probes or the next suggestion there a reading's text may have to stand farther out than without them, and the suggestion has words of its
+ * own: no text may be cut off at the window's edge. */
 static MlBox
 marks_extent (MlCanvas *self, const MlScene *scene)
 {
   MlOverlay still = overlay_of (self);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
   MlBox box = ml_paint_extent (scene, &still, &style);
-  if (!ml_document_red (self->document) && !ml_document_black (self->document))
+  gboolean suggests = self->mode == ML_CANVAS_MEASURE && next_to_show (self);
+  if (!ml_document_red (self->document) && !ml_document_black (self->document) && !suggests)
     return box;
   MlOverlay whole = whole_overlay (self, NULL);
   MlBox probed = ml_paint_extent (scene, &whole, &style);

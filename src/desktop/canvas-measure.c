@@ -27,6 +27,15 @@ ml_canvas_half_probed (MlCanvas *self)
   return self->mode == ML_CANVAS_MEASURE && ml_document_red (self->document) && !ml_document_black (self->document);
 }
 
+gboolean
+ml_canvas_offers_reading (MlCanvas *self)
+{
+  int part, pin;
+  ml_document_selected (self->document, &part, &pin);
+  return self->mode == ML_CANVAS_MEASURE && pin >= 0 && ml_document_red (self->document) && ml_document_black (self->document)
+         && !gtk_widget_get_visible (self->entry);
+}
+
 void
 ml_canvas_measure_stop (MlCanvas *self)
 {
@@ -325,12 +334,26 @@ middle_of_selection (MlCanvas *self)
   return (MlPoint){ (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0 };
 }
 
+/* Where the drawing shows that probe: what is selected for it has to be there. */
+static MlPoint
+point_of_probe (MlCanvas *self, const MlProbe *probe, const MlProbe *partner)
+{
+  MlPoint at = middle_of_selection (self);
+  ml_plan_probe_point (ml_canvas_scene (self), probe, partner, &at);
+  return at;
+}
+
 static void
 go_to_unread (MlCanvas *self)
 {
-  int part = -1, pin = -1;
-  if (ml_document_board (self->document)->reference >= 0 && nearest_unread (self, middle_of_selection (self), &part, &pin))
-    ml_canvas_select_and_focus (self, part, pin);
+  int part = -1, pin = -1, reference = ml_document_board (self->document)->reference;
+  if (reference < 0 || !nearest_unread (self, middle_of_selection (self), &part, &pin))
+    return;
+  MlProbe red = pin_probe (ml_document_board (self->document), part, pin), black = net_probe (reference);
+  ml_canvas_select_and_focus (self, part, pin);
+  /* both are set: where the program went by itself, the next pin clicked is the red probe's, not a partner for this one */
+  ml_document_set_probes (self->document, &red, &black);
+  ml_canvas_update_hint (self);
 }
 
 /* Where the person followed the suggestions, the next of them; where not, the nearest place that is not read yet. */
@@ -389,7 +412,7 @@ ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *black,
   ml_canvas_close_panels (self);
   ml_document_set_condition (self->document, condition);
   if (part < 0)
-    ml_canvas_nearest_pin (self, red->net, middle_of_selection (self), &part, &pin);
+    ml_canvas_nearest_pin (self, red->net, point_of_probe (self, &red_copy, &black_copy), &part, &pin);
   ml_canvas_select_and_focus (self, part, pin);
   ml_document_set_probes (self->document, &red_copy, black_copy.net >= 0 || black_copy.part >= 0 ? &black_copy : NULL);
   ml_canvas_update_hint (self);

@@ -194,6 +194,7 @@ void ml_canvas_measure_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_measure_selected (MlCanvas *self); /* probes follow the selection */
 void ml_canvas_measure_typed (MlCanvas *self, const char *text);
 void ml_canvas_measure_stop (MlCanvas *self);
+gboolean ml_canvas_offers_reading (MlCanvas *self); /* both probes stand where the program or the person put them, and nothing is typed yet */
 gboolean ml_canvas_half_probed (MlCanvas *self); /* red stands, the next pin clicked is black: on whichever view */
 
 G_END_DECLS

@@ -72,6 +72,8 @@ hint_now (MlCanvas *self)
     }
   if (ml_canvas_pins (self))
     return ml_canvas_pin_hint (self);
+  if (ml_canvas_offers_reading (self))
+    return g_strdup ("Type what the meter shows here, or click another place");
   return g_strdup (ml_canvas_half_probed (self) ? "Type the reading, or click where the black probe goes" : "");
 }
 

@@ -413,6 +413,12 @@ ml_document_point_of (MlDocument *self, int condition)
 }
 
 MlOperatingPoint *
+ml_document_point_as_drawn (MlDocument *self, int condition)
+{
+  return condition >= 0 && (guint) condition < self->points->len ? self->points->pdata[condition] : NULL;
+}
+
+MlOperatingPoint *
 ml_document_point (MlDocument *self)
 {
   return self->view.supposing ? self->supposed_point : ml_document_point_of (self, self->view.condition);

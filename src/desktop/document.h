@@ -114,6 +114,8 @@ void ml_document_suppose (MlDocument *self, const MlFault *fault);
 const MlFault *ml_document_supposed (MlDocument *self);
 /** ml_document_point_of: the point of any condition as drawn, with the verdict's knowledge of unknown chips once there is one; NULL until solved. */
 MlOperatingPoint *ml_document_point_of (MlDocument *self, int condition);
+/** ml_document_point_as_drawn: the same without what the verdict has learnt of unknown chips; NULL: not worked out. Borrowed. */
+MlOperatingPoint *ml_document_point_as_drawn (MlDocument *self, int condition);
 
 /* ---- the picture of the real board ---- */
 

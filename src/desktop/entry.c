@@ -113,6 +113,23 @@ show_fine (MlEntry *self)
   gtk_label_set_text (GTK_LABEL (self->fine), text);
 }
 
+static double
+between (const MlOperatingPoint *point, const MlEntry *self)
+{
+  return point && point->solved && self->red.net >= 0 && self->black.net >= 0 ? point->net_v[self->red.net] - point->net_v[self->black.net] : NAN;
+}
+
+/* The judge starts from the board as drawn; what the verdict has learnt since of the chips nobody knows (from a good unit, say) stands on the
+ * drawing and in the status line, so it has to stand here. */
+static void
+add_what_is_known (MlEntry *self)
+{
+  int condition = ml_document_condition (self->document);
+  double shift = between (ml_document_point_of (self->document, condition), self) - between (ml_document_point_as_drawn (self->document, condition), self);
+  if (self->n_expected > 0 && self->reads == ML_READS_VOLTS && !self->red.lead && !self->black.lead && isfinite (shift))
+    self->expected[0].value += shift;
+}
+
 static void
 compute_expected (MlEntry *self)
 {
@@ -121,6 +138,7 @@ compute_expected (MlEntry *self)
     return; /* asked again when the points are there */
   clear_expected (self);
   expect (self, judge, "If all is fine", NULL, 0);
+  add_what_is_known (self);
   expect_explanations (self, judge);
   show_fine (self);
   gtk_widget_queue_draw (self->scale);
@@ -543,6 +561,7 @@ ml_entry_init (MlEntry *self)
   gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (self->scale), draw_scale, self, NULL);
   gtk_box_append (GTK_BOX (self->halves[1]), self->scale);
   self->fine = add_label (self->halves[1], "faint");
+  gtk_widget_set_name (self->fine, "entry-fine");
   build_leads (self);
   add_keys (self);
 }

@@ -125,10 +125,8 @@ nearest_pin (const MlScene *scene, int net, const MlScenePin *to)
   return nearest;
 }
 
-/* Where on the sheet a probe stands; one that may stand anywhere on its net goes close to its partner (or NULL), as a hand would put it.
- * FALSE when its net or part is not drawn. */
-static gboolean
-probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point)
+gboolean
+ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point)
 {
   const MlScenePin *pin = probed_pin (scene, probe);
   const MlScenePin *to = partner != NULL ? probed_pin (scene, partner) : NULL;
@@ -232,7 +230,7 @@ plan_tip (Planner *self, const MlProbe *probe, const MlProbe *partner, MlTipIs i
   MlPlanTip tip = { .red = red, .taken = taken };
   const double length = taken ? 0.9 : ML_TIP_LENGTH;
 
-  if (probe == NULL || !probe_point (self->scene, probe, partner, &tip.at))
+  if (probe == NULL || !ml_plan_probe_point (self->scene, probe, partner, &tip.at))
     return;
   for (guint i = 0; i < self->plan->tips->len; i++)
     {
@@ -382,7 +380,7 @@ keep_probe (const Planner *self, MlNote *note, const MlProbe *probe)
     keep_pin (self, note, probe->part, probe->pin);
   if (note->n_keeps == 0 && probe->net >= 0)
     keep_net (self, note, probe->net);
-  if (note->n_keeps == 0 && probe_point (self->scene, probe, NULL, &point))
+  if (note->n_keeps == 0 && ml_plan_probe_point (self->scene, probe, NULL, &point))
     add_keep (note, (MlBox) { point.x, point.y, point.x, point.y });
 }
 
@@ -463,7 +461,7 @@ plan_next (Planner *self)
       const MlPlanTip *tip = &g_array_index (self->plan->tips, MlPlanTip, i);
       MlPoint at;
 
-      if (!tip->taken && tip->red && probe_point (self->scene, &next->red, &next->black, &at) && at.x == tip->at.x && at.y == tip->at.y)
+      if (!tip->taken && tip->red && ml_plan_probe_point (self->scene, &next->red, &next->black, &at) && at.x == tip->at.x && at.y == tip->at.y)
         {
           add_keep (&note, ml_mark_tip_box (tip->point, tip->angle));
           add_keep (&note, ml_box_of_points (tip->point, tip->point)); /* where the handle lies over a symbol that no line may cross */

@@ -28,6 +28,9 @@ void ml_plan_free (MlPlan *plan);
 void ml_plan_paint (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPlan *plan, const MlPaintStyle *style);
 /** ml_plan_paint_pointing: selection, what lies under the pointer, the parts of the explanation chosen. */
 void ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);
+/** ml_plan_probe_point: where on the sheet a probe stands; one that may stand anywhere on its net goes close to its partner (or NULL), as a hand would
+ * put it. FALSE when its net or part is not drawn. */
+gboolean ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point);
 /** ml_plan_part_body: hull of a part's symbols; FALSE when it is not drawn. */
 gboolean ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body);
 

@@ -11,9 +11,11 @@ wait_words sentence '*Q1*emitter*'
 wait_for explanation-1
 click_thing_until part:R1 status 'R1, resistor 1k2*should read*'
 key alt+2
-click_thing_until pin:Q1.emitter status 'Q1’s emitter on *'
+click_thing_until pin:Q1.emitter status 'Q1’s emitter on *should read *'
+should=$(words status | sed 's/.*should read \([^·]*V\).*/\1/')
 enter_text 2,7
 wait_words entry-understood '*2.7 V*'
+wait_words entry-fine "If all is fine: $should" # one number for one thing, in the line below and here
 key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-demo.png"
 kill "$program"

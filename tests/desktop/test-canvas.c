@@ -301,6 +301,26 @@ test_canvas_two_pins_clicked_are_red_and_black (void **state)
   assert_string_equal (board->nets[ml_document_red (fixture->document)->net].name, "MID");
 }
 
+/* Enter goes on to a place that is not read yet; a pin clicked then begins a reading of its own, and is no black probe to that place. */
+static void
+test_canvas_a_click_after_moving_on_is_a_red_probe (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", "2");
+  type ("4.9");
+  key ("Return");
+  assert_non_null (ml_document_red (fixture->document));
+  assert_non_null (ml_document_black (fixture->document));
+  click (fixture, "R1", "2");
+  assert_null (ml_document_black (fixture->document));
+  type ("5.1");
+  key ("Return");
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 2);
+  assert_int_equal (job->readings[1].black.net, ml_document_board (fixture->document)->reference);
+}
+
 static void
 test_canvas_two_pin_part_means_across_it_and_r_swaps (void **state)
 {
@@ -507,6 +527,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_escape_leaves_the_entry_and_records_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_what_is_no_reading_stays_in_the_entry, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_two_pins_clicked_are_red_and_black, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_click_after_moving_on_is_a_red_probe, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_two_pin_part_means_across_it_and_r_swaps, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_over_range_in_a_cold_condition_is_ohms, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
