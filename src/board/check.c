@@ -155,6 +155,20 @@ check_beep (const Check *check, const MlBeep *beep)
 
 /* ---- conditions ---- */
 
+/* Two supplies on the same two nets: side by side the higher one feeds the other, crossed they are in series into a short. */
+static void
+check_supply_pair (const Check *check, const MlSupply *first, const MlSupply *second)
+{
+  const char *plus = check->board->nets[second->plus].name, *minus = check->board->nets[second->minus].name;
+
+  if (first->plus == second->plus && first->minus == second->minus)
+    WARN (check, second->line, "supplies %s and %s are both on %s and %s: one of them feeds the other, and neither shows what the board draws", first->name,
+          second->name, plus, minus);
+  else if (first->plus == second->minus && first->minus == second->plus)
+    WARN (check, second->line, "supplies %s and %s are on %s and %s the other way round: each drives its current through the other", first->name,
+          second->name, minus, plus);
+}
+
 static void
 check_condition (const Check *check, const MlCondition *condition)
 {
@@ -168,6 +182,8 @@ check_condition (const Check *check, const MlCondition *condition)
       ml_quantity_format (supply->voltage_v, ML_UNIT_VOLT, 4, false, volts, sizeof volts); /* a point in every locale */
       if (supply->voltage_v > EXTRA_LOW_V)
         WARN (check, supply->line, "%s is above %g V d.c.: dangerous to touch", volts, EXTRA_LOW_V);
+      for (guint k = 0; k < i; k++)
+        check_supply_pair (check, &condition->supplies[k], supply);
     }
   for (guint i = 0; i < condition->n_lifts; i++)
     if (check->board->parts[condition->lifts[i].part].pins[condition->lifts[i].pin].net < 0)

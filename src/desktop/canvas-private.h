@@ -65,6 +65,8 @@ struct _MlCanvas
 
   /* how it is shown */
   MlViewport viewport;
+  MlLook wanted_look;
+  gboolean wants_look; /* as soon as it can be: drawing and size are known */
   MlCanvasLayer layer;
   guint zooming; /* a timeout while the zoom is changing: then the layer may be stretched; 0: at rest */
   guint marks_version;  /* of all that the plan and the layer are made from */
@@ -126,6 +128,7 @@ gboolean ml_canvas_shows (MlCanvas *self, int part, int pin); /* on a picture on
 gboolean ml_canvas_nearest_pin (MlCanvas *self, int net, MlPoint at, int *ret_part, int *ret_pin);
 void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
 void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px);
+void ml_canvas_take_look (MlCanvas *self); /* the one wanted, if it can be had now */
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
 
 /* canvas-panels.c */

@@ -98,6 +98,32 @@ share_of_sheet (MlCanvas *self, double factor)
   return MIN (factor / CLAMP (LARGEST_TEXT_ZOOM / self->viewport.zoom, 1.0, factor), MAX (1.0, most_magnified (self) / self->magnify));
 }
 
+MlLook
+ml_canvas_look (MlCanvas *self)
+{
+  MlLook look = self->wants_look ? self->wanted_look : ml_viewport_look (&self->viewport);
+  if (self->magnify > 1.0 && !self->wants_look) /* a photo beyond the viewport's own zoom lies on a larger sheet */
+    look = (MlLook){ look.zoom * self->magnify, { look.middle.x / self->magnify, look.middle.y / self->magnify }, look.fitted };
+  return look;
+}
+
+void
+ml_canvas_look_at (MlCanvas *self, const MlLook *look)
+{
+  self->wanted_look = *look;
+  self->wants_look = TRUE;
+  gtk_widget_queue_allocate (GTK_WIDGET (self));
+}
+
+void
+ml_canvas_take_look (MlCanvas *self)
+{
+  if (!self->wants_look || !gtk_widget_get_mapped (GTK_WIDGET (self)) || (self->view == ML_CANVAS_CIRCUIT && ml_document_is_drawing (self->document)))
+    return;
+  self->wants_look = FALSE;
+  ml_viewport_look_at (&self->viewport, &self->wanted_look);
+}
+
 void
 ml_canvas_fit (MlCanvas *self)
 {

@@ -171,6 +171,7 @@ ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
 {
   MlCanvas *self = ML_CANVAS (widget);
   ml_viewport_set_size (&self->viewport, width, height);
+  ml_canvas_take_look (self);
   for (guint i = 0; i < self->targets->len; i++)
     ml_canvas_allocate_target (self, self->targets->pdata[i]);
   GtkWidget *panel = ml_canvas_open_panel (self);

@@ -10,6 +10,7 @@
 
 #include "desktop/document.h"
 #include "desktop/room.h"
+#include "desktop/viewport.h"
 #include "drawing/paint.h"
 
 G_BEGIN_DECLS
@@ -76,6 +77,9 @@ void ml_canvas_set_next (MlCanvas *self, int next);
 
 /** ml_canvas_fit: the whole drawing in the window, and so it stays until it is moved or zoomed by hand. */
 void ml_canvas_fit (MlCanvas *self);
+MlLook ml_canvas_look (MlCanvas *self);
+/** ml_canvas_look_at: what ml_canvas_look said another time, once the drawing is there and the size is known. */
+void ml_canvas_look_at (MlCanvas *self, const MlLook *look);
 void ml_canvas_zoom_in (MlCanvas *self);
 void ml_canvas_zoom_out (MlCanvas *self);
 /** ml_canvas_pan: by parts of the window: (1, 0) is one window to the right. */

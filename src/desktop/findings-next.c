@@ -48,8 +48,8 @@ add_next_place (MlFindings *self, const MlBoard *board, const MlNextReading *nex
       gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (place, "place"));
       return;
     }
-  gtk_box_append (GTK_BOX (self->next), probe_row ("red-tip", "Red", ml_probe_label (board, &next->red)));
-  gtk_box_append (GTK_BOX (self->next), probe_row ("black-tip", "Black", ml_probe_label (board, &next->black)));
+  gtk_box_append (GTK_BOX (self->next), probe_row ("red-tip", "Red", ml_findings_probe_words (board, &next->red)));
+  gtk_box_append (GTK_BOX (self->next), probe_row ("black-tip", "Black", ml_findings_probe_words (board, &next->black)));
 }
 
 static void
@@ -121,4 +121,43 @@ ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
   if (left != NULL)
     gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (left, NULL));
   add_next_buttons (self, verdict);
+}
+
+/* ---- once it is found ---- */
+
+static void
+log_cb (GtkButton *button, gpointer data)
+{
+  MlFindings *self = data;
+  int part = ml_findings_to_mend (ml_document_verdict (self->document));
+
+  if (part < 0)
+    return;
+  ml_document_select (self->document, part, -1); /* which the question takes its part from */
+  gtk_widget_activate_action (GTK_WIDGET (self), self->mend_solders ? "win.log-resoldered" : "win.log-replaced", NULL);
+}
+
+void
+ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
+{
+  int part = ml_findings_to_mend (verdict);
+
+  gtk_widget_set_visible (self->mend, part >= 0);
+  if (part < 0)
+    return;
+  const char *name = verdict->job->board->parts[part].name;
+  self->mend_solders = verdict->explanations[0].faults[0].kind == ML_FAULT_JOINT;
+  if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d", name, self->mend_solders)))
+    return;
+  ml_findings_clear (self->mend);
+  g_autofree char *text = self->mend_solders ? g_strdup_printf ("Sure enough to solder %s again. Log it, then measure again in a new pass.", name)
+                                             : g_strdup_printf ("Sure enough to work on %s. Log it, then measure again in a new pass.", name);
+  GtkWidget *button = gtk_button_new_with_label (self->mend_solders ? "Resoldered…" : "Replaced…");
+
+  gtk_widget_set_name (button, "log-repair");
+  gtk_widget_set_halign (button, GTK_ALIGN_START);
+  gtk_widget_set_tooltip_text (button, "Write in the log what was done");
+  g_signal_connect (button, "clicked", G_CALLBACK (log_cb), self);
+  gtk_box_append (GTK_BOX (self->mend), ml_findings_text_new (text, NULL));
+  gtk_box_append (GTK_BOX (self->mend), button);
 }

@@ -13,7 +13,7 @@ struct _MlFindings
 
   /* owned */
   MlDocument *document;
-  char *next_words, *rows_words; /* what `next` and `explanations` were built from: a button must not go away between press and release */
+  char *next_words, *rows_words, *mend_words; /* what `next`, `explanations` and `mend` were built from: a button must not go away between press and release */
   char *chosen_title; /* the explanation chosen by hand, kept through later verdicts; NULL: the first */
 
   /* template: built once, filled anew with every verdict */
@@ -22,12 +22,14 @@ struct _MlFindings
   GtkWidget *sentence;
   GtkWidget *cautions;
   GtkWidget *next;
+  GtkWidget *mend; /* what to do once it is found */
   GtkWidget *explanations;
   GtkWidget *reasons;
   GtkWidget *blind;
 
   guint chosen;
   int next_index; /* which of the suggested readings is shown */
+  gboolean mend_solders; /* the repair is a joint */
   gboolean filling;
   gboolean held_back; /* an early verdict that is not shown yet */
 };
@@ -41,6 +43,7 @@ gboolean ml_findings_says_already (char **slot, char *words);
 
 /* verdict NULL: there is none that may be shown. */
 void ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict);
+void ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict);
 void ml_findings_fill_reasons (MlFindings *self, const MlVerdict *verdict);
 void ml_findings_fill_blind (MlFindings *self, const MlVerdict *verdict);
 const MlExplanation *ml_findings_find_chosen (MlFindings *self, const MlVerdict *verdict);

@@ -6,6 +6,7 @@
 
 #define LEAST_SHOWN 0.005    /* probability below which a row is not worth a line */
 #define MOST_EXPECTATIONS 3u /* "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is all that is read between two probes */
+#define SURE_ENOUGH 0.9      /* a part at this is worth the soldering iron; common practice */
 #define TELLING_SIGMA 3.0
 #define METER_FLOOR_V 1e-4   /* half of the last digit of a common meter's 200 mV range; from memory */
 
@@ -56,6 +57,19 @@ ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived)
          && !share_a_suspect (shown, arrived) && !begin_alike (shown, arrived);
 }
 
+int
+ml_findings_to_mend (const MlVerdict *verdict)
+{
+  const MlExplanation *first = verdict != NULL && verdict->n_explanations > 0 ? &verdict->explanations[0] : NULL;
+
+  if (first == NULL || verdict->stage < 2 || verdict->n_readings == 0 || first->explains != ML_EXPLAINS_FAULT || first->n_faults != 1)
+    return -1;
+  int part = first->faults[0].part;
+  return part >= 0 && part < (int) verdict->n_parts && verdict->parts[part].verdict == ML_VERDICT_SUSPECT && verdict->parts[part].probability >= SURE_ENOUGH
+             ? part
+             : -1;
+}
+
 const char *
 ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read)
 {
@@ -92,13 +106,48 @@ ml_findings_value (double value, MlReads reads)
   return g_strdup (text);
 }
 
+/* How well a pin tells where its net is: a plug's or test point's pin is found at once, a pin with a name sooner than one end of a resistor. */
+static int
+telling (const MlPart *part, const MlPin *pin)
+{
+  if (part->kind->kind == ML_KIND_CONNECTOR || part->kind->kind == ML_KIND_TESTPOINT)
+    return 3;
+  return g_ascii_isdigit (pin->name[0]) ? 1 : 2;
+}
+
+static char *
+telling_pin (const MlBoard *board, int net)
+{
+  const MlPart *found = NULL;
+  const MlPin *at = NULL;
+
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint k = 0; k < board->parts[i].n_pins; k++)
+      if (board->parts[i].pins[k].net == net && (at == NULL || telling (&board->parts[i], &board->parts[i].pins[k]) > telling (found, at)))
+        {
+          found = &board->parts[i];
+          at = &found->pins[k];
+        }
+  return at != NULL ? g_strdup_printf ("%s.%s", found->name, at->name) : NULL;
+}
+
+char *
+ml_findings_probe_words (const MlBoard *board, const MlProbe *probe)
+{
+  if (probe->part >= 0 && probe->lead)
+    return g_strdup_printf ("%s.%s on its %s", board->parts[probe->part].name, board->parts[probe->part].pins[probe->pin].name,
+                            probe->lead == ML_LEAD_LIFTED ? "lifted leg" : "leg");
+  g_autofree char *pin = probe->part < 0 && probe->net >= 0 && board->nets[probe->net].generated ? telling_pin (board, probe->net) : NULL;
+  return pin != NULL ? g_strdup_printf ("%s (%s)", pin, board->nets[probe->net].name) : ml_probe_label (board, probe);
+}
+
 char *
 ml_findings_place (const MlBoard *board, MlReads reads, const MlProbe *red, const MlProbe *black, int supply)
 {
   if (reads == ML_READS_AMPS)
     return g_strdup_printf ("the current that supply %d shows", supply + 1);
-  g_autofree char *red_name = ml_probe_label (board, red);
-  g_autofree char *black_name = ml_probe_label (board, black);
+  g_autofree char *red_name = ml_findings_probe_words (board, red);
+  g_autofree char *black_name = ml_findings_probe_words (board, black);
   const char *how = reads == ML_READS_OHMS ? "ohms, " : reads == ML_READS_DIODE ? "diode test, " : "";
   return g_strdup_printf ("%sred on %s, black on %s", how, red_name, black_name);
 }

@@ -23,6 +23,11 @@ gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
 /** ml_findings_waits: whether a first verdict had better wait for the refined one, which is soon there: it names something else than the refined
  * verdict that is shown (NULL: none), and what is said should not go from one suspect to another and back. */
 gboolean ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived);
+/** ml_findings_probe_words: where a probe goes, for somebody who looks at the board: "V5", "Q1.collector on its leg", and for a net that nobody named,
+ * so that its name says nothing, one of its pins: "LED1.anode (N6)"; new string. */
+char *ml_findings_probe_words (const MlBoard *board, const MlProbe *probe);
+/** ml_findings_to_mend: the part that is sure enough to be worked on; -1: none is, or verdict is NULL or of a first look. */
+int ml_findings_to_mend (const MlVerdict *verdict);
 /** ml_findings_guide: what to do first while there is no verdict (NULL) worth saying; NULL: the verdict's own sentence is. Constant. was_read: the unit's
  * pass has readings or observations. */
 const char *ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read);

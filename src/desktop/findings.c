@@ -208,6 +208,7 @@ fill (MlFindings *self)
   if (self->held_back)
     verdict = NULL;
   fill_cautions (self, verdict);
+  ml_findings_fill_mend (self, verdict);
   fill_explanations (self, verdict);
   ml_findings_fill_reasons (self, verdict);
   ml_findings_fill_blind (self, verdict);
@@ -252,6 +253,7 @@ ml_findings_dispose (GObject *object)
   g_clear_pointer (&self->chosen_title, g_free);
   g_clear_pointer (&self->next_words, g_free);
   g_clear_pointer (&self->rows_words, g_free);
+  g_clear_pointer (&self->mend_words, g_free);
   G_OBJECT_CLASS (ml_findings_parent_class)->dispose (object);
 }
 
@@ -297,6 +299,7 @@ ml_findings_init (MlFindings *self)
   gtk_box_append (GTK_BOX (column), self->sentence);
   self->cautions = section_new (column, "cautions");
   self->next = section_new (column, "next-card");
+  self->mend = section_new (column, "mend-card");
   self->explanations = gtk_list_box_new ();
   gtk_widget_add_css_class (self->explanations, "explanations");
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->explanations), GTK_ACCESSIBLE_PROPERTY_LABEL, "Explanations", -1);

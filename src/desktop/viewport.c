@@ -111,6 +111,27 @@ ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px)
   limit (self);
 }
 
+MlLook
+ml_viewport_look (const MlViewport *self)
+{
+  return (MlLook){ self->zoom, ml_viewport_to_sheet (self, self->width_px / 2.0, self->height_px / 2.0), self->fitted };
+}
+
+void
+ml_viewport_look_at (MlViewport *self, const MlLook *look)
+{
+  if (look->fitted)
+    {
+      ml_viewport_fit (self);
+      return;
+    }
+  self->fitted = FALSE;
+  self->zoom = limit_zoom (look->zoom);
+  self->origin.x = look->middle.x - self->width_px / 2.0 / self->zoom;
+  self->origin.y = look->middle.y - self->height_px / 2.0 / self->zoom;
+  limit (self);
+}
+
 void
 ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px)
 {

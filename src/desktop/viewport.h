@@ -18,6 +18,9 @@ typedef struct
   gboolean fitted;            /* follows content and size until moved by hand */
 } MlViewport;
 
+/* What is looked at, whatever the size of the view. */
+typedef struct { double zoom; MlPoint middle; gboolean fitted; } MlLook;
+
 #define ML_VIEWPORT_MIN_ZOOM 1.5
 #define ML_VIEWPORT_MAX_ZOOM 64.0
 #define ML_VIEWPORT_FIT_ZOOM 18.0 /* a small drawing is not blown up beyond this */
@@ -36,6 +39,9 @@ void ml_viewport_hold (MlViewport *self);
 void ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px);
 /** ml_viewport_stretch: everything on the sheet lies factor times as far from its origin now; what was under (x_px, y_px) stays there. */
 void ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px);
+MlLook ml_viewport_look (const MlViewport *self);
+/** ml_viewport_look_at: as ml_viewport_look said, as far as the limits allow. */
+void ml_viewport_look_at (MlViewport *self, const MlLook *look);
 void ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px);
 /** ml_viewport_reveal: moves as little as brings box into view; its middle when it does not fit. Returns whether it moved. */
 gboolean ml_viewport_reveal (MlViewport *self, MlBox box);

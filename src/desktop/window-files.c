@@ -108,6 +108,7 @@ saved (MlWindow *self, gboolean close)
   if (path != NULL)
     ml_recent_add (path);
   ml_window_keep_picture (self);
+  ml_window_keep_look (self);
   if (close)
     {
       self->closing = TRUE;
@@ -248,10 +249,20 @@ choose_save (MlWindow *self, gboolean close)
   gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
 }
 
+/* The demo is there to be tried out: what is made of it is kept elsewhere, so that it is the same the next time. */
+static gboolean
+is_demo (MlWindow *self)
+{
+  g_autofree char *demo = ml_demo_path ();
+  const char *job = ml_document_job_path (self->document);
+
+  return demo != NULL && job != NULL && strcmp (demo, job) == 0;
+}
+
 static void
 save (MlWindow *self, gboolean under_new_name, gboolean close)
 {
-  if (under_new_name || ml_document_board_path (self->document) == NULL)
+  if (under_new_name || ml_document_board_path (self->document) == NULL || is_demo (self))
     choose_save (self, close);
   else
     save_under (self, NULL, FALSE, close);

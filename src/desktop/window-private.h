@@ -103,6 +103,10 @@ GtkPrintOperation *ml_window_print_operation (MlWindow *self);
 void ml_window_choose_report (MlWindow *self);
 void ml_window_write_report (MlWindow *self, const char *path); /* in a thread; says when it is done */
 
+/* window-look.c: what was looked at last */
+void ml_window_keep_look (MlWindow *self);
+void ml_window_restore_look (MlWindow *self);
+
 /* window-views.c: circuit drawing, picture of the real board, or both */
 void ml_window_build_views (MlWindow *self);
 void ml_window_show_view (MlWindow *self, const char *view); /* "circuit", "picture" or "both" */

@@ -88,15 +88,42 @@ pass_answered_cb (const char *const *answers, gpointer data)
   char *trouble = apply_or_say (self, NULL, job_text, error, "New pass");
 
   if (trouble == NULL)
-    ml_document_set_pass (self->document, ml_document_job (self->document)->units[unit].n_passes);
+    {
+      ml_document_set_pass (self->document, ml_document_job (self->document)->units[unit].n_passes);
+      ml_window_notice_over (self, "logged");
+    }
   return trouble;
+}
+
+/* What the log says was done to the unit since its latest pass began: "resoldered Q1, replaced R2"; NULL: nothing; new string. */
+static char *
+done_since_pass (const MlJob *job, int unit)
+{
+  static const char *const repairs[] = { "replaced", "resoldered", "heated", "removed", NULL };
+  g_autoptr (GPtrArray) done = g_ptr_array_new_with_free_func (g_free);
+  guint begun = 0; /* the line at which the latest pass begins */
+
+  for (guint i = 0; i < job->n_passes; i++)
+    if (job->passes[i].unit == unit)
+      begun = MAX (begun, job->passes[i].line);
+  for (guint i = 0; i < job->n_log; i++)
+    {
+      const MlLogEntry *entry = &job->log[i];
+      if (entry->unit == unit && entry->line > begun && entry->subject != NULL && g_strv_contains (repairs, entry->what))
+        g_ptr_array_add (done, g_strdup_printf ("%s %s", entry->what, entry->subject));
+    }
+  if (done->len == 0)
+    return NULL;
+  g_ptr_array_add (done, NULL);
+  return g_strjoinv (", ", (char **) done->pdata);
 }
 
 void
 ml_window_ask_pass (MlWindow *self)
 {
+  g_autofree char *done = done_since_pass (ml_document_job (self->document), ml_document_unit (self->document));
   MlAsk ask = { .title = "New pass", .explain = "Readings from now on were taken after the repair. The earlier ones are kept.", .accept = "Begin",
-                .fields = { { "What was done", NULL, "new Q2" } }, .n_fields = 1 };
+                .fields = { { "What was done", done, "new Q2" } }, .n_fields = 1 };
 
   ml_ask (GTK_WINDOW (self), &ask, pass_answered_cb, context_new (self, FALSE, NULL), context_free);
 }
@@ -118,7 +145,15 @@ log_answered_cb (const char *const *answers, gpointer data)
     return g_strdup_printf ("There is no part “%s” on this board.", part);
   MlText *job_text = ml_job_edit_add_log (ml_document_job (self->document), when, ml_document_unit (self->document), context->what, part,
                                           text[0] != '\0' ? text : NULL, &error);
-  return apply_or_say (self, NULL, job_text, error, "Write in the log");
+  char *trouble = apply_or_say (self, NULL, job_text, error, "Write in the log");
+  if (trouble == NULL && noted)
+    ml_window_notice (self, "Written in the log.", NULL, NULL);
+  else if (trouble == NULL)
+    {
+      g_autofree char *said = g_strdup_printf ("Written in the log: %s %s. Measure again in a new pass.", context->what, part);
+      ml_window_notice_until (self, "logged", said, "New Pass…", "win.new-pass");
+    }
+  return trouble;
 }
 
 void
@@ -135,7 +170,7 @@ ml_window_ask_log (MlWindow *self, const char *what)
       ask.explain = "To measure again after it, begin a new pass.";
       ask.fields[ask.n_fields++] = (MlAskField){ "Part", part >= 0 ? board->parts[part].name : NULL, "Q2" };
     }
-  ask.fields[ask.n_fields++] = (MlAskField){ "Note", NULL, noted ? "cleaned the contacts" : "same type, legs checked" };
+  ask.fields[ask.n_fields++] = (MlAskField){ "Note", NULL, noted ? "cleaned the contacts" : g_str_equal (what, "replaced") ? "same type, legs checked" : "cracked ring round a leg" };
   ml_ask (GTK_WINDOW (self), &ask, log_answered_cb, context_new (self, FALSE, what), context_free);
 }
 

@@ -308,6 +308,7 @@ close_request_cb (GtkWindow *window, gpointer data)
       ml_settings_set_number ("window-height", height);
     }
   ml_window_keep_picture (self);
+  ml_window_keep_look (self);
   return FALSE;
 }
 
@@ -482,6 +483,7 @@ ml_window_open (MlWindow *self, const char *path)
   ml_window_show_work (self);
   ml_canvas_fit (self->circuit_canvas);
   ml_canvas_fit (self->picture_canvas);
+  ml_window_restore_look (self);
   if (ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0)
     g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));

@@ -50,6 +50,10 @@ test_each_doubt_is_said_at_its_line (void **state)
     { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=61 limit=1\n", 3, ML_SEVERITY_WARNING, "60 V" },
     { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=60.5 limit=1\n", 3, ML_SEVERITY_WARNING, "60.5 V" },
     { "part K1 contact common=A no=B\n", 1, ML_SEVERITY_NOTE, "follows no coil" },
+    { "part R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=5 limit=1\n  supply plus=A minus=B voltage=6 limit=1\n", 4, ML_SEVERITY_WARNING,
+      "supplies 1 and 2 are both on A and B" },
+    { "part R1 resistor 1=A 2=B\ncondition on\n  supply x plus=A minus=B voltage=5 limit=1\n  supply y plus=B minus=A voltage=6 limit=1\n", 4,
+      ML_SEVERITY_WARNING, "other way round" },
     { "part U1 block 1=A 2=B\n", 1, ML_SEVERITY_NOTE, "supply" },
   };
 

@@ -126,6 +126,52 @@ test_rows_a_sound_board_is_named_first (void **state)
 }
 
 static void
+test_places_are_said_by_what_can_be_seen (void **state)
+{
+  g_autoptr (MlText) file = ml_text_new ("b", "meterleaf 1\npart R1 resistor 1=N1 2=OUT\npart Q1 npn base=N1 collector=OUT emitter=N2\n"
+                                              "part J1 connector 1=N2 2=N2\n", -1);
+  g_autoptr (MlBoard) board = ml_board_read (file, NULL);
+  static const struct { const char *net; int part, pin; MlLead lead; const char *words; } cases[] = {
+    { "OUT", -1, -1, ML_LEAD_NONE, "OUT" },                /* a person named it */
+    { "N1", -1, -1, ML_LEAD_NONE, "Q1.base (N1)" },        /* says more than R1.1 */
+    { "N2", -1, -1, ML_LEAD_NONE, "J1.1 (N2)" },           /* a plug is found first */
+    { "OUT", 1, 0, ML_LEAD_NONE, "Q1.collector" },
+    { "OUT", 1, 0, ML_LEAD_SOLDERED, "Q1.collector on its leg" },
+    { "OUT", 1, 0, ML_LEAD_LIFTED, "Q1.collector on its lifted leg" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      MlProbe probe = { .net = ml_board_find_net (board, cases[i].net), .part = cases[i].part, .pin = cases[i].pin, .lead = cases[i].lead };
+      g_autofree char *words = ml_findings_probe_words (board, &probe);
+      assert_string_equal (words, cases[i].words);
+    }
+}
+
+/* The soldering iron is for a part that is sure, after the whole verdict; not for a first look, a pair or a wrong drawing. */
+static void
+test_to_mend_only_what_is_sure (void **state)
+{
+  Hand *hand = hand_new ();
+  MlPartVerdict parts[3] = { { .verdict = ML_VERDICT_SUSPECT, .probability = 0.95 } };
+
+  hand->verdict.parts = parts;
+  hand->verdict.n_parts = 3;
+  hand->verdict.stage = 2;
+  assert_int_equal (ml_findings_to_mend (&hand->verdict), 0);
+  parts[0].probability = 0.6;
+  assert_int_equal (ml_findings_to_mend (&hand->verdict), -1);
+  parts[0].probability = 0.95;
+  hand->verdict.stage = 1;
+  assert_int_equal (ml_findings_to_mend (&hand->verdict), -1);
+  hand->verdict.stage = 2;
+  hand->explanations[0].explains = ML_EXPLAINS_DRAWING;
+  assert_int_equal (ml_findings_to_mend (&hand->verdict), -1);
+  assert_int_equal (ml_findings_to_mend (NULL), -1);
+  hand_free (hand);
+}
+
+static void
 test_rows_no_more_than_asked_for (void **state)
 {
   Hand *hand = hand_new ();
@@ -299,6 +345,8 @@ main (void)
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_a_sound_board_is_named_first),
+    cmocka_unit_test (test_places_are_said_by_what_can_be_seen),
+    cmocka_unit_test (test_to_mend_only_what_is_sure),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),

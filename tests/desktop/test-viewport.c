@@ -134,10 +134,32 @@ test_viewport_maps_are_inverse (void **state)
   assert_near (view.y, 45, 0, 1e-9);
 }
 
+/* What is in the middle stays there, as large, in a window of another size: 40 px/g shows (30, 8) in the middle of 800 x 400 and of 500 x 300. */
+static void
+test_viewport_looks_again_at_what_it_looked_at (void **state)
+{
+  MlViewport viewport = made (800, 400, (MlBox){ 0, 0, 100, 20 }), other = made (500, 300, (MlBox){ 0, 0, 100, 20 });
+  const MlLook wanted = { 40.0, { 30.0, 8.0 }, FALSE };
+  ml_viewport_look_at (&viewport, &wanted);
+  MlLook look = ml_viewport_look (&viewport);
+  ml_viewport_look_at (&other, &look);
+  assert_near (other.zoom, 40.0, 1e-12, 0);
+  assert_near (other.origin.x, 30.0 - 250.0 / 40.0, 1e-12, 0);
+  assert_near (other.origin.y, 8.0 - 150.0 / 40.0, 1e-12, 0);
+  const MlLook lost = { 1e9, { 1e6, 1e6 }, FALSE }; /* of another drawing, or not a look at all */
+  ml_viewport_look_at (&other, &lost);
+  assert_near (other.zoom, ML_VIEWPORT_MAX_ZOOM, 0, 0);
+  assert_true (other.origin.x < 100.0 && other.origin.y < 20.0);
+  const MlLook whole = { 1.0, { 0.0, 0.0 }, TRUE };
+  ml_viewport_look_at (&other, &whole);
+  assert_true (other.fitted);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_viewport_looks_again_at_what_it_looked_at),
     cmocka_unit_test (test_viewport_fit_fills_and_centres),
     cmocka_unit_test (test_viewport_fit_does_not_blow_up_a_small_drawing),
     cmocka_unit_test (test_viewport_empty_sheet_is_harmless),
