@@ -67,6 +67,8 @@ gboolean ml_input_pass (const MlInput *input, int unit, int pass);
 gboolean ml_pass_read (const char *word, int *ret_pass);
 /** ml_input_picture: the picture of the real board with its pads, of that side ("top", "bottom", NULL: the first). NULL: said why not. */
 MlScene *ml_input_picture (const MlInput *input, const char *side);
+/** ml_input_say_rows: that the board's circuit is only drawn in rows, if it is. */
+void ml_input_say_rows (const MlInput *input, const MlScene *scene);
 
 /* --page, --portrait and --landscape. */
 typedef struct

@@ -103,8 +103,7 @@ compute (Picture *self, const Options *options)
       return self->scene != NULL ? status : ML_EXIT_INPUT;
     }
   self->scene = ml_layout (self->input.board, &layout, NULL, NULL);
-  if (self->scene->in_rows)
-    ml_command_say ("%u parts are too many to lay out: they stand in rows, in the order of their names", self->input.board->n_parts);
+  ml_input_say_rows (&self->input, self->scene);
   return status;
 }
 

@@ -215,3 +215,10 @@ ml_input_picture (const MlInput *input, const char *side)
   ml_command_say ("%s", error->message);
   return NULL;
 }
+
+void
+ml_input_say_rows (const MlInput *input, const MlScene *scene)
+{
+  if (scene->in_rows)
+    ml_command_say ("%u parts are too many to lay out: they stand in rows, in the order of their names", input->board->n_parts);
+}

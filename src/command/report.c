@@ -26,6 +26,7 @@ write_report (const MlInput *input, const MlRecord *record, const Options *optio
   const gboolean solved = record->n_points > 0 && record->points[0] != NULL;
   const MlLayoutOptions layout = { .effort = 2, .net_v = solved ? record->points[0]->net_v : NULL };
   g_autoptr (MlScene) scene = ml_layout (record->job->board, &layout, NULL, NULL);
+  ml_input_say_rows (input, scene);
   /* a picture that cannot be read is said, and the report is written without it */
   g_autoptr (MlScene) picture = input->board->n_pictures > 0 ? ml_input_picture (input, NULL) : NULL;
   const MlReport report = { .record = record, .scene = scene, .picture = picture, .other_unit = good_unit (record->job, record->unit), .page = options->page.size,

@@ -284,6 +284,8 @@ conditions (MlReportFlow *flow, const MlReport *self, guint pass)
         ml_flow_gap (flow, 0.6);
         ml_flow_need (flow, 0.6 * most);
         ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
+        if (self->scene->in_rows)
+          ml_flow_text (flow, "So many parts are not laid out: they stand in rows, in the order of their names.", &faint);
         ml_flow_drawing (flow, self->scene, &overlay, most);
         observations (flow, self, pass, (int) i);
         reading_table (flow, self, pass, (int) i);
