@@ -287,6 +287,19 @@ test_join_pins_names_and_merges_nets (void **state)
   assert_text (ml_board_edit_join_pins (fresh, 0, 1, 0, 1, &error), &error, "part R1 resistor 2=N2 # one\npart R2 resistor 2=N1\n"); /* for a lead */
 }
 
+/* Of two nets that a person named, the one with a statement of its own keeps it, on whichever side it is joined. */
+static void
+test_join_keeps_the_net_that_has_a_statement (void **state)
+{
+  static const char text[] = "part R1 resistor 1=A 2=C\npart R2 resistor 1=B 2=C\nnet B \"drive\" switching\n";
+  g_autoptr (MlBoard) board = read_board (text);
+  g_autoptr (GError) error = NULL;
+  const char *expected = "part R1 resistor 1=B 2=C\npart R2 resistor 1=B 2=C\nnet B \"drive\" switching\n";
+
+  assert_text (ml_board_edit_join_pins (board, 0, 0, 1, 0, &error), &error, expected);
+  assert_text (ml_board_edit_join_pins (board, 1, 0, 0, 0, &error), &error, expected);
+}
+
 static void
 test_join_pins_refuses_to_short_a_supply (void **state)
 {
@@ -545,6 +558,7 @@ main (void)
     cmocka_unit_test (test_place_writes_changes_and_removes),
     cmocka_unit_test (test_join_pins_names_and_merges_nets),
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
+    cmocka_unit_test (test_join_keeps_the_net_that_has_a_statement),
     cmocka_unit_test (test_free_pin_takes_a_net_that_ends),
     cmocka_unit_test (test_add_pin_only_where_pins_are_free),
     cmocka_unit_test (test_remove_pin_only_where_it_is_open),

@@ -161,6 +161,29 @@ test_flow_without_current_is_nothing (void **state)
   kit_clear (&kit);
 }
 
+/* 3 mA come out of R1 and go into two chips of which nothing is known: by symmetry as much into each as into the other (Kirchhoff's current law). */
+static void
+test_flow_into_unknown_chips_is_shared (void **state)
+{
+  Kit kit = make ("reference G\npart R1 resistor 1=P 2=M value=1k\npart U1 block A=M B=G\npart U2 block A=M B=G\npart J1 connector 1=P 2=G\n"
+                  "condition on\n  supply plus=P minus=G voltage=10 limit=1\n");
+  const int net = ml_board_find_net (kit.board, "M");
+  g_autoptr (GArray) pieces = NULL;
+
+  kit.pin_a[0][0] = 3e-3;
+  kit.pin_a[0][1] = -3e-3;
+  for (int part = 1; part <= 2; part++)
+    g_clear_pointer (&kit.pin_a[part], g_free);
+  pieces = ml_flow_pieces (kit.scene, kit.pin_a);
+  for (int part = 0; part <= 2; part++)
+    {
+      const MlScenePin *pin = &kit.scene->pins[ml_scene_pin (kit.scene, part, part == 0 ? 1 : 0)];
+      assert_int_equal (pin->net, net);
+      assert_near (-leaving (pieces, kit.scene, net, pin->at), part == 0 ? -3e-3 : 1.5e-3, 0, 1e-12);
+    }
+  kit_clear (&kit);
+}
+
 int
 main (void)
 {
@@ -169,6 +192,7 @@ main (void)
     cmocka_unit_test (test_flow_at_every_dot_sums_to_zero),
     cmocka_unit_test (test_flow_into_a_series_part_is_its_whole_current),
     cmocka_unit_test (test_flow_without_current_is_nothing),
+    cmocka_unit_test (test_flow_into_unknown_chips_is_shared),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -117,6 +117,25 @@ test_meter_statement_sets_each_figure (void **state)
   assert_true (job->meters[1].dc_share == 0.01 && job->meters[1].dc_counts == 0);
 }
 
+/* The same voltage across the probes at the top of each range, 0.6 V where ranges end as the display's counts do, and never more than a milliampere
+ * (common practice; Ohm's law). */
+static void
+test_ohms_are_taken_with_less_current_in_higher_ranges (void **state)
+{
+  static const struct { double counts, ohm, amps; } table[] = {
+    { 6000, 100, 1e-3 },  { 6000, 1e3, 0.1e-3 },      { 6000, 59e3, 10e-6 }, { 6000, 61e3, 1e-6 }, { 6000, INFINITY, 10e-9 },
+    { 2000, 1, 1e-3 },    { 2000, 199, 1e-3 },        { 20000, 1, 0.3e-3 }, /* its lowest range ends at 2 kohm: the last digit is 0.1 ohm */
+    { 20000, 1e3, 0.3e-3 }, { 20000, 2.1e3, 30e-6 },
+  };
+  MlMeter meter = { 0 };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      meter.counts = table[i].counts;
+      assert_near (ml_meter_ohms_test_a (&meter, table[i].ohm), table[i].amps, 1e-9, 0);
+    }
+}
+
 int
 main (void)
 {
@@ -128,6 +147,7 @@ main (void)
     cmocka_unit_test (test_bare_zero_is_not_off_by_half_a_volt),
     cmocka_unit_test (test_default_meter_is_a_common_one),
     cmocka_unit_test (test_meter_statement_sets_each_figure),
+    cmocka_unit_test (test_ohms_are_taken_with_less_current_in_higher_ranges),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -350,10 +350,26 @@ test_huge_jobs_end_soon (void **state)
     }
 }
 
+/* What can be seen or heard of a part (common practice): lamps and lit chips give light, armatures click, and so may a chip with a relay or a sounder inside;
+ * anything may be warm. */
+static void
+test_observations_suit_the_kind (void **state)
+{
+  static const struct { MlKind kind; const char *what; gboolean suits; } table[] = {
+    { ML_KIND_LED, "dim", TRUE },      { ML_KIND_LAMP, "lit", TRUE },       { ML_KIND_BLOCK, "dark", TRUE },      { ML_KIND_RESISTOR, "lit", FALSE },
+    { ML_KIND_COIL, "clicks", TRUE },  { ML_KIND_CONTACT, "silent", TRUE }, { ML_KIND_BLOCK, "clicks", TRUE },    { ML_KIND_BLOCK, "silent", TRUE },
+    { ML_KIND_LED, "clicks", FALSE },  { ML_KIND_COIL, "lit", FALSE },      { ML_KIND_CAPACITOR, "hot", TRUE },   { ML_KIND_RESISTOR, "warm", TRUE },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    assert_int_equal (ml_observation_suits (table[i].kind, table[i].what), table[i].suits);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_observations_suit_the_kind),
     cmocka_unit_test (test_readings_know_their_place),
     cmocka_unit_test (test_units_passes_and_log),
     cmocka_unit_test (test_a_later_reading_of_the_same_place_stands),

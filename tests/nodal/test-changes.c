@@ -385,6 +385,48 @@ test_relay_follows_its_coil (void **state)
   kit_end (&kit);
 }
 
+/* 12 V through 100 ohm on a coil of 400 ohm: 9.6 V, more than the 9 V it pulls at. Its contact then puts 80 ohm across it: 4.8 V (Ohm's law), less
+ * than that and more than the 1.2 V it lets go at. It holds. */
+static void
+test_relay_holds_below_its_pull_voltage (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  int supply = kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100);
+  int coil = kit_add (&kit, "coil", NETS (2, 0), "resistance", 400.0, "pull", 9.0, "release", 1.2, NULL);
+  int contact = kit_add (&kit, "contact", NETS (2, 3, -1), NULL);
+  kit_two (&kit, "resistor", 3, 0, 80);
+  assert_int_equal (ml_nodal_circuit_drive (kit.circuit, contact, coil), ML_NODAL_OK);
+  MlNodalChange low = { .kind = ML_NODAL_SET_PARAMETER, .device = supply, .index = 0, .value = 6 };
+  kit_solve (&kit, NULL, 0);
+  assert_int_equal (kit.at.status, ML_NODAL_OK);
+  assert_near (kit.at.net_v[2], 4.8, 1e-2, 0);
+  kit_solve (&kit, &low, 1); /* 4.8 V again, but it has never pulled */
+  assert_near (kit.at.net_v[2], 4.8, 1e-2, 0);
+  assert_near (kit.at.net_v[3], 0, 0, 1e-6);
+  kit_end (&kit);
+}
+
+/* An open part whose solder is bad as well ties nothing: the net at that end floats as it does with good solder. */
+static void
+test_open_part_with_a_bad_joint_leaves_its_net_floating (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 2);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+  int resistor = kit_two (&kit, "resistor", 1, 2, 1e3);
+  MlNodalChange changes[] = { { .kind = ML_NODAL_OPEN_ELEMENT, .device = resistor, .index = 0 },
+                              { .kind = ML_NODAL_PIN_RESISTANCE, .device = resistor, .index = 1, .value = 1e3 } };
+  for (int n = 1; n <= 2; n++)
+    {
+      kit_solve (&kit, changes, n);
+      assert_true (kit.at.floating[2]);
+      assert_false (kit.at.floating[1]);
+    }
+  kit_end (&kit);
+}
+
 static void
 test_solution_does_not_depend_on_history (void **state)
 {
@@ -512,6 +554,8 @@ main (void)
     cmocka_unit_test (test_exchanged_pins),
     cmocka_unit_test (test_opened_element_of_a_bridge), cmocka_unit_test (test_open_ends_float_and_carry_nothing),
     cmocka_unit_test (test_bad_changes_are_refused), cmocka_unit_test (test_relay_follows_its_coil),
+    cmocka_unit_test (test_relay_holds_below_its_pull_voltage),
+    cmocka_unit_test (test_open_part_with_a_bad_joint_leaves_its_net_floating),
     cmocka_unit_test (test_solution_does_not_depend_on_history), cmocka_unit_test (test_flip_flop_takes_the_preferred_state),
     cmocka_unit_test (test_cut_gate_rests_on_its_source), cmocka_unit_test (test_idle_regulator_is_not_walked_down_its_tail),
     cmocka_unit_test (test_unfed_regulator_ends_at_a_finite_voltage),

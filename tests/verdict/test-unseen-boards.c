@@ -227,7 +227,7 @@ examine_faults (guint from, guint to)
   for (guint i = from; i < to; i++)
     {
       ExamBoard *b = board_at (i);
-      g_autoptr (GArray) faults = faults_of (b, ml_test_size (MOST_FAULTS_PER_BOARD, 4), &scores.hidden);
+      g_autoptr (GArray) faults = faults_of (b, ml_test_size (MOST_FAULTS_PER_BOARD, 3), &scores.hidden);
       for (guint k = 0; k < faults->len; k++)
         examine_fault (b, &g_array_index (faults, MlFault, k), unit_seed (b, k), &scores);
     }
