@@ -209,7 +209,10 @@ released_cb (GtkGestureClick *gesture, int n_press, double x, double y, MlCanvas
   leave_panels (self);
   self->pointer = (MlPoint){ x, y };
   MlHit hit = ml_canvas_hit (self, x, y);
-  if (button == GDK_BUTTON_SECONDARY)
+  gboolean wants_picture = self->view == ML_CANVAS_PICTURE && ml_document_board (self->document)->n_pictures == 0 && self->doing == ML_DOING_NOTHING;
+  if (wants_picture && button == GDK_BUTTON_PRIMARY)
+    gtk_widget_activate_action (GTK_WIDGET (self), "win.picture-load", NULL); /* what it says there */
+  else if (button == GDK_BUTTON_SECONDARY)
     menu_asked (self, &hit, x, y);
   else
     primary_clicked (self, &hit, n_press, gtk_event_controller_get_current_event_state (GTK_EVENT_CONTROLLER (gesture)));

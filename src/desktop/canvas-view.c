@@ -98,6 +98,13 @@ share_of_sheet (MlCanvas *self, double factor)
   return MIN (factor / CLAMP (LARGEST_TEXT_ZOOM / self->viewport.zoom, 1.0, factor), MAX (1.0, most_magnified (self) / self->magnify));
 }
 
+void
+ml_canvas_release (MlCanvas *self)
+{
+  ml_viewport_release (&self->viewport);
+  moved (self);
+}
+
 MlLook
 ml_canvas_look (MlCanvas *self)
 {

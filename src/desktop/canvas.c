@@ -421,6 +421,8 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   ml_canvas_measure_stop (self);
   ml_canvas_close_panels (self);
   self->mode = mode;
+  if (mode == ML_CANVAS_MEASURE)
+    ml_canvas_release (self);
   ml_canvas_pin_follow (self);
   ml_canvas_update_hint (self);
   ml_canvas_marks_changed (self);

@@ -118,6 +118,19 @@ ml_errors_view_open (MlErrorsView *self, guint diagnostic)
 }
 
 void
+ml_errors_view_show_first (MlErrorsView *self)
+{
+  MlDiagnostics *diagnostics = ml_document_diagnostics (self->document);
+
+  for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
+    if (ml_diagnostics_get (diagnostics, i)->severity == ML_SEVERITY_ERROR)
+      {
+        show_file (self, file_of (self, ml_diagnostics_get (diagnostics, i)));
+        return;
+      }
+}
+
+void
 ml_errors_view_read_again (MlErrorsView *self)
 {
   GtkTextIter start, end;
@@ -138,7 +151,7 @@ ml_errors_view_read_again (MlErrorsView *self)
 static GtkWidget *
 row_new (const MlDiagnostic *diagnostic)
 {
-  g_autofree char *base = g_path_get_basename (diagnostic->file);
+  g_autofree char *base = diagnostic->file[0] != '\0' ? g_path_get_basename (diagnostic->file) : g_strdup ("the board");
   g_autofree char *place = diagnostic->line > 0 ? g_strdup_printf ("%s, line %u", base, diagnostic->line) : g_strdup (base);
   g_autofree char *head = g_strdup_printf ("%s: %s", severity_words[diagnostic->severity], place);
   GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 2), *where = gtk_label_new (head);

@@ -13,6 +13,8 @@ G_DECLARE_FINAL_TYPE (MlErrorsView, ml_errors_view, ML, ERRORS_VIEW, GtkWidget)
 
 /** ml_errors_view_new: follows the document. Signal "closed": the person wants the drawing back. */
 GtkWidget *ml_errors_view_new (MlDocument *document);
+/** ml_errors_view_show_first: the text of the file in which the first error is. */
+void ml_errors_view_show_first (MlErrorsView *self);
 /** ml_errors_view_open: goes to the place of a diagnostic (an index into the document's). */
 void ml_errors_view_open (MlErrorsView *self, guint diagnostic);
 /** ml_errors_view_read_again: what stands in the text becomes the board or the job, as one step. */

@@ -6,13 +6,33 @@
 
 #define FLAGS (ML_QUANTITY_COMMA | ML_QUANTITY_RANGE | ML_QUANTITY_OVER)
 
-/* Signs that keyboards and copied text have for the same thing. */
+/* Signs that keyboards and copied text have for the same thing: minus signs, blanks that keep a number and its unit together, the ellipsis. */
+static char *
+plain_signs (const char *text)
+{
+  static const struct { gunichar sign; const char *plain; } signs[] = {
+    { 0x2212, "-" }, { 0x2013, "-" }, { 0x00a0, " " }, { 0x2009, " " }, { 0x202f, " " }, { 0x2026, ".." },
+  };
+  GString *plain = g_string_new (NULL);
+  for (const char *c = text; *c; c = g_utf8_next_char (c))
+    {
+      gunichar sign = g_utf8_get_char (c);
+      const char *with = NULL;
+      for (guint i = 0; i < G_N_ELEMENTS (signs); i++)
+        if (signs[i].sign == sign)
+          with = signs[i].plain;
+      if (with)
+        g_string_append (plain, with);
+      else
+        g_string_append_unichar (plain, sign);
+    }
+  return g_string_free (plain, FALSE);
+}
+
 static char *
 plain (const char *text)
 {
-  g_autofree char *minus = NULL;
-  g_auto (GStrv) parts = g_strsplit (text, "\xe2\x88\x92", -1); /* U+2212 */
-  minus = g_strjoinv ("-", parts);
+  g_autofree char *minus = plain_signs (text);
   g_strstrip (minus);
   if (strcmp (minus, "O") == 0 || strcmp (minus, "o") == 0 || g_ascii_strcasecmp (minus, "ol") == 0 || strcmp (minus, "0L") == 0)
     return g_strdup ("OL");

@@ -79,20 +79,29 @@ void
 ml_viewport_fit (MlViewport *self)
 {
   self->fitted = TRUE;
+  self->held = FALSE;
   apply_fit (self);
 }
 
 void
 ml_viewport_hold (MlViewport *self)
 {
+  self->held = self->held || self->fitted;
   self->fitted = FALSE;
+}
+
+void
+ml_viewport_release (MlViewport *self)
+{
+  if (self->held)
+    ml_viewport_fit (self);
 }
 
 void
 ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px)
 {
   MlPoint under = ml_viewport_to_sheet (self, x_px, y_px);
-  self->fitted = FALSE;
+  self->fitted = self->held = FALSE;
   self->zoom = limit_zoom (self->zoom * factor);
   self->origin.x = under.x - x_px / self->zoom;
   self->origin.y = under.y - y_px / self->zoom;
@@ -104,7 +113,7 @@ ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px)
 {
   MlPoint under = ml_viewport_to_sheet (self, x_px, y_px);
   MlBox *content = &self->content;
-  self->fitted = FALSE;
+  self->fitted = self->held = FALSE;
   *content = (MlBox){ factor * content->x0, factor * content->y0, factor * content->x1, factor * content->y1 };
   self->origin.x = factor * under.x - x_px / self->zoom;
   self->origin.y = factor * under.y - y_px / self->zoom;
@@ -114,7 +123,7 @@ ml_viewport_stretch (MlViewport *self, double factor, double x_px, double y_px)
 MlLook
 ml_viewport_look (const MlViewport *self)
 {
-  return (MlLook){ self->zoom, ml_viewport_to_sheet (self, self->width_px / 2.0, self->height_px / 2.0), self->fitted };
+  return (MlLook){ self->zoom, ml_viewport_to_sheet (self, self->width_px / 2.0, self->height_px / 2.0), self->fitted || self->held };
 }
 
 void
@@ -125,7 +134,7 @@ ml_viewport_look_at (MlViewport *self, const MlLook *look)
       ml_viewport_fit (self);
       return;
     }
-  self->fitted = FALSE;
+  self->fitted = self->held = FALSE;
   self->zoom = limit_zoom (look->zoom);
   self->origin.x = look->middle.x - self->width_px / 2.0 / self->zoom;
   self->origin.y = look->middle.y - self->height_px / 2.0 / self->zoom;
@@ -135,7 +144,7 @@ ml_viewport_look_at (MlViewport *self, const MlLook *look)
 void
 ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px)
 {
-  self->fitted = FALSE;
+  self->fitted = self->held = FALSE;
   self->origin.x += dx_px / self->zoom;
   self->origin.y += dy_px / self->zoom;
   limit (self);
@@ -160,7 +169,9 @@ ml_viewport_reveal (MlViewport *self, MlBox box)
   double dx_px = needed (low.x, high.x, self->width_px), dy_px = needed (low.y, high.y, self->height_px);
   if (self->fitted || (dx_px == 0.0 && dy_px == 0.0))
     return FALSE; /* fitted: everything is in view already */
+  gboolean held = self->held;
   ml_viewport_pan_by (self, dx_px, dy_px);
+  self->held = held; /* it was no hand that moved it */
   return TRUE;
 }
 

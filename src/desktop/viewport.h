@@ -16,6 +16,7 @@ typedef struct
   double zoom;                /* px per g */
   MlPoint origin;             /* the sheet's point in the view's upper left corner */
   gboolean fitted;            /* follows content and size until moved by hand */
+  gboolean held;              /* it would be fitted, but for the time being nothing may move */
 } MlViewport;
 
 /* What is looked at, whatever the size of the view. */
@@ -35,6 +36,8 @@ void ml_viewport_set_content (MlViewport *self, MlBox content);
 void ml_viewport_fit (MlViewport *self);
 /** ml_viewport_hold: stays where it is from now on when size or content change. */
 void ml_viewport_hold (MlViewport *self);
+/** ml_viewport_release: fitted again if it was before it was held, and no hand has moved it since. */
+void ml_viewport_release (MlViewport *self);
 /** ml_viewport_zoom_at: the sheet's point under (x_px, y_px) stays there, as far as the limits allow. */
 void ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px);
 /** ml_viewport_stretch: everything on the sheet lies factor times as far from its origin now; what was under (x_px, y_px) stays there. */

@@ -124,6 +124,8 @@ ml_window_show_view (MlWindow *self, const char *view)
   self->views_kept = FALSE;
   self->views_width = 0;
   share_soon (self);
+  ml_canvas_release (self->circuit_canvas); /* each has another size now */
+  ml_canvas_release (self->picture_canvas);
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
   ml_window_refresh_actions (self);
   if (picture)

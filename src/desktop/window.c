@@ -485,7 +485,10 @@ ml_window_open (MlWindow *self, const char *path)
   ml_canvas_fit (self->picture_canvas);
   ml_window_restore_look (self);
   if (ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0)
-    g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
+    {
+      ml_errors_view_show_first (ML_ERRORS_VIEW (self->errors));
+      g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
+    }
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
 }
 
@@ -500,5 +503,6 @@ ml_window_begin_drawing (MlWindow *self)
 void
 ml_window_offer_left_over (MlWindow *self)
 {
-  ml_window_notice (self, "Unsaved work was left from last time.", "Show It", "win.left-over");
+  if (!gtk_widget_get_visible (self->notice)) /* why the file could not be opened comes first; the first page offers the other too */
+    ml_window_notice (self, "Unsaved work was left from last time.", "Show It", "win.left-over");
 }

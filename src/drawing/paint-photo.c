@@ -30,7 +30,7 @@ paint_blank (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style)
   const int picture = scene->picture->picture;
   const MlTextStyle text = { .font = style->font, .height = 1.4, .colour = palette->faint, .width = sheet->x1 - sheet->x0 - 2 };
   g_autofree char *words = picture < 0
-                             ? g_strdup ("There is no picture of this board yet. Drop a photo (PNG, JPEG) or an SVG of it here.")
+                             ? g_strdup ("There is no picture of this board yet. Click to choose a photo (PNG, JPEG) or an SVG, or drop it here.")
                              : g_strdup_printf ("The picture \342\200\234%s\342\200\235 is not shown; its pads are.", scene->board->pictures[picture].file);
 
   cairo_rectangle (cr, sheet->x0, sheet->y0, sheet->x1 - sheet->x0, sheet->y1 - sheet->y0);

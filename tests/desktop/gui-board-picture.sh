@@ -20,6 +20,11 @@ first_widget=part:R1 start "$job"
 click view-picture
 wait_for board-picture
 shot none
+# where it says so, a click asks for the file
+click_at $(at 500 500)
+wait_window 'A photo or an SVG*'
+key Escape
+rest
 key ctrl+i
 wait_window 'A photo or an SVG*'
 enter_text "$scratch/photo.svg"

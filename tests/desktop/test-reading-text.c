@@ -22,6 +22,9 @@ static const Good good[] = {
   { "270m", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 0.270, 0.270, "270m", "270 mV" },
   { "-1.2", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, -1.2, -1.2, "-1.2", "-1.2 V" },
   { "\xe2\x88\x92" "1.2", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, -1.2, -1.2, "-1.2", "-1.2 V" }, /* minus sign U+2212 */
+  { "\xe2\x80\x93" "0,45\xc2\xa0V\n", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, -0.45, -0.45, "-0.45V", "-450 mV" }, /* copied: dash, no-break space, new line */
+  { "450\xe2\x80\xafmV", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 0.450, 0.450, "450mV", "450 mV" },                    /* narrow no-break space */
+  { "1,8\xe2\x80\xa6" "2,1", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.8, 2.1, "1.8..2.1", "1.8 V to 2.1 V" },         /* one sign for the dots */
   { "1,5", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.5, 1.5, "1.5", "1.5 V" },
   { "450 mV", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 0.450, 0.450, "450mV", "450 mV" },
   { " 2.910 ", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 2.91, 2.91, "2.910", "2.910 V" },

@@ -134,6 +134,25 @@ test_viewport_maps_are_inverse (void **state)
   assert_near (view.y, 45, 0, 1e-9);
 }
 
+/* While one draws nothing moves; afterwards the whole drawing is in view again, unless a hand has chosen what is. */
+static void
+test_viewport_held_is_fitted_again_when_released (void **state)
+{
+  MlViewport viewport = made (1048, 648, (MlBox){ 0, 0, 100, 20 }); /* 10 px/g */
+  ml_viewport_hold (&viewport);
+  ml_viewport_hold (&viewport);
+  ml_viewport_set_size (&viewport, 548, 648);
+  assert_near (viewport.zoom, 10.0, 1e-12, 0);
+  assert_true (ml_viewport_look (&viewport).fitted);
+  ml_viewport_release (&viewport);
+  assert_near (viewport.zoom, 5.0, 1e-12, 0);
+  ml_viewport_hold (&viewport);
+  ml_viewport_zoom_at (&viewport, 2.0, 0, 0);
+  ml_viewport_release (&viewport);
+  assert_near (viewport.zoom, 10.0, 1e-12, 0);
+  assert_false (ml_viewport_look (&viewport).fitted);
+}
+
 /* What is in the middle stays there, as large, in a window of another size: 40 px/g shows (30, 8) in the middle of 800 x 400 and of 500 x 300. */
 static void
 test_viewport_looks_again_at_what_it_looked_at (void **state)
@@ -159,6 +178,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_viewport_held_is_fitted_again_when_released),
     cmocka_unit_test (test_viewport_looks_again_at_what_it_looked_at),
     cmocka_unit_test (test_viewport_fit_fills_and_centres),
     cmocka_unit_test (test_viewport_fit_does_not_blow_up_a_small_drawing),

@@ -2,6 +2,7 @@
 /* The window as an object: its actions against the table, its errors view, and that it goes away. */
 #include "support/near.h"
 
+#include <glib/gstdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -104,6 +105,25 @@ test_errors_view_reads_the_mended_text (void **state)
   ml_document_abandon (document);
   g_object_unref (view);
   g_object_unref (document);
+}
+
+/* Who opens a job in which something is wrong sees the job, not the board. */
+static void
+test_a_broken_job_shows_its_own_text (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-XXXXXX", NULL), *path = g_build_filename (folder, "broken.leafjob", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  GtkTextIter start, end;
+
+  assert_true (g_file_set_contents (path, "meterleaf 1\nboard \"nowhere.leafboard\"\nunit a suspect\n", -1, NULL));
+  ml_window_open (window, path);
+  GtkTextBuffer *buffer = ml_errors_view_buffer (ML_ERRORS_VIEW (window->errors));
+  gtk_text_buffer_get_bounds (buffer, &start, &end);
+  g_autofree char *text = gtk_text_buffer_get_text (buffer, &start, &end, TRUE);
+  assert_non_null (strstr (text, "nowhere.leafboard"));
+  window_end (window);
+  assert_int_equal (g_unlink (path), 0);
+  assert_int_equal (g_rmdir (folder), 0);
 }
 
 static MlWindow *
@@ -274,6 +294,7 @@ main (void)
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
+    cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
     cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
     cmocka_unit_test (test_copy_offers_image_and_svg),
