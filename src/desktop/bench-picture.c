@@ -2,7 +2,10 @@
 #include "desktop/bench-picture.h"
 
 #include <math.h>
+
 #include <pango/pangocairo.h>
+
+#include "desktop/findings-text.h"
 
 #define BOX_WIDTH 104.0
 #define KNOB 4.0
@@ -74,8 +77,8 @@ ml_bench_picture_words (const MlBoard *board, int condition)
     {
       const MlSupply *supply = &shown->supplies[i];
       g_autofree char *voltage = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
-      g_string_append_printf (words, "%s%s, %s, red on %s, black on %s", i == 0 ? "" : "; ", voltage, limit, board->nets[supply->plus].name,
-                              board->nets[supply->minus].name);
+      g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
+      g_string_append_printf (words, "%s%s, %s, red on %s, black on %s", i == 0 ? "" : "; ", voltage, limit, plus, minus);
     }
   for (guint i = 0; i < board->n_parts; i++)
     {
@@ -170,6 +173,7 @@ paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolea
               double text_scale)
 {
   g_autofree char *volts = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
+  g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
   g_autofree char *voltage = named ? g_strdup_printf ("%s: %s", supply->name, volts) : g_strdup (volts);
   double box = MIN (BOX_WIDTH * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
 
@@ -179,8 +183,8 @@ paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolea
   cairo_stroke (cr);
   show_text (cr, voltage, 8, 0.34 * height, 15.0 * text_scale, TRUE, box - 26 * text_scale);
   show_text (cr, limit, 8, 0.72 * height, 10.5 * text_scale, FALSE, box - 22 * text_scale);
-  paint_lead (cr, palette, palette->red_probe, "+", board->nets[supply->plus].name, box - 3, 0.3 * height, lead_end, room, text_scale);
-  paint_lead (cr, palette, palette->black_probe, "−", board->nets[supply->minus].name, box - 3, 0.7 * height, lead_end, room, text_scale);
+  paint_lead (cr, palette, palette->red_probe, "+", plus, box - 3, 0.3 * height, lead_end, room, text_scale);
+  paint_lead (cr, palette, palette->black_probe, "−", minus, box - 3, 0.7 * height, lead_end, room, text_scale);
 }
 
 static void

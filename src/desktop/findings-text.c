@@ -132,6 +132,14 @@ telling_pin (const MlBoard *board, int net)
 }
 
 char *
+ml_findings_net_words (const MlBoard *board, int net)
+{
+  char *pin = board->nets[net].generated ? telling_pin (board, net) : NULL;
+
+  return pin != NULL ? pin : g_strdup (board->nets[net].name);
+}
+
+char *
 ml_findings_probe_words (const MlBoard *board, const MlProbe *probe)
 {
   if (probe->part >= 0 && probe->lead)

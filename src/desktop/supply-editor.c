@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "desktop/findings-text.h"
 #include "desktop/glyph.h"
 
 #define USUAL_VOLTAGE "12"
@@ -55,8 +56,8 @@ show_leads (MlSupplyEditor *self)
   for (int i = 0; i < N_LEADS; i++)
     {
       int net = self->leads[i];
-      g_autofree char *label = net >= 0 && net < (int) board->n_nets ? g_strdup_printf ("%s: %s", lead_words[i], board->nets[net].name)
-                                                                     : g_strdup_printf ("%s: click a pin", lead_words[i]);
+      g_autofree char *where = net >= 0 && net < (int) board->n_nets ? ml_findings_net_words (board, net) : g_strdup ("click a pin");
+      g_autofree char *label = g_strdup_printf ("%s: %s", lead_words[i], where);
       gtk_button_set_label (GTK_BUTTON (self->lead_buttons[i]), label);
     }
 }
