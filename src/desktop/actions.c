@@ -34,6 +34,7 @@ static const MlActionInfo table[] = {
   { "win.judge", "Work Out the Verdict", "F5", "Once more, after it was stopped", ML_ACTIONS_VIEW, FALSE },
   { "win.dark-paper", "Dark Paper", NULL, "Light lines on dark grey", ML_ACTIONS_VIEW, FALSE },
   { "win.findings", "Findings", "F9", "Show or hide what the readings say", ML_ACTIONS_VIEW, FALSE },
+  { "win.next-area", "Next Part of the Window", "F6", "From the drawing to the bench strip, the findings and the top, and round again", ML_ACTIONS_VIEW, FALSE },
   { "win.zoom-in", "Zoom In", "<Control>plus <Control>equal <Control>KP_Add", "Enlarge the drawing", ML_ACTIONS_VIEW, FALSE },
   { "win.zoom-out", "Zoom Out", "<Control>minus <Control>KP_Subtract", "Make the drawing smaller", ML_ACTIONS_VIEW, FALSE },
   { "win.zoom-fit", "Whole Drawing", "<Control>0 <Control>KP_0", "Fit the drawing into the window", ML_ACTIONS_VIEW, FALSE },

@@ -208,6 +208,7 @@ ml_bench_strip_init (MlBenchStrip *self)
   self->scrolled = gtk_scrolled_window_new ();
   gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_AUTOMATIC, GTK_POLICY_NEVER);
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), self->row);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->scrolled), GTK_ACCESSIBLE_PROPERTY_LABEL, "Conditions", -1);
   gtk_widget_set_hexpand (self->scrolled, TRUE);
   gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (self->scrolled), TRUE);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));

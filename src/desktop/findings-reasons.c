@@ -144,7 +144,10 @@ ml_findings_fill_blind (MlFindings *self, const MlVerdict *verdict)
   g_auto (GStrv) lines = ml_verdict_blind_lines (verdict);
   guint n = g_strv_length (lines);
   for (guint i = 0; i < MIN (n, MOST_BLIND); i++)
-    gtk_box_append (GTK_BOX (self->blind), ml_findings_text_new (lines[i], "faint"));
+    {
+      g_autofree char *line = ml_findings_shorten (lines[i]);
+      gtk_box_append (GTK_BOX (self->blind), ml_findings_text_new (line, "faint"));
+    }
   if (n > MOST_BLIND)
     {
       g_autofree char *more = g_strdup_printf ("and %u more", n - MOST_BLIND);

@@ -6,6 +6,7 @@
 
 #define LEAST_SHOWN 0.005    /* probability below which a row is not worth a line */
 #define MOST_EXPECTATIONS 3u /* "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is all that is read between two probes */
+#define MOST_NAMES 12u       /* in one line */
 #define SURE_ENOUGH 0.9      /* a part at this is worth the soldering iron; common practice */
 #define TELLING_SIGMA 3.0
 #define METER_FLOOR_V 1e-4   /* half of the last digit of a common meter's 200 mV range; from memory */
@@ -104,6 +105,23 @@ ml_findings_value (double value, MlReads reads)
     return g_strdup ("0 A");
   ml_quantity_format (value, reads_unit[reads], 3, true, text, sizeof text);
   return g_strdup (text);
+}
+
+char *
+ml_findings_shorten (const char *line)
+{
+  const char *why = strstr (line, ": ");
+  g_autofree char *names = why != NULL ? g_strndup (line, (gsize) (why - line)) : NULL;
+  g_auto (GStrv) list = names != NULL ? g_strsplit (names, ", ", -1) : NULL;
+  guint n = list != NULL ? g_strv_length (list) : 0;
+
+  if (n <= MOST_NAMES + 1) /* "and 1 more" saves nothing */
+    return g_strdup (line);
+  g_clear_pointer (&list[MOST_NAMES], g_free);
+  g_autofree char *first = g_strjoinv (", ", list);
+  for (guint i = MOST_NAMES + 1; i < n; i++)
+    g_clear_pointer (&list[i], g_free);
+  return g_strdup_printf ("%s and %u more%s", first, n - MOST_NAMES, why);
 }
 
 /* How well a pin tells where its net is: a plug's or test point's pin is found at once, a pin with a name sooner than one end of a resistor. */

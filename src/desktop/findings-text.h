@@ -23,6 +23,8 @@ gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
 /** ml_findings_waits: whether a first verdict had better wait for the refined one, which is soon there: it names something else than the refined
  * verdict that is shown (NULL: none), and what is said should not go from one suspect to another and back. */
 gboolean ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived);
+/** ml_findings_shorten: a line "R1, R2, …: why" with so many names that nobody reads them: the first ones, and how many more; new string. */
+char *ml_findings_shorten (const char *line);
 /** ml_findings_net_words: its name, or, when nobody gave it one, a pin that is on it: "J1.1"; new string. */
 char *ml_findings_net_words (const MlBoard *board, int net);
 /** ml_findings_probe_words: where a probe goes, for somebody who looks at the board: "V5", "Q1.collector on its leg", and for a net that nobody named,

@@ -311,6 +311,7 @@ ml_findings_init (MlFindings *self)
   gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), column);
   gtk_widget_set_vexpand (self->scrolled, TRUE);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->scrolled), GTK_ACCESSIBLE_PROPERTY_LABEL, "Findings", -1);
   build_progress (self);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
   gtk_widget_set_size_request (GTK_WIDGET (self), WIDTH, -1);

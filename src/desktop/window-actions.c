@@ -168,6 +168,25 @@ findings_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   gtk_widget_set_visible (ML_WINDOW (data)->findings_slot, g_variant_get_boolean (state));
 }
 
+/* Tab goes from part to part; over many of them this is the way out of the drawing. */
+static void
+next_area (MlWindow *self)
+{
+  GtkWidget *const areas[] = { GTK_WIDGET (self->canvas), self->errors, GTK_WIDGET (self->strip), self->findings, self->header, self->start };
+  GtkWidget *focus = gtk_root_get_focus (GTK_ROOT (self));
+  guint at = G_N_ELEMENTS (areas) - 1;
+
+  for (guint i = 0; i < G_N_ELEMENTS (areas); i++)
+    if (focus != NULL && (focus == areas[i] || gtk_widget_is_ancestor (focus, areas[i])))
+      at = i;
+  for (guint i = 1; i <= G_N_ELEMENTS (areas); i++)
+    {
+      GtkWidget *area = areas[(at + i) % G_N_ELEMENTS (areas)];
+      if (gtk_widget_get_mapped (area) && (area == GTK_WIDGET (self->canvas) ? gtk_widget_grab_focus (area) : gtk_widget_child_focus (area, GTK_DIR_TAB_FORWARD)))
+        return;
+    }
+}
+
 /* ---- measuring ---- */
 
 static void
@@ -479,6 +498,7 @@ static const struct
   { "redo", .document = ml_document_redo },
   { "judge", .document = ml_document_judge_again },
   { "retitle", .window = ml_window_ask_title },
+  { "next-area", .window = next_area },
   { "zoom-in", .canvas = ml_canvas_zoom_in },
   { "zoom-out", .canvas = ml_canvas_zoom_out },
   { "zoom-fit", .canvas = ml_canvas_fit },

@@ -159,7 +159,9 @@ show_drawing_progress (MlWindow *self)
 
   ml_drawing_progress_show (self->drawing_progress, share, scene->board->n_parts);
   if (rows && !self->told_of_rows)
-    ml_window_notice (self, "The parts only stand in rows, in the order of their names.", "Arrange", "win.arrange");
+    ml_window_notice_until (self, "rows", "The parts only stand in rows, in the order of their names.", "Arrange", "win.arrange");
+  else if (!rows)
+    ml_window_notice_over (self, "rows");
   self->told_of_rows = rows;
 }
 

@@ -148,6 +148,21 @@ test_places_are_said_by_what_can_be_seen (void **state)
     }
 }
 
+static void
+test_long_lists_of_names_are_cut (void **state)
+{
+  GString *long_line = g_string_new ("R1");
+
+  for (guint i = 2; i <= 40; i++)
+    g_string_append_printf (long_line, ", R%u", i);
+  g_string_append (long_line, ": no reading, so far: none");
+  g_autofree char *cut = ml_findings_shorten (long_line->str), *kept = ml_findings_shorten ("C1, C2: an open capacitor"), *plain = ml_findings_shorten ("nothing");
+  assert_string_equal (cut, "R1, R2, R3, R4, R5, R6, R7, R8, R9, R10, R11, R12 and 28 more: no reading, so far: none");
+  assert_string_equal (kept, "C1, C2: an open capacitor");
+  assert_string_equal (plain, "nothing");
+  g_string_free (long_line, TRUE);
+}
+
 /* The soldering iron is for a part that is sure, after the whole verdict; not for a first look, a pair or a wrong drawing. */
 static void
 test_to_mend_only_what_is_sure (void **state)
@@ -346,6 +361,7 @@ main (void)
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_a_sound_board_is_named_first),
     cmocka_unit_test (test_places_are_said_by_what_can_be_seen),
+    cmocka_unit_test (test_long_lists_of_names_are_cut),
     cmocka_unit_test (test_to_mend_only_what_is_sure),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),

@@ -141,6 +141,36 @@ window_with_demo (void)
   return window;
 }
 
+static gboolean
+focus_in (MlWindow *window, GtkWidget *area)
+{
+  GtkWidget *focus = gtk_root_get_focus (GTK_ROOT (window));
+
+  return focus != NULL && (focus == area || gtk_widget_is_ancestor (focus, area));
+}
+
+static void
+test_the_keyboard_gets_from_one_area_to_the_next (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  GtkWidget *const round[] = { GTK_WIDGET (window->strip), window->findings, window->header, GTK_WIDGET (window->canvas) };
+
+  gtk_window_present (GTK_WINDOW (window));
+  for (int i = 0; i < 3000 && !gtk_widget_get_mapped (window->findings); i++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  gtk_widget_grab_focus (GTK_WIDGET (window->canvas));
+  for (guint i = 0; i < G_N_ELEMENTS (round); i++)
+    {
+      g_action_group_activate_action (G_ACTION_GROUP (window), "next-area", NULL);
+      if (!focus_in (window, round[i]))
+        fail_msg ("step %u does not get there", i);
+    }
+  window_end (window);
+}
+
 static char *
 words_of (const char *path)
 {
@@ -294,6 +324,7 @@ main (void)
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
+    cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
     cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
