@@ -140,10 +140,9 @@ double ml_case_floor (const MlCase *own, MlReads reads, double value, double cho
 /** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
 double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
 
-/** ml_case_bench: z of that fit, of the blocks and supplies only; new array. */
-double *ml_case_bench (const MlCase *own, const MlExpansion *leader);
-/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, as z; NULL where that is next to nothing. An unknown
- * chip may do anything: what was found is where other states of affairs are looked at too. Free with ml_case_benches_free. */
+/** ml_case_benches: per node of the blocks what they and the supplies do there by the best fit, and the values nobody could read, as z; NULL where
+ * that is next to nothing. An unknown chip may do anything: what was found is where other states of affairs are looked at too. Free with
+ * ml_case_benches_free. */
 double **ml_case_benches (const MlCase *own);
 void ml_case_benches_free (const MlCase *own, double **benches);
 /** ml_case_fine: the sound board as it would be on this bench, its unknown chips doing what the leader found; after refinement. Owned by the case. */

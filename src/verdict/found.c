@@ -8,67 +8,12 @@
 #include "verdict/assumptions.h"
 #include "verdict/pairs.h"
 
-#include "verdict/assumptions.h"
-
 #include <math.h>
 
 static gboolean
 is_bench (const MlUnknown *unknown)
 {
   return unknown->block || unknown->chopped || unknown->part < 0;
-}
-
-double *
-ml_case_bench (const MlCase *own, const MlExpansion *leader)
-{
-  const MlModel *model = own->dictionary->model;
-  double *z = g_new0 (double, own->dictionary->n_columns);
-
-  for (guint i = 0; leader->z && i < model->n_unknowns; i++)
-    if (is_bench (&model->unknowns[i]))
-      z[i] = leader->z[i];
-  return z;
-}
-
-/* Moved by so little that everything is there as it is at the centre. */
-static gboolean
-is_centre (const double *z, guint n)
-{
-  double least = ml_assumption ("refine.moved");
-
-  for (guint i = 0; i < n; i++)
-    if (fabs (z[i]) >= least)
-      return FALSE;
-  return TRUE;
-}
-
-/* At each node the likeliest state of affairs of all. */
-double **
-ml_case_benches (const MlCase *own)
-{
-  guint n_nodes = own->dictionary->model->n_nodes;
-  double **bench = g_new0 (double *, n_nodes);
-
-  for (guint k = 0; k < n_nodes && n_nodes > 1; k++)
-    {
-      guint best = k; /* the sound board at that node */
-
-      for (guint i = 0; i < own->dictionary->n_early; i++)
-        if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
-          best = i;
-      bench[k] = ml_case_bench (own, ml_case_expansion (own, best));
-      if (is_centre (bench[k], own->dictionary->n_columns))
-        g_clear_pointer (&bench[k], g_free);
-    }
-  return bench;
-}
-
-void
-ml_case_benches_free (const MlCase *own, double **benches)
-{
-  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
-    g_free (benches[k]);
-  g_free (benches);
 }
 
 static gboolean
@@ -107,17 +52,73 @@ find_taken_over (const MlCase *own, const MlExpansion *leader)
   return taken_over;
 }
 
+/* The same columns of that fit's z, where it has any; the values nobody could read only when they were found far from what they were taken to be:
+ * near it everything is linear. */
+static double *
+z_taken_over (const MlCase *own, const MlExpansion *leader, double least_moved, gboolean *ret_moved)
+{
+  const MlModel *model = own->dictionary->model;
+  g_autofree gboolean *taken_over = find_taken_over (own, leader);
+  double *z = g_new0 (double, own->dictionary->n_columns);
+
+  *ret_moved = FALSE;
+  for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
+    *ret_moved |= taken_over[i] && (i >= model->n_unknowns || !is_bench (&model->unknowns[i])) && fabs (leader->z[i]) >= least_moved;
+  for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
+    if (taken_over[i] && (*ret_moved || (i < model->n_unknowns && is_bench (&model->unknowns[i]))))
+      z[i] = leader->z[i];
+  return z;
+}
+
+/* Moved by so little that everything is there as it is at the centre. */
+static gboolean
+is_centre (const double *z, guint n)
+{
+  double least = ml_assumption ("refine.moved");
+
+  for (guint i = 0; i < n; i++)
+    if (fabs (z[i]) >= least)
+      return FALSE;
+  return TRUE;
+}
+
+/* At each node the likeliest state of affairs of all. */
+double **
+ml_case_benches (const MlCase *own)
+{
+  guint n_nodes = own->dictionary->model->n_nodes;
+  double **bench = g_new0 (double *, n_nodes);
+
+  for (guint k = 0; k < n_nodes; k++)
+    {
+      guint best = k; /* the sound board at that node */
+      gboolean moved;
+
+      for (guint i = 0; i < own->dictionary->n_early; i++)
+        if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
+          best = i;
+      bench[k] = z_taken_over (own, ml_case_expansion (own, best), ml_assumption ("refine.unread-moved"), &moved);
+      if (is_centre (bench[k], own->dictionary->n_columns) || (n_nodes == 1 && !moved))
+        g_clear_pointer (&bench[k], g_free);
+    }
+  return bench;
+}
+
+void
+ml_case_benches_free (const MlCase *own, double **benches)
+{
+  for (guint k = 0; k < own->dictionary->model->n_nodes; k++)
+    g_free (benches[k]);
+  g_free (benches);
+}
+
 MlExpansion *
 ml_case_fine (MlCase *own)
 {
   if (!own->fine)
     {
-      const MlExpansion *leader = ml_case_leader (own);
-      g_autofree gboolean *taken_over = find_taken_over (own, leader);
-      g_autofree double *z = g_new0 (double, own->dictionary->n_columns);
-
-      for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
-        z[i] = taken_over[i] ? leader->z[i] : 0;
+      gboolean moved;
+      g_autofree double *z = z_taken_over (own, ml_case_leader (own), 0, &moved);
 
       /* The first items are the sound board's, one at each node of the blocks. */
       own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);

@@ -14,7 +14,7 @@ typedef struct { guint item; double score, heard; /* what good units say, ln */ 
 typedef struct
 {
   MlCase *own;
-  double **bench;      /* per node of the blocks: what they and the supplies do there by the best fit, as z; NULL with a single node */
+  double **bench;      /* per node of the blocks: what they, the supplies and values nobody could read are there by the best fit, as z; NULL: the centre */
   double *variance;    /* per taken: how roughly it is compared */
   double most, unknown; /* that one reading may cost in the rough score; one of which nothing is known */
   double least;        /* no candidate below this rough score is looked at further */

@@ -199,6 +199,23 @@ test_refine_looks_again_where_the_chip_was_found (void **state)
   assert_true (part_probability (verdict, "D1") > 0.8);
 }
 
+/* A thermostat without a single value that could be read: the amplifier compares 4.15 V with 4.55 V and is high, and behind R5 and R6 stands 1.58 V at
+ * a base that would hold 0.7 V if it took any current. At the values the program begins with the amplifier is low, and no fault fits. */
+static void
+test_refine_looks_again_where_unread_values_were_found (void **state)
+{
+  g_autoptr (MlVerdict) verdict =
+    ml_exam_judge_readings ("meterleaf 1\nboard \"Thermostat\"\nreference G\npart R2 resistor 1=P 2=T\npart RT1 thermistor 1=T 2=G\npart R3 resistor 1=P 2=S\n"
+                            "part RV1 potentiometer 1=S 2=G wiper=W\npart U1 opamp noninverting=W inverting=T out=O positive=P negative=G\n"
+                            "part R4 resistor 1=O 2=W value=1M\npart R5 resistor 1=O 2=B\npart R6 resistor 1=B 2=G\npart Q2 npn collector=C base=B emitter=G\n"
+                            "part K1 coil 1=P 2=C\npart D2 diode anode=C cathode=P\ncondition on\n  supply plus=P minus=G voltage=9.3 limit=300m\n",
+                            "reading u on red=P volts=9.31\nreading u on red=T volts=4.15\nreading u on red=W volts=4.55\nreading u on red=O volts=7.92\n"
+                            "reading u on red=B volts=1.58\nreading u on red=C volts=9.29\n");
+
+  assert_int_equal (verdict->explanations[0].n_faults, 1);
+  assert_true (part_probability (verdict, "Q2") > 0.9);
+}
+
 /* 150 mA where 45 mA should flow (12 V; (12 - 2.05) / 220 = 45 mA): somebody draws it. A display is not misread by that much. */
 static void
 test_refine_a_supply_current_is_not_let_go_lightly (void **state)
@@ -219,6 +236,7 @@ main (void)
     cmocka_unit_test (test_refine_finds_short_that_drives_the_supply_into_its_limit),
     cmocka_unit_test (test_refine_floating_nets_at_zero_speak_for_no_drawing_slip),
     cmocka_unit_test (test_refine_looks_again_where_the_chip_was_found),
+    cmocka_unit_test (test_refine_looks_again_where_unread_values_were_found),
     cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
