@@ -122,14 +122,11 @@ fitted (const char *text, double height)
 
   if (ml_text_width (text, height) <= ML_TEXT_WIDEST)
     return g_strdup (text);
-  cut = g_string_new (NULL);
-  for (p = text; *p != '\0'; p = g_utf8_next_char (p))
-    {
-      g_string_append_len (cut, p, g_utf8_next_char (p) - p);
-      if (ml_text_width (cut->str, height) > ML_TEXT_WIDEST - 1.3)
-        break;
-    }
-  g_string_append (cut, "…");
+  cut = g_string_new ("…");
+  for (p = text; ml_text_width (cut->str, height) <= ML_TEXT_WIDEST; p = g_utf8_next_char (p))
+    g_string_insert_len (cut, p - text, p, g_utf8_next_char (p) - p);
+  p = g_utf8_prev_char (p); /* the letter that was too much */
+  g_string_erase (cut, p - text, g_utf8_next_char (p) - p);
   return g_string_free (cut, FALSE);
 }
 

@@ -3,6 +3,7 @@
  * from the geometry alone and compared with the board's. */
 #include "board/edit.h"
 #include "drawing/layout-boards.h"
+#include "drawing/symbol-geometry.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -75,6 +76,25 @@ test_layout_corner_cases_have_no_hard_faults (void **state)
   check_text (divider, "divider");
 }
 
+/* No text is wider than what room is kept for, and the cut shows. */
+static void
+check_texts_are_cut (const char *text)
+{
+  MlBoard *board = ml_test_board (text);
+  MlScene *scene = ml_test_layout (board, 1);
+  guint i, n_cut = 0;
+
+  for (i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      assert_true (label->box.x1 - label->box.x0 <= ML_TEXT_WIDEST);
+      n_cut += g_str_has_suffix (label->text, "…");
+    }
+  assert_true (n_cut >= 3); /* R and U's names, a pin's */
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 static void
 test_layout_very_long_names_are_cut (void **state)
 {
@@ -85,6 +105,7 @@ test_layout_very_long_names_are_cut (void **state)
   g_string_append_printf (text, "part U1 block P%s=N%s Q=GND\n", name, name);
   g_string_append_printf (text, "part J1 connector A%s=N%s B=GND\n", name, name);
   check_text (text->str, "long names");
+  check_texts_are_cut (text->str);
   g_string_free (text, TRUE);
   g_free (name);
 }
