@@ -89,7 +89,7 @@ check_file (const char *path)
 MlExit
 ml_command_check (int argc, char **argv)
 {
-  const GOptionEntry entries[] = { { NULL } };
+  const GOptionEntry entries[] = { G_OPTION_ENTRY_NULL };
   MlExit status = ML_EXIT_DONE;
 
   if (!ml_command_parse ("check", &argc, &argv, entries, 1, -1))

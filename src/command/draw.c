@@ -209,7 +209,7 @@ ml_command_draw (int argc, char **argv)
     { "page", 0, 0, G_OPTION_ARG_STRING, &options.page.word, "a4, a5, letter, or fit: as large as the drawing needs (fit)", "SIZE" },
     { "portrait", 0, 0, G_OPTION_ARG_NONE, &options.page.portrait, "the page upright (else the way it comes out larger)", NULL },
     { "landscape", 0, 0, G_OPTION_ARG_NONE, &options.page.landscape, "the page lying", NULL },
-    { NULL }
+    G_OPTION_ENTRY_NULL
   };
   Picture picture = { .unit = -1, .other_unit = -1, .condition = -1, .pass = 1 };
   MlExit status = ML_EXIT_USAGE;

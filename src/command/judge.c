@@ -210,7 +210,7 @@ ml_command_judge (int argc, char **argv)
     { "unit", 0, 0, G_OPTION_ARG_STRING, &unit, "this unit (else the first one marked suspect)", "NAME" },
     { "pass", 0, 0, G_OPTION_ARG_STRING, &pass_word, "this pass (else the last one with readings)", "N" },
     { "json", 0, 0, G_OPTION_ARG_NONE, &json, "as JSON, in SI units", NULL },
-    { NULL }
+    G_OPTION_ENTRY_NULL
   };
   g_auto (MlInput) input = { 0 };
 

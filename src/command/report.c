@@ -72,7 +72,7 @@ ml_command_report (int argc, char **argv)
     { "page", 0, 0, G_OPTION_ARG_STRING, &options.page.word, "a4, a5 or letter (a4)", "SIZE" },
     { "portrait", 0, 0, G_OPTION_ARG_NONE, &options.page.portrait, "pages upright, as they are unless said", NULL },
     { "landscape", 0, 0, G_OPTION_ARG_NONE, &options.page.landscape, "pages lying", NULL },
-    { NULL }
+    G_OPTION_ENTRY_NULL
   };
   MlExit status = ML_EXIT_USAGE;
   g_autoptr (GError) error = NULL;

@@ -315,7 +315,7 @@ ml_command_solve (int argc, char **argv)
     { "condition", 0, 0, G_OPTION_ARG_STRING, &condition, "only this condition", "NAME" },
     { "suppose", 0, 0, G_OPTION_ARG_STRING_ARRAY, &supposed, "as if this were wrong: \"R4 high size=3\"; may be given again", "\"PART FAULT …\"" },
     { "json", 0, 0, G_OPTION_ARG_NONE, &json, "as JSON, in SI units", NULL },
-    { NULL }
+    G_OPTION_ENTRY_NULL
   };
   Run run = { 0 };
   MlExit status;
