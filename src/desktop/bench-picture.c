@@ -8,6 +8,7 @@
 #include "desktop/findings-text.h"
 
 #define BOX_WIDTH 104.0
+#define NAMED_BOX_WIDTH 150.0 /* one of several: its name stands behind its volts, and goes first where there is no room */
 #define KNOB 4.0
 #define CLIP_LENGTH 12.0
 #define CLIP_THICKNESS 6.0
@@ -174,8 +175,8 @@ paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolea
 {
   g_autofree char *volts = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
   g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
-  g_autofree char *voltage = named ? g_strdup_printf ("%s: %s", supply->name, volts) : g_strdup (volts);
-  double box = MIN (BOX_WIDTH * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
+  g_autofree char *voltage = named ? g_strdup_printf ("%s, %s", volts, supply->name) : g_strdup (volts);
+  double box = MIN ((named ? NAMED_BOX_WIDTH : BOX_WIDTH) * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
 
   round_box (cr, 1, 2, box, height - 4, 5);
   set_colour (cr, palette->ink);

@@ -184,6 +184,23 @@ typed_number (MlSupplyEditor *self, GtkWidget *entry, MlUnit unit, const char *w
   return FALSE;
 }
 
+/* It is taken all the same: it may be so on the bench. */
+static void
+warn_of_shared_leads (MlSupplyEditor *self, int plus, int minus)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlCondition *condition = self->condition < (int) board->n_conditions ? &board->conditions[self->condition] : NULL;
+  guint there = 0;
+
+  for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
+    {
+      const MlSupply *supply = &condition->supplies[i];
+      there += (supply->plus == plus && supply->minus == minus) || (supply->plus == minus && supply->minus == plus);
+    }
+  if (there > 1)
+    g_signal_emit (self, signals[FAILED], 0, "Two supplies are on the same two places now: one feeds the other, and neither shows what the board draws");
+}
+
 static void
 accept_supply_cb (GtkWidget *widget, gpointer data)
 {
@@ -208,8 +225,11 @@ accept_supply_cb (GtkWidget *widget, gpointer data)
       }
   MlText *text = ml_board_edit_set_supply (ml_document_board (self->document), self->condition, self->supply, self->leads[LEAD_RED],
                                            self->leads[LEAD_BLACK], volts, limit, &error);
-  if (apply (self, text, error, self->supply < 0 ? "Add a supply" : "Change the supply"))
-    close_editor (self);
+  int plus = self->leads[LEAD_RED], minus = self->leads[LEAD_BLACK];
+  if (!apply (self, text, error, self->supply < 0 ? "Add a supply" : "Change the supply"))
+    return;
+  close_editor (self);
+  warn_of_shared_leads (self, plus, minus);
 }
 
 /* ---- building ---- */

@@ -158,3 +158,15 @@ hasnt "$job" 'amps=-0.3m'
 click undo
 saved "$job" 'amps=-0.3m'
 cmp "$job" "$scratch/job.before"
+
+# one more supply clipped to where another is: taken, since it may be so on the bench, and said; the leads are clicked on the drawing
+choose card-more-2 Add-a-Supply…
+wait_words hint '*red lead*'
+click pin:R1.1
+wait_words hint '*black lead*'
+click pin:R2.2
+rest
+enter_text 9
+key Return
+wait_words notice 'Two supplies are on the same two places*'
+saved "$board" '^  supply plus=A minus=G voltage=9'
