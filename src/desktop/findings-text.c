@@ -245,7 +245,7 @@ is_of_part (const MlExplanation *explanation)
 }
 
 /* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4"; "Q1 open at its drain, or open at its source"
- * for one part; "Nothing wrong, or what no reading shows yet in D3, D4" when a sound board is among them. */
+ * for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
 {
@@ -267,7 +267,7 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
     {
       g_ptr_array_add (names, NULL);
       g_autofree char *unread = g_strjoinv (", ", (char **) names->pdata);
-      return g_strdup_printf ("Nothing wrong, or what no reading shows yet in %s", unread);
+      return g_strdup_printf ("Nothing wrong, or a fault that no reading shows yet in %s", unread);
     }
   if (names->len < 2 && is_of_part (first))
     return ml_verdict_ways (verdict, (const guint *) row->members->data, MIN (row->members->len, MOST_WAYS));

@@ -18,6 +18,20 @@ wait_words entry-understood '*2.7 V*'
 wait_words entry-fine "If all is fine: $should" # one number for one thing, in the line below and here
 key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-demo.png"
+# what is sure can be written in the log from the findings, and leads to a new pass that knows of it
+click log-repair
+wait_words ask-0 Q1
+key Return
+wait_words notice 'Written in the log: resoldered Q1*'
+click notice-button
+wait_words ask-0 'resoldered Q1'
+key Return
+wait_words sentence 'No readings since the repair*'
+# the demo stays what it is: saving asks for another name
+key ctrl+s
+wait_window 'Save the board and its job'
+key Escape
+rest
 kill "$program"
 wait "$program" 2>/dev/null || :
 

@@ -121,7 +121,7 @@ test_rows_a_sound_board_is_named_first (void **state)
   g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
   const MlFindingsRow *first = g_ptr_array_index (rows, 0);
 
-  assert_string_equal (first->title, "Nothing wrong, or what no reading shows yet in D4");
+  assert_string_equal (first->title, "Nothing wrong, or a fault that no reading shows yet in D4");
   hand_free (hand);
 }
 
