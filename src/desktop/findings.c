@@ -17,7 +17,9 @@ static guint signals[N_SIGNALS];
 GtkWidget *
 ml_findings_text_new (const char *text, const char *style)
 {
-  GtkWidget *label = gtk_label_new (text);
+  /* the sentence is what a screen reader should tell by itself */
+  GtkAccessibleRole role = g_strcmp0 (style, "sentence") == 0 ? GTK_ACCESSIBLE_ROLE_STATUS : GTK_ACCESSIBLE_ROLE_LABEL;
+  GtkWidget *label = g_object_new (GTK_TYPE_LABEL, "accessible-role", role, "label", text, NULL);
 
   gtk_label_set_wrap (GTK_LABEL (label), TRUE);
   gtk_label_set_wrap_mode (GTK_LABEL (label), PANGO_WRAP_WORD_CHAR);

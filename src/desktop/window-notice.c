@@ -34,6 +34,7 @@ ml_window_notice (MlWindow *self, const char *text, const char *label, const cha
   g_clear_handle_id (&self->notice_timeout, g_source_remove);
   g_clear_pointer (&self->notice_word, g_free);
   gtk_label_set_text (GTK_LABEL (self->notice_label), text);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->notice), GTK_ACCESSIBLE_PROPERTY_LABEL, text, -1);
   gtk_widget_set_visible (self->notice_button, action != NULL);
   if (action != NULL)
     {
@@ -169,7 +170,7 @@ arranged_cb (MlCanvas *canvas, gpointer data)
 static void
 build_hint (MlWindow *self)
 {
-  self->hint = gtk_label_new ("");
+  self->hint = g_object_new (GTK_TYPE_LABEL, "accessible-role", GTK_ACCESSIBLE_ROLE_STATUS, NULL);
   gtk_widget_add_css_class (self->hint, "hint");
   gtk_widget_set_name (self->hint, "hint");
   gtk_widget_set_halign (self->hint, GTK_ALIGN_CENTER);
@@ -200,7 +201,7 @@ void
 ml_window_build_notice (MlWindow *self)
 {
   build_hint (self);
-  self->notice = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 8);
+  self->notice = g_object_new (GTK_TYPE_BOX, "accessible-role", GTK_ACCESSIBLE_ROLE_ALERT, "spacing", 8, NULL); /* read aloud when it comes */
   gtk_widget_add_css_class (self->notice, "notice");
   gtk_widget_set_name (self->notice, "notice-box");
   gtk_widget_set_visible (self->notice, FALSE);
