@@ -4,7 +4,9 @@
 #include "support/near.h"
 
 #include <glib/gstdio.h>
+#include <signal.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include "desktop/journal.h"
 
@@ -228,6 +230,51 @@ test_journal_flipped_byte_never_changes_a_record (void **state)
     }
 }
 
+static char *
+only_file (Fixture *fixture)
+{
+  g_autoptr (GDir) dir = g_dir_open (fixture->folder, 0, NULL);
+  char *path = g_build_filename (fixture->folder, g_dir_read_name (dir), NULL);
+
+  assert_null (g_dir_read_name (dir));
+  return path;
+}
+
+/* The disk is full in the middle of a record (here: the file may not grow further): that step is an error, and the next one, when there is room
+ * again, stands behind the last whole record. */
+static void
+test_journal_goes_on_after_a_full_disk (void **state)
+{
+  Fixture *fixture = *state;
+  g_autoptr (MlText) one = with_line (fixture->job, "reading u run red=A volts=2.91");
+  g_autoptr (MlText) two = with_line (one, "reading u run red=B volts=270m");
+  g_autoptr (GError) error = NULL;
+  MlJournal *journal = begin (fixture);
+  MlJournalStep step = { fixture->board, fixture->board, one, two, "Second", "word", FALSE };
+  struct rlimit all, little;
+  GStatBuf info;
+
+  add_step (journal, fixture->board, fixture->job, one, "First");
+  g_autofree char *path = only_file (fixture);
+  assert_int_equal (g_stat (path, &info), 0);
+  assert_int_equal (getrlimit (RLIMIT_FSIZE, &all), 0);
+  little = (struct rlimit){ (rlim_t) info.st_size + 20, all.rlim_max };
+  signal (SIGXFSZ, SIG_IGN);
+  assert_int_equal (setrlimit (RLIMIT_FSIZE, &little), 0);
+  gboolean noted = ml_journal_append_step (journal, &step, &error);
+  assert_int_equal (setrlimit (RLIMIT_FSIZE, &all), 0);
+  assert_false (noted);
+  assert_non_null (error);
+
+  add_step (journal, fixture->board, one, two, "Again");
+  ml_journal_close (journal);
+  g_autoptr (MlJournalStory) story = ml_journal_peek (path, NULL);
+  assert_non_null (story);
+  assert_int_equal (story->records->len, 2);
+  assert_string_equal (record (story, 1)->label, "Again");
+  assert_true (ml_text_equal (record (story, 1)->job, two));
+}
+
 static void
 test_journal_folder_that_cannot_be_made_is_an_error (void **state)
 {
@@ -248,6 +295,7 @@ main (void)
     cmocka_unit_test_setup_teardown (test_journal_in_use_is_not_taken, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_journal_torn_anywhere_keeps_whole_records, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_journal_flipped_byte_never_changes_a_record, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_journal_goes_on_after_a_full_disk, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_journal_folder_that_cannot_be_made_is_an_error, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -29,6 +29,7 @@ static const char job_text[] = "meterleaf 1\n"
                                "reading bad high red=MID black=IN volts=-0.9\n"
                                "reading bad cold across=R1 ohms=OL\n"
                                "reading bad high red=R1.2/lead black=MID volts=0.3\n"
+                               "reading bad low red=R1.2 black=R1.1 volts=-0.2\n"
                                "reading fine high across=R1 volts=0.5\n"
                                "seen bad low R1 warm\n"
                                "seen bad low R1 hot\n";
@@ -105,7 +106,8 @@ test_rows_hold_readings_and_expectations_of_every_condition (void **state)
   assert_string_equal (across->cells[0].measured, "900 mV"); /* read the other way round */
   assert_string_equal (across->cells[0].other, "500 mV");
   assert_string_equal (across->cells[2].measured, "OL");
-  assert_null (across->cells[1].measured);
+  assert_string_equal (across->cells[1].measured, "200 mV"); /* the same pins, the probes exchanged: no place of its own */
+  assert_int_equal (n_places (table), 4);
   assert_string_equal (across->cells[1].expected, "200 mV"); /* half of 0.4 V; the transistor draws nothing there */
   assert_null (across->cells[2].expected);
   assert_string_equal (row_of (table, "1 (IN)")->cells[1].expected, "400 mV");

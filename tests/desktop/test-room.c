@@ -64,6 +64,16 @@ test_beside_would_rather_cover_bare_paper (void **state)
 }
 
 static void
+test_beside_covers_much_of_a_part_before_a_little_of_an_entry (void **state)
+{
+  /* the entry's corner reaches into the lower edge, a part takes all of the upper one, the middle is another entry's */
+  const MlBusy busy[] = { { { 10, 270, 20, 30 }, TRUE }, { { 0, 0, 300, 70 }, FALSE }, { { 0, 100, 300, 100 }, TRUE } };
+  GdkRectangle box = ml_room_beside (300, 300, 280, 50, 10, busy, 3);
+
+  assert_int_equal (box.y, 10);
+}
+
+static void
 test_beside_is_never_larger_than_the_room (void **state)
 {
   GdkRectangle box = ml_room_beside (200, 30, 400, 80, 10, NULL, 0);
@@ -123,6 +133,7 @@ main (void)
     cmocka_unit_test (test_beside_keeps_off_an_entry_wherever_it_is),
     cmocka_unit_test (test_beside_covers_the_least_where_it_cannot_help_it),
     cmocka_unit_test (test_beside_would_rather_cover_bare_paper),
+    cmocka_unit_test (test_beside_covers_much_of_a_part_before_a_little_of_an_entry),
     cmocka_unit_test (test_beside_is_never_larger_than_the_room),
     cmocka_unit_test (test_share_puts_two_wide_ones_above_each_other),
     cmocka_unit_test (test_share_puts_two_tall_ones_side_by_side),

@@ -215,6 +215,18 @@ test_next_never_over_twice_the_power_of_a_part (void **state)
   assert_false (suggests_with (board, " power=150m", reading, "on"));
 }
 
+/* R2 open, or R1 shorted: all of the 12 V stand across D1 the way it blocks. Twice its 7 V is more than that, twice 5 V is less. */
+static void
+test_next_never_over_twice_the_reverse_voltage_of_a_part (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\n"
+                              "part R2 resistor 1=A 2=G value=1k tolerance=1%\npart D1 diode anode=G cathode=A@\n"
+                              "condition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  static const char reading[] = "reading u on red=A volts=11.99\n";
+  assert_true (suggests_with (board, " reverse=7", reading, "on"));
+  assert_false (suggests_with (board, " reverse=5", reading, "on"));
+}
+
 /* A shorted capacitor across the supply, or one behind half an ohm, draws all that the supply gives. In a limit that was set it does what it was set for; without one the
  * usual 3 A flow into the short. */
 static void
@@ -352,6 +364,7 @@ main (void)
     cmocka_unit_test (test_next_two_alike_are_told_by_lifting_a_leg),
     cmocka_unit_test (test_next_lifted_leg_reads_the_circuit_without_it),
     cmocka_unit_test (test_next_never_over_twice_the_power_of_a_part),
+    cmocka_unit_test (test_next_never_over_twice_the_reverse_voltage_of_a_part),
     cmocka_unit_test (test_next_never_into_a_limit_that_nobody_set),
     cmocka_unit_test (test_next_never_backwards_into_a_supply),
     cmocka_unit_test (test_next_lifting_must_not_overload_another_part),
