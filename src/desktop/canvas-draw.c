@@ -90,7 +90,7 @@ scene_of_hand (MlCanvas *self, const MlHand *hand, const MlPlace *place)
   g_autoptr (MlText) empty = ml_text_new ("", "meterleaf 1\n", -1);
   g_autoptr (MlBoard) nothing = ml_board_read (empty, NULL);
   g_autofree char *name = NULL;
-  g_autoptr (MlText) on_board = text_with_hand (ml_document_board (self->document), hand, place, &name, NULL);
+  G_GNUC_UNUSED g_autoptr (MlText) on_board = text_with_hand (ml_document_board (self->document), hand, place, &name, NULL); /* for the name */
   g_autoptr (MlText) text = text_with_hand (nothing, hand, place, &name, NULL);
   if (!text)
     return NULL;

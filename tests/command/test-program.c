@@ -507,7 +507,7 @@ test_report_keeps_what_was_measured_and_done (void **state)
   };
   g_autofree char *first = NULL, *second = NULL, *text = NULL, *info = NULL, *a = g_build_filename (folder, "a.pdf", NULL),
                   *b = g_build_filename (folder, "b.pdf", NULL);
-  gsize n_first, n_second;
+  gsize n_first = 0, n_second = 0;
 
   write_file ("hazard.leafboard", "board \"Divider\"\nreference G\nhazard mains \"unplug first\"\npart R1 resistor 1=P 2=M value=10k\n"
                                   "part R2 resistor 1=M 2=G value=10k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n");

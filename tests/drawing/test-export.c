@@ -109,7 +109,7 @@ test_pictures_repeat_byte_for_byte (void **state)
       g_autofree char *first_name = g_strconcat ("a.", endings[i], NULL), *second_name = g_strconcat ("b.", endings[i], NULL);
       g_autofree char *first = export (*state, first_name, &options), *second = export (*state, second_name, &options);
       g_autofree char *a = NULL, *b = NULL;
-      gsize n_a, n_b;
+      gsize n_a = 0, n_b = 0;
 
       assert_true (g_file_get_contents (first, &a, &n_a, NULL) && g_file_get_contents (second, &b, &n_b, NULL));
       assert_int_equal (n_a, n_b);

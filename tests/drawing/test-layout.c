@@ -787,7 +787,6 @@ test_layout_diamond_survives_its_places (void **state)
   MlScene *scene = ml_test_layout (board, 1), *second;
   MlPlace *places = g_new0 (MlPlace, board->n_parts);
   GString *text = g_string_new (bridge_of_four);
-  g_autofree char *first_text = NULL, *second_text = NULL;
   guint i;
 
   ml_layout_places (scene, places);
