@@ -4,6 +4,7 @@
  * carries d of that, the freewheel diode the rest. Where nothing switches they carry nothing. */
 #include "support/exam.h"
 #include "support/near.h"
+#include "support/size.h"
 
 #include <string.h>
 
@@ -85,7 +86,7 @@ test_sound_board_that_switches_is_sound (void **state)
 {
   static const double duties[] = { 0.25, 0.4, 0.6 };
 
-  for (guint i = 0; i < G_N_ELEMENTS (duties); i++)
+  for (guint i = 0; i < ml_test_size (G_N_ELEMENTS (duties), 1); i++)
     {
       double d = duties[i];
       g_autoptr (MlVerdict) verdict = judge_at (d, 3.75, 12 * d, 12 * d / 60);

@@ -3,6 +3,7 @@
  * hand, so the reading as it stands in the file is what would have fitted. */
 #include "support/exam.h"
 #include "support/near.h"
+#include "support/size.h"
 
 #include <math.h>
 #include <string.h>
@@ -68,7 +69,7 @@ static void
 test_misread_clean_jobs_have_no_slip (void **state)
 {
   const char *const names[] = { "vent-controller", "dust-switch", "signal-board" };
-  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+  for (guint i = 0; i < ml_test_size (G_N_ELEMENTS (names), 1); i++)
     {
       Bench b;
       open_demo (&b, names[i]);
