@@ -27,7 +27,7 @@ ml_nodal_begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
       const MlNodalExtra *extra = &solver->extras[e];
       double *x = &solver->x[circuit->n_unknowns + e];
       if (extra->kind == ML_NODAL_EXTRA_NODE)
-        *x = start->metal_v[extra->pin];
+        *x = ml_nodal_solution_metal_v (circuit, start, extra->device, extra->local);
       else if (extra->kind == ML_NODAL_EXTRA_INNER)
         {
           const MlNodalDevice *device = &circuit->devices[extra->device];

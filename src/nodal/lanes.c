@@ -269,7 +269,8 @@ ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, 
 
   for (int i = 0; i < n_variants; i++)
     {
-      if (variants[i].ret_solution->n_nets != circuit->n_nets || variants[i].ret_solution->n_pins != circuit->n_pins)
+      const MlNodalSolution *to = variants[i].ret_solution;
+      if (to->n_nets != circuit->n_nets || to->n_pins != circuit->n_pins || !to->pin_a)
         return ML_NODAL_BAD_ARGUMENT;
       alone = alone || (!variants[i].start && circuit->n_preferred > 0);
     }

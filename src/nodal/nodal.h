@@ -103,6 +103,8 @@ typedef enum
   ML_NODAL_RUNG_WARM, ML_NODAL_RUNG_HELD, ML_NODAL_RUNG_COLD, ML_NODAL_RUNG_LEAK, ML_NODAL_RUNG_SUPPLY, ML_NODAL_RUNG_GAIN, ML_NODAL_RUNG_TRANSIENT, ML_NODAL_N_RUNGS
 } MlNodalRung;
 
+typedef struct { int pin; double v; } MlNodalMetal;
+
 typedef struct
 {
   MlNodalStatus status;
@@ -118,12 +120,22 @@ typedef struct
   double *latched;        /* n_devices: 1 for a contact that its coil has pulled in, a part that has latched (also one set so), else 0; between:
                            * a part that neither stays on nor off, at its balance of the two */
   double *state;          /* n_state: branch currents and inner unknowns; opaque */
+  MlNodalMetal *metals;   /* packed: n_metals pins whose metal is not at its net's voltage; else NULL */
+  int n_metals;
 } MlNodalSolution;
 
 /** ml_nodal_solution_init: room for solutions of this circuit. ML_NODAL_NO_MEMORY leaves it empty. */
 MlNodalStatus ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit);
 void ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from);
 void ml_nodal_solution_clear (MlNodalSolution *solution);
+/** ml_nodal_solution_bytes: about what one of this circuit holds, not packed. */
+size_t ml_nodal_solution_bytes (const MlNodalCircuit *circuit);
+/**
+ * ml_nodal_solution_pack: to about a tenth of its size on a large board: net_v, state and status stay, floating, pin_a and metal_v become NULL (latched,
+ * too, where nothing latches). It still serves as a start and to be measured at, with the same results to the last bit.
+ * Errors: ML_NODAL_NO_MEMORY, it is then as it was.
+ */
+MlNodalStatus ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit);
 
 MlNodalSolver *ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status);
 void ml_nodal_solver_free (MlNodalSolver *solver);
@@ -136,6 +148,14 @@ void ml_nodal_solver_free (MlNodalSolver *solver);
  */
 MlNodalStatus ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
                               MlNodalSolution *ret_solution);
+
+/**
+ * ml_nodal_solution_unpack: all of a packed solution with these changes; what it had kept is the same to the last bit, pins' currents to what
+ * Newton leaves open. ret_solution: room for one, another one.
+ * Errors: ML_NODAL_NO_MEMORY, ML_NODAL_BAD_ARGUMENT.
+ */
+MlNodalStatus ml_nodal_solution_unpack (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *packed,
+                                        MlNodalSolution *ret_solution);
 
 /**
  * ml_nodal_seek_states: whether a solution with these changes is one of several that a circuit with gain can have (a flip-flop, a trigger):

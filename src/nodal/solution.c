@@ -35,7 +35,7 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
 {
   MlNodalSolution kept = *to;
 
-  if (to == from || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
+  if (to == from || !to->pin_a || !from->pin_a || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
     return;
   *to = *from;
   to->net_v = kept.net_v;
@@ -61,7 +61,105 @@ ml_nodal_solution_clear (MlNodalSolution *solution)
   free (solution->metal_v);
   free (solution->state);
   free (solution->latched);
+  free (solution->metals);
   memset (solution, 0, sizeof *solution);
+}
+
+size_t
+ml_nodal_solution_bytes (const MlNodalCircuit *circuit)
+{
+  size_t n_doubles = (size_t) (circuit->n_unknowns + 2 * circuit->n_pins + circuit->n_devices);
+
+  return sizeof (MlNodalSolution) + n_doubles * sizeof (double) + (size_t) circuit->n_nets * sizeof (bool);
+}
+
+/* Where a pin's metal is as the circuit is built. */
+static double
+built_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, const MlNodalDevice *device, int pin)
+{
+  int u = circuit->node[device->first_local + pin];
+
+  return u < circuit->n_nets ? solution->net_v[u] : solution->state[u - circuit->n_nets];
+}
+
+static int
+list_metals (const MlNodalCircuit *circuit, const MlNodalSolution *solution, MlNodalMetal *ret_metals)
+{
+  int n = 0;
+
+  for (int d = 0; d < circuit->n_devices; d++)
+    for (int k = 0; k < circuit->devices[d].type->n_pins; k++)
+      {
+        int pin = circuit->devices[d].first_pin + k;
+        double v = solution->metal_v[pin];
+        if (v == built_metal_v (circuit, solution, &circuit->devices[d], k))
+          continue;
+        if (ret_metals)
+          ret_metals[n] = (MlNodalMetal){ pin, v };
+        n++;
+      }
+  return n;
+}
+
+MlNodalStatus
+ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit)
+{
+  int n = solution->metal_v ? list_metals (circuit, solution, NULL) : 0;
+  MlNodalMetal *metals = solution->metal_v ? malloc (((size_t) n + 1) * sizeof *metals) : NULL;
+
+  if (!solution->metal_v)
+    return ML_NODAL_OK;
+  if (!metals)
+    return ML_NODAL_NO_MEMORY;
+  solution->n_metals = list_metals (circuit, solution, metals);
+  solution->metals = metals;
+  free (solution->floating);
+  free (solution->pin_a);
+  free (solution->metal_v);
+  solution->floating = NULL;
+  solution->pin_a = solution->metal_v = NULL;
+  if (circuit->n_latching == 0)
+    {
+      free (solution->latched);
+      solution->latched = NULL;
+    }
+  return ML_NODAL_OK;
+}
+
+double
+ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin)
+{
+  const MlNodalDevice *own = &circuit->devices[device];
+
+  if (solution->metal_v)
+    return solution->metal_v[own->first_pin + pin];
+  for (int i = 0; i < solution->n_metals; i++)
+    if (solution->metals[i].pin == own->first_pin + pin)
+      return solution->metals[i].v;
+  return built_metal_v (circuit, solution, own, pin);
+}
+
+MlNodalStatus
+ml_nodal_solution_unpack (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *packed,
+                          MlNodalSolution *ret_solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  MlNodalStatus status = ml_nodal_solve (solver, changes, n_changes, packed, ret_solution);
+
+  if (status == ML_NODAL_NO_MEMORY || status == ML_NODAL_BAD_ARGUMENT)
+    return status;
+  memcpy (ret_solution->net_v, packed->net_v, (size_t) packed->n_nets * sizeof (double));
+  memcpy (ret_solution->state, packed->state, (size_t) packed->n_state * sizeof (double));
+  for (int d = 0; d < circuit->n_devices; d++)
+    for (int k = 0; k < circuit->devices[d].type->n_pins; k++)
+      ret_solution->metal_v[circuit->devices[d].first_pin + k] = built_metal_v (circuit, packed, &circuit->devices[d], k);
+  for (int i = 0; i < packed->n_metals; i++)
+    ret_solution->metal_v[packed->metals[i].pin] = packed->metals[i].v;
+  ret_solution->status = packed->status;
+  ret_solution->rung = packed->rung;
+  ret_solution->iterations = packed->iterations;
+  ret_solution->residual_a = packed->residual_a;
+  return ML_NODAL_OK;
 }
 
 void

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #define N_TOGETHER 64
+#define MOST_WHOLE_BYTES (512u << 20)
 
 /* ---- items ---- */
 
@@ -21,6 +22,18 @@ n_extra_columns (const MlModel *model)
     if (model->block_current[i])
       most = MAX (most, model->board->parts[i].n_pins);
   return most;
+}
+
+/* What the solutions of all items that are always solved would hold. */
+static gsize
+whole_bytes (const MlDictionary *dictionary)
+{
+  gsize sum = 0;
+
+  for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+    if (dictionary->model->conditions[c].solver)
+      sum += dictionary->n_early * ml_nodal_solution_bytes (dictionary->model->conditions[c].circuit);
+  return sum;
 }
 
 MlDictionary *
@@ -65,6 +78,7 @@ ml_dictionary_new (MlModel *model)
             dictionary->expansions[i] = ml_expansion_new (dictionary, i, -1, NULL);
           }
     }
+  dictionary->packs = whole_bytes (dictionary) > MOST_WHOLE_BYTES;
   return dictionary;
 }
 
@@ -85,6 +99,7 @@ ml_dictionary_free (MlDictionary *dictionary)
   g_array_unref (dictionary->places);
   g_array_unref (dictionary->foreseen);
   ml_changes_free (dictionary->changes);
+  ml_nodal_solution_clear (&dictionary->looked_at);
   for (guint i = 0; i < dictionary->model->board->n_conditions * dictionary->model->n_nodes; i++)
     g_clear_pointer (&dictionary->centred[i], ml_changes_free);
   g_free (dictionary->centred);
@@ -256,6 +271,9 @@ solve_batch (MlDictionary *dictionary, guint first, int condition, Batch *batch)
   for (int k = 0; k < batch->n; k++)
     if (batch->expansion[k]->at[condition].status >= 0)
       batch->expansion[k]->state[condition] = 1;
+  for (int k = 0; dictionary->packs && k < batch->n; k++)
+    if (ml_nodal_solution_pack (&batch->expansion[k]->at[condition], dictionary->model->conditions[condition].circuit) != ML_NODAL_OK)
+      g_error ("out of memory"); /* as g_malloc does */
   return i;
 }
 

@@ -42,7 +42,7 @@ typedef struct
 {
   int item, second;      /* second -1: none */
   double *z;             /* n_columns; NULL: all 0 */
-  MlNodalSolution *at;   /* per condition, initialised when tried */
+  MlNodalSolution *at;   /* per condition, initialised when tried; may be packed: ml_expansion_at gives all of it */
   guint8 *state;         /* per condition: 0 not tried, 1 solved, 2 failed */
   GPtrArray *predictions; /* MlPrediction by place; NULL: not asked yet */
 } MlExpansion;
@@ -69,6 +69,8 @@ typedef struct
   GArray *places;     /* MlReadingPlace */
   MlChanges *changes; /* scratch */
   MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for */
+  gboolean packs;     /* the solutions of a large board are kept packed */
+  MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt built;      /* what is in it */
   MlRemembered *remembered; /* of the last case; NULL: none */
@@ -95,6 +97,10 @@ MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int sec
 void ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion);
 /** ml_expansion_solve: once; start (may be NULL: the healthy item of that node) gives the solution that Newton begins from. FALSE: it does not solve. */
 gboolean ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start);
+/** ml_expansion_at: the solution of a condition that is solved, with its pins; it stays unpacked. */
+const MlNodalSolution *ml_expansion_at (MlDictionary *dictionary, MlExpansion *expansion, int condition);
+/** ml_expansion_look_at: the same for whoever looks at very many: valid until the next call. */
+const MlNodalSolution *ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int condition);
 /** ml_expansion_solve_lifted: the same with the legs lifted that the place's probes hold; to be cleared by the caller when TRUE. */
 gboolean ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, const MlReadingPlace *place, MlNodalSolution *ret_at);
 /** ml_expansion_predict_all: of several places, each as ml_expansion_predict would, at a common cost. */

@@ -48,7 +48,7 @@ deviation_of (MlDictionary *dictionary, guint item, int condition, guint unknown
     middle = (guint) dictionary->items[middle].twin;
   if (!model->carried->pin_v[condition] || !ml_expansion_solve (dictionary, dictionary->expansions[middle], condition, NULL))
     return spread;
-  here = ml_model_pin_volts (model, condition, &dictionary->expansions[middle]->at[condition]);
+  here = ml_model_pin_volts (model, condition, ml_expansion_at (dictionary, dictionary->expansions[middle], condition));
   off = pin_difference (model, model->unknowns[unknown].part, here, model->carried->pin_v[condition]);
   return spread * off * off / (off * off + half * half);
 }

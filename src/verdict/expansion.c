@@ -179,8 +179,6 @@ ml_expansion_build_changes (MlDictionary *dictionary, const MlExpansion *expansi
   return built->done;
 }
 
-/* ---- solving ---- */
-
 /* Newton's start: what the caller knows, else the healthy point of the node, else of the middle node. */
 const MlNodalSolution *
 ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start)
@@ -197,12 +195,60 @@ ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion,
   return NULL;
 }
 
+/* ---- packed and unpacked ---- */
+
+static void
+init_solution (const MlDictionary *dictionary, int condition, MlNodalSolution *ret_at)
+{
+  if (ml_nodal_solution_init (ret_at, dictionary->model->conditions[condition].circuit) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+}
+
+/* It takes a step or two. */
+static void
+unpack (MlDictionary *dictionary, MlExpansion *expansion, int condition, MlNodalSolution *ret_at)
+{
+  MlChanges *changes = ml_changes_new (); /* not the dictionary's: somebody may be about to use those */
+  int sized[2];
+
+  init_solution (dictionary, condition, ret_at);
+  if (ml_expansion_list_changes (dictionary, changes, expansion, condition, sized)
+      && ml_nodal_solution_unpack (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) changes->array->data,
+                                   (int) changes->array->len, &expansion->at[condition], ret_at) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  ml_changes_free (changes);
+}
+
+const MlNodalSolution *
+ml_expansion_at (MlDictionary *dictionary, MlExpansion *expansion, int condition)
+{
+  MlNodalSolution whole;
+
+  if (expansion->at[condition].pin_a)
+    return &expansion->at[condition];
+  unpack (dictionary, expansion, condition, &whole);
+  ml_nodal_solution_clear (&expansion->at[condition]);
+  expansion->at[condition] = whole;
+  return &expansion->at[condition];
+}
+
+const MlNodalSolution *
+ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int condition)
+{
+  if (expansion->at[condition].pin_a)
+    return &expansion->at[condition];
+  ml_nodal_solution_clear (&dictionary->looked_at);
+  unpack (dictionary, expansion, condition, &dictionary->looked_at);
+  return &dictionary->looked_at;
+}
+
+/* ---- solving ---- */
+
 /* Not solved until somebody says otherwise. */
 void
 ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)
 {
-  if (ml_nodal_solution_init (&expansion->at[condition], dictionary->model->conditions[condition].circuit) != ML_NODAL_OK)
-    g_error ("out of memory"); /* as g_malloc does */
+  init_solution (dictionary, condition, &expansion->at[condition]);
   expansion->state[condition] = 2;
 }
 

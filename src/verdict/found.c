@@ -156,5 +156,5 @@ ml_verdict_find_fine (MlVerdict *verdict, MlCase *own)
   verdict->fine = g_new0 (MlOperatingPoint *, MAX (verdict->n_fine, 1));
   for (guint c = 0; c < verdict->n_fine; c++)
     if (ml_expansion_solve (own->dictionary, ml_case_fine (own), (int) c, NULL))
-      verdict->fine[c] = ml_operating_point_of (own->dictionary->model, (int) c, &ml_case_fine (own)->at[c]);
+      verdict->fine[c] = ml_operating_point_of (own->dictionary->model, (int) c, ml_expansion_at (own->dictionary, ml_case_fine (own), (int) c));
 }

@@ -366,7 +366,7 @@ note_pins (MlCarried *carried, const GPtrArray *goods, const MlModel *model)
             best = good;
         }
       if (best && ml_expansion_solve (dictionary_of (best), ml_case_expansion (best->own, best->item), (int) c, NULL))
-        carried->pin_v[c] = ml_model_pin_volts (dictionary_of (best)->model, (int) c, &ml_case_expansion (best->own, best->item)->at[c]);
+        carried->pin_v[c] = ml_model_pin_volts (dictionary_of (best)->model, (int) c, ml_expansion_at (dictionary_of (best), ml_case_expansion (best->own, best->item), (int) c));
     }
 }
 

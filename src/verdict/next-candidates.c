@@ -183,6 +183,7 @@ rough_value (Search *search, guint i, const MlReadingPlace *place)
 {
   MlCase *own = search->own;
   MlExpansion *at = ml_case_expansion (own, search->item[i]);
+  const MlNodalSolution *solved;
   int c = place->condition;
   double value;
 
@@ -190,14 +191,15 @@ rough_value (Search *search, guint i, const MlReadingPlace *place)
     return ml_case_predict (own, search->item[i], ml_dictionary_place (own->dictionary, place))->value;
   if (!ml_expansion_solve (own->dictionary, at, c, NULL))
     return 0;
+  solved = ml_expansion_at (own->dictionary, at, c);
   if (place->reads == ML_READS_AMPS)
     {
       const MlModelCondition *own_condition = &own->dictionary->model->conditions[c];
       int device = own_condition->supply_device[place->supply];
-      value = -at->at[c].pin_a[ml_nodal_circuit_first_pin (own_condition->circuit, device)];
+      value = -solved->pin_a[ml_nodal_circuit_first_pin (own_condition->circuit, device)];
     }
   else
-    value = point_volts (own, &at->at[c], c, &place->red) - point_volts (own, &at->at[c], c, &place->black);
+    value = point_volts (own, solved, c, &place->red) - point_volts (own, solved, c, &place->black);
   return isfinite (value) ? value : 0;
 }
 

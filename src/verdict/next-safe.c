@@ -104,7 +104,7 @@ is_item_safe (MlCase *own, guint item, int condition, const MlReadingPlace *plac
   gboolean safe;
 
   if (!place)
-    return !ml_expansion_solve (own->dictionary, at, condition, NULL) || is_safe_under (own, &at->at[condition], condition);
+    return !ml_expansion_solve (own->dictionary, at, condition, NULL) || is_safe_under (own, ml_expansion_at (own->dictionary, at, condition), condition);
   if (!ml_expansion_solve_lifted (own->dictionary, at, place, &lifted))
     return TRUE;
   safe = is_safe_under (own, &lifted, condition);

@@ -178,13 +178,13 @@ sight_of (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const M
 
   if (!ml_expansion_solve (dictionary, expansion, c, start))
     return FALSE;
-  at = &expansion->at[c];
+  at = ml_expansion_look_at (dictionary, expansion, c);
   *ret_sight = (Sight) { .value = NAN };
   if (!part)
     see_limit (ret_sight, model, at, seen);
   else if (strchr ("ld", seen->what[0]))
     {
-      see_light (ret_sight, part, seen->what, ml_expansion_solve (dictionary, fine, c, NULL) ? light_of (model, &fine->at[c], c, seen->part) : 0);
+      see_light (ret_sight, part, seen->what, ml_expansion_solve (dictionary, fine, c, NULL) ? light_of (model, ml_expansion_at (dictionary, fine, c), c, seen->part) : 0);
       ret_sight->value = light_of (model, at, c, seen->part);
     }
   else if (g_str_equal (seen->what, "clicks") || g_str_equal (seen->what, "silent"))

@@ -72,7 +72,7 @@ rough_score_in (const Search *search, MlExpansion *at, int condition)
 
       if (place->condition != condition || !is_rough (place->reads))
         continue;
-      off = solved ? taken->observed - rough_value (own, place, &at->at[condition]) : NAN;
+      off = solved ? taken->observed - rough_value (own, place, ml_expansion_at (own->dictionary, at, condition)) : NAN;
       sum -= isfinite (off) ? MIN (off * off / (2 * search->variance[i]), search->most) : search->unknown;
     }
   return sum;

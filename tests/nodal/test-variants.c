@@ -292,6 +292,55 @@ test_variants_are_what_each_alone_is (void **state)
   kit_end (&kit);
 }
 
+/* Packed it serves as before, and all of it comes back. */
+static void
+test_packed_solution_is_the_same_start_and_comes_back (void **state)
+{
+  Kit kit;
+  MlNodalChange changes[200];
+  MlNodalSolution at, packed, from[2], whole;
+  MlNodalMeter meter = { ML_NODAL_READ_VOLTS, { ZENER, -1, 0 }, { 0, -1, 0 }, -1, 1e6, 0, 0 };
+
+  build (&kit, true);
+  kit_solve (&kit, NULL, 0);
+  int n = list_faults (&kit, changes), n_solved = 0;
+  MlNodalSolution *all[] = { &at, &from[0], &from[1], &whole };
+  for (int k = 0; k < 4; k++)
+    assert_int_equal (ml_nodal_solution_init (all[k], kit.circuit), ML_NODAL_OK);
+  for (int i = 0; i < n; i++)
+    {
+      double value[2];
+      if (ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &at) < 0)
+        continue;
+      n_solved++;
+      assert_int_equal (ml_nodal_solution_init (&packed, kit.circuit), ML_NODAL_OK);
+      ml_nodal_solution_copy (&packed, &at);
+      assert_int_equal (ml_nodal_solution_pack (&packed, kit.circuit), ML_NODAL_OK);
+      assert_null (packed.pin_a);
+      assert_int_equal (ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &packed), ML_NODAL_BAD_ARGUMENT); /* no room for a result any more */
+      for (int k = 0; k < 2; k++)
+        {
+          ml_nodal_solve (kit.solver, &changes[i], 1, k ? &packed : &at, &from[k]);
+          assert_true (ml_nodal_measure (kit.solver, &changes[i], 1, k ? &packed : &at, &meter, NULL, 0, &value[k], NULL, NULL, NULL) >= 0);
+        }
+      assert_same_solution (&from[0], &from[1]);
+      assert_memory_equal (&value[0], &value[1], sizeof value[0]);
+      assert_int_equal (ml_nodal_solution_unpack (kit.solver, &changes[i], 1, &packed, &whole), ML_NODAL_OK);
+      assert_memory_equal (whole.net_v, at.net_v, (size_t) at.n_nets * sizeof (double));
+      assert_memory_equal (whole.state, at.state, (size_t) at.n_state * sizeof (double));
+      assert_memory_equal (whole.metal_v, at.metal_v, (size_t) at.n_pins * sizeof (double));
+      assert_memory_equal (whole.floating, at.floating, (size_t) at.n_nets * sizeof (bool));
+      assert_memory_equal (whole.latched, at.latched, (size_t) at.n_devices * sizeof (double));
+      for (int k = 0; k < at.n_pins; k++)
+        assert_near (whole.pin_a[k], at.pin_a[k], 1e-8, 1e-9);
+      ml_nodal_solution_clear (&packed);
+    }
+  assert_true (n_solved * 10 > n * 8);
+  for (int k = 0; k < 4; k++)
+    ml_nodal_solution_clear (all[k]);
+  kit_end (&kit);
+}
+
 #define N_READINGS (N_NETS + 4)
 
 static void
@@ -407,6 +456,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
+    cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
     cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
     cmocka_unit_test (test_schedule_too_long_says_so),

@@ -5,6 +5,7 @@
 #include "support/exam.h"
 #include "support/near.h"
 #include "support/size.h"
+#include "verdict/judge-private.h"
 
 #include <string.h>
 
@@ -156,6 +157,39 @@ test_readings_foreseen_give_what_they_give_unforeseen (void **state)
   ml_board_unref (board);
 }
 
+/* A large board's solutions are packed away: what is judged with them is the same, to what Newton leaves open of pins' currents. */
+static void
+test_packed_dictionary_gives_the_same_verdict (void **state)
+{
+  for (guint i = 0; i < ML_N_DEMOS; i++)
+    {
+      g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
+      MlBoard *board = ml_exam_board ("board", board_text);
+      g_autoptr (MlJob) job = read_job (board, text);
+      MlJudge *whole = ml_judge_new (board), *packed = ml_judge_new (board);
+
+      assert_false (ml_judge_base (whole)->packs);
+      ml_judge_base (packed)->packs = TRUE;
+      assert_true (ml_judge_prepare (packed, NULL, NULL, NULL, NULL));
+      assert_null (ml_judge_base (packed)->expansions[ml_judge_base (packed)->model->n_nodes]->at[0].pin_a);
+      for (guint stage = 0; stage < 3; stage++)
+        {
+          g_autoptr (MlVerdict) a = ml_judge_run (whole, job, -1, 0, stage, NULL, NULL), b = ml_judge_run (packed, job, -1, 0, stage, NULL, NULL);
+
+          assert_string_equal (a->sentence, b->sentence);
+          assert_int_equal (a->n_explanations, b->n_explanations);
+          for (guint k = 0; k < a->n_explanations; k++)
+            assert_near (a->explanations[k].probability, b->explanations[k].probability, 1e-6, 1e-9);
+          assert_int_equal (a->n_next, b->n_next);
+          for (guint k = 0; k < a->n_next; k++)
+            assert_near (a->next[k].bits, b->next[k].bits, 1e-6, 1e-9);
+        }
+      ml_judge_free (whole);
+      ml_judge_free (packed);
+      ml_board_unref (board);
+    }
+}
+
 static void
 test_stages_leave_no_trace (void **state)
 {
@@ -191,6 +225,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_stages_leave_no_trace),
                                        cmocka_unit_test (test_readings_one_by_one_give_what_all_at_once_give),
-                                       cmocka_unit_test (test_readings_foreseen_give_what_they_give_unforeseen) };
+                                       cmocka_unit_test (test_packed_dictionary_gives_the_same_verdict),
+    cmocka_unit_test (test_readings_foreseen_give_what_they_give_unforeseen) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
