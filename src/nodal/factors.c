@@ -250,7 +250,7 @@ typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof 
 
 WIDE unsigned
 ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
-                            const double *b, double limit, double *ret_rest)
+                            const double *b, double limit, double least, double *ret_rest)
 {
   Lanes *left = (Lanes *) (void *) ret_rest;
   const Lanes *a = (const Lanes *) (const void *) values, *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
@@ -267,7 +267,7 @@ ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, c
           size += SIZE_OF (t);
         }
       left[r] = rest;
-      well &= (SIZE_OF (rest) <= limit * size) & (size <= DBL_MAX);
+      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX);
     }
   for (int k = 0; k < ML_NODAL_LANES; k++)
     bits |= well[k] ? 1u << k : 0;

@@ -41,7 +41,7 @@ void ml_nodal_schedule_solve_transposed (const MlNodalSchedule *schedule, const 
 void ml_nodal_schedule_factor_lanes (const MlNodalSchedule *schedule, const double *values, double *factors);
 void ml_nodal_schedule_solve_lanes (const MlNodalSchedule *schedule, const double *factors, double *x, double *work);
 void ml_nodal_schedule_solve_transposed_lanes (const MlNodalSchedule *schedule, const double *factors, double *x, double *work);
-/** ml_nodal_lanes_solved_well: bit k: in lane k |A x - b| <= limit (|A| |x| + |b|) in each of n rows; the entries by rows: row_start[n + 1], the
+/** ml_nodal_lanes_solved_well: bit k: in lane k |A x - b| <= max (limit (|A| |x| + |b|), least) in each of n rows; the entries by rows: row_start[n + 1], the
  * index among values and the column of each. ret_rest[n], lanes together: b - A x. */
 unsigned ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
-                                     const double *b, double limit, double *ret_rest);
+                                     const double *b, double limit, double least, double *ret_rest);

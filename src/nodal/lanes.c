@@ -169,7 +169,7 @@ refine (MlNodalLaneSet *lanes, const MlNodalSolver *solver, unsigned which, unsi
   for (int round = 0; left; round++)
     {
       left &= ~ml_nodal_lanes_solved_well (schedule->n, circuit->row_start, circuit->row_entry, circuit->row_column, lanes->values, lanes->right,
-                                           lanes->f, ML_NODAL_MOST_BACKWARD_ERROR, lanes->rest);
+                                           lanes->f, ML_NODAL_MOST_BACKWARD_ERROR, ML_NODAL_NO_ERROR, lanes->rest);
       if (round == 0)
         *ret_poor = left;
       if (!left || round == ML_NODAL_MOST_REFINEMENTS)

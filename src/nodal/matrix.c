@@ -306,7 +306,7 @@ solved_well (MlNodalMatrix *matrix, const double *f, double *residual, double *s
         }
       residual[r] = rest;
       size[r] = own;
-      well = well && fabs (rest) <= ML_NODAL_MOST_BACKWARD_ERROR * own && isfinite (own);
+      well = well && fabs (rest) <= fmax (ML_NODAL_MOST_BACKWARD_ERROR * own, ML_NODAL_NO_ERROR) && isfinite (own);
     }
   return well;
 }
@@ -376,7 +376,7 @@ column_is_well (const MlNodalMatrix *matrix, const double *b, double sign, const
           own += fabs (t);
         }
       residual[r] = rest;
-      well = well && fabs (rest) <= ML_NODAL_MOST_BACKWARD_ERROR * own && isfinite (own);
+      well = well && fabs (rest) <= fmax (ML_NODAL_MOST_BACKWARD_ERROR * own, ML_NODAL_NO_ERROR) && isfinite (own);
     }
   return well;
 }

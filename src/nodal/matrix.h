@@ -40,7 +40,8 @@ typedef struct
   long n_analyses, n_factors, n_refactors, n_transposed;
 } MlNodalMatrix;
 
-#define ML_NODAL_MOST_BACKWARD_ERROR 1e-9 /* componentwise: beyond it a solve is repeated better */
+#define ML_NODAL_MOST_BACKWARD_ERROR 1e-8 /* componentwise: beyond it a solve is repeated better */
+#define ML_NODAL_NO_ERROR 1e-24           /* A or V: less is nothing, where a row is left with rounding alone */
 #define ML_NODAL_MOST_REFINEMENTS 2
 
 MlNodalStatus ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit);

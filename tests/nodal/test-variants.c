@@ -179,7 +179,8 @@ test_lanes_tell_who_is_not_solved_well (void **state)
           interleave (right, b[k], a->n, k);
           interleave (at, x[k], a->n, k);
         }
-      assert_int_equal (ml_nodal_lanes_solved_well (a->n, row_start, row_entry, row_column, values, at, right, 1e-10, rest), 0xff & ~(1u << bad));
+      assert_int_equal (ml_nodal_lanes_solved_well (a->n, row_start, row_entry, row_column, values, at, right, 1e-10, 0, rest), 0xff & ~(1u << bad));
+      assert_int_equal (ml_nodal_lanes_solved_well (a->n, row_start, row_entry, row_column, values, at, right, 1e-10, 1e-3, rest), 0xff); /* what is left is no error */
       for (int k = 0; k < ML_NODAL_LANES; k++)
         for (int i = 0; i < a->n; i++)
           assert_true (rest[i * ML_NODAL_LANES + k] == residual_of_row (a, k, i, x[k], b[k][i]));
