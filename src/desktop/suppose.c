@@ -2,6 +2,7 @@
 #include "desktop/suppose.h"
 
 #define JOINT_OHM "300"
+#define JOINT_WORDS "300 Ω"
 #define LEAK_OHM "1k"
 
 /* One thing to suppose. pins: the pins it is about, comma-separated; NULL: none are named. */
@@ -80,7 +81,7 @@ ml_suppose_list (const MlBoard *board, int part)
       add (list, g_strdup (rules[i].label), rule_words (chosen->name, &rules[i]));
   for (guint i = 0; i < chosen->n_pins && chosen->kind->kind != ML_KIND_BLOCK && !chosen->kind->any_pins; i++)
     if (chosen->pins[i].net >= 0)
-      add (list, g_strdup_printf ("Dry joint at %s", chosen->pins[i].name),
+      add (list, g_strdup_printf ("Bad solder joint at %s, " JOINT_WORDS, chosen->pins[i].name),
            g_strdup_printf ("%s joint pins=%s size=" JOINT_OHM, chosen->name, chosen->pins[i].name));
   return list;
 }

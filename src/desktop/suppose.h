@@ -10,7 +10,7 @@ G_BEGIN_DECLS
 
 typedef struct
 {
-  char *label; /* "Open", "Dry joint at the emitter" */
+  char *label; /* "Open", "Bad solder joint at emitter, 300 Ω" */
   char *words; /* what ml_fault_parse understands: "Q2 joint pins=emitter size=300" */
 } MlSuppose;
 

@@ -324,7 +324,10 @@ remove_selected (MlWindow *self)
   else if (!ml_canvas_take_out (self->canvas))
     ml_window_notice (self, "There is no reading here to remove. Parts are removed in Draw.", "Draw", "win.mode::draw");
   else
-    ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
+    {
+      ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
+      ml_window_notice_passes (self);
+    }
 }
 
 /* The net that the menu was opened on, else that of the selected pin; -1 when there is none. */
@@ -343,8 +346,10 @@ current_net (MlWindow *self)
 static void
 take_out (MlWindow *self)
 {
-  if (ml_canvas_take_out (self->canvas))
-    ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
+  if (!ml_canvas_take_out (self->canvas))
+    return;
+  ml_window_notice (self, "The reading is removed.", "Undo", "win.undo");
+  ml_window_notice_passes (self);
 }
 
 static void
@@ -560,6 +565,13 @@ verb_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
       }
 }
 
+/* In the program that the person uses for such files. */
+static void
+show_file_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  gtk_show_uri (GTK_WINDOW (data), g_variant_get_string (parameter, NULL), GDK_CURRENT_TIME);
+}
+
 /* What is chosen by a parameter, or has a state. */
 static const GActionEntry entries[] = {
   { .name = "file-text", .state = "false", .change_state = file_text_state_cb },
@@ -572,6 +584,7 @@ static const GActionEntry entries[] = {
   { .name = "condition", .activate = condition_cb, .parameter_type = "i" },
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },
   { .name = "suppose", .activate = suppose_cb, .parameter_type = "s" },
+  { .name = "show-file", .activate = show_file_cb, .parameter_type = "s" },
   { .name = "observe", .activate = observe_cb, .parameter_type = "s" },
   { .name = "polarity", .parameter_type = "i", .state = "-1", .change_state = polarity_state_cb }, /* the open menu sets the state */
   { .name = "coil", .parameter_type = "s", .state = "''", .change_state = coil_state_cb },              /* the same */

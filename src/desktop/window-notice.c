@@ -7,6 +7,7 @@
 #include "desktop/room.h"
 
 #define NOTICE_S 12
+#define NOTICE_WITH_BUTTON_S 20 /* time to read it and go there */
 #define NOTICE_MARGIN_PX 10
 #define STATUS_CHARS 125 /* what is said of a selected place is hardly ever longer */
 #define MOST_STATUS_LINES 3
@@ -28,6 +29,20 @@ notice_closed_cb (GtkButton *button, gpointer data)
   gtk_widget_set_visible (ML_WINDOW (data)->notice, FALSE);
 }
 
+/* The target first: GTK complains of a name that has not got its own yet. */
+static void
+set_action (GtkActionable *button, const char *detailed)
+{
+  g_autofree char *name = NULL;
+  g_autoptr (GVariant) target = NULL;
+
+  gtk_actionable_set_action_name (button, NULL);
+  if (!g_action_parse_detailed_name (detailed, &name, &target, NULL))
+    return;
+  gtk_actionable_set_action_target_value (button, target);
+  gtk_actionable_set_action_name (button, name);
+}
+
 void
 ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action)
 {
@@ -39,11 +54,18 @@ ml_window_notice (MlWindow *self, const char *text, const char *label, const cha
   if (action != NULL)
     {
       gtk_button_set_label (GTK_BUTTON (self->notice_button), label);
-      gtk_actionable_set_detailed_action_name (GTK_ACTIONABLE (self->notice_button), action);
+      set_action (GTK_ACTIONABLE (self->notice_button), action);
     }
   else
     self->notice_timeout = g_timeout_add_seconds (NOTICE_S, notice_over_cb, self);
   gtk_widget_set_visible (self->notice, TRUE);
+}
+
+void
+ml_window_notice_passes (MlWindow *self)
+{
+  if (self->notice_timeout == 0)
+    self->notice_timeout = g_timeout_add_seconds (NOTICE_WITH_BUTTON_S, notice_over_cb, self);
 }
 
 void

@@ -39,6 +39,20 @@ scene_of (MlWindow *self)
 
 /* ---- as a file ---- */
 
+/* what: "The picture", "The report". Where it is, and a way to see it. */
+static void
+say_saved (MlWindow *self, const char *what, const char *path)
+{
+  g_autofree char *absolute = g_canonicalize_filename (path, NULL), *folder = g_path_get_dirname (absolute);
+  g_autofree char *base = g_filename_display_basename (absolute), *where = g_filename_display_name (folder);
+  g_autofree char *text = g_strdup_printf ("%s is saved as %s in %s.", what, base, where);
+  g_autofree char *uri = g_filename_to_uri (absolute, NULL, NULL);
+  g_autofree char *action = uri != NULL ? g_action_print_detailed_name ("win.show-file", g_variant_new_string (uri)) : NULL;
+
+  ml_window_notice (self, text, "Show It", action);
+  ml_window_notice_passes (self);
+}
+
 /* A page is for a printer, which has its own paper. */
 static void
 save_picture (MlWindow *self, const char *path, MlPageSize page, double dpi)
@@ -48,11 +62,7 @@ save_picture (MlWindow *self, const char *path, MlPageSize page, double dpi)
   MlExportOptions options = { .dpi = dpi, .paper = page == ML_PAGE_FIT ? self->paper : ML_PAPER_WHITE, .title_block = TRUE, .page = page };
 
   if (ml_export_picture (path, scene_of (self), &overlay, &options, &error))
-    {
-      g_autofree char *base = g_filename_display_basename (path);
-      g_autofree char *text = g_strdup_printf ("The picture is saved as %s.", base);
-      ml_window_notice (self, text, NULL, NULL);
-    }
+    say_saved (self, "The picture", path);
   else
     ml_window_notice (self, error->message, NULL, NULL);
 }
@@ -251,12 +261,14 @@ report_written_cb (GObject *source, GAsyncResult *result, gpointer data)
   MlWindow *self = ML_WINDOW (source);
   Writing *writing = g_task_get_task_data (G_TASK (result));
   g_autoptr (GError) error = NULL;
-  g_autofree char *base = g_filename_display_basename (writing->path);
   gboolean written = g_task_propagate_boolean (G_TASK (result), &error);
-  g_autofree char *text = written ? g_strdup_printf ("The report is saved as %s.", base) : g_strdup (error->message);
 
-  if (self->document != NULL) /* the window may have been closed meanwhile */
-    ml_window_notice (self, text, NULL, NULL);
+  if (self->document == NULL) /* the window may have been closed meanwhile */
+    return;
+  if (written)
+    say_saved (self, "The report", writing->path);
+  else
+    ml_window_notice (self, error->message, NULL, NULL);
 }
 
 static void
