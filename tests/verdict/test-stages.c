@@ -165,7 +165,7 @@ test_packed_dictionary_gives_the_same_verdict (void **state)
     {
       g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
       MlBoard *board = ml_exam_board ("board", board_text);
-      g_autoptr (MlJob) job = read_job (board, text);
+      g_autoptr (MlJob) job = ml_test_job (board, text);
       MlJudge *whole = ml_judge_new (board), *packed = ml_judge_new (board);
 
       assert_false (ml_judge_base (whole)->packs);
