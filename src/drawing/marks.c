@@ -9,6 +9,8 @@
 #define POSSIBLE_WIDTH 0.26
 #define CLEARED_WIDTH 0.13
 #define CLEARED_GAP 0.3 /* thin and close, so that it stays clear of the part's own label */
+#define SELECTION_GAP 0.35
+#define SELECTION_WIDTH 0.26
 
 /* The path in that colour, over a photo with an edge of paper on both sides. */
 static void
@@ -121,15 +123,21 @@ ml_mark_verdict (cairo_t *cr, const MlBox *body, MlVerdictWord verdict, const Ml
   cairo_restore (cr);
 }
 
+MlBox
+ml_mark_selection_box (const MlBox *body)
+{
+  return ml_box_grown (*body, SELECTION_GAP + SELECTION_WIDTH / 2);
+}
+
 void
 ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const MlPalette *palette)
 {
-  MlBox ring = ml_box_grown (*body, 0.35);
+  MlBox ring = ml_box_grown (*body, SELECTION_GAP);
 
   cairo_save (cr);
   cairo_new_path (cr);
   ml_paint_rounded (cr, &ring, 0.45);
-  stroke (cr, &palette->selection, strong ? 0.26 : 0.12, palette);
+  stroke (cr, &palette->selection, strong ? SELECTION_WIDTH : 0.12, palette);
   cairo_restore (cr);
 }
 

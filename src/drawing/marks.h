@@ -14,6 +14,7 @@ void ml_mark_verdict (cairo_t *cr, const MlBox *body, MlVerdictWord verdict, con
 /** ml_mark_extent: what that mark covers. */
 MlBox ml_mark_extent (const MlBox *body, MlVerdictWord verdict);
 /** ml_mark_selection: strong for the selection, thin for what lies under the pointer. */
+MlBox ml_mark_selection_box (const MlBox *body); /* what the strong one covers, its inside too */
 void ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const MlPalette *palette);
 /** ml_mark_chosen: corners round a part of the explanation being looked at. */
 void ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette);

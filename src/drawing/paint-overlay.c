@@ -218,9 +218,28 @@ paint_body_ring (cairo_t *cr, const MlScene *scene, int part, int pin, gboolean 
     ml_mark_selection (cr, &body, strong, palette);
 }
 
+/* The ring round a part lies over its name and value where they stand close: what is selected has to be read. */
 static void
-paint_selection (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPalette *palette)
+paint_names_over_ring (cairo_t *cr, const MlScene *scene, int part, const MlPaintStyle *style)
 {
+  MlBox body;
+
+  if (part < 0 || scene->picture != NULL || !ml_plan_part_body (scene, part, &body))
+    return;
+  const MlBox ring = ml_mark_selection_box (&body);
+  for (guint i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      const gboolean inside = label->box.x0 >= body.x0 && label->box.x1 <= body.x1 && label->box.y0 >= body.y0 && label->box.y1 <= body.y1;
+      if (label->part == part && label->pin < 0 && !inside && ml_box_meets (&label->box, &ring))
+        ml_paint_label_on_patch (cr, scene, i, style);
+    }
+}
+
+static void
+paint_selection (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
+{
+  const MlPalette *palette = ml_paint_palette (scene, style);
   MlBox body;
 
   for (guint i = 0; overlay->chosen != NULL && i < scene->board->n_parts; i++)
@@ -229,6 +248,8 @@ paint_selection (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, co
   if (overlay->hover_part != overlay->selected_part || overlay->hover_pin != overlay->selected_pin)
     paint_body_ring (cr, scene, overlay->hover_part, overlay->hover_pin, FALSE, palette);
   paint_body_ring (cr, scene, overlay->selected_part, overlay->selected_pin, TRUE, palette);
+  if (overlay->selected_pin < 0)
+    paint_names_over_ring (cr, scene, overlay->selected_part, style);
 }
 
 /* The shortest way between two drawn nets, for a stray link between them. */
@@ -359,7 +380,7 @@ ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay *over
 {
   cairo_save (cr);
   cairo_new_path (cr);
-  paint_selection (cr, scene, overlay, ml_paint_palette (scene, style));
+  paint_selection (cr, scene, overlay, style);
   cairo_restore (cr);
 }
 

@@ -411,6 +411,49 @@ test_unproven_parts_carry_no_mark (void **state)
     assert_int_equal (shape[i], 0);
 }
 
+/* The ring of the selection would lie over the first letter of a name that stands close to its part. */
+static void
+test_a_selected_part_keeps_its_name_readable (void **state)
+{
+  enum { PX = 20 };
+  const MlColour *blue = &ml_palette (ML_PAPER_LIGHT)->selection;
+  const int rgb[] = { (int) (255 * blue->b + 0.5), (int) (255 * blue->g + 0.5), (int) (255 * blue->r + 0.5) };
+  const MlPaintStyle large = { .paper = ML_PAPER_LIGHT, .scale = PX };
+  guint looked_at = 0;
+  Kit kit;
+
+  kit_init (&kit, "part R1 resistor 1=A 2=B value=4k7\npart R2 resistor 1=B 2=A value=1k\nreference A\ncondition on\n");
+  const MlOverlay overlay = { .condition = -1, .selected_part = 0, .selected_pin = -1, .hover_part = -1, .hover_pin = -1, .other_unit = -1 };
+  const MlBox all = kit.scene->extent;
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) (PX * (all.x1 - all.x0)) + 1, (int) (PX * (all.y1 - all.y0)) + 1);
+  cairo_t *cr = cairo_create (surface);
+  cairo_scale (cr, PX, PX);
+  cairo_translate (cr, -all.x0, -all.y0);
+  ml_paint_scene (cr, kit.scene, &large);
+  ml_plan_paint_pointing (cr, kit.scene, &overlay, &large);
+  cairo_surface_flush (surface);
+  for (guint i = 0; i < kit.scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &kit.scene->labels[i];
+      MlBox body, ring;
+      assert_true (ml_plan_part_body (kit.scene, 0, &body));
+      ring = ml_mark_selection_box (&body);
+      if (label->part != 0 || label->pin >= 0 || label->align >= 0 || !ml_box_meets (&label->box, &ring))
+        continue;
+      looked_at++;
+      for (int y = (int) (PX * (label->box.y0 + 0.3 - all.y0)); y < (int) (PX * (label->box.y1 - 0.3 - all.y0)); y++)
+        for (int x = (int) (PX * (label->box.x0 - all.x0)); x < (int) (PX * (label->box.x0 + 0.5 - all.x0)); x++)
+          {
+            const guint8 *pixel = cairo_image_surface_get_data (surface) + y * (gsize) cairo_image_surface_get_stride (surface) + 4 * x;
+            assert_false (abs (pixel[0] - rgb[0]) + abs (pixel[1] - rgb[1]) + abs (pixel[2] - rgb[2]) < 12);
+          }
+    }
+  assert_true (looked_at > 0);
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+  kit_clear (&kit);
+}
+
 /* The share of the icon's room that its ink spans, the larger of width and height; negative when ink lies outside. */
 static double
 icon_span (MlKind kind)
@@ -530,6 +573,7 @@ main (void)
     cmocka_unit_test (test_unproven_parts_carry_no_mark),
     cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
     cmocka_unit_test (test_flow_weight_follows_the_logarithm),
+    cmocka_unit_test (test_a_selected_part_keeps_its_name_readable),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
     cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
