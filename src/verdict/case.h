@@ -101,6 +101,11 @@ double ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence
 /** ml_case_grown_pins_ln: the same of an item at its centre, the pins being what `grown` watches; memory[n_watched]. */
 double ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, const MlMixed *mixed, double *memory);
 gboolean ml_case_weighs_pins (const MlCase *own);
+/** ml_case_is_input: whether an expansion has that unknown where a chip's pin takes no current, and stays; ml_case_inputs_ln: ln share of such pins. */
+gboolean ml_case_is_input (const MlCase *own, guint unknown, const MlExpansion *at);
+double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
+/** ml_case_find_inputs: an item refined anew with those pins of unknown chips as inputs that the readings are likelier for; kept when that is the better fit. */
+void ml_case_find_inputs (MlCase *own, guint item);
 void ml_pin_figures_find (MlPinFigures *ret);
 /** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);
@@ -114,6 +119,8 @@ gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
 void ml_case_refine_item (MlCase *own, guint item);
+/** ml_case_follow_twins: items that are judged as their twin are as likely as it, now that it may have been refined. */
+void ml_case_follow_twins (MlCase *own);
 /** ml_case_find_wrong_nets: pins drawn on the wrong net, looked for when something seems to be wrong. Errors: cancelled. */
 gboolean ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_blunted: variances to add to each reading, standard deviation volts (amps and ln ohm in proportion) and share of the reading; new array. */

@@ -237,7 +237,7 @@ ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
   look_behind (own, at, evidence, &behind);
   slopes = find_slopes (own, &behind, any);
   for (guint u = 0; u < own->dictionary->model->n_unknowns; u++)
-    if (own->signal_of[u] >= 0 && any[own->signal_of[u]])
+    if (own->signal_of[u] >= 0 && any[own->signal_of[u]] && !ml_case_is_input (own, u, at))
       {
         double mean, variance;
 
@@ -246,7 +246,7 @@ ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
         note_driver (own, u, shift, mean, variance, drivers, &n_drivers);
       }
   behind_clear (&behind);
-  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers);
+  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers) + ml_case_inputs_ln (own, at);
 }
 
 double

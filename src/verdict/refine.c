@@ -62,7 +62,8 @@ objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double mos
   double sum = 0;
 
   for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
-    sum += at->z[i] * at->z[i] / 2;
+    if (!ml_case_is_input (fit->own, i, at))
+      sum += at->z[i] * at->z[i] / 2;
   for (guint i = 0; i < fit->own->taken->len && sum <= most; i++)
     {
       const MlPrediction *prediction;
@@ -129,6 +130,8 @@ take_step (Fit *fit)
   for (guint i = 0; i < fit->own->dictionary->model->n_unknowns; i++)
     if (fit->own->dictionary->model->unknowns[i].leak)
       target[i] = 0;
+    else if (ml_case_is_input (fit->own, i, fit->at))
+      target[i] = fit->at->z[i];
   for (guint i = 0; i < n; i++)
     longest = MAX (longest, fabs (target[i] - (fit->at->z ? fit->at->z[i] : 0)));
   if (longest < 1e-3)
@@ -272,7 +275,8 @@ attained_ln (MlCase *own, MlExpansion *at, const MlEvidence *linear)
       ln += log (covariance[i * n + i]) / 2 - log (linear->factor[i * n + i]);
     }
   for (guint i = 0; at->z && i < own->dictionary->n_columns; i++)
-    ln -= at->z[i] * at->z[i] / 2;
+    if (!ml_case_is_input (own, i, at))
+      ln -= at->z[i] * at->z[i] / 2;
   if (!ml_evidence_weigh (d, covariance, classes, n, own->figures.mild, own->figures.gross, &evidence))
     return -INFINITY;
   ln += evidence.ln;
@@ -503,6 +507,15 @@ choose (MlCase *own, Scored *scored, guint n, gboolean slips, gboolean *chosen)
     }
 }
 
+/* The other end's joint of a two-pin part. */
+void
+ml_case_follow_twins (MlCase *own)
+{
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (own->dictionary->items[i].twin >= 0 && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
+      own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+}
+
 gboolean
 ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 {
@@ -544,10 +557,7 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
         refine_once (own, remembered, plain[i].item);
         left -= left > 0;
       }
-  /* The other end's joint of a two-pin part follows its twin. */
-  for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (own->dictionary->items[i].twin >= 0 && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
-      own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+  ml_case_follow_twins (own);
   ml_case_update (own);
   return TRUE;
 }
