@@ -4,6 +4,7 @@
 #include "verdict/assumptions.h"
 #include "verdict/expansion-private.h"
 #include "verdict/remember.h"
+#include "verdict/side-by-side.h"
 
 #include <math.h>
 #include <string.h>
@@ -46,7 +47,9 @@ ml_dictionary_new (MlModel *model)
   dictionary->model = model;
   dictionary->hypotheses = ml_modes_list (model);
   dictionary->places = g_array_new (FALSE, FALSE, sizeof (MlReadingPlace));
-  dictionary->changes = ml_changes_new ();
+  dictionary->built = g_new0 (MlBuilt, MAX (model->board->n_conditions, 1));
+  for (guint c = 0; c < model->board->n_conditions; c++)
+    dictionary->built[c].changes = ml_changes_new ();
   dictionary->foreseen = g_array_new (FALSE, FALSE, sizeof (guint));
   dictionary->centred = g_new0 (MlChanges *, model->board->n_conditions * model->n_nodes + 1);
   dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + model->n_deviations;
@@ -98,7 +101,9 @@ ml_dictionary_free (MlDictionary *dictionary)
   g_array_unref (dictionary->hypotheses);
   g_array_unref (dictionary->places);
   g_array_unref (dictionary->foreseen);
-  ml_changes_free (dictionary->changes);
+  for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+    ml_changes_free (dictionary->built[c].changes);
+  g_free (dictionary->built);
   ml_nodal_solution_clear (&dictionary->looked_at);
   for (guint i = 0; i < dictionary->model->board->n_conditions * dictionary->model->n_nodes; i++)
     g_clear_pointer (&dictionary->centred[i], ml_changes_free);
@@ -208,6 +213,40 @@ ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *pl
     }
 }
 
+/* ---- many items ---- */
+
+typedef struct
+{
+  MlDictionary *dictionary;
+  const guint *items, *places;
+  guint n_items, n_places;
+} Many;
+
+static void
+predict_items_in_cb (guint condition, gpointer data)
+{
+  const Many *many = data;
+  g_autofree guint *places = g_new (guint, MAX (many->n_places, 1));
+  guint n = 0;
+
+  for (guint i = 0; i < many->n_places; i++)
+    if (g_array_index (many->dictionary->places, MlReadingPlace, many->places[i]).condition == (int) condition)
+      places[n++] = many->places[i];
+  for (guint i = 0; i < many->n_items && n; i++)
+    ml_dictionary_predict_all (many->dictionary, many->items[i], places, n);
+}
+
+void
+ml_dictionary_predict_items (MlDictionary *dictionary, const guint *items, guint n_items, const guint *places, guint n)
+{
+  Many many = { dictionary, items, places, n_items, n };
+
+  for (guint i = 0; i < n_items; i++)
+    for (guint k = 0; k < n; k++)
+      ml_expansion_go_side_by_side (dictionary, reads_as (dictionary, items[i], places[k]));
+  ml_side_by_side (dictionary->model->board->n_conditions, predict_items_in_cb, &many);
+}
+
 /* ---- all of them ---- */
 
 /* Of one condition and node, solved side by side: they all start from that node's healthy point. */
@@ -290,34 +329,87 @@ order_nodes (const MlModel *model)
   return nodes;
 }
 
+/* The conditions side by side, a batch of each at a time. */
+typedef struct
+{
+  MlDictionary *dictionary;
+  guint *next;    /* per condition: the first item of the node that is still to be solved */
+  Batch **batches; /* per condition */
+} Round;
+
+static void
+solve_round_cb (guint condition, gpointer data)
+{
+  const Round *round = data;
+
+  if (!round->dictionary->model->conditions[condition].solver)
+    round->next[condition] = round->dictionary->n_early;
+  if (round->next[condition] < round->dictionary->n_early)
+    round->next[condition] = solve_batch (round->dictionary, round->next[condition], (int) condition, round->batches[condition]);
+}
+
+static void
+solve_sound_cb (guint condition, gpointer data)
+{
+  MlDictionary *dictionary = ((const Round *) data)->dictionary;
+
+  for (guint i = 0; i < dictionary->model->n_nodes; i++)
+    if (solved_as (dictionary, i, (int) condition) == i)
+      ml_expansion_solve (dictionary, dictionary->expansions[i], (int) condition, NULL);
+}
+
+static guint
+least_of (const guint *of, guint n)
+{
+  guint least = of[0];
+
+  for (guint i = 1; i < n; i++)
+    least = MIN (least, of[i]);
+  return least;
+}
+
+/* All items of a node. FALSE: cancelled. */
+static gboolean
+solve_node (Round *round, guint k, guint node, void (*progress) (double share, gpointer data), gpointer data, GCancellable *cancellable, GError **error)
+{
+  MlDictionary *dictionary = round->dictionary;
+  guint n_conditions = dictionary->model->board->n_conditions, left;
+
+  for (guint c = 0; c < n_conditions; c++)
+    round->next[c] = node;
+  while ((left = least_of (round->next, n_conditions)) < dictionary->n_early)
+    {
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if (progress)
+        progress ((k + (double) left / dictionary->n_early) / dictionary->model->n_nodes, data);
+      ml_side_by_side (n_conditions, solve_round_cb, round);
+    }
+  return TRUE;
+}
+
 gboolean
 ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
                        GCancellable *cancellable, GError **error)
 {
-  guint n_nodes = dictionary->model->n_nodes, n_conditions = dictionary->model->board->n_conditions, n_rounds = n_nodes * n_conditions;
-  g_autofree guint *nodes = order_nodes (dictionary->model);
-  Batch *batch = batch_new ();
-  gboolean cancelled = FALSE;
+  guint n_nodes = dictionary->model->n_nodes, n_conditions = dictionary->model->board->n_conditions;
+  g_autofree guint *nodes = order_nodes (dictionary->model), *next = g_new (guint, MAX (n_conditions, 1));
+  g_autofree Batch **batches = g_new (Batch *, MAX (n_conditions, 1));
+  Round round = { dictionary, next, batches };
 
-  for (guint i = 0; i < n_nodes; i++) /* the healthy points, which all others start from */
-    for (guint c = 0; c < n_conditions; c++)
-      if (solved_as (dictionary, i, (int) c) == i)
-        ml_expansion_solve (dictionary, dictionary->expansions[i], (int) c, NULL);
-  for (guint round = 0; round < n_rounds; round++)
-    {
-      guint condition = round % n_conditions;
-
-      for (guint i = nodes[round / n_conditions]; i < dictionary->n_early && dictionary->model->conditions[condition].solver && !cancelled;)
-        {
-          cancelled = g_cancellable_set_error_if_cancelled (cancellable, error);
-          if (!cancelled)
-            i = solve_batch (dictionary, i, (int) condition, batch);
-          if (progress)
-            progress ((round + MIN ((double) i / dictionary->n_early, 1)) / n_rounds, data);
-        }
-    }
-  batch_free (batch);
-  if (progress && !cancelled)
+  if (dictionary->prepared || !n_conditions)
+    return !g_cancellable_set_error_if_cancelled (cancellable, error);
+  for (guint c = 0; c < n_conditions; c++)
+    batches[c] = batch_new ();
+  for (guint i = 0; i < dictionary->n_early; i++)
+    ml_expansion_find_more (dictionary, dictionary->expansions[i]);
+  ml_side_by_side (n_conditions, solve_sound_cb, &round); /* the points which all others start from */
+  dictionary->prepared = TRUE;
+  for (guint k = 0; k < n_nodes && dictionary->prepared; k++)
+    dictionary->prepared = solve_node (&round, k, nodes[k], progress, data, cancellable, error);
+  for (guint c = 0; c < n_conditions; c++)
+    batch_free (batches[c]);
+  if (progress && dictionary->prepared)
     progress (1, data);
-  return !cancelled;
+  return dictionary->prepared;
 }

@@ -47,11 +47,12 @@ typedef struct
   GPtrArray *predictions; /* MlPrediction by place; NULL: not asked yet */
 } MlExpansion;
 
-/* Whose changes were listed last. */
+/* The changes listed last in a condition, and whose they are. */
 typedef struct
 {
+  MlChanges *changes;
   const MlExpansion *expansion; /* NULL: nobody's */
-  int condition, sized[2];
+  int sized[2];
   gboolean done;
 } MlBuilt;
 
@@ -63,16 +64,16 @@ typedef struct
   GArray *hypotheses; /* MlHypothesis */
   MlItem *items; guint n_items;
   guint n_early;      /* items before the first late one: what is always solved and weighed */
+  gboolean prepared;  /* all of those are solved */
   guint n_columns;
   MlExpansion **expansions; /* per item */
   double **more;      /* per item, on the first of its cell's: how many times more each unknown average current is under the fault; NULL: not asked */
   GArray *places;     /* MlReadingPlace */
-  MlChanges *changes; /* scratch */
   MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for */
   gboolean packs;     /* the solutions of a large board are kept packed */
   MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
-  MlBuilt built;      /* what is in it */
+  MlBuilt *built;     /* per condition: conditions are worked on side by side */
   MlRemembered *remembered; /* of the last case; NULL: none */
   GArray *foreseen;   /* guint: places that were predicted before anything was read there … */
   gsize foreseen_bytes; /* … and about how much they hold */
@@ -91,6 +92,9 @@ guint ml_dictionary_read_at (const MlDictionary *dictionary, guint item, guint p
 const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place);
 /** ml_dictionary_predict_all: of several places, each as ml_dictionary_predict would, at a common cost. */
 void ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *places, guint n);
+
+/** ml_dictionary_predict_items: of several items and places. */
+void ml_dictionary_predict_items (MlDictionary *dictionary, const guint *items, guint n_items, const guint *places, guint n);
 
 /** ml_expansion_new: not solved yet. second -1: one item alone; z[n_columns] (may be NULL) is copied. */
 MlExpansion *ml_expansion_new (const MlDictionary *dictionary, int item, int second, const double *z);

@@ -60,3 +60,13 @@ ml_expansion_more (MlDictionary *dictionary, const MlExpansion *expansion, guint
 
   return MAX (first ? first[unknown] : 1, second ? second[unknown] : 1);
 }
+
+void
+ml_expansion_find_more (MlDictionary *dictionary, const MlExpansion *expansion)
+{
+  if (dictionary->model->n_states < 2)
+    return;
+  more_of (dictionary, (guint) expansion->item);
+  if (expansion->second >= 0)
+    more_of (dictionary, (guint) expansion->second);
+}

@@ -10,7 +10,7 @@ G_BEGIN_DECLS
 guint ml_expansion_faults (const MlDictionary *dictionary, const MlExpansion *expansion, const MlFault *ret_faults[2]);
 /** ml_expansion_list_changes: what differs from the healthy circuit at its centre, into changes; ret_sized: the changes that carry the sizes, -1. FALSE: not simulated. */
 gboolean ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, int ret_sized[2]);
-/** ml_expansion_build_changes: the same into dictionary->changes, unless they are there already. */
+/** ml_expansion_build_changes: the same into dictionary->built, unless they are there already. */
 gboolean ml_expansion_build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2]);
 /** ml_expansion_find_start: where Newton begins; start may be NULL. NULL: from nothing. */
 const MlNodalSolution *ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start);
@@ -20,6 +20,10 @@ void ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, i
 const double *ml_expansion_unknowns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, double **ret_own);
 /** ml_expansion_carry_slopes: slopes in z, dense[n_columns], become slopes in w and in the blocks' deviations. */
 void ml_expansion_carry_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, double *dense);
+/** ml_expansion_go_side_by_side: has all at hand that its conditions share, so that each can be solved and read on a thread of its own. */
+void ml_expansion_go_side_by_side (MlDictionary *dictionary, MlExpansion *expansion);
+/** ml_expansion_find_more: what ml_expansion_more asks for, which takes the solvers of all conditions. */
+void ml_expansion_find_more (MlDictionary *dictionary, const MlExpansion *expansion);
 /** ml_expansion_more: how many times more a free average current is under its faults; 1 or above. */
 double ml_expansion_more (MlDictionary *dictionary, const MlExpansion *expansion, guint unknown);
 

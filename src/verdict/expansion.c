@@ -42,11 +42,13 @@ ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion)
 {
   if (!expansion)
     return;
-  if (dictionary->built.expansion == expansion)
-    dictionary->built.expansion = NULL;
   for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
-    if (expansion->state[c])
-      ml_nodal_solution_clear (&expansion->at[c]);
+    {
+      if (dictionary->built[c].expansion == expansion)
+        dictionary->built[c].expansion = NULL;
+      if (expansion->state[c])
+        ml_nodal_solution_clear (&expansion->at[c]);
+    }
   g_free (expansion->at);
   g_free (expansion->state);
   g_free (expansion->z);
@@ -161,19 +163,18 @@ ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes, const M
          && (expansion->second < 0 || add_item_fault (dictionary, changes, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
 }
 
-/* Has dictionary->changes hold those of the expansion; readings are mostly asked one after the other of the same one. Where blocks carry
+/* Has dictionary->built hold those of the expansion; readings are mostly asked one after the other of the same one. Where blocks carry
 
  * over from a good unit the list also depends on what else is solved by now. */
 gboolean
 ml_expansion_build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2])
 {
-  MlBuilt *built = &dictionary->built;
+  MlBuilt *built = &dictionary->built[condition];
 
-  if (built->expansion != expansion || built->condition != condition || dictionary->model->carried)
+  if (built->expansion != expansion || dictionary->model->carried)
     {
-      built->done = ml_expansion_list_changes (dictionary, dictionary->changes, expansion, condition, built->sized);
+      built->done = ml_expansion_list_changes (dictionary, built->changes, expansion, condition, built->sized);
       built->expansion = expansion;
-      built->condition = condition;
     }
   memcpy (ret_sized, built->sized, sizeof built->sized);
   return built->done;
@@ -257,6 +258,7 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
 {
   MlModelCondition *own = &dictionary->model->conditions[condition];
   const MlNodalSolution *from;
+  const GArray *changes;
   MlNodalStatus status;
   int sized[2];
 
@@ -266,12 +268,12 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
   if (!ml_expansion_build_changes (dictionary, expansion, condition, sized))
     return FALSE;
   from = ml_expansion_find_start (dictionary, expansion, condition, start);
-  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len, from,
-                           &expansion->at[condition]);
+  changes = dictionary->built[condition].changes->array;
+  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, &expansion->at[condition]);
   /* All others start from this one and stay in its state. */
   if (status >= 0 && from == NULL
-      && ml_nodal_seek_states (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
-                               dictionary->changes->array->len, &expansion->at[condition]) == ML_NODAL_NO_MEMORY)
+      && ml_nodal_seek_states (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, &expansion->at[condition])
+           == ML_NODAL_NO_MEMORY)
     g_error ("out of memory"); /* as g_malloc does */
   if (status >= 0)
     expansion->state[condition] = 1;

@@ -3,6 +3,7 @@
 #include "verdict/expansion-private.h"
 
 #include "verdict/cold.h"
+#include "verdict/side-by-side.h"
 
 #include <math.h>
 #include <string.h>
@@ -158,19 +159,22 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
 static gboolean
 add_lifts (MlDictionary *dictionary, const MlReadingPlace *place, guint *ret_before)
 {
-  *ret_before = dictionary->changes->array->len;
-  ml_changes_lift (dictionary->changes, dictionary->model, &place->red, &place->black);
-  return dictionary->changes->array->len > *ret_before;
+  MlChanges *changes = dictionary->built[place->condition].changes;
+
+  *ret_before = changes->array->len;
+  ml_changes_lift (changes, dictionary->model, &place->red, &place->black);
+  return changes->array->len > *ret_before;
 }
 
 static gboolean
 solve_changed (MlDictionary *dictionary, int condition, const MlNodalSolution *start, MlNodalSolution *ret_at)
 {
   MlModelCondition *own = &dictionary->model->conditions[condition];
+  const GArray *changes = dictionary->built[condition].changes->array;
 
   if (ml_nodal_solution_init (ret_at, own->circuit) != ML_NODAL_OK)
     g_error ("out of memory"); /* as g_malloc does */
-  if (ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data, dictionary->changes->array->len, start, ret_at) >= 0)
+  if (ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, start, ret_at) >= 0)
     return TRUE;
   ml_nodal_solution_clear (ret_at);
   return FALSE;
@@ -187,15 +191,17 @@ ml_expansion_solve_lifted (MlDictionary *dictionary, MlExpansion *expansion, con
     return FALSE;
   add_lifts (dictionary, place, &before);
   solved = solve_changed (dictionary, place->condition, &expansion->at[place->condition], ret_at);
-  g_array_set_size (dictionary->changes->array, before);
+  g_array_set_size (dictionary->built[place->condition].changes->array, before);
   return solved;
 }
 
 static void
 measure_at (MlDictionary *dictionary, int condition, const MlNodalSolution *at, const Slopes *slopes, MlNodalReading *readings, guint n)
 {
-  if (ml_nodal_measure_all (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) dictionary->changes->array->data,
-                            dictionary->changes->array->len, at, slopes->refs, slopes->n, readings, (int) n) == ML_NODAL_NO_MEMORY)
+  const GArray *changes = dictionary->built[condition].changes->array;
+
+  if (ml_nodal_measure_all (dictionary->model->conditions[condition].solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, at,
+                            slopes->refs, slopes->n, readings, (int) n) == ML_NODAL_NO_MEMORY)
     g_error ("out of memory"); /* as g_malloc does */
 }
 
@@ -214,7 +220,7 @@ measure_lifted (MlDictionary *dictionary, const MlExpansion *expansion, const Ml
       measure_at (dictionary, place->condition, &lifted, slopes, reading, 1);
       ml_nodal_solution_clear (&lifted);
     }
-  g_array_set_size (dictionary->changes->array, before);
+  g_array_set_size (dictionary->built[place->condition].changes->array, before);
   return TRUE;
 }
 
@@ -314,7 +320,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
   if (!ml_expansion_build_changes (dictionary, expansion, condition, sized))
     return;
   collect_slope_refs (dictionary, expansion, condition, &slopes);
-  per_reading = (guint) slopes.n + dictionary->changes->array->len + 2; /* with two lifted legs */
+  per_reading = (guint) slopes.n + dictionary->built[condition].changes->array->len + 2; /* with two lifted legs */
   memory = g_new0 (double, n * per_reading);
   for (guint i = 0; i < n; i++)
     {
@@ -372,19 +378,86 @@ predict_condition (MlDictionary *dictionary, MlExpansion *expansion, int conditi
       stand_in (dictionary, expansion, fresh[i], expansion->predictions->pdata[fresh[i]]);
 }
 
+/* Several places of one expansion. */
+typedef struct
+{
+  MlDictionary *dictionary;
+  MlExpansion *expansion;
+  const MlExpansion *start;
+  guint *at, n;
+} Several;
+
+/* The first place without a prediction, of that condition or, with -1, of any; n when there is none. */
+static guint
+first_open (const Several *several, int condition)
+{
+  guint i = 0;
+
+  while (i < several->n
+         && (several->expansion->predictions->pdata[several->at[i]]
+             || (condition >= 0 && g_array_index (several->dictionary->places, MlReadingPlace, several->at[i]).condition != condition)))
+    i++;
+  return i;
+}
+
+static void
+predict_in_cb (guint condition, gpointer data)
+{
+  const Several *several = data;
+  guint i = first_open (several, (int) condition);
+
+  if (i < several->n)
+    predict_condition (several->dictionary, several->expansion, (int) condition, several->at + i, several->n - i, several->start);
+}
+
+static gboolean
+spans_conditions (const Several *several)
+{
+  guint first = first_open (several, -1);
+
+  for (guint i = first; i < several->n; i++)
+    if (!several->expansion->predictions->pdata[several->at[i]]
+        && g_array_index (several->dictionary->places, MlReadingPlace, several->at[i]).condition
+             != g_array_index (several->dictionary->places, MlReadingPlace, several->at[first]).condition)
+      return TRUE;
+  return FALSE;
+}
+
+static void
+make_room (MlDictionary *dictionary, MlExpansion *expansion)
+{
+  if (expansion->predictions->len < dictionary->places->len)
+    g_ptr_array_set_size (expansion->predictions, (int) dictionary->places->len);
+}
+
+void
+ml_expansion_go_side_by_side (MlDictionary *dictionary, MlExpansion *expansion)
+{
+  make_room (dictionary, expansion);
+  make_room (dictionary, dictionary->expansions[ml_model_usual (dictionary->model)]); /* which stands in for what cannot be computed */
+  ml_expansion_find_more (dictionary, expansion);
+}
+
 void
 ml_expansion_predict_all (MlDictionary *dictionary, MlExpansion *expansion, const guint *places, guint n, const MlExpansion *start)
 {
-  g_autofree guint *at = NULL;
+  g_autofree guint *at = g_new (guint, MAX (n, 1));
+  Several several = { dictionary, expansion, start, at, n };
+  guint first;
 
-  if (expansion->predictions->len < dictionary->places->len)
-    g_ptr_array_set_size (expansion->predictions, (int) dictionary->places->len);
-  at = g_new (guint, MAX (n, 1));
+  make_room (dictionary, expansion);
   for (guint i = 0; i < n; i++)
     at[i] = read_at (dictionary, expansion, places[i]);
-  for (guint i = 0; i < n; i++)
-    if (!expansion->predictions->pdata[at[i]])
-      predict_condition (dictionary, expansion, g_array_index (dictionary->places, MlReadingPlace, at[i]).condition, at + i, n - i, start);
+  first = first_open (&several, -1);
+  if (first == n)
+    return;
+  if (!spans_conditions (&several))
+    {
+      predict_in_cb ((guint) g_array_index (dictionary->places, MlReadingPlace, at[first]).condition, &several);
+      return;
+    }
+  ml_expansion_go_side_by_side (dictionary, expansion);
+  ml_side_by_side (dictionary->model->board->n_conditions, predict_in_cb, &several);
 }
 
 const MlPrediction *

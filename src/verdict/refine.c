@@ -5,6 +5,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/observe.h"
+#include "verdict/side-by-side.h"
 
 #include <math.h>
 #include <string.h>
@@ -69,7 +70,9 @@ objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double mos
       const MlPrediction *prediction;
       double off;
 
-      if (is_first_of_condition (fit->own, i))
+      if (ml_side_by_side_threads () > 1) /* those lost cost nobody anything */
+        ml_case_predict_taken (fit->own, at, start);
+      else if (is_first_of_condition (fit->own, i))
         ml_case_predict_taken_with (fit->own, at, start, i);
       prediction = predicted (fit->own, at, start, i);
       off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
