@@ -7,8 +7,12 @@
 #include "verdict/observe.h"
 #include "verdict/pairs.h"
 #include "verdict/remember.h"
+#include "verdict/side-by-side.h"
 
 #include <math.h>
+
+#define N_CHUNK 128 /* items between two looks at whether to go on */
+#define N_SLICES 8
 
 static void
 find_figures (MlCase *own)
@@ -27,7 +31,6 @@ find_figures (MlCase *own)
   ml_pin_figures_find (&own->figures.pins);
   own->ln_centre = g_new (double, MAX (own->dictionary->model->n_unknowns, 1));
   own->signal_of = g_new (int, MAX (own->dictionary->model->n_unknowns, 1));
-  own->dense = g_new0 (double, own->dictionary->n_columns);
   for (guint i = 0; i < own->dictionary->model->n_unknowns; i++)
     {
       own->ln_centre[i] = log (own->dictionary->model->unknowns[i].centre);
@@ -85,7 +88,6 @@ ml_case_free (MlCase *own)
   g_array_unref (own->taken);
   g_free (own->ln_centre);
   g_free (own->signal_of);
-  g_free (own->dense);
   g_clear_pointer (&own->fits, g_hash_table_unref);
   g_free (own->items);
   g_free (own->probability);
@@ -117,52 +119,120 @@ ml_case_same_as_twin (const MlCase *own, guint item)
   return TRUE;
 }
 
-/* The evidence of an item at its centre, grown from that of fewer readings. */
-static double
-weigh_item (MlGrowing *growing, guint item, MlGrown *known, const MlForeseen *const *foreseen)
+/* A run of items that are filled together: predicted condition beside condition, then weighed in slices. */
+typedef struct
 {
-  MlCase *own = growing->own;
-  MlGrown fresh = { 0 }, *grown = known ? known : &fresh;
+  MlCase *own;
+  MlRemembered *remembered;
+  const MlForeseen **foreseen; /* per taken: what was prepared for it; NULL: nothing */
+  MlGrowing growing[N_SLICES];
+  guint items[N_CHUNK], n_items;
+} Filling;
+
+static const MlPrepared *
+prepared_of (const Filling *filling, guint item, guint taken)
+{
+  return ml_foreseen_of (filling->foreseen[taken], filling->own->dictionary, item, g_array_index (filling->own->taken, MlTaken, taken).place);
+}
+
+/* Whether a reading is still to be predicted before the item can be weighed. */
+static gboolean
+needs_predicting (const Filling *filling, guint item)
+{
+  const MlGrown *grown = filling->remembered->grown ? &filling->remembered->grown[item] : NULL;
+
+  for (guint i = grown ? grown->with.n : 0; i < filling->own->taken->len; i++)
+    if (!prepared_of (filling, item, i))
+      return TRUE;
+  return FALSE;
+}
+
+static void
+predict_chunk (const Filling *filling)
+{
+  guint n_taken = filling->own->taken->len, items[N_CHUNK], n = 0;
+  g_autofree guint *places = g_new (guint, MAX (n_taken, 1));
+
+  for (guint i = 0; i < n_taken; i++)
+    places[i] = g_array_index (filling->own->taken, MlTaken, i).place;
+  for (guint i = 0; i < filling->n_items; i++)
+    if (needs_predicting (filling, filling->items[i]))
+      items[n++] = filling->items[i];
+  if (n)
+    ml_dictionary_predict_items (filling->own->dictionary, items, n, places, n_taken);
+}
+
+/* The evidence of an item at its centre, grown from that of fewer readings; all that is not prepared is predicted by now. */
+static double
+weigh_item (const Filling *filling, MlGrowing *growing, guint item)
+{
+  MlGrown fresh = { 0 }, *grown = filling->remembered->grown ? &filling->remembered->grown[item] : &fresh;
   double ln;
 
-  while (grown->with.n < own->taken->len && !grown->lost)
+  while (grown->with.n < filling->own->taken->len && !grown->lost)
     {
-      guint place = g_array_index (own->taken, MlTaken, grown->with.n).place;
-      const MlPrepared *prepared = ml_foreseen_of (foreseen[grown->with.n], own->dictionary, item, place);
+      const MlPrepared *prepared = prepared_of (filling, item, grown->with.n);
 
       if (prepared)
         ml_grown_take (growing, item, grown, prepared);
       else
-        {
-          ml_case_predict_taken (own, own->dictionary->expansions[item], NULL);
-          ml_grown_next (growing, item, grown);
-        }
+        ml_grown_next (growing, item, grown);
     }
   ln = ml_grown_ln (growing, item, grown);
   ml_grown_clear (&fresh);
   return ln;
 }
 
+static void
+weigh_slice_cb (guint slice, gpointer data)
+{
+  Filling *filling = data;
+
+  for (guint i = slice; i < filling->n_items; i += N_SLICES)
+    filling->own->items[filling->items[i]].ln = weigh_item (filling, &filling->growing[slice], filling->items[i]);
+}
+
+/* From item `first` on; the next one left. */
+static guint
+fill_chunk (Filling *filling, guint first)
+{
+  MlCase *own = filling->own;
+  guint end = first;
+
+  for (filling->n_items = 0; end < own->dictionary->n_early && filling->n_items < N_CHUNK; end++)
+    if (!ml_case_same_as_twin (own, end))
+      filling->items[filling->n_items++] = end;
+  predict_chunk (filling);
+  ml_side_by_side (N_SLICES, weigh_slice_cb, filling);
+  for (guint i = first; i < end; i++)
+    if (ml_case_same_as_twin (own, i))
+      own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
+    else
+      own->items[i].ln += ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
+  return end;
+}
+
 static gboolean
 fill_items (MlCase *own, MlRemembered *remembered, GCancellable *cancellable, GError **error)
 {
   g_autofree const MlForeseen **foreseen = g_new (const MlForeseen *, MAX (own->taken->len, 1));
-  MlGrowing growing;
+  Filling *filling = g_new (Filling, 1);
   gboolean going = TRUE;
 
+  *filling = (Filling){ .own = own, .remembered = remembered, .foreseen = foreseen };
   for (guint i = 0; i < own->taken->len; i++)
     foreseen[i] = ml_foreseen_find (remembered->foreseen, own->dictionary, g_array_index (own->taken, MlTaken, i).place, i);
-  ml_growing_init (&growing, own);
-  for (guint i = 0; i < own->dictionary->n_early && going; i++)
+  for (guint k = 0; k < N_SLICES; k++)
+    ml_growing_init (&filling->growing[k], own);
+  for (guint i = 0; i < own->dictionary->n_early && going;)
     {
       going = !g_cancellable_set_error_if_cancelled (cancellable, error);
-      if (ml_case_same_as_twin (own, i))
-        own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
-      else if (going)
-        own->items[i].ln = weigh_item (&growing, i, remembered->grown ? &remembered->grown[i] : NULL, foreseen)
-                           + ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
+      if (going)
+        i = fill_chunk (filling, i);
     }
-  ml_growing_clear (&growing);
+  for (guint k = 0; k < N_SLICES; k++)
+    ml_growing_clear (&filling->growing[k]);
+  g_free (filling);
   if (going) /* what they followed upon is past */
     g_ptr_array_set_size (remembered->foreseen, 0);
   return going;

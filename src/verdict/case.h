@@ -60,7 +60,6 @@ typedef struct
   double *ln_centre;     /* per unknown of the model */
   int *signal_of;        /* per unknown: which of those it is that are pins of unknown chips; -1 */
   guint n_signals;
-  double *dense;         /* n_columns, all 0 between uses */
   GHashTable *fits;      /* MlEvidence by expansion, once nothing is fitted any more; NULL before */
   MlJob *job;
   int unit;

@@ -10,6 +10,9 @@
 #include <math.h>
 #include <string.h>
 
+#define N_CHUNK 128 /* items between two looks at whether to go on */
+#define N_SLICES 8
+
 typedef struct
 {
   MlCase *own;
@@ -455,6 +458,13 @@ prior_of (const MlCase *own, guint item)
   return ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share;
 }
 
+/* Not yet relinearised, nor judged as another one. */
+static gboolean
+is_judged_at_centre (const MlCase *own, guint item)
+{
+  return ml_case_expansion (own, item) == own->dictionary->expansions[item] && own->dictionary->items[item].twin < 0;
+}
+
 /* The score with every reading blunted: a right hypothesis with a strongly nonlinear unknown can look hopeless linearly. */
 static double
 blunt_score (MlCase *own, guint item, const double *extra)
@@ -467,6 +477,49 @@ blunt_score (MlCase *own, guint item, const double *extra)
   ln = evidence.ln;
   ml_evidence_clear (&evidence);
   return ln + log (prior_of (own, item));
+}
+
+typedef struct
+{
+  MlCase *own;
+  MlRemembered *remembered;
+  const double *extra;
+  const guint *items;
+  guint n;
+} Blunt;
+
+static void
+score_slice_cb (guint slice, gpointer data)
+{
+  const Blunt *blunt = data;
+
+  for (guint i = slice; i < blunt->n; i += N_SLICES)
+    blunt->remembered->blunt[blunt->items[i]] = blunt_score (blunt->own, blunt->items[i], blunt->extra);
+}
+
+/* Of all items that are to be judged and have none yet. FALSE: cancelled. */
+static gboolean
+find_blunt_scores (MlCase *own, MlRemembered *remembered, GCancellable *cancellable, GError **error)
+{
+  g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
+  g_autofree guint *items = g_new (guint, MAX (own->dictionary->n_early, 1)), *places = g_new (guint, MAX (own->taken->len, 1));
+  guint n = 0;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    places[i] = g_array_index (own->taken, MlTaken, i).place;
+  for (guint i = 0; i < own->dictionary->n_early; i++)
+    if (is_judged_at_centre (own, i) && isnan (remembered->blunt[i]))
+      items[n++] = i;
+  for (guint i = 0; i < n; i += N_CHUNK)
+    {
+      Blunt blunt = { own, remembered, extra, items + i, MIN (n - i, N_CHUNK) };
+
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      ml_dictionary_predict_items (own->dictionary, blunt.items, blunt.n, places, own->taken->len);
+      ml_side_by_side (N_SLICES, score_slice_cb, &blunt);
+    }
+  return TRUE;
 }
 
 double *
@@ -526,21 +579,17 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
   g_autofree Scored *plain = g_new (Scored, own->dictionary->n_items);
   g_autofree Scored *blunt = g_new (Scored, own->dictionary->n_items);
   g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
-  g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
-
   MlRemembered *remembered = ml_case_remember (own);
 
   if (!own->taken->len)
     return TRUE;
+  if (!find_blunt_scores (own, remembered, cancellable, error))
+    return FALSE;
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      if (g_cancellable_set_error_if_cancelled (cancellable, error))
-        return FALSE;
-      if (ml_case_expansion (own, i) != own->dictionary->expansions[i] || own->dictionary->items[i].twin >= 0)
+      if (!is_judged_at_centre (own, i))
         continue;
       plain[n] = (Scored){ i, own->items[i].ln + log (prior_of (own, i)) };
-      if (isnan (remembered->blunt[i]))
-        remembered->blunt[i] = blunt_score (own, i, extra);
       blunt[n++] = (Scored){ i, remembered->blunt[i] };
       /* The healthy board at every node: it is what all others are measured against. */
       chosen[i] = own->probability[i] >= ml_assumption ("refine.probability")

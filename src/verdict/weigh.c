@@ -107,22 +107,22 @@ at_z (const MlPrediction *prediction, const double *z)
   return sum;
 }
 
-/* J_a . J_b for all b of n, by columns. */
+/* J_a . J_b for all b of n, by columns. dense: n_columns, all 0 before and after. */
 static void
-dot_all (MlCase *own, const MlPrediction *a, const MlPrediction **b, guint n, double *ret)
+dot_all (const MlPrediction *a, const MlPrediction **b, guint n, double *dense, double *ret)
 {
   for (guint k = 0; k < a->n; k++)
-    own->dense[a->column[k]] = a->slope[k];
+    dense[a->column[k]] = a->slope[k];
   for (guint i = 0; i < n; i++)
     {
       double sum = 0;
 
       for (guint k = 0; k < b[i]->n; k++)
-        sum += b[i]->slope[k] * own->dense[b[i]->column[k]];
+        sum += b[i]->slope[k] * dense[b[i]->column[k]];
       ret[i] = sum;
     }
   for (guint k = 0; k < a->n; k++)
-    own->dense[a->column[k]] = 0;
+    dense[a->column[k]] = 0;
 }
 
 void
@@ -130,6 +130,7 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
 {
   guint n = own->taken->len;
   g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
+  g_autofree double *dense = g_new0 (double, own->dictionary->n_columns);
 
   ml_case_predict_taken (own, expansion, start);
   for (guint i = 0; i < n; i++)
@@ -139,7 +140,7 @@ ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *start,
 
       predictions[i] = predict (own, expansion, start, taken->place);
       ret_d[i] = taken->observed - predictions[i]->value + at_z (predictions[i], expansion->z);
-      dot_all (own, predictions[i], predictions, i + 1, ret_covariance + i * n);
+      dot_all (predictions[i], predictions, i + 1, dense, ret_covariance + i * n);
       for (guint j = 0; j < i; j++)
         ret_covariance[j * n + i] = ret_covariance[i * n + j];
       ret_covariance[i * n + i] += taken->variance + ml_case_floor (own, reads, predictions[i]->value, predictions[i]->chopped) + (extra ? extra[i] : 0);
@@ -190,14 +191,14 @@ take_leaks_out (MlCase *own, MlExpansion *expansion, double *covariance)
   guint n = own->taken->len, most = own->dictionary->n_columns;
   g_autofree const MlPrediction **predictions = g_new (const MlPrediction *, MAX (n, 1));
   g_autofree guint *column = g_new (guint, most);
-  g_autofree double *slope = g_new (double, most), *off = g_new (double, MAX (n, 1));
+  g_autofree double *slope = g_new (double, most), *off = g_new (double, MAX (n, 1)), *dense = g_new0 (double, most);
 
   for (guint i = 0; i < n; i++)
     {
       predictions[i] = predict (own, expansion, NULL, g_array_index (own->taken, MlTaken, i).place);
       MlPrediction leaks = leaks_of (own->dictionary->model, predictions[i], column, slope);
 
-      dot_all (own, &leaks, predictions, i + 1, off);
+      dot_all (&leaks, predictions, i + 1, dense, off);
       for (guint j = 0; j <= i; j++)
         covariance[i * n + j] = covariance[j * n + i] -= off[j];
     }
