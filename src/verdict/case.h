@@ -133,6 +133,8 @@ const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
 double ml_case_misfit (MlCase *own, GArray *known);
 /** ml_case_misfit_prior: that the drawing is wrong in a way not looked at. */
 double ml_case_misfit_prior (const MlCase *own);
+/** ml_case_predict_several: has the predictions of several places at hand; cheaper than one by one. start (may be NULL): where Newton begins. */
+void ml_case_predict_several (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const guint *places, guint n);
 /** ml_case_predict_taken: has the predictions of all readings taken at hand; cheaper than one by one. */
 void ml_case_predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start);
 /** ml_case_predict_taken_with: the same of those readings only that are of the same condition as that one. */

@@ -226,9 +226,29 @@ best_first (gconstpointer a, gconstpointer b)
   return x->order < y->order ? -1 : x->order > y->order;
 }
 
+/* What the first n candidates read under each live item, several at a time: cheaper than one by one. A part's own metal is asked by itself. */
+static void
+predict_first (Search *search, guint n)
+{
+  MlCase *own = search->own;
+  guint places[MOST_EXACT], n_places = 0;
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlReadingPlace *place = &g_array_index (search->candidates, Candidate, i).place;
+
+      if (!place->red.lead && !place->black.lead)
+        places[n_places++] = ml_dictionary_place (own->dictionary, place);
+    }
+  for (guint i = 0; i < search->n; i++)
+    ml_case_predict_several (own, ml_case_expansion (own, search->item[i]), NULL, places, n_places);
+}
+
 static void
 weigh_all (Search *search, GArray *given, GCancellable *cancellable)
 {
+  guint n;
+
   MlCase *own = search->own;
 
   find_live (search);
@@ -236,7 +256,10 @@ weigh_all (Search *search, GArray *given, GCancellable *cancellable)
   for (guint i = 0; i < search->candidates->len && !g_cancellable_is_cancelled (cancellable); i++)
     ml_next_screen (search, &g_array_index (search->candidates, Candidate, i));
   g_array_sort (search->candidates, best_first);
-  for (guint i = 0; i < MIN (search->candidates->len, MOST_EXACT) && !g_cancellable_is_cancelled (cancellable); i++)
+  n = MIN (search->candidates->len, MOST_EXACT);
+  if (!g_cancellable_is_cancelled (cancellable))
+    predict_first (search, n);
+  for (guint i = 0; i < n && !g_cancellable_is_cancelled (cancellable); i++)
     weigh_candidate (search, &g_array_index (search->candidates, Candidate, i), given);
   own->untold = !search->tells_leaders && ml_next_count_leaders (search) > 1;
   own->readings_left = ml_next_readings_left (search);

@@ -63,6 +63,15 @@ ml_case_predict_at (MlCase *own, MlExpansion *at, guint place)
   return predict (own, at, NULL, place);
 }
 
+void
+ml_case_predict_several (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const guint *places, guint n)
+{
+  if (expansion->second < 0 && expansion == own->dictionary->expansions[expansion->item])
+    ml_dictionary_predict_all (own->dictionary, expansion->item, places, n);
+  else
+    ml_expansion_predict_all (own->dictionary, expansion, places, n, start);
+}
+
 static int
 condition_of (const MlCase *own, guint taken)
 {
@@ -79,10 +88,7 @@ predict_taken (MlCase *own, MlExpansion *expansion, const MlExpansion *start, in
   for (guint i = 0; i < own->taken->len; i++)
     if (condition < 0 || condition_of (own, i) == condition)
       places[n++] = g_array_index (own->taken, MlTaken, i).place;
-  if (expansion->second < 0 && expansion == own->dictionary->expansions[expansion->item])
-    ml_dictionary_predict_all (own->dictionary, expansion->item, places, n);
-  else
-    ml_expansion_predict_all (own->dictionary, expansion, places, n, start);
+  ml_case_predict_several (own, expansion, start, places, n);
 }
 
 void
