@@ -393,9 +393,10 @@ first_open (const Several *several, int condition)
 {
   guint i = 0;
 
+  /* The condition first: predictions of others may be written meanwhile. */
   while (i < several->n
-         && (several->expansion->predictions->pdata[several->at[i]]
-             || (condition >= 0 && g_array_index (several->dictionary->places, MlReadingPlace, several->at[i]).condition != condition)))
+         && ((condition >= 0 && g_array_index (several->dictionary->places, MlReadingPlace, several->at[i]).condition != condition)
+             || several->expansion->predictions->pdata[several->at[i]]))
     i++;
   return i;
 }

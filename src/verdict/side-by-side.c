@@ -5,11 +5,12 @@
 
 #define MOST_THREADS 16
 
-/* Held by the caller and by each helper that was asked; one that comes late finds nothing left to do. */
+/* Held by the caller and by each helper that was asked; one that comes late finds nothing left to do. `next` hands what the caller wrote before
+ * to whoever takes a part, `n_done` what they wrote to the caller: so far the order of memory, and the lock is for sleeping alone. */
 typedef struct
 {
-  gint n_held, next;     /* atomic; next: the first part nobody has taken */
-  guint n, n_done;       /* n_done: under the lock */
+  gint n_held, next, n_done; /* atomic; next: the first part nobody has taken */
+  guint n;
   void (*each) (guint i, gpointer data);
   gpointer data;
   GHashTable *assumed;
@@ -35,10 +36,10 @@ do_parts (Work *work)
 
   for (guint i; (i = (guint) g_atomic_int_add (&work->next, 1)) < work->n; done++)
     work->each (i, work->data);
+  if (!done || (guint) g_atomic_int_add (&work->n_done, (gint) done) + done < work->n)
+    return;
   g_mutex_lock (&work->lock);
-  work->n_done += done;
-  if (work->n_done == work->n)
-    g_cond_signal (&work->all_done);
+  g_cond_signal (&work->all_done);
   g_mutex_unlock (&work->lock);
 }
 
@@ -49,6 +50,11 @@ help (gpointer data, gpointer unused)
   GHashTable *before;
 
   (void) unused;
+  if ((guint) g_atomic_int_get (&work->next) >= work->n) /* too late */
+    {
+      work_release (work);
+      return;
+    }
   /* What the board assumes lives as long as the caller waits; with no part left it is not looked at. */
   before = ml_assumptions_use (work->assumed);
   do_parts (work);
@@ -98,6 +104,7 @@ work_new (guint n, void (*each) (guint i, gpointer data), gpointer data)
   ml_assumptions_use (work->assumed);
   g_mutex_init (&work->lock);
   g_cond_init (&work->all_done);
+  g_atomic_int_set (&work->next, 0);
   return work;
 }
 
@@ -121,7 +128,7 @@ ml_side_by_side (guint n, void (*each) (guint i, gpointer data), gpointer data)
     }
   do_parts (work);
   g_mutex_lock (&work->lock);
-  while (work->n_done < work->n)
+  while ((guint) g_atomic_int_get (&work->n_done) < work->n)
     g_cond_wait (&work->all_done, &work->lock);
   g_mutex_unlock (&work->lock);
   work_release (work);

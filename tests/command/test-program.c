@@ -407,6 +407,27 @@ test_output_that_cannot_be_written_is_said (void **state)
   assert_int_equal (strange.status, 2);
 }
 
+/* What is worked on side by side must not show: to the last digit the answer of one thread, which does it all in order. */
+static void
+test_judge_answers_the_same_on_any_number_of_threads (void **state)
+{
+  const char *source = g_getenv ("METERLEAF_SOURCE");
+  g_autofree char *job = g_build_filename (source, "boards", "dust-switch.leafjob", NULL);
+  g_autofree char *alone_line = g_strdup_printf ("METERLEAF_THREADS=1 $M judge --json '%s'", job);
+  g_autofree char *alone = NULL;
+  int status;
+
+  alone = shell (alone_line, &status);
+  assert_int_equal (status, 0);
+  for (guint n = 2; n <= 8; n += 3)
+    {
+      g_autofree char *line = g_strdup_printf ("METERLEAF_THREADS=%u $M judge --json '%s'", n, job), *together = shell (line, &status);
+
+      assert_int_equal (status, 0);
+      assert_string_equal (together, alone);
+    }
+}
+
 /* A resistor that is seen lit tells nothing; that its line does not count is said with its number. */
 static void
 test_judge_says_what_it_leaves_out (void **state)
@@ -667,6 +688,7 @@ main (void)
     cmocka_unit_test (test_every_locale_prints_the_same),
     cmocka_unit_test (test_a_pass_that_is_not_there_is_refused),
     cmocka_unit_test (test_output_that_cannot_be_written_is_said),
+    cmocka_unit_test (test_judge_answers_the_same_on_any_number_of_threads),
     cmocka_unit_test (test_judge_says_what_it_leaves_out),
     cmocka_unit_test (test_what_is_not_seen_suits_the_part),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
