@@ -70,7 +70,7 @@ describe_drift (const MlPart *part, const MlFault *fault)
     case ML_KIND_POTENTIOMETER:
     case ML_KIND_THERMISTOR: return g_strdup_printf ("%s drifted %s", part->name, way);
     case ML_KIND_COIL: return g_strdup_printf ("%s too %s in resistance (shorted turns)", part->name, way);
-    default: return g_strdup_printf ("%s gives too %s a voltage", part->name, way);
+    default: return g_strdup_printf ("%s giving too %s a voltage", part->name, way);
     }
 }
 
@@ -125,7 +125,7 @@ describe_part_fault (const MlPart *part, const MlFault *fault)
     case ML_FAULT_STUCK_HIGH: return g_strdup_printf ("output of %s stuck high", part->name);
     case ML_FAULT_STUCK_LOW: return g_strdup_printf ("output of %s stuck low", part->name);
     case ML_FAULT_MISBEHAVING: return g_strdup_printf ("%s misbehaving", part->name);
-    case ML_FAULT_STOPPED: return g_strdup_printf ("%s does not switch", part->name);
+    case ML_FAULT_STOPPED: return g_strdup_printf ("%s not switching", part->name);
     case ML_FAULT_WRONG_PART: return g_strdup_printf ("wrong part fitted as %s%s%s", part->name, fault->as ? ": " : "", fault->as ? fault->as : "");
     case ML_FAULT_DRAWN_REVERSED: return g_strdup_printf ("%s is the other way round than drawn", part->name);
     case ML_FAULT_PINS_EXCHANGED: return describe_exchange (part, fault);

@@ -284,12 +284,28 @@ ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable 
   return find_unit (judge, job, unit, pass, error) ? find_dictionary (judge, job, *unit, *pass, cancellable, error) : NULL;
 }
 
-/* A leader that needs a reading let go convicts nobody for sure, unless that one is marked as a slip. */
+/* How likely a worse fit than that of an expansion is, `extra` added to the readings' variances; 1 when that cannot be said. */
+static double
+fit_tail_of (MlCase *own, MlExpansion *at, const double *extra, guint n)
+{
+  MlEvidence evidence;
+  double tail = 1;
+
+  if (ml_case_weigh (own, at, NULL, extra, &evidence))
+    {
+      tail = ml_chi2_tail (evidence.chi2, n);
+      ml_evidence_clear (&evidence);
+    }
+  return tail;
+}
+
+/* A leader that needs a reading let go convicts nobody for sure, unless that one is marked as a slip. If it is the sound board, a fault that is nearly
+ * as likely may give them all: then the drawing can be right. */
 static void
 find_fit (MlCase *own)
 {
   g_autofree double *doubts = ml_case_doubts (own);
-  MlEvidence evidence;
+  const double least = ml_assumption ("gate.near") * own->probability[own->best_item];
   guint n = 0;
 
   own->fit_tail = 1;
@@ -299,11 +315,14 @@ find_fit (MlCase *own)
         doubts[i] = 0;
       n += doubts[i] == 0;
     }
-  if (n && ml_case_weigh (own, ml_case_leader (own), NULL, doubts, &evidence))
-    {
-      own->fit_tail = ml_chi2_tail (evidence.chi2, n);
-      ml_evidence_clear (&evidence);
-    }
+  if (!n)
+    return;
+  own->fit_tail = fit_tail_of (own, ml_case_leader (own), doubts, n);
+  if (own->best_pair >= 0 || ml_dictionary_hypothesis (own->dictionary, own->best_item)->explains != ML_EXPLAINS_HEALTHY)
+    return;
+  for (guint i = 0; i < own->dictionary->n_items && own->fit_tail < ml_assumption ("gate.probability"); i++)
+    if (own->probability[i] >= least && ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_FAULT)
+      own->fit_tail = MAX (own->fit_tail, fit_tail_of (own, ml_case_expansion (own, i), doubts, n));
 }
 
 /* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. */

@@ -8,6 +8,7 @@
 
 #include <math.h>
 
+#define ODD 3.0          /* standard deviations from what a sound board would give */
 #define WORTH_SAYING 0.02 /* what reads the same but is less likely than this only clutters the sentence */
 
 /* ---- the sentence ---- */
@@ -308,6 +309,46 @@ say_misfit (const MlVerdict *verdict, const MlCase *own)
   return g_strdup_printf ("The circuit as drawn cannot give %s %s.", measured, at);
 }
 
+/* "; look at Q1, R3": the parts that may be it, likeliest first; new string, empty when there is none. */
+static char *
+say_possible (const MlVerdict *verdict)
+{
+  g_autoptr (GString) names = g_string_new (NULL);
+  g_autofree gboolean *said = g_new0 (gboolean, MAX (verdict->n_parts, 1));
+
+  for (guint n = 0; n < 3; n++)
+    {
+      int best = -1;
+
+      for (guint i = 0; i < verdict->n_parts; i++)
+        if (!said[i] && verdict->parts[i].verdict == ML_VERDICT_POSSIBLE
+            && (best < 0 || verdict->parts[i].probability > verdict->parts[best].probability))
+          best = (int) i;
+      if (best < 0)
+        break;
+      said[best] = TRUE;
+      g_string_append_printf (names, "%s%s", n ? ", " : "; look at ", verdict->job->board->parts[best].name);
+    }
+  return g_string_free (g_steal_pointer (&names), FALSE);
+}
+
+/* A sound board leads, but for one reading: new string, NULL when all are near what it gives. */
+static char *
+say_odd_one (const MlVerdict *verdict)
+{
+  guint i = most_refused (verdict);
+  g_autofree char *at = NULL, *measured = NULL, *fine = NULL, *look = NULL;
+
+  if (!verdict->n_readings || verdict->readings[i].doubtful
+      || !(fabs (verdict->job->readings[verdict->readings[i].reading].measured.value - verdict->readings[i].healthy) > ODD * verdict->readings[i].healthy_sigma))
+    return NULL;
+  at = ml_verdict_say_at (verdict, i);
+  measured = ml_verdict_say_measured (verdict, i);
+  fine = ml_say_quantity (verdict->readings[i].healthy, ml_reading_unit (verdict->job->readings[verdict->readings[i].reading].reads));
+  look = say_possible (verdict);
+  return g_strdup_printf ("I cannot tell yet why there is %s %s, where a sound board gives %s%s.", measured, at, fine, look);
+}
+
 static char *
 say_undecided (const MlVerdict *verdict)
 {
@@ -317,8 +358,14 @@ say_undecided (const MlVerdict *verdict)
   for (guint i = 0; i < verdict->n_explanations; i++)
     n += verdict->explanations[i].probability >= 0.5 * verdict->explanations[0].probability;
   if (verdict->explanations[0].explains == ML_EXPLAINS_HEALTHY)
-    return g_strdup (verdict->n_readings ? "I cannot tell, because the readings so far are near those of a sound board and a small fault may hide among them."
-                                         : "I cannot tell: what was seen may be that of a sound board, and there are no readings yet.");
+    {
+      char *odd = say_odd_one (verdict);
+
+      if (odd)
+        return odd;
+      return g_strdup (verdict->n_readings ? "I cannot tell, because the readings so far are near those of a sound board and a small fault may hide among them."
+                                           : "I cannot tell: what was seen may be that of a sound board, and there are no readings yet.");
+    }
   return g_strdup_printf ("I cannot tell, because %u explanations fit %s about equally well.", MAX (n, 2), told);
 }
 

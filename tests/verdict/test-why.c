@@ -128,6 +128,20 @@ test_why_a_sound_board_has_the_values_that_were_found (void **state)
   assert_non_null (reason_with (first, "O reads 2.1 V (on); it would be 1.1 V if all were fine"));
 }
 
+/* A lamp's transistor with 10 V at a gate of its own and still 11.9 V at its drain: one reading decides, and the drawing can give it (the gate open).
+ * The sentence must not say that it cannot, nor that all is near what a sound board gives. */
+static void
+test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=P 2=G value=10k\npart R2 resistor 1=G 2=N value=47k\n"
+                              "part Q1 nmos drain=D gate=G source=N\npart R3 resistor 1=P 2=D value=1k\ncondition on\n  supply plus=P minus=N voltage=12 limit=1\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=P volts=12.00\nreading u on red=G volts=9.90\nreading u on red=D volts=11.98\n");
+
+  assert_null (strstr (verdict->sentence, "cannot give"));
+  assert_null (strstr (verdict->sentence, "near those of a sound board"));
+  assert_non_null (strstr (verdict->sentence, "Q1"));
+}
+
 int
 main (void)
 {
@@ -139,6 +153,7 @@ main (void)
     cmocka_unit_test (test_why_a_sound_board_is_not_said_to_give_what_it_does_not),
     cmocka_unit_test (test_why_over_range_is_a_reason),
     cmocka_unit_test (test_why_a_sound_board_has_the_values_that_were_found),
+    cmocka_unit_test (test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

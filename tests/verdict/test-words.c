@@ -27,6 +27,28 @@ test_fault_words_round_trip (void **state)
   assert_string_equal (ml_slip_word (ML_SLIP_WRONG_PIN), "wrong-pin");
 }
 
+/* So that it can stand behind "with": "with U1 giving too low a voltage it would read 1.9 V". */
+static void
+test_fault_words_stand_behind_with (void **state)
+{
+  static const struct { const char *words, *said; } table[] = {
+    { "U1 low size=0.8", "U1 giving too low a voltage" }, { "U1 high size=1.2", "U1 giving too high a voltage" }, { "U2 stopped", "U2 not switching" },
+  };
+  MlBoard *board = ml_test_board ("reference N\npart U1 regulator in=P out=A ground=N voltage=5\npart U2 block 1=A 2=N 3=B\n"
+                                  "condition on\n  supply plus=P minus=N voltage=9 limit=1\n");
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      MlFault fault;
+      g_autofree char *said = NULL;
+
+      assert_true (ml_fault_parse (board, table[i].words, &fault, NULL));
+      said = ml_fault_describe (board, &fault);
+      assert_string_equal (said, table[i].said);
+    }
+  ml_board_unref (board);
+}
+
 static void
 test_fault_parse_accepted (void **state)
 {
@@ -150,6 +172,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_percent_never_says_certain_or_impossible),
     cmocka_unit_test (test_fault_words_round_trip),
+    cmocka_unit_test (test_fault_words_stand_behind_with),
     cmocka_unit_test (test_fault_parse_accepted),
     cmocka_unit_test (test_fault_parse_refused),
     cmocka_unit_test (test_solve_supposed_fault_closed_form),
