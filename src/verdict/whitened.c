@@ -79,9 +79,13 @@ watch (MlWhitened *own, const guint *fresh, guint n)
 
   if (!n)
     return;
-  own->watched = g_renew (guint, own->watched, all);
-  own->mean = g_renew (double, own->mean, all);
-  own->variance = g_renew (double, own->variance, all);
+  if (all > own->watched_room)
+    {
+      own->watched_room = MAX (own->watched_room + own->watched_room / 2, all + 4); /* others of the chip follow with further readings */
+      own->watched = g_renew (guint, own->watched, own->watched_room);
+      own->mean = g_renew (double, own->mean, own->watched_room);
+      own->variance = g_renew (double, own->variance, own->watched_room);
+    }
   for (guint i = 0; i < n; i++)
     {
       own->watched[own->n_watched + i] = fresh[i];
