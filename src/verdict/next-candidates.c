@@ -34,6 +34,13 @@ test_current (const MlMeter *meter, MlReads reads)
   return reads == ML_READS_DIODE ? meter->diode_a : reads == ML_READS_OHMS ? ml_meter_ohms_test_a (meter, 1e3) : 0;
 }
 
+/* The open-circuit voltage, which the diode test and the ohms ranges need not have in common. */
+static double
+open_circuit_volts (const MlMeter *meter, MlReads reads)
+{
+  return reads == ML_READS_OHMS ? ml_meter_figure ("ohms-open-volts") : meter->diode_v;
+}
+
 void
 ml_next_add_candidate (Search *search, int condition, MlReads reads, MlProbe red, MlProbe black, int supply, const char *effort)
 {
@@ -41,7 +48,7 @@ ml_next_add_candidate (Search *search, int condition, MlReads reads, MlProbe red
 
   candidate.place = (MlReadingPlace){ .condition = condition, .reads = reads, .red = red, .black = black, .supply = supply,
                                       .input_ohm = reads == ML_READS_AMPS ? INFINITY : search->meter->input_ohm,
-                                      .test_a = test_current (search->meter, reads), .compliance_v = search->meter->diode_v };
+                                      .test_a = test_current (search->meter, reads), .compliance_v = open_circuit_volts (search->meter, reads) };
   if (search->last_condition >= 0 && condition != search->last_condition)
     candidate.effort += ml_assumption ("next.effort-condition");
   if (!is_taken (search, &candidate.place))
@@ -131,7 +138,7 @@ add_lead_candidates (Search *search, int c)
     {
       const MlFault *fault = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h).fault;
       gboolean asked = (fault->kind == ML_FAULT_JOINT || (fault->kind == ML_FAULT_OPEN && fault->n_pins == 1))
-                       && own->hypothesis_probability[h] > 0.02;
+                       && own->hypothesis_probability[h] > ml_assumption ("next.leading");
 
       if (asked && own->job->board->parts[fault->part].pins[fault->pins[0]].net >= 0)
         {
@@ -206,13 +213,15 @@ rough_value (Search *search, guint i, const MlReadingPlace *place)
 void
 ml_next_screen (Search *search, Candidate *candidate)
 {
-  gboolean amps = candidate->place.reads == ML_READS_AMPS;
+  MlReads reads = candidate->place.reads;
+  double least = ml_assumption (reads == ML_READS_OHMS ? "next.rough-ohm" : reads == ML_READS_AMPS ? "next.rough-amps" : "next.rough-volts");
+  double share = reads == ML_READS_OHMS ? 0 : ml_assumption ("next.rough-share");
   double mean[MOST_LIVE], sigma[MOST_LIVE];
 
   for (guint i = 0; i < search->n; i++)
     {
       mean[i] = rough_value (search, i, &candidate->place);
-      sigma[i] = candidate->place.reads == ML_READS_OHMS ? 0.1 : hypot (amps ? 1e-3 : 20e-3, 0.02 * mean[i]);
+      sigma[i] = hypot (least, share * mean[i]);
     }
   candidate->score = ml_information (search->weight, search->key, mean, sigma, search->n) / candidate->effort;
 }

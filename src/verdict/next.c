@@ -120,7 +120,7 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
         }
     }
   if (!next->valid)
-    variance += pow (0.3 * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
+    variance += pow (own->figures.unsolved_share * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
   *ret_mean = mean;
   *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value, next->chopped) + pow (ml_next_meter_error (search, reads, next->value), 2) / 3);
 }

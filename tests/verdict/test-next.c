@@ -123,6 +123,38 @@ test_next_no_chip_is_powered_with_a_leg_in_the_air (void **state)
       assert_null (strstr (verdict->next[i].step, "U1"));
 }
 
+/* What the ohms range is expected to show across an open R1, with an LED beside it: the value at A under the first explanation. */
+static double
+expected_ohms (const char *diode_test)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R0 resistor 1=P 2=A value=1k\npart R1 resistor 1=A 2=N value=1k\n"
+                              "part LED1 led anode=A cathode=C colour=red\npart R2 resistor 1=C 2=N value=100\n"
+                              "condition on\n  supply plus=P minus=N voltage=5 limit=1\ncondition cold\n";
+  g_autofree char *job = g_strdup_printf ("meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nmeter bench dc=0.5%%+2 ohms=0.8%%+3 counts=6000 input=10M diode=%s\n"
+                                          "unit u suspect\nreading u on red=A volts=2.09\nreading u on red=C volts=0.290\n", diode_test);
+  g_autoptr (MlBoard) drawn = ml_exam_board ("b", board);
+  g_autoptr (MlJudge) own = ml_judge_new (drawn);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, drawn, job, 2);
+
+  for (guint i = 0; i < verdict->n_next; i++)
+    if (verdict->next[i].reads == ML_READS_OHMS && verdict->next[i].red.net == ml_board_find_net (drawn, "A"))
+      for (guint k = 0; k < verdict->next[i].n_expect; k++)
+        if (verdict->next[i].expect[k].explanation == 1)
+          return verdict->next[i].expect[k].value;
+  fail_msg ("no resistance is suggested");
+  return NAN;
+}
+
+/* Ohms ranges have their own open-circuit voltage, whatever the diode test's is: an LED conducts a little in them (3 V, common practice). */
+static void
+test_next_ohms_do_not_hang_on_the_diode_test (void **state)
+{
+  double with_three = expected_ohms ("1m/3V");
+
+  assert_true (isfinite (with_three));
+  assert_near (expected_ohms ("1m/1.2V"), with_three, 1e-9, 0);
+}
+
 static void
 test_next_two_alike_are_told_by_lifting_a_leg (void **state)
 {
@@ -361,6 +393,7 @@ main (void)
     cmocka_unit_test (test_next_sound_so_far_is_still_asked),
     cmocka_unit_test (test_next_one_part_with_several_faults_is_said_as_such),
     cmocka_unit_test (test_next_no_chip_is_powered_with_a_leg_in_the_air),
+    cmocka_unit_test (test_next_ohms_do_not_hang_on_the_diode_test),
     cmocka_unit_test (test_next_two_alike_are_told_by_lifting_a_leg),
     cmocka_unit_test (test_next_lifted_leg_reads_the_circuit_without_it),
     cmocka_unit_test (test_next_never_over_twice_the_power_of_a_part),
