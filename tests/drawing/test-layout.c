@@ -253,7 +253,7 @@ test_layout_demo_boards_have_no_hard_faults (void **state)
 static void
 test_layout_known_structures_have_no_hard_faults (void **state)
 {
-  assert_true (check_folder ("tests/drawing/boards", 2, ml_test_size (G_MAXUINT, 9)) >= 9);
+  assert_true (check_folder ("tests/drawing/boards", 2, ml_test_size (G_MAXUINT, 4)) >= ml_test_size (9, 4));
 }
 
 static void
@@ -277,7 +277,7 @@ check_generated (guint64 first, guint n, guint effort, double *ret_score)
 static void
 test_layout_generated_boards_have_no_hard_faults (void **state)
 {
-  const guint n = ml_test_size (40, 8);
+  const guint n = ml_test_size (40, 4);
   double plain = 0, polished = 0;
 
   check_generated (3000, n, 0, &plain);
