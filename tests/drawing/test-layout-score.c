@@ -145,14 +145,14 @@ check_folder (const char *name, guint every)
 static void
 test_layout_score_of_written_boards_beats_the_marks (void **state)
 {
-  check_folder ("boards", ml_test_size (1, 7));
+  check_folder ("boards", ml_test_size (1, 15));
 }
 
 /* All of them are drawn by the benchmark; here every fourth, for time. */
 static void
 test_layout_score_of_generated_boards_beats_the_marks (void **state)
 {
-  check_folder ("boards/generated", ml_test_size (4, 10));
+  check_folder ("boards/generated", ml_test_size (4, 20));
 }
 
 int
