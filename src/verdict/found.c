@@ -58,6 +58,7 @@ static double *
 z_taken_over (const MlCase *own, const MlExpansion *leader, double least_moved, gboolean *ret_moved)
 {
   const MlModel *model = own->dictionary->model;
+  const double most = ml_assumption ("found.most");
   g_autofree gboolean *taken_over = find_taken_over (own, leader);
   double *z = g_new0 (double, own->dictionary->n_columns);
 
@@ -65,8 +66,10 @@ z_taken_over (const MlCase *own, const MlExpansion *leader, double least_moved, 
   for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
     *ret_moved |= taken_over[i] && (i >= model->n_unknowns || !is_bench (&model->unknowns[i])) && fabs (leader->z[i]) >= least_moved;
   for (guint i = 0; leader->z && i < own->dictionary->n_columns; i++)
-    if (taken_over[i] && (*ret_moved || (i < model->n_unknowns && is_bench (&model->unknowns[i]))))
+    if (taken_over[i] && i < model->n_unknowns && is_bench (&model->unknowns[i]))
       z[i] = leader->z[i];
+    else if (taken_over[i] && *ret_moved)
+      z[i] = CLAMP (leader->z[i], -most, most);
   return z;
 }
 
