@@ -272,7 +272,7 @@ ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, 
       const MlNodalSolution *to = variants[i].ret_solution;
       if (to->n_nets != circuit->n_nets || to->n_pins != circuit->n_pins || !to->pin_a)
         return ML_NODAL_BAD_ARGUMENT;
-      alone = alone || (!variants[i].start && circuit->n_preferred > 0);
+      alone = alone || (!variants[i].start && (circuit->n_preferred > 0 || circuit->n_latching > 0)); /* other states are looked for */
     }
   if (!alone && !solver->lanes && !(solver->lanes = new_lanes (solver)))
     return ML_NODAL_NO_MEMORY;

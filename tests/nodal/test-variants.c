@@ -293,6 +293,36 @@ test_variants_are_what_each_alone_is (void **state)
   kit_end (&kit);
 }
 
+/* A thyristor whose gate is tied down blocks, or conducts once it has: both stay. Cold, each variant has to look for the other state. */
+static void
+test_cold_variants_look_for_other_states (void **state)
+{
+  Kit kit;
+  MlNodalChange changes[4];
+  MlNodalVariant variants[4];
+  MlNodalSolution at[4];
+
+  kit_begin (&kit, 3);
+  kit_two (&kit, "supply", 1, 0, 12);
+  int load = kit_two (&kit, "resistor", 1, 2, 100);
+  kit_add (&kit, "thyristor", NETS (2, 0, 3), NULL);
+  kit_two (&kit, "resistor", 3, 0, 1000);
+  kit_ready (&kit);
+  for (int i = 0; i < 4; i++)
+    {
+      assert_int_equal (ml_nodal_solution_init (&at[i], kit.circuit), ML_NODAL_OK);
+      changes[i] = (MlNodalChange){ .kind = ML_NODAL_SET_PARAMETER, .device = load, .index = 0, .value = 100 * (i + 2) };
+      variants[i] = (MlNodalVariant){ &changes[i], 1, NULL, &at[i] };
+    }
+  assert_int_equal (ml_nodal_solve_variants (kit.solver, variants, 4), ML_NODAL_OK);
+  for (int i = 0; i < 4; i++)
+    {
+      assert_int_equal (at[i].status, ML_NODAL_AMBIGUOUS);
+      ml_nodal_solution_clear (&at[i]);
+    }
+  kit_end (&kit);
+}
+
 /* Packed it serves as before, and all of it comes back. */
 static void
 test_packed_solution_is_the_same_start_and_comes_back (void **state)
@@ -456,6 +486,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_cold_variants_look_for_other_states),
     cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
