@@ -103,8 +103,9 @@ gboolean ml_case_weighs_pins (const MlCase *own);
 /** ml_case_is_input: whether an expansion has that unknown where a chip's pin takes no current, and stays; ml_case_inputs_ln: ln share of such pins. */
 gboolean ml_case_is_input (const MlCase *own, guint unknown, const MlExpansion *at);
 double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
-/** ml_case_find_inputs: an item refined anew with those pins of unknown chips as inputs that the readings are likelier for; kept when that is the better fit. */
-void ml_case_find_inputs (MlCase *own, guint item);
+/** ml_case_refine_inputs: what leads refined anew with those pins of unknown chips as inputs that the readings are likelier for; kept when that is the
+ *  better fit. After everything that begins where the chips were found: on a bench with inputs, what needs such a pin to drive would be lost. Errors: cancelled. */
+gboolean ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error);
 void ml_pin_figures_find (MlPinFigures *ret);
 /** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);

@@ -140,8 +140,8 @@ keep_fit (MlCase *own, guint item, MlExpansion *start)
   weighed->ln = ln;
 }
 
-void
-ml_case_find_inputs (MlCase *own, guint item)
+static void
+find_inputs (MlCase *own, guint item)
 {
   const MlModel *model = own->dictionary->model;
   int twin = own->dictionary->items[item].twin;
@@ -159,4 +159,23 @@ ml_case_find_inputs (MlCase *own, guint item)
       find_of_part (own, i, first, &best, &ln);
   if (best != first)
     keep_fit (own, item, best);
+}
+
+/* The sound board is what all others are measured against; and what leads, so that none of them is judged where its chips' inputs draw currents
+ * and another where they do not. */
+gboolean
+ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  double least = ml_assumption ("refine.inputs");
+
+  for (guint i = 0; i < own->dictionary->n_items && own->taken->len; i++)
+    if (i < own->dictionary->model->n_nodes || i == own->best_item || (own->probability[i] >= least && own->dictionary->items[i].twin < 0))
+      {
+        if (g_cancellable_set_error_if_cancelled (cancellable, error))
+          return FALSE;
+        find_inputs (own, i);
+      }
+  ml_case_follow_twins (own);
+  ml_case_update (own);
+  return TRUE;
 }

@@ -156,24 +156,6 @@ look_again (MlCase *own, MlRemembered *remembered, const double *bench, guint no
   return FALSE;
 }
 
-/* The sound board is what all others are measured against; and what leads, so that none of them is judged where its chips' inputs draw currents
- * and another where they do not. */
-static gboolean
-find_inputs (MlCase *own, GCancellable *cancellable, GError **error)
-{
-  double least = ml_assumption ("refine.inputs");
-
-  for (guint i = 0; i < own->dictionary->n_early; i++)
-    if (i < own->dictionary->model->n_nodes || i == own->best_item || (own->probability[i] >= least && own->dictionary->items[i].twin < 0))
-      {
-        if (g_cancellable_set_error_if_cancelled (cancellable, error))
-          return FALSE;
-        ml_case_find_inputs (own, i);
-      }
-  ml_case_update (own);
-  return TRUE;
-}
-
 gboolean
 ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
 {
@@ -185,8 +167,6 @@ ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
 
   if (!own->taken->len)
     return TRUE;
-  if (!find_inputs (own, cancellable, error))
-    return FALSE;
   node = own->dictionary->items[own->best_item].node;
   benches = ml_case_benches (own);
   if (own->dictionary->model->n_nodes < 2 && !benches[node])
