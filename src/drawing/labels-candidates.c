@@ -189,7 +189,7 @@ sift (const MlLabelling *l, MlLabelItem *item)
       if (!ml_labels_hit (l, &candidate.box))
         g_array_index (item->candidates, MlLabelCandidate, n++) = candidate;
     }
-  g_array_set_size (item->candidates, l->last_resort ? n : MAX (n, 1));
+  g_array_set_size (item->candidates, l->care == ML_LABELS_LAST_RESORT ? n : MAX (n, 1));
 }
 
 void

@@ -31,7 +31,7 @@ typedef struct
   GHashTable *buckets; /* key -> GArray of guint */
   GArray *items;
   GArray *labels; /* of MlSceneLabel */
-  gboolean last_resort; /* rather no value, or no label at all, than one on top of something */
+  MlLabelsCare care;
 } MlLabelling;
 
 static inline gboolean

@@ -9,6 +9,7 @@
 #define BUCKET 4.0
 #define SWEEPS 12
 #define COLLISION 60.0
+#define POOR 8.0 /* cost of a place */
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
 
 /* ---- obstacles ---- */
@@ -344,6 +345,13 @@ emit_item (MlLabelling *l, const MlLabelItem *item)
   add_label (l, ML_LABEL_VALUE, item->part, -1, -1, item->value, (MlBox){ x, c->box.y0, x + item->value_w, c->box.y1 }, -1);
 }
 
+/* So far off, or behind so much, that it would be read as another part's. */
+static gboolean
+stands_badly (const MlLabelItem *item)
+{
+  return !item->inside && g_array_index (item->candidates, MlLabelCandidate, item->chosen).cost > POOR;
+}
+
 static int *
 emit_items (MlLabelling *l)
 {
@@ -358,9 +366,9 @@ emit_items (MlLabelling *l)
       gboolean bad = !item->inside && !item->dropped && ml_labels_hit (l, box);
       for (k = 0; k < i && !bad && !item->dropped; k++)
         bad = !g_array_index (l->items, MlLabelItem, k).dropped && ml_boxes_meet (box, chosen_box (l, k));
-      if (bad || item->dropped)
+      if (bad || item->dropped || (l->care == ML_LABELS_CHOOSY && stands_badly (item)))
         g_array_append_val (failed, item->part);
-      item->dropped |= bad && l->last_resort;
+      item->dropped |= bad && l->care == ML_LABELS_LAST_RESORT;
       if (!item->dropped)
         emit_item (l, item);
     }
@@ -467,9 +475,9 @@ symbol_by_name (gconstpointer a, gconstpointer b, gpointer data)
 }
 
 int *
-ml_labels_place (MlScene *scene, gboolean show_generated, gboolean last_resort)
+ml_labels_place (MlScene *scene, gboolean show_generated, MlLabelsCare care)
 {
-  MlLabelling l = { scene, NULL, NULL, NULL, NULL, last_resort };
+  MlLabelling l = { scene, NULL, NULL, NULL, NULL, care };
   guint i, *order = g_new (guint, MAX (scene->n_symbols, 1));
   int *failed;
 

@@ -366,6 +366,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_diamonds (&finder);
   ml_idiom_find_supply (&finder);
   ml_idiom_find_pairs (&finder);
+  ml_idiom_find_isolated (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);
   tie_capacitors (&finder);

@@ -77,6 +77,48 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
   return score;
 }
 
+/* How many more of a block's pins drive something than listen. */
+static int
+lean_of (const MlCircuit *circuit, int part)
+{
+  int lean = 0;
+  guint i;
+
+  for (i = 0; i < circuit->parts[part].n_pins; i++)
+    {
+      int net = circuit->parts[part].pins[i].net;
+      double score = net < 0 || circuit->nets[net].rail != ML_RAIL_NONE ? 0 : score_of_net (circuit, net, 2, part, -1);
+      lean += (score > 0.01) - (score < -0.01);
+    }
+  return lean;
+}
+
+/* Between two blocks nothing but their other pins tells the way: the one that drives more comes later. */
+static double
+score_towards_blocks (const MlCircuit *circuit, int net, int part)
+{
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      int other = circuit->nets[net].joints[i].part, difference;
+      if (other == part || circuit->parts[other].kind != ML_KIND_BLOCK)
+        continue;
+      difference = lean_of (circuit, other) - lean_of (circuit, part);
+      return difference > 0 ? 1 : difference < 0 ? -1 : 0;
+    }
+  return 0;
+}
+
+/* What a pin of a block or connector does: above 0 it drives something, below 0 it listens. */
+static double
+score_of_pin (const MlCircuit *circuit, int net, int part)
+{
+  double score = score_of_net (circuit, net, 2, part, -1);
+
+  return circuit->parts[part].kind == ML_KIND_BLOCK && fabs (score) < 1 ? score + score_towards_blocks (circuit, net, part) : score;
+}
+
 /* ---- forms from the geometry table ---- */
 
 typedef enum { LABEL_RIGHT, LABEL_LEFT, LABEL_ABOVE } LabelSide;
@@ -539,7 +581,7 @@ new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, gu
       piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0 };
       if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
           && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
-        piece->pins[i].score = ML_COST (score_of_net (circuit, net, 2, part, -1));
+        piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part));
       if (net >= 0 && piece->part_kind == ML_KIND_CONNECTOR && is_loaded (circuit, net))
         piece->pins[i].score -= ML_COST (8);
       piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;

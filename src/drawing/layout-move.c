@@ -308,7 +308,7 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   plan = ml_layout_plan_new (move.sheet, move.router);
   moved = ml_layout_plan_to_scene (plan);
   if (settled || ml_scene_symbol (scene, part) < 0)
-    g_free (ml_labels_place (moved, state->show_generated, TRUE));
+    g_free (ml_labels_place (moved, state->show_generated, ML_LABELS_LAST_RESORT));
   else
     carry_labels (scene, moved, part);
   ml_scene_state_set (moved, state->net_v, state->show_generated);

@@ -27,11 +27,17 @@ MlBox ml_layout_plan_flag_box (const MlCircuit *circuit, const MlPlanFlag *flag)
 
 /** ml_layout_plan_to_scene: everything but the labels. */
 MlScene *ml_layout_plan_to_scene (const MlLayoutPlan *plan);
+typedef enum
+{
+  ML_LABELS_CHOOSY,     /* a text far from its part, or behind something, has failed like one that lies on something */
+  ML_LABELS_CONTENT,
+  ML_LABELS_LAST_RESORT /* a text that lies on something loses its value, or goes */
+} MlLabelsCare;
 /**
- * ml_labels_place: gives a scene its labels anew. Returns the parts (board's) whose label lies on something, -1 terminated, new; NULL
- * when there are none. last_resort: such a label loses its value, or is left out, rather than lie on something.
+ * ml_labels_place: gives a scene its labels anew. Returns the parts (board's) whose label has failed, -1 terminated, new; NULL when there
+ * are none.
  */
-int *ml_labels_place (MlScene *scene, gboolean show_generated, gboolean last_resort);
+int *ml_labels_place (MlScene *scene, gboolean show_generated, MlLabelsCare care);
 /** ml_scene_inks: boxes of a symbol that text must keep off, leads too; of MlBox, appended. */
 void ml_scene_inks (const MlScene *scene, guint symbol, GArray *ret_boxes);
 void ml_scene_extend (MlScene *scene);

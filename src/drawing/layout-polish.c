@@ -393,7 +393,7 @@ try_for_real (Polish *polish, int i, Stand stand)
 {
   MlRouter *router = polish->router;
   Stand old = stand_of (polish->sheet, i);
-  int *nets = g_new (int, router->n_nets), before = standing_cost (polish, i), after = G_MAXINT;
+  int *nets = g_new (int, router->n_nets), before = standing_cost (polish, i), after = G_MAXINT, left = 0;
   guint n = touched_nets (polish, i, stand, nets), k;
   GArray *saved = ml_router_save (router, nets, n);
   gboolean better;
@@ -408,8 +408,15 @@ try_for_real (Polish *polish, int i, Stand stand)
     {
       ml_router_stamp (router, i, 1);
       after = standing_cost (polish, i);
-      for (k = 0; k < n && after < before; k++)
-        after += ml_router_route (router, nets[k]);
+      for (k = 0; k < n; k++)
+        left += ml_router_least_cost (router, nets[k]);
+      for (k = 0; k < n && after + left < before - LEAST_GAIN; k++)
+        {
+          left -= ml_router_least_cost (router, nets[k]);
+          after += ml_router_route (router, nets[k]);
+        }
+      if (k < n) /* it cannot get better any more */
+        after = G_MAXINT;
     }
   else
     ml_router_stamp (router, i, 1);

@@ -66,6 +66,22 @@ is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
   return FALSE;
 }
 
+/* A capacitor with polarity stands there: the net is fed, whatever hangs on it. */
+static gboolean
+is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      if (part->kind == ML_KIND_CAPACITOR && part->pins[net->joints[i].pin].word == ML_PIN_WORD_PLUS
+          && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 /* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds. */
 static gboolean
 is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
@@ -101,7 +117,7 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.n_positive += word == ML_PIN_WORD_POSITIVE;
       roles.n_negative += word == ML_PIN_WORD_NEGATIVE;
     }
-  roles.driven &= !roles.source;
+  roles.driven &= !roles.source && !is_reservoir (circuit, net);
   return roles;
 }
 
@@ -151,10 +167,10 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
       && net->potential < ground - 0.02)
     return ML_RAIL_DOWN;
-  if (is_signal_source (circuit, net))
+  if (is_signal_source (circuit, net) || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
     return ML_RAIL_NONE;
   up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && supplied)
-       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
+       || (!roles.control && supplied && n >= (is_reservoir (circuit, net) ? 4 : 5) && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
   return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 

@@ -98,6 +98,65 @@ put_series (MlFinder *finder, MlMemberList *list, int net, int x, int y)
     ml_idiom_put (finder, list, resistor, form, ml_idiom_pin_on (finder, resistor, net), x, y);
 }
 
+/* What a driver chip has between its output and a gate. */
+typedef struct { int series, diode, pull; } GateNetwork;
+
+static GateNetwork
+gate_network_of (const MlFinder *finder, int gate, int end)
+{
+  GateNetwork network = { -1, -1, -1 };
+  int piece, pin;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
+    {
+      int other;
+      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || !ml_idiom_two (finder, piece))
+        continue;
+      other = ml_idiom_other (finder, piece, gate);
+      if (ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR)
+        continue;
+      if (other == end || ml_idiom_down (finder, other))
+        network.pull = piece;
+      else if (ml_idiom_signal (finder, other))
+        network.series = network.series < 0 ? piece : G_MAXINT; /* several: none is the one */
+    }
+  if (network.series == G_MAXINT)
+    network.series = -1;
+  if (network.series >= 0)
+    {
+      int driver = ml_idiom_other (finder, network.series, gate);
+      network.diode = diode_between (finder, gate, driver);
+    }
+  return network;
+}
+
+/* Gate resistor in line, the diode that empties the gate over it, what holds the gate down beside it; FALSE when there is no such diode. */
+static gboolean
+put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end, int y)
+{
+  int gate = ml_idiom_net (finder, transistor, CONTROL_PIN), driver, x = -2;
+  GateNetwork network = gate_network_of (finder, gate, end);
+  MlForm *lying, *above;
+
+  if (network.diode < 0)
+    return FALSE;
+  driver = ml_idiom_other (finder, network.series, gate);
+  lying = ml_idiom_lying (finder, network.series, driver);
+  above = ml_idiom_lying (finder, network.diode, driver);
+  if (lying == NULL || above == NULL)
+    return FALSE;
+  if (network.pull >= 0 && ml_idiom_standing (finder, network.pull, gate) != NULL)
+    {
+      x = -2 - ml_idiom_label_w (finder, network.pull);
+      ml_idiom_put (finder, list, network.pull, ml_idiom_standing (finder, network.pull, gate), ml_idiom_pin_on (finder, network.pull, gate), x, y);
+      x -= 1;
+    }
+  ml_idiom_put (finder, list, network.series, lying, ml_idiom_pin_on (finder, network.series, gate), x, y);
+  ml_idiom_put (finder, list, network.diode, above, ml_idiom_pin_on (finder, network.diode, gate), x, y - 3);
+  return TRUE;
+}
+
 /* A transistor whose collector or drain pulls at a net; -1. */
 static int
 puller_of (const MlFinder *finder, int net)
@@ -185,8 +244,10 @@ half_list (MlFinder *finder, const Half *half, int *ret_end)
                     k * HALF_PITCH);
       *ret_end = MAX (*ret_end, x + 2 + ml_idiom_label_w (finder, diodes[k]));
     }
-  put_gate_drive (finder, list, half);
-  put_series (finder, list, ml_idiom_net (finder, half->lower, CONTROL_PIN), -2, HALF_PITCH + 2);
+  if (!put_gate_network (finder, list, half->upper, half->middle, 2))
+    put_gate_drive (finder, list, half);
+  if (!put_gate_network (finder, list, half->lower, half->bottom, HALF_PITCH + 2))
+    put_series (finder, list, ml_idiom_net (finder, half->lower, CONTROL_PIN), -2, HALF_PITCH + 2);
   return list;
 }
 

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #define MAKE_ROOM_TRIES 6
+#define CHOOSY_TRIES 2 /* so often room is made for a text that stands badly, too */
 #define LARGE 200 /* parts */
 #define LARGE_TRIES 1
 #define MAKE_FLAG_ROOM_TRIES 10
@@ -137,8 +138,8 @@ core_hull (const MlSpot *spot)
   return hull;
 }
 
-/* A label found no room: what lies beyond its part moves away by the label's size. */
-static void
+/* A label found no room: what lies beyond its part moves away by the label's size; FALSE when nothing may. */
+static gboolean
 make_label_room (MlSheet *sheet, int part)
 {
   const MlCircuitPart *of = &sheet->circuit->parts[part];
@@ -146,6 +147,8 @@ make_label_room (MlSheet *sheet, int part)
   MlCells core = core_hull (&sheet->spots[spot]);
   MlForm *form = sheet->spots[spot].form;
 
+  if (form->symbol != NULL && strcmp (form->symbol, "diode-diagonal") == 0) /* its neighbours must stay where they touch it */
+    return FALSE;
   if (core.x1 - core.x0 > core.y1 - core.y0)
     {
       ml_form_add_room (form, core.x0 - sheet->spots[spot].x, core.y0 - sheet->spots[spot].y - 3, core.x1 - sheet->spots[spot].x,
@@ -159,6 +162,7 @@ make_label_room (MlSheet *sheet, int part)
       push_beyond (sheet, 0, core.x1, reach, spot);
     }
   ml_form_finish (form, sheet->spots[spot].piece->n_pins);
+  return TRUE;
 }
 
 /* A flag found no room: space in front of a pin that wants it. */
@@ -205,7 +209,7 @@ with_joined_names (const Job *job, MlLayoutPlan *plan)
 }
 
 static MlScene *
-scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, int **ret_failed, gboolean last)
+scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, MlLabelsCare care, int **ret_failed)
 {
   MlLayoutPlan *plan = ml_layout_plan_new (sheet, router);
   MlScene *scene;
@@ -225,7 +229,7 @@ scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, i
       sheet->origin_y = hull.x1 < hull.x0 ? 0 : hull.y0;
     }
   scene = ml_layout_plan_to_scene (plan);
-  *ret_failed = ml_labels_place (scene, job->options->show_generated_names, last);
+  *ret_failed = ml_labels_place (scene, job->options->show_generated_names, care);
   ml_layout_plan_free (plan);
   return scene;
 }
@@ -274,15 +278,15 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
     {
       int *failed = NULL, i;
       gboolean last = is_last_try (job, router, tries), again;
-      MlScene *scene = scene_of (job, sheet, router, may_move, &failed, last);
+      MlLabelsCare care = last ? ML_LABELS_LAST_RESORT : tries < CHOOSY_TRIES ? ML_LABELS_CHOOSY : ML_LABELS_CONTENT;
+      MlScene *scene = scene_of (job, sheet, router, may_move, care, &failed);
       again = !last && make_flag_room (sheet, router);
       for (i = 0; !last && failed != NULL && failed[i] >= 0; i++)
-        {
-          make_label_room (sheet, job->circuit->part_of_board[failed[i]]);
-          again = TRUE;
-        }
-      g_free (failed);
+        again |= make_label_room (sheet, job->circuit->part_of_board[failed[i]]);
       ml_router_free (router);
+      if (!again && !last && failed != NULL) /* no room can be made: what lies on something is left out */
+        g_free (ml_labels_place (scene, job->options->show_generated_names, ML_LABELS_LAST_RESORT));
+      g_free (failed);
       if (!again)
         return scene;
       ml_scene_unref (scene);
@@ -341,10 +345,11 @@ lay_out_in_rows (const Job *job)
   put_in_rows (sheet);
   router = ml_router_new (sheet, job->cancellable);
   ml_router_route_all (router, 0);
+  ml_router_flag_missing (router);
   plan = ml_layout_plan_new (sheet, router);
   scene = ml_layout_plan_to_scene (plan);
   scene->in_rows = ml_kept_n (job->kept) == 0;
-  g_free (ml_labels_place (scene, job->options->show_generated_names, TRUE));
+  g_free (ml_labels_place (scene, job->options->show_generated_names, ML_LABELS_LAST_RESORT));
   ml_layout_plan_free (plan);
   ml_router_free (router);
   ml_sheet_free (sheet);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #define RIP_UPS_A_ROUND 16
+#define TWO_FLAGS 44 /* what the names of two groups cost at least, in steps */
 
 static int
 span_of (const MlRouteNet *net, int width)
@@ -20,6 +21,14 @@ span_of (const MlRouteNet *net, int width)
       y1 = MAX (y1, net->pins[i].cell / width);
     }
   return net->n_pins == 0 ? 0 : x1 - x0 + y1 - y0;
+}
+
+int
+ml_router_least_cost (const MlRouter *router, int net)
+{
+  const MlRouteNet *of = &router->nets[net];
+
+  return of->rail != ML_RAIL_NONE || of->always_flagged ? 0 : ML_COST (1) * MIN (span_of (of, router->width), TWO_FLAGS);
 }
 
 typedef struct { int key_a, key_b, net; } Order;
@@ -144,7 +153,8 @@ route_first (MlRouter *router, int first)
   Order *order = g_new (Order, router->n_nets);
   int *nets = g_new (int, router->n_nets);
   guint n = 0, i;
-  int before = 0, after = 0;
+  int before = 0, after = 0, left = 0;
+  gboolean better;
   GArray *saved;
 
   order[n++] = (Order){ -1, 0, first };
@@ -160,14 +170,20 @@ route_first (MlRouter *router, int first)
   saved = ml_router_save (router, nets, n);
   for (i = 0; i < n; i++)
     ml_router_erase (router, nets[i]);
-  for (i = 0; i < n && after <= before; i++)
-    after += ml_router_route (router, nets[i]);
-  if (after >= before)
+  for (i = 0; i < n; i++)
+    left += ml_router_least_cost (router, nets[i]);
+  for (i = 0; i < n && after + left < before; i++)
+    {
+      left -= ml_router_least_cost (router, nets[i]);
+      after += ml_router_route (router, nets[i]);
+    }
+  better = i == n && after < before;
+  if (!better)
     ml_router_restore (router, saved);
   g_array_unref (saved);
   g_free (order);
   g_free (nets);
-  return after < before;
+  return better;
 }
 
 void

@@ -64,6 +64,8 @@ void ml_router_route_all (MlRouter *router, int passes);
 void ml_router_rip_up (MlRouter *router, int rounds);
 /** ml_router_join_named: signals interrupted by their names are joined by wires where a way is left; how many were. */
 guint ml_router_join_named (MlRouter *router);
+/** ml_router_least_cost: what a net costs at least wherever its wires run: a step for each along two sides of the hull of its pins, or two names. */
+int ml_router_least_cost (const MlRouter *router, int net);
 /** ml_router_flag_missing: once more for nets that found no place for a flag, however far away it must stand. */
 void ml_router_flag_missing (MlRouter *router);
 /** ml_router_save / restore: the state of some nets; MlRouteSaved per net in a new GArray. */

@@ -351,6 +351,94 @@ test_layout_bridge_over_a_sense_resistor_is_symmetric (void **state)
   ml_board_unref (board);
 }
 
+/* Isolated inputs stand alike: resistor in line with the LED, the diode that guards it beside it, pull-up over the collector. What a reservoir
+ * capacitor holds is a rail although another supply, of a signal, is higher. */
+static void
+test_layout_isolated_inputs_stand_alike (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("turnout-inputs.leafboard", &board);
+  const int v12 = ml_board_find_net (board, "V12");
+  guint bars = 0;
+
+  for (guint i = 1; i <= 4; i++)
+    {
+      g_autofree char *opto = g_strdup_printf ("U%u", i + 1), *series = g_strdup_printf ("R%u", i), *pull_up = g_strdup_printf ("R%u", i + 4),
+                      *diode = g_strdup_printf ("D%u", i);
+      const MlPoint anode = pin_at (scene, opto, "anode"), cathode = pin_at (scene, opto, "cathode"), collector = pin_at (scene, opto, "collector");
+      const double to_left = collector.x > anode.x ? 1 : -1; /* a stage may be mirrored as a whole */
+
+      assert_near (pin_at (scene, series, "1").y, anode.y, 0, 1e-9);
+      assert_near (pin_at (scene, series, "2").y, anode.y, 0, 1e-9);
+      assert_true (to_left * (pin_at (scene, series, "1").x - anode.x) < 0);
+      assert_near (pin_at (scene, diode, "cathode").y, anode.y, 0, 1e-9);
+      assert_near (pin_at (scene, diode, "anode").y, cathode.y, 0, 1e-9);
+      assert_near (pin_at (scene, pull_up, "1").x, pin_at (scene, pull_up, "2").x, 0, 1e-9);
+      assert_true (pin_at (scene, pull_up, "1").y < pin_at (scene, pull_up, "2").y);
+    }
+  for (guint i = 0; i < scene->n_flags; i++)
+    bars += scene->flags[i].net == v12 && scene->flags[i].kind == ML_FLAG_UP_RAIL;
+  assert_true (bars > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+static MlSide
+side_of (const MlScene *scene, const char *part, const char *pin)
+{
+  const int i = ml_board_find_part (scene->board, part);
+
+  for (guint k = 0; k < scene->board->parts[i].n_pins; k++)
+    if (strcmp (scene->board->parts[i].pins[k].name, pin) == 0)
+      return scene->pins[ml_scene_pin (scene, i, (int) k)].side;
+  fail_msg ("%s has no pin %s", part, pin);
+  return ML_SIDE_UP;
+}
+
+/* Between two chips whose insides are unknown the one that drives lamps is the later one: its inputs face the outputs of the other. */
+static void
+test_layout_lines_between_two_chips_face_each_other (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("signal-shifter.leafboard", &board);
+
+  for (guint i = 0; i < 8; i++)
+    {
+      const char out[] = { 'Q', (char) ('A' + i), '\0' }, in[] = { 'I', (char) ('1' + i), '\0' };
+
+      assert_int_equal (side_of (scene, "U2", out), ML_SIDE_RIGHT);
+      assert_int_equal (side_of (scene, "U3", in), ML_SIDE_LEFT);
+      assert_true (pin_at (scene, "U2", out).x < pin_at (scene, "U3", in).x);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Two transistors of one kind behind a driver chip: one over the other, each gate's resistor in line and the diode that empties it beside it. */
+static void
+test_layout_half_bridge_behind_a_driver_stands_in_a_column (void **state)
+{
+  static const struct { const char *transistor, *resistor, *diode; } gates[] = { { "Q1", "R2", "D3" }, { "Q2", "R4", "D4" } };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("winch-half-bridge.leafboard", &board);
+
+  assert_near (pin_at (scene, "Q1", "source").x, pin_at (scene, "Q2", "drain").x, 0, 1e-9);
+  assert_true (pin_at (scene, "Q1", "source").y < pin_at (scene, "Q2", "drain").y);
+  for (guint i = 0; i < G_N_ELEMENTS (gates); i++)
+    {
+      const MlPoint gate = pin_at (scene, gates[i].transistor, "gate"), r1 = pin_at (scene, gates[i].resistor, "1"),
+                    r2 = pin_at (scene, gates[i].resistor, "2"), anode = pin_at (scene, gates[i].diode, "anode"),
+                    cathode = pin_at (scene, gates[i].diode, "cathode");
+
+      assert_near (r1.y, gate.y, 0, 1e-9);
+      assert_near (r2.y, gate.y, 0, 1e-9);
+      assert_near (anode.x, r2.x, 0, 1e-9);
+      assert_near (cathode.x, r1.x, 0, 1e-9);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* A bench supply on a control line stands in for a signal: the line is drawn, not hung on bars. */
 static void
 test_layout_supply_of_a_signal_is_no_rail (void **state)
@@ -927,6 +1015,9 @@ main (void)
     cmocka_unit_test (test_layout_supply_of_a_signal_is_no_rail),
     cmocka_unit_test (test_layout_pass_transistor_lies_in_line),
     cmocka_unit_test (test_layout_multivibrator_stands_in_a_row),
+    cmocka_unit_test (test_layout_isolated_inputs_stand_alike),
+    cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
+    cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_small_capacitors_of_amplifiers_stand_with_the_supply),
