@@ -157,7 +157,7 @@ is_signal_source (const MlCircuit *circuit, const MlCircuitNet *net)
 }
 
 static MlRail
-rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
+rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, double top)
 {
   double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
   NetRoles roles = roles_of (circuit, net);
@@ -169,8 +169,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached)
     return ML_RAIL_DOWN;
   if (is_signal_source (circuit, net) || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
     return ML_RAIL_NONE;
-  up = (roles.source && n >= 3) || (net->potential >= 0.88 && n >= 4 && supplied)
-       || (!roles.control && supplied && n >= (is_reservoir (circuit, net) ? 4 : 5) && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
+  up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
+       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
   return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 
@@ -178,9 +178,13 @@ void
 ml_circuit_find_rails (MlCircuit *circuit)
 {
   gboolean *reached = reached_nets (circuit);
+  double top = 0; /* of what hangs together with the reference: a signal's own supply may be higher */
   guint i;
 
   for (i = 0; i < circuit->n_nets; i++)
-    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], reached[i]);
+    if (reached[i])
+      top = MAX (top, circuit->nets[i].potential);
+  for (i = 0; i < circuit->n_nets; i++)
+    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], reached[i], top);
   g_free (reached);
 }
