@@ -260,9 +260,9 @@ say_unknown_key (MlBoardReader *reader, const MlWord *word, const MlKindInfo *ki
     ml_nearest_offer (&nearest, kind->keys[i].word);
   meant = ml_meant (&nearest);
   if (may_be_pin)
-    SAID (reader, word, "'%s' is neither a pin nor a key of %s%s; its pins are: %s; its keys: %s", word->key, ml_kind_called (kind), meant, pins, keys);
+    SAID (reader, word, "'%s' is neither a pin nor a key of %s; its pins are: %s; its keys: %s%s", word->key, ml_kind_called (kind), pins, keys, meant);
   else
-    SAID (reader, word, "'%s' is not a key of %s%s; its keys are: %s", word->key, ml_kind_called (kind), meant, keys);
+    SAID (reader, word, "'%s' is not a key of %s; its keys are: %s%s", word->key, ml_kind_called (kind), keys, meant);
 }
 
 static void

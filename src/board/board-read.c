@@ -129,7 +129,7 @@ ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, int *ret_pa
     ml_nearest_offer_whole (&nearest, part->pins[i].name);
   meant = ml_meant (&nearest);
   pins = ml_part_pin_words (part);
-  SAID (reader, word, "%s has no pin '%s'%s; its pins are: %s", part->name, dot + 1, meant, pins);
+  SAID (reader, word, "%s has no pin '%s'; its pins are: %s%s", part->name, dot + 1, pins, meant);
   return FALSE;
 }
 
@@ -194,7 +194,7 @@ ml_board_reader_unknown_word (MlBoardReader *reader, const MlWord *word, const c
       ml_nearest_offer (&nearest, g_intern_string (bare));
     }
   meant = ml_meant (&nearest);
-  SAID (reader, word, "'%s' is not expected here%s; expected: %s", found, meant, list);
+  SAID (reader, word, "'%s' is not expected here; expected: %s%s", found, list, meant);
 }
 
 /* ---- statements of the circuit ---- */
@@ -614,7 +614,7 @@ find_rule (MlBoardReader *reader, const MlWord *word)
         return NULL;
       }
   meant = ml_meant (&nearest);
-  SAID (reader, word, "a line cannot start with '%s'%s; expected board, reference, part, net, condition, …", word->key != NULL ? word->key : word->text,
+  SAID (reader, word, "a line cannot start with '%s'; expected board, reference, part, net, condition, …%s", word->key != NULL ? word->key : word->text,
         meant);
   return NULL;
 }

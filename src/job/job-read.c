@@ -30,7 +30,7 @@ ml_job_reader_unknown (MlJobReader *reader, const MlWord *word, const char *know
   if (strcmp (known, NOTHING_MORE) == 0)
     SAID (reader, word, "'%s' is not expected here: the line ends before it; several words that belong together are put in quotes", found);
   else
-    SAID (reader, word, "'%s' is not expected here%s; expected: %s", found, meant, known);
+    SAID (reader, word, "'%s' is not expected here; expected: %s%s", found, known, meant);
 }
 
 const MlWord *
@@ -146,7 +146,7 @@ ml_job_reader_want_pin (MlJobReader *reader, const MlWord *word, int part, const
     ml_nearest_offer_whole (&nearest, it->pins[i].name);
   meant = ml_meant (&nearest);
   pins = ml_part_pin_words (it);
-  SAID_OF_VALUE (reader, word, "%s has no pin '%s'%s; its pins are: %s", it->name, name, meant, pins);
+  SAID_OF_VALUE (reader, word, "%s has no pin '%s'; its pins are: %s%s", it->name, name, pins, meant);
   return -1;
 }
 
