@@ -23,14 +23,12 @@ shot none
 # where it says so, a click asks for the file
 click_at $(at 500 500)
 wait_window 'A photo or an SVG*'
-key Escape
-rest
+press_until_gone Escape 'A photo or an SVG*'
 key ctrl+i
 wait_window 'A photo or an SVG*'
 enter_text "$scratch/photo.svg"
 rest
-key Return
-rest
+press_until_gone Return 'A photo or an SVG*'
 key ctrl+d
 wait_words hint 'R1 1[?]*4 to go*'
 rest

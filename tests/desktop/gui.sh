@@ -44,8 +44,11 @@ place () {
 }
 
 # Bounded waits; a slow machine only makes the test slower.
+# How often a wait looks, 30 to 50 ms apart: under a sanitizer on a busy machine a verdict takes a minute. Nothing here asks how fast things are.
+patience=3000
+
 wait_for () {
-  for _ in $(seq 200); do
+  for _ in $(seq "$patience"); do
     [ -f "$places" ] && place "$1" >/dev/null 2>&1 && return 0
     kill -0 "$program" 2>/dev/null || fail "the program ended while waiting for $1"
     sleep 0.05
@@ -54,7 +57,7 @@ wait_for () {
 }
 
 wait_gone () {
-  for _ in $(seq 200); do
+  for _ in $(seq "$patience"); do
     place "$1" >/dev/null 2>&1 || return 0
     sleep 0.05
   done
@@ -68,7 +71,7 @@ words () {
 
 # wait_words NAME PATTERN: until the text of NAME matches (shell pattern).
 wait_words () {
-  for _ in $(seq 400); do
+  for _ in $(seq "$patience"); do
     # shellcheck disable=SC2254
     case $(words "$1") in $2) return 0 ;; esac
     kill -0 "$program" 2>/dev/null || fail "the program ended while waiting for $1"
@@ -84,7 +87,7 @@ beat () {
 # settle: until the window has done all that was sent to it and no better drawing is on its way. How long that takes is the machine's affair.
 settle () {
   from=$(beat)
-  for _ in $(seq 1000); do
+  for _ in $(seq "$patience"); do
     now=$(beat)
     if [ "$((${now:-0} - ${from:-0}))" -ge 2 ] && ! grep -q ' moving$' "$places"; then return 0; fi
     kill -0 "$program" 2>/dev/null || return 0
@@ -103,7 +106,7 @@ rest () {
 click () {
   wait_for "$1"
   before=
-  for _ in $(seq 100); do
+  for _ in $(seq "$patience"); do
     settle
     now=$(place "$1" || echo gone)
     [ "$now" = "$before" ] && break
@@ -172,7 +175,7 @@ click_for () {
 
 # wait_window TITLE: until a window of that title is there, and keys go to it.
 wait_window () {
-  for _ in $(seq 200); do
+  for _ in $(seq "$patience"); do
     id=$(xdotool search --onlyvisible --name "$1" 2>/dev/null | tail -n 1)
     if [ -n "$id" ]; then
       rest
@@ -183,9 +186,24 @@ wait_window () {
   fail "no window “$1”"
 }
 
+# press_until_gone KEY TITLE: the key, again if need be, until no window of that title is left: a list of completions may take the first one.
+press_until_gone () {
+  for _ in 1 2 3 4 5 6; do
+    key "$1"
+    for _ in $(seq 60); do
+      if ! xdotool search --onlyvisible --name "$2" >/dev/null 2>&1; then
+        rest
+        return 0
+      fi
+      sleep 0.05
+    done
+  done
+  fail "the window “$2” stays"
+}
+
 # has FILE PATTERN: until the file has a line that matches.
 has () {
-  for _ in $(seq 200); do
+  for _ in $(seq "$patience"); do
     ! grep -q -- "$2" "$1" || return 0
     sleep 0.05
   done
@@ -194,7 +212,7 @@ has () {
 }
 
 wait_file () {
-  for _ in $(seq 200); do
+  for _ in $(seq "$patience"); do
     [ -s "$1" ] && return 0
     sleep 0.05
   done
