@@ -145,6 +145,27 @@ test_block_pins_are_found_from_the_nets (void **state)
   assert_int_equal (block->supply_pin, 2);
 }
 
+static void
+assert_pin (const MlPart *block, int pin, const char *name)
+{
+  if (name)
+    assert_string_equal (block->pins[pin].name, name);
+  else
+    assert_int_equal (pin, -1);
+}
+
+/* Which pins of a chip among these parts, fed 12 V from IN, are found to be its supply and its ground; NULL: none. */
+static void
+assert_chip (const char *parts, const char *pins, const char *supply, const char *ground)
+{
+  g_autofree char *text = g_strconcat ("reference M\n", parts, "part U9 block ", pins, "\ncondition on\n  supply plus=IN minus=M voltage=12\n", NULL);
+  g_autoptr (MlBoard) board = read_clean (text);
+  const MlPart *block = &board->parts[ml_board_find_part (board, "U9")];
+
+  assert_pin (block, block->supply_pin, supply);
+  assert_pin (block, block->ground_pin, ground);
+}
+
 /* How a chip is fed where no regulator and no lead is on its pin: over a series resistor with a zener diode, a pass transistor, a protecting
  * diode, or out of another chip with a capacitor on it or more chips; what only a pull-up reaches is a signal. Common practice, no source. */
 static void
@@ -164,18 +185,7 @@ test_block_supply_is_the_best_fed_pin (void **state)
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (feeds); i++)
-    {
-      g_autofree char *text = g_strconcat ("reference M\n", feeds[i].parts, "part U9 block c=M b=B a=A\n"
-                                           "condition on\n  supply plus=IN minus=M voltage=12\n", NULL);
-      g_autoptr (MlBoard) board = read_clean (text);
-      const MlPart *block = &board->parts[ml_board_find_part (board, "U9")];
-
-      assert_int_equal (block->ground_pin, 0);
-      if (feeds[i].supply)
-        assert_string_equal (block->pins[block->supply_pin].name, feeds[i].supply);
-      else
-        assert_int_equal (block->supply_pin, -1);
-    }
+    assert_chip (feeds[i].parts, "c=M b=B a=A", feeds[i].supply, "c");
 }
 
 /* A chip whose ground comes over a sense resistor or a low-side transistor; a pull-down is a signal. */
@@ -189,18 +199,7 @@ test_block_ground_is_the_pin_nearest_to_the_reference (void **state)
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
-    {
-      g_autofree char *text = g_strconcat ("reference M\n", ways[i].parts, "part U9 block c=IN b=B a=A\n"
-                                           "condition on\n  supply plus=IN minus=M voltage=12\n", NULL);
-      g_autoptr (MlBoard) board = read_clean (text);
-      const MlPart *block = &board->parts[ml_board_find_part (board, "U9")];
-
-      assert_string_equal (block->pins[block->supply_pin].name, "c");
-      if (ways[i].ground)
-        assert_string_equal (block->pins[block->ground_pin].name, ways[i].ground);
-      else
-        assert_int_equal (block->ground_pin, -1);
-    }
+    assert_chip (ways[i].parts, "c=IN b=B a=A", "c", ways[i].ground);
 }
 
 /* What is printed beside a pin in every data sheet goes before how it is fed. */

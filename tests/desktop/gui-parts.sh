@@ -5,26 +5,7 @@
 set -eu
 . "$METERLEAF_SOURCE/tests/desktop/gui.sh"
 
-start
-click start-draw
-wait_for drawing
-# shellcheck disable=SC2046
-set -- $(awk '$1 == "drawing" { print $2, $3, $4, $5 }' "$places")
-left=$1 top=$2 width=$3 height=$4
-
-# add NAME TYPED COLUMN ROW: a part set at a place of a grid of 5 x 3.
-add () {
-  x=$((left + width * (2 * $3 - 1) / 10)) y=$((top + height * (2 * $4 - 1) / 6))
-  xdotool mousemove "$x" "$y"
-  sleep 0.05
-  key a
-  wait_for add-search
-  enter_text "$2"
-  key Return
-  wait_gone add-search
-  wait_words hint '*click where it goes*'
-  click_until "$x" "$y" status "$1, *"
-}
+start_drawing 5 3
 
 # Escape leaves the list, also with something typed; nonsense is answered
 key a

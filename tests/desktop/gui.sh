@@ -218,3 +218,33 @@ wait_file () {
   done
   fail "$1 was not written"
 }
+
+# start_drawing COLUMNS ROWS: an empty page, drawn on with `add` in a grid of so many places.
+start_drawing () {
+  start
+  click start-draw
+  wait_for drawing
+  columns=$1 rows=$2
+  # shellcheck disable=SC2046
+  set -- $(awk '$1 == "drawing" { print $2, $3, $4, $5 }' "$places")
+  left=$1 top=$2 width=$3 height=$4
+}
+
+# add NAME TYPED COLUMN ROW [VALUE]: what is typed for the part; the program names it.
+add () {
+  x=$((left + width * (2 * $3 - 1) / (2 * columns))) y=$((top + height * (2 * $4 - 1) / (2 * rows)))
+  xdotool mousemove "$x" "$y"
+  sleep 0.05
+  key a
+  wait_for add-search
+  enter_text "$2"
+  key Return
+  wait_gone add-search
+  wait_words hint '*click where it goes*'
+  click_until "$x" "$y" status "$1, *"
+  if [ -n "${5:-}" ]; then
+    enter_text "$5"
+    key Return
+    wait_words status "$1, *$5*"
+  fi
+}
