@@ -84,6 +84,7 @@ ml_case_free (MlCase *own)
       g_free (own->items[i].z_hat);
     }
   ml_expansion_free (own->dictionary, own->fine);
+  g_free (own->taken_over);
   ml_case_forget_remembered (own);
   g_array_unref (own->taken);
   g_free (own->ln_centre);

@@ -79,6 +79,7 @@ typedef struct
   GArray *pairs;         /* MlPair: two faults at once that have earned it */
   int best_pair;         /* the likeliest of all explanations is this pair, else -1 */
   MlExpansion *fine;     /* the sound board on this bench; NULL: not asked for yet */
+  gboolean *taken_over;  /* per column: whether `fine` has it from the leader */
   double fit_tail;       /* chi-squared tail of the leader */
   MlMisread *misread;    /* per taken: what seems to have gone wrong with it */
   double readings_left;  /* as ml_case_next finds: expected until one thing to work on is probable; NAN: not known */
@@ -115,6 +116,8 @@ gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_ln_at: evidence of readings and of what was seen, taken at an expansion as it stands; start (may be NULL) is near it. */
+double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */

@@ -6,7 +6,6 @@
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
-#include "verdict/observe.h"
 
 #include <math.h>
 #include <string.h>
@@ -47,7 +46,8 @@ is_of_pin (const MlCase *own, guint unknown, guint part, guint pin)
   const MlUnknown *it = &own->dictionary->model->unknowns[unknown];
   int current = own->dictionary->model->block_current[part][pin];
 
-  return current >= 0 && (int) pin != own->job->board->parts[part].supply_pin && own->signal_of[unknown] >= 0 && it->part == (int) part && (it->device == current + 1 || it->device == current + 2);
+  return current >= 0 && (int) pin != own->job->board->parts[part].supply_pin && own->signal_of[unknown] >= 0 && it->part == (int) part
+         && (it->device == current + 1 || it->device == current + 2);
 }
 
 /* Whether a reading depends on the pin by more than what the model leaves out. */
@@ -86,19 +86,6 @@ with_input (const MlCase *own, const MlExpansion *from, guint part, guint pin)
   return any ? ml_expansion_new (own->dictionary, from->item, from->second, z) : NULL;
 }
 
-static double
-ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start)
-{
-  MlEvidence evidence;
-  double ln;
-
-  if (!ml_case_weigh (own, at, start, NULL, &evidence))
-    return -INFINITY;
-  ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
-  ml_evidence_clear (&evidence);
-  return ln;
-}
-
 /* One pin after the other, each kept when the readings are the likelier for it. */
 static void
 find_of_part (MlCase *own, guint part, MlExpansion *first, MlExpansion **best, double *ln)
@@ -106,7 +93,7 @@ find_of_part (MlCase *own, guint part, MlExpansion *first, MlExpansion **best, d
   for (guint p = 0; p < own->job->board->parts[part].n_pins; p++)
     {
       MlExpansion *next = matters (own, *best, part, p) ? with_input (own, *best, part, p) : NULL;
-      double value = next ? ln_at (own, next, *best) : -INFINITY;
+      double value = next ? ml_case_ln_at (own, next, *best) : -INFINITY;
 
       if (value > *ln + LEAST_GAIN)
         {

@@ -23,10 +23,11 @@ is_suspect (const MlCase *own, const MlExpansion *leader, int part)
          || (leader->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) leader->second)->fault.part == part);
 }
 
+/* What is spread about zero, an amplifier's offset, is nothing that is read off a part. */
 static gboolean
-is_unread (const MlUnknown *unknown)
+is_unread (const MlUnknown *unknown, double least)
 {
-  return (unknown->log ? unknown->spread : unknown->spread / fabs (unknown->centre)) > ml_assumption ("found.unread");
+  return unknown->log ? unknown->spread > least : unknown->centre != 0 && unknown->spread > least * fabs (unknown->centre);
 }
 
 /* Which columns a sound board takes over from the leading explanation; new array. */
@@ -34,6 +35,7 @@ static gboolean *
 find_taken_over (const MlCase *own, const MlExpansion *leader)
 {
   const MlModel *model = own->dictionary->model;
+  const double least = ml_assumption ("found.unread");
   gboolean *taken_over = g_new0 (gboolean, own->dictionary->n_columns);
 
   for (guint i = 0; i < model->n_unknowns; i++)
@@ -42,7 +44,7 @@ find_taken_over (const MlCase *own, const MlExpansion *leader)
 
       if (is_bench (unknown))
         taken_over[i] = TRUE;
-      else if (!unknown->leak && is_unread (unknown) && !is_suspect (own, leader, unknown->part))
+      else if (!unknown->leak && is_unread (unknown, least) && !is_suspect (own, leader, unknown->part))
         {
           taken_over[i] = TRUE;
           if (unknown->group >= 0)
@@ -55,11 +57,10 @@ find_taken_over (const MlCase *own, const MlExpansion *leader)
 /* The same columns of that fit's z, where it has any; the values nobody could read only when they were found far from what they were taken to be:
  * near it everything is linear. */
 static double *
-z_taken_over (const MlCase *own, const MlExpansion *leader, double least_moved, gboolean *ret_moved)
+z_taken_over (const MlCase *own, const MlExpansion *leader, const gboolean *taken_over, double least_moved, gboolean *ret_moved)
 {
   const MlModel *model = own->dictionary->model;
   const double most = ml_assumption ("found.most");
-  g_autofree gboolean *taken_over = find_taken_over (own, leader);
   double *z = g_new0 (double, own->dictionary->n_columns);
 
   *ret_moved = FALSE;
@@ -95,12 +96,14 @@ ml_case_benches (const MlCase *own)
   for (guint k = 0; k < n_nodes; k++)
     {
       guint best = k; /* the sound board at that node */
+      g_autofree gboolean *taken_over = NULL;
       gboolean moved;
 
       for (guint i = 0; i < own->dictionary->n_early; i++)
         if (own->dictionary->items[i].node == k && own->probability[i] > own->probability[best])
           best = i;
-      bench[k] = z_taken_over (own, ml_case_expansion (own, best), ml_assumption ("refine.unread-moved"), &moved);
+      taken_over = find_taken_over (own, ml_case_expansion (own, best));
+      bench[k] = z_taken_over (own, ml_case_expansion (own, best), taken_over, ml_assumption ("refine.unread-moved"), &moved);
       if (is_centre (bench[k], own->dictionary->n_columns) || (n_nodes == 1 && !moved))
         g_clear_pointer (&bench[k], g_free);
     }
@@ -121,8 +124,10 @@ ml_case_fine (MlCase *own)
   if (!own->fine)
     {
       gboolean moved;
-      g_autofree double *z = z_taken_over (own, ml_case_leader (own), 0, &moved);
+      g_autofree double *z = NULL;
 
+      own->taken_over = find_taken_over (own, ml_case_leader (own));
+      z = z_taken_over (own, ml_case_leader (own), own->taken_over, 0, &moved);
       /* The first items are the sound board's, one at each node of the blocks. */
       own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);
     }
@@ -132,7 +137,6 @@ ml_case_fine (MlCase *own)
 double
 ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
 {
-  g_autofree gboolean *taken_over = find_taken_over (own, ml_case_leader (own));
   const MlPrediction *all = ml_expansion_predict (own->dictionary, ml_case_fine (own), place, NULL);
   g_autofree guint *column = g_new (guint, MAX (all->n, 1));
   g_autofree double *slope = g_new (double, MAX (all->n, 1));
@@ -140,7 +144,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
   double variance = 0, known;
 
   for (guint i = 0; i < all->n; i++)
-    if (taken_over[all->column[i]])
+    if (own->taken_over[all->column[i]])
       {
         column[bench.n] = all->column[i];
         slope[bench.n++] = all->slope[i];

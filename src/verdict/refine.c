@@ -405,23 +405,30 @@ refine_once (MlCase *own, MlRemembered *remembered, guint item)
   weighed->ln = remembered->fitted_ln[item];
 }
 
+double
+ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start)
+{
+  MlEvidence evidence;
+  double ln;
+
+  if (!ml_case_weigh (own, at, start, NULL, &evidence))
+    return -INFINITY;
+  ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
+  ml_evidence_clear (&evidence);
+  return ln;
+}
+
 MlExpansion *
 ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln)
 {
   MlExpansion *fitted = fit_from (own, start, ret_ln);
-  MlEvidence evidence;
 
   if (fitted)
     {
       ml_expansion_free (own->dictionary, start);
       return fitted;
     }
-  *ret_ln = -INFINITY;
-  if (ml_case_weigh (own, start, NULL, NULL, &evidence))
-    {
-      *ret_ln = evidence.ln + ml_case_seen_ln (own, start, NULL);
-      ml_evidence_clear (&evidence);
-    }
+  *ret_ln = ml_case_ln_at (own, start, NULL);
   return start;
 }
 
