@@ -128,17 +128,38 @@ test_why_a_sound_board_has_the_values_that_were_found (void **state)
   assert_non_null (reason_with (first, "O reads 2.1 V (on); it would be 1.1 V if all were fine"));
 }
 
-/* A lamp's transistor with 10 V at a gate of its own and still 11.9 V at its drain: one reading decides, and the drawing can give it (the gate open).
- * The sentence must not say that it cannot, nor that all is near what a sound board gives. */
+/* A written board with seven values that nobody could read; the readings are those of Q1 open at its gate, as computed from the values it had. One of
+ * them is odd, COLD, and the drawing can give it: the sentence must not say that it cannot, nor that all is near what a sound board gives. */
 static void
 test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing (void **state)
 {
-  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=P 2=G value=10k\npart R2 resistor 1=G 2=N value=47k\n"
-                              "part Q1 nmos drain=D gate=G source=N\npart R3 resistor 1=P 2=D value=1k\ncondition on\n  supply plus=P minus=N voltage=12 limit=1\n";
-  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=P volts=12.00\nreading u on red=G volts=9.90\nreading u on red=D volts=11.98\n");
+  static const char readings[] =
+    "reading u heating red=VIN volts=24\n"
+    "reading u heating red=VF volts=23.92\n"
+    "reading u heating red=V24 volts=23.76\n"
+    "reading u heating red=V12 volts=12\n"
+    "reading u heating red=REF volts=2.495\n"
+    "reading u heating red=SENSE volts=2.503\n"
+    "reading u heating red=BUF volts=2.507\n"
+    "reading u heating red=TOP volts=1.227\n"
+    "reading u heating red=BOT volts=0.3837\n"
+    "reading u heating red=SET volts=0.8054\n"
+    "reading u heating red=CMP volts=2.583\n"
+    "reading u heating red=HEAT volts=10.66\n"
+    "reading u heating red=GATE volts=10.57\n"
+    "reading u heating red=COLD volts=23.61\n"
+    "reading u heating red=HOT volts=23.65\n"
+    "reading u heating red=LA volts=2.041\n";
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", "glue-pot.leafboard", NULL);
+  g_autoptr (GRegex) values = g_regex_new ("^(part (R1|R2|R3|C4|R4|RV1|R8) .*) value=\\S+", G_REGEX_MULTILINE, 0, NULL);
+  g_autofree char *text = NULL, *unread = NULL;
 
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  unread = g_regex_replace (values, text, -1, 0, "\\1", 0, NULL);
+  g_autoptr (MlVerdict) verdict = judge (unread, readings);
   assert_null (strstr (verdict->sentence, "cannot give"));
   assert_null (strstr (verdict->sentence, "near those of a sound board"));
+  assert_non_null (strstr (verdict->sentence, "COLD"));
   assert_non_null (strstr (verdict->sentence, "Q1"));
 }
 
