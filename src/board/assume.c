@@ -35,6 +35,15 @@ usual_values (void)
   return table;
 }
 
+void
+ml_assume_offer (MlNearest *nearest)
+{
+  g_autoptr (GList) names = g_list_sort (g_hash_table_get_keys (usual_values ()), (GCompareFunc) strcmp);
+
+  for (const GList *link = names; link != NULL; link = link->next)
+    ml_nearest_offer (nearest, link->data);
+}
+
 double
 ml_assume_usual (const char *name)
 {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "board/board.h"
+#include "board/nearest.h"
 
 G_BEGIN_DECLS
 
@@ -10,6 +11,8 @@ G_BEGIN_DECLS
 GHashTable *ml_board_assumptions (const MlBoard *board);
 /** ml_assume_check: NULL when the table has such a line and the value can stand there, else what is wrong with which of the two (constant). */
 const char *ml_assume_check (const char *name, const char *value, gboolean *ret_name_wrong);
+/** ml_assume_offer: offers every name of the table, in alphabetical order. */
+void ml_assume_offer (MlNearest *nearest);
 /** ml_assume_usual: the table's value of that name; NAN when it has none. */
 double ml_assume_usual (const char *name);
 

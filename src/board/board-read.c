@@ -389,6 +389,18 @@ leaves_faults (MlBoardReader *reader, const char *name, const char *value)
   return usual + reader->priors_added <= 0.99;
 }
 
+static void
+say_unknown_assumption (MlBoardReader *reader, const MlWord *word, const char *wrong)
+{
+  g_autofree char *meant = NULL;
+  MlNearest nearest;
+
+  ml_nearest_start (&nearest, word->text);
+  ml_assume_offer (&nearest);
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "'%s': %s%s", word->text, wrong, meant);
+}
+
 /* The values are the verdict's business: here only whether there is such a thing to assume. */
 static void
 read_assume (MlBoardReader *reader, const MlStatement *statement)
@@ -399,8 +411,10 @@ read_assume (MlBoardReader *reader, const MlStatement *statement)
   if (!want_words (reader, statement, 3, "assume NAME VALUE"))
     return;
   wrong = ml_assume_check (statement->words[1].text, statement->words[2].text, &name_wrong);
-  if (wrong)
-    SAID (reader, &statement->words[name_wrong ? 1 : 2], "'%s': %s", statement->words[name_wrong ? 1 : 2].text, wrong);
+  if (wrong && name_wrong)
+    say_unknown_assumption (reader, &statement->words[1], wrong);
+  else if (wrong)
+    SAID (reader, &statement->words[2], "'%s': %s", statement->words[2].text, wrong);
   else if (!g_hash_table_add (reader->assumed, g_strdup (statement->words[1].text)))
     SAID (reader, &statement->words[1], "%s is assumed twice", statement->words[1].text);
   else if (!leaves_faults (reader, statement->words[1].text, statement->words[2].text))

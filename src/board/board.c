@@ -197,6 +197,24 @@ is_generated (const MlNet *net)
   return net->name[0] == 'N' && *digits != '\0' && strspn (digits, "0123456789") == strlen (digits) && net->label == NULL;
 }
 
+/* The coils are what a contact can be worked by. */
+static void
+say_no_coil (MlBoardReader *reader, const MlAttribute *by, gboolean known)
+{
+  g_autofree char *meant = NULL;
+  MlNearest nearest;
+
+  ml_nearest_start (&nearest, by->text);
+  for (guint i = 0; i < reader->parts->len && !ml_diagnostics_is_full (reader->diagnostics); i++)
+    if (g_array_index (reader->parts, MlPart, i).kind->kind == ML_KIND_COIL)
+      ml_nearest_offer (&nearest, g_array_index (reader->parts, MlPart, i).name);
+  meant = ml_meant (&nearest);
+  if (known)
+    SAID_AT (reader, by->line - 1, by->column, "'%s' is not a coil%s", by->text, meant);
+  else
+    SAID_AT (reader, by->line - 1, by->column, "there is no part '%s'%s", by->text, meant);
+}
+
 static void
 resolve_contact (MlBoardReader *reader, MlPart *part)
 {
@@ -207,7 +225,7 @@ resolve_contact (MlBoardReader *reader, MlPart *part)
   part->by = ml_board_reader_part (reader, by->text);
   if (part->by >= 0 && g_array_index (reader->parts, MlPart, part->by).kind->kind == ML_KIND_COIL)
     return;
-  SAID_AT (reader, by->line - 1, by->column, part->by < 0 ? "there is no part '%s'" : "'%s' is not a coil", by->text);
+  say_no_coil (reader, by, part->by >= 0);
   part->by = -1;
 }
 

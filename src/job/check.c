@@ -60,7 +60,7 @@ check_observation (const MlJob *job, const MlObservation *seen, MlDiagnostics *d
 
   if (part == NULL || ml_observation_suits (part->kind->kind, seen->what))
     return;
-  text = g_strdup_printf ("%s is %s: it can hardly be seen %s, so the verdict leaves this out", part->name, ml_kind_called (part->kind), seen->what);
+  text = g_strdup_printf ("%s is %s, and '%s' is never seen of one: the verdict leaves this out", part->name, ml_kind_called (part->kind), seen->what);
   warn (job, diagnostics, seen->line, text);
 }
 

@@ -386,6 +386,21 @@ fit_part_number (MlJobReader *reader, const MlWord *word, const MlPart *part, GA
 }
 
 static void
+say_unknown_key (MlJobReader *reader, const MlWord *word, const MlKindInfo *kind)
+{
+  const char *found = word->key != NULL ? word->key : word->text;
+  g_autofree char *keys = ml_kind_key_words (kind);
+  g_autofree char *meant = NULL;
+  MlNearest nearest;
+
+  ml_nearest_start (&nearest, found);
+  for (guint i = 0; i < kind->n_keys; i++)
+    ml_nearest_offer (&nearest, kind->keys[i].word);
+  meant = ml_meant (&nearest);
+  SAID (reader, word, "'%s' is not a key of %s; its keys are: %s%s", found, ml_kind_called (kind), keys, meant);
+}
+
+static void
 read_fitted (MlJobReader *reader, const MlStatement *statement)
 {
   const MlWord *word = ml_job_reader_bare (reader, statement, 0, "the part");
@@ -408,11 +423,7 @@ read_fitted (MlJobReader *reader, const MlStatement *statement)
       else if (statement->words[i].key == NULL && attributes->len == 0)
         fit_part_number (reader, &statement->words[i], part, attributes);
       else
-        {
-          g_autofree char *keys = ml_kind_key_words (part->kind);
-          SAID (reader, &statement->words[i], "'%s' is not a key of %s; its keys are: %s",
-                statement->words[i].key != NULL ? statement->words[i].key : statement->words[i].text, ml_kind_called (part->kind), keys);
-        }
+        say_unknown_key (reader, &statement->words[i], part->kind);
     }
   difference.n_attributes = attributes->len;
   difference.attributes = (MlAttribute *) (gpointer) g_array_free (attributes, FALSE);

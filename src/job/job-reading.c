@@ -211,6 +211,19 @@ read_supply (MlJobReader *reader, const Keys *keys, MlReading *reading)
 
 /* ---- what ---- */
 
+/* A meter zeroed with its leads may show a little below nothing; more says that the board drives a current of its own through it (common practice). */
+static gboolean
+is_resistance (MlJobReader *reader, const MlWord *word, const MlReading *reading)
+{
+  const double most_below_ohm = 1;
+
+  if (reading->reads != ML_READS_OHMS || reading->measured.low >= -most_below_ohm)
+    return TRUE;
+  SAID_OF_VALUE (reader, word, "%s=%s: a resistance is not negative; a charge or a voltage is left on the board: discharge it and read again", word->key,
+                 word->text);
+  return FALSE;
+}
+
 static gboolean
 read_value (MlJobReader *reader, const MlStatement *statement, const Keys *keys, MlReading *reading)
 {
@@ -237,7 +250,8 @@ read_value (MlJobReader *reader, const MlStatement *statement, const Keys *keys,
     }
   reading->reads = quantities[which].reads;
   return ml_job_reader_want_quantity (reader, keys->values[which], keys->values[which]->text, quantities[which].unit,
-                                      ML_QUANTITY_RANGE | ML_QUANTITY_OVER, &reading->measured);
+                                      ML_QUANTITY_RANGE | ML_QUANTITY_OVER, &reading->measured)
+         && is_resistance (reader, keys->values[which], reading);
 }
 
 static gboolean

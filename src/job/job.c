@@ -131,7 +131,7 @@ load_board (const char *job_path, const MlText *text, MlDiagnostics *diagnostics
   if (board_text == NULL)
     {
       if (diagnostics != NULL)
-        ml_diagnostics_add (diagnostics, job_path, line, 0, ML_SEVERITY_ERROR, "its board cannot be read: %s", error->message);
+        ml_diagnostics_add (diagnostics, job_path, line, 0, ML_SEVERITY_ERROR, "this names its board; %s", error->message);
       return NULL;
     }
   return ml_board_read (board_text, diagnostics);

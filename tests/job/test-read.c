@@ -164,6 +164,15 @@ test_a_later_reading_of_the_same_place_stands (void **state)
   assert_int_equal (ml_job_find_reading (job, 1, 2, 0, ML_READS_VOLTS, &v5, &minus, NULL), -1);
 }
 
+/* A meter zeroed with its leads shows a little below nothing; the short it stands on is taken as read (common practice). */
+static void
+test_a_short_may_read_a_little_below_nothing (void **state)
+{
+  g_autoptr (MlJob) job = read_clean ("unit a\nreading a cold red=V5 ohms=-0.2\n");
+
+  assert_near (job->readings[0].measured.value, -0.2, 1e-15, 0);
+}
+
 /* A pin's name may hold a hyphen itself. */
 static void
 test_pairs_of_pins_with_hyphens (void **state)
@@ -230,6 +239,8 @@ static const struct { const char *bytes; guint line, column; const char *words; 
   { "job vent controller\n", 1, 10, "in quotes" },
   { "meter \"my meter\"\n", 1, 7, "never quoted" },
   { "unit a\nreading a running red=V5 volts=1A\n", 2, 33, "unit" },
+  { "unit a\nreading a cold red=V5 ohms=-4\n", 2, 28, "discharge it" },
+  { "unit a\nreading a cold red=V5 ohms=-4..3\n", 2, 28, "discharge it" },
   { "unit a\nreading a running red=V5\n", 2, 19, "value is missing" },
   { "unit a\nreading a running red=V5 volts=1 ohms=2\n", 2, 34, "one value" },
   { "unit a\nreading a running red=V5 amps=1\n", 2, 26, "supply" },
@@ -251,6 +262,7 @@ static const struct { const char *bytes; guint line, column; const char *words; 
   { "unit a\nlog 2026-03-04 a repaired Q2\n", 2, 18, "replaced" },
   { "unit a\nlog 2026-03-04 a replaced Q9\n", 2, 27, "Q2" },
   { "unit a\n  fitted R4 valu=820\n", 2, 13, "its keys are: value" },
+  { "unit a\n  fitted R4 valu=820\n", 2, 13, "did you mean value?" },
   { "unit a\n  fitted R4 value=x\n", 2, 19, "no number" },
   { "unit a\n  fitted R4 1N4148\n", 2, 13, "resistor" },
   { "unit a\n  lifted V5\n", 2, 10, "net" },
@@ -373,6 +385,7 @@ main (void)
     cmocka_unit_test (test_readings_know_their_place),
     cmocka_unit_test (test_units_passes_and_log),
     cmocka_unit_test (test_a_later_reading_of_the_same_place_stands),
+    cmocka_unit_test (test_a_short_may_read_a_little_below_nothing),
     cmocka_unit_test (test_pairs_of_pins_with_hyphens),
     cmocka_unit_test (test_fitted_by_part_number),
     cmocka_unit_test (test_new_job_for_a_board),
