@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is probably not meant on a board that reads without errors. */
 #include "board/board.h"
+#include "board/parameters.h"
+
+#include <math.h>
 
 #define EXTRA_LOW_V 60.0 /* d.c.; commonly cited limit of IEC 61010-1 */
 
@@ -56,6 +59,21 @@ check_part (const Check *check, const MlPart *part)
   if (part->kind->kind == ML_KIND_BLOCK && part->n_pins > 1 && (part->supply_pin < 0 || part->ground_pin < 0))
     NOTE (check, part->line, "which pin of %s is its %s is not known: add %s=PIN if it has one", part->name,
           part->supply_pin < 0 ? "supply" : "ground", part->supply_pin < 0 ? "supply" : "ground");
+}
+
+/* on=OHM counts only with the gate voltage that it was given for, and where that switches the part on. */
+static void
+check_on (const Check *check, const MlPart *part)
+{
+  const MlAttribute *on = ml_part_attribute (part, ML_KEY_ON);
+  MlParameter threshold;
+
+  if (on == NULL || !ml_part_parameter (part, "threshold", &threshold))
+    return;
+  if (isnan (on->at.value))
+    WARN (check, part->line, "on= of %s is left out: say at which gate voltage, as in on=50m@10", part->name);
+  else if (fabs (on->at.value) <= threshold.centre)
+    WARN (check, part->line, "on= of %s is left out: its gate voltage is not above the threshold, so the part is not on", part->name);
 }
 
 static void
@@ -232,6 +250,7 @@ ml_board_check (const MlBoard *board, MlDiagnostics *diagnostics)
   for (guint i = 0; i < board->n_parts; i++)
     {
       check_part (&check, &board->parts[i]);
+      check_on (&check, &board->parts[i]);
       check_contact (&check, (int) i);
     }
   for (guint i = 0; i < board->n_nets; i++)

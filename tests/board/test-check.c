@@ -54,6 +54,8 @@ test_each_doubt_is_said_at_its_line (void **state)
       "supplies 1 and 2 are both on A and B" },
     { "part R1 resistor 1=A 2=B\ncondition on\n  supply x plus=A minus=B voltage=5 limit=1\n  supply y plus=B minus=A voltage=6 limit=1\n", 4,
       ML_SEVERITY_WARNING, "other way round" },
+    { "part Q1 nmos drain=A gate=A source=B on=50m\n", 1, ML_SEVERITY_WARNING, "at which gate voltage" },
+    { "part Q1 nmos drain=A gate=A source=B threshold=3 on=50m@2.5\n", 1, ML_SEVERITY_WARNING, "not above the threshold" },
     { "part U1 block 1=A 2=B\n", 1, ML_SEVERITY_NOTE, "supply" },
   };
 
