@@ -172,6 +172,18 @@ refuse (GError **error, const MlModel *model, const MlFault *fault, MlJudgeError
 }
 
 static gboolean
+refuse_without_pins (GError **error, const MlModel *model, const MlFault *fault)
+{
+  const MlPart *part = &model->board->parts[fault->part];
+  gboolean one = fault->kind == ML_FAULT_JOINT || part->n_pins < 2;
+  g_autofree char *text = part->n_pins == 0 ? g_strdup ("it has no pins")
+                                            : g_strdup_printf ("say which %s, as in pins=%s%s%s", one ? "pin" : "pins", part->pins[0].name, one ? "" : ",",
+                                                               one ? "" : part->pins[1].name);
+
+  return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, text);
+}
+
+static gboolean
 find_pin (const MlModel *model, const MlFault *fault, guint i, MlDevicePin *ret_pin, GError **error)
 {
   guint n = model->board->parts[fault->part].n_pins;
@@ -185,7 +197,7 @@ find_pin (const MlModel *model, const MlFault *fault, guint i, MlDevicePin *ret_
   else if (fault->n_pins == 0 && n == 2)
     *ret_pin = model->pins[fault->part][i];
   else
-    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say which pins, as in pins=1,2");
+    return refuse_without_pins (error, model, fault);
   if (ret_pin->device < 0)
     return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "this part has no model");
   return TRUE;

@@ -23,10 +23,27 @@ refuse (GError **error, const char *format, ...)
   return FALSE;
 }
 
+/* The kind is -1 where a word is no fault. */
+static gboolean
+joins_nets (int kind)
+{
+  return kind == ML_FAULT_STRAY_LINK || kind == ML_FAULT_MISSING_LINK;
+}
+
 static gboolean
 is_board_fault (int kind)
 {
-  return kind == ML_FAULT_STRAY_LINK || kind == ML_FAULT_BROKEN_TRACK || kind == ML_FAULT_MISSING_LINK || kind == ML_FAULT_EXTRA_LINK;
+  return joins_nets (kind) || kind == ML_FAULT_BROKEN_TRACK || kind == ML_FAULT_EXTRA_LINK;
+}
+
+static gboolean
+refuse_pin (const MlPart *part, const char *value, const char *name, GError **error)
+{
+  g_autoptr (GString) pins = g_string_new (NULL);
+
+  for (guint i = 0; i < part->n_pins; i++)
+    g_string_append_printf (pins, " %s", part->pins[i].name);
+  return refuse (error, "pins=%s: %s has no pin \"%s\"; its pins are:%s", value, part->name, name, pins->str);
 }
 
 static gboolean
@@ -40,7 +57,7 @@ parse_pins (const MlBoard *board, MlFault *fault, const char *value, GError **er
       int pin = ml_part_find_pin (part, names[i]);
 
       if (pin < 0)
-        return refuse (error, "pins=%s: %s has no pin \"%s\"", value, part->name, names[i]);
+        return refuse_pin (part, value, names[i], error);
       if (fault->n_pins == ML_FAULT_MAX_PINS)
         return refuse (error, "pins=%s: at most %d pins", value, ML_FAULT_MAX_PINS);
       fault->pins[fault->n_pins++] = pin;
@@ -70,7 +87,7 @@ parse_cut (const MlBoard *board, MlFault *fault, const char *value, GError **err
 static gboolean
 parse_nets (const MlBoard *board, MlFault *fault, const char *value, GError **error)
 {
-  gboolean two = fault->kind == ML_FAULT_STRAY_LINK || fault->kind == ML_FAULT_MISSING_LINK;
+  gboolean two = joins_nets ((int) fault->kind);
   g_auto (GStrv) names = g_strsplit (value, ",", -1);
   guint n = g_strv_length (names);
 
@@ -93,11 +110,14 @@ static gboolean
 parse_size (MlFault *fault, const char *value, GError **error)
 {
   MlQuantity quantity;
-  gboolean factor = fault->kind == ML_FAULT_HIGH || fault->kind == ML_FAULT_LOW || fault->kind == ML_FAULT_WRONG_PART;
+  gboolean factor = fault->size_in == ML_SIZE_FACTOR;
   MlQuantityStatus status = ml_quantity_parse (value, strlen (value), factor ? ML_UNIT_NONE : ML_UNIT_OHM, ML_QUANTITY_PLAIN, &quantity, NULL);
 
+  if (fault->size_in == ML_SIZE_NONE)
+    return refuse (error, "size=%s: %s has no size", value, ml_fault_word (fault->kind));
   if (status != ML_QUANTITY_OK)
-    return refuse (error, "size=%s: %s", value, ml_quantity_status_text (status));
+    return refuse (error, "size=%s: %s; expected %s such as %s", value, ml_quantity_status_text (status), factor ? "a factor" : "ohms",
+                   factor ? "0.5 or 3" : "4k7 or 330");
   if (quantity.value < 0 || (factor && quantity.value <= 0))
     return refuse (error, "size=%s: a size is positive", value);
   fault->size = quantity.value;
@@ -129,7 +149,7 @@ parse_key (const MlBoard *board, MlFault *fault, const char *word, GError **erro
 static gboolean
 is_complete (const MlFault *fault, GError **error)
 {
-  if ((fault->kind == ML_FAULT_STRAY_LINK || fault->kind == ML_FAULT_MISSING_LINK) && fault->net_b < 0)
+  if (joins_nets ((int) fault->kind) && fault->net_b < 0)
     return refuse (error, "%s: say which nets, as in nets=A,B", ml_fault_word (fault->kind));
   if ((fault->kind == ML_FAULT_BROKEN_TRACK || fault->kind == ML_FAULT_EXTRA_LINK) && !fault->n_cut)
     return refuse (error, "%s: say which pins are cut off, as in pins=U1.1,C3.1", ml_fault_word (fault->kind));
@@ -174,14 +194,23 @@ refuse_part (const MlBoard *board, const char *word, GError **error)
 }
 
 static gboolean
-refuse_fault (const char *word, GError **error)
+refuse_fault (const char *part, const char *word, GError **error)
 {
   g_autoptr (GString) known = g_string_new (NULL);
+  MlNearest nearest;
 
+  if (is_board_fault (ml_fault_find (word)))
+    return refuse (error, "%s is no fault of a part: leave %s away, as in \"%s %s\"", word, part, word,
+                   joins_nets (ml_fault_find (word)) ? "nets=A,B" : "pins=U1.1");
+  ml_nearest_start (&nearest, word);
   for (int kind = 0; kind < ML_N_FAULTS; kind++)
     if (!is_board_fault (kind))
-      g_string_append_printf (known, "%s%s", known->len ? ", " : "", ml_fault_word (kind));
-  return refuse (error, "\"%s\" is not a fault of a part; expected one of: %s", word, known->str);
+      {
+        g_string_append_printf (known, "%s%s", known->len ? ", " : "", ml_fault_word (kind));
+        ml_nearest_offer (&nearest, ml_fault_word (kind));
+      }
+  return refuse (error, "\"%s\" is not a fault of a part; expected one of: %s%s%s%s", word, known->str, nearest.best ? "; did you mean " : "",
+                 nearest.best ? nearest.best : "", nearest.best ? "?" : "");
 }
 
 static gboolean
@@ -201,7 +230,7 @@ parse_words (const MlBoard *board, char **words, MlFault *fault, GError **error)
         return refuse (error, "say what is wrong with %s, as in \"%s open\"", words[0], words[0]);
       kind = ml_fault_find (words[next]);
       if (kind < 0 || is_board_fault (kind))
-        return refuse_fault (words[next], error);
+        return refuse_fault (words[0], words[next], error);
     }
   next++;
   fault->kind = kind;

@@ -93,6 +93,8 @@ test_fault_parse_refused (void **state)
     { "Q2 joint pins=gate", "gate" }, { "R4 high size=-2", "positive" }, { "R4 high size=x", "size=x" }, { "stray-link", "nets=" },
     { "stray-link nets=IN", "two nets" }, { "stray-link nets=IN,NOWHERE", "NOWHERE" }, { "stray-link nets=IN,IN", "different" },
     { "broken-track nets=OUT", "pins=" }, { "R4 open colour=red", "colour" },
+    { "R4 opne", "did you mean open?" }, { "R4 stray-link nets=IN,OUT", "leave R4 away" }, { "R4 extra-link", "pins=U1.1" },
+    { "R4 open size=5", "no size" }, { "R4 high size=x", "0.5 or 3" }, { "Q2 joint pins=gate", "collector base emitter" },
   };
   MlBoard *board = ml_test_board (board_text);
 
