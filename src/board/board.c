@@ -391,7 +391,7 @@ format_attribute (const MlAttribute *attribute)
 {
   char text[64];
 
-  if (attribute->info->shape != ML_KEY_IS_QUANTITY)
+  if (attribute->info->shape != ML_KEY_IS_QUANTITY && attribute->info->shape != ML_KEY_IS_AT)
     return g_strdup (attribute->text);
   if (attribute->info->key == ML_KEY_VALUE)
     ml_quantity_format_marking (attribute->quantity.value, attribute->info->unit, text, sizeof text);

@@ -41,7 +41,7 @@ static const MlKeyInfo lamp_keys[] = { VOLTAGE, RATINGS };
 static const MlKeyInfo diode_keys[] = { FAMILY, DROP, RATINGS };
 static const MlKeyInfo led_keys[]
     = { CHOICE (ML_KEY_COLOUR, "colour", "red|orange|yellow|green|blue|white|infrared"), DROP, RATINGS };
-static const MlKeyInfo zener_keys[] = { VOLTAGE, RATINGS };
+static const MlKeyInfo zener_keys[] = { AT (ML_KEY_VOLTAGE, "voltage", ML_UNIT_VOLT, ML_UNIT_AMPERE), RATINGS };
 static const MlKeyInfo transistor_keys[] = { QUANTITY (ML_KEY_GAIN, "gain", ML_UNIT_NONE), RATINGS };
 static const MlKeyInfo mosfet_keys[] = { THRESHOLD, AT (ML_KEY_ON, "on", ML_UNIT_OHM, ML_UNIT_VOLT), RATINGS };
 static const MlKeyInfo jfet_keys[] = { QUANTITY (ML_KEY_IDSS, "idss", ML_UNIT_AMPERE), THRESHOLD, RATINGS };

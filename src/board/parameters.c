@@ -178,6 +178,7 @@ static const Written written[] = {
   { ML_N_KINDS, "clamp", ML_KEY_CLAMP, FALSE, 0.1 },
   { ML_KIND_LAMP, "power", ML_KEY_POWER, FALSE, 0.2 },
   { ML_N_KINDS, "drop", ML_KEY_DROP, FALSE, 0 },
+  { ML_KIND_ZENER, "at", ML_KEY_VOLTAGE, TRUE, 0 },
   { ML_N_KINDS, "at", ML_KEY_DROP, TRUE, 0 },
   { ML_KIND_ZENER, "voltage", ML_KEY_VOLTAGE, FALSE, 0.05 },
   { ML_KIND_BATTERY, "voltage", ML_KEY_VOLTAGE, FALSE, 0.05 },
@@ -234,7 +235,7 @@ apply_written (const MlPart *part, MlParameter *parameter)
   parameter->centre = value;
   parameter->origin = attribute->from_datasheet ? ML_ORIGIN_DATASHEET : ML_ORIGIN_WRITTEN;
   parameter->source = NULL;
-  width = half_width (part, attribute, how->tolerance);
+  width = how->at ? 0 : half_width (part, attribute, how->tolerance);
   /* JCGM 100:2008 4.3.7: a rectangular distribution of half-width a has the standard uncertainty a / sqrt 3. */
   if (width > 0)
     parameter->spread = width / sqrt (3) * (parameter->log ? 1 : fabs (value));

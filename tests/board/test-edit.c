@@ -69,6 +69,7 @@ test_set_value_understands_each_kind (void **state)
     { "part D1 diode\n", "0.6@10m", "part D1 diode drop=0.6@10m\n" },
     { "part D1 zener\n", "5V6", "part D1 zener voltage=5V6\n" },
     { "part D1 zener voltage=3\n", "5.6 V", "part D1 zener voltage=5.6V\n" },
+    { "part D1 zener voltage=3\n", "5.1V@49m", "part D1 zener voltage=5.1V@49m\n" },
     { "part LED1 led\n", "red", "part LED1 led colour=red\n" },
     { "part LED1 led colour=red\n", "green 20mA", "part LED1 led colour=green current=20mA\n" },
     { "part Q1 npn\n", "BC547", "part Q1 BC547\n" },

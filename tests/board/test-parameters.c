@@ -132,6 +132,26 @@ test_zener_slope_by_voltage (void **state)
   assert_true (parameter ("zener voltage=12", "slope").centre == 2.5);
 }
 
+/* The tolerance is the voltage's; the current at which it was tested is exact. 1N4733A: 5.1 V at 49 mA, 5 % (data sheets of the series). */
+static void
+test_zener_voltage_belongs_to_its_current (void **state)
+{
+  MlParameter voltage = parameter ("1N4733A", "voltage"), at = parameter ("1N4733A", "at");
+
+  assert_true (voltage.centre == 5.1 && at.centre == 49e-3 && at.spread == 0);
+  assert_near (voltage.spread, 0.05 / sqrt (3), 1e-12, 0);
+  assert_true (parameter ("zener voltage=5.6@20m tolerance=2%", "at").centre == 20e-3);
+  assert_true (parameter ("zener voltage=5.6@20m tolerance=2%", "at").spread == 0);
+  assert_true (parameter ("zener voltage=5.6", "at").centre == 5e-3);
+}
+
+/* A drop's tolerance is not that of its current either. */
+static void
+test_drop_current_is_exact (void **state)
+{
+  assert_true (parameter ("diode drop=0.7@10m tolerance=4%", "at").spread == 0);
+}
+
 /* The engine's parameter names, kind by kind. */
 static void
 test_every_kind_has_its_parameters (void **state)
@@ -182,6 +202,8 @@ main (void)
     cmocka_unit_test (test_series_resistance_follows_the_drop),
     cmocka_unit_test (test_on_resistance_gives_k),
     cmocka_unit_test (test_zener_slope_by_voltage),
+    cmocka_unit_test (test_zener_voltage_belongs_to_its_current),
+    cmocka_unit_test (test_drop_current_is_exact),
     cmocka_unit_test (test_every_kind_has_its_parameters),
   };
 

@@ -244,6 +244,7 @@ test_value_texts_beside_symbols (void **state)
   static const struct { const char *words, *text; } table[] = {
     { "resistor value=4700", "4k7" }, { "resistor", "" }, { "resistor value=R47", "R47" }, { "1N4148", "1N4148" }, { "led colour=red", "red" },
     { "capacitor value=100u voltage=25", "100u" }, { "fuse current=500m", "500 mA" }, { "zener voltage=6.2", "6.2 V" },
+    { "zener voltage=6.2@41m", "6.2 V" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
