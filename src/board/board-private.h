@@ -81,7 +81,6 @@ const GPtrArray *ml_datasheets_shipped (void);
 
 /** ml_datasheet_find: a part number of data/; NULL when not known. The result lives for the process. */
 const MlDatasheet *ml_datasheet_find (const char *name);
-MlAttribute *ml_attributes_copy (const MlAttribute *attributes, guint n);
 void ml_attributes_free (MlAttribute *attributes, guint n);
 void ml_datasheet_free (MlDatasheet *datasheet);
 /** ml_data_lookup: a table of data/ as text. Never NULL. */

@@ -23,19 +23,6 @@ ml_attributes_free (MlAttribute *attributes, guint n)
   g_free (attributes);
 }
 
-MlAttribute *
-ml_attributes_copy (const MlAttribute *attributes, guint n)
-{
-  MlAttribute *copy = g_new0 (MlAttribute, MAX (n, 1));
-
-  for (guint i = 0; i < n; i++)
-    {
-      copy[i] = attributes[i];
-      copy[i].text = g_strdup (attributes[i].text);
-    }
-  return copy;
-}
-
 void
 ml_datasheet_free (MlDatasheet *datasheet)
 {

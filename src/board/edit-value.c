@@ -163,6 +163,30 @@ add_datasheet (Typing *typing, const char *name)
   ml_patch_insert_line (typing->patch, at, line);
 }
 
+/* A zener's number typed at a diode makes it one, as a pnp's does an npn: the pins are called alike. What else was said of the part stays where
+ * the new kind has it. */
+static gboolean
+become (Typing *typing, const MlKindInfo *kind, const char *number, GError **error)
+{
+  const MlPart *part = typing->part;
+
+  if (kind->any_pins || part->kind->any_pins || !g_strv_equal (kind->pins, part->kind->pins) || kind->pins_also != part->kind->pins_also)
+    {
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "%s is %s, %s is %s with other pins: delete %s and add %s in its place", number,
+                   ml_kind_called (kind), part->name, ml_kind_called (part->kind), part->name, number);
+      return FALSE;
+    }
+  for (guint i = 3; i < typing->statement->n_words; i++)
+    {
+      const MlWord *word = &typing->statement->words[i];
+      const MlKeyInfo *was = word->key != NULL ? ml_kind_key (part->kind, word->key) : NULL, *is = was != NULL ? ml_kind_key (kind, word->key) : NULL;
+
+      if (was != NULL && (is == NULL || is->unit != was->unit || is->shape != was->shape))
+        ml_patch_remove_word (typing->patch, word);
+    }
+  return TRUE;
+}
+
 static gboolean
 type_part_number (Typing *typing, const char *text, GError **error)
 {
@@ -170,14 +194,10 @@ type_part_number (Typing *typing, const char *text, GError **error)
 
   if (kind == NULL && !(ml_kind_has_part_number (typing->part->kind->kind) && looks_like_part_number (text)))
     return FALSE;
-  if (kind != NULL && kind != typing->part->kind)
-    {
-      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "%s is %s, %s is %s: change its kind first", text, ml_kind_called (kind),
-                   typing->part->name, ml_kind_called (typing->part->kind));
-      return FALSE;
-    }
   if (kind == NULL)
     add_datasheet (typing, text);
+  else if (kind != typing->part->kind && !become (typing, kind, text, error))
+    return FALSE;
   ml_patch_replace_value (typing->patch, &typing->statement->words[2], text);
   typing->named = TRUE;
   return TRUE;

@@ -18,11 +18,10 @@ MlText *ml_board_edit_add_part (const MlBoard *board, const MlKindInfo *kind, co
 /** ml_board_edit_remove_part: with every statement that speaks of it. */
 MlText *ml_board_edit_remove_part (const MlBoard *board, int part, GError **error);
 MlText *ml_board_edit_rename_part (const MlBoard *board, int part, const char *name, GError **error);
-/** ml_board_edit_set_kind: keeps pins of the same name or position. */
-MlText *ml_board_edit_set_kind (const MlBoard *board, int part, const MlKindInfo *kind, GError **error);
 /** ml_board_edit_set_key: value NULL removes the key; the value is checked as the reader would. */
 MlText *ml_board_edit_set_key (const MlBoard *board, int part, const char *key, const char *value, GError **error);
-/** ml_board_edit_set_value: what a person types at a part: "4k7", "1N4148", "5.6 V", "red", "5%": the right key is found by kind. */
+/** ml_board_edit_set_value: what a person types at a part: "4k7", "1N4148", "5.6 V", "red", "5%": the right key is found by kind. A part
+ * number of a kind with the same pins makes the part one of that kind. */
 MlText *ml_board_edit_set_value (const MlBoard *board, int part, const char *typed, GError **error);
 /** ml_board_edit_join_pins: both pins on one net from now on (new net, one joins the other's, or two nets become one; a name given by a person wins over a generated one).
  * An open pin joined with itself gets a net of its own. */

@@ -268,12 +268,6 @@ ml_bench_card_set_paper (MlBenchCard *self, MlPaper paper)
     ml_bench_card_update_supplies (self);
 }
 
-int
-ml_bench_card_condition (MlBenchCard *self)
-{
-  return self->condition;
-}
-
 static void
 number_toggled_cb (GtkToggleButton *number, gpointer data)
 {

@@ -14,7 +14,6 @@ G_DECLARE_FINAL_TYPE (MlBenchCard, ml_bench_card, ML, BENCH_CARD, GtkWidget)
 
 /** ml_bench_card_new: canvas is where the leads of a supply are clicked on; NULL: leads can then only be named. Signal "failed" (const char *). */
 GtkWidget *ml_bench_card_new (MlDocument *document, MlCanvas *canvas, int condition);
-int ml_bench_card_condition (MlBenchCard *self);
 void ml_bench_card_set_paper (MlBenchCard *self, MlPaper paper);
 /** ml_bench_card_update: the document changed; an open supply editor stays open. */
 void ml_bench_card_update (MlBenchCard *self);

@@ -197,12 +197,6 @@ ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px)
 }
 
 void
-ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down)
-{
-  ml_canvas_pan_by (self, windows_right * self->viewport.width_px, windows_down * self->viewport.height_px);
-}
-
-void
 ml_canvas_reveal (MlCanvas *self, int part, int pin)
 {
   if (part >= 0 && ml_canvas_shows (self, part, pin) && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))

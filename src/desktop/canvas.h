@@ -84,8 +84,6 @@ MlLook ml_canvas_look (MlCanvas *self);
 void ml_canvas_look_at (MlCanvas *self, const MlLook *look);
 void ml_canvas_zoom_in (MlCanvas *self);
 void ml_canvas_zoom_out (MlCanvas *self);
-/** ml_canvas_pan: by parts of the window: (1, 0) is one window to the right. */
-void ml_canvas_pan (MlCanvas *self, double windows_right, double windows_down);
 /** ml_canvas_reveal: moves just enough that the part (pin -1) or pin is in view. */
 void ml_canvas_reveal (MlCanvas *self, int part, int pin);
 /** ml_canvas_open_panel: the entry or the line for a name or a value that is open; NULL: none. */

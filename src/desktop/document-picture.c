@@ -141,12 +141,6 @@ ml_document_picture_scene (MlDocument *self)
   return self->picture_scene;
 }
 
-gboolean
-ml_document_picture_is_loading (MlDocument *self)
-{
-  return self->view.picture >= 0 && file_of (self, self->view.picture)->loading;
-}
-
 const char *
 ml_document_picture_trouble (MlDocument *self)
 {

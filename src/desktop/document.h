@@ -124,7 +124,6 @@ int ml_document_picture (MlDocument *self);
 void ml_document_set_picture (MlDocument *self, int picture);
 /** ml_document_picture_scene: that picture with its pads, a blank sheet while the file is read or cannot be; borrowed, never NULL, of the current board. */
 MlScene *ml_document_picture_scene (MlDocument *self);
-gboolean ml_document_picture_is_loading (MlDocument *self);
 /** ml_document_picture_trouble: why the file is not shown, in a sentence; NULL: nothing. Told with ML_CHANGED_PICTURE. */
 const char *ml_document_picture_trouble (MlDocument *self);
 

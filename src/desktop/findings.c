@@ -330,9 +330,3 @@ ml_findings_new (MlDocument *document)
   show_progress (self);
   return GTK_WIDGET (self);
 }
-
-guint
-ml_findings_chosen (MlFindings *self)
-{
-  return self->chosen;
-}

@@ -19,7 +19,5 @@ G_DECLARE_FINAL_TYPE (MlFindings, ml_findings, ML, FINDINGS, GtkWidget)
 
 /** ml_findings_new: follows the document. */
 GtkWidget *ml_findings_new (MlDocument *document);
-/** ml_findings_chosen: the id of the explanation whose reasons are shown; 0 when there is none. */
-guint ml_findings_chosen (MlFindings *self);
 
 G_END_DECLS

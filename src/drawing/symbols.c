@@ -123,20 +123,6 @@ ml_symbol_exists (const char *name)
 }
 
 gboolean
-ml_symbol_view (const char *name, MlBox *ret_view)
-{
-  static const MlColour black;
-  Symbol *symbol;
-
-  g_mutex_lock (&symbols_lock);
-  symbol = symbol_get (name, &black);
-  if (symbol != NULL)
-    *ret_view = symbol->view;
-  g_mutex_unlock (&symbols_lock);
-  return symbol != NULL;
-}
-
-gboolean
 ml_symbol_draw (cairo_t *cr, const char *name, const MlPlace *place, const MlColour *ink, const char *font)
 {
   Symbol *symbol;

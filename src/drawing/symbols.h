@@ -10,8 +10,6 @@ G_BEGIN_DECLS
 
 /** ml_symbol_exists: whether data/symbols holds NAME.svg. */
 gboolean ml_symbol_exists (const char *name);
-/** ml_symbol_view: what the file's viewBox spans, in g about the symbol's origin. FALSE when there is no such symbol. */
-gboolean ml_symbol_view (const char *name, MlBox *ret_view);
 /**
  * ml_symbol_draw: one symbol in one colour; the context's unit is g. Letters within a symbol stand upright whatever the turn.
  * Errors: an unknown name draws nothing and returns FALSE.

@@ -193,16 +193,6 @@ ml_job_edit_add_supply_reading (const MlJob *job, int unit, guint pass, int cond
 }
 
 MlText *
-ml_job_edit_remove_reading (const MlJob *job, int reading, GError **error)
-{
-  guint line = job->readings[reading].line;
-  MlPatch *patch = ml_patch_new (job->text);
-
-  ml_patch_remove_lines (patch, line - 1, ml_edit_end_at (job->text, line, FALSE) - (line - 1));
-  return finish (job, patch, error);
-}
-
-MlText *
 ml_job_edit_add_observation (const MlJob *job, int unit, guint pass, int condition, int part, int supply, const char *what, GError **error)
 {
   const MlCondition *it;

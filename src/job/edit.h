@@ -12,7 +12,6 @@ MlText *ml_job_edit_add_reading (const MlJob *job, int unit, guint pass, int con
                                  const MlProbe *black, const char *typed, GError **error);
 MlText *ml_job_edit_add_supply_reading (const MlJob *job, int unit, guint pass, int condition, int supply, const char *amps,
                                         const char *volts, GError **error);
-MlText *ml_job_edit_remove_reading (const MlJob *job, int reading, GError **error);
 MlText *ml_job_edit_add_observation (const MlJob *job, int unit, guint pass, int condition, int part, int supply, const char *what,
                                      GError **error);
 MlText *ml_job_edit_add_unit (const MlJob *job, const char *name, MlUnitState state, const char *symptom, GError **error);

@@ -96,21 +96,6 @@ ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double at, do
 }
 
 double
-ml_nodal_exponential (const MlNodalJunction *junction, double v, double *ret_slope)
-{
-  double top = junction->vt * (log (ML_NODAL_CEILING_A) - junction->log_sat);
-
-  if (v > top)
-    {
-      *ret_slope = ML_NODAL_CEILING_A / junction->vt;
-      return ML_NODAL_CEILING_A * (1.0 + (v - top) / junction->vt);
-    }
-  double i = exp (v / junction->vt + junction->log_sat);
-  *ret_slope = i / junction->vt;
-  return i;
-}
-
-double
 ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope)
 {
   if (v < -40.0 * junction->vt) /* exp (-40) is lost beside 1 */

@@ -41,8 +41,6 @@ void ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double a
  * Source: Shockley 1949; closed form Banwell and Jayakumar, Electronics Letters 36 (2000).
  */
 double ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope);
-/** ml_nodal_exponential: sat exp (v / vt) without the -1 and without series resistance, continued linearly from 1 kA. */
-double ml_nodal_exponential (const MlNodalJunction *junction, double v, double *ret_slope);
 /**
  * ml_nodal_junction_limit: the voltage at which to linearise next, having last done so at old.
  * Source: current instead of voltage where a junction is steep: Ho, Zein, Ruehli and Brennan, IEEE CAS-24 (1977), from memory; where to change

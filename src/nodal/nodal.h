@@ -85,7 +85,6 @@ typedef enum
   ML_NODAL_MOVE_PIN        /* device, index = pin, index_b = the net it hangs on instead */
 } MlNodalChangeKind;
 
-#define ML_NODAL_MAX_PINS 64
 #define ML_NODAL_MAX_SPARE 3
 
 typedef struct

@@ -41,8 +41,6 @@ void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
 double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma);
 /** ml_case_best_of: the likeliest item of a hypothesis. */
 guint ml_case_best_of (const MlCase *own, guint hypothesis);
-/** ml_case_say_place: "V5", "across R4", "the current of supply 1"; new string. */
-char *ml_case_say_place (const MlCase *own, guint taken);
 /** ml_verdict_say_measured: what reading i of the verdict shows: "2.91 V"; new string. */
 /** ml_verdict_say_at: "at V5", "across R4": where a reading (index of the verdict's) was taken, as it stands behind its value; new string. */
 char *ml_verdict_say_at (const MlVerdict *verdict, guint i);

@@ -91,12 +91,6 @@ clear_verdict (gpointer data)
   ml_job_unref (verdict->job);
 }
 
-MlVerdict *
-ml_verdict_ref (MlVerdict *verdict)
-{
-  return g_rc_box_acquire (verdict);
-}
-
 MlOperatingPoint *
 ml_verdict_point (const MlVerdict *verdict, int condition)
 {

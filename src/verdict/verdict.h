@@ -149,7 +149,6 @@ typedef struct
 } MlRecord;
 void ml_record_free (MlRecord *record);
 
-MlVerdict *ml_verdict_ref (MlVerdict *verdict);
 void ml_verdict_unref (MlVerdict *verdict);
 /** ml_verdict_blind_lines: "R1, R2: no reading …", parts of which the same is to be said on one line; new array. */
 char **ml_verdict_blind_lines (const MlVerdict *verdict);

@@ -16,12 +16,6 @@
 #define ODD 2.5 /* standard deviations from what a sound board would give */
 
 char *
-ml_case_say_place (const MlCase *own, guint taken)
-{
-  return ml_reading_label (own->job, &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading]);
-}
-
-char *
 ml_verdict_say_measured (const MlVerdict *verdict, guint i)
 {
   const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];

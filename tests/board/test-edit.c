@@ -233,24 +233,25 @@ test_rename_part_follows_every_mention (void **state)
 }
 
 static void
-test_set_kind_keeps_pins_by_name_then_by_position (void **state)
+test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind (void **state)
 {
-  static const struct { const char *before; MlKind kind; const char *after; } table[] = {
-    { "part Q1 npn collector=A base=B emitter=C gain=100 # x\n", ML_KIND_PNP, "part Q1 pnp collector=A base=B emitter=C gain=100 # x\n" },
-    { "part Q1 npn collector=A base=B emitter=C gain=100\n", ML_KIND_NMOS, "part Q1 nmos drain=A gate=B source=C\n" },
-    { "part D1 diode anode=A cathode=B family=schottky\n", ML_KIND_ZENER, "part D1 zener anode=A cathode=B\n" },
-    { "part D1 1N4148 anode=A cathode=B\n", ML_KIND_LED, "part D1 led anode=A cathode=B\n" },
-    { "part R1 resistor 1=A 2=B value=4k7 power=1\n", ML_KIND_CAPACITOR, "part R1 capacitor 1=A 2=B power=1\n" },
-    { "part R1 resistor 1=A 2=B\nbeep R1.1 R1.2 no\n", ML_KIND_DIODE, "part R1 diode anode=A cathode=B\nbeep R1.anode R1.cathode no\n" },
-    { "part Q1 npn collector=A base=B emitter=C\nbeep Q1.emitter Q1.base no\n", ML_KIND_RESISTOR, "part Q1 resistor 1=A 2=B\n" },
+  static const struct { const char *before, *typed, *after; } table[] = {
+    { "part Q1 npn collector=A base=B emitter=C gain=100 # x\n", "BC557", "part Q1 BC557 collector=A base=B emitter=C gain=100 # x\n" },
+    { "part D1 diode anode=A cathode=B family=schottky power=1\n", "1N4733A", "part D1 1N4733A anode=A cathode=B power=1\n" },
+    { "part D1 1N4148 anode=A cathode=B\n", "bzx55c5v6", "part D1 BZX55C5V6 anode=A cathode=B\n" },
+    { "part D1 zener anode=A cathode=B value=5.6\n", "1N4148", "part D1 1N4148 anode=A cathode=B\n" },
   };
+  g_autoptr (MlBoard) resistor = read_board ("part R1 resistor 1=A 2=B\n");
+  g_autoptr (MlBoard) transistor = read_board ("part Q1 npn collector=A base=B emitter=C\n");
+  GError *error = NULL;
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
       g_autoptr (MlBoard) board = read_board (table[i].before);
-      g_autoptr (GError) error = NULL;
-      assert_text (ml_board_edit_set_kind (board, 0, ml_kind_info (table[i].kind), &error), &error, table[i].after);
+      assert_text (ml_board_edit_set_value (board, 0, table[i].typed, &error), &error, table[i].after);
     }
+  assert_refused (ml_board_edit_set_value (resistor, 0, "1N4148", &error), &error, "add 1N4148 in its place");
+  assert_refused (ml_board_edit_set_value (transistor, 0, "2N7000", &error), &error, "with other pins");
 }
 
 static void
@@ -555,7 +556,7 @@ main (void)
     cmocka_unit_test (test_add_part_to_an_empty_board),
     cmocka_unit_test (test_remove_part_takes_all_that_speaks_of_it),
     cmocka_unit_test (test_rename_part_follows_every_mention),
-    cmocka_unit_test (test_set_kind_keeps_pins_by_name_then_by_position),
+    cmocka_unit_test (test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind),
     cmocka_unit_test (test_place_writes_changes_and_removes),
     cmocka_unit_test (test_join_pins_names_and_merges_nets),
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),

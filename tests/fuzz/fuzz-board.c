@@ -20,7 +20,7 @@ edit_all (const MlBoard *board)
   if (board->n_parts == 0)
     return;
   ml_text_unref (ml_board_edit_set_value (board, 0, "4k7 1%", NULL));
-  ml_text_unref (ml_board_edit_set_kind (board, 0, ml_kind_info (ML_KIND_NPN), NULL));
+  ml_text_unref (ml_board_edit_set_value (board, 0, "BC557", NULL));
   ml_text_unref (ml_board_edit_place (board, &part, &place, 1, NULL));
   ml_text_unref (ml_board_edit_rename_part (board, 0, "renamed", NULL));
   ml_text_unref (ml_board_edit_remove_part (board, 0, NULL));

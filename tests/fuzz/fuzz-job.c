@@ -18,12 +18,13 @@ LLVMFuzzerTestOneInput (const uint8_t *data, size_t size)
   g_autoptr (MlDiagnostics) diagnostics = ml_diagnostics_new ();
   g_autoptr (MlJob) job = ml_job_read (text, board, diagnostics);
   MlProbe red, black;
+  MlDropped dropped;
 
   g_assert_true (ml_probe_parse (board, "V5", &red) && ml_probe_parse (board, "MINUS", &black));
   for (guint i = 0; i < job->n_readings; i++)
     ml_reading_sigma (job, &job->readings[i]);
   if (job->n_readings > 0)
-    ml_text_unref (ml_job_edit_remove_reading (job, 0, NULL));
+    ml_text_unref (ml_job_edit_drop_reading (job, 0, &dropped));
   if (job->n_units > 0)
     ml_text_unref (ml_job_edit_add_reading (job, 0, job->units[0].n_passes, 0, ML_READS_VOLTS, &red, &black, "2.91", NULL));
   ml_text_unref (ml_job_edit_rename (job, "part", "Q2", "Q3", NULL));

@@ -120,15 +120,6 @@ test_supply_readings_and_observations (void **state)
 }
 
 static void
-test_remove_reading_takes_its_lines (void **state)
-{
-  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 running red=A \\\n volts=1\nreading u1 running red=B volts=2\n");
-  GError *error = NULL;
-
-  assert_text (ml_job_edit_remove_reading (job, 0, &error), &error, "unit u1\nreading u1 running red=B volts=2\n");
-}
-
-static void
 test_unit_pass_log_and_title (void **state)
 {
   static const char before[] = "meterleaf 1\njob \"Old\" # j\nunit u1 suspect \"s\"\n  removed LED1\nreading u1 cold red=A ohms=1\n";
@@ -295,7 +286,6 @@ main (void)
     cmocka_unit_test (test_first_reading_of_an_earlier_pass_goes_above_the_next_pass),
     cmocka_unit_test (test_add_reading_refuses),
     cmocka_unit_test (test_supply_readings_and_observations),
-    cmocka_unit_test (test_remove_reading_takes_its_lines),
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
