@@ -150,7 +150,18 @@ heading (const MlBoard *board, const MlReading *reading, const char *value)
   return g_strdup_printf ("%s to %s", value, black);
 }
 
-/* The other unit's standing reading of the same place; sign turned where it was taken the other way round. */
+/* Volts as they would have been read with the probes the other way round. */
+static void
+turn_round (MlQuantity *measured)
+{
+  const double low = measured->low;
+
+  measured->value = -measured->value;
+  measured->low = -measured->high;
+  measured->high = -low;
+}
+
+/* The other unit's standing reading of the same place; volts turned where they were taken the other way round. */
 static gboolean
 find_other (const MlJob *job, int unit, const MlReading *reading, MlQuantity *ret_measured)
 {
@@ -170,8 +181,8 @@ find_other (const MlJob *job, int unit, const MlReading *reading, MlQuantity *re
   if (found < 0)
     return FALSE;
   *ret_measured = job->readings[found].measured;
-  if (swapped && !ret_measured->range)
-    ret_measured->value = -ret_measured->value;
+  if (swapped && reading->reads == ML_READS_VOLTS)
+    turn_round (ret_measured);
   return TRUE;
 }
 

@@ -188,6 +188,7 @@ warn_voltage (MlCase *own, GPtrArray *cautions)
   const MlModel *model = own->dictionary->model;
   const MlExpansion *healthy = own->dictionary->expansions[ml_model_usual (model)];
   double most = ml_assumption ("next.unsafe-volts");
+  g_autofree char *limit = ml_say_quantity (most, ML_UNIT_VOLT);
 
   for (guint c = 0; c < model->board->n_conditions; c++)
     for (guint i = 0; healthy->state[c] == 1 && i < model->board->n_nets; i++)
@@ -195,8 +196,8 @@ warn_voltage (MlCase *own, GPtrArray *cautions)
         int net = model->conditions[c].net_of[i];
         if (!healthy->at[c].floating[net] && fabs (healthy->at[c].net_v[net]) > most)
           {
-            g_ptr_array_add (cautions, g_strdup_printf ("more than 60 V d.c. on %s in condition %s: dangerous to touch",
-                                                        model->board->nets[i].name, model->board->conditions[c].name));
+            g_ptr_array_add (cautions, g_strdup_printf ("more than %s d.c. on %s in condition %s: dangerous to touch",
+                                                        limit, model->board->nets[i].name, model->board->conditions[c].name));
             break;
           }
       }
