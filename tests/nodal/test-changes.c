@@ -112,6 +112,30 @@ test_joint_is_a_resistor_in_series (void **state)
   kit_end (&changed.kit);
 }
 
+/* A battery with a lamp's worth of resistance, tied to nothing: 9 V over 1 + joint + 1000 ohm (Ohm's law), whichever pin the joint is at. */
+static void
+test_joint_in_a_floating_piece_of_circuit (void **state)
+{
+  static const double ohms[] = { 1, 330, 1e5 };
+  Kit kit;
+
+  kit_begin (&kit, 3);
+  kit_two (&kit, "resistor", 1, 0, 1e3);
+  int battery = kit_add (&kit, "battery", NETS (2, 3), "voltage", 9.0, "resistance", 1.0, NULL);
+  int resistor = kit_two (&kit, "resistor", 2, 3, 1e3);
+  for (int pin = 0; pin < 4; pin++)
+    for (size_t r = 0; r < sizeof ohms / sizeof ohms[0]; r++)
+      {
+        MlNodalChange change = { .kind = ML_NODAL_PIN_RESISTANCE, .device = pin < 2 ? battery : resistor, .index = pin % 2, .value = ohms[r] };
+
+        kit_solve (&kit, &change, 1);
+        assert_near (kit_pin_a (&kit, resistor, 0), 9 / (1001 + ohms[r]), 1e-9, 0);
+        assert_near (kit_pin_a (&kit, battery, 0), -9 / (1001 + ohms[r]), 1e-9, 0);
+        assert_true (kit.at.floating[2] && kit.at.floating[3] && !kit.at.floating[1]);
+      }
+  kit_end (&kit);
+}
+
 static void
 test_bridge_is_a_resistor_across (void **state)
 {
@@ -548,7 +572,8 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_joint_is_a_resistor_in_series), cmocka_unit_test (test_bridge_is_a_resistor_across),
+    cmocka_unit_test (test_joint_is_a_resistor_in_series), cmocka_unit_test (test_joint_in_a_floating_piece_of_circuit),
+    cmocka_unit_test (test_bridge_is_a_resistor_across),
     cmocka_unit_test (test_short_behind_a_joint), cmocka_unit_test (test_link_between_any_two_nets),
     cmocka_unit_test (test_broken_track_is_another_net), cmocka_unit_test (test_pin_on_another_net),
     cmocka_unit_test (test_exchanged_pins),

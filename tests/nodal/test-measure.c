@@ -70,6 +70,31 @@ test_ohmmeter (void **state)
   kit_end (&kit);
 }
 
+/* The top range of common meters ends between 20 and 60 Mohm (common practice): beyond it the display shows over-range, however far the source is
+ * from its own voltage (1 V of 3 V here). */
+static void
+test_more_than_the_top_range_is_over_range (void **state)
+{
+  static const struct { double ohm; bool over; } table[] = { { 19e6, false }, { 100e6, true } };
+
+  for (size_t i = 0; i < sizeof table / sizeof table[0]; i++)
+    {
+      Kit kit;
+      double value;
+
+      kit_begin (&kit, 1);
+      kit_two (&kit, "resistor", 1, 0, table[i].ohm);
+      kit_solve (&kit, NULL, 0);
+      MlNodalMeter meter = { .reads = ML_NODAL_READ_OHMS, .red = { 1, -1, 0 }, .black = { 0, -1, 0 }, .test_a = 1.0 / table[i].ohm, .compliance_v = 3.0 };
+      assert_int_equal (ml_nodal_measure (kit.solver, NULL, 0, &kit.at, &meter, NULL, 0, &value, NULL, NULL, NULL), ML_NODAL_OK);
+      if (table[i].over)
+        assert_true (isinf (value));
+      else
+        assert_near (value, table[i].ohm, 1e-9, 0);
+      kit_end (&kit);
+    }
+}
+
 /* A bit of everything. */
 enum { FEED = 1, FUSED, FIVE, BASE, COLLECTOR, LED, ZENER, PBASE, PCOLLECTOR, AC1, AC2, DC, SWITCHED, WIPER, N_NETS };
 
@@ -302,7 +327,8 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter), cmocka_unit_test (test_slopes_agree_with_differences),
+    cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter),
+    cmocka_unit_test (test_more_than_the_top_range_is_over_range), cmocka_unit_test (test_slopes_agree_with_differences),
     cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
