@@ -1,0 +1,131 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a meter would show: ml_judge_expect. Expected values are published, or closed forms that stand beside them. */
+#include "support/models.h"
+#include "support/near.h"
+
+#include "verdict/assumptions.h"
+#include "verdict/judge.h"
+
+#include <math.h>
+
+typedef struct
+{
+  MlBoard *board;
+  MlJob *job;
+  MlJudge *judge;
+} Bench;
+
+static Bench
+bench_on (const char *text)
+{
+  Bench bench = { .board = ml_test_board (text) };
+
+  bench.job = ml_job_new_for_board (bench.board, NULL);
+  bench.judge = ml_judge_new (bench.board);
+  return bench;
+}
+
+static void
+bench_end (Bench *bench)
+{
+  ml_judge_free (bench->judge);
+  ml_job_unref (bench->job);
+  ml_board_unref (bench->board);
+}
+
+static double
+expect (const Bench *bench, const char *condition, const char *suppose, MlReads reads, const char *red, const char *black, double *ret_sigma)
+{
+  MlProbe at, against;
+  MlFault fault = { 0 };
+
+  assert_true (ml_probe_parse (bench->board, red, &at) && ml_probe_parse (bench->board, black, &against));
+  if (suppose != NULL)
+    assert_true (ml_fault_parse (bench->board, suppose, &fault, NULL));
+  double value = ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, condition), &fault, suppose != NULL, reads, &at, &against, -1,
+                                  &bench->job->meters[0], ret_sigma);
+  if (suppose != NULL)
+    ml_fault_clear (&fault);
+  return value;
+}
+
+/* Kuphaldt, Lessons in Electric Circuits, vol. I DC, ch. 8: 24 V over two resistors of 250 Mohm reads 0.8889 V on a meter of 10 Mohm. */
+static void
+test_the_meter_loads_the_circuit (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=250M\npart R2 resistor 1=A 2=G value=250M\n"
+                          "condition on\n  supply plus=P minus=G voltage=24 limit=1\n");
+
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "A", "G", NULL), 0.8889, 1e-4, 0);
+  bench_end (&bench);
+}
+
+/* Law of propagation of uncertainty (JCGM 100:2008, 5.1.2) for u = s R2 / (R1 + R2) with R1 = R2 = 1k, tolerance 1 % as a rectangular distribution
+ * (4.3.7), s = 10 V with the spread of a bench supply: du / dlnR2 = -du / dlnR1 = s / 4, du / dlns = s / 2. The meter's 10 Mohm take 5e-5 of it. */
+static void
+test_sigma_is_that_of_the_tolerances (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G value=1k tolerance=1%\n"
+                          "condition on\n  supply plus=P minus=G voltage=10 limit=1\n");
+  double sigma, part = 10.0 / 4 * 0.01 / sqrt (3), supply = 10.0 / 2 * ml_assumption ("supply.spread");
+
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "A", "G", &sigma), 5, 1e-4, 0);
+  assert_near (sigma, sqrt (2 * part * part + supply * supply), 1e-3, 0);
+  /* R2 open: all of the supply's voltage and of its spread, and R1 carries the meter's current only */
+  assert_near (expect (&bench, "on", "R2 open", ML_READS_VOLTS, "A", "G", &sigma), 10, 2e-4, 0);
+  assert_near (sigma, 2 * supply, 1e-3, 0);
+  bench_end (&bench);
+}
+
+/* What the two legs of a dry joint show between them: 10 V over 1k + 1k + 500 ohm (Ohm's law), the joint's share of it. */
+static void
+test_a_joint_shows_on_the_leg (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=1k\npart R2 resistor 1=A 2=G value=1k\n"
+                          "condition on\n  supply plus=P minus=G voltage=10 limit=1\n");
+
+  assert_near (expect (&bench, "on", "R2 joint pins=1 size=500", ML_READS_VOLTS, "A", "R2.1/lead", NULL), 10 * 500 / 2500.0, 1e-3, 0);
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "A", "R2.1/lead", NULL), 0, 0, 1e-9);
+  bench_end (&bench);
+}
+
+/* Resistances in every range are those of the parts between the probes: 470, 4k7 in series with 47k, and beyond the scale where nothing joins. */
+static void
+test_ohms_of_every_range (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=A 2=G value=470\npart R2 resistor 1=A 2=B value=4k7\npart R3 resistor 1=B 2=C value=47k\n"
+                          "part R4 resistor 1=D 2=E value=4M7\ncondition cold\n");
+
+  assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "A", "G", NULL), 470, 1e-6, 0);
+  assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "C", "A", NULL), 51700, 1e-6, 0);
+  assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "D", "E", NULL), 4.7e6, 1e-6, 0);
+  assert_true (isinf (expect (&bench, "cold", "R3 open", ML_READS_OHMS, "C", "A", NULL)));
+  bench_end (&bench);
+}
+
+/* A resistor has no output that could be stuck: no number is made up for it. */
+static void
+test_what_cannot_be_computed_is_no_number (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=1k\npart R2 resistor 1=A 2=G value=1k\n"
+                          "condition on\n  supply plus=P minus=G voltage=10 limit=1\n");
+  double sigma = 0;
+
+  assert_true (isnan (expect (&bench, "on", "R1 stuck-high", ML_READS_VOLTS, "A", "G", &sigma)));
+  assert_true (isnan (sigma));
+  bench_end (&bench);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_the_meter_loads_the_circuit),
+    cmocka_unit_test (test_sigma_is_that_of_the_tolerances),
+    cmocka_unit_test (test_a_joint_shows_on_the_leg),
+    cmocka_unit_test (test_ohms_of_every_range),
+    cmocka_unit_test (test_what_cannot_be_computed_is_no_number),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
