@@ -38,14 +38,6 @@ typedef struct
 static const double leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
 static const double push_pull_a = 1e-6; /* not 0: there the law is to have a slope in pull_up */
 
-static double
-logistic (double t, double *ret_slope)
-{
-  double e = exp (-fabs (t));
-  *ret_slope = e / ((1 + e) * (1 + e));
-  return (t > 0 ? 1.0 : e) / (1.0 + e);
-}
-
 /* A current i from pin a to pin b that depends on the pins with slopes[5]. */
 static void
 stamp (double *f, double *jacobian, int a, int b, double i, const double *slopes)
@@ -126,7 +118,7 @@ opamp_eval (const double *derived, unsigned open, const double *x, double *f, do
   double h = half_swing (u1, u, &h_u), a = u1->gain * d / h, t = tanh (a), c = 1 / cosh (fmin (fabs (a), 350.0));
   double middle = 0.5 * (u - u1->upper_loss + u1->lower_loss), aim = middle + h * t;
   double aim_d = u1->gain * c * c, aim_u = 0.5 + h_u * (t - a * c * c);
-  double on = logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / 0.04, &on_slope);
+  double on = ml_nodal_logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / 0.04, &on_slope);
   double j = (aim - (x[OUT] - x[NEGATIVE])) / u1->ohm, up = ml_nodal_softplus (j, cross_a, &up_slope);
   /* slopes of j by pin, of on by pin */
   double by_j[N_PINS] = { aim_d / u1->ohm, -aim_d / u1->ohm, -1 / u1->ohm, aim_u / u1->ohm, (1 - aim_u) / u1->ohm };
@@ -210,7 +202,8 @@ comparator_soften (double *derived, double share)
 static void
 stamp_pull (const Comparator *u1, const double *x, int a, int b, double most, double d, double *f, double *jacobian)
 {
-  double on_slope, drive_slope, on = logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = logistic (d / u1->switch_width, &drive_slope);
+  double on_slope, drive_slope;
+  double on = ml_nodal_logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = ml_nodal_logistic (d / u1->switch_width, &drive_slope);
   double v = (x[a] - x[b]) / u1->width, t = tanh (v), c = 1 / cosh (fmin (fabs (v), 350.0));
   double by_d = (a == OUT ? -1 : 1) * on * drive_slope / u1->switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
   double slopes[N_PINS] = { by_d, -by_d, 0, by_u, -by_u };

@@ -65,15 +65,6 @@ regulator_soften (double *derived, double share)
   ((Regulator *) derived)->pass_width /= share;
 }
 
-/* Share of the limit that the pass element gives, and its slope, t widths below what it aims for. */
-static double
-pass_share (double t, double *ret_slope)
-{
-  double e = exp (-fabs (t));
-  *ret_slope = e / ((1.0 + e) * (1.0 + e));
-  return (t > 0 ? 1.0 : e) / (1.0 + e);
-}
-
 static double
 regulator_aim (const Regulator *u1, double u, double *ret_slope)
 {
@@ -103,7 +94,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
   double aim = regulator_aim (u1, u, &aim_slope);
   if (!(open & 1u))
     {
-      double pass = u1->limit * pass_share ((aim - v) / u1->pass_width, &g), gm = u1->limit / u1->pass_width * g;
+      double pass = u1->limit * ml_nodal_logistic ((aim - v) / u1->pass_width, &g), gm = u1->limit / u1->pass_width * g;
       f[IN] += pass;
       f[OUT] -= pass;
       for (int k = 0; k < 2; k++)
@@ -132,7 +123,7 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
 static double
 pass_step (double t, double was)
 {
-  double slope, sign = was > 0 ? -1 : 1, share = pass_share (sign * was, &slope), asked = share + slope * sign * (t - was);
+  double slope, sign = was > 0 ? -1 : 1, share = ml_nodal_logistic (sign * was, &slope), asked = share + slope * sign * (t - was);
 
   if ((was < -4 && t > 4) || (was > 4 && t < -4))
     return 0;
@@ -184,7 +175,7 @@ converter_eval (const double *derived, unsigned open, const double *x, double *f
 
   if (!(open & 1u))
     {
-      double on = pass_share ((u - u1->start) / 0.05, &on_slope), share = pass_share ((u1->voltage - v) / u1->pass_width, &slope);
+      double on = ml_nodal_logistic ((u - u1->start) / 0.05, &on_slope), share = ml_nodal_logistic ((u1->voltage - v) / u1->pass_width, &slope);
       double out = u1->limit * on * share, out_u = u1->limit * on_slope / 0.05 * share, out_v = -u1->limit * on * slope / u1->pass_width;
       double root = sqrt (u * u + 1e-4), positive = ml_nodal_softplus (v, 0.01, &positive_slope), factor = positive / (u1->efficiency * root);
       double in_u = out_u * factor - out * factor * u / (root * root), in_v = out_v * factor + out * positive_slope / (u1->efficiency * root);

@@ -65,6 +65,14 @@ ml_nodal_softplus (double x, double width, double *ret_slope)
   return width * log1p (e);
 }
 
+double
+ml_nodal_logistic (double t, double *ret_slope)
+{
+  double e = exp (-fabs (t));
+  *ret_slope = e / ((1.0 + e) * (1.0 + e));
+  return (t > 0 ? 1.0 : e) / (1.0 + e);
+}
+
 /* ln (exp (y) - 1) for y > 0 */
 static double
 log_expm1 (double y)

@@ -27,6 +27,9 @@ double ml_nodal_omega (double z);
 /** ml_nodal_softplus: width ln (1 + exp (x / width)), and its slope; a smooth max (x, 0). */
 double ml_nodal_softplus (double x, double width, double *ret_slope);
 
+/** ml_nodal_logistic: 1 / (1 + exp (-t)), and its slope; a smooth step, right to the last digits on either side. */
+double ml_nodal_logistic (double t, double *ret_slope);
+
 /** ml_nodal_junction_set: from saturation current (its logarithm), n kT/q and series resistance. */
 void ml_nodal_junction_set (MlNodalJunction *junction, double log_sat, double vt, double series);
 /**

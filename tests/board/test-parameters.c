@@ -45,6 +45,16 @@ test_written_values_and_their_spread (void **state)
     { "coil resistance=270", "resistance", 270, 0.10 },
     { "coil resistance=270 tolerance=5%", "resistance", 270, 0.05 },
     { "fuse resistance=2 tolerance=10%", "resistance", 2, 0.10 },
+    { "fuse resistance=2", "resistance", 2, 0.30 },               /* from here on: half-widths of what a part says without a tolerance, common practice */
+    { "inductor resistance=1", "resistance", 1, 0.30 },
+    { "potentiometer value=10k", "value", 10e3, 0.20 },
+    { "thermistor value=10k", "value", 10e3, 0.20 },
+    { "tvs clamp=12", "clamp", 12, 0.10 },
+    { "lamp voltage=6 power=3", "power", 3, 0.20 },
+    { "coil pull=9", "pull", 9, 0.20 },
+    { "coil release=1", "release", 1, 0.30 },
+    { "battery voltage=9", "voltage", 9, 0.05 },
+    { "shunt voltage=2.495", "reference", 2.495, 0.02 },
     { "diode drop=0.7@10m tolerance=4%", "drop", 0.7, 0.04 },
     { "npn gain=200 tolerance=20%", "gain", 200, 0.20 },
   };

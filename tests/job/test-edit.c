@@ -257,6 +257,25 @@ test_a_reading_goes_with_those_it_replaced (void **state)
   assert_int_equal (dropped.n_observations, 2);
 }
 
+/* A diode test the other way round is another reading of the same two places; a resistance is the same one. */
+static void
+test_a_diode_test_goes_alone (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 cold across=LED1 diode=1.7\nreading u1 cold across=LED1.cathode-anode diode=OL\n"
+                                    "reading u1 cold across=R4 ohms=1k\nreading u1 cold across=R4.2-1 ohms=1.1k\n");
+  g_autoptr (GError) error = NULL;
+  MlDropped dropped;
+
+  assert_text (ml_job_edit_drop_reading (job, 0, &dropped), &error,
+               "unit u1\nreading u1 cold across=LED1.cathode-anode diode=OL\nreading u1 cold across=R4 ohms=1k\nreading u1 cold across=R4.2-1 ohms=1.1k\n");
+  assert_int_equal (dropped.n_readings, 1);
+  assert_text (ml_job_edit_drop_reading (job, 3, &dropped), &error,
+               "unit u1\nreading u1 cold across=LED1 diode=1.7\nreading u1 cold across=LED1.cathode-anode diode=OL\n");
+  assert_int_equal (dropped.n_readings, 2);
+  assert_int_equal (ml_job_find_reading (job, 0, 1, 1, ML_READS_DIODE, &job->readings[0].red, &job->readings[0].black, NULL), 0);
+  assert_int_equal (ml_job_find_reading (job, 0, 1, 1, ML_READS_DIODE, &job->readings[0].black, &job->readings[0].red, NULL), 1);
+}
+
 /* Red stays on the leg that it was on: `across=C1` means red on the first pin of README's table (1 or plus). */
 static void
 test_set_polarity_keeps_readings_at_their_legs (void **state)
@@ -292,6 +311,7 @@ main (void)
     cmocka_unit_test (test_set_polarity_keeps_readings_at_their_legs),
     cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
     cmocka_unit_test (test_a_reading_goes_with_those_it_replaced),
+    cmocka_unit_test (test_a_diode_test_goes_alone),
     cmocka_unit_test (test_readings_follow_supplies_that_move_up),
   };
 

@@ -291,6 +291,24 @@ test_junction_meets_its_data_sheet_point (void **state)
       }
 }
 
+/* Closed forms: 1 / (1 + exp (-t)) and ln (1 + exp (x)), whose slope is the former; far out both keep their digits: exp (-40). */
+static void
+test_smooth_step_and_corner (void **state)
+{
+  static const double at[] = { -40, -3, -0.1, 0, 0.1, 3, 40 };
+  double slope;
+
+  for (size_t i = 0; i < sizeof at / sizeof at[0]; i++)
+    {
+      double t = at[i], step = ml_nodal_logistic (t, &slope);
+
+      assert_near (step, 1 / (1 + exp (-t)), 1e-15, 0);
+      assert_near (slope, step / (1 + exp (t)), 1e-14, 0);
+      assert_near (ml_nodal_softplus (2 * t, 2, &slope), 2 * (t > 0 ? t + log1p (exp (-t)) : log1p (exp (t))), 1e-15, 0);
+      assert_near (slope, step, 1e-15, 0);
+    }
+}
+
 static void
 test_omega_solves_its_equation (void **state)
 {
@@ -360,8 +378,8 @@ main (void)
     cmocka_unit_test (test_device_pin_currents_sum_to_zero), cmocka_unit_test (test_device_derivatives_agree_with_differences),
     cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
     cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
-    cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_omega_solves_its_equation),
-    cmocka_unit_test (test_junction_limit_never_stays), cmocka_unit_test (test_type_names_are_found),
+    cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_smooth_step_and_corner),
+    cmocka_unit_test (test_omega_solves_its_equation), cmocka_unit_test (test_junction_limit_never_stays), cmocka_unit_test (test_type_names_are_found),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -20,7 +20,8 @@ test_format_for_people (void **state)
     { 3950, ML_UNIT_KELVIN, 4, false, "3950 K" }, { 270, ML_UNIT_OHM, 2, false, "270 Ω" },     { 1234567, ML_UNIT_OHM, 3, false, "1.23 MΩ" },
     { 1e-12, ML_UNIT_AMPERE, 1, false, "1 pA" },  { 12.345, ML_UNIT_VOLT, 4, false, "12.35 V" }, { 86e-3, ML_UNIT_AMPERE, 3, true, "86.0 mA" },
     /* below a thousandth of the smallest prefix: solver dust, not a reading */
-    { -3.6e-25, ML_UNIT_VOLT, 4, false, "0 V" },  { 2e-15, ML_UNIT_WATT, 3, false, "0.002 pW" }, { 3.6e-25, ML_UNIT_NONE, 1, false, "4e-25" },
+    { -3.6e-25, ML_UNIT_VOLT, 4, false, "0 V" },  { 5e-16, ML_UNIT_VOLT, 3, false, "0 V" },
+    { 2e-15, ML_UNIT_WATT, 3, false, "0.002 pW" }, { 3.6e-25, ML_UNIT_NONE, 1, false, "4e-25" },
   };
   char text[64];
 
