@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "drawing/layout.h"
+#include "drawing/marks.h"
 #include "support/near.h"
 
 /* A ladder: 10 V, 1 k in series, then 2 k and 2 k in parallel: 5 mA in all, 2.5 mA in each (Ohm's law). */
@@ -184,10 +185,26 @@ test_flow_into_unknown_chips_is_shared (void **state)
   kit_clear (&kit);
 }
 
+/* Line weight by the logarithm of the current: as much more for every tenfold, from 10 uA to 3 A; thinner is not drawn, nothing is below 1 uA. */
+static void
+test_weight_grows_with_the_logarithm (void **state)
+{
+  const double decade = ml_flow_width (1e-4) - ml_flow_width (1e-5);
+
+  assert_true (ml_flow_width (0) == 0 && ml_flow_width (0.9e-6) == 0 && ml_flow_width (NAN) == 0);
+  assert_true (ml_flow_width (1e-6) > 0 && ml_flow_width (1e-6) == ml_flow_width (1e-5));
+  assert_true (decade > 0);
+  for (double i = 1e-5; i < 0.2; i *= 10)
+    assert_near (ml_flow_width (10 * i) - ml_flow_width (i), decade, 1e-9, 0);
+  assert_near (ml_flow_width (3) - ml_flow_width (0.3), decade, 1e-9, 0);
+  assert_true (ml_flow_width (30) == ml_flow_width (3) && ml_flow_width (-0.01) == ml_flow_width (0.01));
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_weight_grows_with_the_logarithm),
     cmocka_unit_test (test_flow_in_a_ladder_obeys_kirchhoff_at_every_pin),
     cmocka_unit_test (test_flow_at_every_dot_sums_to_zero),
     cmocka_unit_test (test_flow_into_a_series_part_is_its_whole_current),
