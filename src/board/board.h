@@ -10,6 +10,10 @@
 
 G_BEGIN_DECLS
 
+/* Above this, d.c., what can be touched is called dangerous: commonly cited limit of IEC 61010-1. What the verdict suggests goes by next.unsafe-volts
+ * of data/assumptions.table, which a board may change. */
+#define ML_TOUCH_LIMIT_V 60.0
+
 typedef struct
 {
   char *name;  /* in the file */

@@ -5,8 +5,6 @@
 
 #include <math.h>
 
-#define EXTRA_LOW_V 60.0 /* d.c.; commonly cited limit of IEC 61010-1 */
-
 typedef struct
 {
   const MlBoard *board;
@@ -198,8 +196,8 @@ check_condition (const Check *check, const MlCondition *condition)
       if (!supply->limit_written)
         NOTE (check, supply->line, "a supply without a limit gives up to %g A: write limit= as it is set on the bench", supply->limit_a);
       ml_quantity_format (supply->voltage_v, ML_UNIT_VOLT, 4, false, volts, sizeof volts); /* a point in every locale */
-      if (supply->voltage_v > EXTRA_LOW_V)
-        WARN (check, supply->line, "%s is above %g V d.c.: dangerous to touch", volts, EXTRA_LOW_V);
+      if (supply->voltage_v > ML_TOUCH_LIMIT_V)
+        WARN (check, supply->line, "%s is above %g V d.c.: dangerous to touch", volts, ML_TOUCH_LIMIT_V);
       for (guint k = 0; k < i; k++)
         check_supply_pair (check, &condition->supplies[k], supply);
     }

@@ -100,6 +100,13 @@ say_unknown (const char *word)
                   nearest.best != NULL ? nearest.best : "", nearest.best != NULL ? "?" : "");
 }
 
+/* No command has a slash or such an ending. */
+static gboolean
+is_meant_as_file (const char *word)
+{
+  return strchr (word, '/') != NULL || g_str_has_suffix (word, ".leafboard") || g_str_has_suffix (word, ".leafjob");
+}
+
 static int
 open_window (int argc, char **argv)
 {
@@ -108,6 +115,11 @@ open_window (int argc, char **argv)
 
   if (argc > 1 && !g_file_test (argv[1], G_FILE_TEST_EXISTS))
     {
+      if (is_meant_as_file (argv[1]))
+        {
+          ml_command_say ("%s cannot be read: %s", argv[1], g_strerror (ENOENT));
+          return ML_EXIT_INPUT;
+        }
       say_unknown (argv[1]);
       return ML_EXIT_USAGE;
     }

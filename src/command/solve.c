@@ -73,14 +73,13 @@ print_supplies (const MlCondition *condition, const MlOperatingPoint *point)
     }
 }
 
-/* 60 V d.c.: a commonly cited limit of IEC 61010-1. */
 static void
 print_nets (const MlBoard *board, const MlOperatingPoint *point)
 {
   for (guint i = 0; i < board->n_nets; i++)
     {
       print_name ("net", board->nets[i].name, 12);
-      print_quantity (point->net_v[i], ML_UNIT_VOLT, fabs (point->net_v[i]) > 60 ? "   above 60 V: dangerous to touch\n" : "\n");
+      print_quantity (point->net_v[i], ML_UNIT_VOLT, fabs (point->net_v[i]) > ML_TOUCH_LIMIT_V ? "   above 60 V: dangerous to touch\n" : "\n");
     }
 }
 

@@ -168,10 +168,19 @@ test_check_tells_file_line_and_column_of_every_error (void **state)
 static void
 test_a_missing_file_ends_with_three (void **state)
 {
+  static const char *const names[] = { "nowhere.leafjob", "nowhere.leafboard", "./judge" };
   g_auto (Run) missing = run ("solve", "nowhere.leafboard", NULL);
 
   assert_int_equal (missing.status, 3);
   assert_string_equal (missing.err, "meterleaf: nowhere.leafboard cannot be read: No such file or directory\n");
+  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      g_auto (Run) window = run (names[i], NULL);
+      g_autofree char *expected = g_strdup_printf ("meterleaf: %s cannot be read: No such file or directory\n", names[i]);
+
+      assert_int_equal (window.status, 3);
+      assert_string_equal (window.err, expected);
+    }
 }
 
 /* One cause, one message: what follows from a missing board is not said too. */
