@@ -160,6 +160,36 @@ export_picture (const Picture *self, const Options *options)
   return ML_EXIT_FAILED;
 }
 
+/* What only a job has is refused of a board. */
+static gboolean
+want_job (const Picture *self, const char *path, const char *option, gboolean given)
+{
+  if (given && self->input.job == NULL)
+    ml_command_say ("%s needs a job: %s is a board", option, path);
+  return !given || self->input.job != NULL;
+}
+
+/* A board, and a job without a suspect, is drawn without readings. */
+static gboolean
+choose_units (Picture *self, const char *path, const Options *options)
+{
+  if (!want_job (self, path, "--unit", options->unit != NULL) || !want_job (self, path, "--compare", options->compare != NULL)
+      || !want_job (self, path, "--pass", options->pass > 0))
+    return FALSE;
+  if (self->input.job != NULL && (options->unit != NULL || options->compare != NULL || options->pass > 0 || ml_job_suspect (self->input.job) >= 0))
+    {
+      self->unit = ml_input_unit (&self->input, options->unit);
+      if (self->unit < 0 || !ml_input_pass (&self->input, self->unit, options->pass))
+        return FALSE;
+      self->pass = options->pass > 0 ? (guint) options->pass : ml_job_last_pass (self->input.job, self->unit);
+    }
+  if (options->compare != NULL && (self->other_unit = ml_input_unit (&self->input, options->compare)) < 0)
+    return FALSE;
+  if (self->other_unit >= 0 && self->other_unit == self->unit)
+    ml_command_say ("--compare=%s: that is the unit which is drawn; name another one", options->compare);
+  return self->other_unit < 0 || self->other_unit != self->unit;
+}
+
 static MlExit
 run_draw (Picture *self, const char *path, const Options *options)
 {
@@ -167,25 +197,8 @@ run_draw (Picture *self, const char *path, const Options *options)
 
   if (status != ML_EXIT_DONE)
     return status;
-  if (options->unit != NULL && self->input.job == NULL)
-    {
-      ml_command_say ("--unit needs a job: %s is a board", path);
-      return ML_EXIT_INPUT;
-    }
-  if (options->compare != NULL && self->input.job == NULL)
-    {
-      ml_command_say ("--compare needs a job: %s is a board", path);
-      return ML_EXIT_INPUT;
-    }
-  if (options->compare != NULL && (self->other_unit = ml_input_unit (&self->input, options->compare)) < 0)
+  if (!choose_units (self, path, options))
     return ML_EXIT_INPUT;
-  if (self->input.job != NULL && (options->unit != NULL || ml_job_suspect (self->input.job) >= 0))
-    {
-      self->unit = ml_input_unit (&self->input, options->unit);
-      if (self->unit < 0 || !ml_input_pass (&self->input, self->unit, options->pass))
-        return ML_EXIT_INPUT;
-      self->pass = options->pass > 0 ? (guint) options->pass : ml_job_last_pass (self->input.job, self->unit);
-    }
   self->judge = ml_judge_new (self->input.board);
   status = compute (self, options);
   return status == ML_EXIT_DONE ? export_picture (self, options) : status;

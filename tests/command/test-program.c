@@ -527,6 +527,48 @@ assert_says (const char *text, const char *words)
     fail_msg ("'%s' is not in:\n%s", words, text);
 }
 
+/* What a board does not have, and a unit beside itself, is refused, not left away without a word. */
+static void
+test_draw_refuses_what_it_would_leave_away (void **state)
+{
+  static const struct { const char *file, *option, *value, *words; } table[] = {
+    { "series.leafboard", "--pass", "1", "--pass needs a job" }, { "series.leafboard", "--unit", "u", "--unit needs a job" },
+    { "series.leafboard", "--compare", "u", "--compare needs a job" }, { "series.leafjob", "--compare", "u", "name another one" },
+    { "series.leafjob", "--compare", "nobody", "the job has: u" }, { "good.leafjob", "--pass", "1", "marked suspect" },
+    { "good.leafjob", "--compare", "u", "marked suspect" },
+  };
+
+  write_file ("series.leafboard", series);
+  write_file ("series.leafjob", series_job);
+  write_file ("good.leafjob", "board \"series.leafboard\"\nunit u good\n");
+  for (gsize i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_auto (Run) drawn = run ("draw", table[i].file, "-o", "refused.png", table[i].option, table[i].value, NULL);
+      g_autofree char *path = g_build_filename (folder, "refused.png", NULL);
+
+      assert_int_equal (drawn.status, 3);
+      assert_says (drawn.err, table[i].words);
+      assert_false (g_file_test (path, G_FILE_TEST_EXISTS));
+    }
+}
+
+/* 12 V here, 11.5 V there, taken the other way round: the difference is 500 mV. */
+static void
+test_draw_compares_with_another_unit (void **state)
+{
+  g_auto (Run) drawn = { 0 };
+  g_autofree char *text = NULL;
+
+  write_file ("series.leafboard", series);
+  write_file ("two.leafjob", "board \"series.leafboard\"\nunit u suspect\nunit spare good\nreading u on red=A black=G volts=12.0\n"
+                             "reading spare on red=G black=A volts=-11.5\n");
+  drawn = run ("draw", "two.leafjob", "-o", "two.pdf", "--compare", "spare", NULL);
+  assert_string_equal (drawn.err, "");
+  assert_int_equal (drawn.status, 0);
+  text = printed_by ("pdftotext", "two.pdf");
+  assert_says (text, "spare 11.5 V (500 mV)");
+}
+
 /* poppler, a reader that is not ours, finds the words and measures the pages; 595.276 x 841.89 pt is A4 (210 x 297 mm, ISO 216). */
 static void
 test_report_keeps_what_was_measured_and_done (void **state)
@@ -702,6 +744,8 @@ main (void)
     cmocka_unit_test (test_what_is_not_seen_suits_the_part),
     cmocka_unit_test (test_a_job_without_a_suspect_ends_with_three),
     cmocka_unit_test (test_draw_writes_each_kind_of_picture),
+    cmocka_unit_test (test_draw_refuses_what_it_would_leave_away),
+    cmocka_unit_test (test_draw_compares_with_another_unit),
     cmocka_unit_test (test_report_keeps_what_was_measured_and_done),
     cmocka_unit_test (test_report_says_what_it_cannot_take),
     cmocka_unit_test (test_draw_on_the_picture_of_the_board),
