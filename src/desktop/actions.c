@@ -20,6 +20,7 @@ static const MlActionInfo table[] = {
   { "win.undo", "Undo", "<Control>z", "Take the last step back", ML_ACTIONS_EDIT, FALSE },
   { "win.redo", "Redo", "<Control><Shift>z <Control>y", "Do the step again", ML_ACTIONS_EDIT, FALSE },
   { "win.retitle", "Name of the Board…", NULL, "What is printed on the board, or what it is for", ML_ACTIONS_EDIT, FALSE },
+  { "win.retitle-job", "Name of the Job…", NULL, "What is repaired here, or for whom", ML_ACTIONS_EDIT, FALSE },
   { "win.file-text", "Text of the File", "<Control>t", "Show the file itself, with what is wrong in it", ML_ACTIONS_EDIT, FALSE },
 
   { "win.mode::measure", "Measure", "<Control>m", "Type readings at pins and parts", ML_ACTIONS_VIEW, FALSE },
@@ -86,6 +87,8 @@ static const MlActionInfo table[] = {
 
   { "win.add-suspect", "Add a Suspect Unit…", NULL, "One more board to be repaired", ML_ACTIONS_UNIT, FALSE },
   { "win.add-good", "Add a Good Unit…", NULL, "A board of the same type that works, to compare with", ML_ACTIONS_UNIT, FALSE },
+  { "win.call-good", "This Unit Is Good", NULL, "It works: its readings show what is usual", ML_ACTIONS_UNIT, FALSE },
+  { "win.call-suspect", "This Unit Is Suspect", NULL, "It is to be repaired: the verdict is on it", ML_ACTIONS_UNIT, FALSE },
   { "win.new-pass", "New Pass…", NULL, "Readings from now on are after the repair", ML_ACTIONS_UNIT, FALSE },
   { "win.log-replaced", "Replaced a Part…", NULL, "Write in the log what was fitted", ML_ACTIONS_UNIT, FALSE },
   { "win.log-resoldered", "Resoldered a Part…", NULL, "Write in the log what was soldered again", ML_ACTIONS_UNIT, FALSE },

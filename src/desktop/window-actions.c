@@ -446,6 +446,18 @@ add_good (MlWindow *self)
 }
 
 static void
+call_good (MlWindow *self)
+{
+  ml_window_call_unit (self, TRUE);
+}
+
+static void
+call_suspect (MlWindow *self)
+{
+  ml_window_call_unit (self, FALSE);
+}
+
+static void
 log_replaced (MlWindow *self)
 {
   ml_window_ask_log (self, "replaced");
@@ -503,6 +515,7 @@ static const struct
   { "redo", .document = ml_document_redo },
   { "judge", .document = ml_document_judge_again },
   { "retitle", .window = ml_window_ask_title },
+  { "retitle-job", .window = ml_window_ask_job_title },
   { "next-area", .window = next_area },
   { "zoom-in", .canvas = ml_canvas_zoom_in },
   { "zoom-out", .canvas = ml_canvas_zoom_out },
@@ -538,6 +551,8 @@ static const struct
   { "picture-remove", .window = ml_window_remove_picture },
   { "add-suspect", .window = add_suspect },
   { "add-good", .window = add_good },
+  { "call-good", .window = call_good },
+  { "call-suspect", .window = call_suspect },
   { "new-pass", .window = ml_window_ask_pass },
   { "log-replaced", .window = log_replaced },
   { "log-resoldered", .window = log_resoldered },

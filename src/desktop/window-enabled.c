@@ -114,6 +114,9 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "arrange", has_parts);
   enable (self, "add-condition", at_work);
   enable (self, "turn-supply", condition >= 0 && board->conditions[condition].n_supplies > 0);
+  enable (self, "retitle-job", at_work);
+  enable (self, "call-good", unit >= 0 && ml_document_job (self->document)->units[unit].state != ML_UNIT_STATE_GOOD);
+  enable (self, "call-suspect", unit >= 0 && ml_document_job (self->document)->units[unit].state != ML_UNIT_STATE_SUSPECT);
   enable (self, "new-pass", unit >= 0);
   enable (self, "log-replaced", unit >= 0);
   enable (self, "log-resoldered", unit >= 0);

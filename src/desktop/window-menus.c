@@ -26,7 +26,7 @@ build_main_menu (MlWindow *self)
   append_section (picture, NULL, ml_actions_section ("win.picture-other", "win.picture-carry", "win.picture-remove", NULL));
   g_menu_append_submenu (section, "Picture of the Board", G_MENU_MODEL (picture));
   g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
-  append_section (menu, NULL, ml_actions_section ("win.retitle", "win.arrange", "win.file-text", NULL));
+  append_section (menu, NULL, ml_actions_section ("win.retitle", "win.retitle-job", "win.arrange", "win.file-text", NULL));
   append_section (menu, NULL, ml_actions_section ("win.shortcuts", "win.about", NULL));
   append_section (menu, NULL, ml_actions_section ("win.close", "app.quit", NULL));
   gtk_menu_button_set_menu_model (GTK_MENU_BUTTON (self->menu_button), G_MENU_MODEL (menu));
@@ -101,7 +101,7 @@ ml_window_refresh_unit_menu (MlWindow *self)
   append_section (menu, NULL, units_section (job));
   append_section (menu, NULL, passes_section (job, unit));
   append_section (menu, NULL, ml_actions_section ("win.new-pass", "win.log-replaced", "win.log-resoldered", "win.log-noted", NULL));
-  append_section (menu, NULL, ml_actions_section ("win.add-suspect", "win.add-good", NULL));
+  append_section (menu, NULL, ml_actions_section ("win.add-suspect", "win.add-good", "win.call-good", "win.call-suspect", NULL));
   gtk_menu_button_set_menu_model (GTK_MENU_BUTTON (self->unit_button), G_MENU_MODEL (menu));
 }
 

@@ -83,6 +83,9 @@ void ml_window_ask_unit (MlWindow *self, gboolean good);
 void ml_window_ask_pass (MlWindow *self);
 void ml_window_ask_log (MlWindow *self, const char *what);
 void ml_window_ask_title (MlWindow *self);
+void ml_window_ask_job_title (MlWindow *self);
+/** ml_window_call_unit: the unit shown is a good one from now on, or one to be repaired. */
+void ml_window_call_unit (MlWindow *self, gboolean good);
 
 /* window-files.c */
 void ml_window_choose_open (MlWindow *self);

@@ -75,6 +75,16 @@ ml_window_ask_unit (MlWindow *self, gboolean good)
   ml_ask (GTK_WINDOW (self), &ask, unit_answered_cb, context_new (self, good, NULL), context_free);
 }
 
+void
+ml_window_call_unit (MlWindow *self, gboolean good)
+{
+  GError *error = NULL;
+  MlText *text = ml_job_edit_set_unit_state (ml_document_job (self->document), ml_document_unit (self->document),
+                                             good ? ML_UNIT_STATE_GOOD : ML_UNIT_STATE_SUSPECT, &error);
+
+  ml_window_apply (self, NULL, text, error, good ? "Call the unit good" : "Call the unit suspect");
+}
+
 /* ---- passes and the log ---- */
 
 static char *
@@ -174,7 +184,7 @@ ml_window_ask_log (MlWindow *self, const char *what)
   ml_ask (GTK_WINDOW (self), &ask, log_answered_cb, context_new (self, FALSE, what), context_free);
 }
 
-/* ---- the board's name ---- */
+/* ---- the names of board and job ---- */
 
 static char *
 title_answered_cb (const char *const *answers, gpointer data)
@@ -196,4 +206,26 @@ ml_window_ask_title (MlWindow *self)
   MlAsk ask = { .title = "Name of the board", .accept = "Rename", .fields = { { "Name", board->title, "Greenhouse vent controller" } }, .n_fields = 1 };
 
   ml_ask (GTK_WINDOW (self), &ask, title_answered_cb, context_new (self, FALSE, NULL), context_free);
+}
+
+static char *
+job_title_answered_cb (const char *const *answers, gpointer data)
+{
+  MlWindow *self = ((Context *) data)->window;
+  GError *error = NULL;
+  g_autofree char *title = stripped (answers[0]);
+
+  if (title[0] == '\0')
+    return g_strdup ("What is it called?");
+  MlText *text = ml_job_edit_set_title (ml_document_job (self->document), title, &error);
+  return apply_or_say (self, NULL, text, error, "Name the job");
+}
+
+void
+ml_window_ask_job_title (MlWindow *self)
+{
+  const MlJob *job = ml_document_job (self->document);
+  MlAsk ask = { .title = "Name of the job", .accept = "Rename", .fields = { { "Name", job->title, "Vent controller, bay 7" } }, .n_fields = 1 };
+
+  ml_ask (GTK_WINDOW (self), &ask, job_title_answered_cb, context_new (self, FALSE, NULL), context_free);
 }

@@ -218,6 +218,29 @@ test_copy_offers_image_and_svg (void **state)
   window_end (window);
 }
 
+/* A repaired unit becomes one to compare with, and a slip is taken back. */
+static void
+test_a_unit_is_called_good_and_suspect_again (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  MlDocument *document = ml_window_document (window);
+  int unit = ml_document_unit (document);
+  g_autofree char *symptom = g_strdup (ml_document_job (document)->units[unit].symptom);
+
+  assert_int_equal (ml_document_job (document)->units[unit].state, ML_UNIT_STATE_SUSPECT);
+  assert_true (enabled (window, "call-good") && !enabled (window, "call-suspect"));
+  g_action_group_activate_action (G_ACTION_GROUP (window), "call-good", NULL);
+  assert_int_equal (ml_document_job (document)->units[unit].state, ML_UNIT_STATE_GOOD);
+  assert_string_equal (ml_document_job (document)->units[unit].symptom, symptom);
+  assert_true (enabled (window, "call-suspect") && !enabled (window, "call-good"));
+  assert_int_equal (ml_document_unit (document), unit);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "call-suspect", NULL);
+  assert_int_equal (ml_document_job (document)->units[unit].state, ML_UNIT_STATE_SUSPECT);
+  ml_document_undo (document);
+  assert_int_equal (ml_document_job (document)->units[unit].state, ML_UNIT_STATE_GOOD);
+  window_end (window);
+}
+
 static void
 test_report_is_written_beside_the_window (void **state)
 {
@@ -329,6 +352,7 @@ main (void)
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
     cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
     cmocka_unit_test (test_copy_offers_image_and_svg),
+    cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
     cmocka_unit_test (test_report_is_written_beside_the_window),
   };
   g_autofree char *scratch = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
