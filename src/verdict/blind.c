@@ -53,7 +53,7 @@ add_blind (GArray *blind, int part, char *why)
   g_array_append_val (blind, own);
 }
 
-/* Whether an item moves one of the readings taken, from the first on, by more than its spread. */
+/* Whether an item moves one of the readings taken, from the first on, by more than twice its spread. */
 static gboolean
 touches (MlCase *own, guint item, guint first)
 {
@@ -72,7 +72,7 @@ touches (MlCase *own, guint item, guint first)
   return FALSE;
 }
 
-/* Per part, whether some fault of it would move some reading taken by more than its spread. What fewer readings touched stays so. */
+/* Per part, whether some fault of it would move some reading taken by more than that. What fewer readings touched stays so. */
 static const gboolean *
 find_touched (MlCase *own)
 {

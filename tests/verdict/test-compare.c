@@ -55,6 +55,20 @@ test_compare_ranks_the_first_that_differs_before_what_follows (void **state)
   assert_null (find (verdict, "U4"));
 }
 
+/* U5 hangs on DRV with one pin and with the other on a net that nobody measured; U4 has the reference beside DRV: what is known at one end
+ * only says half as much. */
+static void
+test_compare_trusts_two_nets_more_than_one (void **state)
+{
+  g_autofree char *board = g_strconcat (BOARD, "part U5 block a=DRV b=TAP\npart U6 block a=TAP b=G\n", NULL);
+  g_autofree char *lines = g_strconcat (SPARE, "reading u on red=V5 volts=4.97\nreading u on red=SIG volts=2.48\nreading u on red=DRV volts=0.42\n", NULL);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_non_null (find (verdict, "U4"));
+  assert_non_null (find (verdict, "U5"));
+  assert_near (find (verdict, "U5")->apart, find (verdict, "U4")->apart / 2, 1e-12, 0);
+}
+
 static void
 test_compare_says_nothing_of_like_units (void **state)
 {
@@ -70,6 +84,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_compare_names_the_parts_around_the_net_that_differs),
     cmocka_unit_test (test_compare_ranks_the_first_that_differs_before_what_follows),
+    cmocka_unit_test (test_compare_trusts_two_nets_more_than_one),
     cmocka_unit_test (test_compare_says_nothing_of_like_units),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
