@@ -112,28 +112,40 @@ test_joint_is_a_resistor_in_series (void **state)
   kit_end (&changed.kit);
 }
 
-/* A battery with a lamp's worth of resistance, tied to nothing: 9 V over 1 + joint + 1000 ohm (Ohm's law), whichever pin the joint is at. */
+/* A battery, a resistor and an LED tied to nothing: a joint at any of their pins is so much more resistance (Kirchhoff's voltage law), and the piece
+ * stays without a voltage against the reference. */
 static void
 test_joint_in_a_floating_piece_of_circuit (void **state)
 {
-  static const double ohms[] = { 1, 330, 1e5 };
-  Kit kit;
+  static const double ohms[] = { 1, 330, 1e5, INFINITY };
 
-  kit_begin (&kit, 3);
-  kit_two (&kit, "resistor", 1, 0, 1e3);
-  int battery = kit_add (&kit, "battery", NETS (2, 3), "voltage", 9.0, "resistance", 1.0, NULL);
-  int resistor = kit_two (&kit, "resistor", 2, 3, 1e3);
-  for (int pin = 0; pin < 4; pin++)
-    for (size_t r = 0; r < sizeof ohms / sizeof ohms[0]; r++)
-      {
-        MlNodalChange change = { .kind = ML_NODAL_PIN_RESISTANCE, .device = pin < 2 ? battery : resistor, .index = pin % 2, .value = ohms[r] };
+  for (size_t r = 0; r < sizeof ohms / sizeof ohms[0]; r++)
+    {
+      Kit kit, built;
+      int devices[3];
 
-        kit_solve (&kit, &change, 1);
-        assert_near (kit_pin_a (&kit, resistor, 0), 9 / (1001 + ohms[r]), 1e-9, 0);
-        assert_near (kit_pin_a (&kit, battery, 0), -9 / (1001 + ohms[r]), 1e-9, 0);
-        assert_true (kit.at.floating[2] && kit.at.floating[3] && !kit.at.floating[1]);
-      }
-  kit_end (&kit);
+      kit_begin (&kit, 4);
+      kit_two (&kit, "resistor", 1, 0, 1e3);
+      devices[0] = kit_add (&kit, "battery", NETS (2, 3), "voltage", 9.0, "resistance", 1.0, NULL);
+      devices[1] = kit_two (&kit, "resistor", 2, 4, 1e3);
+      devices[2] = kit_add (&kit, "led", NETS (4, 3), NULL);
+      kit_begin (&built, 3);
+      kit_add (&built, "battery", NETS (1, 0), "voltage", 9.0, "resistance", 1.0, NULL);
+      int resistor = kit_two (&built, "resistor", 1, 2, isfinite (ohms[r]) ? 1e3 + ohms[r] : 1e30);
+      kit_add (&built, "led", NETS (2, 0), NULL);
+      kit_solve (&built, NULL, 0);
+      for (int pin = 0; pin < 6; pin++)
+        {
+          MlNodalChange change = { .kind = ML_NODAL_PIN_RESISTANCE, .device = devices[pin / 2], .index = pin % 2, .value = ohms[r] };
+
+          kit_solve (&kit, &change, 1);
+          for (int d = 1; d < 3; d++)
+            assert_near (kit_pin_a (&kit, devices[d], 0), kit_pin_a (&built, resistor, 0), 1e-8, 1e-12);
+          assert_true (kit.at.floating[2] && kit.at.floating[3] && kit.at.floating[4] && !kit.at.floating[1]);
+        }
+      kit_end (&kit);
+      kit_end (&built);
+    }
 }
 
 static void
