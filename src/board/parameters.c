@@ -220,6 +220,14 @@ half_width (const MlPart *part, const MlAttribute *attribute, double usual)
   return isnan (attribute->quantity.tolerance) ? usual : attribute->quantity.tolerance;
 }
 
+/* The models count a p-channel transistor's threshold and a junction FET's pinch-off as positive figures; data sheets give most of them with
+ * the sign of the gate voltage (-2 V). Only an nmos means its sign: a negative one is a depletion type. */
+static gboolean
+means_its_size (MlKind kind, MlKey key)
+{
+  return key == ML_KEY_THRESHOLD && (kind == ML_KIND_PMOS || kind == ML_KIND_NJFET || kind == ML_KIND_PJFET);
+}
+
 static void
 apply_written (const MlPart *part, MlParameter *parameter)
 {
@@ -232,6 +240,8 @@ apply_written (const MlPart *part, MlParameter *parameter)
   value = how->at ? attribute->at.value : attribute->quantity.value;
   if (isnan (value))
     return;
+  if (means_its_size (part->kind->kind, how->key))
+    value = fabs (value);
   parameter->centre = value;
   parameter->origin = attribute->from_datasheet ? ML_ORIGIN_DATASHEET : ML_ORIGIN_WRITTEN;
   parameter->source = NULL;

@@ -135,6 +135,19 @@ test_on_resistance_gives_k (void **state)
   assert_true (parameter ("nmos", "k").centre == 0.5);
 }
 
+/* Data sheets give a p-channel transistor's threshold and an n-channel junction FET's pinch-off below zero, sellers' pages above: both mean
+ * the same part. Below zero an nmos is a depletion type, which conducts at 0 V. Common practice. */
+static void
+test_threshold_with_the_sign_of_its_data_sheet (void **state)
+{
+  assert_true (parameter ("pmos threshold=-1.8", "threshold").centre == 1.8);
+  assert_true (parameter ("pmos threshold=1.8", "threshold").centre == 1.8);
+  assert_near (parameter ("pmos threshold=-2 on=50m@-10", "k").centre, parameter ("nmos threshold=2 on=50m@10", "k").centre, 1e-12, 0);
+  assert_true (parameter ("njfet threshold=-3", "threshold").centre == 3);
+  assert_true (parameter ("pjfet threshold=3", "threshold").centre == 3);
+  assert_true (parameter ("nmos threshold=-1", "threshold").centre == -1);
+}
+
 static void
 test_zener_slope_by_voltage (void **state)
 {
@@ -211,6 +224,7 @@ main (void)
     cmocka_unit_test (test_part_numbers_bring_their_figures),
     cmocka_unit_test (test_series_resistance_follows_the_drop),
     cmocka_unit_test (test_on_resistance_gives_k),
+    cmocka_unit_test (test_threshold_with_the_sign_of_its_data_sheet),
     cmocka_unit_test (test_zener_slope_by_voltage),
     cmocka_unit_test (test_zener_voltage_belongs_to_its_current),
     cmocka_unit_test (test_drop_current_is_exact),
