@@ -114,25 +114,35 @@ ml_verdict_blind_lines (const MlVerdict *verdict)
   return (char **) g_ptr_array_free (lines, FALSE);
 }
 
-/* That all reads as it should says nothing about what the readings do not touch. */
-static void
-add_unseen (MlVerdict *verdict, const GArray *blind)
+char *
+ml_verdict_say_unseen (const MlVerdict *verdict, guint most)
 {
   g_autoptr (GString) names = g_string_new (NULL);
-  char **reasons, *reason;
+  guint n = 0;
+
+  for (guint i = 0; i < verdict->n_blind; i++)
+    if (g_str_equal (verdict->blind[i].why, UNTOUCHED) && n++ < most)
+      g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[verdict->blind[i].part].name);
+  if (n > most)
+    g_string_append_printf (names, " and %u more", n - most);
+  return n ? g_string_free (g_steal_pointer (&names), FALSE) : NULL;
+}
+
+/* That all reads as it should says nothing about what the readings do not touch. */
+static void
+add_unseen (MlVerdict *verdict)
+{
+  g_autofree char *names = ml_verdict_say_unseen (verdict, G_MAXUINT);
+  char **reasons;
   guint n;
 
-  for (guint i = 0; i < blind->len; i++)
-    if (g_str_equal (g_array_index (blind, MlBlind, i).why, UNTOUCHED))
-      g_string_append_printf (names, "%s%s", names->len ? ", " : "", verdict->job->board->parts[g_array_index (blind, MlBlind, i).part].name);
-  for (guint i = 0; names->len && i < verdict->n_explanations; i++)
+  for (guint i = 0; names && i < verdict->n_explanations; i++)
     if (verdict->explanations[i].explains == ML_EXPLAINS_HEALTHY)
       {
-        reason = g_strdup_printf ("but no reading so far would show a fault in %s", names->str);
         reasons = verdict->explanations[i].reasons;
         n = g_strv_length (reasons);
         reasons = g_renew (char *, reasons, n + 2);
-        reasons[n] = reason;
+        reasons[n] = g_strdup_printf ("but no reading so far would show a fault in %s", names);
         reasons[n + 1] = NULL;
         verdict->explanations[i].reasons = reasons;
       }
@@ -161,9 +171,9 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
       if (own->dictionary->model->first_device[i] >= 0 && own->taken->len && !touched[i])
         add_blind (blind, i, g_strdup (UNTOUCHED));
     }
-  add_unseen (verdict, blind);
   verdict->n_blind = blind->len;
   verdict->blind = (MlBlind *) (gpointer) g_array_free (blind, FALSE);
+  add_unseen (verdict);
 }
 
 /* ---- cautions ---- */

@@ -36,6 +36,8 @@ void ml_verdict_find_fine (MlVerdict *verdict, MlCase *own);
 /** ml_operating_point_of: a solution of that condition as plain arrays. */
 MlOperatingPoint *ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at);
 void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);
+/* ml_verdict_say_unseen: the parts whose faults no reading taken would show, "R3, R4 and 2 more" above most; new string, NULL: none. */
+char *ml_verdict_say_unseen (const MlVerdict *verdict, guint most);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
 /** ml_case_fitted: what a taken reading is under a state of affairs fitted to all readings, and its spread. */
 double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma);

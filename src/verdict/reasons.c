@@ -369,6 +369,25 @@ say_undecided (const MlVerdict *verdict)
   return g_strdup_printf ("I cannot tell, because %u explanations fit %s about equally well.", MAX (n, 2), told);
 }
 
+#define UNSEEN_NAMED 4 /* parts in a sentence that is read at a glance; the list below it has all */
+
+/* A sound board leads, but only of what the readings touch. */
+static char *
+say_sound (const MlVerdict *verdict)
+{
+  gboolean sure = verdict->healthy_probability >= ml_assumption ("word.probably");
+  g_autofree char *unseen = verdict->n_readings ? ml_verdict_say_unseen (verdict, UNSEEN_NAMED) : NULL;
+
+  if (unseen)
+    return g_strdup_printf ("%s nothing is wrong where you measured%s, but no reading would show a fault in %s.", sure ? "Probably" : "Likeliest",
+                            sure ? ": every reading is what the board as drawn gives" : "", unseen);
+  if (!verdict->n_readings)
+    return g_strdup (sure ? "Probably nothing is wrong, as far as can be seen without a reading."
+                          : "Likeliest nothing is wrong, but what was seen leaves room for a fault.");
+  return g_strdup (sure ? "Probably nothing is wrong: every reading is what the board as drawn gives."
+                        : "Likeliest nothing is wrong, but the readings so far leave room for a fault.");
+}
+
 /* Two faults: the likeliest pair, and what fits in place of one of them. */
 static char *
 say_pair (const MlVerdict *verdict, double together)
@@ -415,12 +434,8 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
     return say_conviction (verdict, names, n_suspects, together);
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused && verdict->n_compared)
     return g_strdup ("Every reading is what the board as drawn may give, but not what the good unit gives.");
-  if (verdict->healthy_probability >= ml_assumption ("word.probably") && !refused)
-    return g_strdup (verdict->n_readings ? "Probably nothing is wrong: every reading is what the board as drawn gives."
-                                         : "Probably nothing is wrong, as far as can be seen without a reading.");
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)
-    return g_strdup (verdict->n_readings ? "Likeliest nothing is wrong, but the readings so far leave room for a fault."
-                                         : "Likeliest nothing is wrong, but what was seen leaves room for a fault.");
+    return say_sound (verdict);
   if (refused && verdict->n_readings)
     return say_misfit (verdict, own);
   return say_undecided (verdict);

@@ -36,6 +36,21 @@ test_why_the_drop_across_the_open_part_convicts_and_the_others_follow (void **st
   assert_non_null (strstr (follows, "far from 6 V, but that follows from R3: with R3 open it would read 0 V"));
 }
 
+/* Two dividers on one supply, only the first measured, 24 V halved by equal resistors (Ohm's law): that says nothing of the second. */
+static void
+test_why_a_sound_board_is_sound_only_where_it_was_measured (void **state)
+{
+  static const char two[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n"
+                            "part R3 resistor 1=A 2=C value=1k\npart R4 resistor 1=C 2=N value=1k\ncondition on\n"
+                            "  supply plus=A minus=N voltage=24 limit=1\n";
+  g_autoptr (MlVerdict) half = judge (two, "reading u on red=B volts=12.00\nreading u on red=A volts=24.00\n");
+  g_autoptr (MlVerdict) whole = judge (two, "reading u on red=B volts=12.00\nreading u on red=A volts=24.00\nreading u on red=C volts=12.00\n");
+
+  assert_non_null (strstr (half->sentence, "wrong where you measured"));
+  assert_non_null (strstr (half->sentence, "no reading would show a fault in R3, R4."));
+  assert_non_null (strstr (whole->sentence, "Probably nothing is wrong: every reading"));
+}
+
 /* An open fuse leaves nothing at all on the vent controller. That 2.7 V on its 5 V rail speaks against the fuse helps nobody: nearly nothing
  * speaks for it. */
 static void
@@ -168,6 +183,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_why_the_drop_across_the_open_part_convicts_and_the_others_follow),
+    cmocka_unit_test (test_why_a_sound_board_is_sound_only_where_it_was_measured),
     cmocka_unit_test (test_why_no_rival_is_named_that_explains_next_to_nothing),
     cmocka_unit_test (test_why_an_odd_reading_is_named_as_it_was_taken),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
