@@ -34,7 +34,9 @@ find_figures (MlCase *own)
   for (guint i = 0; i < own->dictionary->model->n_unknowns; i++)
     {
       own->ln_centre[i] = log (own->dictionary->model->unknowns[i].centre);
-      own->signal_of[i] = own->dictionary->model->unknowns[i].signal ? (int) own->n_signals++ : -1;
+      /* Of a pin that a good unit tells about, it knows better. */
+      gboolean told = own->dictionary->model->carried && own->dictionary->model->carried->known[i];
+      own->signal_of[i] = own->dictionary->model->unknowns[i].signal && !told ? (int) own->n_signals++ : -1;
     }
 }
 

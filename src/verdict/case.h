@@ -107,6 +107,8 @@ double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
 /** ml_case_refine_inputs: what leads refined anew with those pins of unknown chips as inputs that the readings are likelier for; kept when that is the
  *  better fit. After everything that begins where the chips were found: on a bench with inputs, what needs such a pin to drive would be lost. Errors: cancelled. */
 gboolean ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_exchange_fits: what leads fitted once more from where the other leaders were found; the better fits are kept. Errors: cancelled. */
+gboolean ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError **error);
 void ml_pin_figures_find (MlPinFigures *ret);
 /** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);
@@ -120,6 +122,8 @@ gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError
 double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
+/** ml_case_keep_better_fit: from `start`, which is taken, to the fit; it takes the place of the item's own when it is the better one. */
+void ml_case_keep_better_fit (MlCase *own, guint item, MlExpansion *start);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
 void ml_case_refine_item (MlCase *own, guint item);
 /** ml_case_follow_twins: items that are judged as their twin are as likely as it, now that it may have been refined. */

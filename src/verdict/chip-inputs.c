@@ -107,26 +107,6 @@ find_of_part (MlCase *own, guint part, MlExpansion *first, MlExpansion **best, d
     }
 }
 
-/* From there to the fit, which takes the place of the one before when it is the better. */
-static void
-keep_fit (MlCase *own, guint item, MlExpansion *start)
-{
-  MlWeighed *weighed = &own->items[item];
-  double ln;
-  MlExpansion *fitted = ml_case_fit (own, start, &ln);
-
-  if (!(ln > weighed->ln))
-    {
-      ml_expansion_free (own->dictionary, fitted);
-      return;
-    }
-  if (!weighed->lent)
-    ml_expansion_free (own->dictionary, weighed->refined);
-  weighed->refined = fitted;
-  weighed->lent = FALSE;
-  weighed->ln = ln;
-}
-
 static void
 find_inputs (MlCase *own, guint item)
 {
@@ -145,7 +125,7 @@ find_inputs (MlCase *own, guint item)
     if (model->block_current[i])
       find_of_part (own, i, first, &best, &ln);
   if (best != first)
-    keep_fit (own, item, best);
+    ml_case_keep_better_fit (own, item, best);
 }
 
 /* The sound board is what all others are measured against; and what leads, so that none of them is judged where its chips' inputs draw currents

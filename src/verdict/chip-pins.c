@@ -216,7 +216,7 @@ shift_of (const MlCase *own, guint item)
 gboolean
 ml_case_weighs_pins (const MlCase *own)
 {
-  return own->dictionary->model->n_levels > 1 && !own->dictionary->model->carried; /* a good unit knows better */
+  return own->dictionary->model->n_levels > 1;
 }
 
 double

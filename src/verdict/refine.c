@@ -433,6 +433,25 @@ ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln)
 }
 
 void
+ml_case_keep_better_fit (MlCase *own, guint item, MlExpansion *start)
+{
+  MlWeighed *weighed = &own->items[item];
+  double ln;
+  MlExpansion *fitted = ml_case_fit (own, start, &ln);
+
+  if (!(ln > weighed->ln))
+    {
+      ml_expansion_free (own->dictionary, fitted);
+      return;
+    }
+  if (!weighed->lent)
+    ml_expansion_free (own->dictionary, weighed->refined);
+  weighed->refined = fitted;
+  weighed->lent = FALSE;
+  weighed->ln = ln;
+}
+
+void
 ml_case_refine_pair (MlCase *own, MlPair *pair)
 {
   double ln;

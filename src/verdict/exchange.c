@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A fit finds the nearest hill of several. Where values are unread or a chip unknown there often are more: a zener without a figure conducts, or what
+ * hangs on it takes all the current. What two explanations have in common they must not be told apart by: where one was found is where
+ * the others begin once more, and each keeps the better of its fits. The sound board always takes part, since all are measured against it. */
+#include "verdict/case.h"
+
+#include "verdict/assumptions.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LEAST_GAIN 0.5 /* nats: less is not worth a fit */
+
+/* A hill: an item whose fit stands there. */
+typedef struct { guint item; MlExpansion *at; } Hill;
+
+/* Two fits stand on one hill when neither unread values, chips nor anything else is further apart than fits move by themselves. */
+static gboolean
+is_same_hill (const MlCase *own, const MlExpansion *a, const MlExpansion *b, guint node_a, guint node_b)
+{
+  const double least = ml_assumption ("refine.unread-moved");
+
+  if (node_a != node_b)
+    return FALSE;
+  for (guint i = 0; i < own->dictionary->model->n_unknowns; i++)
+    if (fabs ((a->z ? a->z[i] : 0) - (b->z ? b->z[i] : 0)) >= least)
+      return FALSE;
+  return TRUE;
+}
+
+/* The likeliest item of a hypothesis. */
+static guint
+best_of (const MlCase *own, guint hypothesis)
+{
+  guint best = own->dictionary->n_items;
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (own->dictionary->items[i].hypothesis == hypothesis && (best == own->dictionary->n_items || own->probability[i] > own->probability[best]))
+      best = i;
+  return best;
+}
+
+typedef struct { guint hypothesis; double probability; } Ranked;
+
+static gint
+likeliest_first (gconstpointer a, gconstpointer b)
+{
+  const Ranked *x = a, *y = b;
+
+  if (x->probability != y->probability)
+    return x->probability < y->probability ? 1 : -1;
+  return x->hypothesis < y->hypothesis ? -1 : x->hypothesis > y->hypothesis;
+}
+
+/* Hypotheses likelier than `least`, likeliest first, at most so many; the sound board before all, however unlikely. */
+static GArray *
+find_likely (const MlCase *own, double least, guint most)
+{
+  GArray *likely = g_array_new (FALSE, FALSE, sizeof (Ranked));
+
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (h == 0 || own->hypothesis_probability[h] >= least)
+      {
+        Ranked ranked = { h, h == 0 ? 1 : own->hypothesis_probability[h] };
+        g_array_append_val (likely, ranked);
+      }
+  g_array_sort (likely, likeliest_first);
+  g_array_set_size (likely, MIN (likely->len, most));
+  return likely;
+}
+
+/* The leaders' hills, each once. */
+static GArray *
+find_hills (const MlCase *own, const GArray *leaders)
+{
+  GArray *hills = g_array_new (FALSE, FALSE, sizeof (Hill));
+
+  for (guint i = 0; i < leaders->len; i++)
+    {
+      guint item = best_of (own, g_array_index (leaders, Ranked, i).hypothesis);
+      Hill hill = { item, ml_case_expansion (own, item) };
+      gboolean known = !hill.at->z;
+
+      for (guint k = 0; k < hills->len && !known; k++)
+        known = is_same_hill (own, hill.at, g_array_index (hills, Hill, k).at, own->dictionary->items[item].node,
+                              own->dictionary->items[g_array_index (hills, Hill, k).item].node);
+      if (!known)
+        g_array_append_val (hills, hill);
+    }
+  return hills;
+}
+
+/* The item of the same hypothesis and size at another node. */
+static guint
+at_node (const MlCase *own, guint item, guint node)
+{
+  const MlItem *items = own->dictionary->items;
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (items[i].hypothesis == items[item].hypothesis && items[i].cell == items[item].cell && items[i].node == node)
+      return i;
+  return item;
+}
+
+/* z there, but for the sizes of the faults, which are each one's own. */
+static double *
+z_of (const MlCase *own, const Hill *hill, const MlExpansion *sizes)
+{
+  const guint n = own->dictionary->n_columns, first = own->dictionary->model->n_z, end = n - own->dictionary->model->n_deviations;
+  double *z = g_memdup2 (hill->at->z, n * sizeof *z);
+
+  for (guint i = first; i < end; i++)
+    z[i] = sizes->z ? sizes->z[i] : 0;
+  return z;
+}
+
+/* least_gain: begun from there only where the readings are already so much likelier as they stand; -INFINITY: in any case. */
+static void
+try_hill (MlCase *own, guint item, const Hill *hill, double least_gain)
+{
+  guint node = own->dictionary->items[hill->item].node, to = at_node (own, item, node);
+  MlWeighed *weighed = &own->items[to];
+  g_autofree double *z = NULL;
+  MlExpansion *start;
+
+  if (own->dictionary->items[to].node != node || own->dictionary->items[to].twin >= 0
+      || is_same_hill (own, ml_case_expansion (own, to), hill->at, node, node))
+    return;
+  z = z_of (own, hill, ml_case_expansion (own, item));
+  start = ml_expansion_new (own->dictionary, (int) to, -1, z);
+  if (isfinite (least_gain) && !(ml_case_ln_at (own, start, NULL) > weighed->ln + least_gain))
+    ml_expansion_free (own->dictionary, start);
+  else
+    ml_case_keep_better_fit (own, to, start);
+}
+
+/* The leaders from each other's hills. */
+static void
+exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
+{
+  g_autoptr (GArray) hills = find_hills (own, leaders);
+
+  for (guint i = 0; i < hills->len; i++)
+    { /* its own item may be given a better fit while the others begin from it */
+      Hill *hill = &g_array_index (hills, Hill, i);
+      hill->at = ml_expansion_new (own->dictionary, (int) hill->item, -1, hill->at->z);
+    }
+  for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
+    for (guint k = 0; k < hills->len; k++)
+      try_hill (own, best_of (own, g_array_index (leaders, Ranked, i).hypothesis), &g_array_index (hills, Hill, k), -INFINITY);
+  for (guint i = 0; i < hills->len; i++)
+    ml_expansion_free (own->dictionary, g_array_index (hills, Hill, i).at);
+}
+
+/* The others from the first one's. */
+static void
+follow (MlCase *own, const GArray *others, GCancellable *cancellable)
+{
+  Hill hill = { own->best_item, ml_case_expansion (own, own->best_item) };
+
+  if (!hill.at->z)
+    return;
+  hill.at = ml_expansion_new (own->dictionary, (int) hill.item, -1, hill.at->z);
+  for (guint i = 0; i < others->len && !g_cancellable_is_cancelled (cancellable); i++)
+    try_hill (own, best_of (own, g_array_index (others, Ranked, i).hypothesis), &hill, LEAST_GAIN);
+  ml_expansion_free (own->dictionary, hill.at);
+}
+
+gboolean
+ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  g_autoptr (GArray) leaders = find_likely (own, ml_assumption ("refine.exchange"), (guint) ml_assumption ("refine.exchanged"));
+  g_autoptr (GArray) others = find_likely (own, ml_assumption ("refine.follow"), (guint) ml_assumption ("refine.following"));
+
+  if (!own->taken->len)
+    return TRUE;
+  exchange (own, leaders, cancellable);
+  ml_case_update (own);
+  follow (own, others, cancellable);
+  if (g_cancellable_set_error_if_cancelled (cancellable, error))
+    return FALSE;
+  ml_case_follow_twins (own);
+  ml_case_update (own);
+  return TRUE;
+}
