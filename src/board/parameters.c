@@ -7,6 +7,8 @@
 
 #include "board/board-private.h"
 
+#define UNREAD_LEAST 3 /* times as wide as a written value: nothing is known of it */
+
 typedef struct
 {
   MlKind kind;
@@ -256,6 +258,18 @@ apply_written (const MlPart *part, MlParameter *parameter)
     }
 }
 
+/* Whose value nobody could read is of the same value on every unit, whatever that is: only tolerances differ. Of the variance (spread^2) all is common but
+ * the share of a tolerance, of which `carried` is common as well. Settings are no values. */
+static void
+apply_unread (const MlPart *part, MlParameter *parameter)
+{
+  const Written *how = written_as (part, parameter->name);
+  double width = how != NULL && how->key != ML_KEY_POSITION ? how->tolerance / sqrt (3) * (parameter->log ? 1 : fabs (parameter->centre)) : 0;
+
+  if (parameter->origin == ML_ORIGIN_DEFAULT && width > 0 && parameter->spread > UNREAD_LEAST * width)
+    parameter->carried = 1 - (1 - parameter->carried) * pow (width / parameter->spread, 2);
+}
+
 /* Series resistance of a junction: 0.6 x share of the drop at the stated current; the shares are judgement. *ret_most: the junction itself
  * keeps most of the drop whatever the part (judgement), or a sound blue lamp could show 1.5 V. */
 static double
@@ -301,6 +315,7 @@ parameter_of (const MlPart *part, const Row *row)
   MlParameter parameter = row->parameter;
 
   apply_written (part, &parameter);
+  apply_unread (part, &parameter);
   if (strcmp (parameter.name, "k") == 0)
     apply_on (part, &parameter);
   if (isnan (parameter.centre))

@@ -214,6 +214,20 @@ test_every_kind_has_its_parameters (void **state)
     }
 }
 
+/* Two parts of one value differ by their tolerance alone, half-width 5 % for resistors and zeners (common practice): of the variance of a value that
+ * nobody read, (0.05 / sqrt 3)^2 is each one's own but for what written ones have in common. A trimmer's setting is its own. */
+static void
+test_unread_values_are_common_to_all_units (void **state)
+{
+  double own = pow (0.05 / sqrt (3), 2);
+  MlParameter unread = parameter ("resistor", "value"), read = parameter ("resistor value=1k", "value"), zener = parameter ("zener", "voltage");
+
+  assert_near (unread.carried, 1 - (1 - read.carried) * own / pow (unread.spread, 2), 1e-12, 0);
+  assert_near (zener.carried, 1 - (1 - parameter ("zener voltage=5V6", "voltage").carried) * own / pow (zener.spread, 2), 1e-12, 0);
+  assert_true (read.carried < 0.5 && unread.carried > 0.999 && zener.carried > 0.99);
+  assert_true (parameter ("potentiometer value=10k", "position").carried < 0.5);
+}
+
 int
 main (void)
 {
@@ -228,6 +242,7 @@ main (void)
     cmocka_unit_test (test_zener_slope_by_voltage),
     cmocka_unit_test (test_zener_voltage_belongs_to_its_current),
     cmocka_unit_test (test_drop_current_is_exact),
+    cmocka_unit_test (test_unread_values_are_common_to_all_units),
     cmocka_unit_test (test_every_kind_has_its_parameters),
   };
 

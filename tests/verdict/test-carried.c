@@ -181,6 +181,20 @@ test_good_unit_tells_the_type_of_an_led (void **state)
   assert_true (first_part (text, both) > 0.8);
 }
 
+/* Two resistors that nobody could read give any share of 10 V (Ohm's law), but the same share on every unit, to their tolerance. */
+static void
+test_good_unit_tells_values_nobody_read (void **state)
+{
+  static const char text[] = "reference N\npart R1 resistor 1=IN 2=A\npart R2 resistor 1=A 2=N\ncondition on\n  supply plus=IN minus=N voltage=10 limit=1\n";
+  static const char here[] = "unit u suspect\nunit spare good\nreading u on red=IN volts=10.00\nreading u on red=A volts=7.00\n";
+  g_autofree char *unlike = g_strconcat (here, "reading spare on red=IN volts=10.00\nreading spare on red=A volts=5.00\n", NULL);
+  g_autofree char *like = g_strconcat (here, "reading spare on red=IN volts=10.00\nreading spare on red=A volts=6.92\n", NULL);
+
+  assert_true (first_part (text, here) < 0.5);
+  assert_true (first_part (text, like) < 0.2);
+  assert_true (first_part (text, unlike) > 0.8);
+}
+
 /* Chips and nets only: nothing decides, so the readings that differ are named, the largest first. */
 static void
 test_plain_comparison_names_places (void **state)
@@ -212,6 +226,7 @@ main (void)
     cmocka_unit_test (test_good_unit_tells_what_a_chip_draws), cmocka_unit_test (test_like_readings_stay_sound),
     cmocka_unit_test (test_good_unit_that_is_not_good_is_said), cmocka_unit_test (test_units_with_other_parts_fitted),
     cmocka_unit_test (test_plain_comparison_names_places),    cmocka_unit_test (test_good_unit_tells_the_type_of_an_led),
+    cmocka_unit_test (test_good_unit_tells_values_nobody_read),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
