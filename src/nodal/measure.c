@@ -161,6 +161,17 @@ ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange
     ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
 }
 
+/* The source's row, as it is assembled, is -slope (current - test_a) away from its sharp corner: with lambda of that row, -lambda dF / d ln test_a. */
+double
+ml_nodal_read_test_slope (const MlNodalSolver *solver, const MlNodalMeter *meter)
+{
+  if (solver->attached < 0 || (meter->reads != ML_NODAL_READ_OHMS && meter->reads != ML_NODAL_READ_DIODE))
+    return 0;
+  int u = solver->circuit->n_unknowns + solver->attached;
+  double v = solver->x[ml_nodal_point_node (solver, meter->red)] - solver->x[ml_nodal_point_node (solver, meter->black)];
+  return solver->step[u] * (meter->compliance_v - v) / ML_NODAL_METER_WIDTH;
+}
+
 static MlNodalStatus
 find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
              double *ret_slope, double *ret_size_slope)

@@ -260,13 +260,13 @@ ml_nodal_linear_jacobian (MlNodalSolver *solver, int d)
 }
 
 /* The meter's test source: test_a until the voltage nears the compliance, then none: v = compliance (1 - exp ((j - test_a) / w)),
- * w = 1e-5 test_a. */
+ * w = ML_NODAL_METER_WIDTH test_a. */
 static void
 assemble_meter (MlNodalSolver *solver, int e)
 {
   MlNodalExtra *meter = &solver->extras[e];
   int u = solver->circuit->n_unknowns + e;
-  double j = solver->x[u], w = 1e-5 * meter->test_a, limit = meter->test_a, at = j;
+  double j = solver->x[u], w = ML_NODAL_METER_WIDTH * meter->test_a, limit = meter->test_a, at = j;
 
   if (j > limit && j - meter->last > 2 * w)
     at = meter->last < limit ? limit : meter->last + w * log1p ((j - meter->last) / w);

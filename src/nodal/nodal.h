@@ -216,6 +216,7 @@ typedef struct
   double value;        /* as ml_nodal_measure has them */
   double *slope;       /* n_refs; may be NULL */
   double *size_slope;  /* n_changes; may be NULL */
+  double test_slope;   /* OHMS, DIODE: d value / d ln test_a, when slopes are asked for; else 0 */
 } MlNodalReading;
 
 /**

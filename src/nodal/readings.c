@@ -326,11 +326,15 @@ ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n
         }
       free (own.memory);
     }
+  for (int i = 0; i < n_readings; i++)
+    readings[i].test_slope = 0;
   for (int i = 0; status != ML_NODAL_NO_MEMORY && i < n_readings; i++)
     if (readings[i].status == ML_NODAL_NOT_CONVERGED)
       {
         readings[i].status = ml_nodal_measure (solver, changes, n_changes, at, readings[i].meter, refs, n_refs, &readings[i].value, readings[i].slope,
                                                readings[i].size_slope, NULL);
+        if (readings[i].status >= 0 && isfinite (readings[i].value) && (readings[i].slope || readings[i].size_slope))
+          readings[i].test_slope = ml_nodal_read_test_slope (solver, readings[i].meter);
         status = readings[i].status == ML_NODAL_NO_MEMORY ? ML_NODAL_NO_MEMORY : status;
       }
   return status == ML_NODAL_NO_MEMORY ? status : ML_NODAL_OK;

@@ -4,6 +4,8 @@
 
 #include "nodal/matrix.h"
 
+#define ML_NODAL_METER_WIDTH 1e-5 /* over which a meter's test current gives way at its open-circuit voltage, as a share of it */
+
 /* Unknowns beyond the circuit's own, numbered from circuit->n_unknowns. */
 typedef enum
 {
@@ -233,6 +235,8 @@ bool ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int 
 bool ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs);
 /** ml_nodal_read_value: what is shown at x, and its gradient in the unknowns, in solver->anchor. False: over-range. */
 bool ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value);
+/** ml_nodal_read_test_slope: d value / d ln test_a of an ohms or diode reading, while solver->step is its lambda. */
+double ml_nodal_read_test_slope (const MlNodalSolver *solver, const MlNodalMeter *meter);
 /** ml_nodal_read_slopes: lambda (its entry 0 becomes 0) solves lambda' J = gradient; either result may be NULL. After ml_nodal_slopes_make_room. */
 void ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
                            double *ret_slope, double *ret_size_slope);

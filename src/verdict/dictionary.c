@@ -37,6 +37,12 @@ whole_bytes (const MlDictionary *dictionary)
   return sum;
 }
 
+guint
+ml_dictionary_test_column (const MlDictionary *dictionary)
+{
+  return dictionary->n_columns - dictionary->model->n_deviations - 1;
+}
+
 MlDictionary *
 ml_dictionary_new (MlModel *model)
 {
@@ -52,7 +58,7 @@ ml_dictionary_new (MlModel *model)
     dictionary->built[c].changes = ml_changes_new ();
   dictionary->foreseen = g_array_new (FALSE, FALSE, sizeof (guint));
   dictionary->centred = g_new0 (MlChanges *, model->board->n_conditions * model->n_nodes + 1);
-  dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + model->n_deviations;
+  dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + 1 + model->n_deviations;
   dictionary->misfit_prior = ml_assumption ("prior.misfit");
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
     if (g_array_index (dictionary->hypotheses, MlHypothesis, h).late)

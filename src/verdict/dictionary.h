@@ -19,7 +19,8 @@ typedef struct
 } MlReadingPlace;
 
 /* What the meter shows there, and the slopes in z; ohms are in ln ohm. Columns n_z and n_z + 1 are the sizes of the first and second
- * fault, those after them a misbehaving block's pin currents. */
+ * fault, those after them a misbehaving block's pin currents; then comes the meter's test current (ml_dictionary_test_column), then what blocks do
+ * otherwise than on a good unit. */
 typedef struct
 {
   double value;
@@ -84,6 +85,8 @@ void ml_dictionary_free (MlDictionary *dictionary);
 gboolean ml_dictionary_prepare (MlDictionary *dictionary, void (*progress) (double share, gpointer data), gpointer data,
                                 GCancellable *cancellable, GError **error);
 const MlHypothesis *ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item);
+/** ml_dictionary_test_column: the column of what the test current of a resistance range is beside what it is taken to be. Readings are linear in it about 0. */
+guint ml_dictionary_test_column (const MlDictionary *dictionary);
 /** ml_dictionary_place: the index of a place, adding it when new. */
 guint ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place);
 /** ml_dictionary_read_at: the place whose prediction serves for an item there: that of the nets alone, unless its fault moves a pin that was named. */

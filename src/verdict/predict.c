@@ -289,6 +289,8 @@ take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlRe
       prediction->value = NAN;
       return;
     }
+  if (place->reads == ML_READS_OHMS && isfinite (prediction->value))
+    dense[ml_dictionary_test_column (dictionary)] = reading->test_slope * ml_meter_figure ("ohms-test-share");
   if (isfinite (prediction->value) && prediction->value < place->compliance_v + (place->reads != ML_READS_DIODE) * 1e30)
     scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense, &prediction->chopped);
   if (place->reads == ML_READS_OHMS)
@@ -326,7 +328,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
     {
       MlNodalReading *reading = &readings[together];
 
-      *reading = (MlNodalReading){ &asked[i].meter, ML_NODAL_NOT_CONVERGED, NAN, memory + together * per_reading, memory + together * per_reading + slopes.n };
+      *reading = (MlNodalReading){ &asked[i].meter, ML_NODAL_NOT_CONVERGED, NAN, memory + together * per_reading, memory + together * per_reading + slopes.n, 0 };
       if (!measure_lifted (dictionary, expansion, &asked[i].place, &slopes, reading))
         which[together++] = i;
       else

@@ -22,17 +22,23 @@ typedef struct
   double *extra;         /* variance added to a reading that is left out */
 } Fit;
 
+/* Leakage, and the test current of a meter. */
+static gboolean
+stays_at_zero (const MlDictionary *dictionary, guint column)
+{
+  return (column < dictionary->model->n_unknowns && dictionary->model->unknowns[column].leak) || column == ml_dictionary_test_column (dictionary);
+}
+
 static double
 noise (const MlCase *own, guint i, const MlPrediction *prediction)
 {
   const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
   MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
   double variance = taken->variance + ml_case_floor (own, reads, prediction->value, prediction->chopped);
-  const MlModel *model = own->dictionary->model;
 
-  /* Leakage stays linear about 0: what it may do to the reading counts as noise of the fit. */
+  /* What stays linear about 0 counts, with what it may do to the reading, as noise of the fit. */
   for (guint k = 0; k < prediction->n; k++)
-    if (prediction->column[k] < model->n_unknowns && model->unknowns[prediction->column[k]].leak)
+    if (stays_at_zero (own->dictionary, prediction->column[k]))
       variance += prediction->slope[k] * prediction->slope[k];
   return prediction->valid ? variance : variance + pow (own->figures.unsolved_share * taken->class.span, 2);
 }
@@ -133,8 +139,8 @@ take_step (Fit *fit)
 
   if (!posterior_mean (fit->own, fit->at, fit->extra, target))
     return FALSE;
-  for (guint i = 0; i < fit->own->dictionary->model->n_unknowns; i++)
-    if (fit->own->dictionary->model->unknowns[i].leak)
+  for (guint i = 0; i < n; i++)
+    if (stays_at_zero (fit->own->dictionary, i))
       target[i] = 0;
     else if (ml_case_is_input (fit->own, i, fit->at))
       target[i] = fit->at->z[i];

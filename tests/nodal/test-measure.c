@@ -303,6 +303,35 @@ test_slopes_of_cold_readings (void **state)
   kit_end (&kit);
 }
 
+/* d value / d ln test_a, against the same reading with a little more and a little less current (second method). A resistor shows none. */
+static void
+test_slope_in_the_test_current (void **state)
+{
+  Kit kit;
+  kit_begin (&kit, 3);
+  int r = kit_two (&kit, "resistor", 1, 2, 1200);
+  kit_add (&kit, "diode", NETS (2, 3), "drop", 0.6, "at", 1e-3, NULL);
+  kit_solve (&kit, NULL, 0);
+  for (int i = 0; i < 3; i++)
+    {
+      MlNodalReads reads = i == 2 ? ML_NODAL_READ_DIODE : ML_NODAL_READ_OHMS;
+      MlNodalParameterRef ref = { r, 0 };
+      double value[3], slope[3];
+      for (int k = 0; k < 3; k++)
+        {
+          double test_a = 1e-4 * exp ((k - 1) * 1e-3);
+          MlNodalMeter meter = { .reads = reads, .red = { 1, -1, 0 }, .black = { i == 0 ? 2 : 3, -1, 0 }, .test_a = test_a, .compliance_v = 3 };
+          MlNodalReading reading = { &meter, ML_NODAL_OK, NAN, &slope[k], NULL, NAN };
+          assert_int_equal (ml_nodal_measure_all (kit.solver, NULL, 0, &kit.at, &ref, 1, &reading, 1), ML_NODAL_OK);
+          assert_int_equal (reading.status, ML_NODAL_OK);
+          value[k] = reading.value;
+          slope[k] = reading.test_slope;
+        }
+      assert_near (slope[1], (value[2] - value[0]) / 2e-3, 1e-3, 1e-6);
+    }
+  kit_end (&kit);
+}
+
 static void
 test_measure_refuses_nonsense (void **state)
 {
@@ -329,7 +358,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter),
     cmocka_unit_test (test_more_than_the_top_range_is_over_range), cmocka_unit_test (test_slopes_agree_with_differences),
-    cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
+    cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slope_in_the_test_current), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
