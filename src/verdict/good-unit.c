@@ -154,7 +154,8 @@ ml_good_unit_new (MlDictionary *base, MlDictionary *own, MlJob *job, int unit, g
     }
   ml_case_update (good->own);
   if (!ml_case_refine (good->own, cancellable, error) || !ml_case_refine_on_bench (good->own, cancellable, error)
-      || !ml_case_refine_inputs (good->own, cancellable, error) || !ml_case_exchange_fits (good->own, cancellable, error))
+      || !ml_case_refine_inputs (good->own, cancellable, error) || !ml_case_exchange_fits (good->own, cancellable, error)
+      || !ml_case_weigh_coincidences (good->own))
     {
       ml_good_unit_free (good);
       return NULL;

@@ -25,6 +25,9 @@ MlDictionary *ml_judge_base (MlJudge *judge);
 /** ml_judge_find: the unit and pass that are meant, and the dictionary of the unit's own circuit, solved. Errors as ml_judge_run. */
 MlDictionary *ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable *cancellable, GError **error);
 
+/** ml_case_fit_tail: how likely a worse fit than that of an expansion to n readings is, extra (may be NULL) added to their variances; 1 when that cannot be said. */
+double ml_case_fit_tail (MlCase *own, MlExpansion *at, const double *extra, guint n);
+
 /** ml_verdict_fill: explanations, marks, readings, sentence … from the case. cleared may be NULL (not known yet). */
 void ml_verdict_fill (MlVerdict *verdict, MlCase *own, const gboolean *cleared);
 /** ml_verdict_say: the sentence; after everything else is filled in. */

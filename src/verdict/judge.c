@@ -284,9 +284,8 @@ ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable 
   return find_unit (judge, job, unit, pass, error) ? find_dictionary (judge, job, *unit, *pass, cancellable, error) : NULL;
 }
 
-/* How likely a worse fit than that of an expansion is, `extra` added to the readings' variances; 1 when that cannot be said. */
-static double
-fit_tail_of (MlCase *own, MlExpansion *at, const double *extra, guint n)
+double
+ml_case_fit_tail (MlCase *own, MlExpansion *at, const double *extra, guint n)
 {
   MlEvidence evidence;
   double tail = 1;
@@ -317,12 +316,12 @@ find_fit (MlCase *own)
     }
   if (!n)
     return;
-  own->fit_tail = fit_tail_of (own, ml_case_leader (own), doubts, n);
+  own->fit_tail = ml_case_fit_tail (own, ml_case_leader (own), doubts, n);
   if (own->best_pair >= 0 || ml_dictionary_hypothesis (own->dictionary, own->best_item)->explains != ML_EXPLAINS_HEALTHY)
     return;
   for (guint i = 0; i < own->dictionary->n_items && own->fit_tail < ml_assumption ("gate.probability"); i++)
     if (own->probability[i] >= least && ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_FAULT)
-      own->fit_tail = MAX (own->fit_tail, fit_tail_of (own, ml_case_expansion (own, i), doubts, n));
+      own->fit_tail = MAX (own->fit_tail, ml_case_fit_tail (own, ml_case_expansion (own, i), doubts, n));
 }
 
 /* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. */
@@ -395,7 +394,7 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
           || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
               && ml_case_refine_on_bench (own, cancellable, error) && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error))
               && ml_case_refine_inputs (own, cancellable, error)
-              && ml_case_exchange_fits (own, cancellable, error)
+              && ml_case_exchange_fits (own, cancellable, error) && ml_case_weigh_coincidences (own)
               && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
         {
           verdict = ml_verdict_new (job, unit, pass);
