@@ -302,6 +302,18 @@ test_join_keeps_the_net_that_has_a_statement (void **state)
   assert_text (ml_board_edit_join_pins (board, 1, 0, 0, 0, &error), &error, expected);
 }
 
+/* One net cannot be preferred high and low: what was said of the one that stays holds; said of the other only, it moves along. */
+static void
+test_join_keeps_what_is_preferred_of_the_net_that_stays (void **state)
+{
+  g_autoptr (MlBoard) both = read_board ("part R1 resistor 1=A 2=C\npart R2 resistor 1=B 2=C\nprefer A high\nprefer B low\n");
+  g_autoptr (MlBoard) other = read_board ("part R1 resistor 1=A 2=C\npart R2 resistor 1=B 2=C\nprefer B low\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_join_pins (both, 0, 0, 1, 0, &error), &error, "part R1 resistor 1=A 2=C\npart R2 resistor 1=A 2=C\nprefer A high\n");
+  assert_text (ml_board_edit_join_pins (other, 0, 0, 1, 0, &error), &error, "part R1 resistor 1=A 2=C\npart R2 resistor 1=A 2=C\nprefer A low\n");
+}
+
 static void
 test_join_pins_refuses_to_short_a_supply (void **state)
 {
@@ -559,6 +571,7 @@ main (void)
     cmocka_unit_test (test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind),
     cmocka_unit_test (test_place_writes_changes_and_removes),
     cmocka_unit_test (test_join_pins_names_and_merges_nets),
+    cmocka_unit_test (test_join_keeps_what_is_preferred_of_the_net_that_stays),
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
     cmocka_unit_test (test_join_keeps_the_net_that_has_a_statement),
     cmocka_unit_test (test_free_pin_takes_a_net_that_ends),

@@ -55,6 +55,25 @@ test_what_is_far_is_not_offered (void **state)
   assert_null (nearest.best);
 }
 
+/* One slip in two letters, two in five, three in more: a slip more, and it is another word (common practice of spelling helps). */
+static void
+test_long_words_may_hold_more_slips (void **state)
+{
+  static const struct { const char *word, *candidate; gboolean offered; } table[] = {
+    { "R1", "R2", TRUE }, { "R1", "C2", FALSE }, { "ABCDE", "ABCXY", TRUE }, { "ABCDE", "ABXYZ", FALSE },
+    { "ABCDEFGHIJ", "ABCDEFGXYZ", TRUE }, { "ABCDEFGHIJ", "ABCDEFWXYZ", FALSE },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      MlNearest nearest;
+
+      ml_nearest_start (&nearest, table[i].word);
+      ml_nearest_offer (&nearest, table[i].candidate);
+      assert_int_equal (nearest.best != NULL, table[i].offered);
+    }
+}
+
 int
 main (void)
 {
@@ -63,6 +82,7 @@ main (void)
     cmocka_unit_test (test_exchanged_letters_are_nearer_than_two_others),
     cmocka_unit_test (test_the_first_of_equals_stays),
     cmocka_unit_test (test_what_is_far_is_not_offered),
+    cmocka_unit_test (test_long_words_may_hold_more_slips),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
