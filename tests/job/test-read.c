@@ -313,6 +313,36 @@ test_without_a_board_one_error (void **state)
   assert_non_null (job->board);
 }
 
+/* A pass in which something was only seen is a pass with evidence. */
+static void
+test_the_last_pass_may_hold_observations_only (void **state)
+{
+  g_autoptr (MlJob) job = read_clean ("unit a\nreading a running red=V5 volts=1\npass a 2\nseen a running LED1 lit\npass a 3\n");
+
+  assert_int_equal (ml_job_last_pass (job, 0), 2);
+  assert_int_equal (job->units[0].n_passes, 3);
+}
+
+static void
+test_load_takes_a_whole_path_as_it_is (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-job-XXXXXX", NULL), *other = g_dir_make_tmp ("meterleaf-board-XXXXXX", NULL);
+  g_autofree char *board_path = g_build_filename (other, "b.leafboard", NULL), *job_path = g_build_filename (folder, "j.leafjob", NULL);
+  g_autofree char *bytes = g_strdup_printf ("board \"%s\"\nunit a suspect\nreading a running red=V5 volts=1\n", board_path);
+  g_autoptr (MlDiagnostics) fine = ml_diagnostics_new ();
+  g_autoptr (MlJob) job = NULL;
+
+  assert_true (g_file_set_contents (board_path, board_bytes, -1, NULL) && g_file_set_contents (job_path, bytes, -1, NULL));
+  job = ml_job_load (job_path, fine, NULL);
+  assert_non_null (job);
+  assert_int_equal (ml_diagnostics_n (fine), 0);
+  assert_int_equal (job->n_readings, 1);
+  g_unlink (board_path);
+  g_unlink (job_path);
+  g_rmdir (other);
+  g_rmdir (folder);
+}
+
 static void
 test_load_finds_the_board_beside_the_job (void **state)
 {
@@ -391,6 +421,8 @@ main (void)
     cmocka_unit_test (test_new_job_for_a_board),
     cmocka_unit_test (test_each_error_is_said_at_its_place),
     cmocka_unit_test (test_without_a_board_one_error),
+    cmocka_unit_test (test_the_last_pass_may_hold_observations_only),
+    cmocka_unit_test (test_load_takes_a_whole_path_as_it_is),
     cmocka_unit_test (test_load_finds_the_board_beside_the_job),
     cmocka_unit_test (test_huge_jobs_end_soon),
   };
