@@ -14,6 +14,28 @@ enter_text xyzzy
 wait_for add-none
 key Escape
 wait_gone add-search
+# the first click after a list or a menu that a key has closed counts, also where it lay
+xdotool mousemove "$((left + width / 4))" "$((top + height / 4))"
+key a
+wait_for add-search
+enter_text 1n4148
+key Return
+wait_gone add-search
+rest
+xdotool click 1
+wait_words status 'D1, diode 1N4148*'
+key Menu
+wait_for menu:Remove
+key Escape
+wait_gone menu:Remove
+rest
+# shellcheck disable=SC2046
+xdotool mousemove $(place part:D1) mousemove_relative 40 60
+settle
+xdotool click 1
+wait_words status 'Nothing selected*'
+key ctrl+z
+wait_gone part:D1
 add D1 1n4148 1 1
 wait_words status 'D1, diode 1N4148*'
 add U1 block 3 2
