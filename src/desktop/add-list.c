@@ -11,6 +11,7 @@
 #define ICON_WIDTH 44
 #define ICON_HEIGHT 30
 #define NONE_CHARS 38
+#define ALSO_OPACITY 0.75 /* of what else a kind is called */
 #define LEAST_TYPED 2u /* characters before part numbers are offered: one letter begins too many */
 #define LEAST_INSIDE 4u /* characters of a part number that a longer one holds: the 7805 in L7805CV */
 
@@ -56,7 +57,8 @@ rank_word (const MlKindInfo *kind, const char *typed)
     return 1;
   if (in_name == 2)
     return 2;
-  return word_place (kind->search, typed) > 0 ? 3 : 0;
+  guint in_search = word_place (kind->search, typed);
+  return in_search == 1 ? 1 : in_search > 0 ? 3 : 0; /* the first of them is as good as a name: a relay is its coil before it is a contact */
 }
 
 guint
@@ -202,10 +204,14 @@ row_new (MlAddList *self, const MlKindInfo *kind, const char *number)
 {
   g_autofree char *words = number != NULL ? g_strdup_printf ("%s, %s", number, kind->trade_name) : g_strdup (kind->trade_name);
   GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 12), *label = gtk_label_new (words);
+  GtkWidget *also = gtk_label_new (number == NULL ? kind->search : NULL);
 
   gtk_box_append (GTK_BOX (box), kind == &electrolytic ? ml_symbol_picture_new ("capacitor-polar", ICON_WIDTH, ICON_HEIGHT, self->paper)
                                                        : ml_part_picture_new (kind->kind, ICON_WIDTH, ICON_HEIGHT, self->paper));
   gtk_box_append (GTK_BOX (box), label);
+  gtk_label_set_ellipsize (GTK_LABEL (also), PANGO_ELLIPSIZE_END);
+  gtk_widget_set_opacity (also, ALSO_OPACITY);
+  gtk_box_append (GTK_BOX (box), also);
   gtk_list_box_row_set_child (GTK_LIST_BOX_ROW (row), box);
   gtk_accessible_update_property (GTK_ACCESSIBLE (row), GTK_ACCESSIBLE_PROPERTY_LABEL, words, -1);
   g_object_set_data (G_OBJECT (row), "kind", (gpointer) kind);

@@ -33,7 +33,7 @@ test_rank_trade_words_find_their_kind (void **state)
   static const struct { const char *typed; MlKind kind; } cases[] = {
     { "resistor", ML_KIND_RESISTOR }, { "res", ML_KIND_RESISTOR }, { "sch", ML_KIND_DIODE },       { "SCHOTTKY", ML_KIND_DIODE },
     { "diode", ML_KIND_DIODE },       { "led", ML_KIND_LED },      { "zener", ML_KIND_ZENER },     { "npn", ML_KIND_NPN },
-    { "npn tr", ML_KIND_NPN },        { "relay", ML_KIND_CONTACT }, { "coil", ML_KIND_COIL },      { "electrolytic", ML_KIND_CAPACITOR },
+    { "npn tr", ML_KIND_NPN },        { "relay", ML_KIND_COIL }, { "relay contact", ML_KIND_CONTACT }, { "coil", ML_KIND_COIL },      { "electrolytic", ML_KIND_CAPACITOR },
     { "trimmer", ML_KIND_POTENTIOMETER }, { "fuse", ML_KIND_FUSE }, { "plug", ML_KIND_CONNECTOR }, { "chip", ML_KIND_BLOCK },
     { "n-channel mos", ML_KIND_NMOS },
   };
