@@ -6,6 +6,7 @@
 static const MlActionInfo table[] = {
   { "win.new-board", "Draw a New Board", "<Control>n", "Start with an empty sheet", ML_ACTIONS_FILE, FALSE },
   { "win.open", "Open…", "<Control>o", "Open a board or a job", ML_ACTIONS_FILE, FALSE },
+  { "win.find-board", "Find the Board…", NULL, "The file of the board that this job is about, when it lies elsewhere or has another name", ML_ACTIONS_FILE, FALSE },
   { "win.demo", "Look at the Demo", NULL, "A greenhouse vent controller with a fault, already measured", ML_ACTIONS_FILE, FALSE },
   { "win.left-over", "Work Left From Last Time", NULL, "What was not saved when the program ended unexpectedly", ML_ACTIONS_FILE, FALSE },
   { "win.save", "Save", "<Control>s", "Save the board and the job", ML_ACTIONS_FILE, FALSE },

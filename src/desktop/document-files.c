@@ -265,6 +265,38 @@ ml_document_is_saved (MlDocument *self)
   return ml_history_is_saved (self->history, ML_HISTORY_BOTH);
 }
 
+/* ---- the board of a job, somewhere else ---- */
+
+gboolean
+ml_document_lacks_board (MlDocument *self)
+{
+  return self->file_trouble && self->job_file.path && !self->board_file.path && self->board->n_parts == 0;
+}
+
+gboolean
+ml_document_find_board (MlDocument *self, const char *path, GError **error)
+{
+  g_autofree char *whole = absolute (path), *job_path = g_strdup (self->job_file.path);
+  if (!job_path)
+    return no_name ("job", error);
+  g_autoptr (MlText) board = ml_text_load (whole, error);
+  g_autoptr (MlText) job = board ? ml_text_load (job_path, error) : NULL;
+  if (!job)
+    return FALSE;
+  if (is_job_file (whole, board))
+    {
+      g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s is a job, not a board: choose the file that says what is soldered to what", whole);
+      return FALSE;
+    }
+  g_autoptr (MlText) changed = ml_text_ref (self->job->text);
+  g_clear_pointer (&self->file_trouble, g_free);
+  open_texts (self, board, whole, job, job_path);
+  if (!ml_text_equal (changed, job))
+    ml_document_apply (self, NULL, changed, "Changes from before the board was found", NULL);
+  name_board (self, whole, job_path);
+  return TRUE;
+}
+
 /* ---- after a kill ---- */
 
 static void

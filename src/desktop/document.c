@@ -196,16 +196,20 @@ read_texts (MlDocument *self)
     ml_diagnostics_add (self->diagnostics, ml_text_name (ml_history_job (self->history)), 0, 0, ML_SEVERITY_ERROR, "%s", self->file_trouble);
   MlBoard *old = self->board;
   MlText *text = ml_history_board (self->history);
+  g_autoptr (MlDiagnostics) unsaid = NULL;
   /* Read again even when only the job changed, for its diagnostics, but the board that everything refers to stays. */
   MlBoard *board = ml_board_read (text, self->diagnostics);
-  ml_board_check (board, self->diagnostics);
+  MlDiagnostics *diagnostics = self->diagnostics;
+  if (self->file_trouble && board->n_parts == 0)
+    diagnostics = unsaid = ml_diagnostics_new (); /* it only follows from the board that is not there */
+  ml_board_check (board, diagnostics);
   if (old && old->text == text)
     ml_board_unref (board);
   else
     self->board = board;
   g_clear_pointer (&self->job, ml_job_unref);
-  self->job = ml_job_read (ml_history_job (self->history), self->board, self->diagnostics);
-  ml_job_check (self->job, self->diagnostics);
+  self->job = ml_job_read (ml_history_job (self->history), self->board, diagnostics);
+  ml_job_check (self->job, diagnostics);
   if (old && old != self->board)
     ml_board_unref (old);
   ml_document_note_change (self, ML_CHANGED_JOB | ML_CHANGED_DIAGNOSTICS | ML_CHANGED_HISTORY);

@@ -36,6 +36,13 @@ MlDocument *ml_document_new (const char *journal_folder);
 
 /** ml_document_open: a .leafboard or .leafjob. A file with errors opens too: see ml_document_diagnostics. Errors: only when it cannot be read at all. */
 gboolean ml_document_open (MlDocument *self, const char *path, GError **error);
+/** ml_document_lacks_board: a job was opened whose board could not be read, and nothing was drawn in its place. */
+gboolean ml_document_lacks_board (MlDocument *self);
+/**
+ * ml_document_find_board: the board of the job that was opened lies at path; the job names it from now on, as a step that can be undone. What was changed in
+ * the job before stays. Errors: path or the job's file cannot be read; path is a job; no job was opened from a file.
+ */
+gboolean ml_document_find_board (MlDocument *self, const char *path, GError **error);
 /** ml_document_save: path NULL: where it came from (the job, and the board it names). Errors: ML_FILE_ERROR_CHANGED when someone else wrote there; force overwrites. */
 gboolean ml_document_save_board (MlDocument *self, const char *path, gboolean force, GError **error);
 gboolean ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError **error);

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "desktop/actions.h"
 #include "desktop/errors-text.h"
 #include "desktop/glyph.h"
 
@@ -17,7 +18,7 @@ struct _MlErrorsView
   MlText *shown_text; /* what the buffer was filled from */
 
   /* template */
-  GtkWidget *column, *summary, *list, *view, *numbers, *board_button, *job_button, *read;
+  GtkWidget *column, *summary, *list, *view, *numbers, *board_button, *job_button, *read, *find;
   GtkTextBuffer *buffer; /* borrowed from view */
 
   WhichFile file;
@@ -195,6 +196,7 @@ fill_list (MlErrorsView *self)
     for (guint i = 0; i < ml_diagnostics_n (diagnostics); i++)
       if ((int) ml_diagnostics_get (diagnostics, i)->severity == severity)
         add_row (self, ml_diagnostics_get (diagnostics, i), i, row++);
+  gtk_widget_set_visible (self->find, ml_document_lacks_board (self->document));
   gtk_label_set_text (GTK_LABEL (self->summary), summary != NULL ? summary : "The files read without errors");
 }
 
@@ -335,7 +337,12 @@ build_head (MlErrorsView *self)
   gtk_widget_set_tooltip_text (self->read, "Take what stands here as the board or the job");
   gtk_widget_set_name (self->read, "read-again");
   gtk_widget_set_name (back, "back-to-drawing");
+  self->find = gtk_button_new_with_label ("Find the Board…");
+  gtk_widget_set_name (self->find, "find-board");
+  gtk_widget_add_css_class (self->find, "suggested-action");
+  ml_actions_dress_button (self->find, "win.find-board");
   gtk_box_append (GTK_BOX (self->column), self->summary);
+  gtk_box_append (GTK_BOX (row), self->find);
   gtk_box_append (GTK_BOX (row), files);
   gtk_box_append (GTK_BOX (row), self->read);
   gtk_box_append (GTK_BOX (row), back);

@@ -503,6 +503,7 @@ static const struct
   { "new-board", .window = new_board },
   { "left-over", .window = left_over },
   { "open", .window = ml_window_choose_open },
+  { "find-board", .window = ml_window_choose_board },
   { "demo", .window = demo },
   { "save", .window = save },
   { "save-as", .window = save_as },

@@ -74,6 +74,7 @@ ml_window_refresh_actions (MlWindow *self)
   gboolean has_net = self->menu_net >= 0 || (part >= 0 && pin >= 0 && board->parts[part].pins[pin].net >= 0);
   enable (self, "undo", ml_document_can_undo (self->document));
   enable (self, "redo", ml_document_can_redo (self->document));
+  enable (self, "find-board", ml_document_lacks_board (self->document));
   enable (self, "save", at_work);
   enable (self, "save-as", at_work);
   enable (self, "save-picture", at_work && has_parts);

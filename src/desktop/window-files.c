@@ -96,6 +96,43 @@ ml_window_choose_open (MlWindow *self)
   gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
 }
 
+/* ---- a job whose board is not where it says ---- */
+
+void
+ml_window_find_board (MlWindow *self, const char *path)
+{
+  g_autoptr (GError) error = NULL;
+
+  if (!ml_document_find_board (self->document, path, &error))
+    {
+      ml_window_notice (self, error->message, "Find the Board…", "win.find-board");
+      return;
+    }
+  ml_window_opened (self);
+}
+
+static void
+find_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
+{
+  MlWindow *self = data;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_chosen_path (dialog) : NULL;
+
+  g_object_set_data (G_OBJECT (self), "chooser", NULL);
+  if (path != NULL)
+    ml_window_find_board (self, path);
+}
+
+void
+ml_window_choose_board (MlWindow *self)
+{
+  GtkFileChooserNative *chooser = ml_window_chooser_new (self, "Find the board of this job", GTK_FILE_CHOOSER_ACTION_OPEN, "Take It");
+
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "Boards", (const char *const[]){ "*" BOARD_ENDING, NULL });
+  ml_window_add_filter (GTK_FILE_CHOOSER (chooser), "All files", (const char *const[]){ "*", NULL });
+  g_signal_connect (chooser, "response", G_CALLBACK (find_response_cb), self);
+  gtk_native_dialog_show (GTK_NATIVE_DIALOG (chooser));
+}
+
 /* ---- saving ---- */
 
 static void

@@ -91,7 +91,9 @@ drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointe
       ml_window_notice (self, "Only files on this computer can be dropped here.", NULL, NULL);
       return FALSE;
     }
-  if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob"))
+  if (g_str_has_suffix (path, ".leafboard") && ml_document_lacks_board (self->document))
+    ml_window_find_board (self, path);
+  else if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob"))
     ml_window_open (ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self))), path);
   else
     ml_window_load_picture (self, path);

@@ -42,6 +42,7 @@ struct _MlWindow
 
 /* window.c */
 void ml_window_show_work (MlWindow *self);
+void ml_window_opened (MlWindow *self); /* the document has just been opened: it is shown as it was left, or with its errors */
 /* The unit compared with: the good unit, else any other; -1 when comparing is off. */
 int ml_window_other_unit (MlWindow *self);
 void ml_window_set_paper (MlWindow *self, MlPaper paper);
@@ -89,6 +90,9 @@ void ml_window_call_unit (MlWindow *self, gboolean good);
 
 /* window-files.c */
 void ml_window_choose_open (MlWindow *self);
+void ml_window_choose_board (MlWindow *self);
+/* The board of the job that is open, which could not be read where the job says. */
+void ml_window_find_board (MlWindow *self, const char *path);
 void ml_window_save (MlWindow *self, gboolean under_new_name);
 gboolean ml_window_may_close (MlWindow *self); /* FALSE: it asks first, and closes later if that is the answer */
 void ml_window_choose_board_picture (MlWindow *self);

@@ -78,7 +78,8 @@ show_title (MlWindow *self)
   g_autofree char *where = unit >= 0 ? g_strdup_printf ("%s, %s, pass %u", job->units[unit].name, state_word (job->units[unit].state),
                                                         ml_document_pass (self->document))
                                      : g_strdup ("No unit");
-  const char *title = board->title != NULL && board->title[0] != '\0' ? board->title : "Board without a name";
+  const char *of_job = ml_document_lacks_board (self->document) ? ml_document_job (self->document)->title : NULL;
+  const char *title = of_job != NULL ? of_job : board->title != NULL && board->title[0] != '\0' ? board->title : "Board without a name";
   g_autofree char *spoken = g_strdup_printf ("Unit: %s", where);
   gboolean at_start = ml_window_is_untouched (self);
 
@@ -471,6 +472,21 @@ ml_window_is_untouched (MlWindow *self)
 }
 
 void
+ml_window_opened (MlWindow *self)
+{
+  gboolean errors = ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0;
+
+  ml_window_show_work (self);
+  ml_canvas_fit (self->circuit_canvas);
+  ml_canvas_fit (self->picture_canvas);
+  ml_window_restore_look (self);
+  if (errors)
+    ml_errors_view_show_first (ML_ERRORS_VIEW (self->errors));
+  g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (errors));
+  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+}
+
+void
 ml_window_open (MlWindow *self, const char *path)
 {
   g_autoptr (GError) error = NULL;
@@ -482,16 +498,7 @@ ml_window_open (MlWindow *self, const char *path)
       return;
     }
   ml_recent_add (path);
-  ml_window_show_work (self);
-  ml_canvas_fit (self->circuit_canvas);
-  ml_canvas_fit (self->picture_canvas);
-  ml_window_restore_look (self);
-  if (ml_diagnostics_n_errors (ml_document_diagnostics (self->document)) > 0)
-    {
-      ml_errors_view_show_first (ML_ERRORS_VIEW (self->errors));
-      g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (TRUE));
-    }
-  gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+  ml_window_opened (self);
 }
 
 void

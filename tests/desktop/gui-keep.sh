@@ -63,3 +63,22 @@ for _ in $(seq 100); do
   sleep 0.05
 done
 grep -q 'across=R2 volts=4.8' "$scratch/kept/one.leafjob" || fail 'what was recovered was not saved'
+
+# a job whose board was moved: its errors offer to find it, and it is found for good
+kill "$program"
+wait "$program" 2>/dev/null || :
+mkdir "$scratch/moved"
+mv "$scratch/kept/one.leafboard" "$scratch/moved/renamed.leafboard"
+first_widget=find-board start "$scratch/kept/one.leafjob"
+wait_words sentence '*Find the Board*'
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-missing.png"
+click find-board
+wait_window 'Find the board of this job'
+enter_text "$scratch/moved/renamed.leafboard"
+rest
+press_until_gone Return 'Find the board of this job'
+wait_for part:R2
+wait_gone find-board
+wait_words sentence '*R2*'
+key ctrl+s
+has "$scratch/kept/one.leafjob" "^board .*moved/renamed.leafboard"
