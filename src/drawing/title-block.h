@@ -6,7 +6,7 @@
 
 G_BEGIN_DECLS
 
-/** ml_title_text: the picture's title in one line: "Vent controller, bay 7: bay7, running". New string. */
+/** ml_title_text: the picture's title in one line: "Vent controller, bay 7: unit bay7, condition running". New string. */
 char *ml_title_text (const MlScene *scene, const MlOverlay *overlay);
 /** ml_title_description: board, parts with values and verdicts, readings, verdict, cautions, one a line. New string. */
 char *ml_title_description (const MlScene *scene, const MlOverlay *overlay);

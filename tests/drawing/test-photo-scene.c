@@ -247,6 +247,24 @@ test_pads_go_through_to_the_other_side (void **state)
   assert_near (pads[1].y_px, 30, 0, 1e-6);
 }
 
+/* Four pads at the corners of a square, one of them pinned 8 px beside its place: of a map with a middle and two slopes a quarter of that is left at
+ * each corner, with turning signs (residual of a 2 x 2 design: its interaction), so the root mean square is 2 px. */
+static void
+test_pads_that_do_not_fit_are_measured (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "picture \"a.png\"\n  pad R1.1 x=0 y=0\n  pad R1.2 x=100 y=0\n  pad D4.anode x=0 y=100\n"
+                                             "  pad D4.cathode x=100 y=100\n  pad Q1.base x=50 y=50\npicture \"b.png\" side=bottom\n"
+                                             "  pad R1.1 x=0 y=0\n  pad R1.2 x=100 y=0\n  pad D4.anode x=0 y=100\n  pad D4.cathode x=108 y=100\n");
+  double misfit_px;
+  guint n;
+  g_autofree MlPad *pads = ml_photo_carry (board, 0, 1, &n, &misfit_px);
+
+  assert_int_equal (n, 1);
+  assert_near (misfit_px, 2, 1e-9, 0);
+  assert_near (pads[0].x_px, 52, 1e-9, 0); /* the middle moves by the mean: a quarter of 8 px */
+  assert_near (pads[0].y_px, 50, 1e-9, 0);
+}
+
 /* Nor do pads that lie in one line but for the pixel that a hand misses them by: what is off by a pixel there would be off by hundreds beside it. */
 static void
 test_pads_in_one_line_tell_nothing_of_the_other_side (void **state)
@@ -349,6 +367,7 @@ main (void)
     cmocka_unit_test (test_turn_and_mirror_put_pads_where_the_eye_sees_them),
     cmocka_unit_test (test_magnified_pads_move_apart_and_keep_their_size),
     cmocka_unit_test (test_only_what_is_pinned_is_shown),
+    cmocka_unit_test (test_pads_that_do_not_fit_are_measured),
     cmocka_unit_test (test_pads_are_hit_before_parts),
     cmocka_unit_test (test_a_board_without_a_picture_has_an_empty_sheet),
     cmocka_unit_test (test_names_keep_off_pads_and_each_other),
