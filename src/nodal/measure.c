@@ -29,6 +29,8 @@ slope_of_parameter (MlNodalSolver *solver, const double *lambda, MlNodalParamete
           return lambda[circuit->n_unknowns + e] * solver->x[circuit->n_unknowns + e];
       return 0;
     }
+  if (device->type->flags & ML_NODAL_CURRENT)
+    return lambda[node[1]] - lambda[node[0]];
   const double *slope = ml_nodal_slopes_of_parameter (solver, ref.device, ref.parameter);
   for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
     sum -= lambda[node[k]] * slope[k];

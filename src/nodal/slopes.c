@@ -11,10 +11,12 @@
 #define N_STEPS 2
 #define N_PLACES ML_NODAL_SLOPE_PLACES
 
-/* Voltages are taken to half a nanovolt, 1e-8 of any junction's width, and branch currents to 1e-9 of themselves: a device that has only
- * moved by what Newton leaves open is found again, and what is found does not depend on what was asked before. */
-static const double grid_v = 0x1p-31, steep_grid_v = 0x1p-38; /* 4 pV: an amplifier takes half a nanovolt to 10 uV */
+/* Voltages are taken from the last pin, since only differences matter to a device, and to 60 nanovolts, which leaves 1e-6 of a junction's slope, or
+ * where they are small to as much of themselves, but no finer than half a nanovolt; branch currents to 1e-9 of themselves. So a device that a meter elsewhere or a distant fault hardly moves is found again, and what is found does
+ * not depend on what was asked before. */
+static const double grid_v = 0x1p-24, fine_grid_v = 0x1p-31, small_v = 0x1p-5, steep_grid_v = 0x1p-38; /* 4 pV: an amplifier takes half a nanovolt to 10 uV */
 #define CURRENT_BITS 30 /* of 52 after the point */
+#define VOLTAGE_BITS 19
 
 /* What is kept of one device: its parameters and those beside each; then for each place the local unknowns, and the slopes. */
 typedef struct
@@ -35,8 +37,8 @@ per_place (const MlNodalType *type)
 static size_t
 kept_doubles (const MlNodalType *type)
 {
-  if (type->flags & ML_NODAL_CONDUCTANCE && type->n_parameters == 1)
-    return 0; /* a resistance: known without differences */
+  if (type->flags & (ML_NODAL_CONDUCTANCE | ML_NODAL_CURRENT) && type->n_parameters == 1)
+    return 0; /* a resistance, a current: known without differences */
   return (size_t) (type->n_parameters * (1 + N_STEPS * type->n_derived)) + N_PLACES * per_place (type);
 }
 
@@ -122,11 +124,11 @@ find_slopes (const MlNodalType *type, unsigned open, int parameter, const Kept *
     }
 }
 
-/* To CURRENT_BITS after the point of its binary form. */
+/* To so many bits after the point of its binary form. */
 static double
-round_current (double a)
+round_to_bits (double a, int n)
 {
-  uint64_t bits, last = UINT64_C (1) << (52 - CURRENT_BITS);
+  uint64_t bits, last = UINT64_C (1) << (52 - n);
 
   memcpy (&bits, &a, sizeof bits);
   bits = (bits + last / 2) & ~(last - 1);
@@ -136,10 +138,18 @@ round_current (double a)
 
 /* The sum rounds to the grid: 1.5 x 2^52 has no bits below one. */
 static double
-round_voltage (double v, double grid)
+round_to_grid (double v, double grid)
 {
   volatile double shifted = v + 0x1.8p52 * grid;
   return shifted - 0x1.8p52 * grid;
+}
+
+static double
+round_voltage (double v, bool steep)
+{
+  if (steep || fabs (v) >= small_v)
+    return round_to_grid (v, steep ? steep_grid_v : grid_v);
+  return round_to_grid (round_to_bits (v, VOLTAGE_BITS), fine_grid_v);
 }
 
 static Kept
@@ -170,7 +180,7 @@ ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
   Kept kept = kept_of (solver, d);
   MlNodalSlopesKnown *known = &solver->slopes_known[d];
   int n = ml_nodal_type_n_local (type);
-  double x[ML_NODAL_MAX_LOCAL + 1], grid = type->flags & ML_NODAL_STEEP ? steep_grid_v : grid_v;
+  double x[ML_NODAL_MAX_LOCAL + 1];
 
   if (kept_doubles (type) == 0)
     return;
@@ -179,8 +189,9 @@ ml_nodal_slopes_find_place (MlNodalSolver *solver, int d)
       memcpy (kept.parameters, parameters, (size_t) type->n_parameters * sizeof *parameters);
       *known = (MlNodalSlopesKnown){ 0 };
     }
+  double last = solver->x[node[type->n_pins - 1]];
   for (int k = 0; k < n; k++)
-    x[k] = k < type->n_pins ? round_voltage (solver->x[node[k]], grid) : round_current (solver->x[node[k]]);
+    x[k] = k < type->n_pins ? round_voltage (solver->x[node[k]] - last, type->flags & ML_NODAL_STEEP) : round_to_bits (solver->x[node[k]], CURRENT_BITS);
   x[n] = solver->open[d];
   for (known->place = 0; known->place < known->n_places; known->place++)
     if (same_numbers (kept.places + known->place * kept.per_place, x, n + 1))
