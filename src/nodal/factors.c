@@ -235,7 +235,7 @@ ml_nodal_schedule_free (MlNodalSchedule *schedule)
 
 typedef double Lanes __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (double))));
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define WIDE __attribute__ ((target_clones ("avx512f", "avx2", "default")))
 #else
 #define WIDE
