@@ -338,6 +338,12 @@ ml_nodal_circuit_first_pin (const MlNodalCircuit *circuit, int device)
   return circuit->devices[device].first_pin;
 }
 
+int
+ml_nodal_circuit_pin_net (const MlNodalCircuit *circuit, int device, int pin)
+{
+  return circuit->pin_net[circuit->devices[device].first_pin + pin];
+}
+
 double
 ml_nodal_circuit_parameter (const MlNodalCircuit *circuit, int device, int parameter)
 {

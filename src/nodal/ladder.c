@@ -249,7 +249,7 @@ ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung
       if (status >= 0 || status == ML_NODAL_NO_MEMORY)
         return status;
     }
-  for (int rung = solver->first_rung; rung < ML_NODAL_N_RUNGS; rung++)
+  for (int rung = solver->first_rung; rung < ML_NODAL_N_RUNGS && !(solver->only_warm > 0 && rung > ML_NODAL_RUNG_WARM); rung++)
     {
       ml_nodal_begin_at (solver, rung <= ML_NODAL_RUNG_HELD ? start : NULL);
       *ret_rung = (MlNodalRung) rung;
@@ -257,7 +257,7 @@ ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung
         {
         case ML_NODAL_RUNG_WARM:
         case ML_NODAL_RUNG_COLD:
-          status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_WARM ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS, steps, row);
+          status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_COLD ? ML_NODAL_COLD_STEPS : solver->only_warm > 0 ? solver->only_warm : ML_NODAL_WARM_STEPS, steps, row);
           break;
         case ML_NODAL_RUNG_HELD:
           status = hold (solver, steps, row);

@@ -8,6 +8,14 @@
 
 #define N_LANES ML_NODAL_LANES
 #define ALIGNMENT 64
+#define FURTHER_STEPS 30 /* most near starts take ten */
+
+/* A variant that has not settled from its start, after so many steps. */
+typedef struct
+{
+  const MlNodalVariant *variant;
+  int steps;
+} MlNodalLeft;
 
 struct MlNodalLaneSet
 {
@@ -16,6 +24,8 @@ struct MlNodalLaneSet
   double *memory;                         /* holds the six below */
   double *values, *factors, *f, *right, *rest, *work; /* n_entries, n_slots, n, n, n, n; times N_LANES */
   unsigned well;                          /* bit k: lane k was solved well */
+  MlNodalLeft *left;
+  int n_left, left_room;
 };
 
 void
@@ -26,6 +36,7 @@ ml_nodal_lanes_free (MlNodalLaneSet *lanes)
   for (int k = 0; k < N_LANES; k++)
     ml_nodal_solver_free (lanes->solver[k]);
   free (lanes->memory);
+  free (lanes->left);
   free (lanes);
 }
 
@@ -34,11 +45,11 @@ new_lanes (const MlNodalSolver *solver)
 {
   const MlNodalMatrix *matrix = &solver->matrix;
   MlNodalLaneSet *lanes = calloc (1, sizeof *lanes);
+
+  if (!lanes || !matrix->schedule) /* a set for what is left alone */
+    return lanes;
   size_t n_entries = (size_t) matrix->n_entries * N_LANES, n_slots = (size_t) matrix->schedule->n_slots * N_LANES;
   size_t n = (size_t) matrix->n * N_LANES;
-
-  if (!lanes)
-    return NULL;
   size_t bytes = (n_entries + n_slots + 4 * n) * sizeof (double) + ALIGNMENT;
   lanes->memory = malloc (bytes);
   bool made = lanes->memory != NULL;
@@ -73,14 +84,89 @@ start_of (const MlNodalVariant *variant)
   return variant->start && variant->start->status >= 0 ? variant->start : NULL;
 }
 
-/* The rest of the ladder, after the lane's own try. */
+/* The rest of the ladder, after a try from the start. */
 static MlNodalStatus
-climb_alone (MlNodalSolver *solver, MlNodalSolver *lane, const MlNodalVariant *variant)
+climb_alone (MlNodalSolver *solver, const MlNodalVariant *variant, int steps)
 {
-  solver->failed_steps = lane->newton.steps;
-  solver->counts.newton_steps += lane->newton.steps;
+  solver->failed_steps = steps;
   return solve_alone (solver, variant);
 }
+
+/* ---- those that did not settle from their start ---- */
+
+/* From that start within so many steps, or not at all. */
+static MlNodalStatus
+try_from (MlNodalSolver *solver, const MlNodalVariant *variant, const MlNodalSolution *start, int most)
+{
+  long failures = solver->counts.failures;
+
+  solver->only_warm = most;
+  MlNodalStatus status = ml_nodal_solve (solver, variant->changes, variant->n_changes, start, variant->ret_solution);
+  solver->only_warm = 0;
+  solver->counts.failures = failures;
+  return status;
+}
+
+static int
+in_order (const void *a, const void *b)
+{
+  const MlNodalVariant *x = ((const MlNodalLeft *) a)->variant, *y = ((const MlNodalLeft *) b)->variant;
+
+  return (x > y) - (x < y);
+}
+
+/* From its further starts, of which those in the list come before it; else up the ladder. */
+static MlNodalStatus
+solve_from_further (MlNodalSolver *solver, const MlNodalLeft *left)
+{
+  for (int k = 0; k < ML_NODAL_MOST_ALSO && left->variant->also[k]; k++)
+    {
+      MlNodalStatus status = left->variant->also[k]->status;
+      if (status >= 0)
+        status = try_from (solver, left->variant, left->variant->also[k], FURTHER_STEPS);
+      if (status >= 0 || status == ML_NODAL_NO_MEMORY)
+        return status;
+    }
+  return climb_alone (solver, left->variant, left->steps);
+}
+
+static MlNodalStatus
+solve_left (MlNodalSolver *solver)
+{
+  MlNodalLaneSet *lanes = solver->lanes;
+  MlNodalStatus status = ML_NODAL_OK;
+
+  if (lanes->n_left > 0) /* lanes end in any order */
+    qsort (lanes->left, (size_t) lanes->n_left, sizeof *lanes->left, in_order);
+  for (int i = 0; i < lanes->n_left && status != ML_NODAL_NO_MEMORY; i++)
+    status = solve_from_further (solver, &lanes->left[i]);
+  return status == ML_NODAL_NO_MEMORY ? status : ML_NODAL_OK;
+}
+
+/* It has not settled from its start: to be tried from others once those are solved. */
+static MlNodalStatus
+leave (MlNodalSolver *solver, const MlNodalVariant *variant, int steps)
+{
+  MlNodalLaneSet *lanes = solver->lanes;
+
+  if (!variant->also[0])
+    return climb_alone (solver, variant, steps);
+  if (!ml_nodal_room_for ((void **) &lanes->left, &lanes->left_room, lanes->n_left + 1, sizeof *lanes->left))
+    return ML_NODAL_NO_MEMORY;
+  lanes->left[lanes->n_left++] = (MlNodalLeft){ variant, steps };
+  return ML_NODAL_OK;
+}
+
+static MlNodalStatus
+solve_or_leave (MlNodalSolver *solver, const MlNodalVariant *variant)
+{
+  if (!variant->also[0] || !start_of (variant))
+    return solve_alone (solver, variant);
+  MlNodalStatus status = try_from (solver, variant, variant->start, ML_NODAL_WARM_STEPS);
+  return status >= 0 || status == ML_NODAL_NO_MEMORY ? status : leave (solver, variant, variant->ret_solution->iterations);
+}
+
+/* ---- side by side ---- */
 
 /* Has the lane at a step to be solved for, with this variant or one of the next that are left; or idle. */
 static MlNodalStatus
@@ -102,13 +188,14 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
               *at = NULL;
             }
           else
-            status = solve_alone (solver, *at);
+            status = solve_or_leave (solver, *at);
         }
       else if (*at)
         {
           if (!ml_nodal_newton_is_lost (own, start_of (*at) ? ML_NODAL_WARM_STEPS : ML_NODAL_COLD_STEPS))
             return ML_NODAL_OK;
-          status = climb_alone (solver, own, *at);
+          solver->counts.newton_steps += own->newton.steps;
+          status = leave (solver, *at, own->newton.steps);
         }
       if (status == ML_NODAL_NO_MEMORY)
         return status;
@@ -118,7 +205,7 @@ advance (MlNodalSolver *solver, int lane, const MlNodalVariant **next, const MlN
       *at = (*next)++;
       if (ml_nodal_run_begin (own, (*at)->changes, (*at)->n_changes, NULL, start_of (*at), (*at)->ret_solution) != ML_NODAL_OK)
         {
-          if (solve_alone (solver, *at) == ML_NODAL_NO_MEMORY)
+          if (solve_or_leave (solver, *at) == ML_NODAL_NO_MEMORY)
             return ML_NODAL_NO_MEMORY;
           *at = NULL;
           continue;
@@ -253,7 +340,7 @@ run_lanes (MlNodalSolver *solver, const MlNodalVariant *next, const MlNodalVaria
               || (lanes->well & 1u << k && ml_nodal_matrix_finish_lane (&own->matrix, own->f, own->step) && ml_nodal_newton_take_step (own)))
             continue;
           /* These pivots are no good for it. */
-          if (solve_alone (solver, lanes->variant[k]) == ML_NODAL_NO_MEMORY)
+          if (solve_or_leave (solver, lanes->variant[k]) == ML_NODAL_NO_MEMORY)
             status = ML_NODAL_NO_MEMORY;
           lanes->variant[k] = NULL;
         }
@@ -262,10 +349,19 @@ run_lanes (MlNodalSolver *solver, const MlNodalVariant *next, const MlNodalVaria
 }
 
 MlNodalStatus
+ml_nodal_solve_warm (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start, MlNodalSolution *ret_solution)
+{
+  const MlNodalVariant variant = { changes, n_changes, start, ret_solution, { NULL } };
+
+  return try_from (solver, &variant, start, ML_NODAL_WARM_STEPS);
+}
+
+MlNodalStatus
 ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, int n_variants)
 {
   const MlNodalCircuit *circuit = solver->circuit;
   bool alone = n_variants < 2 || !solver->matrix.schedule;
+  MlNodalStatus status = ML_NODAL_OK;
 
   for (int i = 0; i < n_variants; i++)
     {
@@ -274,12 +370,12 @@ ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, 
         return ML_NODAL_BAD_ARGUMENT;
       alone = alone || (!variants[i].start && (circuit->n_preferred > 0 || circuit->n_latching > 0)); /* other states are looked for */
     }
-  if (!alone && !solver->lanes && !(solver->lanes = new_lanes (solver)))
+  if (!solver->lanes && !(solver->lanes = new_lanes (solver)))
     return ML_NODAL_NO_MEMORY;
+  solver->lanes->n_left = 0;
   if (!alone)
-    return run_lanes (solver, variants, variants + n_variants);
-  for (int i = 0; i < n_variants; i++)
-    if (solve_alone (solver, &variants[i]) == ML_NODAL_NO_MEMORY)
-      return ML_NODAL_NO_MEMORY;
-  return ML_NODAL_OK;
+    status = run_lanes (solver, variants, variants + n_variants);
+  for (int i = 0; alone && i < n_variants && status != ML_NODAL_NO_MEMORY; i++)
+    status = solve_or_leave (solver, &variants[i]);
+  return status == ML_NODAL_NO_MEMORY ? status : solve_left (solver);
 }

@@ -68,6 +68,7 @@ int ml_nodal_circuit_n_nets (const MlNodalCircuit *circuit); /* with the referen
 int ml_nodal_circuit_n_devices (const MlNodalCircuit *circuit);
 int ml_nodal_circuit_n_pins (const MlNodalCircuit *circuit); /* of all devices */
 int ml_nodal_circuit_first_pin (const MlNodalCircuit *circuit, int device); /* index into MlNodalSolution.pin_a */
+int ml_nodal_circuit_pin_net (const MlNodalCircuit *circuit, int device, int pin); /* -1 when it was left open */
 double ml_nodal_circuit_parameter (const MlNodalCircuit *circuit, int device, int parameter);
 const MlNodalType *ml_nodal_circuit_type (const MlNodalCircuit *circuit, int device);
 
@@ -164,6 +165,12 @@ MlNodalStatus ml_nodal_solution_unpack (MlNodalSolver *solver, const MlNodalChan
  */
 MlNodalStatus ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *at);
 
+#define ML_NODAL_MOST_ALSO 2
+
+/** ml_nodal_solve_warm: from that start by plain Newton or not at all. Errors: as ml_nodal_solve. */
+MlNodalStatus ml_nodal_solve_warm (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
+                                   MlNodalSolution *ret_solution);
+
 /* One of several variations of the same circuit. */
 typedef struct
 {
@@ -171,11 +178,13 @@ typedef struct
   int n_changes;
   const MlNodalSolution *start;  /* may be NULL; not the ret_solution of another one */
   MlNodalSolution *ret_solution; /* its status tells how it went */
+  const MlNodalSolution *also[ML_NODAL_MOST_ALSO]; /* further starts, NULL behind the last: solutions, or the ret_solution of earlier ones in the list */
 } MlNodalVariant;
 
 /**
  * ml_nodal_solve_variants: each as ml_nodal_solve would, to the last bit, the linear systems of several in one pass. Those that do not settle
- * at once, or whose contacts move, are solved alone.
+ * at once, or whose contacts move, are solved alone; before they climb the ladder they are tried from their further starts, such as the same
+ * fault of another size.
  * Errors: ML_NODAL_NO_MEMORY; else each solution has its own status.
  */
 MlNodalStatus ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, int n_variants);

@@ -83,10 +83,11 @@ ml_dictionary_new (MlModel *model)
             guint i = dictionary->n_items++;
             int twin = own->twin >= 0 ? (int) (first[own->twin] + c * model->n_nodes + k) : -1;
             double node_share = ml_model_state_share (model, own->explains, own->fault.kind, k / model->n_levels) / model->n_levels;
-            dictionary->items[i] = (MlItem){ h, c, k, own->cells[c].share * node_share, twin };
+            dictionary->items[i] = (MlItem){ h, c, k, own->cells[c].share * node_share, twin, i };
             dictionary->expansions[i] = ml_expansion_new (dictionary, i, -1, NULL);
           }
     }
+  ml_dictionary_find_same (dictionary);
   dictionary->packs = whole_bytes (dictionary) > MOST_WHOLE_BYTES;
   return dictionary;
 }
@@ -124,7 +125,7 @@ ml_dictionary_hypothesis (const MlDictionary *dictionary, guint item)
   return &g_array_index (dictionary->hypotheses, MlHypothesis, dictionary->items[item].hypothesis);
 }
 
-/* The item whose circuit is the same in that condition, the solder at joints apart: the twin's; that of the state in which all conditions do as this
+/* The item whose circuit is the same in that condition, the solder at joints apart: the twin's; the first of those alike; that of the state in which all conditions do as this
  * one; and a chip that does not switch is a sound one in the state in which nothing does. */
 static guint
 solved_as (const MlDictionary *dictionary, guint item, int condition)
@@ -134,6 +135,7 @@ solved_as (const MlDictionary *dictionary, guint item, int condition)
 
   if (dictionary->items[item].twin >= 0)
     item = (guint) dictionary->items[item].twin;
+  item = dictionary->items[item].same;
   if (model->n_states < 2)
     return item;
   if (ml_dictionary_hypothesis (dictionary, item)->fault.kind == ML_FAULT_STOPPED)
@@ -141,6 +143,20 @@ solved_as (const MlDictionary *dictionary, guint item, int condition)
   if (ml_model_runs (model, dictionary->items[item].node, condition) || !ml_model_runs (model, 0, condition))
     return item - state * model->n_levels;
   return item - (state - 1) * model->n_levels;
+}
+
+void
+ml_dictionary_neighbours (const MlDictionary *dictionary, guint item, int condition, MlExpansion *ret_neighbours[ML_NODAL_MOST_ALSO])
+{
+  const MlItem *own = &dictionary->items[item];
+  const guint n_nodes = dictionary->model->n_nodes, middle = item - own->node + ml_model_middle (dictionary->model, own->node);
+  guint n = 0;
+
+  ret_neighbours[0] = ret_neighbours[1] = NULL;
+  if (middle != item && solved_as (dictionary, middle, condition) == middle)
+    ret_neighbours[n++] = dictionary->expansions[middle];
+  if (own->cell > 0 && solved_as (dictionary, item - n_nodes, condition) == item - n_nodes)
+    ret_neighbours[n] = dictionary->expansions[item - n_nodes];
 }
 
 /* ---- places ---- */
@@ -188,14 +204,29 @@ touches_lead (const MlReadingPlace *place, int part)
   return (place->red.lead && place->red.part == part) || (place->black.lead && place->black.part == part);
 }
 
-/* Whose predictions serve for an item at that place: a twin reads the same from the solder. */
+/* Whether a place is that of nets alone, no pin's own metal, also with what an item's fault does to pins. */
+static gboolean
+reads_nets (const MlDictionary *dictionary, guint item, guint place)
+{
+  guint plain = g_array_index (dictionary->places, MlReadingPlace, place).plain;
+  const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, plain);
+
+  return !own->red.lead && !own->black.lead && ml_dictionary_read_at (dictionary, item, place) == plain;
+}
+
+/* Whose predictions serve for an item at that place: a twin reads the same from the solder, what is the same circuit at nets. */
 static MlExpansion *
 reads_as (const MlDictionary *dictionary, guint item, guint place)
 {
   const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
   int twin = dictionary->items[item].twin;
+  guint same;
 
   if (twin >= 0 && touches_lead (own, ml_dictionary_hypothesis (dictionary, item)->fault.part))
+    return dictionary->expansions[item];
+  item = twin >= 0 ? (guint) twin : item;
+  same = dictionary->items[item].same;
+  if (same != item && !(reads_nets (dictionary, item, place) && reads_nets (dictionary, same, place)))
     return dictionary->expansions[item];
   return dictionary->expansions[solved_as (dictionary, item, own->condition)];
 }
@@ -288,6 +319,7 @@ add_to_batch (MlDictionary *dictionary, guint item, int condition, Batch *batch)
   MlExpansion *expansion = dictionary->expansions[item];
   const MlNodalSolution *from = ml_expansion_find_start (dictionary, expansion, condition, NULL);
   MlChanges *changes = batch->changes[batch->n];
+  MlExpansion *neighbours[ML_NODAL_MOST_ALSO];
   int sized[2];
 
   if (!from)
@@ -298,8 +330,12 @@ add_to_batch (MlDictionary *dictionary, guint item, int condition, Batch *batch)
   if (!ml_expansion_list_changes (dictionary, changes, expansion, condition, sized))
     return;
   batch->expansion[batch->n] = expansion;
-  batch->variant[batch->n++] = (MlNodalVariant){ (const MlNodalChange *) (gpointer) changes->array->data, (int) changes->array->len, from,
-                                                 &expansion->at[condition] };
+  batch->variant[batch->n] = (MlNodalVariant){ (const MlNodalChange *) (gpointer) changes->array->data, (int) changes->array->len, from,
+                                               &expansion->at[condition], { NULL } };
+  ml_dictionary_neighbours (dictionary, item, condition, neighbours);
+  for (guint i = 0; i < ML_NODAL_MOST_ALSO && neighbours[i]; i++)
+    batch->variant[batch->n].also[i] = &neighbours[i]->at[condition];
+  batch->n++;
 }
 
 /* From item `first` on, those of the same node that follow; the next one left. */

@@ -36,6 +36,7 @@ typedef struct
   guint hypothesis, cell, node;
   double share;   /* of the hypothesis' prior; all its items sum to 1 */
   int twin;       /* item with the same circuit seen from the solder; -1 */
+  guint same;     /* the first item with the same circuits as seen from the nets; mostly itself */
 } MlItem;
 
 /* A state of affairs about which the readings are linear: one item, or two faults at once, at z. */

@@ -8,6 +8,8 @@ G_BEGIN_DECLS
 
 /** ml_expansion_faults: those that it has; how many, 1 or 2. */
 guint ml_expansion_faults (const MlDictionary *dictionary, const MlExpansion *expansion, const MlFault *ret_faults[2]);
+/** ml_expansion_add_item_fault: the fault of an item at its cell's size, moved by z; *ret_sized: the change that carries it, -1. FALSE: not simulated. */
+gboolean ml_expansion_add_item_fault (const MlDictionary *dictionary, MlChanges *changes, int item, int condition, double z, int *ret_sized);
 /** ml_expansion_list_changes: what differs from the healthy circuit at its centre, into changes; ret_sized: the changes that carry the sizes, -1. FALSE: not simulated. */
 gboolean ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes, const MlExpansion *expansion, int condition, int ret_sized[2]);
 /** ml_expansion_build_changes: the same into dictionary->built, unless they are there already. */
@@ -26,5 +28,11 @@ void ml_expansion_go_side_by_side (MlDictionary *dictionary, MlExpansion *expans
 void ml_expansion_find_more (MlDictionary *dictionary, const MlExpansion *expansion);
 /** ml_expansion_more: how many times more a free average current is under its faults; 1 or above. */
 double ml_expansion_more (MlDictionary *dictionary, const MlExpansion *expansion, guint unknown);
+
+/** ml_dictionary_neighbours: where Newton begins when the healthy point is too far away: the same fault where chips do what they usually do, and its
+ *  next smaller size, as far as these are solved themselves; NULL behind the last. */
+void ml_dictionary_neighbours (const MlDictionary *dictionary, guint item, int condition, MlExpansion *ret_neighbours[ML_NODAL_MOST_ALSO]);
+/** ml_dictionary_find_same: for each item the first one with the same circuits. */
+void ml_dictionary_find_same (MlDictionary *dictionary);
 
 G_END_DECLS

@@ -59,8 +59,8 @@ ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion)
 /* ---- its changes ---- */
 
 /* The fault of an item at its cell's size, moved by z; *ret_sized: the change that carries it. */
-static gboolean
-add_item_fault (const MlDictionary *dictionary, MlChanges *changes, int item, int condition, double z, int *ret_sized)
+gboolean
+ml_expansion_add_item_fault (const MlDictionary *dictionary, MlChanges *changes, int item, int condition, double z, int *ret_sized)
 {
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, item);
   const MlCell *cell = &hypothesis->cells[dictionary->items[item].cell];
@@ -159,8 +159,8 @@ ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes, const M
   if (ml_dictionary_hypothesis (dictionary, expansion->item)->fault.kind == ML_FAULT_MISBEHAVING)
     add_block_currents (dictionary, changes, expansion);
   ret_sized[1] = -1;
-  return add_item_fault (dictionary, changes, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
-         && (expansion->second < 0 || add_item_fault (dictionary, changes, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
+  return ml_expansion_add_item_fault (dictionary, changes, expansion->item, condition, z ? z[n_z] : 0, &ret_sized[0])
+         && (expansion->second < 0 || ml_expansion_add_item_fault (dictionary, changes, expansion->second, condition, z ? z[n_z + 1] : 0, &ret_sized[1]));
 }
 
 /* Has dictionary->built hold those of the expansion; readings are mostly asked one after the other of the same one. Where blocks carry
@@ -253,6 +253,33 @@ ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int co
   expansion->state[condition] = 2;
 }
 
+/* An item of the dictionary just as ml_dictionary_prepare has it: what does not settle from the healthy point is tried from its neighbours. */
+static MlNodalStatus
+solve_item (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlNodalSolution *from)
+{
+  MlNodalSolver *solver = dictionary->model->conditions[condition].solver;
+  MlNodalVariant variant = { .start = from, .ret_solution = &expansion->at[condition] };
+  MlExpansion *neighbours[ML_NODAL_MOST_ALSO];
+  const GArray *changes = dictionary->built[condition].changes->array;
+  MlNodalStatus status = ml_nodal_solve_warm (solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, variant.ret_solution);
+  int sized[2];
+
+  if (status >= 0)
+    return status;
+  ml_dictionary_neighbours (dictionary, (guint) expansion->item, condition, neighbours);
+  for (guint i = 0; i < ML_NODAL_MOST_ALSO && neighbours[i]; i++)
+    {
+      ml_expansion_solve (dictionary, neighbours[i], condition, NULL);
+      variant.also[i] = &neighbours[i]->at[condition];
+    }
+  ml_expansion_build_changes (dictionary, expansion, condition, sized); /* those of the neighbours may lie there */
+  variant.changes = (const MlNodalChange *) (gpointer) changes->data;
+  variant.n_changes = (int) changes->len;
+  if (ml_nodal_solve_variants (solver, &variant, 1) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  return variant.ret_solution->status;
+}
+
 gboolean
 ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condition, const MlExpansion *start)
 {
@@ -269,7 +296,10 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
     return FALSE;
   from = ml_expansion_find_start (dictionary, expansion, condition, start);
   changes = dictionary->built[condition].changes->array;
-  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, &expansion->at[condition]);
+  if (from && !start && expansion->second < 0 && expansion->item >= (int) dictionary->model->n_nodes && expansion == dictionary->expansions[expansion->item])
+    status = solve_item (dictionary, expansion, condition, from);
+  else
+    status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, &expansion->at[condition]);
   /* All others start from this one and stay in its state. */
   if (status >= 0 && from == NULL
       && ml_nodal_seek_states (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, &expansion->at[condition])

@@ -106,7 +106,7 @@ report_variants (int n_nets)
     {
       if (ml_nodal_solution_init (&at[k], circuit) != ML_NODAL_OK)
         abort ();
-      variants[k] = (MlNodalVariant){ &faults[k], 1, &healthy, &at[k] };
+      variants[k] = (MlNodalVariant){ &faults[k], 1, &healthy, &at[k], { NULL } };
     }
   for (int round = 0; round < 5; round++)
     {

@@ -149,7 +149,7 @@ work (const Scenario *own, double *ret_value)
       || (status = ml_nodal_solve (solver, own->changes, 2, &at, &at)) < 0
       || (status = ml_nodal_seek_states (solver, own->changes, 2, &at)) < 0)
     goto out;
-  const MlNodalVariant variants[2] = { { own->changes, 1, NULL, &loaded }, { own->changes, 2, &at, &at } };
+  const MlNodalVariant variants[2] = { { own->changes, 1, NULL, &loaded, { NULL } }, { own->changes, 2, &at, &at, { NULL } } };
   if ((status = ml_nodal_solve_variants (solver, variants, 2)) < 0)
     goto out;
   if ((status = ml_nodal_measure (solver, own->changes, 2, &at, &meter, &ref, 1, ret_value, &slope, sizes, NULL)) < 0)

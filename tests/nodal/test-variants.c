@@ -279,7 +279,7 @@ test_variants_are_what_each_alone_is (void **state)
       for (int i = 0; i < n; i++)
         {
           assert_int_equal (ml_nodal_solution_init (&together[i], kit.circuit), ML_NODAL_OK);
-          variants[i] = (MlNodalVariant){ &changes[i], 1, warm ? &kit.at : NULL, &together[i] };
+          variants[i] = (MlNodalVariant){ &changes[i], 1, warm ? &kit.at : NULL, &together[i], { NULL } };
         }
       assert_int_equal (ml_nodal_solve_variants (kit.solver, variants, n), ML_NODAL_OK);
       for (int i = 0; i < n; i++)
@@ -290,6 +290,42 @@ test_variants_are_what_each_alone_is (void **state)
         }
     }
   ml_nodal_solution_clear (&alone);
+  kit_end (&kit);
+}
+
+/* A start from which Newton is lost, and one beside it: then no ladder is climbed, and the answer is the same. The first of the two is itself a
+ * variant of the list. */
+static void
+test_variants_begin_at_further_starts (void **state)
+{
+  Kit kit;
+  MlNodalChange changes[2];
+  MlNodalVariant variants[2];
+  MlNodalSolution lost, at[2], alone;
+
+  build (&kit, false);
+  kit_solve (&kit, NULL, 0);
+  MlNodalSolution *all[] = { &lost, &at[0], &at[1], &alone };
+  for (int k = 0; k < 4; k++)
+    assert_int_equal (ml_nodal_solution_init (all[k], kit.circuit), ML_NODAL_OK);
+  ml_nodal_solution_copy (&lost, &kit.at);
+  for (int u = 1; u < lost.n_nets; u++)
+    lost.net_v[u] = NAN;
+  for (int i = 0; i < 2; i++)
+    {
+      changes[i] = (MlNodalChange){ .kind = ML_NODAL_LINK_NETS, .index = ZENER, .index_b = 0, .value = 500 + i };
+      variants[i] = (MlNodalVariant){ &changes[i], 1, i ? &lost : &kit.at, &at[i], { i ? &at[0] : NULL } };
+    }
+  assert_true (ml_nodal_solve_warm (kit.solver, &changes[1], 1, &lost, &alone) < 0);
+  assert_int_equal (ml_nodal_solve_variants (kit.solver, variants, 2), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solve (kit.solver, &changes[1], 1, &lost, &alone), ML_NODAL_OK);
+  assert_int_equal (at[1].status, ML_NODAL_OK);
+  assert_int_equal (at[1].rung, ML_NODAL_RUNG_WARM);
+  assert_true (alone.rung > ML_NODAL_RUNG_WARM);
+  for (int u = 0; u < alone.n_nets; u++)
+    assert_near (at[1].net_v[u], alone.net_v[u], 1e-9, 1e-9);
+  for (int k = 0; k < 4; k++)
+    ml_nodal_solution_clear (all[k]);
   kit_end (&kit);
 }
 
@@ -312,7 +348,7 @@ test_cold_variants_look_for_other_states (void **state)
     {
       assert_int_equal (ml_nodal_solution_init (&at[i], kit.circuit), ML_NODAL_OK);
       changes[i] = (MlNodalChange){ .kind = ML_NODAL_SET_PARAMETER, .device = load, .index = 0, .value = 100 * (i + 2) };
-      variants[i] = (MlNodalVariant){ &changes[i], 1, NULL, &at[i] };
+      variants[i] = (MlNodalVariant){ &changes[i], 1, NULL, &at[i], { NULL } };
     }
   assert_int_equal (ml_nodal_solve_variants (kit.solver, variants, 4), ML_NODAL_OK);
   for (int i = 0; i < 4; i++)
@@ -486,7 +522,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_cold_variants_look_for_other_states),
+    cmocka_unit_test (test_variants_begin_at_further_starts), cmocka_unit_test (test_cold_variants_look_for_other_states),
     cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_readings_are_what_each_alone_is),

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The dictionary solves its faults side by side, node by node: each comes out as it does alone, to the last bit, in whatever order. */
+/* The dictionary solves its faults side by side, node by node: each comes out as it does alone, to the last bit, in whatever order. Items of
+ * the same circuit share what is computed. */
 #include "support/exam.h"
 #include "support/generate.h"
 #include "support/near.h"
 #include "verdict/dictionary.h"
 
+#include <math.h>
 #include <string.h>
 
 static void
@@ -58,6 +60,16 @@ check (const char *name, const char *text)
   ml_board_unref (board);
 }
 
+static double
+square_sum (const MlPrediction *prediction)
+{
+  double sum = 0;
+
+  for (guint k = 0; k < prediction->n; k++)
+    sum += prediction->slope[k] * prediction->slope[k];
+  return sum;
+}
+
 static void
 test_faults_side_by_side_are_those_one_by_one (void **state)
 {
@@ -77,9 +89,43 @@ test_faults_side_by_side_are_those_one_by_one (void **state)
     }
 }
 
+/* What items share is what each gives when its own changes are solved and read by themselves (second way: no item's predictions but its own). */
+static void
+test_items_of_the_same_circuit_read_alike (void **state)
+{
+  g_autofree char *text = ml_generate_conditions (3, 12, 2);
+  MlBoard *board = ml_exam_board ("same.leafboard", text);
+  MlDictionary *dictionary = ml_dictionary_new (ml_model_new (board, NULL));
+  guint n = 0;
+
+  assert_true (ml_dictionary_prepare (dictionary, NULL, NULL, NULL, NULL));
+  for (guint i = 0; i < dictionary->n_early; i++)
+    {
+      MlExpansion *alone = dictionary->items[i].same == i ? NULL : ml_expansion_new (dictionary, (int) i, -1, NULL);
+
+      for (guint net = 1; alone && net < board->n_nets; net++)
+        {
+          MlReadingPlace place = { .condition = (int) (net % board->n_conditions), .reads = ML_READS_VOLTS, .supply = -1, .input_ohm = 10e6,
+                                   .red = { .net = (int) net, .part = -1, .pin = -1 }, .black = { .net = board->reference, .part = -1, .pin = -1 } };
+          guint at = ml_dictionary_place (dictionary, &place);
+          const MlPrediction *shared = ml_dictionary_predict (dictionary, i, at), *own = ml_expansion_predict (dictionary, alone, at, NULL);
+
+          assert_int_equal (shared->valid, own->valid);
+          assert_near (shared->value, own->value, 1e-6, 1e-6);
+          assert_near (sqrt (square_sum (shared)), sqrt (square_sum (own)), 1e-4, 2e-5);
+          n++;
+        }
+      ml_expansion_free (dictionary, alone);
+    }
+  assert_true (n > 50);
+  ml_dictionary_free (dictionary);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
-  const struct CMUnitTest tests[] = { cmocka_unit_test (test_faults_side_by_side_are_those_one_by_one) };
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_faults_side_by_side_are_those_one_by_one),
+                                      cmocka_unit_test (test_items_of_the_same_circuit_read_alike) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
