@@ -5,6 +5,7 @@
 #include "support/models.h"
 #include "support/near.h"
 
+#include "verdict/assumptions.h"
 #include "verdict/judge.h"
 #include "verdict/modes.h"
 
@@ -182,6 +183,38 @@ test_every_fault_of_every_kind_solves (void **state)
     }
 }
 
+/* The sizes that a fault may have are parts of one whole, and so are all faults with the sound board and a wrong drawing (axioms of probability). */
+static void
+test_priors_and_sizes_add_up_to_one (void **state)
+{
+  static const char text[] = "reference G\npart R1 resistor 1=P 2=A value=4k7\npart D1 zener anode=G cathode=A voltage=5.6\npart C1 capacitor plus=A minus=G\n"
+                             "part Q1 npn collector=P base=A emitter=O\npart R2 resistor 1=O 2=G\npart U1 regulator in=P out=V ground=G voltage=5\n"
+                             "part U2 block 1=V 2=G 3=O\nnear A O\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
+  MlBoard *board = ml_test_board (text);
+  MlModel *model = ml_model_new (board, NULL);
+  GArray *modes = ml_modes_list (model);
+  double priors = 0, late = 0;
+
+  for (guint i = 0; i < modes->len; i++)
+    {
+      const MlHypothesis *mode = &g_array_index (modes, MlHypothesis, i);
+      double shares = 0;
+
+      for (guint c = 0; c < mode->n_cells; c++)
+        shares += mode->cells[c].share;
+      if (fabs (shares - 1) > 1e-9)
+        print_error ("%s of part %d: %g\n", ml_fault_word (mode->fault.kind), mode->fault.part, shares);
+      assert_near (shares, 1, 1e-9, 0);
+      assert_true (mode->prior > 0);
+      *(mode->late ? &late : &priors) += mode->prior;
+    }
+  assert_near (priors + ml_assumption ("prior.misfit"), 1, 1e-9, 0);
+  assert_true (late > 0 && late < ml_assumption ("prior.misfit")); /* they are part of it */
+  g_array_unref (modes);
+  ml_model_free (model);
+  ml_board_unref (board);
+}
+
 static void
 check_refused (const MlBoard *board, const char *words)
 {
@@ -224,6 +257,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_fault_of_every_kind_solves),
+    cmocka_unit_test (test_priors_and_sizes_add_up_to_one),
     cmocka_unit_test (test_pin_on_another_net_is_supposed),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
