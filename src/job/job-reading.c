@@ -211,16 +211,17 @@ read_supply (MlJobReader *reader, const Keys *keys, MlReading *reading)
 
 /* ---- what ---- */
 
-/* A meter zeroed with its leads may show a little below nothing; more says that the board drives a current of its own through it (common practice). */
+/* The meter drives its own current: a zeroed one may show a little below nothing; more says that the board has a charge or a voltage of its own
+ * (common practice). */
 static gboolean
-is_resistance (MlJobReader *reader, const MlWord *word, const MlReading *reading)
+is_driven_by_meter (MlJobReader *reader, const MlWord *word, const MlReading *reading)
 {
-  const double most_below_ohm = 1;
+  static const double most_below[] = { [ML_READS_OHMS] = 1, [ML_READS_DIODE] = 50e-3 };
 
-  if (reading->reads != ML_READS_OHMS || reading->measured.low >= -most_below_ohm)
+  if (!ml_reading_needs_cold (reading) || reading->measured.low >= -most_below[reading->reads])
     return TRUE;
-  SAID_OF_VALUE (reader, word, "%s=%s: a resistance is not negative; a charge or a voltage is left on the board: discharge it and read again", word->key,
-                 word->text);
+  SAID_OF_VALUE (reader, word, "%s=%s: %s is not negative; a charge or a voltage is left on the board: discharge it and read again", word->key,
+                 word->text, reading->reads == ML_READS_OHMS ? "a resistance" : "what a diode test shows");
   return FALSE;
 }
 
@@ -251,7 +252,7 @@ read_value (MlJobReader *reader, const MlStatement *statement, const Keys *keys,
   reading->reads = quantities[which].reads;
   return ml_job_reader_want_quantity (reader, keys->values[which], keys->values[which]->text, quantities[which].unit,
                                       ML_QUANTITY_RANGE | ML_QUANTITY_OVER, &reading->measured)
-         && is_resistance (reader, keys->values[which], reading);
+         && is_driven_by_meter (reader, keys->values[which], reading);
 }
 
 static gboolean

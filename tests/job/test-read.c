@@ -241,6 +241,7 @@ static const struct { const char *bytes; guint line, column; const char *words; 
   { "unit a\nreading a running red=V5 volts=1A\n", 2, 33, "unit" },
   { "unit a\nreading a cold red=V5 ohms=-4\n", 2, 28, "discharge it" },
   { "unit a\nreading a cold red=V5 ohms=-4..3\n", 2, 28, "discharge it" },
+  { "unit a\nreading a cold across=LED1 diode=-0.61\n", 2, 34, "discharge it" },
   { "unit a\nreading a running red=V5\n", 2, 19, "value is missing" },
   { "unit a\nreading a running red=V5 volts=1 ohms=2\n", 2, 34, "one value" },
   { "unit a\nreading a running red=V5 amps=1\n", 2, 26, "supply" },
