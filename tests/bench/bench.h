@@ -5,7 +5,7 @@
 
 #include "bench/rivals.h"
 #include "bench/tally.h"
-#include "support/exam.h"
+#include "support/exam-unread.h"
 
 G_BEGIN_DECLS
 
@@ -87,5 +87,7 @@ void ml_stratum_cold (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_off_model (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_doubles (MlBench *bench, guint64 seed, MlTally *tally);
 void ml_stratum_drawings (MlBench *bench, guint64 seed, MlTally *tally);
+/** ml_stratum_unread: n faults and some sound units of a board that is half unread. */
+void ml_stratum_unread (MlUnreadBoard *board, MlUnreadWay way, guint64 seed, guint n, MlTally *tally);
 
 G_END_DECLS

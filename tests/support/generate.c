@@ -10,13 +10,15 @@
 #define MAX_RAILS 8
 #define MAX_SWITCHES 40
 #define SMALL_PARTS 24
+#define UNREAD_SHARE 0.5
+#define UNREAD_LEAST_PARTS 10 /* room for a rail, a chip, and what it drives */
 
 typedef struct { char *net; double voltage_v; double current_a; } Rail;
 
 typedef struct
 {
   MlRandom random;
-  GString *text; /* a word between \x01 and \x02 stands only in the board as it is, not as drawn */
+  GString *text; /* a word between \x01 and \x02 stands only in the board as it is, between \x03 and \x04 only as drawn */
   guint n_parts, wanted;
   guint letter[26];
   guint n_nets;
@@ -26,6 +28,9 @@ typedef struct
   guint n_switches;
   gboolean has_block;  /* its outputs may differ between conditions */
   gboolean either_way; /* a bridge: the supply may come in both ways round */
+  double unread;       /* share of the values that nobody could read, beside the few of every board */
+  gboolean mystery;    /* the one chip without a part number is still to come */
+  MlRandom eyes;       /* what could be read: apart, so that the board is the same whatever of it could */
   double supply_v;
   GPtrArray *strings;
 } Maker;
@@ -78,12 +83,19 @@ value_text (Maker *maker, double value)
   return keep (maker, g_strdup (buffer));
 }
 
+/* Of what the board is, only a share stands on the drawing: one draw per value. */
+static gboolean
+is_unread (Maker *maker)
+{
+  return ml_random_chance (&maker->eyes, maker->unread);
+}
+
 static void
 add_resistor (Maker *maker, const char *a, const char *b, double ohm)
 {
   const char *text = value_text (maker, preferred (ohm));
   const char *tolerance = ml_random_chance (&maker->random, 0.2) ? "1%" : "5%";
-  gboolean unreadable = ml_random_chance (&maker->random, 0.08);
+  gboolean unreadable = ml_random_chance (&maker->random, 0.08) | is_unread (maker);
   g_string_append_printf (maker->text, "part R%u resistor 1=%s 2=%s%s value=%s tolerance=%s%s\n", number (maker, 'R'), a, b,
                           unreadable ? "\x01" : "", text, tolerance, unreadable ? "\x02" : "");
 }
@@ -99,6 +111,14 @@ static void
 add_capacitor (Maker *maker, const char *plus, const char *minus)
 {
   g_string_append_printf (maker->text, "part C%u capacitor plus=%s minus=%s\x01 value=100u\x02\n", number (maker, 'C'), plus, minus);
+}
+
+static void
+add_zener (Maker *maker, const char *cathode, double zener_v)
+{
+  gboolean unreadable = is_unread (maker);
+  g_string_append_printf (maker->text, "part D%u zener anode=MINUS cathode=%s%s voltage=%.1f%s\n", number (maker, 'D'), cathode,
+                          unreadable ? "\x01" : "", zener_v, unreadable ? "\x02" : "");
 }
 
 static Rail *
@@ -169,7 +189,7 @@ make_shunt_zener (Maker *maker)
   double zener_v = ml_random_chance (&maker->random, 0.5) ? 5.1 : 6.2;
   const char *net = new_net (maker, "VZ");
   add_resistor (maker, from->net, net, (from->voltage_v - zener_v) / 0.02);
-  g_string_append_printf (maker->text, "part D%u zener anode=MINUS cathode=%s voltage=%.1f\n", number (maker, 'D'), net, zener_v);
+  add_zener (maker, net, zener_v);
   add_rail (maker, net, zener_v, 0.008);
 }
 
@@ -180,7 +200,7 @@ make_series_regulator (Maker *maker)
   double zener_v = ml_random_chance (&maker->random, 0.6) ? 5.6 : 6.8;
   const char *reference = new_net (maker, "ZREF"), *out = new_net (maker, "VREG");
   add_resistor (maker, from->net, reference, (from->voltage_v - zener_v) / 0.008);
-  g_string_append_printf (maker->text, "part D%u zener anode=MINUS cathode=%s voltage=%.1f\n", number (maker, 'D'), reference, zener_v);
+  add_zener (maker, reference, zener_v);
   g_string_append_printf (maker->text, "part Q%u npn collector=%s base=%s emitter=%s\n", number (maker, 'Q'), from->net, reference, out);
   add_rail (maker, out, zener_v - 0.7, 0.06);
 }
@@ -190,7 +210,14 @@ make_regulator (Maker *maker)
 {
   const Rail *from = &maker->rails[0];
   const char *out = new_net (maker, "V5_");
-  g_string_append_printf (maker->text, "part U%u regulator in=%s out=%s ground=MINUS voltage=5\n", number (maker, 'U'), from->net, out);
+  if (maker->mystery && ml_random_chance (&maker->eyes, 0.5))
+    {
+      maker->mystery = FALSE;
+      g_string_append_printf (maker->text, "part U%u \x01regulator in=%s out=%s ground=MINUS voltage=5\x02\x03""block 1=%s 2=MINUS 3=%s\x04\n",
+                              number (maker, 'U'), from->net, out, from->net, out);
+    }
+  else
+    g_string_append_printf (maker->text, "part U%u regulator in=%s out=%s ground=MINUS voltage=5\n", number (maker, 'U'), from->net, out);
   if (ml_random_chance (&maker->random, 0.4))
     add_capacitor (maker, out, "MINUS");
   add_rail (maker, out, 5, 0.1);
@@ -322,7 +349,12 @@ make_block (Maker *maker)
   const char *input = new_net (maker, "IN"), *drive = new_net (maker, "OUT");
   guint n = number (maker, 'U');
   maker->has_block = TRUE;
-  g_string_append_printf (maker->text, "part U%u block 1=%s 2=MINUS 3=%s 4=%s supply=1 ground=2\n", n, rail->net, input, drive);
+  if (maker->mystery && ml_random_chance (&maker->eyes, 0.5))
+    g_string_append_printf (maker->text, "part U%u block VCC=%s GND=MINUS IN=%s OUT=%s\n", n, rail->net, input, drive);
+  else
+    g_string_append_printf (maker->text, "part U%u block 1=%s 2=MINUS 3=%s 4=%s%s supply=1 ground=2%s\n", n, rail->net, input, drive,
+                            maker->mystery ? "\x01" : "", maker->mystery ? "\x02" : "");
+  maker->mystery = FALSE;
   add_resistor (maker, rail->net, input, 10e3);
   if (room (maker) > 3 && ml_random_chance (&maker->random, 0.5))
     add_resistor (maker, input, "MINUS", ml_random_log (&maker->random, 4.7e3, 47e3));
@@ -439,6 +471,8 @@ add_stages (Maker *maker)
     { make_fet_switch, 6, 0 }, { make_comparator, 6, 0 }, { make_isolated_input, 4, 0 }, { make_wide_block, 14, 0 },
   };
   gboolean large = maker->wanted > SMALL_PARTS;
+  if (maker->mystery)
+    make_block (maker);
   while (room (maker) >= 2)
     {
       guint pick = ml_random_below (&maker->random, G_N_ELEMENTS (SMALL));
@@ -459,24 +493,26 @@ add_rails (Maker *maker)
     RAILS[ml_random_below (&maker->random, G_N_ELEMENTS (RAILS))](maker);
 }
 
+/* What stands between the marks `from` and `to` is left out, other marks are taken away. */
 static char *
-without (const char *text, gboolean keep_words)
+without (const char *text, char from, char to)
 {
   GString *out = g_string_new (NULL);
   gboolean inside = FALSE;
   for (const char *p = text; *p; p++)
-    if (*p == '\x01' || *p == '\x02')
-      inside = *p == '\x01';
-    else if (!inside || keep_words)
+    if (*p >= '\x01' && *p <= '\x04')
+      inside = *p == from || (inside && *p != to);
+    else if (!inside)
       g_string_append_c (out, *p);
   return g_string_free (out, FALSE);
 }
 
-void
-ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual)
+static void
+generate (guint64 seed, guint n_parts, double unread, gboolean mystery, char **ret_drawn, char **ret_actual)
 {
   static const double SUPPLIES_V[] = { 9, 12, 15, 18, 24 };
-  Maker maker = { .random = ml_random_seeded (seed), .wanted = MAX (n_parts, 5) };
+  Maker maker = { .random = ml_random_seeded (seed), .eyes = ml_random_seeded (seed + 41), .wanted = MAX (n_parts, 5), .unread = unread,
+                  .mystery = mystery };
   maker.text = g_string_new (NULL);
   maker.strings = g_ptr_array_new_with_free_func (g_free);
   maker.supply_v = SUPPLIES_V[ml_random_below (&maker.random, G_N_ELEMENTS (SUPPLIES_V))];
@@ -485,10 +521,22 @@ ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actu
   add_rails (&maker);
   add_stages (&maker);
   add_conditions (&maker);
-  *ret_drawn = without (maker.text->str, FALSE);
-  *ret_actual = without (maker.text->str, TRUE);
+  *ret_drawn = without (maker.text->str, '\x01', '\x02');
+  *ret_actual = without (maker.text->str, '\x03', '\x04');
   g_string_free (maker.text, TRUE);
   g_ptr_array_unref (maker.strings);
+}
+
+void
+ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual)
+{
+  generate (seed, n_parts, 0, FALSE, ret_drawn, ret_actual);
+}
+
+void
+ml_generate_unread_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual)
+{
+  generate (seed, MAX (n_parts, UNREAD_LEAST_PARTS), UNREAD_SHARE, TRUE, ret_drawn, ret_actual);
 }
 
 char *

@@ -16,5 +16,8 @@ char *ml_generate_board (guint64 seed, guint n_parts);
 char *ml_generate_conditions (guint64 seed, guint n_parts, guint n_conditions);
 /** ml_generate_pair: the same board as drawn (some values left out) and as it is (all values given). */
 void ml_generate_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual);
+/** ml_generate_unread_pair: as the board on a bench mostly is. About half of the resistor and zener values could not be read, no capacitor's; one
+ *  chip has no part number, its pins named (VCC, GND, IN, OUT) or numbered: an unknown block, or a regulator taken for one. At least 10 parts. */
+void ml_generate_unread_pair (guint64 seed, guint n_parts, char **ret_drawn, char **ret_actual);
 
 G_END_DECLS

@@ -42,6 +42,42 @@ test_generate_pair_differs_in_values_alone (void **state)
   assert_true (left_out > 20);
 }
 
+static gboolean
+has_unknown_chip (const MlBoard *drawn, const MlBoard *actual)
+{
+  for (guint i = 0; i < drawn->n_parts; i++)
+    if (drawn->parts[i].kind->kind == ML_KIND_BLOCK
+        && (actual->parts[i].kind->kind != ML_KIND_BLOCK || !ml_part_attribute (&drawn->parts[i], ML_KEY_SUPPLY)))
+      return TRUE;
+  return FALSE;
+}
+
+/* Half of the values, to three standard deviations of a binomial (about 400 of them: 0.075), besides the 8 % of every board; a chip without a
+ * number on each. */
+static void
+test_generate_unread_pair_leaves_out_half_of_the_values (void **state)
+{
+  guint asked = 0, unread = 0;
+  for (guint64 seed = 1; seed <= 60; seed++)
+    {
+      g_autofree char *drawn_text = NULL, *actual_text = NULL;
+      ml_generate_unread_pair (seed, 12, &drawn_text, &actual_text);
+      g_autoptr (MlBoard) drawn = ml_test_board (drawn_text), actual = ml_test_board (actual_text);
+      assert_int_equal (drawn->n_parts, actual->n_parts);
+      assert_int_equal (drawn->n_nets, actual->n_nets);
+      assert_true (has_unknown_chip (drawn, actual));
+      for (guint i = 0; i < drawn->n_parts; i++)
+        {
+          MlKey key = actual->parts[i].kind->kind == ML_KIND_ZENER ? ML_KEY_VOLTAGE : ML_KEY_VALUE;
+          if (actual->parts[i].kind->kind != ML_KIND_ZENER && actual->parts[i].kind->kind != ML_KIND_RESISTOR)
+            continue;
+          asked++;
+          unread += !ml_part_attribute (&drawn->parts[i], key);
+        }
+    }
+  assert_near (unread / (double) asked, 0.5 + 0.5 * 0.08, 0, 0.075);
+}
+
 /* A witness that cannot testify is no use: the healthy board always, a faulty one nearly always. */
 static void
 test_generate_boards_solve_in_the_truth_program (void **state)
@@ -74,6 +110,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_generate_boards_of_all_sizes_read_without_errors),
     cmocka_unit_test (test_generate_pair_differs_in_values_alone),
+    cmocka_unit_test (test_generate_unread_pair_leaves_out_half_of_the_values),
     cmocka_unit_test (test_generate_boards_solve_in_the_truth_program),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -3,6 +3,7 @@
 #include "support/models.h"
 #include "support/truth-case.h"
 #include "support/truth-circuit.h"
+#include "support/truth-loose.h"
 
 #include <math.h>
 
@@ -199,6 +200,33 @@ test_truth_case_ties_what_readings_cannot_tell (void **state)
   assert_false (ml_truth_case_tied (seeing, &open, 1));
 }
 
+/* Ohm's law: the tap of a divider tells a ratio. Of two unread resistors any value is as good; of one that is read and one that is not, too, but not
+ * an open one, since the other's end of the range still draws a current. Beside a good unit the ratio is known. */
+static void
+test_truth_loose_unread_values_hide_drifts (void **state)
+{
+  static const char actual_text[] = "reference N\npart R1 resistor 1=IN 2=A value=10k tolerance=1%\npart R2 resistor 1=A 2=N value=10k tolerance=1%\n"
+                                    "condition c\n  supply plus=IN minus=N voltage=10 limit=1\n";
+  static const char drawn_text[] = "reference N\npart R1 resistor 1=IN 2=A\npart R2 resistor 1=A 2=N\n"
+                                   "condition c\n  supply plus=IN minus=N voltage=10 limit=1\n";
+  g_autoptr (MlBoard) actual = ml_test_board (actual_text), drawn = ml_test_board (drawn_text);
+  g_autoptr (GArray) places = ml_truth_all_places (actual);
+  g_autoptr (MlTruthLoose) alone = ml_truth_loose_new (drawn, actual, places, FALSE), beside = ml_truth_loose_new (drawn, actual, places, TRUE);
+  g_autoptr (MlTruthLoose) read = ml_truth_loose_new (actual, actual, places, FALSE);
+  MlFault high = { .part = 0, .kind = ML_FAULT_HIGH, .net_a = -1, .net_b = -1, .size = 3 };
+  MlFault open = { .part = 0, .kind = ML_FAULT_OPEN, .pins = { 0 }, .n_pins = 1, .net_a = -1, .net_b = -1, .size = NAN };
+
+  assert_int_equal (ml_truth_loose_n_unread (alone), 2);
+  assert_true (ml_truth_loose_is_unread (alone, 1));
+  assert_int_equal (ml_truth_loose_n_unread (read), 0);
+  assert_false (ml_truth_loose_shows (alone, &high));
+  assert_true (ml_truth_loose_shows (alone, &open));
+  assert_true (ml_truth_loose_shows (read, &high));
+  assert_true (ml_truth_loose_shows (beside, &high));
+  /* 2.5 V at the tap of 30 kohm over 10 kohm, 0.25 mA; a lower second resistor, 3.3 kohm, gives that voltage, too, but draws 0.75 mA. */
+  assert_false (ml_truth_loose_tied (read, &high, 1));
+}
+
 int
 main (void)
 {
@@ -213,6 +241,7 @@ main (void)
     cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
     cmocka_unit_test (test_truth_meter_loads_published_reading),
     cmocka_unit_test (test_truth_case_ties_what_readings_cannot_tell),
+    cmocka_unit_test (test_truth_loose_unread_values_hide_drifts),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -58,6 +58,8 @@ ml_truth_meter_show (const MlTruthMeter *meter, MlReads reads, double value)
   double error = meter->gain[kind][range] * share_of (meter->figures, reads) * value;
   error += meter->gain[kind][(range + 3) % 8] * counts_of (meter->figures, reads) * count;
   double shown = round ((value + error) / count) * count;
+  if (reads == ML_READS_OHMS) /* the range sets the test current, and no display shows more than its counts */
+    shown = MIN (shown, (meter->figures->counts - 1) * count);
   char format[16], buffer[G_ASCII_DTOSTR_BUF_SIZE];
   g_snprintf (format, sizeof format, "%%.%df", (int) CLAMP (ceil (-log10 (count) - 1e-6), 0, 9));
   g_ascii_formatd (buffer, sizeof buffer, format, shown == 0 ? 0 : shown);

@@ -45,6 +45,7 @@ struct _MlTruth
 {
   MlBoard *actual, *drawn;
   MlTrueValues *values;     /* per part */
+  double *scale;            /* per part: of its main value, 1 but for ml_truth_scale */
   MlTruthBlock *blocks;     /* [part * n_conditions + condition] */
   MlTruthWorld world;
   MlFault faults[MOST_FAULTS];
@@ -110,6 +111,7 @@ new_truth (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, const guint64 seed
   truth->drawn = ml_board_ref (drawn);
   truth->world = world ? *world : ML_TRUTH_USUAL;
   truth->values = g_new0 (MlTrueValues, actual->n_parts);
+  truth->scale = g_new (double, MAX (1, actual->n_parts));
   truth->blocks = g_new0 (MlTruthBlock, MAX (1, actual->n_parts * actual->n_conditions));
   truth->benches = g_new0 (Bench *, MAX (1, actual->n_conditions));
   truth->healthy_x = g_new0 (double *, MAX (1, actual->n_conditions));
@@ -118,6 +120,7 @@ new_truth (MlBoard *actual, MlBoard *drawn, MlTruthDraw draw, const guint64 seed
       const MlPart *part = &actual->parts[i];
       g_autofree char *key = batch_key (part);
       MlRandom own = ml_random_seeded (mixed (seed, part->name)), batch = ml_random_seeded (mixed ((seeds[1] ? seeds[1] : seed) + 77, key));
+      truth->scale[i] = 1;
       truth->values[i] = ml_true_values_draw (part, draw, is_known (drawn, part), &own, &batch, &truth->world);
       for (guint k = 0; k < actual->n_conditions; k++)
         truth->blocks[i * actual->n_conditions + k] = usual_block (actual, part, k, draw, &own, seeds[1]);
@@ -176,6 +179,7 @@ ml_truth_free (MlTruth *truth)
   g_free (truth->healthy_x);
   g_free (truth->benches);
   g_free (truth->values);
+  g_free (truth->scale);
   g_free (truth->blocks);
   ml_board_unref (truth->actual);
   ml_board_unref (truth->drawn);
@@ -192,6 +196,13 @@ void
 ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthBlock *block)
 {
   truth->blocks[part * truth->actual->n_conditions + condition] = *block;
+  forget (truth);
+}
+
+void
+ml_truth_scale (MlTruth *truth, int part, double factor)
+{
+  truth->scale[part] = factor;
   forget (truth);
 }
 
@@ -236,11 +247,11 @@ fault_of (const Builder *b, int part, MlFaultKind kind)
   return NULL;
 }
 
-/* What a drift makes of a part's main value. */
+/* What a drift makes of a part's main value, and what it was said to be. */
 static double
 drift (const Builder *b, int part)
 {
-  double factor = 1;
+  double factor = b->truth->scale[part];
   for (guint i = 0; i < b->truth->n_faults; i++)
     {
       const MlFault *fault = &b->truth->faults[i];

@@ -48,6 +48,8 @@ const MlBoard *ml_truth_board (const MlTruth *truth);
 /** ml_truth_knows: whether the truth program can compute the board: a chopped net needs a block or a part that chops it with its output. */
 gboolean ml_truth_knows (const MlBoard *board);
 void ml_truth_set_block (MlTruth *truth, int part, int condition, const MlTruthBlock *block);
+/** ml_truth_scale: the main value of a part (ohms, a zener's or a regulator's volts) is factor times that drawn, fault or none. */
+void ml_truth_scale (MlTruth *truth, int part, double factor);
 /** ml_truth_set_faults: replaces the faults of the board; n_faults 0: healthy. */
 void ml_truth_set_faults (MlTruth *truth, const MlFault *faults, guint n_faults);
 
