@@ -422,6 +422,15 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 
 /* ---- readings ---- */
 
+/* A prediction ends where the highest range of most meters does. A meter with a higher one shows what is more, and that is no difference. */
+static double
+ohms_beside (const MlReading *read, double predicted)
+{
+  gboolean beyond = isinf (ml_shown_of (ML_READS_OHMS, log (predicted), INFINITY));
+
+  return beyond && !read->measured.over ? MAX (predicted, read->measured.value) : predicted;
+}
+
 static void
 fill_readings (MlVerdict *verdict, MlCase *own)
 {
@@ -433,18 +442,20 @@ fill_readings (MlVerdict *verdict, MlCase *own)
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
       MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
       MlReadingVerdict *reading = &verdict->readings[verdict->n_readings];
+      const MlReading *read;
 
       if (taken->shown) /* what a supply shows belongs to its reading of amperes */
         continue;
       verdict->n_readings++;
+      read = &own->job->readings[taken->reading];
       reading->reading = taken->reading;
       reading->healthy = ml_case_predict_fine (own, taken->place, &reading->healthy_sigma);
       reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
       ml_misread_fill (own, i, reading);
       if (reads == ML_READS_OHMS)
         {
-          reading->healthy = exp (reading->healthy);
-          reading->explained = exp (reading->explained);
+          reading->healthy = ohms_beside (read, exp (reading->healthy));
+          reading->explained = ohms_beside (read, exp (reading->explained));
           reading->healthy_sigma *= reading->healthy;
           reading->explained_sigma *= reading->explained;
         }

@@ -138,6 +138,18 @@ test_cold_junction_by_any_meter (void **state)
     }
 }
 
+/* A meter with a range of 60 Mohm shows 56 Mohm where one of 40 Mohm is over its range: both are what a sound capacitor gives, and nothing to tell. */
+static void
+test_cold_beyond_the_scale_is_no_difference (void **state)
+{
+  MlExamBench bench;
+  bench_open (&bench, "reading u cold red=A ohms=937\nreading u cold across=C1 ohms=56M\n");
+  assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  for (guint i = 0; bench.verdict->explanations[0].reasons[i]; i++)
+    assert_null (strstr (bench.verdict->explanations[0].reasons[i], "56 M"));
+  ml_exam_bench_close (&bench);
+}
+
 /* Under power an ohmmeter shows anything: a warning, and no evidence. */
 static void
 test_cold_under_power_is_left_out (void **state)
@@ -166,6 +178,7 @@ main (void)
     cmocka_unit_test (test_cold_diode_convicts),
     cmocka_unit_test (test_cold_sound_board),
     cmocka_unit_test (test_cold_junction_by_any_meter),
+    cmocka_unit_test (test_cold_beyond_the_scale_is_no_difference),
     cmocka_unit_test (test_cold_under_power_is_left_out),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
