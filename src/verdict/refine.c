@@ -12,6 +12,7 @@
 
 #define N_CHUNK 128 /* items between two looks at whether to go on */
 #define N_SLICES 8
+#define LEAST_HELD 0.1 /* standard deviations: a smaller move goes past no corner */
 
 typedef struct
 {
@@ -128,6 +129,31 @@ loses_a_reading (const Fit *fit, MlExpansion *next)
   return FALSE;
 }
 
+/* Where no reading depends on an unknown it would go back to its middle in one step, and often enough past the corner that brought it there: a
+ * resistance beyond the meter's scale, a junction that blocks. Whether one of them would be moved; they are then put back to where they are. */
+static gboolean
+hold_insensitive (Fit *fit, double *target)
+{
+  guint n = fit->own->dictionary->n_columns;
+  g_autofree gboolean *sensitive = g_new0 (gboolean, n);
+  gboolean any = FALSE;
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
+
+      for (guint k = 0; k < prediction->n; k++)
+        sensitive[prediction->column[k]] = TRUE;
+    }
+  for (guint i = 0; fit->at->z && i < n; i++)
+    if (!sensitive[i] && target[i] != fit->at->z[i])
+      {
+        any |= fabs (target[i] - fit->at->z[i]) >= LEAST_HELD;
+        target[i] = fit->at->z[i];
+      }
+  return any;
+}
+
 /* One step of at most refine.step in any z; FALSE when it gains too little to go on. */
 static gboolean
 take_step (Fit *fit)
@@ -150,7 +176,7 @@ take_step (Fit *fit)
     return FALSE;
   if (longest > ml_assumption ("refine.step"))
     share = ml_assumption ("refine.step") / longest;
-  for (guint try = 0; try < 3; try++, share *= ml_assumption ("refine.shrink"))
+  for (guint try = 0; try < 3; try++)
     {
       MlExpansion *next;
       double value;
@@ -170,6 +196,8 @@ take_step (Fit *fit)
           return enough;
         }
       ml_expansion_free (fit->own->dictionary, next);
+      if (try > 0 || !hold_insensitive (fit, target)) /* else once more as far */
+        share *= ml_assumption ("refine.shrink");
     }
   return FALSE;
 }

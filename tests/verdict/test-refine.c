@@ -253,6 +253,53 @@ test_refine_judges_all_where_any_was_found (void **state)
     assert_int_not_equal (verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
 }
 
+/* A pin of a chip that reads above the meter's scale on the cold board: there no reading depends on it any more, and a fit that takes it back to the
+ * middle at once goes past that corner every time. Readings of a sound board from the truth program, where U2 is a regulator. */
+static void
+test_refine_leaves_alone_what_no_reading_depends_on (void **state)
+{
+  static const char board[] = "reference MINUS\npart F1 fuse 1=FEED 2=FUSED\npart D1 diode anode=FUSED cathode=VIN family=schottky\n"
+                              "part U1 regulator in=VIN out=V5_1 ground=MINUS voltage=5\npart C1 capacitor plus=V5_1 minus=MINUS\n"
+                              "part U2 block 1=VIN 2=MINUS 3=V5_2\npart R1 resistor 1=V5_1 2=B3\npart R2 resistor 1=B3 2=DRV5 value=5k6 tolerance=5%\n"
+                              "part S1 switch 1=DRV5 2=MINUS\npart Q1 pnp collector=K4 base=B3 emitter=V5_1\n"
+                              "part R3 resistor 1=K4 2=L6 value=470R tolerance=5%\npart LED1 led anode=L6 cathode=MINUS colour=green\n"
+                              "condition c1\n  supply plus=FEED minus=MINUS voltage=24 limit=500m\n  set S1 open\n"
+                              "condition c2\n  supply plus=FEED minus=MINUS voltage=24 limit=500m\n  set S1 closed\ncondition unpowered\n";
+  static const char lines[] =
+    "reading u c1 red=FEED volts=23.99\n"
+    "reading u c1 red=FUSED volts=23.98\n"
+    "reading u c1 red=VIN volts=23.66\n"
+    "reading u c1 red=V5_1 volts=5.076\n"
+    "reading u c1 red=V5_2 volts=4.876\n"
+    "reading u c1 red=B3 volts=5.071\n"
+    "reading u c1 red=DRV5 volts=5.068\n"
+    "reading u c1 red=K4 volts=0.0051\n"
+    "reading u c1 red=L6 volts=0.0051\n"
+    "reading u c1 supply=1 amps=0.01046\n"
+    "reading u c2 red=FEED volts=23.99\n"
+    "reading u c2 red=FUSED volts=23.98\n"
+    "reading u c2 red=VIN volts=23.64\n"
+    "reading u c2 red=V5_1 volts=5.075\n"
+    "reading u c2 red=V5_2 volts=4.876\n"
+    "reading u c2 red=B3 volts=4.432\n"
+    "reading u c2 red=DRV5 volts=0.0001\n"
+    "reading u c2 red=K4 volts=5.039\n"
+    "reading u c2 red=L6 volts=2.150\n"
+    "reading u c2 supply=1 amps=0.01749\n"
+    "reading u unpowered red=FEED ohms=383.8\n"
+    "reading u unpowered red=FUSED ohms=383.6\n"
+    "reading u unpowered red=VIN ohms=95.3\n"
+    "reading u unpowered red=V5_1 ohms=56160000\n"
+    "reading u unpowered red=V5_2 ohms=59800000\n"
+    "reading u unpowered red=B3 ohms=56170000\n"
+    "reading u unpowered red=DRV5 ohms=56180000\n"
+    "reading u unpowered red=K4 ohms=OL\n"
+    "reading u unpowered red=L6 ohms=OL\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_true (verdict->healthy_probability > 0.8);
+}
+
 int
 main (void)
 {
@@ -264,6 +311,7 @@ main (void)
     cmocka_unit_test (test_refine_looks_again_where_unread_values_were_found),
     cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
     cmocka_unit_test (test_refine_judges_all_where_any_was_found),
+    cmocka_unit_test (test_refine_leaves_alone_what_no_reading_depends_on),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -144,7 +144,8 @@ test_why_a_sound_board_has_the_values_that_were_found (void **state)
 }
 
 /* A written board with seven values that nobody could read; the readings are those of Q1 open at its gate, as computed from the values it had. One of
- * them is odd, COLD, and the drawing can give it: the sentence must not say that it cannot, nor that all is near what a sound board gives. */
+ * them is odd, COLD, and the drawing can give it: the sentence must not say that it cannot, nor that all is near what a sound board gives, but name
+ * Q1, and COLD as the reason. */
 static void
 test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing (void **state)
 {
@@ -174,8 +175,9 @@ test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing (void **state)
   g_autoptr (MlVerdict) verdict = judge (unread, readings);
   assert_null (strstr (verdict->sentence, "cannot give"));
   assert_null (strstr (verdict->sentence, "near those of a sound board"));
-  assert_non_null (strstr (verdict->sentence, "COLD"));
   assert_non_null (strstr (verdict->sentence, "Q1"));
+  assert_int_equal (verdict->parts[ml_board_find_part (verdict->job->board, "Q1")].verdict, ML_VERDICT_SUSPECT);
+  assert_non_null (reason_with (&verdict->explanations[0], "COLD reads 23.6 V"));
 }
 
 int
