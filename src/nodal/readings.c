@@ -12,7 +12,7 @@
 #define MOST_CHORDS 5
 #define MOST_SHIFT_V 0.02     /* by the meter: beyond it Newton is the better way */
 #define STEP_TOLERANCE 1e-10  /* of what is left, as Newton's */
-#define SLOPE_TOLERANCE 1e-7  /* of the largest */
+#define SLOPE_TOLERANCE 1e-9  /* of the largest, left after the last step */
 #define SAME_V 1e-8           /* a thousandth of the narrowest width, a regulator's: slopes there are those without the meter; currents to as much of themselves */
 
 typedef struct
@@ -203,6 +203,7 @@ find_lambda (Readings *own, const double *gradient, int red, int black, double s
     return true;
   for (int u = 0; u < solver->n_unknowns; u++)
     lambda[u] *= share;
+  double last = INFINITY;
   for (int k = 0; solver->nonlinear && k < MOST_CHORDS; k++)
     {
       double most = 0, moved = 0;
@@ -220,10 +221,11 @@ find_lambda (Readings *own, const double *gradient, int red, int black, double s
           most = fmax (most, fabs (lambda[u]));
           moved = fmax (moved, fabs (solver->step[u]));
         }
-      if (moved <= SLOPE_TOLERANCE * most)
+      if (moved * fmin (moved / fmin (last, most), 1) <= SLOPE_TOLERANCE * most) /* the next one, as chords converge */
         return true;
       if (!(moved <= 0.2 * most))
         return false;
+      last = moved;
     }
   return !solver->nonlinear;
 }
