@@ -49,12 +49,39 @@ judge (MlJudge *own, MlJob *job, guint stage)
   return describe (verdict);
 }
 
-static char *
-read_demo (const char *name, const char *ending)
-{
-  g_autofree char *path = g_strconcat ("boards/", name, ending, NULL);
+/* A chip nobody has a diagram of, whose pins the evidence looks at, and nets that float when a leg is off. */
+static const char timer_board[] = "meterleaf 1\nboard \"Watering timer\"\nreference MINUS\n"
+                                  "part R1 resistor 1=FEED 2=V5 value=220\npart D1 zener anode=MINUS cathode=V5 voltage=5.1\n"
+                                  "part U1 block 1=V5 2=MINUS 3=DRIVE 4=SENSE\npart R2 resistor 1=DRIVE 2=BASE value=4k7\n"
+                                  "part Q1 npn collector=COIL base=BASE emitter=MINUS\npart R3 resistor 1=FEED 2=COIL value=470\n"
+                                  "part R4 resistor 1=V5 2=SENSE value=10k\n"
+                                  "condition on\n  supply plus=FEED minus=MINUS voltage=12 limit=200m\n"
+                                  "condition low\n  supply plus=FEED minus=MINUS voltage=9 limit=200m\n";
+static const char timer_job[] = "meterleaf 1\njob \"Timer\"\nboard \"board\"\nmeter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n"
+                                "reading u on red=V5 volts=5.08\nreading u on red=DRIVE volts=4.62\nreading u on red=COIL volts=11.98\n"
+                                "reading u on across=R2 volts=0.004\nreading u on supply=1 amps=31m volts=12.0\nreading u low red=SENSE volts=4.98\n";
 
-  return ml_test_file (path);
+/* At small size, where the question is memory, the watering timer goes the same ways in a tenth of the time. */
+static guint
+n_boards (void)
+{
+  return ml_test_size (ML_N_DEMOS, 1);
+}
+
+static char *
+read_board (guint i)
+{
+  g_autofree char *path = g_strconcat ("boards/", ML_DEMOS[i].name, ".leafboard", NULL);
+
+  return n_boards () == 1 ? g_strdup (timer_board) : ml_test_file (path);
+}
+
+static char *
+read_job (guint i)
+{
+  g_autofree char *path = g_strconcat ("boards/", ML_DEMOS[i].name, ".leafjob", NULL);
+
+  return n_boards () == 1 ? g_strdup (timer_job) : ml_test_file (path);
 }
 
 /* Without its first reading line. */
@@ -84,9 +111,9 @@ earlier (const char *text, guint n)
 static void
 test_readings_one_by_one_give_what_all_at_once_give (void **state)
 {
-  for (guint i = 0; i < ml_test_size (ML_N_DEMOS, 1); i++)
+  for (guint i = 0; i < n_boards (); i++)
     {
-      g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
+      g_autofree char *board_text = read_board (i), *text = read_job (i);
       MlBoard *board = ml_exam_board ("board", board_text);
       MlJudge *used = ml_judge_new (board);
 
@@ -107,18 +134,6 @@ test_readings_one_by_one_give_what_all_at_once_give (void **state)
       ml_board_unref (board);
     }
 }
-
-/* A chip nobody has a diagram of, whose pins the evidence looks at, and nets that float when a leg is off. */
-static const char timer_board[] = "meterleaf 1\nboard \"Watering timer\"\nreference MINUS\n"
-                                  "part R1 resistor 1=FEED 2=V5 value=220\npart D1 zener anode=MINUS cathode=V5 voltage=5.1\n"
-                                  "part U1 block 1=V5 2=MINUS 3=DRIVE 4=SENSE\npart R2 resistor 1=DRIVE 2=BASE value=4k7\n"
-                                  "part Q1 npn collector=COIL base=BASE emitter=MINUS\npart R3 resistor 1=FEED 2=COIL value=470\n"
-                                  "part R4 resistor 1=V5 2=SENSE value=10k\n"
-                                  "condition on\n  supply plus=FEED minus=MINUS voltage=12 limit=200m\n"
-                                  "condition low\n  supply plus=FEED minus=MINUS voltage=9 limit=200m\n";
-static const char timer_job[] = "meterleaf 1\njob \"Timer\"\nboard \"board\"\nmeter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n"
-                                "reading u on red=V5 volts=5.08\nreading u on red=DRIVE volts=4.62\nreading u on red=COIL volts=11.98\n"
-                                "reading u on across=R2 volts=0.004\nreading u on supply=1 amps=31m volts=12.0\nreading u low red=SENSE volts=4.98\n";
 
 /* Foreseen or not, and foreseen in part. */
 static void
@@ -161,9 +176,9 @@ test_readings_foreseen_give_what_they_give_unforeseen (void **state)
 static void
 test_packed_dictionary_gives_the_same_verdict (void **state)
 {
-  for (guint i = 0; i < ML_N_DEMOS; i++)
+  for (guint i = 0; i < n_boards (); i++)
     {
-      g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob");
+      g_autofree char *board_text = read_board (i), *text = read_job (i);
       MlBoard *board = ml_exam_board ("board", board_text);
       g_autoptr (MlJob) job = ml_test_job (board, text);
       MlJudge *whole = ml_judge_new (board), *packed = ml_judge_new (board);
@@ -193,9 +208,9 @@ test_packed_dictionary_gives_the_same_verdict (void **state)
 static void
 test_stages_leave_no_trace (void **state)
 {
-  for (guint i = 0; i < ml_test_size (ML_N_DEMOS, 1); i++)
+  for (guint i = 0; i < n_boards (); i++)
     {
-      g_autofree char *board_text = read_demo (ML_DEMOS[i].name, ".leafboard"), *text = read_demo (ML_DEMOS[i].name, ".leafjob"), *less = shortened (text);
+      g_autofree char *board_text = read_board (i), *text = read_job (i), *less = shortened (text);
       MlBoard *board = ml_exam_board ("board", board_text);
       g_autoptr (MlJob) job = ml_test_job (board, text), shorter = ml_test_job (board, less);
       char *fresh[3];
