@@ -18,6 +18,8 @@ ml_model_free (MlModel *model)
       g_free (model->conditions[c].supply_device);
       g_free (model->conditions[c].refs);
       g_free (model->conditions[c].unknown);
+      g_free (model->conditions[c].sway);
+      g_free (model->conditions[c].block);
     }
   for (guint i = 0; i < model->board->n_parts; i++)
     {

@@ -43,6 +43,8 @@ typedef struct
   int *supply_device;      /* [condition's supplies] */
   MlNodalParameterRef *refs; guint n_refs; /* the unknowns that act in this condition … */
   guint *unknown;                          /* … and which they are */
+  double *sway;                            /* n_refs: how far one standard deviation takes that parameter from its centre */
+  guint *block; guint n_blocks;            /* those of the unknowns that are blocks' */
   double span_v;           /* sum of the supplies */
   int low, high;           /* the engine's nets between which chopped nets stay */
   double rails_v;          /* sum of supplies and batteries; 0: nothing can switch here */

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #define LEAST_SLOPE 1e-5 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
+#define NO_SLOPE 1e-11   /* at the centre: no sum of such comes near the least */
 
 /* ---- slopes ---- */
 
@@ -17,7 +18,7 @@ ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const
 {
   const MlUnknown *own = &model->unknowns[unknown];
 
-  if (slope == 0) /* most parts are far from most readings */
+  if (slope == 0)
     return;
   double value = own->log ? ml_model_parameter_value (model, unknown, z, node) : 1, du = slope * own->spread * value;
 
@@ -116,9 +117,8 @@ chopped_slope (const MlModel *model, const MlModelCondition *own, const double *
 {
   double sum = 0;
 
-  for (guint i = 0; i < own->n_refs; i++)
-    if (model->unknowns[own->unknown[i]].block)
-      sum += pow (dense[own->unknown[i]] / model->unknowns[own->unknown[i]].spread, 2);
+  for (guint i = 0; i < own->n_blocks; i++)
+    sum += pow (dense[own->block[i]] / model->unknowns[own->block[i]].spread, 2);
   return sqrt (sum);
 }
 
@@ -138,7 +138,9 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   guint n_faults = ml_expansion_faults (dictionary, expansion, faults);
 
   for (guint i = 0; i < own->n_refs; i++)
-    if (!model->unknowns[own->unknown[i]].chopped)
+    if (fabs (reading->slope[i]) * own->sway[i] < NO_SLOPE) /* most parts are far from most readings */
+      continue;
+    else if (!model->unknowns[own->unknown[i]].chopped)
       ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
     else if (ml_model_is_free (model, own->unknown[i], node, faults, n_faults))
       ml_model_scatter_slope (model, own->unknown[i], reading->slope[i] * ml_expansion_more (dictionary, expansion, own->unknown[i]), z, node, dense);

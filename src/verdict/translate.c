@@ -170,6 +170,13 @@ apply_relations (const MlModel *model, int c)
       ml_builder_note_status (own, ml_nodal_circuit_prefer (own->circuit, own->net_of[i], board->nets[i].prefer));
 }
 
+/* Of an average current nobody knows as yet where its centre will be. */
+static double
+sway_of (const MlUnknown *unknown)
+{
+  return unknown->chopped ? INFINITY : unknown->spread * (unknown->log ? fabs (unknown->centre) : 1);
+}
+
 static void
 collect_refs (const MlModel *model, int c)
 {
@@ -177,11 +184,16 @@ collect_refs (const MlModel *model, int c)
 
   own->refs = g_new (MlNodalParameterRef, MAX (model->n_unknowns, 1));
   own->unknown = g_new (guint, MAX (model->n_unknowns, 1));
+  own->sway = g_new (double, MAX (model->n_unknowns, 1));
+  own->block = g_new (guint, MAX (model->n_unknowns, 1));
   for (guint i = 0; i < model->n_unknowns; i++)
     if (model->unknowns[i].condition < 0 || model->unknowns[i].condition == c)
       {
         own->refs[own->n_refs] = (MlNodalParameterRef){ model->unknowns[i].device, model->unknowns[i].parameter };
+        own->sway[own->n_refs] = sway_of (&model->unknowns[i]);
         own->unknown[own->n_refs++] = i;
+        if (model->unknowns[i].block)
+          own->block[own->n_blocks++] = i;
       }
 }
 
