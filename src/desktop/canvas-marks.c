@@ -3,9 +3,11 @@
 #include <string.h>
 
 #include "desktop/canvas-private.h"
+#include "desktop/glyph.h"
 #include "desktop/suppose.h"
 
 #define SHEET_MARGIN_G 1.0
+#define LARGEST_TEXT 1.5 /* what is written beside the parts follows the desktop's text so far: beyond that there is no room for it */
 #define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
 
 static const MlNextReading *
@@ -63,7 +65,8 @@ typedef struct { MlCanvas *canvas; const MlOverlay *overlay; } Still;
 static MlPaintStyle
 paint_style (MlCanvas *self, double scale)
 {
-  return (MlPaintStyle){ .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0 };
+  return (MlPaintStyle){ .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0,
+                         .text_scale = MIN (ml_glyph_text_scale (), LARGEST_TEXT) };
 }
 
 static void
@@ -126,7 +129,8 @@ static MlBox
 marks_extent (MlCanvas *self, const MlScene *scene)
 {
   MlOverlay still = overlay_of (self);
-  MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
+  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  style.legend = FALSE; /* it has room of its own */
   MlBox box = ml_paint_extent (scene, &still, &style);
   gboolean suggests = self->mode == ML_CANVAS_MEASURE && next_to_show (self);
   if (!ml_document_red (self->document) && !ml_document_black (self->document) && !suggests)

@@ -392,7 +392,10 @@ add_note (Planner *self, MlNote *note, MlNoteText *text)
       ml_note_text_clear (text);
       return;
     }
+  for (guint i = 0; i < text->n_lines && self->style->text_scale > 0.0; i++)
+    text->lines[i].height *= self->style->text_scale;
   ml_note_text_size (text, self->style->font, &note->width, &note->height);
+  note->width += MAX (self->style->text_scale - 1.0, 0.0); /* a blank is larger, too */
   g_array_append_val (self->plan->notes, *note);
   g_array_append_val (self->plan->texts, *text);
 }

@@ -47,6 +47,7 @@ typedef struct
   const char *font;      /* NULL: "Sans" */
   double scale;          /* device units per g */
   gboolean legend;
+  double text_scale;     /* of what is written beside the parts; 0: 1 */
 } MlPaintStyle;
 
 /** ml_paint_scene: the circuit alone, then ml_paint_overlay: marks. The context's unit is g with the scene's origin: the caller translates and scales. */

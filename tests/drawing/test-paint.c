@@ -286,6 +286,31 @@ bodies_crossed (const char *text)
   return crossed;
 }
 
+/* Larger text is larger by just that, line by line, and covers nothing all the same. */
+static void
+test_notes_follow_the_size_of_text (void **state)
+{
+  g_autofree char *generated = ml_generate_board (912, 12), *board = with_condition (generated);
+  MlPaintStyle large = style;
+  Kit kit;
+
+  kit_init (&kit, board);
+  large.text_scale = 1.5;
+  g_autoptr (MlPlan) plan = ml_plan_new (kit.scene, &kit.overlay, &style), larger = ml_plan_new (kit.scene, &kit.overlay, &large);
+  assert_true (plan->notes->len > 3);
+  assert_int_equal (larger->notes->len, plan->notes->len);
+  for (guint i = 0; i < plan->notes->len; i++)
+    {
+      const MlNote *usual = &g_array_index (plan->notes, MlNote, i), *note = &g_array_index (larger->notes, MlNote, i);
+      double frame = g_array_index (larger->texts, MlNoteText, i).framed ? 0.8 : 0.0; /* it stays as narrow */
+      assert_near (note->height - frame, 1.5 * (usual->height - frame), 1e-9, 0);
+      assert_true (note->width - frame > 1.4 * (usual->width - frame));
+      if (note->placed)
+        assert_int_equal (covered (kit.scene, larger, i), 0);
+    }
+  kit_clear (&kit);
+}
+
 /* Of some hundred notes one is let through a chip: its pin is walled in by a dozen wires and names (seed 920). */
 static void
 test_notes_on_generated_boards_are_tidy (void **state)
@@ -575,6 +600,7 @@ main (void)
     cmocka_unit_test (test_flow_weight_follows_the_logarithm),
     cmocka_unit_test (test_a_selected_part_keeps_its_name_readable),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
+    cmocka_unit_test (test_notes_follow_the_size_of_text),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
     cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
     cmocka_unit_test (test_readings_keep_the_digits_typed),
