@@ -132,6 +132,15 @@ ml_canvas_take_look (MlCanvas *self)
 }
 
 void
+ml_canvas_keep_off_corner (MlCanvas *self, int width_px, int height_px)
+{
+  if (self->viewport.corner_width_px == width_px && self->viewport.corner_height_px == height_px)
+    return;
+  ml_viewport_set_corner (&self->viewport, width_px, height_px);
+  moved (self);
+}
+
+void
 ml_canvas_fit (MlCanvas *self)
 {
   if (self->magnify > 1.0)

@@ -77,6 +77,8 @@ void ml_canvas_set_next (MlCanvas *self, int next);
 
 /** ml_canvas_fit: the whole drawing in the window, and so it stays until it is moved or zoomed by hand. */
 void ml_canvas_fit (MlCanvas *self);
+/** ml_canvas_keep_off_corner: something of that size lies over the lower right corner: what is fitted keeps off it. 0: nothing does. */
+void ml_canvas_keep_off_corner (MlCanvas *self, int width_px, int height_px);
 /** ml_canvas_release: the whole drawing in the window again, if it only stayed where it was so that nothing moved under the hand that draws. */
 void ml_canvas_release (MlCanvas *self);
 MlLook ml_canvas_look (MlCanvas *self);

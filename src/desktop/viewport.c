@@ -34,14 +34,36 @@ limit (MlViewport *self)
   self->origin.y = limit_axis (self->origin.y, self->content.y0, self->content.y1, self->height_px, self->zoom);
 }
 
-static void
-apply_fit (MlViewport *self)
+static double
+margin_of (double view_px)
 {
-  double room_x = MAX (self->width_px - 2.0 * ML_VIEWPORT_MARGIN_PX, 1.0), room_y = MAX (self->height_px - 2.0 * ML_VIEWPORT_MARGIN_PX, 1.0);
+  return MIN (ML_VIEWPORT_MARGIN_PX, view_px / ML_VIEWPORT_LEAST_MARGINS);
+}
+
+/* All of the content into the view's upper height_px. */
+static void
+fit_into (MlViewport *self, double height_px)
+{
+  double room_x = MAX (self->width_px - 2.0 * margin_of (self->width_px), 1.0), room_y = MAX (height_px - 2.0 * margin_of (height_px), 1.0);
   double zoom = MIN (room_x / MAX (width (self->content), 1e-6), room_y / MAX (height (self->content), 1e-6));
   self->zoom = limit_zoom (MIN (zoom, ML_VIEWPORT_FIT_ZOOM));
   self->origin.x = (self->content.x0 + self->content.x1) / 2.0 - self->width_px / 2.0 / self->zoom;
-  self->origin.y = (self->content.y0 + self->content.y1) / 2.0 - self->height_px / 2.0 / self->zoom;
+  self->origin.y = (self->content.y0 + self->content.y1) / 2.0 - height_px / 2.0 / self->zoom;
+}
+
+static gboolean
+reaches_corner (const MlViewport *self)
+{
+  MlPoint end = ml_viewport_to_view (self, self->content.x1, self->content.y1);
+  return end.x > self->width_px - self->corner_width_px && end.y > self->height_px - self->corner_height_px;
+}
+
+static void
+apply_fit (MlViewport *self)
+{
+  fit_into (self, self->height_px);
+  if (self->corner_height_px > 0.0 && reaches_corner (self))
+    fit_into (self, self->height_px - MAX (self->corner_height_px + ML_VIEWPORT_CORNER_GAP_PX - margin_of (self->height_px), 0.0));
 }
 
 static void
@@ -65,6 +87,14 @@ ml_viewport_set_size (MlViewport *self, double width_px, double height_px)
 {
   self->width_px = MAX (width_px, 1.0);
   self->height_px = MAX (height_px, 1.0);
+  settle (self);
+}
+
+void
+ml_viewport_set_corner (MlViewport *self, double width_px, double height_px)
+{
+  self->corner_width_px = width_px;
+  self->corner_height_px = height_px;
   settle (self);
 }
 

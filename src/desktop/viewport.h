@@ -12,6 +12,7 @@ G_BEGIN_DECLS
 typedef struct
 {
   double width_px, height_px; /* of the view */
+  double corner_width_px, corner_height_px; /* something lies over the view's lower right corner */
   MlBox content;              /* what there is to see, in g */
   double zoom;                /* px per g */
   MlPoint origin;             /* the sheet's point in the view's upper left corner */
@@ -26,12 +27,16 @@ typedef struct { double zoom; MlPoint middle; gboolean fitted; } MlLook;
 #define ML_VIEWPORT_MAX_ZOOM 64.0
 #define ML_VIEWPORT_FIT_ZOOM 18.0 /* a small drawing is not blown up beyond this */
 #define ML_VIEWPORT_MARGIN_PX 24.0
+#define ML_VIEWPORT_LEAST_MARGINS 20.0 /* of a small view a margin takes no more than one part in so many */
+#define ML_VIEWPORT_CORNER_GAP_PX 6.0
 #define ML_VIEWPORT_KEPT_PX 48.0 /* of the content always stays in view */
 
 /** ml_viewport_init: an empty sheet, fitted. */
 void ml_viewport_init (MlViewport *self);
 void ml_viewport_set_size (MlViewport *self, double width_px, double height_px);
 void ml_viewport_set_content (MlViewport *self, MlBox content);
+/** ml_viewport_set_corner: what is fitted keeps off the lower right corner, so far from the view's edges. */
+void ml_viewport_set_corner (MlViewport *self, double width_px, double height_px);
 /** ml_viewport_fit: all of the content, as large as fits, in the middle; goes on so when size or content change. */
 void ml_viewport_fit (MlViewport *self);
 /** ml_viewport_hold: stays where it is from now on when size or content change. */

@@ -37,6 +37,45 @@ ml_window_say_picture_trouble (MlWindow *self)
     ml_window_notice (self, trouble, "Load Another…", "win.picture-load");
 }
 
+/* ---- the switch lies over a corner ---- */
+
+/* Of both views it is the second one that has the corner. */
+static void
+keep_off_corner (MlWindow *self)
+{
+  gboolean picture = gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas));
+  MlCanvas *under = picture ? self->picture_canvas : self->circuit_canvas;
+
+  ml_canvas_keep_off_corner (under, self->corner_width, self->corner_height);
+  ml_canvas_keep_off_corner (picture ? self->circuit_canvas : self->picture_canvas, 0, 0);
+}
+
+static gboolean
+corner_cb (gpointer data)
+{
+  MlWindow *self = data;
+
+  self->corner_moves = 0;
+  keep_off_corner (self);
+  return G_SOURCE_REMOVE;
+}
+
+/* It grows with the text; while it is hidden it keeps its room, so that nothing moves when an entry opens. */
+static void
+keep_off_switch (MlWindow *self)
+{
+  int width, height;
+
+  gtk_widget_measure (self->view_switch, GTK_ORIENTATION_HORIZONTAL, -1, NULL, &width, NULL, NULL);
+  gtk_widget_measure (self->view_switch, GTK_ORIENTATION_VERTICAL, -1, NULL, &height, NULL, NULL);
+  if (height == 0 || (width == self->corner_width && height == self->corner_height))
+    return;
+  self->corner_width = width;
+  self->corner_height = height;
+  if (self->corner_moves == 0)
+    self->corner_moves = g_idle_add (corner_cb, self);
+}
+
 /* ---- both views share the room ---- */
 
 static double
@@ -96,6 +135,7 @@ static void
 canvas_arranged_cb (MlCanvas *canvas, gpointer data)
 {
   share_soon (data);
+  keep_off_switch (data);
 }
 
 /* The divider moves with the window's size too: only when nothing else changed, a hand moved it, and there it stays. */
@@ -124,6 +164,7 @@ ml_window_show_view (MlWindow *self, const char *view)
   self->views_kept = FALSE;
   self->views_width = 0;
   share_soon (self);
+  keep_off_corner (self);
   ml_canvas_release (self->circuit_canvas); /* each has another size now */
   ml_canvas_release (self->picture_canvas);
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));

@@ -396,6 +396,7 @@ ml_window_dispose (GObject *object)
   g_clear_handle_id (&self->notice_timeout, g_source_remove);
   g_clear_handle_id (&self->notice_moves, g_source_remove);
   g_clear_handle_id (&self->views_share, g_source_remove);
+  g_clear_handle_id (&self->corner_moves, g_source_remove);
   if (self->document != NULL)
     g_signal_handlers_disconnect_by_data (self->document, self);
   g_clear_pointer (&self->menu_popover, gtk_widget_unparent);

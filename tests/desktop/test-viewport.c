@@ -25,6 +25,14 @@ test_viewport_fit_fills_and_centres (void **state)
   assert_near (left.y, 324.0, 0, 1e-9);
 }
 
+/* In a view of 200 x 200 px one part in twenty is 10 px: 180 px are left for 20 g. */
+static void
+test_viewport_small_view_has_small_margins (void **state)
+{
+  MlViewport viewport = made (200, 200, (MlBox){ 0, 0, 20, 20 });
+  assert_near (viewport.zoom, 9.0, 1e-12, 0);
+}
+
 static void
 test_viewport_fit_does_not_blow_up_a_small_drawing (void **state)
 {
@@ -32,6 +40,24 @@ test_viewport_fit_does_not_blow_up_a_small_drawing (void **state)
   assert_near (viewport.zoom, ML_VIEWPORT_FIT_ZOOM, 0, 0);
   MlPoint middle = ml_viewport_to_view (&viewport, 1, 1);
   assert_near (middle.x, 500.0, 0, 1e-9);
+}
+
+static void
+test_viewport_fit_keeps_off_what_lies_over_the_corner (void **state)
+{
+  /* 100 x 60 g in 1048 x 648 px fills 1000 x 600 down to y = 624; a corner of 200 x 64 px begins at y = 584, so that 578 is left above its gap of 6 px,
+   * 554 without the upper margin of 24. */
+  MlViewport viewport = made (1048, 648, (MlBox){ 0, 0, 100, 60 });
+  ml_viewport_set_corner (&viewport, 200, 64);
+  assert_near (viewport.zoom, 554.0 / 60.0, 1e-12, 0);
+  MlPoint end = ml_viewport_to_view (&viewport, 100, 60), begin = ml_viewport_to_view (&viewport, 0, 0);
+  assert_near (end.y, 578.0, 0, 1e-9);
+  assert_near (begin.y, 24.0, 0, 1e-9);
+  /* what ends left of the corner, or above it, has all of the view */
+  ml_viewport_set_content (&viewport, (MlBox){ 0, 0, 20, 60 });
+  assert_near (viewport.zoom, 10.0, 1e-12, 0);
+  ml_viewport_set_content (&viewport, (MlBox){ 0, 0, 100, 20 });
+  assert_near (viewport.zoom, 10.0, 1e-12, 0);
 }
 
 static void
@@ -181,6 +207,8 @@ main (void)
     cmocka_unit_test (test_viewport_held_is_fitted_again_when_released),
     cmocka_unit_test (test_viewport_looks_again_at_what_it_looked_at),
     cmocka_unit_test (test_viewport_fit_fills_and_centres),
+    cmocka_unit_test (test_viewport_small_view_has_small_margins),
+    cmocka_unit_test (test_viewport_fit_keeps_off_what_lies_over_the_corner),
     cmocka_unit_test (test_viewport_fit_does_not_blow_up_a_small_drawing),
     cmocka_unit_test (test_viewport_empty_sheet_is_harmless),
     cmocka_unit_test (test_viewport_fitted_follows_size_until_moved),
