@@ -97,7 +97,7 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "add-pin", draws && part >= 0 && board->parts[part].kind->any_pins);
   enable (self, "judge", at_work && has_parts && ml_document_progress (self->document) < 0.0);
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
-  enable (self, "add-part", at_work);
+  enable (self, "add-part", at_work && draws); /* typed beside a pin while one measures, it must not change what the next clicks do */
   enable (self, "turn", draws);
   enable (self, "mirror", draws);
   enable (self, "remove", part >= 0 || (on_picture && has_picture));

@@ -23,6 +23,13 @@ enter_text 0,3m
 wait_words entry-question 'A sound board may read this too'
 key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-demo.png"
+# a slip of the finger while measuring does not begin to draw: the next clicks would join pins
+key a
+rest
+wait_gone add-search
+wait_words hint ''
+click_thing_until pin:R1.1 status 'R1’s 1 on *'
+key Escape
 # what is sure can be written in the log from the findings, and leads to a new pass that knows of it
 click log-repair
 wait_words ask-0 Q1
