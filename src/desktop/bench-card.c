@@ -13,6 +13,7 @@
 
 #define CARD_WIDTH 232
 #define COUNT_CHARS 11 /* "12 of 18 read" */
+#define COLD "cold"
 
 G_DEFINE_FINAL_TYPE (MlBenchCard, ml_bench_card, GTK_TYPE_WIDGET)
 
@@ -73,10 +74,37 @@ ml_bench_card_is_editing (MlBenchCard *self)
   return gtk_stack_get_visible_child (GTK_STACK (self->stack)) == self->editor;
 }
 
+void
+ml_bench_card_begin (MlBenchCard *self)
+{
+  self->fresh = TRUE;
+  ml_bench_card_edit_supply (self, -1);
+}
+
+/* Nothing can have been read in it yet. */
+static void
+name_cold (MlBenchCard *self)
+{
+  MlBoard *board = ml_document_board (self->document);
+  const MlCondition *condition = ml_bench_card_shown (self);
+  GError *error = NULL;
+
+  if (condition == NULL || condition->n_supplies > 0 || ml_board_find_condition (board, COLD) >= 0)
+    return;
+  MlText *text = ml_board_edit_rename_condition (board, self->condition, COLD, condition->label, &error);
+  ml_bench_card_apply (self, text, NULL, error, "No supply: the cold board");
+}
+
 static void
 editor_closed_cb (GtkWidget *editor, gpointer data)
 {
-  gtk_stack_set_visible_child_name (GTK_STACK (ML_BENCH_CARD (data)->stack), "picture");
+  MlBenchCard *self = data;
+  gboolean fresh = self->fresh;
+
+  self->fresh = FALSE;
+  gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "picture");
+  if (fresh)
+    name_cold (self);
 }
 
 static void

@@ -19,6 +19,8 @@ void ml_bench_card_set_paper (MlBenchCard *self, MlPaper paper);
 void ml_bench_card_update (MlBenchCard *self);
 /** ml_bench_card_edit_supply: opens the editor; supply -1: a new one. */
 void ml_bench_card_edit_supply (MlBenchCard *self, int supply);
+/** ml_bench_card_begin: the condition was just added under a name that nobody chose: its first supply is asked for; left without one it is the cold one. */
+void ml_bench_card_begin (MlBenchCard *self);
 gboolean ml_bench_card_is_editing (MlBenchCard *self);
 
 /** ml_bench_count: how many readings of the document's unit and pass were taken in a condition, and how many more are suggested there. */

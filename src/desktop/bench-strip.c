@@ -126,7 +126,7 @@ ml_bench_strip_add (MlBenchStrip *self)
   if (condition < 0 || condition >= (int) self->cards->len)
     return;
   ml_document_set_condition (self->document, condition);
-  ml_bench_card_edit_supply (g_ptr_array_index (self->cards, condition), -1);
+  ml_bench_card_begin (g_ptr_array_index (self->cards, condition));
 }
 
 void

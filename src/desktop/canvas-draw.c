@@ -160,6 +160,14 @@ ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpoin
   ml_canvas_update_hint (self);
 }
 
+void
+ml_canvas_stop_pick (MlCanvas *self)
+{
+  ml_canvas_end_pick (self, NULL);
+  if (self->partner)
+    ml_canvas_end_pick (self->partner, NULL);
+}
+
 static void
 pick_click (MlCanvas *self, const MlHit *hit)
 {

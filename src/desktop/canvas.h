@@ -134,6 +134,8 @@ void ml_canvas_set_partner (MlCanvas *self, MlCanvas *partner);
 const char *ml_canvas_hint (MlCanvas *self);
 /** ml_canvas_pick: the next click on a pin or wire goes to func, once. prompt is shown as the hint: "Click where the red lead goes". */
 void ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy);
+/** ml_canvas_stop_pick: what a click was waited for is not wanted any more. */
+void ml_canvas_stop_pick (MlCanvas *self);
 
 /* ---- the picture of the real board; for a canvas that shows it ---- */
 

@@ -20,7 +20,7 @@ struct _MlSupplyEditor
   MlCanvas *canvas;     /* borrowed */
 
   /* template */
-  GtkWidget *lead_buttons[N_LEADS], *volts, *limit, *trouble;
+  GtkWidget *lead_buttons[N_LEADS], *volts, *limit, *cancel, *trouble;
 
   int condition, supply; /* supply -1: a new one */
   int leads[N_LEADS];    /* nets; -1 not chosen yet */
@@ -33,6 +33,8 @@ static guint signals[N_SIGNALS];
 
 static const char *const lead_words[N_LEADS] = { "Red", "Black" };
 static const char *const lead_prompts[N_LEADS] = { "Click the pin or wire where the red lead goes", "Click the pin or wire where the black lead goes" };
+
+static const char leave_words[] = "Leave it as it was", cold_words[] = "No supply: the cold board";
 
 static gboolean
 apply (MlSupplyEditor *self, MlText *text, GError *error, const char *label)
@@ -157,7 +159,11 @@ close_editor (MlSupplyEditor *self)
 static void
 cancel_clicked_cb (GtkWidget *button, gpointer data)
 {
-  close_editor (data);
+  MlSupplyEditor *self = data;
+
+  if (self->canvas != NULL)
+    ml_canvas_stop_pick (self->canvas); /* else the next click on the drawing would still be a lead's */
+  close_editor (self);
 }
 
 /* The number in an entry; empty gives NAN. FALSE with the trouble said. */
@@ -292,7 +298,8 @@ ml_supply_editor_init (MlSupplyEditor *self)
   self->volts = entry_new (self, "Volts", "supply-volts", "volts", 5);
   self->limit = entry_new (self, "Current limit in ampere", "supply-limit", "limit", 6);
   done = ml_glyph_button_new (ML_GLYPH_DONE, 14, "Done");
-  cancel = ml_glyph_button_new (ML_GLYPH_CLOSE, 14, "Leave it as it was");
+  cancel = self->cancel = ml_glyph_button_new (ML_GLYPH_CLOSE, 14, leave_words);
+  gtk_widget_set_name (cancel, "supply-cancel");
   g_signal_connect (done, "clicked", G_CALLBACK (accept_supply_cb), self);
   g_signal_connect (cancel, "clicked", G_CALLBACK (cancel_clicked_cb), self);
   gtk_widget_set_name (done, "supply-done");
@@ -348,6 +355,7 @@ ml_supply_editor_open (MlSupplyEditor *self, int condition, int supply)
   gtk_editable_set_text (GTK_EDITABLE (self->limit), limit);
   say_trouble (self, "");
   show_leads (self);
+  gtk_widget_set_tooltip_text (self->cancel, of != NULL && of->n_supplies == 0 ? cold_words : leave_words);
   if (self->leads[LEAD_RED] < 0)
     begin_pick (self, LEAD_RED);
   else

@@ -78,6 +78,12 @@ condition () {
 
 condition F1.1 D2.anode
 condition D2.anode F1.1
+# one without a supply is the cold board, and no click is waited for any more
+click add-condition
+wait_words hint '*red lead goes'
+click supply-cancel
+wait_words card-name-3 cold
+wait_gone hint
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-conditions.png"
 
 # read_at RED BLACK VOLTS: between two pins; read_across PART VOLTS: red on the first pin; read_net PIN VOLTS: against the reference.
