@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define KEPT 40
+#define INWARDS 5.0 /* names stand outside a diamond unless nothing else is left */
 #define BEHIND 9.0 /* a wire or part between a part and its text */
 
 void
@@ -104,6 +105,22 @@ add_outwards (MlLabelItem *item, const MlSceneSymbol *symbol)
           ml_label_item_add (item, gaps[g] + ups[u] + (one_line && ml_label_item_has_value (item) ? 1.5 : 0), sx > 0 ? x : x - w, sy > 0 ? y : y - h, w, h,
                          one_line, sx > 0 ? -1 : 1);
         }
+}
+
+/* Into the diamond, level with its corners, where wires and flags leave no room outside: towards the own arm, lest it be read as its neighbour's. */
+static void
+add_inwards (MlLabelItem *item, const MlSceneSymbol *symbol)
+{
+  static const double asides[] = { 0.3, 0.6, 0.9 };
+  MlPoint middle = ml_place_point (&symbol->place, 2, -2), centre = ml_place_point (&symbol->place, 4, 0);
+  double sx = middle.x > centre.x ? 1 : -1, sy = middle.y > centre.y ? 1 : -1, w = text_w (item, TRUE), h = ML_TEXT_LINE;
+  guint i;
+
+  for (i = 0; i < G_N_ELEMENTS (asides); i++)
+    {
+      double x = centre.x + sx * asides[i];
+      ml_label_item_add (item, INWARDS + asides[i], sx > 0 ? x : x - w, centre.y + sy * 0.25 - h / 2, w, h, TRUE, sx > 0 ? -1 : 1);
+    }
 }
 
 static gboolean
@@ -209,7 +226,10 @@ ml_labels_list (MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
       return;
     }
   if (strcmp (symbol->name, "diode-diagonal") == 0)
-    add_outwards (item, symbol);
+    {
+      add_outwards (item, symbol);
+      add_inwards (item, symbol);
+    }
   else
     add_round (item, &symbol->body,
                !boxy && !ml_circuit_is_amplifier (kind) && (ml_circuit_is_transistor (kind) || (symbol->place.turn & 1) == 0),

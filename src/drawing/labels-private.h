@@ -17,6 +17,7 @@ typedef struct
 typedef struct
 {
   int part; /* board's */
+  const MlSceneSymbol *symbol;
   char *name, *value;
   double name_w, value_w, joint_w, gap_w;
   GArray *candidates; /* of MlLabelCandidate */

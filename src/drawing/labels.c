@@ -234,6 +234,7 @@ add_item (MlLabelling *l, const MlSceneSymbol *symbol)
   MlLabelItem item = { 0 };
 
   item.part = symbol->part;
+  item.symbol = symbol;
   item.name = fitted (part->name, ML_TEXT_HEIGHT);
   item.value = fitted (value, ML_TEXT_HEIGHT);
   item.name_w = ml_text_width (item.name, ML_TEXT_HEIGHT);
@@ -301,19 +302,35 @@ sweep (MlLabelling *l)
 /* So many labels that each takes the first free place. */
 #define MANY 400
 
+static guint
+first_free (const MlLabelling *l, const MlLabelItem *item)
+{
+  guint k;
+
+  for (k = 0; k < item->candidates->len; k++)
+    if (!ml_labels_hit (l, &g_array_index (item->candidates, MlLabelCandidate, k).box))
+      break;
+  return k;
+}
+
+/* With no room left for name and value the name alone is tried: a part that nobody can name is worse than one whose value stands in the list. */
 static void
 take_first_free (MlLabelling *l)
 {
-  guint i, k;
+  guint i;
 
   for (i = 0; i < l->items->len; i++)
     {
       MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
-      for (k = 0; k < item->candidates->len && !item->inside && !item->dropped; k++)
-        if (!ml_labels_hit (l, &g_array_index (item->candidates, MlLabelCandidate, k).box))
-          break;
+      guint k = item->inside || item->dropped ? 0 : first_free (l, item);
+      if (!item->inside && k == item->candidates->len && ml_label_item_has_value (item))
+        {
+          item->value[0] = '\0';
+          ml_labels_list (l, item->symbol, item);
+          k = first_free (l, item);
+        }
       item->dropped |= !item->inside && k == item->candidates->len;
-      item->chosen = item->inside || item->dropped ? 0 : k;
+      item->chosen = item->dropped ? 0 : k;
       if (!item->dropped && !item->inside)
         add_obstacle (l, *chosen_box (l, i));
       if (!item->dropped)

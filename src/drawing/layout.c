@@ -426,18 +426,12 @@ lay_out_plainly (const Job *job)
 /* One drawing, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
 typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
-static guint
-n_hard_faults (const MlLayoutMeasure *m)
-{
-  return m->through + m->text_overlaps + m->symbol_overlaps + m->shared_runs + m->slanted + m->misconnected;
-}
-
 static double
 rating_of (const MlScene *scene, double look)
 {
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
-  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * n_hard_faults (&measure)
+  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
 
@@ -556,7 +550,7 @@ reopen (const Job *job, Attempt *attempt)
   attempt->reopened = as_reopened (job, attempt->scene);
   after = ml_layout_measure (attempt->reopened);
   attempt->reopened_score = rating_of (attempt->reopened, attempt->look);
-  if (is_cancelled (job) || n_hard_faults (&after) > n_hard_faults (&before)
+  if (is_cancelled (job) || ml_layout_hard_faults (&after) > ml_layout_hard_faults (&before)
       || n_letters (attempt->reopened) < n_letters (attempt->scene))
     g_clear_pointer (&attempt->reopened, ml_scene_unref);
 }

@@ -44,11 +44,13 @@ void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
 /* How good a drawing is. */
 typedef struct
 {
-  guint through, text_overlaps, symbol_overlaps, shared_runs, slanted, misconnected; /* hard faults: all 0 */
+  guint through, text_overlaps, symbol_overlaps, shared_runs, slanted, misconnected, unnamed; /* hard faults: all 0 */
   guint crossings, bends, signal_flags, rail_flags, upside_down;
   double length, area, score;
 } MlLayoutMeasure;
 /** ml_layout_measure: misconnected counts differences between the board's nets and those read back from the geometry alone. */
 MlLayoutMeasure ml_layout_measure (const MlScene *scene);
+/** ml_layout_hard_faults: how many; a good drawing has none. */
+guint ml_layout_hard_faults (const MlLayoutMeasure *measure);
 
 G_END_DECLS

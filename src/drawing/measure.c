@@ -419,6 +419,29 @@ count_upside_down (const MlScene *scene)
   return n;
 }
 
+/* Parts whose name found no room. */
+static guint
+count_unnamed (const MlScene *scene)
+{
+  guint i, k, n = 0;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    {
+      for (k = 0; k < scene->n_labels; k++)
+        if (scene->labels[k].kind == ML_LABEL_NAME && scene->labels[k].part == scene->symbols[i].part)
+          break;
+      n += k == scene->n_labels;
+    }
+  return n;
+}
+
+guint
+ml_layout_hard_faults (const MlLayoutMeasure *measure)
+{
+  return measure->through + measure->text_overlaps + measure->symbol_overlaps + measure->shared_runs + measure->slanted + measure->misconnected
+         + measure->unnamed;
+}
+
 MlLayoutMeasure
 ml_layout_measure (const MlScene *scene)
 {
@@ -430,6 +453,7 @@ ml_layout_measure (const MlScene *scene)
   m.symbol_overlaps = symbol_overlaps (scene);
   m.shared_runs = shared_runs (scene);
   m.misconnected = count_misconnected (scene);
+  m.unnamed = count_unnamed (scene);
   m.crossings = count_crossings (scene);
   m.bends = count_bends (scene);
   m.upside_down = count_upside_down (scene);
@@ -445,7 +469,7 @@ ml_layout_measure (const MlScene *scene)
     else
       m.rail_flags++;
   m.area = (scene->extent.x1 - scene->extent.x0) * (scene->extent.y1 - scene->extent.y0);
-  m.score = (20.0 * (m.through + m.text_overlaps + m.symbol_overlaps + m.shared_runs + m.slanted + m.misconnected) + 6.0 * m.crossings
+  m.score = (20.0 * ml_layout_hard_faults (&m) + 6.0 * m.crossings
              + 2.0 * m.bends + 0.15 * m.length + 5.0 * m.signal_flags + m.rail_flags + 0.02 * m.area + 4.0 * m.upside_down)
             / MAX (scene->board->n_parts, 1);
   return m;

@@ -49,7 +49,7 @@ row_of (const MlBoard *board, const Run *run)
   const MlLayoutMeasure *m = &run->measure;
   double parts = MAX (board->n_parts, 1), nets = MAX (board->n_nets, 1);
 
-  return (Row){ m->through + m->text_overlaps + m->symbol_overlaps + m->shared_runs + m->slanted + m->misconnected,
+  return (Row){ ml_layout_hard_faults (m),
                 m->crossings / parts, m->bends / nets, m->length / parts, m->area / parts,
                 100.0 * m->signal_flags / 2 / n_signal_nets (board), m->score, run->seconds };
 }

@@ -9,11 +9,11 @@ guint
 ml_test_hard_faults (const MlScene *scene, const char *what)
 {
   MlLayoutMeasure m = ml_layout_measure (scene);
-  guint faults = m.through + m.text_overlaps + m.symbol_overlaps + m.shared_runs + m.slanted + m.misconnected;
+  guint faults = ml_layout_hard_faults (&m);
 
   if (faults > 0)
-    print_error ("%s: wires through symbols %u, texts on something %u, symbols touching %u, shared runs %u, slanted %u, wrong connections %u\n",
-                 what, m.through, m.text_overlaps, m.symbol_overlaps, m.shared_runs, m.slanted, m.misconnected);
+    print_error ("%s: wires through symbols %u, texts on something %u, symbols touching %u, shared runs %u, slanted %u, wrong connections %u, parts without name %u\n",
+                 what, m.through, m.text_overlaps, m.symbol_overlaps, m.shared_runs, m.slanted, m.misconnected, m.unnamed);
   return faults;
 }
 
