@@ -109,9 +109,9 @@ double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
 gboolean ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_exchange_fits: what leads fitted once more from where the other leaders were found; the better fits are kept. Errors: cancelled. */
 gboolean ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError **error);
-/** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip speak for themselves by no more than block.coincidence where the sound board
- *  gives the readings, too; after all fits. Always TRUE. */
-gboolean ml_case_weigh_coincidences (MlCase *own);
+/** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip speak for themselves by no more than `most` nats where the sound board gives
+ *  the readings, too; after all fits. Always TRUE. */
+gboolean ml_case_weigh_coincidences (MlCase *own, double most);
 void ml_pin_figures_find (MlPinFigures *ret);
 /** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);

@@ -35,9 +35,8 @@ is_about_chip (const MlCase *own, const MlFault *fault)
 }
 
 gboolean
-ml_case_weigh_coincidences (MlCase *own)
+ml_case_weigh_coincidences (MlCase *own, double most)
 {
-  double most = ml_assumption ("block.coincidence");
   guint best = 0;
 
   if (own->dictionary->model->n_levels < 2 || !own->taken->len)

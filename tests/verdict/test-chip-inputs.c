@@ -64,6 +64,11 @@ test_alike_rails_are_not_one_net (void **state)
 
       assert_true (verdict->healthy_probability > 0.8);
     }
+  /* That it is so on a good unit, too, is the same design and no second sign. */
+  g_auto (GStrv) there = g_strsplit (LINES[1], "reading u ", -1);
+  g_autofree char *good = g_strjoinv ("reading g ", there), *both = g_strconcat (LINES[0], "unit g good\n", good, NULL);
+  g_autoptr (MlVerdict) beside = ml_exam_judge_readings (board, both);
+  assert_true (beside->healthy_probability > 0.5);
 }
 
 int
