@@ -244,8 +244,18 @@ add_joint (MlChanges *changes, const MlModel *model, const MlFault *fault, doubl
   return TRUE;
 }
 
+/* A block's pins are devices of their own, links to its inner nets: those are bridged, so that a joint or a lifted leg stays outside. */
 static gboolean
-add_bridge (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+add_bridge_of_block (MlChanges *changes, const MlModel *model, int condition, MlDevicePin a, MlDevicePin b, double size)
+{
+  const MlNodalCircuit *circuit = model->conditions[condition].circuit;
+
+  ml_changes_add (changes, ML_NODAL_LINK_NETS, -1, ml_nodal_circuit_pin_net (circuit, a.device, 1), ml_nodal_circuit_pin_net (circuit, b.device, 1), size);
+  return TRUE;
+}
+
+static gboolean
+add_bridge (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double size, GError **error)
 {
   MlDevicePin a, b;
 
@@ -253,8 +263,8 @@ add_bridge (MlChanges *changes, const MlModel *model, const MlFault *fault, doub
     return FALSE;
   if (a.device == b.device && a.pin == b.pin)
     return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "two different pins are needed");
-  if (a.device != b.device) /* a block: its pins are the inner nets, which no bridge reaches; the nets outside serve */
-    return refuse (error, model, fault, ML_JUDGE_ERROR_NOT_SIMULATED, "inside a block nothing is known; suppose a stray link instead");
+  if (a.device != b.device)
+    return add_bridge_of_block (changes, model, condition, a, b, size);
   ml_changes_add (changes, ML_NODAL_BRIDGE_PINS, a.device, a.pin, b.pin, size);
   return TRUE;
 }
@@ -332,7 +342,7 @@ add_permutation (MlChanges *changes, const MlModel *model, const MlFault *fault,
 }
 
 static gboolean
-add_stuck (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+add_stuck (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double size, GError **error)
 {
   const MlPart *part = &model->board->parts[fault->part];
   const char *to = fault->kind == ML_FAULT_STUCK_HIGH ? "positive" : "negative";
@@ -344,11 +354,11 @@ add_stuck (MlChanges *changes, const MlModel *model, const MlFault *fault, doubl
   bridge.pins[0] = out;
   bridge.pins[1] = pin;
   bridge.n_pins = 2;
-  return add_bridge (changes, model, &bridge, size, error);
+  return add_bridge (changes, model, condition, &bridge, size, error);
 }
 
 static gboolean
-add_regulator_fault (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+add_regulator_fault (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double size, GError **error)
 {
   const MlPart *part = &model->board->parts[fault->part];
   int in = ml_part_find_pin (part, "in"), out = ml_part_find_pin (part, "out");
@@ -359,7 +369,7 @@ add_regulator_fault (MlChanges *changes, const MlModel *model, const MlFault *fa
   own.pins[0] = out;
   own.pins[1] = in;
   own.n_pins = fault->kind == ML_FAULT_DEAD ? 1 : 2;
-  return fault->kind == ML_FAULT_DEAD ? add_joint (changes, model, &own, INFINITY, error) : add_bridge (changes, model, &own, size, error);
+  return fault->kind == ML_FAULT_DEAD ? add_joint (changes, model, &own, INFINITY, error) : add_bridge (changes, model, condition, &own, size, error);
 }
 
 static gboolean
@@ -419,16 +429,16 @@ ml_changes_add_fault (MlChanges *changes, const MlModel *model, int condition, c
     {
     case ML_FAULT_OPEN: done = add_open (changes, model, fault, error); break;
     case ML_FAULT_JOINT: done = add_joint (changes, model, fault, size_or (fault, DEFAULT_JOINT_OHM), error); break;
-    case ML_FAULT_SHORT: done = add_bridge (changes, model, fault, size_or (fault, 0), error); break;
-    case ML_FAULT_LEAK: done = add_bridge (changes, model, fault, size_or (fault, DEFAULT_LEAK_OHM), error); break;
+    case ML_FAULT_SHORT: done = add_bridge (changes, model, condition, fault, size_or (fault, 0), error); break;
+    case ML_FAULT_LEAK: done = add_bridge (changes, model, condition, fault, size_or (fault, DEFAULT_LEAK_OHM), error); break;
     case ML_FAULT_HIGH: done = add_factor (changes, model, condition, fault, size_or (fault, 3), error); break;
     case ML_FAULT_LOW: done = add_factor (changes, model, condition, fault, size_or (fault, 0.5), error); break;
     case ML_FAULT_DEAD:
     case ML_FAULT_THROUGH:
-      done = add_regulator_fault (changes, model, fault, size_or (fault, ml_assumption ("size.through-ohm")), error);
+      done = add_regulator_fault (changes, model, condition, fault, size_or (fault, ml_assumption ("size.through-ohm")), error);
       break;
     case ML_FAULT_STUCK_HIGH:
-    case ML_FAULT_STUCK_LOW: done = add_stuck (changes, model, fault, size_or (fault, ml_assumption ("size.stuck-ohm")), error); break;
+    case ML_FAULT_STUCK_LOW: done = add_stuck (changes, model, condition, fault, size_or (fault, ml_assumption ("size.stuck-ohm")), error); break;
     case ML_FAULT_REVERSED:
     case ML_FAULT_PINS_EXCHANGED:
     case ML_FAULT_DRAWN_REVERSED: done = add_permutation (changes, model, fault, error); break;

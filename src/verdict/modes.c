@@ -336,6 +336,20 @@ add_pair_faults (Lister *lister)
         }
 }
 
+/* Inside a chip that nobody knows, what a person finds with the supply in its limit: its supply is joined to its ground. */
+static void
+add_chip_shorts (Lister *lister)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+  int supply = part->supply_pin, ground = part->ground_pin;
+
+  if (part->kind->kind != ML_KIND_BLOCK || supply < 0 || ground < 0 || !has_net (lister, supply) || !has_net (lister, ground)
+      || part->pins[supply].net == part->pins[ground].net)
+    return;
+  add_fault (lister, ML_FAULT_SHORT, supply, ground, 1);
+  add_fault (lister, ML_FAULT_LEAK, supply, ground, 1);
+}
+
 /* A chip with a pin on a chopped net is what makes it so. */
 static gboolean
 is_switching (const Lister *lister)
@@ -374,6 +388,7 @@ add_kind_faults (Lister *lister)
       if (ml_part_find_pin (part, "negative") >= 0)
         add_fault (lister, ML_FAULT_STUCK_LOW, -1, -1, 1);
     }
+  add_chip_shorts (lister);
   if (kind == ML_KIND_BLOCK)
     add_fault (lister, ML_FAULT_MISBEHAVING, -1, -1, 1);
   if (kind == ML_KIND_BLOCK && is_switching (lister))

@@ -14,6 +14,7 @@ typedef struct
   double value;       /* predicted: A, W, K or V; NAN unknown */
   double low, high;   /* thresholds between the three things it may be seen to be; equal where there are two */
   double spread;      /* in ln */
+  double miss;        /* share of such observations that mean nothing */
   int seen;           /* 0 below low, 1 between, 2 above high */
   MlUnit unit;
 } Sight;
@@ -27,7 +28,7 @@ normal_below (double x)
 static double
 probability (const Sight *sight)
 {
-  double miss = ml_assumption ("seen.miss"), ln = log (MAX (sight->value, 1e-12));
+  double miss = sight->miss, ln = log (MAX (sight->value, 1e-12));
   double below = normal_below ((log (sight->low) - ln) / sight->spread), within = normal_below ((log (sight->high) - ln) / sight->spread);
   double p = sight->seen == 0 ? below : sight->seen == 1 ? within - below : 1 - within;
 
@@ -122,6 +123,21 @@ see_click (Sight *sight, const MlPart *part, const char *what, double amps)
   sight->seen = g_str_equal (what, "silent") ? 0 : 2;
 }
 
+/* The same fault on a board of usual values: a limit is set above what the sound board takes, so a supply in its limit is no sign of a thirsty chip
+ * or of a resistor that nobody can read being next to nothing. New; NULL when it is so already. With a good unit it is for that to say. */
+static MlExpansion *
+on_usual_board (const MlDictionary *dictionary, const MlExpansion *expansion)
+{
+  const MlModel *model = dictionary->model;
+  g_autofree double *z = NULL;
+
+  if (!expansion->z || model->carried)
+    return NULL;
+  z = g_memdup2 (expansion->z, dictionary->n_columns * sizeof *z);
+  memset (z, 0, model->n_z * sizeof *z); /* the sizes of the faults stand behind */
+  return ml_expansion_new (dictionary, expansion->item, expansion->second, z);
+}
+
 /* How far the terminals fall short of what the supply is set to: in its limit it gives less. */
 static void
 see_limit (Sight *sight, const MlModel *model, const MlNodalSolution *at, const MlObservation *seen)
@@ -133,6 +149,7 @@ see_limit (Sight *sight, const MlModel *model, const MlNodalSolution *at, const 
   sight->unit = ML_UNIT_NONE;
   sight->low = sight->high = ml_assumption ("seen.limit-share");
   sight->spread = ml_assumption ("seen.limit-spread");
+  sight->miss = ml_assumption ("seen.limit-miss");
   sight->seen = 2;
 }
 
@@ -179,9 +196,15 @@ sight_of (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const M
   if (!ml_expansion_solve (dictionary, expansion, c, start))
     return FALSE;
   at = ml_expansion_look_at (dictionary, expansion, c);
-  *ret_sight = (Sight) { .value = NAN };
+  *ret_sight = (Sight) { .value = NAN, .miss = ml_assumption ("seen.miss") };
   if (!part)
-    see_limit (ret_sight, model, at, seen);
+    {
+      MlExpansion *usual = on_usual_board (dictionary, expansion);
+
+      see_limit (ret_sight, model, usual && ml_expansion_solve (dictionary, usual, c, expansion) ? ml_expansion_at (dictionary, usual, c) : at, seen);
+      if (usual)
+        ml_expansion_free (dictionary, usual);
+    }
   else if (strchr ("ld", seen->what[0]))
     {
       see_light (ret_sight, part, seen->what, ml_expansion_solve (dictionary, fine, c, NULL) ? light_of (model, ml_expansion_at (dictionary, fine, c), c, seen->part) : 0);

@@ -21,13 +21,15 @@ add_unknown (MlBuilder *builder, int device, int parameter, int part, const MlPa
 }
 
 static void
-add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, double centre, double spread, gboolean signal, gboolean high)
+add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, const double *centres, const double *spreads, gboolean signal,
+                    gboolean high)
 {
   double step = ml_assumption ("block.node-step");
 
   for (guint c = 0; c < builder->model->board->n_conditions; c++)
     {
-      MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centre, .log = TRUE,
+      double spread = spreads[c];
+      MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centres[c], .log = TRUE,
                             .block = TRUE, .signal = signal, .high = high, .group = -1, .carried = ml_assumption ("carried.block"), .deviation = -1 };
       /* Three equally likely nodes one step apart already hold 2/3 step^2 of the variance. */
       unknown.spread = sqrt (MAX (spread * spread - 2 * step * step / 3, 0.25));
@@ -141,19 +143,19 @@ add_plain_part (MlBuilder *builder, int index, const MlNodalType *type)
 
 /* ---- blocks ---- */
 
-/* A device between two of the engine's nets that are per condition. */
+/* A device between two of the engine's nets; they and its value are per condition (values NULL: 0 in each). */
 static void
-add_between (MlBuilder *builder, const MlNodalType *type, const int *net_a, const int *net_b, const char *name, double value)
+add_between (MlBuilder *builder, const MlNodalType *type, const int *net_a, const int *net_b, const char *name, const double *values)
 {
   int n = ml_nodal_type_n_parameters (type);
   g_autofree double *parameters = g_new0 (double, MAX (n, 1));
 
   for (int k = 0; k < n; k++)
     parameters[k] = ml_nodal_type_default (type, k);
-  ml_builder_set_parameter (type, parameters, name, value);
   for (guint c = 0; c < builder->model->board->n_conditions; c++)
     {
       int nets[2] = { net_a[c], net_b[c] };
+      ml_builder_set_parameter (type, parameters, name, values ? values[c] : 0);
       ml_builder_note_status (&builder->model->conditions[c],
                    ml_nodal_circuit_add_device (builder->model->conditions[c].circuit, type, nets, parameters));
     }
@@ -164,11 +166,22 @@ static void
 add_conductance (MlBuilder *builder, int index, const int *net_a, const int *net_b, gboolean signal, gboolean high)
 {
   const MlNodalType *type = ml_nodal_type_find ("resistor");
-  double centre = ml_assumption (signal ? "block.signal-ohm" : "block.centre-ohm");
-  double spread = ml_assumption (signal ? "block.signal-spread" : "block.spread");
+  const MlBoard *board = builder->model->board;
+  g_autofree double *centres = g_new (double, MAX (board->n_conditions, 1));
+  g_autofree double *spreads = g_new (double, MAX (board->n_conditions, 1));
 
-  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centre, spread, signal, high);
-  add_between (builder, type, net_a, net_b, "value", centre);
+  for (guint c = 0; c < board->n_conditions; c++)
+    {
+      const char *ohm = "block.centre-ohm", *spread = "block.spread";
+      if (signal)
+        ohm = "block.signal-ohm", spread = "block.signal-spread";
+      else if (ml_condition_is_cold (&board->conditions[c]))
+        ohm = "block.cold-ohm", spread = "block.cold-spread"; /* a sound chip without supply takes next to nothing of a meter's small voltage */
+      centres[c] = ml_assumption (ohm);
+      spreads[c] = ml_assumption (spread);
+    }
+  add_block_unknowns (builder, builder->n_devices, ml_nodal_type_find_parameter (type, "value"), index, centres, spreads, signal, high);
+  add_between (builder, type, net_a, net_b, "value", centres);
 }
 
 /* A block's pin is a short to an inner net, so that a joint there, or the part's own metal, is one pin of one device. Inside,
@@ -199,7 +212,7 @@ add_block (MlBuilder *builder, int index)
         }
       g_ptr_array_add (inner, own);
       model->pins[index][p] = (MlDevicePin){ builder->n_devices, 0 };
-      add_between (builder, ml_nodal_type_find ("link"), outer, own, "resistance", 0);
+      add_between (builder, ml_nodal_type_find ("link"), outer, own, "resistance", NULL);
     }
   if (supply >= 0)
     add_conductance (builder, index, inner->pdata[supply], inner->pdata[ground], FALSE, FALSE);
@@ -209,7 +222,7 @@ add_block (MlBuilder *builder, int index)
       if ((int) p == ground)
         continue;
       model->block_current[index][p] = builder->n_devices;
-      add_between (builder, ml_nodal_type_find ("current-source"), inner->pdata[ground], inner->pdata[p], "current", 0);
+      add_between (builder, ml_nodal_type_find ("current-source"), inner->pdata[ground], inner->pdata[p], "current", NULL);
       if ((int) p == supply)
         continue;
       add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0, FALSE);

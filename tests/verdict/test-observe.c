@@ -62,6 +62,35 @@ test_silent_relay_and_limiting_supply (void **state)
   assert_true (probability (limiting, "C1") / probability (limiting, "LED2") > 3 * probability (calm, "C1") / probability (calm, "LED2"));
 }
 
+/* A chip that nobody knows and a capacitor on a 12 V rail behind R1. With 3 ohm (Ohm's law: 2.4 V at 0.8 A, 4.0 V at the supply in front of R1)
+ * one of them is a dead short, as common practice has it; the sound chip is none, nor does a resistor that nobody can read (R2 with Q1) make one. */
+static const char *const shorted = "reference N\npart R1 resistor 1=P 2=V value=2\npart C1 capacitor plus=V minus=N\npart U1 block VCC=V GND=N OUT=O\n"
+                                   "part R2 resistor 1=V 2=D\npart Q1 npn collector=D base=B emitter=N\npart R3 resistor 1=V 2=B\n"
+                                   "part R4 resistor 1=O 2=L value=1k\npart LED1 led anode=L cathode=N colour=red\n"
+                                   "condition on\n  supply plus=P minus=N voltage=12 limit=800m\ncondition cold\n";
+
+static void
+test_a_short_may_be_inside_the_unknown_chip (void **state)
+{
+  static const char *const jobs[] = { "reading u on supply=1 amps=800m volts=4.00\nseen u on supply limiting\n",
+                                      "reading u on supply=1 amps=800m volts=4.00\nreading u cold red=V ohms=3.0\n" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (jobs); i++)
+    {
+      g_autoptr (MlVerdict) verdict = judge (shorted, jobs[i]);
+
+      assert_true (verdict->healthy_probability < 0.1);
+      assert_true (probability (verdict, "C1") > 0.1);
+      assert_true (probability (verdict, "U1") > 0.05);
+      if (i == 1) /* the supply alone leaves R2 in the running */
+        {
+          assert_int_equal (verdict->parts[ml_board_find_part (verdict->job->board, "C1")].verdict, ML_VERDICT_SUSPECT);
+          assert_int_equal (verdict->parts[ml_board_find_part (verdict->job->board, "U1")].verdict, ML_VERDICT_SUSPECT);
+        }
+      assert_int_not_equal (verdict->parts[ml_board_find_part (verdict->job->board, "Q1")].verdict, ML_VERDICT_SUSPECT);
+    }
+}
+
 static void
 test_what_is_seen_never_outweighs_a_reading (void **state)
 {
@@ -121,6 +150,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_dark_led_tells_the_branch),
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
+    cmocka_unit_test (test_a_short_may_be_inside_the_unknown_chip),
     cmocka_unit_test (test_what_is_seen_never_outweighs_a_reading),
     cmocka_unit_test (test_supply_current_convicts),
     cmocka_unit_test (test_what_is_seen_is_judged_without_a_reading),

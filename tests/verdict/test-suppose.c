@@ -215,6 +215,26 @@ test_priors_and_sizes_add_up_to_one (void **state)
   ml_board_unref (board);
 }
 
+/* 10 ohm between the supply and the ground of a chip that is taken to have 300 ohm there itself: 9.68 ohm behind R1's 10 (Ohm's law). */
+static void
+test_short_inside_an_unknown_chip_is_supposed (void **state)
+{
+  static const char text[] = "reference G\npart R1 resistor 1=P 2=V value=10\npart U1 block VCC=V GND=G\ncondition on\n  supply plus=P minus=G voltage=12 limit=3\n";
+  double chip = ml_assumption ("block.centre-ohm"), inside = 10 * chip / (10 + chip);
+  MlBoard *board = ml_test_board (text);
+  MlJudge *judge = ml_judge_new (board);
+  MlOperatingPoint *at;
+  MlFault fault;
+
+  assert_true (ml_fault_parse (board, "U1 leak pins=VCC,GND size=10", &fault, NULL));
+  at = ml_judge_solve (judge, 0, &fault, 1);
+  assert_near (at->net_v[ml_board_find_net (board, "V")], 12 * inside / (10 + inside), 1e-6, 0);
+  ml_operating_point_free (at);
+  ml_fault_clear (&fault);
+  ml_judge_free (judge);
+  ml_board_unref (board);
+}
+
 static void
 check_refused (const MlBoard *board, const char *words)
 {
@@ -258,6 +278,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_fault_of_every_kind_solves),
     cmocka_unit_test (test_priors_and_sizes_add_up_to_one),
+    cmocka_unit_test (test_short_inside_an_unknown_chip_is_supposed),
     cmocka_unit_test (test_pin_on_another_net_is_supposed),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
