@@ -90,7 +90,7 @@ add_round_box (MlLabelItem *item, const MlBox *box)
 static void
 add_outwards (MlLabelItem *item, const MlSceneSymbol *symbol)
 {
-  static const double gaps[] = { 0, 0.3, 0.7, 1.2, 1.8, 2.5 }, ups[] = { 0, 0.4, 0.9, 1.5, 2.5 };
+  static const double gaps[] = { 0, 0.3, 0.7, 1.2, 1.8, 2.5, 3.5, 4.5 }, ups[] = { 0, 0.4, 0.9, 1.5, 2.5 };
   MlPoint middle = ml_place_point (&symbol->place, 2, -2), out = ml_place_point (&symbol->place, 1, -3);
   double sx = out.x > middle.x ? 1 : -1, sy = out.y > middle.y ? 1 : -1;
   guint g, u;
@@ -142,7 +142,7 @@ fits_inside (const MlLabelling *l, const MlSceneSymbol *symbol, const MlLabelIte
 {
   double cx = (symbol->box.x0 + symbol->box.x1) / 2, cy = (symbol->box.y0 + symbol->box.y1) / 2;
   double w = text_w (item, FALSE), h = text_h (item, FALSE);
-  MlBox wide = { cx - w / 2 - 0.4, cy - h / 2, cx + w / 2 + 0.4, cy + h / 2 };
+  MlBox wide = { cx - w / 2 - 1, cy - h / 2, cx + w / 2 + 1, cy + h / 2 }; /* nearer it would be read as one with a pin's name */
 
   *ret_box = (MlBox){ cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2 };
   return w < symbol->box.x1 - symbol->box.x0 - 0.6 && h < symbol->box.y1 - symbol->box.y0 - 0.4
@@ -175,6 +175,10 @@ gap_between (const MlBox *body, const MlBox *text)
     gap = (MlBox){ text->x0 + 0.3, body->y1 + 0.1, text->x1 - 0.3, text->y0 };
   else if (text->y1 <= body->y0)
     gap = (MlBox){ text->x0 + 0.3, text->y1, text->x1 - 0.3, body->y0 - 0.1 };
+  if ((text->x0 >= body->x1 || text->x1 <= body->x0) && text->y1 <= body->y0) /* askew: what a line from one to the other would cross */
+    gap.y1 = body->y0;
+  else if ((text->x0 >= body->x1 || text->x1 <= body->x0) && text->y0 >= body->y1)
+    gap.y0 = body->y1;
   return gap;
 }
 

@@ -9,6 +9,9 @@
 #define BUCKET 4.0
 #define SWEEPS 12
 #define COLLISION 60.0
+#define CROWDED 4.0 /* of two texts that would be read as one */
+#define APART_X 0.9 /* g between texts side by side */
+#define APART_Y 0.35 /* g between texts one above the other */
 #define POOR 8.0 /* cost of a place */
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
 
@@ -264,6 +267,21 @@ chosen_box (const MlLabelling *l, guint i)
 
 static void emit_item (MlLabelling *l, const MlLabelItem *item);
 
+/* "R4 R1" on one line, or R8 right below the value of R7. */
+static gboolean
+reads_as_one (const MlBox *a, const MlBox *b)
+{
+  MlBox wide = { a->x0 - APART_X, a->y0 + 0.1, a->x1 + APART_X, a->y1 - 0.1 }, high = { a->x0, a->y0 - APART_Y, a->x1, a->y1 + APART_Y };
+
+  return ml_boxes_meet (&wide, b) || ml_boxes_meet (&high, b);
+}
+
+static double
+cost_beside (const MlBox *box, const MlBox *other)
+{
+  return ml_boxes_meet (box, other) ? COLLISION : reads_as_one (box, other) ? CROWDED : 0;
+}
+
 static void
 sweep (MlLabelling *l)
 {
@@ -283,8 +301,8 @@ sweep (MlLabelling *l)
               const MlLabelCandidate *candidate = &g_array_index (item->candidates, MlLabelCandidate, k);
               double cost = candidate->cost;
               for (j = 0; j < l->items->len && cost < best; j++)
-                if (j != i && ml_boxes_meet (&candidate->box, chosen_box (l, j)))
-                  cost += COLLISION;
+                if (j != i)
+                  cost += cost_beside (&candidate->box, chosen_box (l, j));
               if (cost < best - 1e-9)
                 {
                   best = cost;
@@ -382,7 +400,8 @@ emit_items (MlLabelling *l)
       const MlBox *box = chosen_box (l, i);
       gboolean bad = !item->inside && !item->dropped && ml_labels_hit (l, box);
       for (k = 0; k < i && !bad && !item->dropped; k++)
-        bad = !g_array_index (l->items, MlLabelItem, k).dropped && ml_boxes_meet (box, chosen_box (l, k));
+        bad = !g_array_index (l->items, MlLabelItem, k).dropped
+              && (ml_boxes_meet (box, chosen_box (l, k)) || (l->care == ML_LABELS_CHOOSY && reads_as_one (box, chosen_box (l, k))));
       if (bad || item->dropped || (l->care == ML_LABELS_CHOOSY && stands_badly (item)))
         g_array_append_val (failed, item->part);
       item->dropped |= bad && l->care == ML_LABELS_LAST_RESORT;
