@@ -22,6 +22,7 @@
 #define FIRST_COLD 0.4
 #define LOOK_WEIGHT 0.5
 #define HARD_FAULT 100
+#define UNTOLD 2 /* a text left out */
 #define MOST_THREADS 4
 
 typedef struct
@@ -426,12 +427,28 @@ lay_out_plainly (const Job *job)
 /* One drawing, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
 typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
+/* Parts whose name, or whose value, found no room. */
+static guint
+n_untold (const MlScene *scene)
+{
+  guint n = 0, i;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    {
+      g_autofree char *value = ml_part_value_text (&scene->board->parts[scene->symbols[i].part]);
+      n += scene->symbols[i].shape == ML_SHAPE_TERMINAL ? 0 : 1 + (value[0] != '\0');
+    }
+  for (i = 0; i < scene->n_labels; i++)
+    n -= scene->labels[i].pin < 0 && (scene->labels[i].kind == ML_LABEL_NAME || scene->labels[i].kind == ML_LABEL_VALUE);
+  return n;
+}
+
 static double
 rating_of (const MlScene *scene, double look)
 {
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
-  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure)
+  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
 
