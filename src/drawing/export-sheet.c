@@ -11,6 +11,7 @@
 #define LARGEST_BLOCK 0.45    /* share of a page's height that the title block may take before it is made smaller */
 #define BLOCK_STEP 0.9
 #define SMALLEST_BLOCK 0.5
+#define LARGEST_SCALE 2.0     /* of a small board on a page: it is read at arm's length from the bench, and white paper helps nobody */
 
 static MlExportSheet
 begin (const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options)
@@ -61,7 +62,7 @@ ml_export_sheet_on (const MlScene *scene, const MlOverlay *overlay, const MlExpo
   sheet.margin = margin;
   if (options->title_block)
     fit_block (&sheet);
-  sheet.scale = MIN (1, (width - 2 * margin) / MAX (sheet.drawing.x1 - sheet.drawing.x0, 1));
+  sheet.scale = MIN (LARGEST_SCALE, (width - 2 * margin) / MAX (sheet.drawing.x1 - sheet.drawing.x0, 1));
   sheet.scale = MIN (sheet.scale, MAX (room (&sheet), 1) / MAX (sheet.drawing.y1 - sheet.drawing.y0, 1));
   return sheet;
 }
@@ -115,7 +116,7 @@ paint_scale (cairo_t *cr, const MlExportSheet *sheet)
   g_autofree char *words = g_strdup_printf ("drawn at %.0f %%", 100 * sheet->scale);
   double width, height;
 
-  if (sheet->scale > 0.995)
+  if (sheet->scale > 0.995 && sheet->scale < 1.005)
     return;
   ml_text_size (words, &text, &width, &height);
   ml_text_draw (cr, words, sheet->width - sheet->margin - width, sheet->height - sheet->margin + 0.2, &text);

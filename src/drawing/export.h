@@ -28,7 +28,7 @@ gboolean ml_export_picture (const char *path, const MlScene *scene, const MlOver
 gboolean ml_export_check_name (const char *path, GError **error);
 /** ml_export_bytes: the same as bytes; ending as ".png", ".svg", ".pdf". NULL on errors. */
 GBytes *ml_export_bytes (const char *ending, const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options, GError **error);
-/** ml_export_scale: by how much the drawing is made smaller to fit the page; 1: full size, 2.5 mm to the module. */
+/** ml_export_scale: by how much the drawing is made smaller to fit the page, or larger (at most 2) to fill it; 1: 2.5 mm to the module. */
 double ml_export_scale (const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *options);
 /**
  * ml_export_paint_on: the same sheet on a page of any size, for a printer; the context's unit is a millimetre, its origin the page's
