@@ -8,6 +8,7 @@
 
 #define CELL 4.0        /* g: side of a bucket */
 #define CLEARANCE 0.18  /* g: air around a note */
+#define BESIDE 0.5      /* g: more of it between two notes on one line, which would be read as one */
 #define NEAR 1.3        /* g: from here on a line leads to the note */
 #define STEP 0.5
 #define CROWD 6.0       /* g: where no straight line gets out of that, one with a corner is tried */
@@ -321,7 +322,7 @@ settle (MlField *field, MlNote *note, const Best *best)
   note->via = note->to;
   if (best->bent)
     note->to = best->to;
-  ml_field_add (field, ML_FIELD_TEXT, best->box);
+  ml_field_add (field, ML_FIELD_TEXT, (MlBox) { best->box.x0 - BESIDE, best->box.y0, best->box.x1 + BESIDE, best->box.y1 });
   if (note->leader)
     {
       keep_line_free (field, note->from, note->via);
