@@ -301,6 +301,22 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 #define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
+/* How far the name of a signal may reach beside a piece: all its nets may come to be named. */
+static int
+name_room (const MlSheet *sheet, const MlSpot *spot)
+{
+  double widest = 0;
+  guint i;
+
+  for (i = 0; i < spot->piece->n_pins; i++)
+    {
+      int net = spot->piece->pins[i].net;
+      if (net >= 0 && sheet->circuit->nets[net].rail == ML_RAIL_NONE)
+        widest = MAX (widest, MIN (ml_text_width (sheet->circuit->nets[net].name, ML_TEXT_HEIGHT), ML_TEXT_WIDEST));
+    }
+  return (int) ceil (widest);
+}
+
 static void
 put_in_rows (MlSheet *sheet)
 {
@@ -311,7 +327,7 @@ put_in_rows (MlSheet *sheet)
   for (i = 0; i < sheet->n; i++)
     {
       const MlCells *hull = &sheet->spots[i].form->hull;
-      area += (hull->x1 - hull->x0 + 6.0) * (hull->y1 - hull->y0 + 6.0);
+      area += (hull->x1 - hull->x0 + 6.0 + name_room (sheet, &sheet->spots[i])) * (hull->y1 - hull->y0 + 6.0);
     }
   wide = MIN ((int) sqrt (area * 1.6) + 60, sheet->width - 80);
   for (i = 0; i < sheet->n; i++)
@@ -329,7 +345,7 @@ put_in_rows (MlSheet *sheet)
       spot->x = x - hull->x0;
       spot->y = y - hull->y0;
       spot->on = TRUE;
-      x += hull->x1 - hull->x0 + 6;
+      x += hull->x1 - hull->x0 + 6 + name_room (sheet, spot);
       below = MAX (below, hull->y1 - hull->y0);
     }
 }
