@@ -10,7 +10,8 @@
 #define SWEEPS 12
 #define COLLISION 60.0
 #define CROWDED 4.0 /* of two texts that would be read as one */
-#define APART_X 0.9 /* g between texts side by side */
+#define APART_X 1.6 /* g between texts side by side */
+#define NO_LESS_X 0.9 /* g: where they come nearer, room is made */
 #define APART_Y 0.35 /* g between texts one above the other */
 #define POOR 8.0 /* cost of a place */
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
@@ -151,10 +152,8 @@ add_fixed (MlLabelling *l, MlLabelKind kind, int part, int pin, const char *text
 }
 
 static MlBox
-box_beside (MlPoint at, MlSide side, double w, double shift)
+box_beside (MlPoint at, MlSide side, double w, double shift, double off)
 {
-  const double off = 1.0;
-
   if ((side & 1) != 0)
     at.x += shift * (w / 2 + 0.3);
   else
@@ -175,32 +174,57 @@ box_beside (MlPoint at, MlSide side, double w, double shift)
 }
 
 static const int ring_sides[] = { 2, 1, 3, 0 };
-static const double ring_shifts[] = { 0, 1, -1 };
+static const struct { double shift, off; } ring_places[]
+    = { { 0, 1 }, { 1, 1 }, { -1, 1 }, { 2, 1 }, { -2, 1 }, { 0, 2 }, { 1, 2 }, { -1, 2 }, { 2, 2 }, { -2, 2 }, { 0, 3.5 }, { 1, 3.5 }, { -1, 3.5 } };
 
-static void
-name_terminal (MlLabelling *l, const MlSceneSymbol *symbol)
+/* The n places tried first: behind the ring as seen along the wire, else beside it, else askew, else farther off. FALSE when none is free; the
+ * first one then. */
+static gboolean
+find_ring_place (const MlLabelling *l, const MlScenePin *pin, const char *text, guint n, MlBox *ret_box, MlSide *ret_side)
+{
+  double w = ml_text_width (text, ML_TEXT_HEIGHT);
+  guint i;
+
+  for (i = 0; i < n; i++)
+    {
+      MlSide side = (MlSide) ((pin->side + ring_sides[i & 3]) & 3);
+      MlBox box = box_beside (pin->at, side, w, ring_places[i / 4].shift, ring_places[i / 4].off);
+      gboolean free = !ml_labels_hit (l, &box);
+      if (i > 0 && !free)
+        continue;
+      *ret_box = box;
+      *ret_side = side;
+      if (free)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* Those whose text may stand behind the ring come first; the others see what is left, and with no room for all of it say the pin alone.
+ * FALSE: not yet. */
+static gboolean
+name_terminal (MlLabelling *l, const MlSceneSymbol *symbol, gboolean only_behind)
 {
   const MlScenePin *pin = &l->scene->pins[symbol->first_pin];
   const MlPart *part = &l->scene->board->parts[symbol->part];
   g_autofree char *full = part->n_pins == 1 ? g_strdup (part->name) : g_strdup_printf ("%s:%s", part->name, part->pins[pin->pin].name);
-  g_autofree char *text = fitted (full, ML_TEXT_HEIGHT);
-  double w = ml_text_width (text, ML_TEXT_HEIGHT);
-  gboolean clash = FALSE;
-  MlSide side = pin->side;
-  MlBox chosen = { 0 };
-  guint i;
+  g_autofree char *text = fitted (full, ML_TEXT_HEIGHT), *short_text = fitted (part->pins[pin->pin].name, ML_TEXT_HEIGHT);
+  const guint all = 4 * G_N_ELEMENTS (ring_places);
+  const char *shown = text;
+  MlSide side;
+  MlBox box;
 
-  for (i = 0; i < 4 * G_N_ELEMENTS (ring_shifts); i++) /* behind the ring as seen along the wire, else beside it, else askew */
+  if (!find_ring_place (l, pin, text, only_behind ? 1 : all, &box, &side))
     {
-      MlSide to = (MlSide) ((pin->side + ring_sides[i & 3]) & 3);
-      MlBox box = box_beside (pin->at, to, w, ring_shifts[i / 4]);
-      if (i > 0 && (!clash || ml_labels_hit (l, &box)))
-        continue;
-      chosen = box;
-      side = to;
-      clash = i == 0 && ml_labels_hit (l, &box);
+      if (only_behind)
+        return FALSE;
+      if (part->n_pins > 1 && find_ring_place (l, pin, short_text, all, &box, &side))
+        shown = short_text;
+      else
+        find_ring_place (l, pin, text, 1, &box, &side);
     }
-  add_fixed (l, ML_LABEL_NAME, symbol->part, pin->pin, text, chosen, side == ML_SIDE_LEFT ? 1 : side == ML_SIDE_RIGHT ? -1 : 0);
+  add_fixed (l, ML_LABEL_NAME, symbol->part, pin->pin, shown, box, side == ML_SIDE_LEFT ? 1 : side == ML_SIDE_RIGHT ? -1 : 0);
+  return TRUE;
 }
 
 static void
@@ -269,9 +293,9 @@ static void emit_item (MlLabelling *l, const MlLabelItem *item);
 
 /* "R4 R1" on one line, or R8 right below the value of R7. */
 static gboolean
-reads_as_one (const MlBox *a, const MlBox *b)
+reads_as_one (const MlBox *a, const MlBox *b, double apart_x)
 {
-  MlBox wide = { a->x0 - APART_X, a->y0 + 0.1, a->x1 + APART_X, a->y1 - 0.1 }, high = { a->x0, a->y0 - APART_Y, a->x1, a->y1 + APART_Y };
+  MlBox wide = { a->x0 - apart_x, a->y0 + 0.1, a->x1 + apart_x, a->y1 - 0.1 }, high = { a->x0, a->y0 - APART_Y, a->x1, a->y1 + APART_Y };
 
   return ml_boxes_meet (&wide, b) || ml_boxes_meet (&high, b);
 }
@@ -279,7 +303,7 @@ reads_as_one (const MlBox *a, const MlBox *b)
 static double
 cost_beside (const MlBox *box, const MlBox *other)
 {
-  return ml_boxes_meet (box, other) ? COLLISION : reads_as_one (box, other) ? CROWDED : 0;
+  return ml_boxes_meet (box, other) ? COLLISION : reads_as_one (box, other, APART_X) ? CROWDED : 0;
 }
 
 static void
@@ -401,7 +425,7 @@ emit_items (MlLabelling *l)
       gboolean bad = !item->inside && !item->dropped && ml_labels_hit (l, box);
       for (k = 0; k < i && !bad && !item->dropped; k++)
         bad = !g_array_index (l->items, MlLabelItem, k).dropped
-              && (ml_boxes_meet (box, chosen_box (l, k)) || (l->care == ML_LABELS_CHOOSY && reads_as_one (box, chosen_box (l, k))));
+              && (ml_boxes_meet (box, chosen_box (l, k)) || (l->care == ML_LABELS_CHOOSY && reads_as_one (box, chosen_box (l, k), NO_LESS_X)));
       if (bad || item->dropped || (l->care == ML_LABELS_CHOOSY && stands_badly (item)))
         g_array_append_val (failed, item->part);
       item->dropped |= bad && l->care == ML_LABELS_LAST_RESORT;
@@ -515,6 +539,7 @@ ml_labels_place (MlScene *scene, gboolean show_generated, MlLabelsCare care)
 {
   MlLabelling l = { scene, NULL, NULL, NULL, NULL, care };
   guint i, *order = g_new (guint, MAX (scene->n_symbols, 1));
+  g_autofree gboolean *named = g_new0 (gboolean, MAX (scene->n_symbols, 1));
   int *failed;
 
   l.obstacles = g_array_new (FALSE, FALSE, sizeof (MlBox));
@@ -527,10 +552,13 @@ ml_labels_place (MlScene *scene, gboolean show_generated, MlLabelsCare care)
       const MlSceneSymbol *symbol = &scene->symbols[i];
       order[i] = i;
       if (symbol->shape == ML_SHAPE_TERMINAL)
-        name_terminal (&l, symbol);
+        named[i] = name_terminal (&l, symbol, TRUE);
       else if (symbol->shape == ML_SHAPE_BOX && ml_circuit_is_free_box (scene->board->parts[symbol->part].kind->kind))
         name_pins (&l, symbol);
     }
+  for (i = 0; i < scene->n_symbols; i++)
+    if (scene->symbols[i].shape == ML_SHAPE_TERMINAL && !named[i])
+      name_terminal (&l, &scene->symbols[i], FALSE);
   g_qsort_with_data (order, (int) scene->n_symbols, sizeof *order, symbol_by_name, scene);
   for (i = 0; i < scene->n_symbols; i++)
     if (scene->symbols[order[i]].shape != ML_SHAPE_TERMINAL)
