@@ -23,6 +23,7 @@
 #define LOOK_WEIGHT 0.5
 #define HARD_FAULT 100
 #define UNTOLD 2 /* a text left out */
+#define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
 #define MOST_THREADS 4
 
 typedef struct
@@ -465,6 +466,7 @@ rating_of (const MlScene *scene, double look)
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
   return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
+         + INTERRUPTED * measure.signal_flags / MAX (scene->board->n_parts, 1)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
 
