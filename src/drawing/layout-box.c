@@ -142,6 +142,35 @@ ml_box_form (const MlPiece *piece, const MlCircuit *circuit, const MlBoxSides *s
   return form;
 }
 
+/* The connector that a pin leads to straight; -1. */
+static int
+connector_at (const MlPiece *piece, const MlCircuit *circuit, guint pin)
+{
+  int net = piece->pins[pin].net;
+  guint i;
+
+  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
+    if (circuit->parts[circuit->nets[net].joints[i].part].kind == ML_KIND_CONNECTOR)
+      return circuit->nets[net].joints[i].part;
+  return -1;
+}
+
+/* Where nothing tells what a pin does: on the side of what leads to the same connector, else where there are fewer pins. */
+static MlSide
+side_by_default (const MlPiece *piece, const MlCircuit *circuit, guint pin, const MlBoxSides *sides)
+{
+  int connector = connector_at (piece, circuit, pin);
+  guint i;
+
+  for (i = 0; connector >= 0 && i < sides->n[ML_SIDE_LEFT]; i++)
+    if (connector_at (piece, circuit, (guint) sides->pins[ML_SIDE_LEFT][i]) == connector)
+      return ML_SIDE_LEFT;
+  for (i = 0; connector >= 0 && i < sides->n[ML_SIDE_RIGHT]; i++)
+    if (connector_at (piece, circuit, (guint) sides->pins[ML_SIDE_RIGHT][i]) == connector)
+      return ML_SIDE_RIGHT;
+  return piece->n_pins > 8 && sides->n[ML_SIDE_RIGHT] < sides->n[ML_SIDE_LEFT] ? ML_SIDE_RIGHT : ML_SIDE_LEFT;
+}
+
 /* The pin that goes on top (the supply) and the one that goes below (the ground); the others by what they drive. */
 static MlBoxSides
 block_sides (const MlPiece *piece, const MlCircuit *circuit)
@@ -166,10 +195,8 @@ block_sides (const MlPiece *piece, const MlCircuit *circuit)
         side_add (&sides, ML_SIDE_UP, (int) i);
       else if (pin == bottom)
         side_add (&sides, ML_SIDE_DOWN, (int) i);
-      else if (score > 0 || (score == 0 && piece->n_pins > 8 && sides.n[ML_SIDE_RIGHT] < sides.n[ML_SIDE_LEFT]))
-        side_add (&sides, ML_SIDE_RIGHT, (int) i);
       else
-        side_add (&sides, ML_SIDE_LEFT, (int) i);
+        side_add (&sides, score > 0 ? ML_SIDE_RIGHT : score < 0 ? ML_SIDE_LEFT : side_by_default (piece, circuit, i, &sides), (int) i);
     }
   return sides;
 }

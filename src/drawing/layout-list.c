@@ -530,10 +530,32 @@ is_supply_net (const MlCircuit *circuit, int net)
   return net >= 0 && net != circuit->reference && (circuit->nets[net].supply_plus || circuit->nets[net].supply_minus);
 }
 
-/* A connector of four pins or more that mixes supply and signals is drawn pin by pin. */
+/* What gives a net its voltage: a rail, an output, a switching contact, straight or through a fuse and its like. */
+static gboolean
+is_driven (const MlCircuit *circuit, int net, int from)
+{
+  guint i;
+
+  if (circuit->nets[net].rail != ML_RAIL_NONE || has_word (circuit, net, ML_PIN_WORD_OUT, ML_PIN_WORD_COLLECTOR)
+      || has_word (circuit, net, ML_PIN_WORD_DRAIN, ML_PIN_WORD_EMITTER) || has_word (circuit, net, ML_PIN_WORD_NO, ML_PIN_WORD_NC)
+      || has_word (circuit, net, ML_PIN_WORD_COMMON, ML_PIN_WORD_COMMON))
+    return TRUE;
+  for (i = 0; from < 0 && i < circuit->nets[net].n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
+      int other = part->two_terminal ? ml_circuit_other (part, net) : -1;
+      if (other >= 0 && (part->kind == ML_KIND_FUSE || part->kind == ML_KIND_LINK || part->kind == ML_KIND_INDUCTOR)
+          && is_driven (circuit, other, net))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A connector of four pins or more is drawn pin by pin where a supply comes in among signals, or goes out with what switches it. */
 static gboolean
 is_split (const MlCircuit *circuit, const MlCircuitPart *part)
 {
+  gboolean rail = FALSE, switched = FALSE;
   guint i;
 
   if (part->kind == ML_KIND_TESTPOINT || (part->kind == ML_KIND_CONNECTOR && part->n_pins == 1))
@@ -543,10 +565,14 @@ is_split (const MlCircuit *circuit, const MlCircuitPart *part)
   for (i = 0; i < part->n_pins; i++)
     {
       int net = part->pins[i].net;
-      if (net >= 0 && net != circuit->reference && (circuit->nets[net].rail != ML_RAIL_NONE || is_supply_net (circuit, net)))
+      if (net < 0 || net == circuit->reference)
+        continue;
+      if (is_supply_net (circuit, net))
         return TRUE;
+      rail |= circuit->nets[net].rail != ML_RAIL_NONE;
+      switched |= circuit->nets[net].rail == ML_RAIL_NONE && is_driven (circuit, net, -1);
     }
-  return FALSE;
+  return rail && switched;
 }
 
 /* In some condition a load hangs there. */
@@ -569,6 +595,7 @@ static MlPiece *
 new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, guint n)
 {
   MlPiece *piece = ml_piece_new (kind);
+  gboolean listened = FALSE;
   guint i;
 
   piece->part = part;
@@ -582,11 +609,37 @@ new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, gu
       if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
           && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
         piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part));
-      if (net >= 0 && piece->part_kind == ML_KIND_CONNECTOR && is_loaded (circuit, net))
-        piece->pins[i].score -= ML_COST (8);
+      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net, -1);
       piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;
     }
+  for (i = 0; i < n && piece->part_kind == ML_KIND_CONNECTOR && !listened; i++) /* loads at an input stand for what senses there */
+    if (piece->pins[i].net >= 0 && is_loaded (circuit, piece->pins[i].net))
+      piece->pins[i].score -= ML_COST (8);
   return piece;
+}
+
+/* A resistor leads from there to where a chip listens: what comes out of a chip needs nothing to hold it at a rail behind the resistor. */
+static gboolean
+leads_to_input (const MlCircuit *circuit, int net)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      const MlCircuitPart *series = &circuit->parts[circuit->nets[net].joints[i].part];
+      int behind = series->kind == ML_KIND_RESISTOR ? ml_circuit_other (series, net) : -1;
+      gboolean chip = FALSE, held = FALSE;
+      for (k = 0; behind >= 0 && circuit->nets[behind].rail == ML_RAIL_NONE && k < circuit->nets[behind].n_joints; k++)
+        {
+          const MlCircuitPart *part = &circuit->parts[circuit->nets[behind].joints[k].part];
+          int other = part->two_terminal ? ml_circuit_other (part, behind) : -1;
+          chip |= part->kind == ML_KIND_BLOCK;
+          held |= other >= 0 && part->kind == ML_KIND_RESISTOR && circuit->nets[other].rail != ML_RAIL_NONE;
+        }
+      if (chip && held)
+        return TRUE;
+    }
+  return FALSE;
 }
 
 /* Inputs stand left, outputs right. Of those that nothing tells apart the first is an input. */
@@ -594,7 +647,8 @@ static int
 connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambiguous_seen)
 {
   int score = 0;
-  gboolean driven = FALSE;
+  gboolean driven = FALSE, listened = FALSE;
+  int listening = 0;
   guint i;
 
   for (i = 0; i < piece->n_pins; i++)
@@ -603,11 +657,17 @@ connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambigu
       score += piece->pins[i].score;
       if (net < 0 || net == circuit->reference)
         continue;
-      driven |= circuit->nets[net].rail != ML_RAIL_NONE || has_word (circuit, net, ML_PIN_WORD_OUT, ML_PIN_WORD_COLLECTOR)
-                || has_word (circuit, net, ML_PIN_WORD_DRAIN, ML_PIN_WORD_EMITTER) || has_word (circuit, net, ML_PIN_WORD_NO, ML_PIN_WORD_NC)
-                || has_word (circuit, net, ML_PIN_WORD_COMMON, ML_PIN_WORD_COMMON);
+      driven |= is_driven (circuit, net, -1);
+      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net, -1);
+      listening += leads_to_input (circuit, net);
     }
-  if (piece->is_source || score >= ML_COST (1))
+  score += ML_COST (1) * listening;
+  listened |= listening > 0;
+  if (piece->is_source)
+    return 1;
+  if (driven && !listened) /* whatever shows or watches an output */
+    return -1;
+  if (score >= ML_COST (1))
     return 1;
   if (score <= -ML_COST (1) || driven || *ambiguous_seen)
     return -1;
