@@ -290,8 +290,21 @@ ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, g
 
 /* ---- capacitors belong to chips ---- */
 
+/* A block fed from one net to the other, or an amplifier. */
+static gboolean
+is_fed_between (const MlFinder *finder, int part, int reference)
+{
+  const MlCircuitPart *of = &finder->circuit->parts[part];
+  guint i;
+
+  for (i = 0; i < of->n_pins && of->kind == ML_KIND_BLOCK; i++)
+    if (of->pins[i].net == reference)
+      return TRUE;
+  return ml_circuit_is_amplifier (of->kind);
+}
+
 static GArray *
-chips_on (const MlFinder *finder, int net)
+chips_on (const MlFinder *finder, int net, int reference)
 {
   GArray *chips = g_array_new (FALSE, FALSE, sizeof (int));
   guint i;
@@ -300,8 +313,7 @@ chips_on (const MlFinder *finder, int net)
     {
       MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
       int piece = finder->kit->plain_of_part[joint.part];
-      MlKind kind = finder->circuit->parts[joint.part].kind;
-      if (kind == ML_KIND_BLOCK || ml_circuit_is_amplifier (kind))
+      if (is_fed_between (finder, joint.part, reference))
         g_array_append_val (chips, piece);
     }
   return chips;
@@ -341,7 +353,7 @@ tie_capacitors (MlFinder *finder)
       if (ml_idiom_signal (finder, a) || ml_idiom_signal (finder, b))
         continue;
       rail = a == finder->reference ? b : a;
-      chips = chips_on (finder, rail);
+      chips = chips_on (finder, rail, rail == a ? b : a);
       if (chips->len > 0)
         {
           MlTie tie = { (int) i, g_array_index (chips, int, turn[rail]++ % chips->len) };
@@ -366,6 +378,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_diamonds (&finder);
   ml_idiom_find_supply (&finder);
   ml_idiom_find_pairs (&finder);
+  ml_idiom_find_matrices (&finder);
   ml_idiom_find_isolated (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);

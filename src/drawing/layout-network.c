@@ -226,32 +226,49 @@ find_column (MlFinder *finder, int first)
     }
 }
 
-/* A resistor from a higher rail over the zener that makes a lower one. */
+/* A zener's cathode, or that of a shunt reference, whose other end is on a lower rail. */
+static gboolean
+holds_net (const MlFinder *finder, int piece, int net)
+{
+  MlKind kind = ml_idiom_kind (finder, piece);
+
+  if (kind != ML_KIND_ZENER && kind != ML_KIND_SHUNT)
+    return FALSE;
+  return ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_CATHODE) == net
+         && ml_idiom_down (finder, ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_ANODE));
+}
+
+/* A resistor from a higher rail over the zener or shunt that makes a lower one. */
 static void
 find_reference (MlFinder *finder, int net)
 {
   int zener = -1, resistor = -1, piece, pin;
   guint k;
+  MlForm *above, *below;
   MlMemberList *list;
   MlPiece *composite;
 
   for (k = 0; k < ml_idiom_n_at (finder, net); k++)
     {
       int other;
-      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_idiom_two (finder, piece))
+      if (!ml_idiom_at (finder, net, k, &piece, &pin))
+        continue;
+      if (holds_net (finder, piece, net))
+        zener = piece;
+      if (!ml_idiom_two (finder, piece))
         continue;
       other = ml_idiom_other (finder, piece, net);
-      if (ml_idiom_kind (finder, piece) == ML_KIND_ZENER && ml_idiom_down (finder, other))
-        zener = piece;
-      else if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_up (finder, other)
+      if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_up (finder, other)
                && finder->circuit->nets[other].potential > finder->circuit->nets[net].potential)
         resistor = piece;
     }
-  if (zener < 0 || resistor < 0)
+  above = resistor < 0 ? NULL : ml_idiom_hanging_from (finder, resistor, net, FALSE);
+  below = zener < 0 ? NULL : ml_idiom_hanging_from (finder, zener, net, TRUE);
+  if (above == NULL || below == NULL)
     return;
   list = ml_idiom_list ();
-  ml_idiom_put (finder, list, resistor, ml_idiom_hanging_from (finder, resistor, net, FALSE), ml_idiom_pin_on (finder, resistor, net), 0, 4);
-  ml_idiom_put (finder, list, zener, ml_idiom_standing (finder, zener, net), ml_idiom_pin_on (finder, zener, net), 0, 6);
+  ml_idiom_put (finder, list, resistor, above, ml_idiom_pin_on (finder, resistor, net), 0, 4);
+  ml_idiom_put (finder, list, zener, below, ml_idiom_pin_on (finder, zener, net), 0, 6);
   composite = ml_idiom_add (finder, list, NULL, FALSE, 0);
   if (composite != NULL)
     composite->is_reference_pair = TRUE;
@@ -263,7 +280,7 @@ static int
 rank_in_divider (MlKind kind)
 {
   return kind == ML_KIND_RESISTOR || kind == ML_KIND_THERMISTOR || kind == ML_KIND_POTENTIOMETER ? 0
-         : kind == ML_KIND_ZENER || kind == ML_KIND_SWITCH                                           ? 1
+         : kind == ML_KIND_ZENER || kind == ML_KIND_SHUNT || kind == ML_KIND_SWITCH                  ? 1
          : kind == ML_KIND_CAPACITOR || kind == ML_KIND_DIODE                                        ? 2
                                                                                                      : 3;
 }
@@ -282,6 +299,8 @@ far_net (const MlFinder *finder, int piece, int pin)
 
   if (kind == ML_KIND_POTENTIOMETER && pin < 2 && ml_idiom_piece (finder, piece)->n_pins == 3)
     return ml_idiom_net (finder, piece, 1 - pin);
+  if (kind == ML_KIND_SHUNT)
+    return holds_net (finder, piece, ml_idiom_net (finder, piece, pin)) ? ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_ANODE) : -1;
   if (!ml_idiom_two (finder, piece) || kind == ML_KIND_LED || kind == ML_KIND_COIL || kind == ML_KIND_LAMP)
     return -1;
   return ml_idiom_net (finder, piece, 1 - pin);
@@ -326,6 +345,122 @@ find_divider (MlFinder *finder, int net)
       ml_idiom_put (finder, other, filter, beside, ml_idiom_pin_on (finder, filter, net), -3 - ml_idiom_label_w (finder, filter), 2);
     }
   ml_idiom_add (finder, list, other, FALSE, 0);
+}
+
+/* ---- inputs: a resistor in line, and what hangs behind it ---- */
+
+#define MOST_BEHIND 3
+
+/* Resistors, capacitors and clamps from a net down to a lower rail; how many. */
+static guint
+hanging_parts (const MlFinder *finder, int net, int *ret_pieces)
+{
+  guint n = 0, k;
+  int piece, pin;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      MlKind kind;
+      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_idiom_two (finder, piece) || !ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+        continue;
+      kind = ml_idiom_kind (finder, piece);
+      if (kind != ML_KIND_RESISTOR && kind != ML_KIND_CAPACITOR && kind != ML_KIND_ZENER && kind != ML_KIND_TVS && kind != ML_KIND_DIODE)
+        continue;
+      if (n == MOST_BEHIND)
+        return 0;
+      ret_pieces[n++] = piece;
+    }
+  return n;
+}
+
+/* The one resistor that a net has to another signal; -1. */
+static int
+series_into (const MlFinder *finder, int net)
+{
+  int piece, pin, found = -1;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_idiom_two (finder, piece) || ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR)
+        continue;
+      if (ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+        continue;
+      if (found >= 0 || !ml_idiom_signal (finder, ml_idiom_other (finder, piece, net)))
+        return -1;
+      found = piece;
+    }
+  return found;
+}
+
+/* What listens there is a chip's pin, and nothing comes in from outside: the resistor is where it comes from. */
+static gboolean
+is_listened_to (const MlFinder *finder, int net)
+{
+  gboolean listened = FALSE;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[k];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      if (part->kind == ML_KIND_CONNECTOR)
+        return FALSE;
+      listened |= part->kind == ML_KIND_BLOCK || (ml_circuit_is_amplifier (part->kind) && ml_circuit_is_control (part->pins[joint.pin].word));
+    }
+  return listened;
+}
+
+static gboolean
+comes_in (const MlFinder *finder, int net)
+{
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    if (finder->circuit->parts[finder->circuit->nets[net].joints[k].part].kind == ML_KIND_CONNECTOR)
+      return TRUE;
+  return FALSE;
+}
+
+/* What loads the line where it comes in hangs there before the resistor. */
+static void
+put_before (MlFinder *finder, MlMemberList *list, int net)
+{
+  int before[MOST_BEHIND], x = -6;
+  guint n = comes_in (finder, net) ? hanging_parts (finder, net, before) : 0, k;
+
+  for (k = 0; k < n; k++)
+    {
+      MlForm *form = ml_idiom_standing (finder, before[k], net);
+      if (form == NULL)
+        continue;
+      ml_idiom_put (finder, list, before[k], form, ml_idiom_pin_on (finder, before[k], net), x, 2);
+      x -= 3 + ml_idiom_label_w (finder, before[k]);
+    }
+}
+
+static void
+find_input (MlFinder *finder, int net)
+{
+  int behind[MOST_BEHIND], series = series_into (finder, net), x = 3;
+  guint n = series < 0 ? 0 : hanging_parts (finder, net, behind), k;
+  MlForm *lying = n == 0 ? NULL : ml_idiom_lying (finder, series, ml_idiom_other (finder, series, net));
+  MlMemberList *list;
+
+  if (lying == NULL || ml_idiom_n_at (finder, net) > n + 2 || !is_listened_to (finder, net))
+    return;
+  list = ml_idiom_list ();
+  ml_idiom_put (finder, list, series, lying, ml_idiom_pin_on (finder, series, net), 0, 0);
+  put_before (finder, list, ml_idiom_other (finder, series, net));
+  for (k = 0; k < n; k++)
+    {
+      MlForm *form = ml_idiom_standing (finder, behind[k], net);
+      if (form == NULL)
+        continue;
+      ml_idiom_put (finder, list, behind[k], form, ml_idiom_pin_on (finder, behind[k], net), x, 2);
+      x += 3 + ml_idiom_label_w (finder, behind[k]);
+    }
+  ml_idiom_add (finder, list, NULL, TRUE, 14);
 }
 
 /* ---- four single diodes that form a bridge, unless their inputs touch transistors ---- */
@@ -515,6 +650,9 @@ ml_idiom_find_networks (MlFinder *finder)
   for (i = 0; i < finder->circuit->n_nets; i++)
     if (ml_idiom_signal (finder, (int) i))
       find_divider (finder, (int) i);
+  for (i = 0; i < finder->circuit->n_nets; i++)
+    if (ml_idiom_signal (finder, (int) i))
+      find_input (finder, (int) i);
   for (i = 0; i < n; i++)
     if (!finder->used[i] && ml_idiom_two (finder, (int) i))
       find_string (finder, (int) i);

@@ -4,6 +4,7 @@
 
 #define DIODE_X 3    /* g left of the LED's pins: its name stands between */
 #define PULL_UP_X 2  /* g right of the collector */
+#define FILTER_X 4   /* g right of it: past the emitter's sign of the reference */
 #define LED_PITCH 4  /* g between the LED's pins: as long as a diode */
 
 /* Between two nets, free yet; -1. */
@@ -40,6 +41,19 @@ resistor_at (const MlFinder *finder, int net, gboolean to_rail)
   return found;
 }
 
+/* A capacitor from a net to a lower rail; -1. */
+static int
+filter_at (const MlFinder *finder, int net)
+{
+  int piece, pin;
+
+  for (guint k = 0; ml_idiom_signal (finder, net) && k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_CAPACITOR && ml_idiom_two (finder, piece)
+        && ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+      return piece;
+  return -1;
+}
+
 /* The LED left with its anode above, the transistor right. */
 static gboolean
 is_upright (const MlForm *form, int anode, int cathode, int collector)
@@ -53,8 +67,8 @@ find_input (MlFinder *finder, int opto)
 {
   const MlForm *form = ml_idiom_cheapest (finder, opto);
   int anode_net = ml_idiom_net_of_word (finder, opto, ML_PIN_WORD_ANODE), cathode_net = ml_idiom_net_of_word (finder, opto, ML_PIN_WORD_CATHODE);
-  int collector_net = ml_idiom_net_of_word (finder, opto, ML_PIN_WORD_COLLECTOR), x = -1, anode, cathode, collector, series, diode, pull_up;
-  MlForm *lying, *beside, *above;
+  int collector_net = ml_idiom_net_of_word (finder, opto, ML_PIN_WORD_COLLECTOR), x = -1, anode, cathode, collector, series, diode, pull_up, filter;
+  MlForm *lying, *beside, *above, *below;
   MlMemberList *list;
 
   if (anode_net < 0 || cathode_net < 0 || collector_net < 0 || anode_net == cathode_net || collector_net == anode_net)
@@ -65,9 +79,11 @@ find_input (MlFinder *finder, int opto)
   series = resistor_at (finder, anode_net, FALSE);
   diode = diode_across (finder, cathode_net, anode_net);
   pull_up = resistor_at (finder, collector_net, TRUE);
+  filter = filter_at (finder, collector_net);
   lying = series < 0 ? NULL : ml_idiom_lying (finder, series, ml_idiom_other (finder, series, anode_net));
   beside = diode < 0 ? NULL : ml_idiom_standing (finder, diode, anode_net);
   above = pull_up < 0 ? NULL : ml_idiom_standing (finder, pull_up, ml_idiom_other (finder, pull_up, collector_net));
+  below = filter < 0 ? NULL : ml_idiom_standing (finder, filter, collector_net);
   if (lying == NULL || (beside == NULL && above == NULL) || !is_upright (form, anode, cathode, collector))
     return;
   list = ml_idiom_list ();
@@ -81,6 +97,9 @@ find_input (MlFinder *finder, int opto)
   if (above != NULL)
     ml_idiom_put (finder, list, pull_up, above, ml_idiom_pin_on (finder, pull_up, collector_net),
                   form->pins[collector].x - form->pins[anode].x + PULL_UP_X, form->pins[collector].y - form->pins[anode].y);
+  if (below != NULL)
+    ml_idiom_put (finder, list, filter, below, ml_idiom_pin_on (finder, filter, collector_net),
+                  form->pins[collector].x - form->pins[anode].x + FILTER_X, form->pins[collector].y - form->pins[anode].y);
   ml_idiom_add (finder, list, NULL, TRUE, 12);
 }
 

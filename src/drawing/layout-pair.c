@@ -7,13 +7,15 @@
  *             |-------|--(C)--|-------|       base of the first, collector of the second
  *             |       |-(C)---|       |       collector of the first, base of the second
  *             +--( T1         +--( T2
- */
+ *
+ * A lamp in line with a load stands below its resistor, and all that is lower moves down. */
 #include "drawing/layout-idioms.h"
 
 #define RESISTOR_FOOT 4   /* g, all below the bar */
 #define UPPER_COUPLING 6
 #define LOWER_COUPLING 10
 #define COLLECTOR 11
+#define LAMP_PITCH 5
 #define BASE_TO_COLLECTOR 7
 #define COLLECTOR_PIN 0
 #define BASE_PIN 1
@@ -24,6 +26,7 @@ typedef struct
   int transistor[2];
   int coupling[2];   /* [0] from the first's collector to the second's base */
   int load[2], bias[2]; /* resistors from the rail; bias -1: none */
+  int lamp[2];          /* in line with the load, at the collector; -1: none */
   int rail;
 } Pair;
 
@@ -56,7 +59,7 @@ coupling_between (const MlFinder *finder, int a, int b)
   return found;
 }
 
-/* The one resistor from a net to a rail above, on *rail when that is known; -1. */
+/* A resistor from a net to a rail above, on *rail when that is known; -1. */
 static int
 resistor_up (const MlFinder *finder, int net, int *rail)
 {
@@ -77,20 +80,53 @@ resistor_up (const MlFinder *finder, int net, int *rail)
   return -1;
 }
 
+/* What lights between a collector and the resistor that leads up: its piece, and the net between the two; -1. */
+static int
+lamp_at (const MlFinder *finder, int collector, int *ret_between)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, collector); k++)
+    {
+      MlKind kind;
+      if (!ml_idiom_at (finder, collector, k, &piece, &pin) || !ml_idiom_two (finder, piece))
+        continue;
+      kind = ml_idiom_kind (finder, piece);
+      *ret_between = ml_idiom_other (finder, piece, collector);
+      if ((kind == ML_KIND_LED || kind == ML_KIND_LAMP) && ml_idiom_n_at (finder, *ret_between) == 2)
+        return piece;
+    }
+  return -1;
+}
+
+static gboolean
+find_load (const MlFinder *finder, Pair *pair, int k)
+{
+  int collector = ml_idiom_net (finder, pair->transistor[k], COLLECTOR_PIN), between;
+
+  pair->load[k] = resistor_up (finder, collector, &pair->rail);
+  if (pair->load[k] >= 0)
+    return TRUE;
+  pair->lamp[k] = lamp_at (finder, collector, &between);
+  if (pair->lamp[k] >= 0)
+    pair->load[k] = resistor_up (finder, between, &pair->rail);
+  return pair->load[k] >= 0;
+}
+
 static gboolean
 is_pair (const MlFinder *finder, int a, int b, Pair *ret_pair)
 {
-  Pair pair = { { a, b }, { -1, -1 }, { -1, -1 }, { -1, -1 }, -1 };
+  Pair pair = { { a, b }, { -1, -1 }, { -1, -1 }, { -1, -1 }, { -1, -1 }, -1 };
   int k;
 
   for (k = 0; k < 2; k++)
     {
       int collector = ml_idiom_net (finder, pair.transistor[k], COLLECTOR_PIN), base = ml_idiom_net (finder, pair.transistor[k], BASE_PIN);
       pair.coupling[k] = coupling_between (finder, collector, ml_idiom_net (finder, pair.transistor[1 - k], BASE_PIN));
-      pair.load[k] = resistor_up (finder, collector, &pair.rail);
-      pair.bias[k] = resistor_up (finder, base, &pair.rail);
-      if (pair.coupling[k] < 0 || pair.load[k] < 0)
+      if (pair.coupling[k] < 0 || !find_load (finder, &pair, k))
         return FALSE;
+      pair.bias[k] = resistor_up (finder, base, &pair.rail);
     }
   *ret_pair = pair;
   return pair.coupling[0] != pair.coupling[1];
@@ -106,24 +142,26 @@ put_level (MlFinder *finder, MlMemberList *list, int piece, int net_left, int x,
 }
 
 static void
-put_upright (MlFinder *finder, MlMemberList *list, int piece, int net_above, int x)
+put_upright (MlFinder *finder, MlMemberList *list, int piece, int net_above, int x, int y)
 {
   MlForm *form = piece < 0 ? NULL : ml_idiom_standing (finder, piece, net_above);
 
   if (form != NULL)
-    ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, net_above), x, RESISTOR_FOOT - 4);
+    ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, net_above), x, y);
 }
 
 static void
 add_pair (MlFinder *finder, const Pair *pair)
 {
   MlMemberList *list = ml_idiom_list ();
-  int wide = 3, side, columns[4], half, k;
+  int wide = 3, side, columns[4], half, lower = 0, k;
 
   for (k = 0; k < 2; k++)
     {
       wide = MAX (wide, ml_idiom_label_w (finder, pair->load[k]));
       wide = MAX (wide, ml_idiom_label_w (finder, pair->transistor[k]));
+      wide = pair->lamp[k] < 0 ? wide : MAX (wide, ml_idiom_label_w (finder, pair->lamp[k]));
+      lower = pair->lamp[k] < 0 ? lower : LAMP_PITCH;
       wide = pair->bias[k] < 0 ? wide : MAX (wide, ml_idiom_label_w (finder, pair->bias[k]));
     }
   side = MAX (wide + 2, 6);
@@ -132,13 +170,15 @@ add_pair (MlFinder *finder, const Pair *pair)
   half = (columns[1] + columns[2]) / 2 - 2;
   for (k = 0; k < 2; k++)
     {
-      put_upright (finder, list, pair->bias[k], pair->rail, columns[2 * k]);
-      put_upright (finder, list, pair->load[k], pair->rail, columns[2 * k + 1]);
+      put_upright (finder, list, pair->bias[k], pair->rail, columns[2 * k], RESISTOR_FOOT - 4);
+      put_upright (finder, list, pair->load[k], pair->rail, columns[2 * k + 1], RESISTOR_FOOT - 4);
+      put_upright (finder, list, pair->lamp[k], pair->lamp[k] < 0 ? -1 : ml_idiom_other (finder, pair->load[k], pair->rail), columns[2 * k + 1],
+                   RESISTOR_FOOT - 4 + LAMP_PITCH);
       ml_idiom_put (finder, list, pair->transistor[k], ml_idiom_cheapest (finder, pair->transistor[k]), COLLECTOR_PIN, columns[2 * k + 1],
-                    COLLECTOR);
+                    COLLECTOR + lower);
     }
-  put_level (finder, list, pair->coupling[1], ml_idiom_net (finder, pair->transistor[0], BASE_PIN), half, UPPER_COUPLING);
-  put_level (finder, list, pair->coupling[0], ml_idiom_net (finder, pair->transistor[0], COLLECTOR_PIN), half, LOWER_COUPLING);
+  put_level (finder, list, pair->coupling[1], ml_idiom_net (finder, pair->transistor[0], BASE_PIN), half, UPPER_COUPLING + lower);
+  put_level (finder, list, pair->coupling[0], ml_idiom_net (finder, pair->transistor[0], COLLECTOR_PIN), half, LOWER_COUPLING + lower);
   ml_idiom_add (finder, list, NULL, FALSE, 0);
 }
 

@@ -156,6 +156,27 @@ is_signal_source (const MlCircuit *circuit, const MlCircuitNet *net)
   return net->supply_plus && more;
 }
 
+/* An input of a rectifier: of a bridge, or between two diodes of which one begins at the reference. */
+static gboolean
+is_alternating (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  gboolean anode = FALSE, cathode = FALSE;
+  guint i;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      MlPinWord word = part->pins[net->joints[i].pin].word;
+      if (word == ML_PIN_WORD_AC1 || word == ML_PIN_WORD_AC2)
+        return TRUE;
+      if (part->kind != ML_KIND_DIODE)
+        continue;
+      anode |= word == ML_PIN_WORD_ANODE;
+      cathode |= word == ML_PIN_WORD_CATHODE && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference;
+    }
+  return anode && cathode;
+}
+
 static MlRail
 rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, double top)
 {
@@ -167,7 +188,7 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
       && net->potential < ground - 0.02)
     return ML_RAIL_DOWN;
-  if (is_signal_source (circuit, net) || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
+  if (is_signal_source (circuit, net) || is_alternating (circuit, net) || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
     return ML_RAIL_NONE;
   up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
        || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);

@@ -6,6 +6,8 @@
 #include <string.h>
 
 #define HALF_PITCH 8
+#define GATE_DIODE_ABOVE 5 /* g over its resistor, whose text stands between */
+#define LOWER_DIODE_ABOVE 3 /* g: what holds the upper gate down ends there */
 #define CONTROL_PIN 1 /* base or gate: pins are sorted collector, base, emitter */
 
 static gboolean
@@ -133,7 +135,7 @@ gate_network_of (const MlFinder *finder, int gate, int end)
 
 /* Gate resistor in line, the diode that empties the gate over it, what holds the gate down beside it; FALSE when there is no such diode. */
 static gboolean
-put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end, int y)
+put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end, int y, int diode_above)
 {
   int gate = ml_idiom_net (finder, transistor, CONTROL_PIN), driver, x = -2;
   GateNetwork network = gate_network_of (finder, gate, end);
@@ -153,7 +155,7 @@ put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end,
       x -= 1;
     }
   ml_idiom_put (finder, list, network.series, lying, ml_idiom_pin_on (finder, network.series, gate), x, y);
-  ml_idiom_put (finder, list, network.diode, above, ml_idiom_pin_on (finder, network.diode, gate), x, y - 3);
+  ml_idiom_put (finder, list, network.diode, above, ml_idiom_pin_on (finder, network.diode, gate), x, y - diode_above);
   return TRUE;
 }
 
@@ -244,9 +246,9 @@ half_list (MlFinder *finder, const Half *half, int *ret_end)
                     k * HALF_PITCH);
       *ret_end = MAX (*ret_end, x + 2 + ml_idiom_label_w (finder, diodes[k]));
     }
-  if (!put_gate_network (finder, list, half->upper, half->middle, 2))
+  if (!put_gate_network (finder, list, half->upper, half->middle, 2, GATE_DIODE_ABOVE))
     put_gate_drive (finder, list, half);
-  if (!put_gate_network (finder, list, half->lower, half->bottom, HALF_PITCH + 2))
+  if (!put_gate_network (finder, list, half->lower, half->bottom, HALF_PITCH + 2, LOWER_DIODE_ABOVE))
     put_series (finder, list, ml_idiom_net (finder, half->lower, CONTROL_PIN), -2, HALF_PITCH + 2);
   return list;
 }
@@ -515,6 +517,38 @@ put_contact (MlFinder *finder, MlMemberList *list, int contact, int *x)
   *x += 4 + ml_idiom_label_w (finder, contact);
 }
 
+#define STRING_PITCH 5
+#define LONGEST_STRING 6
+
+/* A lamp with its resistor, one over the other, from a rail down to the transistor. */
+static void
+put_string (MlFinder *finder, MlMemberList *list, int top)
+{
+  int chain[LONGEST_STRING], nets[LONGEST_STRING + 1], piece, pin;
+  guint n = 0, k;
+
+  nets[0] = top;
+  while (n < LONGEST_STRING && !ml_idiom_up (finder, nets[n]))
+    {
+      int next = -1;
+      if (!ml_idiom_signal (finder, nets[n]) || ml_idiom_n_at (finder, nets[n]) != 2)
+        return;
+      for (k = 0; k < 2; k++)
+        if (ml_idiom_at (finder, nets[n], k, &piece, &pin) && ml_idiom_two (finder, piece) && (n == 0 || piece != chain[n - 1]))
+          next = piece;
+      if (next < 0)
+        return;
+      chain[n++] = next;
+      nets[n] = ml_idiom_other (finder, next, nets[n - 1]);
+    }
+  for (k = 0; k < n && n > 1 && ml_idiom_up (finder, nets[n]); k++)
+    if (ml_idiom_standing (finder, chain[k], nets[k + 1]) == NULL)
+      return;
+  for (k = 0; k < n && n > 1 && ml_idiom_up (finder, nets[n]); k++)
+    ml_idiom_put (finder, list, chain[k], ml_idiom_standing (finder, chain[k], nets[k + 1]), ml_idiom_pin_on (finder, chain[k], nets[k]), 3,
+                  -2 - STRING_PITCH * (int) k);
+}
+
 /* A relay's diode stands left of its coil, its contact right of it at the same height. */
 static gboolean
 put_loads (MlFinder *finder, MlMemberList *list, int top)
@@ -541,6 +575,8 @@ put_loads (MlFinder *finder, MlMemberList *list, int top)
     }
   if (contact >= 0)
     put_contact (finder, list, contact, &x);
+  if (n == 0)
+    put_string (finder, list, top);
   return contact >= 0;
 }
 

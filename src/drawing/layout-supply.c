@@ -528,21 +528,64 @@ put_bridge (Chain *chain)
   return FALSE;
 }
 
-/* A bridge of four single diodes that feeds a rail begins the supply as well. */
+/* Of a bridge of four single diodes the net where two anodes (pin 0) or two cathodes (pin 1) meet; -1 when it is none. */
+static int
+net_where_two_meet (const MlFinder *finder, const MlPiece *composite, int pin)
+{
+  guint i, k;
+
+  for (i = 0; i < composite->n_members && composite->n_members == 4; i++)
+    for (k = 0; k < i; k++)
+      if (ml_idiom_kind (finder, composite->members[i]) == ML_KIND_DIODE && ml_idiom_kind (finder, composite->members[k]) == ML_KIND_DIODE
+          && ml_idiom_net (finder, composite->members[i], pin) == ml_idiom_net (finder, composite->members[k], pin))
+        return ml_idiom_net (finder, composite->members[i], pin);
+  return -1;
+}
+
+/* One that feeds a rail begins the supply, even where the line does not go on in its row. */
 static MlPiece *
 feeding_diamond (const MlFinder *finder)
 {
-  guint i, k, n;
+  guint i;
+
+  for (i = 0; i < finder->kit->composites->len; i++)
+    if (ml_idiom_up (finder, net_where_two_meet (finder, g_ptr_array_index (finder->kit->composites, i), 1)))
+      return g_ptr_array_index (finder->kit->composites, i);
+  return NULL;
+}
+
+#define DIAMOND_REACH 8 /* g from its plus past its right corner */
+
+/* One whose minus is the reference: its members with their plus at (0,0), the composite itself dissolved. */
+static gboolean
+put_diamond (Chain *chain)
+{
+  MlFinder *finder = chain->finder;
+  guint i, k, n = 0;
 
   for (i = 0; i < finder->kit->composites->len; i++)
     {
       MlPiece *composite = g_ptr_array_index (finder->kit->composites, i);
-      for (k = 0, n = 0; k < composite->n_members; k++)
-        n += ml_idiom_kind (finder, composite->members[k]) == ML_KIND_DIODE && ml_idiom_up (finder, ml_idiom_net (finder, composite->members[k], 1));
-      if (composite->n_members == 4 && n == 2)
-        return composite;
+      const MlForm *form = g_ptr_array_index (composite->forms, 0);
+      int plus = net_where_two_meet (finder, composite, 1);
+      if (!ml_idiom_up (finder, plus) || net_where_two_meet (finder, composite, 0) != finder->reference)
+        continue;
+      for (n = 0; composite->pins[n].net != plus;)
+        n++;
+      for (k = 0; k < form->n_members; k++)
+        {
+          MlMember member = form->members[k];
+          member.dx -= form->pins[n].x;
+          member.dy -= form->pins[n].y;
+          g_array_append_val (chain->list, member);
+        }
+      g_ptr_array_remove_index (finder->kit->composites, i);
+      chain->n_in_line = 2;
+      chain->x = DIAMOND_REACH;
+      chain->net = plus;
+      return TRUE;
     }
-  return NULL;
+  return FALSE;
 }
 
 /* The line onwards: what hangs on it, what comes next. */
@@ -586,7 +629,7 @@ ml_idiom_find_supply (MlFinder *finder)
   Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE };
   MlPiece *composite;
 
-  if (!put_bridge (&chain) && chain.net >= 0)
+  if (!put_bridge (&chain) && !put_diamond (&chain) && chain.net >= 0)
     put_source (&chain);
   if (chain.net >= 0)
     follow (&chain);

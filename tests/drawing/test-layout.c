@@ -487,6 +487,102 @@ test_layout_multivibrator_stands_in_a_row (void **state)
   ml_board_unref (board);
 }
 
+/* Lamps in rows and columns stand so, the resistors of the columns below them in one row. */
+static void
+test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("track-diagram.leafboard", &board);
+
+  for (guint i = 0; i < 9; i++)
+    {
+      g_autofree char *lamp = g_strdup_printf ("LED%u", i + 1), *first = g_strdup_printf ("LED%u", i / 3 * 3 + 1),
+                      *top = g_strdup_printf ("LED%u", i % 3 + 1);
+      const MlPoint anode = pin_at (scene, lamp, "anode");
+
+      assert_near (anode.y, pin_at (scene, first, "anode").y, 0, 1e-9);
+      assert_near (anode.x, pin_at (scene, top, "anode").x, 0, 1e-9);
+      assert_near (anode.x, pin_at (scene, lamp, "cathode").x, 0, 1e-9);
+    }
+  assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R5", "2").y, 0, 1e-9);
+  assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R6", "2").y, 0, 1e-9);
+  assert_true (pin_at (scene, "R4", "2").y > pin_at (scene, "LED9", "cathode").y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A multivibrator stays in its row with lamps in line with the loads: each lamp under its resistor. */
+static void
+test_layout_multivibrator_with_lamps_is_symmetric (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("crossing-blinker.leafboard", &board);
+
+  for (guint i = 2; i <= 4; i++)
+    {
+      const char name[] = { 'R', (char) ('0' + i), '\0' };
+      assert_near (pin_at (scene, name, "1").y, pin_at (scene, "R1", "1").y, 0, 1e-9);
+    }
+  assert_near (pin_at (scene, "LED1", "anode").x, pin_at (scene, "R1", "2").x, 0, 1e-9);
+  assert_near (pin_at (scene, "LED2", "anode").x, pin_at (scene, "R2", "2").x, 0, 1e-9);
+  assert_near (pin_at (scene, "LED1", "anode").y, pin_at (scene, "LED2", "anode").y, 0, 1e-9);
+  assert_near (pin_at (scene, "Q1", "emitter").y, pin_at (scene, "Q2", "emitter").y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Behind a bridge of four single diodes the supply goes on in one row: capacitor, regulator, its capacitor. A driver's lamp and resistor stand
+ * over its transistor. */
+static void
+test_layout_supply_goes_on_behind_four_diodes (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("locomotive-decoder.leafboard", &board);
+  const MlPoint plus = pin_at (scene, "D1", "cathode"), in = pin_at (scene, "U1", "in");
+
+  assert_near (pin_at (scene, "C1", "plus").y, in.y, 0, 1e-9);
+  assert_near (pin_at (scene, "C2", "1").y, pin_at (scene, "U1", "out").y, 0, 1e-9);
+  assert_true (plus.x < pin_at (scene, "C1", "plus").x && pin_at (scene, "C1", "plus").x < in.x && in.x < pin_at (scene, "C2", "1").x);
+  assert_near (pin_at (scene, "LED1", "cathode").x, pin_at (scene, "Q7", "collector").x, 0, 1e-9);
+  assert_near (pin_at (scene, "R12", "2").x, pin_at (scene, "Q7", "collector").x, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+static const char *
+name_shown (const MlScene *scene, guint part)
+{
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].part == (int) part)
+      return scene->labels[i].text;
+  return NULL;
+}
+
+/* Every part has its name, and a chip's does not stand beside a pin's as if the two were one: a letter's width (1 g) lies between. */
+static void
+test_layout_names_are_there_and_apart_from_those_of_pins (void **state)
+{
+  static const char *const files[] = { "locomotive-decoder.leafboard", "track-diagram.leafboard", "winch-half-bridge.leafboard" };
+
+  for (guint f = 0; f < G_N_ELEMENTS (files); f++)
+    {
+      MlBoard *board;
+      MlScene *scene = scene_of_file (files[f], &board);
+
+      for (guint i = 0; i < board->n_parts; i++)
+        assert_non_null (name_shown (scene, i));
+      for (guint i = 0; i < scene->n_labels; i++)
+        for (guint k = 0; k < scene->n_labels && scene->labels[i].kind == ML_LABEL_NAME; k++)
+          {
+            const MlBox *a = &scene->labels[i].box, *b = &scene->labels[k].box;
+            if (scene->labels[k].kind == ML_LABEL_PIN && scene->labels[k].part == scene->labels[i].part && MIN (a->y1, b->y1) > MAX (a->y0, b->y0))
+              assert_true (MAX (a->x0, b->x0) - MIN (a->x1, b->x1) >= 0.9);
+          }
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
 /* A follower drives the connector behind it: that is an output and stands right of it. */
 static void
 test_layout_connector_behind_a_follower_is_an_output (void **state)
@@ -1009,6 +1105,10 @@ main (void)
     cmocka_unit_test (test_layout_supply_of_a_signal_is_no_rail),
     cmocka_unit_test (test_layout_pass_transistor_lies_in_line),
     cmocka_unit_test (test_layout_multivibrator_stands_in_a_row),
+    cmocka_unit_test (test_layout_lamp_matrix_stands_in_rows_and_columns),
+    cmocka_unit_test (test_layout_multivibrator_with_lamps_is_symmetric),
+    cmocka_unit_test (test_layout_supply_goes_on_behind_four_diodes),
+    cmocka_unit_test (test_layout_names_are_there_and_apart_from_those_of_pins),
     cmocka_unit_test (test_layout_isolated_inputs_stand_alike),
     cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
