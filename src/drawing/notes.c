@@ -322,7 +322,8 @@ settle (MlField *field, MlNote *note, const Best *best)
   note->via = note->to;
   if (best->bent)
     note->to = best->to;
-  ml_field_add (field, ML_FIELD_TEXT, (MlBox) { best->box.x0 - BESIDE, best->box.y0, best->box.x1 + BESIDE, best->box.y1 });
+  ml_field_add (field, ML_FIELD_TEXT, best->box);
+  ml_field_add (field, ML_FIELD_HULL, (MlBox) { best->box.x0 - BESIDE, best->box.y0, best->box.x1 + BESIDE, best->box.y1 });
   if (note->leader)
     {
       keep_line_free (field, note->from, note->via);
