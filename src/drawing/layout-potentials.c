@@ -42,12 +42,29 @@ add_box_branches (GArray *branches, const MlCircuit *circuit, const MlCircuitPar
     }
 }
 
+#define RECTIFIER 20 /* by what it conducts more than a part of the load: next to nothing is lost there */
+
+/* Where a supply comes in, a diode is a rectifier or guards against the wrong polarity. */
+static gboolean
+is_at_supply (const MlCircuit *circuit, const MlCircuitPart *part)
+{
+  guint i;
+
+  for (i = 0; i < part->n_pins; i++)
+    if (part->pins[i].net >= 0 && part->pins[i].net != circuit->reference
+        && (circuit->nets[part->pins[i].net].supply_plus || circuit->nets[part->pins[i].net].supply_minus))
+      return TRUE;
+  return FALSE;
+}
+
 static void
-add_semiconductor_branches (GArray *branches, const MlCircuitPart *part)
+add_semiconductor_branches (GArray *branches, const MlCircuit *circuit, const MlCircuitPart *part)
 {
   switch (part->kind)
     {
     case ML_KIND_DIODE:
+      add_branch (branches, part, ML_PIN_WORD_ANODE, ML_PIN_WORD_CATHODE, is_at_supply (circuit, part) ? RECTIFIER : 1, TRUE);
+      break;
     case ML_KIND_LED:
     case ML_KIND_THYRISTOR:
       add_branch (branches, part, ML_PIN_WORD_ANODE, ML_PIN_WORD_CATHODE, 1, TRUE);
@@ -75,10 +92,10 @@ add_semiconductor_branches (GArray *branches, const MlCircuitPart *part)
       add_branch (branches, part, ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_EMITTER, 0.3, FALSE);
       break;
     case ML_KIND_BRIDGE:
-      add_branch (branches, part, ML_PIN_WORD_AC1, ML_PIN_WORD_PLUS, 1, TRUE);
-      add_branch (branches, part, ML_PIN_WORD_AC2, ML_PIN_WORD_PLUS, 1, TRUE);
-      add_branch (branches, part, ML_PIN_WORD_MINUS, ML_PIN_WORD_AC1, 1, TRUE);
-      add_branch (branches, part, ML_PIN_WORD_MINUS, ML_PIN_WORD_AC2, 1, TRUE);
+      add_branch (branches, part, ML_PIN_WORD_AC1, ML_PIN_WORD_PLUS, RECTIFIER, TRUE);
+      add_branch (branches, part, ML_PIN_WORD_AC2, ML_PIN_WORD_PLUS, RECTIFIER, TRUE);
+      add_branch (branches, part, ML_PIN_WORD_MINUS, ML_PIN_WORD_AC1, RECTIFIER, TRUE);
+      add_branch (branches, part, ML_PIN_WORD_MINUS, ML_PIN_WORD_AC2, RECTIFIER, TRUE);
       break;
     default:
       break;
@@ -131,7 +148,7 @@ add_part_branches (GArray *branches, const MlCircuit *circuit, const MlCircuitPa
       if (part->two_terminal && part->kind != ML_KIND_DIODE && part->kind != ML_KIND_LED && part->kind != ML_KIND_ZENER)
         add_two_terminal (branches, part, 1);
       else
-        add_semiconductor_branches (branches, part);
+        add_semiconductor_branches (branches, circuit, part);
       break;
     }
 }
@@ -229,7 +246,7 @@ relax (const GArray *branches, guint n, double *v, const gboolean *fixed)
             const Branch *branch = &g_array_index (branches, Branch, of_net[k]);
             double g = branch->conductance;
             if (branch->diode && v[branch->a] < v[branch->b] - 1e-9)
-              g *= 2e-3;
+              g = 2e-3 * MIN (g, 1);
             s += g * v[branch->a == (int) i ? branch->b : branch->a];
             w += g;
           }

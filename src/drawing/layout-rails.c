@@ -5,7 +5,7 @@
 typedef struct
 {
   gboolean source, control, driven;
-  gboolean fed;     /* by more than resistors and capacitors */
+  gboolean fed;     /* by more than resistors, capacitors and lamps */
   gboolean output;  /* of an amplifier */
   guint n_positive, n_negative;
 } NetRoles;
@@ -14,7 +14,7 @@ static gboolean
 is_passive (MlKind kind)
 {
   return kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_POTENTIOMETER || kind == ML_KIND_THERMISTOR
-         || kind == ML_KIND_TESTPOINT;
+         || kind == ML_KIND_TESTPOINT || kind == ML_KIND_LED;
 }
 
 /* The two sides of an optocoupler are apart. */

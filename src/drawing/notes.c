@@ -14,8 +14,8 @@
 #define CROWD 6.0       /* g: where no straight line gets out of that, one with a corner is tried */
 #define CORNER 6.0      /* g: how much farther a note stands rather than have its line turn a corner */
 #define CORNER_FAR 9.0  /* g: how far from the thing the corner may be */
-#define DIRECTIONS 16
-#define CORNERS 40      /* so many of them are tried */
+#define DIRECTIONS 32
+#define CORNERS 80      /* so many of them are tried */
 #define FAR 24.0        /* g: how far it may go where all nearer lines would run through a text or a symbol */
 
 #define DEAR 5.0        /* g: a note whose place costs more is tried before the others */
