@@ -439,17 +439,16 @@ put_before (MlFinder *finder, MlMemberList *list, int net)
     }
 }
 
-/* A capacitor alone, behind a resistor from anywhere, may stand where there is room. */
+/* A capacitor alone behind a resistor may stand where there is room. */
 static gboolean
-is_input (const MlFinder *finder, int far, const int *behind, guint n)
+is_input (const MlFinder *finder, const int *behind, guint n)
 {
-  int before[MOST_BEHIND];
   guint k;
 
   for (k = 0; k < n; k++)
     if (ml_idiom_kind (finder, behind[k]) != ML_KIND_CAPACITOR)
       return TRUE;
-  return comes_in (finder, far) && hanging_parts (finder, far, before) > 0;
+  return FALSE;
 }
 
 static void
@@ -461,7 +460,7 @@ find_input (MlFinder *finder, int net)
   MlMemberList *list;
 
   if (lying == NULL || ml_idiom_n_at (finder, net) > n + 2 || !is_listened_to (finder, net)
-      || !is_input (finder, ml_idiom_other (finder, series, net), behind, n))
+      || !is_input (finder, behind, n))
     return;
   list = ml_idiom_list ();
   ml_idiom_put (finder, list, series, lying, ml_idiom_pin_on (finder, series, net), 0, 0);
