@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#define KEPT 40
+#define KEPT 60
 #define INWARDS 5.0 /* names stand outside a diamond unless nothing else is left */
 #define BEHIND 9.0 /* a wire or part between a part and its text */
 
@@ -36,11 +36,11 @@ text_h (const MlLabelItem *item, gboolean one_line)
   return one_line || !ml_label_item_has_value (item) ? ML_TEXT_LINE : 2 * ML_TEXT_LINE;
 }
 
-/* Right, left, above and below a body, at 5 gaps and 9 shifts, in two lines or one. */
+/* Right, left, above and below a body, at 6 gaps and 9 shifts, in two lines or one. */
 static void
 add_round (MlLabelItem *item, const MlBox *body, gboolean standing, gboolean mirrored)
 {
-  static const double gaps[] = { 0.25, 0.8, 1.5, 2.5, 3.5 }, shifts[] = { 0, 0.6, -0.6, 1.2, -1.2, 2, -2, 3, -3 };
+  static const double gaps[] = { 0.25, 0.8, 1.5, 2.5, 3.5, 5 }, shifts[] = { 0, 0.6, -0.6, 1.2, -1.2, 2, -2, 3, -3 };
   double cx = (body->x0 + body->x1) / 2, cy = (body->y0 + body->y1) / 2, hw = (body->x1 - body->x0) / 2, hh = (body->y1 - body->y0) / 2;
   int one_line;
   guint g, s;

@@ -22,7 +22,7 @@ typedef struct
   double name_w, value_w, joint_w, gap_w;
   GArray *candidates; /* of MlLabelCandidate */
   guint chosen;
-  gboolean inside, dropped;
+  gboolean inside, dropped, settled;
 } MlLabelItem;
 
 typedef struct

@@ -343,6 +343,7 @@ sweep (MlLabelling *l)
 
 /* So many labels that each takes the first free place. */
 #define MANY 400
+#define FEW 24 /* places */
 
 static guint
 first_free (const MlLabelling *l, const MlLabelItem *item)
@@ -359,12 +360,16 @@ first_free (const MlLabelling *l, const MlLabelItem *item)
 static void
 take_first_free (MlLabelling *l)
 {
-  guint i;
+  guint i, n = l->items->len;
 
-  for (i = 0; i < l->items->len; i++)
+  for (i = 0; i < 2 * n; i++) /* those with few places first */
     {
-      MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i);
-      guint k = item->inside || item->dropped ? 0 : first_free (l, item);
+      MlLabelItem *item = &g_array_index (l->items, MlLabelItem, i % n);
+      guint k;
+      if ((item->candidates->len <= FEW) != (i < n) || (i >= n && item->settled))
+        continue;
+      item->settled = TRUE;
+      k = item->inside || item->dropped ? 0 : first_free (l, item);
       if (!item->inside && k == item->candidates->len && ml_label_item_has_value (item))
         {
           item->value[0] = '\0';
@@ -374,7 +379,7 @@ take_first_free (MlLabelling *l)
       item->dropped |= !item->inside && k == item->candidates->len;
       item->chosen = item->dropped ? 0 : k;
       if (!item->dropped && !item->inside)
-        add_obstacle (l, *chosen_box (l, i));
+        add_obstacle (l, *chosen_box (l, i % n));
       if (!item->dropped)
         emit_item (l, item);
     }
