@@ -376,8 +376,11 @@ static char *
 say_sound (const MlVerdict *verdict)
 {
   gboolean sure = verdict->healthy_probability >= ml_assumption ("word.probably");
+  g_autofree char *odd = say_odd_one (verdict);
   g_autofree char *unseen = verdict->n_readings ? ml_verdict_say_unseen (verdict, UNSEEN_NAMED) : NULL;
 
+  if (odd && !sure)
+    return g_steal_pointer (&odd);
   if (unseen)
     return g_strdup_printf ("%s nothing is wrong where you measured%s, but no reading would show a fault in %s.", sure ? "Probably" : "Likeliest",
                             sure ? ": every reading is what the board as drawn gives" : "", unseen);

@@ -64,6 +64,19 @@ test_why_no_rival_is_named_that_explains_next_to_nothing (void **state)
   assert_null (reason_with (&verdict->explanations[0], "with F1 open"));
 }
 
+/* One reading alone: 0.9 V from base to emitter is more than a small transistor shows (0.6 to 0.8 V, common practice), but no fault explains it
+ * much better. The sentence says what is odd and where to look, not that all is near a sound board. */
+static void
+test_why_an_odd_reading_alone_is_said (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board_of ("boards/vent-controller.leafboard");
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, "unit u suspect\nreading u asked red=BASE volts=0.900\n", 2);
+
+  assert_non_null (strstr (verdict->sentence, "I cannot tell yet why there is 900 mV at BASE"));
+  assert_null (strstr (verdict->sentence, "nothing is wrong"));
+}
+
 /* One reading that fits nothing beside a good unit: 1.05 V across R4 where 0.69 V follow from 2.72 V on the rail. The sentence names it, and does
  * not send anybody to parts that differ from the good unit only because of the joint. */
 static void
@@ -187,6 +200,7 @@ main (void)
     cmocka_unit_test (test_why_the_drop_across_the_open_part_convicts_and_the_others_follow),
     cmocka_unit_test (test_why_a_sound_board_is_sound_only_where_it_was_measured),
     cmocka_unit_test (test_why_no_rival_is_named_that_explains_next_to_nothing),
+    cmocka_unit_test (test_why_an_odd_reading_alone_is_said),
     cmocka_unit_test (test_why_an_odd_reading_is_named_as_it_was_taken),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
     cmocka_unit_test (test_why_a_sound_board_is_not_said_to_give_what_it_does_not),
