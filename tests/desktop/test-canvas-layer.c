@@ -79,14 +79,16 @@ test_layer_is_painted_anew_where_it_would_leave_the_view_bare (void **state)
 {
   MlCanvasLayer layer = { 0 };
   MlViewport viewport;
+  MlPoint square;
 
   n_painted = 0;
   ml_viewport_init (&viewport);
   ml_viewport_set_size (&viewport, WIDTH, HEIGHT);
   ml_viewport_set_content (&viewport, (MlBox){ 0, 0, 20, 10 });
-  ml_viewport_zoom_at (&viewport, 6, 80, 45);
+  square = ml_viewport_to_view (&viewport, 5, 5);
+  ml_viewport_zoom_at (&viewport, 6, square.x, square.y);
   assert_true (shows_square (&layer, &viewport, 1, FALSE));
-  ml_viewport_zoom_at (&viewport, 0.2, 80, 45);
+  ml_viewport_zoom_at (&viewport, 0.2, square.x, square.y);
   assert_true (shows_square (&layer, &viewport, 1, TRUE));
   assert_int_equal (n_painted, 2);
   ml_canvas_layer_clear (&layer);
