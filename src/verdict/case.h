@@ -121,6 +121,10 @@ gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
+/* An item, a hypothesis …, and how it ranks. */
+typedef struct { guint index; double score; } MlScored;
+/** ml_scored_best_first: compares two MlScored for sorting; equal ones stay in the order of their index. */
+gint ml_scored_best_first (gconstpointer a, gconstpointer b);
 /** ml_case_ln_at: evidence of readings and of what was seen, taken at an expansion as it stands; start (may be NULL) is near it. */
 double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */

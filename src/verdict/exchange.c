@@ -40,31 +40,19 @@ best_of (const MlCase *own, guint hypothesis)
   return best;
 }
 
-typedef struct { guint hypothesis; double probability; } Ranked;
-
-static gint
-likeliest_first (gconstpointer a, gconstpointer b)
-{
-  const Ranked *x = a, *y = b;
-
-  if (x->probability != y->probability)
-    return x->probability < y->probability ? 1 : -1;
-  return x->hypothesis < y->hypothesis ? -1 : x->hypothesis > y->hypothesis;
-}
-
 /* Hypotheses likelier than `least`, likeliest first, at most so many; the sound board before all, however unlikely. */
 static GArray *
 find_likely (const MlCase *own, double least, guint most)
 {
-  GArray *likely = g_array_new (FALSE, FALSE, sizeof (Ranked));
+  GArray *likely = g_array_new (FALSE, FALSE, sizeof (MlScored));
 
   for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
     if (h == 0 || own->hypothesis_probability[h] >= least)
       {
-        Ranked ranked = { h, h == 0 ? 1 : own->hypothesis_probability[h] };
-        g_array_append_val (likely, ranked);
+        MlScored likeliest = { h, h == 0 ? 1 : own->hypothesis_probability[h] };
+        g_array_append_val (likely, likeliest);
       }
-  g_array_sort (likely, likeliest_first);
+  g_array_sort (likely, ml_scored_best_first);
   g_array_set_size (likely, MIN (likely->len, most));
   return likely;
 }
@@ -77,7 +65,7 @@ find_hills (const MlCase *own, const GArray *leaders)
 
   for (guint i = 0; i < leaders->len; i++)
     {
-      guint item = best_of (own, g_array_index (leaders, Ranked, i).hypothesis);
+      guint item = best_of (own, g_array_index (leaders, MlScored, i).index);
       Hill hill = { item, ml_case_expansion (own, item) };
       gboolean known = !hill.at->z;
 
@@ -147,7 +135,7 @@ exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
     }
   for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
     for (guint k = 0; k < hills->len; k++)
-      try_hill (own, best_of (own, g_array_index (leaders, Ranked, i).hypothesis), &g_array_index (hills, Hill, k), -INFINITY);
+      try_hill (own, best_of (own, g_array_index (leaders, MlScored, i).index), &g_array_index (hills, Hill, k), -INFINITY);
   for (guint i = 0; i < hills->len; i++)
     ml_expansion_free (own->dictionary, g_array_index (hills, Hill, i).at);
 }
@@ -162,7 +150,7 @@ follow (MlCase *own, const GArray *others, GCancellable *cancellable)
     return;
   hill.at = ml_expansion_new (own->dictionary, (int) hill.item, -1, hill.at->z);
   for (guint i = 0; i < others->len && !g_cancellable_is_cancelled (cancellable); i++)
-    try_hill (own, best_of (own, g_array_index (others, Ranked, i).hypothesis), &hill, LEAST_GAIN);
+    try_hill (own, best_of (own, g_array_index (others, MlScored, i).index), &hill, LEAST_GAIN);
   ml_expansion_free (own->dictionary, hill.at);
 }
 

@@ -500,16 +500,14 @@ ml_case_refine_pair (MlCase *own, MlPair *pair)
 
 /* ---- which items ---- */
 
-typedef struct { guint item; double score; } Scored;
-
-static gint
-by_score (gconstpointer a, gconstpointer b)
+gint
+ml_scored_best_first (gconstpointer a, gconstpointer b)
 {
-  const Scored *x = a, *y = b;
+  const MlScored *x = a, *y = b;
 
   if (x->score != y->score)
     return x->score < y->score ? 1 : -1;
-  return x->item < y->item ? -1 : x->item > y->item;
+  return x->index < y->index ? -1 : x->index > y->index;
 }
 
 static double
@@ -602,24 +600,24 @@ ml_case_blunted (const MlCase *own, double volts, double share)
 
 /* The best item, at each node of the blocks, of each of the best hypotheses by this score. */
 static void
-choose (MlCase *own, Scored *scored, guint n, gboolean slips, gboolean *chosen)
+choose (MlCase *own, MlScored *scored, guint n, gboolean slips, gboolean *chosen)
 {
   const guint n_nodes = own->dictionary->model->n_nodes;
   g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);             /* at any node */
   g_autofree gboolean *seen_at = g_new0 (gboolean, own->dictionary->hypotheses->len * n_nodes); /* at this one */
   guint left = (guint) ml_assumption (slips ? "refine.slip-leaders" : "refine.leaders");
 
-  qsort (scored, n, sizeof *scored, by_score);
+  qsort (scored, n, sizeof *scored, ml_scored_best_first);
   for (guint i = 0; i < n && isfinite (scored[i].score); i++)
     {
-      guint h = own->dictionary->items[scored[i].item].hypothesis, at = h * n_nodes + own->dictionary->items[scored[i].item].node;
+      guint h = own->dictionary->items[scored[i].index].hypothesis, at = h * n_nodes + own->dictionary->items[scored[i].index].node;
       gboolean slip = g_array_index (own->dictionary->hypotheses, MlHypothesis, h).explains == ML_EXPLAINS_DRAWING;
 
       if (seen_at[at] || slip != slips || (!seen[h] && left == 0))
         continue;
       left -= !seen[h];
       seen[h] = seen_at[at] = TRUE;
-      chosen[scored[i].item] = TRUE;
+      chosen[scored[i].index] = TRUE;
     }
 }
 
@@ -636,8 +634,8 @@ gboolean
 ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 {
   guint n = 0, left = (guint) ml_assumption ("refine.most");
-  g_autofree Scored *plain = g_new (Scored, own->dictionary->n_items);
-  g_autofree Scored *blunt = g_new (Scored, own->dictionary->n_items);
+  g_autofree MlScored *plain = g_new (MlScored, own->dictionary->n_items);
+  g_autofree MlScored *blunt = g_new (MlScored, own->dictionary->n_items);
   g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
   MlRemembered *remembered = ml_case_remember (own);
 
@@ -649,8 +647,8 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
     {
       if (!is_judged_at_centre (own, i))
         continue;
-      plain[n] = (Scored){ i, own->items[i].ln + log (prior_of (own, i)) };
-      blunt[n++] = (Scored){ i, remembered->blunt[i] };
+      plain[n] = (MlScored){ i, own->items[i].ln + log (prior_of (own, i)) };
+      blunt[n++] = (MlScored){ i, remembered->blunt[i] };
       /* The healthy board at every node: it is what all others are measured against. */
       chosen[i] = own->probability[i] >= ml_assumption ("refine.probability")
                   || ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_HEALTHY;
@@ -662,11 +660,11 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
       choose (own, blunt, n, slips != 0, chosen);
     }
   for (guint i = 0; i < n; i++) /* plain is in order of score now */
-    if (chosen[plain[i].item] && (left || plain[i].item < own->dictionary->model->n_nodes))
+    if (chosen[plain[i].index] && (left || plain[i].index < own->dictionary->model->n_nodes))
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
-        refine_once (own, remembered, plain[i].item);
+        refine_once (own, remembered, plain[i].index);
         left -= left > 0;
       }
   ml_case_follow_twins (own);
