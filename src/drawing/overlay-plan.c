@@ -592,6 +592,25 @@ take_extent (Planner *self)
       plan->extent = ml_box_union (plan->extent, g_array_index (plan->notes, MlNote, i).box);
 }
 
+/* Before the notes: a wire with current is drawn wider, and what stands beside it keeps off all of that. */
+static void
+plan_flow (Planner *self)
+{
+  const MlOverlay *overlay = self->overlay;
+
+  if (!overlay->show_flow || overlay->point == NULL || overlay->point->pin_a == NULL || self->scene->picture != NULL)
+    return;
+  self->plan->flow = ml_flow_pieces (self->scene, overlay->point->pin_a);
+  for (guint i = 0; i < self->plan->flow->len; i++)
+    {
+      const MlFlowPiece *piece = &g_array_index (self->plan->flow, MlFlowPiece, i);
+      double width = ml_flow_width (piece->current_a);
+
+      if (width > ML_WIRE_WIDTH)
+        ml_field_add (self->field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (piece->a, piece->b), width / 2));
+    }
+}
+
 MlPlan *
 ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style)
 {
@@ -602,6 +621,7 @@ ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle 
   plan->tips = g_array_new (FALSE, FALSE, sizeof (MlPlanTip));
   plan->notes = g_array_new (FALSE, FALSE, sizeof (MlNote));
   plan->texts = g_array_new (FALSE, FALSE, sizeof (MlNoteText));
+  plan_flow (&self);
   plan_marks (&self);
   plan_tips (&self);
   plan_percentages (&self);
@@ -616,8 +636,6 @@ ml_plan_new (const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle 
     plan_ribbon (plan, scene);
   if (overlay->show_flow && overlay->point != NULL)
     plan->legend |= ML_LEGEND_FLOW;
-  if (overlay->show_flow && overlay->point != NULL && overlay->point->pin_a != NULL && scene->picture == NULL)
-    plan->flow = ml_flow_pieces (scene, overlay->point->pin_a);
   ml_field_free (self.field);
   g_free (self.told);
   return plan;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What lies over the circuit: notes that cover nothing, marks told apart without colour, icons, line weights. What is expected here are
  * properties the drawing must have whatever it looks like; no picture of our own serves as reference. */
+#include "drawing/flow.h"
 #include "drawing/layout-boards.h"
 #include "drawing/legend.h"
 #include "drawing/marks.h"
@@ -73,6 +74,13 @@ kit_init (Kit *kit, const char *board)
   kit->point.net_v = g_new0 (double, kit->board->n_nets);
   for (guint i = 0; i < kit->board->n_nets; i++)
     kit->point.net_v[i] = 1.234 * i;
+  kit->point.pin_a = g_new0 (double *, kit->board->n_parts);
+  for (guint i = 0; i < kit->board->n_parts; i++)
+    {
+      kit->point.pin_a[i] = g_new0 (double, kit->board->parts[i].n_pins);
+      for (guint p = 0; p < kit->board->parts[i].n_pins; p++)
+        kit->point.pin_a[i][p] = p == 0 ? 0.2 : -0.1;
+    }
   kit->point.solved = TRUE;
   kit->red = kit->job->readings[0].red;
   kit->black = kit->job->readings[0].black;
@@ -87,6 +95,9 @@ kit_clear (Kit *kit)
 {
   g_free (kit->verdict.parts);
   g_free (kit->point.net_v);
+  for (guint i = 0; i < kit->board->n_parts; i++)
+    g_free (kit->point.pin_a[i]);
+  g_free (kit->point.pin_a);
   ml_scene_unref (kit->scene);
   ml_job_unref (kit->job);
   ml_board_unref (kit->board);
@@ -156,6 +167,12 @@ covered (const MlScene *scene, const MlPlan *plan, guint index)
 
   for (guint i = 0; i < scene->n_wires; i++)
     n += say_if_met (box, ml_box_grown (ml_box_of_points (scene->wires[i].a, scene->wires[i].b), 0.05), "a wire");
+  for (guint i = 0; plan->flow != NULL && i < plan->flow->len; i++)
+    {
+      const MlFlowPiece *piece = &g_array_index (plan->flow, MlFlowPiece, i);
+
+      n += say_if_met (box, ml_box_grown (ml_box_of_points (piece->a, piece->b), ml_flow_width (piece->current_a) / 2), "a current");
+    }
   for (guint i = 0; i < scene->n_symbols; i++)
     n += say_if_met (box, scene->symbols[i].body, "a symbol");
   for (guint i = 0; i < scene->n_labels; i++)
@@ -265,6 +282,7 @@ bodies_crossed (const char *text)
   Kit kit;
 
   kit_init (&kit, whole);
+  kit.overlay.show_flow = TRUE;
   plan = ml_plan_new (kit.scene, &kit.overlay, &style);
   extent = ml_paint_extent (kit.scene, &kit.overlay, &style);
   for (guint i = 0; i < plan->notes->len; i++)
