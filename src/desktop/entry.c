@@ -154,11 +154,11 @@ read_typed (MlEntry *self, MlReadingText *ret_reading, char **ret_trouble)
   return ml_reading_text_read (gtk_editable_get_text (GTK_EDITABLE (self->text)), self->reads, is_cold (self), ret_reading, ret_trouble);
 }
 
-/* Behind a chip nobody knows nearly anything may be read on a sound board: that is no praise for the reading. */
+/* Behind a chip nobody knows nearly anything may be read, on a sound board and with a fault: that is no praise for the reading. */
 static gboolean
-is_near_fine (const MlEntry *self, double value)
+is_near (const MlExpectation *expected, double value)
 {
-  return fabs (value - self->expected[0].value) <= NEAR_FINE * MAX (fabs (value), fabs (self->expected[0].value)) + NEAR_FINE_LEAST;
+  return fabs (value - expected->value) <= NEAR_FINE * MAX (fabs (value), fabs (expected->value)) + NEAR_FINE_LEAST;
 }
 
 static char *
@@ -171,9 +171,9 @@ question_for (MlEntry *self, double value)
   switch (ml_reading_fits (value, meter, self->expected, self->n_expected, self->reads != ML_READS_OHMS, &which, &factor))
     {
     case ML_FITS_HEALTHY:
-      return g_strdup (is_near_fine (self, value) ? "As it should be" : "A sound board may read this too");
+      return g_strdup (is_near (&self->expected[0], value) ? "As it should be" : "A sound board may read this too");
     case ML_FITS_EXPLANATION:
-      return g_strdup_printf ("As it would be with: %s", self->expected[which].label);
+      return g_strdup_printf (is_near (&self->expected[which], value) ? "As it would be with: %s" : "May be read with: %s", self->expected[which].label);
     case ML_FITS_SWAPPED:
       return g_strdup ("Red and black the other way round? With the sign changed it would fit");
     case ML_FITS_THOUSANDFOLD:
