@@ -286,23 +286,55 @@ forget_value (Typing *typing)
     ml_patch_replace_value (typing->patch, &typing->statement->words[2], typing->part->kind->word);
 }
 
+/* Of an unknown chip nothing but the print can be known: all of it, be it of digits only or in two lines. */
+static gboolean
+is_print_of_chip (const MlPart *part, const char *typed)
+{
+  return part->kind->kind == ML_KIND_BLOCK && strchr (typed, '=') == NULL && strspn (typed, " \t") < strlen (typed);
+}
+
+static gboolean
+type_print (Typing *typing, const char *typed, GError **error)
+{
+  g_autofree char *name = ml_name_typed (typed);
+
+  if (!ml_edit_check_name (name, "chip", error))
+    return FALSE;
+  if (part_number_kind (typing->board, name) != NULL)
+    return type_part_number (typing, name, error);
+  add_datasheet (typing, name);
+  ml_patch_replace_value (typing->patch, &typing->statement->words[2], name);
+  return TRUE;
+}
+
+static gboolean
+type_all (Typing *typing, const char *typed, GError **error)
+{
+  g_autoptr (GPtrArray) tokens = split_typed (typed);
+
+  if (is_print_of_chip (typing->part, typed))
+    return type_print (typing, typed, error);
+  for (guint i = 0; i < tokens->len; i++)
+    if (!type_one (typing, g_ptr_array_index (tokens, i), error))
+      return FALSE;
+  if (tokens->len == 0)
+    forget_value (typing);
+  return TRUE;
+}
+
 MlText *
 ml_board_edit_set_value (const MlBoard *board, int part, const char *typed, GError **error)
 {
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
-  g_autoptr (GPtrArray) tokens = split_typed (typed);
   g_autoptr (GString) added = g_string_new (NULL);
   Typing typing = { board, &board->parts[part], ml_patch_new (board->text), ml_edit_statement_at (scanner, board->parts[part].line), added,
                     FALSE };
 
-  for (guint i = 0; i < tokens->len; i++)
-    if (!type_one (&typing, g_ptr_array_index (tokens, i), error))
-      {
-        ml_patch_free (typing.patch);
-        return NULL;
-      }
-  if (tokens->len == 0)
-    forget_value (&typing);
+  if (!type_all (&typing, typed, error))
+    {
+      ml_patch_free (typing.patch);
+      return NULL;
+    }
   if (added->len > 0)
     ml_patch_add_word (typing.patch, &typing.statement->words[typing.statement->n_words - 1], added->str);
   return ml_board_edit_finish (board, typing.patch, error);

@@ -238,7 +238,7 @@ ml_kind_key_words (const MlKindInfo *kind)
 gboolean
 ml_kind_has_part_number (MlKind kind)
 {
-  return kind == ML_KIND_TVS || (kind >= ML_KIND_DIODE && kind <= ML_KIND_CONVERTER && kind != ML_KIND_LED);
+  return kind == ML_KIND_TVS || kind == ML_KIND_COIL || kind == ML_KIND_BLOCK || (kind >= ML_KIND_DIODE && kind <= ML_KIND_CONVERTER && kind != ML_KIND_LED);
 }
 
 /* One of the blank-separated words, whatever its letters' case. */

@@ -74,7 +74,7 @@ const MlKeyInfo *ml_kind_key_info (const MlKindInfo *kind, MlKey key);
 MlKey ml_kind_main_key (MlKind kind);
 /** ml_kind_key_words: the names of its keys, for messages: "voltage tolerance power". */
 char *ml_kind_key_words (const MlKindInfo *kind);
-/** ml_kind_has_part_number: its body carries one, as a diode's does. */
+/** ml_kind_has_part_number: its body carries one, as a diode's, a relay's or a chip's does. */
 gboolean ml_kind_has_part_number (MlKind kind);
 /** ml_kind_by_trade_word: the kind that a person calls so ("relay", "MOSFET", "chip"), for messages; NULL when none. */
 const MlKindInfo *ml_kind_by_trade_word (const char *word);

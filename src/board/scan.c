@@ -372,10 +372,53 @@ ml_name_check (const char *word)
     {
       if (strchr (".,=\"#@/\\", *c) != NULL)
         return "a name holds no . , = \" # @ / \\";
+      if (g_unichar_isspace (g_utf8_get_char (c)))
+        return "a name holds no blank";
       if (!g_unichar_isgraph (g_utf8_get_char (c)))
         return "a name holds only characters that can be seen";
     }
   return strlen (word) > ML_BOARD_MAX_WORD ? "a name is too long" : NULL;
+}
+
+/* "3.3 V" at the beginning of typed: 3V3; NULL when none stands there. *ret_end: what follows. */
+static char *
+volts_typed (const char *typed, const char **ret_end)
+{
+  gsize whole = strspn (typed, "0123456789"), point = strspn (typed + whole, ".,"), part = strspn (typed + whole + point, "0123456789");
+  const char *unit = typed + whole + point + part;
+
+  unit += strspn (unit, " ");
+  if (whole == 0 || point > 1 || (point == 1) != (part > 0) || g_ascii_toupper (*unit) != 'V' || g_ascii_isalnum (unit[1]))
+    return NULL;
+  *ret_end = unit + 1;
+  return g_strdup_printf (point == 1 ? "%.*sV%.*s" : "%.*sV", (int) whole, typed, (int) part, typed + whole + 1);
+}
+
+char *
+ml_name_typed (const char *typed)
+{
+  g_autofree char *text = g_strstrip (g_utf8_make_valid (typed, -1));
+  GString *name = g_string_new (NULL);
+  gboolean parted = FALSE, in_word = FALSE;
+
+  for (const char *c = text, *next; *c != '\0'; c = next)
+    {
+      gunichar letter = g_utf8_get_char (c);
+      g_autofree char *volts = in_word ? NULL : volts_typed (c, &next);
+
+      next = volts != NULL ? next : g_utf8_next_char (c);
+      in_word = g_unichar_isalnum (letter);
+      if (g_unichar_isspace (letter) || strchr (".,=\"#@/\\", *c) != NULL)
+        parted = TRUE;
+      else if (g_unichar_isgraph (letter))
+        {
+          if (parted && name->len > 0)
+            g_string_append_c (name, '-');
+          g_string_append_len (name, volts != NULL ? volts : c, volts != NULL ? -1 : next - c);
+          parted = FALSE;
+        }
+    }
+  return g_string_free (name, FALSE);
 }
 
 char *

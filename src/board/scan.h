@@ -43,6 +43,9 @@ void ml_scanner_seek (MlScanner *scanner, guint line);
 guint ml_word_column (const MlWord *word, const char *piece, gsize where);
 /** ml_name_check: NULL when word can be a name, else what is wrong with it (a sentence fragment; constant). */
 const char *ml_name_check (const char *word);
+/** ml_name_typed: what a person typed, as a name: "S1 pressed" is S1-pressed, "3.3 V" is 3V3 (IEC 60062 puts the unit in the point's place). What says
+ * nothing stays what ml_name_check refuses. New string. */
+char *ml_name_typed (const char *typed);
 /** ml_word_quote: as it must be written in a file: quoted where needed. New string. */
 char *ml_word_quote (const char *text);
 /** ml_text_quote: always in quotes. New string. Line ends and control characters become blanks. */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "board/scan.h"
 #include "desktop/bench-card-private.h"
 #include "desktop/bench-picture.h"
 #include "desktop/glyph.h"
@@ -312,12 +313,16 @@ editing_cb (GtkEditableLabel *name, GParamSpec *spec, gpointer data)
 {
   MlBenchCard *self = data;
   const MlCondition *condition = ml_bench_card_shown (self);
-  const char *text = gtk_editable_get_text (GTK_EDITABLE (name));
   GError *error = NULL;
 
-  if (gtk_editable_label_get_editing (name) || self->updating || condition == NULL || strcmp (text, condition->name) == 0)
+  if (gtk_editable_label_get_editing (name) || self->updating || condition == NULL)
     return;
-  g_autofree char *from = g_strdup (condition->name), *to = g_strdup (text);
+  g_autofree char *from = g_strdup (condition->name), *to = ml_name_typed (gtk_editable_get_text (GTK_EDITABLE (name)));
+  if (strcmp (to, from) == 0)
+    {
+      gtk_editable_set_text (GTK_EDITABLE (name), from);
+      return;
+    }
   MlText *board_text = ml_board_edit_rename_condition (ml_document_board (self->document), self->condition, to, condition->label, &error);
   if (board_text == NULL)
     {

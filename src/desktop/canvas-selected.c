@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "board/scan.h"
 #include "desktop/canvas-private.h"
 #include "desktop/line-entry.h"
 #include "desktop/removal.h"
@@ -163,9 +164,10 @@ apply_rename (MlCanvas *self, MlText *board_text, const char *what, const char *
 }
 
 static gboolean
-take_part_name (const char *text, gpointer data, GError **error)
+take_part_name (const char *typed, gpointer data, GError **error)
 {
   MlCanvas *self = data;
+  g_autofree char *text = ml_name_typed (typed);
   const MlBoard *board = ml_document_board (self->document);
   g_autofree char *from = g_strdup (board->parts[self->asked_part].name);
   if (strcmp (from, text) == 0)
@@ -175,9 +177,10 @@ take_part_name (const char *text, gpointer data, GError **error)
 }
 
 static gboolean
-take_net_name (const char *text, gpointer data, GError **error)
+take_net_name (const char *typed, gpointer data, GError **error)
 {
   MlCanvas *self = data;
+  g_autofree char *text = ml_name_typed (typed);
   const MlBoard *board = ml_document_board (self->document);
   g_autofree char *from = g_strdup (board->nets[self->asked_net].name);
   if (strcmp (from, text) == 0)
@@ -221,9 +224,10 @@ ml_canvas_rename_net (MlCanvas *self, int net)
 }
 
 static gboolean
-take_pin_name (const char *text, gpointer data, GError **error)
+take_pin_name (const char *typed, gpointer data, GError **error)
 {
   MlCanvas *self = data;
+  g_autofree char *text = ml_name_typed (typed);
   const MlBoard *board = ml_document_board (self->document);
   const MlPart *part = &board->parts[self->asked_part];
   if (self->asked_pin < 0 || (guint) self->asked_pin >= part->n_pins || strcmp (part->pins[self->asked_pin].name, text) == 0)

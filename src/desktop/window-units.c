@@ -3,6 +3,7 @@
 #include "desktop/window-private.h"
 
 #include "board/edit.h"
+#include "board/scan.h"
 #include "desktop/ask.h"
 
 typedef struct { MlWindow *window; gboolean good; const char *what; } Context;
@@ -51,7 +52,7 @@ unit_answered_cb (const char *const *answers, gpointer data)
   Context *context = data;
   MlWindow *self = context->window;
   GError *error = NULL;
-  g_autofree char *name = stripped (answers[0]), *symptom = stripped (answers[1]);
+  g_autofree char *name = ml_name_typed (answers[0]), *symptom = stripped (answers[1]);
 
   if (name[0] == '\0')
     return g_strdup ("What is it called? A number on a sticker will do.");

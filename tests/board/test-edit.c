@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "board/scan.h"
 
 static MlBoard *
 read_board (const char *bytes)
@@ -86,6 +87,14 @@ test_set_value_understands_each_kind (void **state)
     { "part D1 zener value=3\n", "5.6 V", "part D1 zener value=5.6V\n" }, /* the word that is there stays */
     { "part D1 zener value=3\n", "", "part D1 zener\n" },
     { "part D1 diode\n", "tolerance=10%", "part D1 diode tolerance=10%\n" },
+    /* what is printed on a chip that nobody knows, or on a relay: makers use digits only, blanks and dots too (from memory) */
+    { "part U1 block 1=A 2=-\n", "AX-5521", "datasheet AX-5521 block\npart U1 AX-5521 1=A 2=-\n" },
+    { "part U1 block 1=A\n", "4060", "datasheet 4060 block\npart U1 4060 1=A\n" },
+    { "part U1 block 1=A\n", " HT 66F.20 ", "datasheet HT-66F-20 block\npart U1 HT-66F-20 1=A\n" },
+    { "datasheet HT66 block\npart U1 block 1=A\n", "HT66", "datasheet HT66 block\npart U1 HT66 1=A\n" },
+    { "datasheet HT66 block\npart U1 HT66 1=A\n", "", "datasheet HT66 block\npart U1 block 1=A\n" },
+    { "part U1 block 1=A\n", "supply=1", "part U1 block 1=A supply=1\n" },
+    { "part K1 coil\n", "SRD-12VDC", "datasheet SRD-12VDC coil\npart K1 SRD-12VDC\n" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
@@ -106,6 +115,9 @@ test_set_value_refuses_what_says_nothing (void **state)
     { "part D1 diode\n", "BC547", "npn" },
     { "part J1 connector\n", "5", "no value" },
     { "part R1 resistor\n", "valu=5", "'valu=5'" },
+    { "part U1 block 1=A\n", "BC547", "npn" },
+    { "part U1 block 1=A\n", "diode", "'diode' is the name of a kind" },
+    { "part U1 block 1=A\n", ".", "cannot be the name of a chip" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
@@ -230,6 +242,25 @@ test_rename_part_follows_every_mention (void **state)
                "  pad R1 x=3 y=4\n");
   assert_refused (ml_board_edit_rename_part (board, part (board, "K1"), "R1", &error), &error, "R1 already");
   assert_refused (ml_board_edit_rename_part (board, part (board, "K1"), "a.b", &error), &error, "a.b");
+}
+
+/* 3V3 as IEC 60062 writes a decimal point */
+static void
+test_names_typed_with_what_no_name_holds_become_names (void **state)
+{
+  static const struct { const char *typed, *name; } table[] = {
+    { "S1 pressed", "S1-pressed" }, { "  bay 7 \t", "bay-7" }, { "3.3V", "3V3" }, { "+3,3 V", "+3V3" }, { "12 V", "12V" }, { "5V", "5V" },
+    { "V 5.0", "V-5-0" }, { "A.B", "A-B" }, { "a, b", "a-b" }, { "#1", "1" }, { "net/OUT", "net-OUT" }, { "", "" }, { " . ", "" }, { "-", "-" },
+    { "1.5k", "1-5k" }, { "3.3V rail", "3V3-rail" }, { "12Volt", "12Volt" }, { "U12.5 V", "U12-5V" }, { "вкл \u202eS1", "вкл-S1" }, { "غرفة ٣", "غرفة-٣" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autofree char *name = ml_name_typed (table[i].typed);
+      assert_string_equal (name, table[i].name);
+      assert_true (*name == '\0' || strcmp (name, "-") == 0 || ml_name_check (name) == NULL);
+    }
+  assert_string_equal (ml_name_check ("S1 pressed"), "a name holds no blank");
 }
 
 static void
@@ -561,6 +592,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_set_value_understands_each_kind),
+    cmocka_unit_test (test_names_typed_with_what_no_name_holds_become_names),
     cmocka_unit_test (test_set_value_refuses_what_says_nothing),
     cmocka_unit_test (test_set_key_changes_adds_and_removes),
     cmocka_unit_test (test_set_key_finds_a_key_under_its_other_name),

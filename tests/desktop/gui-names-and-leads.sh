@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
-# By hand: an electrolytic capacitor has a plus and a minus, a block's pin gets its name (and the job follows), a potentiometer is turned on the
-# condition's card, and a reading is taken from the part's own metal instead of the solder.
+# By hand: an electrolytic capacitor has a plus and a minus, a block's pin gets its name (and the job follows), so do net, condition, unit and chip by
+# what a person calls them, a potentiometer is turned on the condition's card, and a reading is taken from the part's own metal instead of the solder.
 set -eu
 . "$METERLEAF_SOURCE/tests/desktop/gui.sh"
 
@@ -35,6 +35,33 @@ key ctrl+a
 enter_text DRIVE
 key Return
 wait_for pin:U1.DRIVE
+# names as a person says them: what no name may hold is made to fit, of nets, conditions and units
+click pin:RV1.1
+key w
+rest
+key ctrl+a
+enter_text '3.3 V'
+key Return
+wait_words status '*3V3*'
+key Escape
+click card-more-1
+click menu:Name…
+rest
+key ctrl+a
+enter_text 'lamp on'
+key Return
+wait_words card-name-1 lamp-on
+click unit-button
+click menu:Add-a-Good-Unit…
+wait_for ask-0
+enter_text 'hall 2'
+key Return
+wait_gone ask-0
+# the print on a chip that nobody knows
+click part:U1
+enter_text 'AX 5521'
+key Return
+wait_words status '*AX-5521*'
 # the capacitor with a polarity
 key Escape
 key a
@@ -52,6 +79,8 @@ key ctrl+s
 rest
 has "$board" '^part C1 capacitor plus=- minus=-'
 has "$board" '^  set RV1 position=30%'
-has "$board" '^part U1 block 1=P 2=G DRIVE=W'
-has "$job" '^reading one on red=U1.DRIVE black=P volts=-2.5'
-has "$job" '^reading one on red=U1.DRIVE/lead volts=1.5'
+has "$board" '^part U1 AX-5521 1=3V3 2=G DRIVE=W'
+has "$job" '^reading one lamp-on red=U1.DRIVE black=3V3 volts=-2.5'
+has "$job" '^reading one lamp-on red=U1.DRIVE/lead volts=1.5'
+has "$job" '^unit hall-2 good'
+has "$board" '^datasheet AX-5521 block'
