@@ -213,14 +213,12 @@ shows_answered_cb (const char *const *answers, gpointer data)
   return NULL;
 }
 
-static void
-shows_clicked_cb (GtkButton *button, gpointer data)
+void
+ml_bench_card_read_supply (MlBenchCard *self, int supply)
 {
-  MlBenchCard *self = data;
   const MlCondition *condition = ml_bench_card_shown (self);
-  int supply = supply_of (button);
 
-  if (condition == NULL || supply >= (int) condition->n_supplies)
+  if (condition == NULL || supply < 0 || supply >= (int) condition->n_supplies)
     return;
   g_autofree char *which = words_for (condition, supply), *title = g_strdup_printf ("What %s shows", which);
   int standing = supply_reading (self, supply);
@@ -234,6 +232,12 @@ shows_clicked_cb (GtkButton *button, gpointer data)
   *read = (Shown){ g_object_ref (self), supply };
   ml_document_set_condition (self->document, self->condition);
   ml_ask (GTK_WINDOW (gtk_widget_get_root (GTK_WIDGET (self))), &ask, shows_answered_cb, read, shown_free);
+}
+
+static void
+shows_clicked_cb (GtkButton *button, gpointer data)
+{
+  ml_bench_card_read_supply (data, supply_of (button));
 }
 
 char *

@@ -21,6 +21,8 @@ void ml_bench_card_update (MlBenchCard *self);
 void ml_bench_card_edit_supply (MlBenchCard *self, int supply);
 /** ml_bench_card_begin: the condition was just added under a name that nobody chose: its first supply is asked for; left without one it is the cold one. */
 void ml_bench_card_begin (MlBenchCard *self);
+/** ml_bench_card_read_supply: its condition is shown, and what the supply shows is asked for. */
+void ml_bench_card_read_supply (MlBenchCard *self, int supply);
 gboolean ml_bench_card_is_editing (MlBenchCard *self);
 
 /** ml_bench_count: how many readings of the document's unit and pass were taken in a condition, and how many more are suggested there. */

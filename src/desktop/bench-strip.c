@@ -148,6 +148,13 @@ ml_bench_strip_turn (MlBenchStrip *self)
   ml_text_unref (text);
 }
 
+void
+ml_bench_strip_read_supply (MlBenchStrip *self, int condition, int supply)
+{
+  if (condition >= 0 && condition < (int) self->cards->len)
+    ml_bench_card_read_supply (g_ptr_array_index (self->cards, condition), supply);
+}
+
 static void
 add_clicked_cb (GtkButton *button, gpointer data)
 {

@@ -19,5 +19,7 @@ void ml_bench_strip_set_paper (MlBenchStrip *self, MlPaper paper);
 void ml_bench_strip_add (MlBenchStrip *self);
 /** ml_bench_strip_turn: the first supply of the condition shown, turned round. */
 void ml_bench_strip_turn (MlBenchStrip *self);
+/** ml_bench_strip_read_supply: that condition is shown, and what its supply shows is asked for. */
+void ml_bench_strip_read_supply (MlBenchStrip *self, int condition, int supply);
 
 G_END_DECLS

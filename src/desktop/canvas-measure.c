@@ -498,6 +498,12 @@ ml_canvas_take_suggested (MlCanvas *self)
       ml_canvas_fail (self, verdict ? "No further reading is suggested: none would tell much more" : "No reading is suggested yet");
       return;
     }
-  if (go_to_suggestion (self, self->next >= 0 && (guint) self->next < verdict->n_next ? self->next : 0))
+  int at = self->next >= 0 && (guint) self->next < verdict->n_next ? self->next : 0;
+  if (!is_on_drawing (&verdict->next[at]))
+    {
+      ml_canvas_measure_stop (self); /* what is typed now belongs to no probe */
+      ml_canvas_read_supply (self, verdict->next[at].condition, MAX (verdict->next[at].supply, 0));
+    }
+  else if (go_to_suggestion (self, at))
     open_entry (self, NULL);
 }

@@ -115,6 +115,7 @@ struct _MlCanvas
 /* canvas.c */
 MlScene *ml_canvas_scene (MlCanvas *self); /* borrowed */
 void ml_canvas_pictured (MlCanvas *self);
+void ml_canvas_read_supply (MlCanvas *self, int condition, int supply);
 void ml_canvas_fail (MlCanvas *self, const char *format, ...) G_GNUC_PRINTF (2, 3);
 void ml_canvas_fail_error (MlCanvas *self, const GError *error);
 void ml_canvas_update_hint (MlCanvas *self);

@@ -11,7 +11,7 @@ G_DEFINE_FINAL_TYPE (MlCanvas, ml_canvas, GTK_TYPE_WIDGET)
 
 enum { PROP_MODE = 1, PROP_SHOW, N_PROPS };
 static GParamSpec *props[N_PROPS];
-enum { HINT, FAILED, MENU, PICTURED, ARRANGED, N_SIGNALS };
+enum { HINT, FAILED, MENU, PICTURED, ARRANGED, READ_SUPPLY, N_SIGNALS };
 static guint signals[N_SIGNALS];
 
 MlScene *
@@ -32,6 +32,12 @@ void
 ml_canvas_pictured (MlCanvas *self)
 {
   g_signal_emit (self, signals[PICTURED], 0);
+}
+
+void
+ml_canvas_read_supply (MlCanvas *self, int condition, int supply)
+{
+  g_signal_emit (self, signals[READ_SUPPLY], 0, condition, supply);
 }
 
 void
@@ -327,6 +333,7 @@ ml_canvas_class_init (MlCanvasClass *klass)
   signals[HINT] = g_signal_new ("hint", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
   signals[FAILED] = g_signal_new ("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
   signals[ARRANGED] = g_signal_new ("arranged", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  signals[READ_SUPPLY] = g_signal_new ("read-supply", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 2, G_TYPE_INT, G_TYPE_INT);
   signals[PICTURED] = g_signal_new ("pictured", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
   signals[MENU] = g_signal_new ("menu", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 5, G_TYPE_INT, G_TYPE_INT, G_TYPE_INT,
                                 G_TYPE_DOUBLE, G_TYPE_DOUBLE);

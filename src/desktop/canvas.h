@@ -45,6 +45,7 @@ typedef enum
  *   "hint"   (const char *text)   one line saying what a click does now ("Click the pin to join it with"); "" when nothing is under way
  *   "failed" (const char *text)   something asked for could not be done, in a sentence for the person
  *   "menu"   (int part, int pin, int net, double x, double y)   the menu of that thing was asked for at x, y in the canvas; -1 where it does not apply
+ *   "read-supply" (int condition, int supply)   what that supply shows is to be typed
  *   "pictured" ()   a picture has got its scale, or its last pin was pinned
  *   "arranged" ()   it was given its room; panels and places are where they will be seen
  * Properties: "mode" (int, MlCanvasMode), "show" (uint, MlCanvasShow flags), both readable, writable, notified.

@@ -66,11 +66,12 @@ other_next_cb (GtkButton *button, gpointer data)
 static void
 add_next_buttons (MlFindings *self, const MlVerdict *verdict)
 {
+  gboolean supply = verdict->next[self->next_index].reads == ML_READS_AMPS;
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 6);
-  GtkWidget *probe = gtk_button_new_with_label ("Put the Probes There"), *other = gtk_button_new_with_label ("Another");
+  GtkWidget *probe = gtk_button_new_with_label (supply ? "Type What It Shows" : "Put the Probes There"), *other = gtk_button_new_with_label ("Another");
 
   gtk_widget_add_css_class (probe, "suggested-action");
-  gtk_widget_set_name (probe, "put-probes");
+  gtk_widget_set_name (probe, supply ? "read-supply" : "put-probes");
   gtk_widget_set_name (other, "another-reading");
   gtk_widget_set_tooltip_text (other, "Show the next best reading instead");
   g_signal_connect (probe, "clicked", G_CALLBACK (probe_cb), self);

@@ -226,10 +226,18 @@ probe_cb (MlFindings *findings, int next, gpointer data)
   ml_canvas_set_next (self->picture_canvas, next);
   g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("measure"));
   if (reading->reads == ML_READS_AMPS)
-    ml_document_set_condition (self->document, reading->condition);
-  else
-    ml_canvas_focus_place (self->canvas, &reading->red, &reading->black, reading->condition);
+    {
+      ml_canvas_take_suggested (self->canvas);
+      return;
+    }
+  ml_canvas_focus_place (self->canvas, &reading->red, &reading->black, reading->condition);
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
+}
+
+static void
+read_supply_cb (MlCanvas *canvas, int condition, int supply, gpointer data)
+{
+  ml_bench_strip_read_supply (ML_BENCH_STRIP (ML_WINDOW (data)->strip), condition, supply);
 }
 
 static void
@@ -374,6 +382,7 @@ connect_places (MlWindow *self)
     {
       g_signal_connect (canvases[i], "hint", G_CALLBACK (hint_cb), self);
       g_signal_connect (canvases[i], "failed", G_CALLBACK (failed_cb), self);
+      g_signal_connect (canvases[i], "read-supply", G_CALLBACK (read_supply_cb), self);
       g_signal_connect (canvases[i], "menu", G_CALLBACK (menu_cb), self);
       g_signal_connect (canvases[i], "pictured", G_CALLBACK (pictured_cb), self);
     }

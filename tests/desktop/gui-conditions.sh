@@ -170,3 +170,35 @@ enter_text 9
 key Return
 wait_words notice 'Two supplies are on the same two places*'
 saved "$board" '^  supply plus=A minus=G voltage=9'
+
+# where the supply's current is suggested next, its question opens at once, and no probe takes what is typed
+kill "$program"
+wait "$program" 2>/dev/null || :
+board=$scratch/bell.leafboard job=$scratch/bell.leafjob
+cat >"$board" <<'END'
+meterleaf 1
+reference G
+part F1 fuse 1=IN 2=A
+part K1 coil 1=A 2=G resistance=100
+part R1 resistor 1=A 2=G value=1k
+condition cold
+condition on
+  supply plus=IN minus=G voltage=12 limit=500m
+END
+printf 'meterleaf 1\nboard "bell.leafboard"\nunit one suspect\nreading one on red=A volts=11.97\n' >"$job"
+first_widget=part:R1 start "$job"
+click condition-1
+click_thing_until pin:R1.1 status 'R1’s 1 on A*'
+for _ in $(seq 12); do
+  ! place read-supply >/dev/null 2>&1 || break
+  click another-reading
+done
+click read-supply
+wait_for ask-0
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-shows.png"
+enter_text 130m
+key Return
+wait_gone ask-0
+wait_gone hint
+saved "$job" '^reading one on supply=1 amps=130m'
+hasnt "$job" 'volts=130m'
