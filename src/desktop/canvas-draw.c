@@ -156,6 +156,7 @@ ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpoin
   ml_canvas_draw_stop (self);
   self->pick = (MlPick){ func, data, destroy, g_strdup (prompt) };
   self->doing = ML_DOING_PICK;
+  ml_canvas_release (self); /* every pin that may be meant is in sight */
   gtk_widget_grab_focus (GTK_WIDGET (self));
   ml_canvas_update_hint (self);
 }
@@ -337,7 +338,8 @@ select_hit (MlCanvas *self, const MlHit *hit)
 void
 ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
 {
-  ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
+  if (self->doing != ML_DOING_PICK)
+    ml_viewport_hold (&self->viewport); /* what is being drawn must not move under the hand */
   self->click_used = self->doing != ML_DOING_NOTHING;
   switch (self->doing)
     {

@@ -8,6 +8,7 @@
 
 #define SHEET_MARGIN_G 1.0
 #define LARGEST_TEXT 1.5 /* what is written beside the parts follows the desktop's text so far: beyond that there is no room for it */
+#define WORTH_MOVING 1.15 /* room that notes took once is given back when all can be so much larger without it */
 #define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
 
 static const MlNextReading *
@@ -140,13 +141,21 @@ marks_extent (MlCanvas *self, const MlScene *scene)
   return (MlBox){ MIN (box.x0, probed.x0), MIN (box.y0, probed.y0), MAX (box.x1, probed.x1), MAX (box.y1, probed.y1) };
 }
 
+/* How large the view could show it. */
+static double
+largest (const MlViewport *view, const MlBox *box)
+{
+  return MIN (view->width_px / MAX (box->x1 - box->x0, 1e-6), view->height_px / MAX (box->y1 - box->y0, 1e-6));
+}
+
 void
-ml_canvas_take_extent (MlCanvas *self, gboolean anew)
+ml_canvas_take_extent (MlCanvas *self, MlExtent how)
 {
   const MlScene *scene = ml_canvas_scene (self);
   static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
   MlBox box = scene->n_symbols > 0 || scene->picture ? marks_extent (self, scene) : empty_sheet, old = self->viewport.content;
   box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
+  gboolean anew = how == ML_EXTENT_ANEW || (how == ML_EXTENT_FOLLOWS && largest (&self->viewport, &box) > WORTH_MOVING * largest (&self->viewport, &old));
   if (!anew)
     box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
   if (!anew && memcmp (&box, &old, sizeof box) == 0)

@@ -144,7 +144,9 @@ void ml_canvas_paint (MlCanvas *self, cairo_t *cr); /* the context's unit is the
 /* Something of the marks or the scene looks different now. */
 void ml_canvas_marks_changed (MlCanvas *self);
 /* Room for the drawing and what is written round it. It only grows while the drawing stays: looking at another condition moves nothing. */
-void ml_canvas_take_extent (MlCanvas *self, gboolean anew);
+/* What there is to see: only larger than it was; as it is now when that is much less; as it is now. */
+typedef enum { ML_EXTENT_GROWS, ML_EXTENT_FOLLOWS, ML_EXTENT_ANEW } MlExtent;
+void ml_canvas_take_extent (MlCanvas *self, MlExtent how);
 void ml_canvas_take_chosen (MlCanvas *self); /* the parts of the explanation chosen */
 
 /* canvas-targets.c */

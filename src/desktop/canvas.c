@@ -126,8 +126,10 @@ refresh (MlCanvas *self, guint changed)
     }
   if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
     ml_canvas_fit (self);
+  /* what is only looked at moves nothing back; a reading that was taken may */
+  MlExtent how = (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) ? ML_EXTENT_FOLLOWS : ML_EXTENT_GROWS;
   if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
-    ml_canvas_take_extent (self, new_scene && self->doing != ML_DOING_MOVE);
+    ml_canvas_take_extent (self, new_scene && self->doing != ML_DOING_MOVE ? ML_EXTENT_ANEW : how);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
     ml_canvas_take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))
@@ -377,7 +379,7 @@ ml_canvas_new (MlDocument *document)
   ml_canvas_measure_add_entry (self);
   ml_canvas_sync_targets (self);
   ml_canvas_describe_targets (self);
-  ml_canvas_take_extent (self, TRUE);
+  ml_canvas_take_extent (self, ML_EXTENT_ANEW);
   return GTK_WIDGET (self);
 }
 

@@ -515,6 +515,44 @@ test_canvas_wheel_zooms_at_the_pointer_and_drag_pans (void **state)
   assert_true (viewport->fitted);
 }
 
+/* The room that notes took once is kept while something is only looked at, and given back when a reading is taken or all is asked for. */
+static void
+test_canvas_room_of_notes_is_given_back (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlViewport *viewport = &fixture->canvas->viewport;
+  MlBox tight = viewport->content, wide = { tight.x0 - 60.0, tight.y0 - 60.0, tight.x1 + 60.0, tight.y1 + 60.0 };
+  ml_viewport_set_content (viewport, wide);
+  double small = viewport->zoom;
+  ml_document_set_condition (fixture->document, 1);
+  ml_document_set_condition (fixture->document, 0);
+  assert_near (viewport->zoom, small, 0, 0);
+  ml_canvas_fit (fixture->canvas);
+  assert_true (viewport->zoom > 1.5 * small);
+  ml_viewport_set_content (viewport, wide);
+  click (fixture, "R1", "2");
+  type ("4.98");
+  key ("Return");
+  WAIT_FOR (viewport->zoom > 1.5 * small);
+  assert_true (viewport->fitted);
+}
+
+static void
+test_canvas_all_is_in_sight_when_a_lead_is_asked_for (void **state)
+{
+  Fixture *fixture = *state;
+  static Picked result = { 0, 0, -1 };
+  open_divider (fixture);
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  ml_viewport_hold (&fixture->canvas->viewport); /* as after drawing something */
+  ml_canvas_pick (fixture->canvas, "Click where the red lead goes", picked_cb, &result, pick_destroyed);
+  assert_true (fixture->canvas->viewport.fitted);
+  click (fixture, "R1", "2");
+  assert_int_equal (result.n_called, 1);
+  assert_true (fixture->canvas->viewport.fitted);
+}
+
 int
 main (int argc, char **argv)
 {
@@ -536,6 +574,8 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_room_of_notes_is_given_back, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_all_is_in_sight_when_a_lead_is_asked_for, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
