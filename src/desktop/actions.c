@@ -90,6 +90,8 @@ static const MlActionInfo table[] = {
   { "win.add-good", "Add a Good Unit…", NULL, "A board of the same type that works, to compare with", ML_ACTIONS_UNIT, FALSE },
   { "win.call-good", "This Unit Is Good", NULL, "It works: its readings show what is usual", ML_ACTIONS_UNIT, FALSE },
   { "win.call-suspect", "This Unit Is Suspect", NULL, "It is to be repaired: the verdict is on it", ML_ACTIONS_UNIT, FALSE },
+  { "win.rename-unit", "Name of This Unit…", NULL, "What its sticker says, and what is wrong with it", ML_ACTIONS_UNIT, FALSE },
+  { "win.remove-unit", "Remove This Unit", NULL, "With its readings; undo brings them back", ML_ACTIONS_UNIT, FALSE },
   { "win.new-pass", "New Pass…", NULL, "Readings from now on are after the repair", ML_ACTIONS_UNIT, FALSE },
   { "win.log-replaced", "Replaced a Part…", NULL, "Write in the log what was fitted", ML_ACTIONS_UNIT, FALSE },
   { "win.log-resoldered", "Resoldered a Part…", NULL, "Write in the log what was soldered again", ML_ACTIONS_UNIT, FALSE },

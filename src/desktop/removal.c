@@ -43,7 +43,7 @@ choice_cb (int choice, gpointer data)
     ml_document_apply (offer->document, offer->board_text, offer->job_text, offer->label, NULL);
   g_object_unref (offer->document);
   ml_board_unref (offer->before);
-  ml_text_unref (offer->board_text);
+  g_clear_pointer (&offer->board_text, ml_text_unref);
   ml_text_unref (offer->job_text);
   g_free (offer->label);
   g_free (offer);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "desktop/removal.h"
 #include "desktop/settings.h"
 #include "desktop/shortcuts.h"
 
@@ -458,6 +459,18 @@ call_suspect (MlWindow *self)
 }
 
 static void
+remove_unit (MlWindow *self)
+{
+  const MlJob *job = ml_document_job (self->document);
+  int unit = ml_document_unit (self->document);
+  g_autofree char *what = g_strdup_printf ("unit %s", job->units[unit].name);
+  MlDropped dropped;
+  MlText *text = ml_job_edit_drop_unit (job, unit, &dropped);
+
+  ml_removal_offer (GTK_WIDGET (self), self->document, NULL, text, &dropped, what, "Remove the unit");
+}
+
+static void
 log_replaced (MlWindow *self)
 {
   ml_window_ask_log (self, "replaced");
@@ -554,6 +567,8 @@ static const struct
   { "add-good", .window = add_good },
   { "call-good", .window = call_good },
   { "call-suspect", .window = call_suspect },
+  { "rename-unit", .window = ml_window_ask_unit_name },
+  { "remove-unit", .window = remove_unit },
   { "new-pass", .window = ml_window_ask_pass },
   { "log-replaced", .window = log_replaced },
   { "log-resoldered", .window = log_resoldered },

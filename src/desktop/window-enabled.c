@@ -118,6 +118,8 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "retitle-job", at_work);
   enable (self, "call-good", unit >= 0 && ml_document_job (self->document)->units[unit].state != ML_UNIT_STATE_GOOD);
   enable (self, "call-suspect", unit >= 0 && ml_document_job (self->document)->units[unit].state != ML_UNIT_STATE_SUSPECT);
+  enable (self, "rename-unit", unit >= 0);
+  enable (self, "remove-unit", unit >= 0 && ml_document_job (self->document)->n_units > 1); /* readings belong to a unit: one there must be */
   enable (self, "new-pass", unit >= 0);
   enable (self, "log-replaced", unit >= 0);
   enable (self, "log-resoldered", unit >= 0);

@@ -101,7 +101,7 @@ ml_window_refresh_unit_menu (MlWindow *self)
   append_section (menu, NULL, units_section (job));
   append_section (menu, NULL, passes_section (job, unit));
   append_section (menu, NULL, ml_actions_section ("win.new-pass", "win.log-replaced", "win.log-resoldered", "win.log-noted", NULL));
-  append_section (menu, NULL, ml_actions_section ("win.add-suspect", "win.add-good", "win.call-good", "win.call-suspect", NULL));
+  append_section (menu, NULL, ml_actions_section ("win.add-suspect", "win.add-good", "win.call-good", "win.call-suspect", "win.rename-unit", "win.remove-unit", NULL));
   gtk_menu_button_set_menu_model (GTK_MENU_BUTTON (self->unit_button), G_MENU_MODEL (menu));
 }
 

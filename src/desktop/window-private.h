@@ -82,6 +82,7 @@ void ml_window_show_all_conditions (MlWindow *self);
 
 /* window-units.c: units, passes, log, and the other small questions */
 void ml_window_ask_unit (MlWindow *self, gboolean good);
+void ml_window_ask_unit_name (MlWindow *self);
 void ml_window_ask_pass (MlWindow *self);
 void ml_window_ask_log (MlWindow *self, const char *what);
 void ml_window_ask_title (MlWindow *self);

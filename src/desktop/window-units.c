@@ -6,14 +6,14 @@
 #include "board/scan.h"
 #include "desktop/ask.h"
 
-typedef struct { MlWindow *window; gboolean good; const char *what; } Context;
+typedef struct { MlWindow *window; gboolean good; char *what; } Context;
 
 static Context *
 context_new (MlWindow *window, gboolean good, const char *what)
 {
   Context *context = g_new (Context, 1);
 
-  *context = (Context){ .window = g_object_ref (window), .good = good, .what = what };
+  *context = (Context){ .window = g_object_ref (window), .good = good, .what = g_strdup (what) };
   return context;
 }
 
@@ -23,6 +23,7 @@ context_free (gpointer data)
   Context *context = data;
 
   g_object_unref (context->window);
+  g_free (context->what);
   g_free (context);
 }
 
@@ -74,6 +75,31 @@ ml_window_ask_unit (MlWindow *self, gboolean good)
                 .n_fields = 2 };
 
   ml_ask (GTK_WINDOW (self), &ask, unit_answered_cb, context_new (self, good, NULL), context_free);
+}
+
+static char *
+unit_named_cb (const char *const *answers, gpointer data)
+{
+  Context *context = data;
+  MlDocument *document = context->window->document;
+  GError *error = NULL;
+  g_autofree char *name = ml_name_typed (answers[0]), *symptom = stripped (answers[1]);
+  int unit = ml_job_find_unit (ml_document_job (document), context->what);
+
+  if (unit < 0)
+    return g_strdup ("That unit is not there any more.");
+  return apply_or_say (context->window, NULL, ml_job_edit_set_unit (ml_document_job (document), unit, name, symptom, &error), error, "Name the unit");
+}
+
+void
+ml_window_ask_unit_name (MlWindow *self)
+{
+  const MlUnitOnBench *unit = &ml_document_job (self->document)->units[ml_document_unit (self->document)];
+  MlAsk ask = { .title = "Name of the unit", .accept = "Rename",
+                .fields = { { "Name", unit->name, "bay7" }, { unit->state == ML_UNIT_STATE_GOOD ? "Note" : "Symptom", unit->symptom, "stuck half open" } },
+                .n_fields = 2 };
+
+  ml_ask (GTK_WINDOW (self), &ask, unit_named_cb, context_new (self, FALSE, unit->name), context_free);
 }
 
 void

@@ -152,6 +152,42 @@ ml_job_edit_drop_reading (const MlJob *job, int reading, MlDropped *ret_dropped)
   return ml_patch_finish (patch);
 }
 
+typedef struct { const char *unit; GHashTable *lines; } OfUnit;
+
+static void
+of_unit_cb (const MlMention *it, gpointer data)
+{
+  OfUnit *of = data;
+
+  if (it->names == ML_NAMES_UNIT && strcmp (it->name, of->unit) == 0)
+    g_hash_table_add (of->lines, GUINT_TO_POINTER (it->statement->line + 1));
+}
+
+MlText *
+ml_job_edit_drop_unit (const MlJob *job, int unit, MlDropped *ret_dropped)
+{
+  g_autoptr (GHashTable) lines = g_hash_table_new (NULL, NULL);
+  g_autoptr (MlScanner) scanner = ml_scanner_new (job->text, NULL);
+  MlPatch *patch = ml_patch_new (job->text);
+  const MlStatement *statement;
+  gboolean above = FALSE; /* what stands above the lines that belong to it goes */
+  MlDropped dropped = { 0 };
+
+  ml_edit_mentions (job->text, TRUE, of_unit_cb, &(OfUnit){ job->units[unit].name, lines });
+  while ((statement = ml_scanner_next (scanner)) != NULL)
+    {
+      if (!statement->indented)
+        above = g_hash_table_contains (lines, GUINT_TO_POINTER (statement->line + 1));
+      if (!above)
+        continue;
+      ml_patch_remove_lines (patch, statement->line, statement->n_lines);
+      if (!ml_edit_is (statement, "unit"))
+        count (statement, &dropped);
+    }
+  *ret_dropped = dropped;
+  return ml_patch_finish (patch);
+}
+
 MlText *
 ml_job_edit_drop_seen (const MlJob *job, int unit, guint pass, int condition, int part, MlDropped *ret_dropped)
 {

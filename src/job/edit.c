@@ -223,19 +223,25 @@ state_word (MlUnitState state)
   return state == ML_UNIT_STATE_SUSPECT ? "suspect" : state == ML_UNIT_STATE_GOOD ? "good" : NULL;
 }
 
+static gboolean
+want_free_unit_name (const MlJob *job, const char *name, GError **error)
+{
+  if (!ml_edit_check_name (name, "unit", error))
+    return FALSE;
+  if (ml_job_find_unit (job, name) < 0)
+    return TRUE;
+  g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_NAME, "there is a unit %s already", name);
+  return FALSE;
+}
+
 MlText *
 ml_job_edit_add_unit (const MlJob *job, const char *name, MlUnitState state, const char *symptom, GError **error)
 {
   g_autoptr (GString) line = g_string_new ("unit ");
   g_autofree char *quoted = symptom != NULL && *symptom != '\0' ? ml_text_quote (symptom) : NULL;
 
-  if (!ml_edit_check_name (name, "unit", error))
+  if (!want_free_unit_name (job, name, error))
     return NULL;
-  if (ml_job_find_unit (job, name) >= 0)
-    {
-      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_NAME, "there is a unit %s already", name);
-      return NULL;
-    }
   g_string_append (line, name);
   if (state_word (state) != NULL)
     g_string_append_printf (line, " %s", state_word (state));
@@ -261,6 +267,40 @@ ml_job_edit_set_unit_state (const MlJob *job, int unit, MlUnitState state, GErro
     ml_patch_remove_word (patch, old);
   else if (state_word (state) != NULL)
     ml_patch_add_word (patch, &statement->words[1], state_word (state));
+  return finish (job, patch, error);
+}
+
+static void
+set_symptom (MlPatch *patch, const MlStatement *statement, const char *symptom)
+{
+  g_autofree char *quoted = symptom != NULL && *symptom != '\0' ? ml_text_quote (symptom) : NULL;
+  const MlWord *old = NULL;
+
+  for (guint i = 2; i < statement->n_words; i++)
+    if (statement->words[i].quoted)
+      old = &statement->words[i];
+  if (old != NULL && quoted == NULL)
+    ml_patch_remove_word (patch, old);
+  else if (old != NULL)
+    ml_patch_replace (patch, old->line, old->offset, old->length, quoted);
+  else if (quoted != NULL)
+    ml_patch_add_word (patch, &statement->words[statement->n_words - 1], quoted);
+}
+
+MlText *
+ml_job_edit_set_unit (const MlJob *job, int unit, const char *name, const char *symptom, GError **error)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (job->text, NULL);
+  const MlUnitOnBench *before = &job->units[unit];
+  gboolean renamed = g_strcmp0 (name, before->name) != 0;
+
+  if (renamed && !want_free_unit_name (job, name, error))
+    return NULL;
+  MlPatch *patch = ml_patch_new (job->text);
+  if (renamed)
+    ml_edit_rename_all (patch, job->text, TRUE, ML_NAMES_UNIT, before->name, name);
+  if (g_strcmp0 (symptom != NULL ? symptom : "", before->symptom != NULL ? before->symptom : "") != 0)
+    set_symptom (patch, ml_edit_statement_at (scanner, before->line), symptom);
   return finish (job, patch, error);
 }
 

@@ -16,6 +16,8 @@ MlText *ml_job_edit_add_observation (const MlJob *job, int unit, guint pass, int
                                      GError **error);
 MlText *ml_job_edit_add_unit (const MlJob *job, const char *name, MlUnitState state, const char *symptom, GError **error);
 MlText *ml_job_edit_set_unit_state (const MlJob *job, int unit, MlUnitState state, GError **error);
+/** ml_job_edit_set_unit: the unit is called so from now on wherever the job speaks of it, and that is its symptom or note (NULL, "": none). */
+MlText *ml_job_edit_set_unit (const MlJob *job, int unit, const char *name, const char *symptom, GError **error);
 MlText *ml_job_edit_add_pass (const MlJob *job, int unit, const char *text, GError **error);
 MlText *ml_job_edit_add_log (const MlJob *job, const char *when, int unit, const char *what, const char *subject, const char *text,
                              GError **error);
@@ -30,6 +32,8 @@ MlText *ml_job_edit_drop_unfit (const MlJob *job, MlBoard *after, MlDropped *ret
 MlText *ml_job_edit_drop_supply (const MlJob *job, int condition, int supply, const MlBoard *after, MlDropped *ret_dropped);
 /** ml_job_edit_drop_reading: without that reading and those that it replaced. */
 MlText *ml_job_edit_drop_reading (const MlJob *job, int reading, MlDropped *ret_dropped);
+/** ml_job_edit_drop_unit: without the unit and what was read, seen, done and written of it. */
+MlText *ml_job_edit_drop_unit (const MlJob *job, int unit, MlDropped *ret_dropped);
 /** ml_job_edit_drop_seen: without what was seen of that part in that condition of the unit and pass. */
 MlText *ml_job_edit_drop_seen (const MlJob *job, int unit, guint pass, int condition, int part, MlDropped *ret_dropped);
 /** ml_job_edit_rename: names of the board changed; what: "part", "net", "condition". Keeps the job's readings pointing at the same things. */

@@ -159,6 +159,39 @@ click undo
 saved "$job" 'amps=-0.3m'
 cmp "$job" "$scratch/job.before"
 
+# a unit is called otherwise, and one that holds readings goes only when that is said
+click unit-button
+click menu:Name-of-This-Unit…
+wait_for ask-0
+key ctrl+a
+enter_text 'bay 7'
+key Tab
+enter_text 'hums'
+key Return
+wait_gone ask-0
+saved "$job" '^reading bay-7 both supply=1 amps=6.5m'
+has "$job" '^unit bay-7 suspect "hums"'
+click unit-button
+click menu:Add-a-Good-Unit…
+wait_for ask-0
+enter_text spare
+key Return
+wait_gone ask-0
+click unit-button
+click menu:bay-7,-suspect:-hums
+click unit-button
+click menu:Remove-This-Unit
+wait_words question-text '*unit bay-7 takes 4 readings*'
+click choice-0
+wait_gone choice-0
+saved "$job" '^unit spare good'
+hasnt "$job" 'bay-7'
+click undo
+click undo
+click undo
+saved "$job" 'amps=6.5m'
+cmp "$job" "$scratch/job.before"
+
 # one more supply clipped to where another is: taken, since it may be so on the bench, and said; the leads are clicked on the drawing
 choose card-more-2 Add-a-Supply…
 wait_words hint '*red lead*'

@@ -183,6 +183,40 @@ test_rename_pin_follows_every_mention (void **state)
 
 /* Only what spoke of the part that is gone goes, and it is counted; what was wrong before stays for the person to mend. */
 static void
+test_a_unit_is_called_otherwise_wherever_it_is_named (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1 suspect \"dead\" # left\nunit u2 good\nreading u1 running red=A volts=2\nseen u1 running LED1 lit\n"
+                                    "log 2026-03-04T10:22 u1 replaced Q2\npass u1 2 \"u1\"\n");
+  GError *error = NULL;
+
+  assert_text (ml_job_edit_set_unit (job, 0, "bay7", "hums", &error), &error,
+               "unit bay7 suspect \"hums\" # left\nunit u2 good\nreading bay7 running red=A volts=2\nseen bay7 running LED1 lit\n"
+               "log 2026-03-04T10:22 bay7 replaced Q2\npass bay7 2 \"u1\"\n");
+  assert_text (ml_job_edit_set_unit (job, 0, "u1", "", &error), &error,
+               "unit u1 suspect # left\nunit u2 good\nreading u1 running red=A volts=2\nseen u1 running LED1 lit\n"
+               "log 2026-03-04T10:22 u1 replaced Q2\npass u1 2 \"u1\"\n");
+  assert_text (ml_job_edit_set_unit (job, 1, "spare", "shelf", &error), &error,
+               "unit u1 suspect \"dead\" # left\nunit spare good \"shelf\"\nreading u1 running red=A volts=2\nseen u1 running LED1 lit\n"
+               "log 2026-03-04T10:22 u1 replaced Q2\npass u1 2 \"u1\"\n");
+  assert_refused (ml_job_edit_set_unit (job, 0, "u2", "dead", &error), &error, "u2 already");
+  assert_refused (ml_job_edit_set_unit (job, 0, "a b", "dead", &error), &error, "a b");
+}
+
+static void
+test_a_unit_goes_with_all_that_is_its_own (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1 suspect\n  removed R4\nunit u2 good\nreading u1 running red=A volts=2\nreading u2 running red=A \\\n volts=3 # kept\n"
+                                    "seen u1 running LED1 lit\nlog 2026-03-04T10:22 u1 noted \"u2 is better\"\npass u1 2\n  removed R4\nreading u1 running red=B volts=1\n");
+  GError *error = NULL;
+  MlDropped dropped;
+
+  assert_text (ml_job_edit_drop_unit (job, 0, &dropped), &error, "unit u2 good\nreading u2 running red=A \\\n volts=3 # kept\n");
+  assert_int_equal (dropped.n_readings, 2);
+  assert_int_equal (dropped.n_observations, 1);
+  assert_int_equal (dropped.n_others, 4); /* twice what is removed from it, its log and its pass */
+}
+
+static void
 test_job_lets_go_what_no_longer_fits (void **state)
 {
   g_autoptr (MlJob) job = read_job ("# bench\nunit u1\n  fitted R4 value=820\nreading u1 running across=R4 volts=1 # first\n"
@@ -308,6 +342,8 @@ main (void)
     cmocka_unit_test (test_unit_pass_log_and_title),
     cmocka_unit_test (test_rename_follows_every_mention),
     cmocka_unit_test (test_rename_pin_follows_every_mention),
+    cmocka_unit_test (test_a_unit_is_called_otherwise_wherever_it_is_named),
+    cmocka_unit_test (test_a_unit_goes_with_all_that_is_its_own),
     cmocka_unit_test (test_set_polarity_keeps_readings_at_their_legs),
     cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
     cmocka_unit_test (test_a_reading_goes_with_those_it_replaced),
