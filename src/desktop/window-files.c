@@ -262,11 +262,25 @@ save_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 }
 
 char *
+ml_window_file_stem (MlWindow *self)
+{
+  const char *job = ml_document_job_path (self->document), *path = job != NULL ? job : ml_document_board_path (self->document);
+  g_autofree char *stem = path != NULL ? with_ending (path, "") : NULL;
+
+  return stem != NULL ? g_filename_display_basename (stem) : NULL;
+}
+
+/* What belongs to a file is called as the file is. */
+char *
 ml_window_suggested_name (MlWindow *self, const char *ending)
 {
   const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *stem = ml_window_file_stem (self);
   const char *title = board->title != NULL && board->title[0] != '\0' ? board->title : "board";
   g_autofree char *lower = g_utf8_strdown (title, -1);
+
+  if (stem != NULL)
+    return g_strconcat (stem, ending, NULL);
 
   g_strdelimit (lower, " /\\:,.", '-');
   return g_strconcat (lower, ending, NULL);

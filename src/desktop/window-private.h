@@ -102,6 +102,7 @@ void ml_window_choose_board_picture (MlWindow *self);
 GtkFileChooserNative *ml_window_chooser_new (MlWindow *self, const char *title, GtkFileChooserAction action, const char *accept);
 void ml_window_add_filter (GtkFileChooser *chooser, const char *name, const char *const *patterns);
 char *ml_window_chosen_path (GtkNativeDialog *dialog); /* new string; NULL: none */
+char *ml_window_file_stem (MlWindow *self); /* "pump" of pump.leafjob; NULL: not saved yet; new string */
 char *ml_window_suggested_name (MlWindow *self, const char *ending);
 
 /* window-paper.c: what leaves the window for paper or another program */

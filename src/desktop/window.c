@@ -79,7 +79,9 @@ show_title (MlWindow *self)
                                                         ml_document_pass (self->document))
                                      : g_strdup ("No unit");
   const char *of_job = ml_document_lacks_board (self->document) ? ml_document_job (self->document)->title : NULL;
-  const char *title = of_job != NULL ? of_job : board->title != NULL && board->title[0] != '\0' ? board->title : "Board without a name";
+  g_autofree char *stem = ml_window_file_stem (self);
+  const char *unnamed = stem != NULL ? stem : "Board without a name";
+  const char *title = of_job != NULL ? of_job : board->title != NULL && board->title[0] != '\0' ? board->title : unnamed;
   g_autofree char *spoken = g_strdup_printf ("Unit: %s", where);
   gboolean at_start = ml_window_is_untouched (self);
 

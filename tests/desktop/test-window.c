@@ -305,6 +305,28 @@ test_every_control_has_a_name (void **state)
   window_end (window);
 }
 
+/* ---- names ---- */
+
+static void
+test_what_nobody_named_is_called_as_its_file (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *folder = g_dir_make_tmp ("names-XXXXXX", NULL), *path = g_build_filename (folder, "Hall timer.leafboard", NULL);
+
+  assert_true (g_file_set_contents (path, "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\n", -1, NULL));
+  ml_window_begin_drawing (window);
+  g_autofree char *unsaved = ml_window_suggested_name (window, ".png");
+  assert_string_equal (unsaved, "board.png");
+  assert_string_equal (gtk_window_get_title (GTK_WINDOW (window)), "Board without a name");
+  assert_true (ml_document_open (ml_window_document (window), path, NULL));
+  g_autofree char *saved = ml_window_suggested_name (window, "-report.pdf");
+  assert_string_equal (saved, "Hall timer-report.pdf");
+  assert_string_equal (gtk_window_get_title (GTK_WINDOW (window)), "Hall timer");
+  window_end (window);
+  g_remove (path);
+  g_rmdir (folder);
+}
+
 /* ---- polarity ---- */
 
 /* C1 of that board is drawn without a polarity; where its legs are soldered follows from the file. Undo brings back every byte. */
@@ -344,6 +366,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
+    cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
