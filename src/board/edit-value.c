@@ -139,17 +139,27 @@ typedef struct
   const MlStatement *statement;
   GString *added; /* keys that are new, behind the last word */
   gboolean named; /* a part number was typed */
+  guint64 typed;  /* the keys that were: one bit each */
 } Typing;
 
-static void
-type_key (Typing *typing, const MlKeyInfo *info, const char *value)
+static gboolean
+type_key (Typing *typing, const MlKeyInfo *info, const char *value, GError **error)
 {
+  guint64 bit = G_GUINT64_CONSTANT (1) << info->key;
+
+  if ((typing->typed & bit) != 0)
+    {
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s': its %s is typed twice", value, info->word);
+      return FALSE;
+    }
+  typing->typed |= bit;
   const MlWord *word = ml_edit_kind_key (typing->statement, typing->part->kind, info);
 
   if (word != NULL)
     ml_patch_replace_value (typing->patch, word, value);
   else
     g_string_append_printf (typing->added, "%s%s=%s", typing->added->len > 0 ? " " : "", info->word, value);
+  return TRUE;
 }
 
 /* A part number nobody has data of is kept as a name: the defaults of its kind serve. */
@@ -234,10 +244,7 @@ type_one (Typing *typing, const char *typed, GError **error)
   else if ((info = find_choice_key (kind, text)) == NULL)
     info = !numbered ? find_quantity_key (kind, text) : NULL;
   if (info != NULL)
-    {
-      type_key (typing, info, key != NULL ? equals + 1 : text);
-      return TRUE;
-    }
+    return type_key (typing, info, key != NULL ? equals + 1 : text, error);
   if (key == NULL && !typing->named && type_part_number (typing, token, &refused))
     return TRUE;
   if (refused != NULL)
@@ -328,7 +335,7 @@ ml_board_edit_set_value (const MlBoard *board, int part, const char *typed, GErr
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   g_autoptr (GString) added = g_string_new (NULL);
   Typing typing = { board, &board->parts[part], ml_patch_new (board->text), ml_edit_statement_at (scanner, board->parts[part].line), added,
-                    FALSE };
+                    FALSE, 0 };
 
   if (!type_all (&typing, typed, error))
     {

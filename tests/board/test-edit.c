@@ -115,6 +115,8 @@ test_set_value_refuses_what_says_nothing (void **state)
     { "part D1 diode\n", "BC547", "npn" },
     { "part J1 connector\n", "5", "no value" },
     { "part R1 resistor\n", "valu=5", "'valu=5'" },
+    { "part R1 resistor\n", "5 5", "value is typed twice" },
+    { "part R1 resistor value=1k\n", "4k7 1% 2%", "tolerance is typed twice" },
     { "part U1 block 1=A\n", "BC547", "npn" },
     { "part U1 block 1=A\n", "diode", "'diode' is the name of a kind" },
     { "part U1 block 1=A\n", ".", "cannot be the name of a chip" },
