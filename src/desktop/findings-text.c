@@ -244,6 +244,31 @@ is_of_part (const MlExplanation *explanation)
   return explanation->n_faults == 1 && explanation->faults[0].part >= 0;
 }
 
+/* What is wrong with one of several, as it is said of each alone. */
+static const char *const said_of_one[ML_N_FAULTS] = {
+  [ML_FAULT_OPEN] = "open",
+  [ML_FAULT_JOINT] = "a bad solder joint",
+  [ML_FAULT_SHORT] = "shorted",
+  [ML_FAULT_LEAK] = "leaking",
+  [ML_FAULT_HIGH] = "drifted high",
+  [ML_FAULT_LOW] = "drifted low",
+  [ML_FAULT_REVERSED] = "the wrong way round",
+  [ML_FAULT_DEAD] = "dead",
+  [ML_FAULT_THROUGH] = "shorted from input to output",
+  [ML_FAULT_STUCK_HIGH] = "output stuck high",
+  [ML_FAULT_STUCK_LOW] = "output stuck low",
+  [ML_FAULT_MISBEHAVING] = "misbehaving",
+  [ML_FAULT_STOPPED] = "not switching",
+  [ML_FAULT_WRONG_PART] = "a wrong part fitted",
+  [ML_FAULT_STRAY_LINK] = "a stray link",
+  [ML_FAULT_BROKEN_TRACK] = "a broken track",
+  [ML_FAULT_PINS_EXCHANGED] = "two pins the other way round than drawn",
+  [ML_FAULT_DRAWN_REVERSED] = "the other way round than drawn",
+  [ML_FAULT_MISSING_LINK] = "joined, but drawn apart",
+  [ML_FAULT_EXTRA_LINK] = "not joined as drawn",
+  [ML_FAULT_WRONG_NET] = "a pin on another net than drawn",
+};
+
 /* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4"; "Q1 open at its drain, or open at its source"
  * for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
 static char *
@@ -275,7 +300,7 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
     return g_strdup (first->title);
   g_ptr_array_add (names, NULL);
   g_autofree char *list = g_strjoinv (", ", (char **) names->pdata);
-  return same_kind ? g_strdup_printf ("One of %s: %s", list, ml_fault_word (first->faults[0].kind)) : g_strdup_printf ("One of %s", list);
+  return same_kind ? g_strdup_printf ("One of %s: %s", list, said_of_one[first->faults[0].kind]) : g_strdup_printf ("One of %s", list);
 }
 
 /* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the drawing is wrong: R1 pin 2 is on net A,

@@ -222,6 +222,12 @@ accept_supply_cb (GtkWidget *widget, gpointer data)
       gtk_widget_grab_focus (self->volts);
       return;
     }
+  if (volts < 0.0 || limit <= 0.0) /* NAN, no limit, is neither */
+    {
+      say_trouble (self, volts < 0.0 ? "The volts are not negative: leave the sign away, and turn the supply round on its card." : "The limit is above zero.");
+      gtk_widget_grab_focus (volts < 0.0 ? self->volts : self->limit);
+      return;
+    }
   for (int i = 0; i < N_LEADS; i++)
     if (self->leads[i] < 0)
       {
@@ -314,6 +320,7 @@ ml_supply_editor_init (MlSupplyEditor *self)
   gtk_label_set_max_width_chars (GTK_LABEL (self->trouble), 30);
   gtk_label_set_xalign (GTK_LABEL (self->trouble), 0.0f);
   gtk_widget_add_css_class (self->trouble, "trouble");
+  gtk_widget_set_name (self->trouble, "supply-trouble");
   gtk_widget_set_visible (self->trouble, FALSE);
   gtk_box_append (GTK_BOX (self), leads);
   gtk_box_append (GTK_BOX (self), numbers);

@@ -61,6 +61,10 @@ saved "$board" '^  supply plus=G minus=C voltage=5 limit=100m'
 click edit-supply-2
 click supply-volts
 key ctrl+a
+enter_text -3.3
+key Return
+wait_words supply-trouble '*not negative*turn the supply round*'
+key ctrl+a
 enter_text 3.3
 key Return
 wait_gone supply-volts

@@ -95,6 +95,22 @@ test_rows_tied_explanations_stand_in_one_row (void **state)
   hand_free (hand);
 }
 
+/* No word of the files stands among what a person reads: those with a hyphen are known by it. */
+static void
+test_rows_say_every_fault_in_plain_words (void **state)
+{
+  for (int kind = 0; kind < ML_N_FAULTS; kind++)
+    {
+      Hand *hand = hand_new ();
+      hand->faults[0].kind = hand->faults[1].kind = (MlFaultKind) kind;
+      g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+      const char *title = ((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title;
+      assert_true (g_str_has_prefix (title, "One of D3, D4: ") && strlen (title) > strlen ("One of D3, D4: "));
+      assert_null (strchr (title, '-'));
+      hand_free (hand);
+    }
+}
+
 /* A part must not seem accused because the drawing of it may be wrong. */
 static void
 test_rows_fault_and_slip_of_the_drawing_are_told_apart (void **state)
@@ -358,6 +374,7 @@ main (void)
     cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
+    cmocka_unit_test (test_rows_say_every_fault_in_plain_words),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_a_sound_board_is_named_first),
     cmocka_unit_test (test_places_are_said_by_what_can_be_seen),
