@@ -9,6 +9,7 @@
 #include "desktop/actions.h"
 #include "desktop/ask.h"
 #include "drawing/photo-carry.h"
+#include "drawing/photo.h"
 #include "drawing/photo-scene.h"
 
 #define NEAR_MM 2.6     /* pads of neighbouring pins of common parts are 2.54 mm apart */
@@ -65,8 +66,14 @@ where_cb (int choice, gpointer data)
 void
 ml_window_load_picture (MlWindow *self, const char *path)
 {
+  g_autoptr (GError) error = NULL;
   Loading *loading;
 
+  if (!ml_photo_check (path, &error)) /* before anything is asked about it, or written to the board */
+    {
+      ml_window_notice (self, error->message, NULL, NULL);
+      return;
+    }
   if (ml_document_board (self->document)->n_pictures == 0)
     {
       take_picture (self, -1, path, FALSE);
@@ -79,6 +86,21 @@ ml_window_load_picture (MlWindow *self, const char *path)
              (const char *const[]) { "Cancel", "The Other Side", "Replace It", NULL }, where_cb, loading);
 }
 
+/* A question that is open waits for its answer: what is dropped meanwhile would change what it is about. */
+static gboolean
+is_asking (MlWindow *self)
+{
+  GListModel *windows = gtk_window_get_toplevels ();
+
+  for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
+    {
+      g_autoptr (GtkWindow) window = g_list_model_get_item (windows, i);
+      if (gtk_window_get_modal (window) && gtk_window_get_transient_for (window) == GTK_WINDOW (self) && gtk_widget_get_visible (GTK_WIDGET (window)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static gboolean
 drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointer data)
 {
@@ -86,6 +108,8 @@ drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointe
   GFile *file = g_value_get_object (value);
   g_autofree char *path = file != NULL ? g_file_get_path (file) : NULL;
 
+  if (is_asking (self))
+    return FALSE;
   if (path == NULL)
     {
       ml_window_notice (self, "Only files on this computer can be dropped here.", NULL, NULL);

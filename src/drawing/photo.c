@@ -243,6 +243,27 @@ read_bytes (const char *path, GError **error)
   return NULL;
 }
 
+static void
+say_no_picture (const char *path, GError **error)
+{
+  g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA, "%s: this is no picture that can be shown; a PNG, JPEG or SVG is expected", path);
+}
+
+gboolean
+ml_photo_check (const char *path, GError **error)
+{
+  g_autoptr (GBytes) bytes = read_bytes (path, error);
+  gsize length;
+
+  if (bytes == NULL)
+    return FALSE;
+  const guint8 *data = g_bytes_get_data (bytes, &length);
+  if (length > 0 && (is_pixels (data, length) || is_vector (data, length)))
+    return TRUE;
+  say_no_picture (path, error);
+  return FALSE;
+}
+
 MlPhoto *
 ml_photo_load (const char *path, GError **error)
 {
@@ -260,7 +281,7 @@ ml_photo_load (const char *path, GError **error)
   else if (length > 0 && is_vector (data, length))
     fine = read_vector (self, path, bytes, error);
   else
-    g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA, "%s: this is no picture that can be shown; a PNG, JPEG or SVG is expected", path);
+    say_no_picture (path, error);
   return fine ? g_steal_pointer (&self) : NULL;
 }
 

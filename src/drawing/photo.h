@@ -20,6 +20,8 @@ typedef struct _MlPhoto MlPhoto;
  * G_IO_ERROR_NO_SPACE beyond the limits; the message names the file and says what to do.
  */
 MlPhoto *ml_photo_load (const char *path, GError **error);
+/** ml_photo_check: whether the file begins as such a picture does; fast. Errors as ml_photo_load, which may still find it damaged. */
+gboolean ml_photo_check (const char *path, GError **error);
 MlPhoto *ml_photo_ref (MlPhoto *self);
 void ml_photo_unref (MlPhoto *self);
 

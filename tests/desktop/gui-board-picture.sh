@@ -100,24 +100,34 @@ rest
 click mirror
 rest
 shot turned
-# the other side, dropped on the window
+# drop FILE: on the window, as from a file manager
+drop () {
+  "$METERLEAF_BUILD/tests/desktop/drop-source" "$1" &
+  source_program=$!
+  wait_window '^drop source$'
+  xdotool windowmove "$id" 1400 850
+  rest
+  xdotool mousemove 1440 890 mousedown 1
+  for where in '1430 880' '1400 850' '1300 800' '1000 600' '600 400' '590 390' '580 385'; do
+    settle
+    # shellcheck disable=SC2086
+    xdotool mousemove $where
+  done
+  rest
+  xdotool mouseup 1
+  rest
+  kill "$source_program"
+  wait "$source_program" 2>/dev/null || :
+}
+# what is no picture is refused before anything is asked; while something is asked nothing can be dropped
+printf '%%PDF-1.4' >"$scratch/manual.pdf"
+drop "$scratch/manual.pdf"
+wait_words notice '*manual.pdf: this is no picture*'
 cp "$METERLEAF_SOURCE/boards/vent-controller-top.svg" "$scratch/back.svg"
-"$METERLEAF_BUILD/tests/desktop/drop-source" "$scratch/back.svg" &
-source_program=$!
-wait_window '^drop source$'
-xdotool windowmove "$id" 1400 850
-rest
-xdotool mousemove 1440 890 mousedown 1
-for where in '1430 880' '1400 850' '1300 800' '1000 600' '600 400' '590 390' '580 385'; do
-  settle
-  # shellcheck disable=SC2086
-  xdotool mousemove $where
-done
-rest
-xdotool mouseup 1
+drop "$scratch/back.svg"
 wait_window 'The board has a picture already'
-kill "$source_program"
-wait "$source_program" 2>/dev/null || :
+drop "$scratch/back.svg"
+[ "$(grep -c '^choice-0 ' "$places")" = 1 ] || fail 'the same is asked twice'
 click choice-1
 wait_words hint 'R1 2[?]*4 to go*' # what is selected is asked first
 rest

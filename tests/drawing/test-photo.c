@@ -55,6 +55,7 @@ load (const Kit *kit)
 {
   g_autoptr (GError) error = NULL;
   MlPhoto *photo = ml_photo_load (kit->path, &error);
+  assert_true (ml_photo_check (kit->path, NULL));
 
   if (photo == NULL)
     print_error ("%s\n", error->message);
@@ -69,6 +70,12 @@ assert_refused (const Kit *kit, const char *bytes, gsize length, const char *wor
 
   assert_true (g_file_set_contents (kit->path, bytes, (gssize) length, NULL));
   assert_null (ml_photo_load (kit->path, &error));
+  if (strstr (word, "PNG") != NULL || strstr (word, "no picture") != NULL) /* seen before it is decoded */
+    {
+      g_autoptr (GError) sooner = NULL;
+      assert_false (ml_photo_check (kit->path, &sooner));
+      assert_string_equal (sooner->message, error->message);
+    }
   assert_non_null (error);
   assert_non_null (strstr (error->message, kit->path));
   if (strstr (error->message, word) == NULL)
