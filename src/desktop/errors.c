@@ -72,7 +72,9 @@ show_text (MlErrorsView *self)
 {
   MlText *text = document_text (self, self->file);
   g_autoptr (GBytes) bytes = text != NULL ? ml_text_to_bytes (text) : g_bytes_new_static ("", 0);
-  g_autofree char *shown = g_utf8_make_valid (g_bytes_get_data (bytes, NULL), (gssize) g_bytes_get_size (bytes));
+  gsize size; /* 0: there are no data at all */
+  const char *data = g_bytes_get_data (bytes, &size);
+  g_autofree char *shown = g_utf8_make_valid (size > 0 ? data : "", (gssize) size);
 
   self->filling = TRUE;
   g_clear_pointer (&self->shown_text, ml_text_unref);

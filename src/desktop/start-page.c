@@ -9,12 +9,14 @@
 #define PICTURE_WIDTH 180
 #define PICTURE_HEIGHT 110
 #define WAY_SIGN 34
+#define LEFT_OVERS_AT_ONCE 3 /* more would push the three ways in out of sight */
 
 struct _MlStartPage
 {
   GtkWidget parent_instance;
 
   GtkWidget *scrolled, *left_over, *recent_heading, *recent;
+  gboolean all_left_overs;
 };
 
 G_DEFINE_FINAL_TYPE (MlStartPage, ml_start_page, GTK_TYPE_WIDGET)
@@ -173,15 +175,43 @@ remove_from_flow (GtkWidget *box, GtkWidget *child)
   gtk_flow_box_remove (GTK_FLOW_BOX (box), child);
 }
 
+static void fill_left_over (MlStartPage *self);
+
+static void
+all_left_overs_cb (GtkButton *button, gpointer data)
+{
+  MlStartPage *self = data;
+
+  self->all_left_overs = TRUE;
+  fill_left_over (self);
+  gtk_widget_child_focus (self->left_over, GTK_DIR_TAB_FORWARD); /* the button is gone */
+}
+
+static GtkWidget *
+more_button (MlStartPage *self, guint n)
+{
+  g_autofree char *label = g_strdup_printf ("Show %u More", n);
+  GtkWidget *button = gtk_button_new_with_label (label);
+
+  gtk_widget_set_name (button, "more-left-over");
+  gtk_widget_set_halign (button, GTK_ALIGN_START);
+  gtk_button_set_has_frame (GTK_BUTTON (button), FALSE);
+  g_signal_connect (button, "clicked", G_CALLBACK (all_left_overs_cb), self);
+  return button;
+}
+
 static void
 fill_left_over (MlStartPage *self)
 {
   g_autoptr (GPtrArray) left = ml_document_recoverable (NULL);
+  guint n = left != NULL ? left->len : 0, shown = self->all_left_overs || n <= LEFT_OVERS_AT_ONCE ? n : LEFT_OVERS_AT_ONCE - 1;
 
   clear (self->left_over, remove_from_box);
-  for (guint i = 0; left != NULL && i < left->len; i++)
+  for (guint i = 0; i < shown; i++)
     gtk_box_append (GTK_BOX (self->left_over), left_over_row (self, g_ptr_array_index (left, i)));
-  gtk_widget_set_visible (self->left_over, left != NULL && left->len > 0);
+  if (shown < n)
+    gtk_box_append (GTK_BOX (self->left_over), more_button (self, n - shown));
+  gtk_widget_set_visible (self->left_over, n > 0);
 }
 
 /* ---- recent jobs ---- */

@@ -118,7 +118,11 @@ drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointe
   if (g_str_has_suffix (path, ".leafboard") && ml_document_lacks_board (self->document))
     ml_window_find_board (self, path);
   else if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob"))
-    ml_window_open (ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self))), path);
+    {
+      MlWindow *window = ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self)));
+      gtk_window_present (GTK_WINDOW (window));
+      ml_window_open (window, path);
+    }
   else
     ml_window_load_picture (self, path);
   return TRUE;

@@ -173,3 +173,8 @@ click view-picture
 wait_words notice '*photo.svg*no such file*'
 wait_for pad:R1.1
 shot missing
+
+# a board dropped on a window with work in it opens in one of its own
+printf 'meterleaf 1\nboard "Chime"\npart R1 resistor 1=A 2=B\n' >"$scratch/chime.leafboard"
+drop "$scratch/chime.leafboard"
+wait_window '^Chime$'

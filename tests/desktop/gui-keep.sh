@@ -50,7 +50,20 @@ enter_text 4,8
 key Return
 kill -9 "$program"
 wait "$program" 2>/dev/null || :
+# many times: the newest are shown, the others on demand, and the ways in stay in sight
+for journal in "$XDG_STATE_HOME"/meterleaf/*/*; do
+  case $journal in *.lock) continue ;; esac
+  for n in 1 2 3 4 5 6; do cp "$journal" "${journal%/*}/0$n-${journal##*/}"; done
+done
 first_widget=discard start
+wait_for more-left-over
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-left-over.png"
+[ "$(grep -c '^recover ' "$places")" = 2 ] || fail 'not two of the seven are shown'
+awk '$1 == "start-draw" { end = $3 + $5 } END { exit !(end > 0 && end < 600) }' "$places" || fail 'the ways in are out of sight'
+click more-left-over
+wait_gone more-left-over
+[ "$(grep -c '^recover ' "$places")" = 7 ] || fail 'not all that is left is shown'
+rm "$XDG_STATE_HOME"/meterleaf/*/0[1-6]-*
 click discard
 wait_window 'Discard the unsaved work*'
 key Escape

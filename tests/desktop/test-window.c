@@ -305,6 +305,23 @@ test_every_control_has_a_name (void **state)
   window_end (window);
 }
 
+/* The tests end at the first critical message. */
+static void
+test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *folder = g_dir_make_tmp ("empty-XXXXXX", NULL), *path = g_build_filename (folder, "empty.leafboard", NULL);
+
+  assert_true (g_file_set_contents (path, "", 0, NULL));
+  ml_window_open (window, path);
+  g_action_group_change_action_state (G_ACTION_GROUP (window), "file-text", g_variant_new_boolean (TRUE));
+  spin ();
+  assert_int_equal (ml_document_board (ml_window_document (window))->n_parts, 0);
+  window_end (window);
+  g_remove (path);
+  g_rmdir (folder);
+}
+
 /* ---- names ---- */
 
 static void
@@ -366,6 +383,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
+    cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
