@@ -66,11 +66,9 @@ ml_application_open (GApplication *application, GFile **files, int n_files, cons
 
   for (int i = 0; i < n_files; i++)
     {
-      MlWindow *window = ml_window_new (GTK_APPLICATION (application));
       g_autofree char *path = g_file_get_path (files[i]);
+      MlWindow *window = path != NULL ? ml_window_open_for (GTK_APPLICATION (application), NULL, path) : ml_window_new (GTK_APPLICATION (application));
       gtk_window_present (GTK_WINDOW (window));
-      if (path != NULL)
-        ml_window_open (window, path);
       if (first && i == 0)
         offer_left_over (window);
     }

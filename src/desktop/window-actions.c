@@ -60,16 +60,15 @@ static void
 demo (MlWindow *self)
 {
   g_autofree char *path = ml_demo_path ();
-  MlWindow *window = window_for_more (self);
 
   if (path == NULL)
     {
+      MlWindow *window = window_for_more (self);
       ml_window_show_work (window);
       ml_window_notice (window, "The demo is not installed. It is the file vent-controller.leafjob among the program's boards.", NULL, NULL);
       return;
     }
-  ml_window_open (window, path);
-  gtk_window_present (GTK_WINDOW (window));
+  ml_window_open_for (gtk_window_get_application (GTK_WINDOW (self)), self, path);
 }
 
 static void

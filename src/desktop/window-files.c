@@ -2,6 +2,7 @@
 /* Opening and saving from the window: dialogs, someone else's changes, what becomes of unsaved work. */
 #include "desktop/window-private.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "board/file.h"
@@ -71,6 +72,40 @@ ml_window_chosen_path (GtkNativeDialog *dialog)
   return file != NULL ? g_file_get_path (file) : NULL;
 }
 
+/* Two windows with one file would each save over the other's work. */
+static MlWindow *
+window_with (GtkApplication *application, const char *path)
+{
+  g_autofree char *real = realpath (path, NULL);
+
+  for (GList *link = gtk_application_get_windows (application); link != NULL && real != NULL; link = link->next)
+    {
+      MlDocument *document = ML_IS_WINDOW (link->data) ? ml_window_document (link->data) : NULL;
+      const char *job = document != NULL ? ml_document_job_path (document) : NULL;
+      const char *shown = document == NULL ? NULL : job != NULL ? job : ml_document_board_path (document);
+      g_autofree char *shown_real = shown != NULL ? realpath (shown, NULL) : NULL;
+      if (g_strcmp0 (shown_real, real) == 0)
+        return link->data;
+    }
+  return NULL;
+}
+
+MlWindow *
+ml_window_open_for (GtkApplication *application, MlWindow *from, const char *path)
+{
+  MlWindow *window = window_with (application, path);
+
+  if (window != NULL)
+    {
+      gtk_window_present (GTK_WINDOW (window));
+      return window;
+    }
+  window = from != NULL && ml_window_is_untouched (from) ? from : ml_window_new (application);
+  gtk_window_present (GTK_WINDOW (window));
+  ml_window_open (window, path);
+  return window;
+}
+
 static void
 open_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
@@ -80,9 +115,7 @@ open_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
   g_object_set_data (G_OBJECT (self), "chooser", NULL);
   if (path == NULL)
     return;
-  MlWindow *window = ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self)));
-  ml_window_open (window, path);
-  gtk_window_present (GTK_WINDOW (window));
+  ml_window_open_for (gtk_window_get_application (GTK_WINDOW (self)), self, path);
 }
 
 void

@@ -118,11 +118,7 @@ drop_cb (GtkDropTarget *target, const GValue *value, double x, double y, gpointe
   if (g_str_has_suffix (path, ".leafboard") && ml_document_lacks_board (self->document))
     ml_window_find_board (self, path);
   else if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob"))
-    {
-      MlWindow *window = ml_window_is_untouched (self) ? self : ml_window_new (gtk_window_get_application (GTK_WINDOW (self)));
-      gtk_window_present (GTK_WINDOW (window));
-      ml_window_open (window, path);
-    }
+    ml_window_open_for (gtk_window_get_application (GTK_WINDOW (self)), self, path);
   else
     ml_window_load_picture (self, path);
   return TRUE;

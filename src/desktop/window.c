@@ -259,7 +259,7 @@ recent_open_cb (GtkWidget *start, const char *path, gpointer data)
 {
   g_autofree char *kept = g_strdup (path);
 
-  ml_window_open (data, kept);
+  ml_window_open_for (gtk_window_get_application (data), data, kept);
 }
 
 static void

@@ -18,6 +18,9 @@ MlDocument *ml_window_document (MlWindow *self);
 gboolean ml_window_is_untouched (MlWindow *self);
 /** ml_window_open: shows a board or job; what stands in the way is said in the window. */
 void ml_window_open (MlWindow *self, const char *path);
+/** ml_window_open_for: shows a board or job in the window that has it open already, else in `from` while that is untouched, else in a new one, and
+ * brings that to the front. from may be NULL. The window is the application's. */
+MlWindow *ml_window_open_for (GtkApplication *application, MlWindow *from, const char *path);
 /** ml_window_begin_drawing: an empty sheet, ready for the first part. */
 void ml_window_begin_drawing (MlWindow *self);
 

@@ -5,6 +5,7 @@
 #include <glib/gstdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "desktop/actions.h"
 #include "desktop/application.h"
@@ -322,6 +323,28 @@ test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
   g_rmdir (folder);
 }
 
+static void
+test_a_file_that_is_open_is_shown_where_it_is (void **state)
+{
+  MlWindow *first = ml_window_new (GTK_APPLICATION (application)), *second = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *folder = g_dir_make_tmp ("twice-XXXXXX", NULL), *path = g_build_filename (folder, "chime.leafboard", NULL);
+  g_autofree char *link = g_build_filename (folder, "link.leafboard", NULL);
+
+  assert_true (g_file_set_contents (path, "meterleaf 1\npart R1 resistor 1=A 2=M\n", -1, NULL));
+  assert_int_equal (symlink ("chime.leafboard", link), 0);
+  assert_ptr_equal (ml_window_open_for (GTK_APPLICATION (application), first, path), first);
+  assert_ptr_equal (ml_window_open_for (GTK_APPLICATION (application), second, path), first);
+  assert_ptr_equal (ml_window_open_for (GTK_APPLICATION (application), second, link), first);
+  assert_true (ml_window_is_untouched (second));
+  assert_true (g_file_set_contents (path, "meterleaf 1\n", -1, NULL));
+  window_end (first);
+  assert_ptr_equal (ml_window_open_for (GTK_APPLICATION (application), second, path), second);
+  window_end (second);
+  g_remove (link);
+  g_remove (path);
+  g_rmdir (folder);
+}
+
 /* ---- names ---- */
 
 static void
@@ -384,6 +407,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_every_action_of_the_table_exists),
