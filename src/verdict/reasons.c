@@ -369,6 +369,19 @@ say_undecided (const MlVerdict *verdict)
   return g_strdup_printf ("I cannot tell, because %u explanations fit %s about equally well.", MAX (n, 2), told);
 }
 
+/* What looks misread is said elsewhere. A chip's freedom may explain a reading that a sound board is not expected to give. */
+static gboolean
+gives_every_reading (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_readings; i++)
+    {
+      const MlReadingVerdict *own = &verdict->readings[i];
+      if (!own->doubtful && fabs (verdict->job->readings[own->reading].measured.value - own->healthy) > ODD * own->healthy_sigma)
+        return FALSE;
+    }
+  return TRUE;
+}
+
 #define UNSEEN_NAMED 4 /* parts in a sentence that is read at a glance; the list below it has all */
 
 /* A sound board leads, but only of what the readings touch. */
@@ -379,15 +392,18 @@ say_sound (const MlVerdict *verdict)
   g_autofree char *odd = say_odd_one (verdict);
   g_autofree char *unseen = verdict->n_readings ? ml_verdict_say_unseen (verdict, UNSEEN_NAMED) : NULL;
 
+  gboolean every = sure && gives_every_reading (verdict);
+
   if (odd && !sure)
     return g_steal_pointer (&odd);
   if (unseen)
     return g_strdup_printf ("%s nothing is wrong where you measured%s, but no reading would show a fault in %s.", sure ? "Probably" : "Likeliest",
-                            sure ? ": every reading is what the board as drawn gives" : "", unseen);
+                            every ? ": every reading is what the board as drawn gives" : "", unseen);
   if (!verdict->n_readings)
     return g_strdup (sure ? "Probably nothing is wrong, as far as can be seen without a reading."
                           : "Likeliest nothing is wrong, but what was seen leaves room for a fault.");
-  return g_strdup (sure ? "Probably nothing is wrong: every reading is what the board as drawn gives."
+  return g_strdup (every  ? "Probably nothing is wrong: every reading is what the board as drawn gives."
+                   : sure ? "Probably nothing is wrong, although not every reading is what the board as drawn gives."
                         : "Likeliest nothing is wrong, but the readings so far leave room for a fault.");
 }
 
