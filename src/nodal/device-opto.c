@@ -65,9 +65,16 @@ opto_limit (const double *derived, unsigned open, const double *old, double *x)
     x[COLLECTOR] = x[EMITTER];
 }
 
+/* Light that falls back on its own LED is gain as well. */
+static void
+opto_soften (double *derived, double share)
+{
+  ((Opto *) derived)->ratio *= share;
+}
+
 const MlNodalType ml_nodal_opto_type = {
   .word = "opto", .n_pins = 4, .output = 1 + COLLECTOR, .pins = { "anode", "cathode", "collector", "emitter" },
   .n_parameters = 4, .parameters = { { "drop", 1.15 }, { "at", 5e-3 }, { "ideality", 2.0 }, { "ratio", 1.0 } },
   .n_elements = 2, .elements = { { ANODE, CATHODE }, { COLLECTOR, EMITTER } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 1,
-  .prepare = opto_prepare, .eval = opto_eval, .limit = opto_limit,
+  .prepare = opto_prepare, .eval = opto_eval, .limit = opto_limit, .soften = opto_soften,
 };

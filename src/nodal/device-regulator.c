@@ -123,6 +123,11 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
 static double
 pass_step (double t, double was)
 {
+  const double tail = 30; /* beyond it there is nothing to walk over: less than 1e-13 of the current */
+
+  if (fabs (was) > tail && fabs (t) > tail && t * was > 0)
+    return t;
+  was = fmin (fmax (was, -tail), tail);
   double slope, sign = was > 0 ? -1 : 1, share = ml_nodal_logistic (sign * was, &slope), asked = share + slope * sign * (t - was);
 
   if ((was < -4 && t > 4) || (was > 4 && t < -4))

@@ -58,7 +58,7 @@ struct MlNodalType
   int n_inner;
   int n_derived;
   int output; /* 1 + the pin that a device with gain drives; 0: none */
-  int source; /* 1 + the parameter that the supply ramp scales; 0 when it is no source */
+  int source; /* 1 + the parameter that says how much it drives; 0 when it is no source */
 
   /** prepare: derived quantities from parameters, so that eval takes no logarithm of a constant. May be NULL when n_derived is 0. */
   void (*prepare) (const double *parameters, double *derived);

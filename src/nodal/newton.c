@@ -546,7 +546,7 @@ ml_nodal_newton_take_step (MlNodalSolver *solver)
 bool
 ml_nodal_newton_is_lost (const MlNodalSolver *solver, int most)
 {
-  return solver->newton.steps >= most || (!solver->patient && solver->newton.idle > most_idle);
+  return solver->newton.steps >= most || solver->newton.idle > most_idle;
 }
 
 MlNodalStatus

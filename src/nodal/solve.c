@@ -2,8 +2,6 @@
 /* The operating point: varied, solved, and the states of contacts and latches followed until they rest. */
 #include "nodal/solver.h"
 
-#include <math.h>
-
 static const char *const status_texts[] = { "solved", "solved, but more than one state is possible" };
 
 static const char *const failure_texts[] = { "", "out of memory", "nothing determines a net, or ideal sources form a loop",
@@ -15,16 +13,6 @@ ml_nodal_status_text (MlNodalStatus status)
   if (status >= 0)
     return status_texts[status > 1 ? 1 : status];
   return failure_texts[status < -4 ? 4 : -status];
-}
-
-/* Ideal sources in a loop drive a current without end; its unknown, or 0. */
-static int
-runaway (const MlNodalSolver *solver)
-{
-  for (int u = solver->circuit->n_nodes; u < solver->n_unknowns; u++)
-    if (!ml_nodal_is_node (solver, u) && !(fabs (solver->x[u]) < 1e9))
-      return u;
-  return 0;
 }
 
 /* The rung that a ladder begins on. */
@@ -45,8 +33,6 @@ ml_nodal_run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_ch
   if (status != ML_NODAL_OK)
     return status;
   status = ml_nodal_climb (solver, start, &ret_solution->rung, &ret_solution->iterations, &row);
-  if (status == ML_NODAL_NOT_CONVERGED && (row = runaway (solver)) > 0)
-    status = ML_NODAL_SINGULAR;
   if (status >= 0)
     {
       MlNodalStatus checked = ml_nodal_check_gauges (solver, ret_solution);

@@ -132,7 +132,6 @@ struct MlNodalSolver
 
   double lean_s, lean_v;        /* conductance that pulls preferred nets to lean_v (those wanted high) or to 0 */
   double leak_s, anchor_s;      /* ladder: conductance from every node to the reference, and to anchor */
-  bool patient;                 /* from nothing: goes on though no step has been better for long */
   double loose;                 /* ladder: a step below this settles; 0: what is promised */
   double largest_a, residual_a; /* of the last assembly */
   double limit_gap;             /* largest relative distance between x and where devices were linearised */
@@ -152,8 +151,6 @@ int ml_nodal_add_extra (MlNodalSolver *solver, MlNodalExtra extra);
 bool ml_nodal_find_floating (MlNodalSolver *solver);
 /** ml_nodal_stamp_base: base, once the border is set. */
 void ml_nodal_stamp_base (MlNodalSolver *solver);
-/** ml_nodal_vary_scale: the same circuit with all sources at a share of their value (supply ramp). */
-void ml_nodal_vary_scale (MlNodalSolver *solver, double scale);
 /** ml_nodal_vary_soften: the same circuit with all gains at a share of their value (gain ramp); false when there are none. */
 bool ml_nodal_vary_soften (MlNodalSolver *solver, double share);
 /** ml_nodal_point_node: the unknown that a meter's point touches. */

@@ -28,21 +28,6 @@ touch (MlNodalSolver *solver, int device)
   solver->touched[device] = true;
 }
 
-static void
-prepare_scaled (MlNodalSolver *solver, int d, double scale)
-{
-  const MlNodalDevice *device = &solver->circuit->devices[d];
-  double parameters[ML_NODAL_MAX_PARAMETERS];
-
-  solver->known[d] = false;
-  if (!device->type->prepare)
-    return;
-  memcpy (parameters, solver->parameters + device->first_parameter, (size_t) device->type->n_parameters * sizeof (double));
-  if (device->type->source)
-    parameters[device->type->source - 1] *= scale;
-  device->type->prepare (parameters, solver->derived + device->first_derived);
-}
-
 /* Unless the device is prepared for just these parameters. */
 static void
 prepare (MlNodalSolver *solver, int d)
@@ -58,19 +43,9 @@ prepare (MlNodalSolver *solver, int d)
   if (bytes == 0 || memcmp (prepared, parameters, bytes) == 0)
     return;
   memcpy (prepared, parameters, bytes);
-  prepare_scaled (solver, d, 1.0);
-}
-
-void
-ml_nodal_vary_scale (MlNodalSolver *solver, double scale)
-{
-  for (int d = 0; d < solver->circuit->n_devices; d++)
-    if (solver->circuit->devices[d].type->source)
-      {
-        prepare_scaled (solver, d, scale);
-        if (solver->circuit->devices[d].type->flags & ML_NODAL_LINEAR)
-          ml_nodal_linear_jacobian (solver, d);
-      }
+  solver->known[d] = false;
+  if (device->type->prepare)
+    device->type->prepare (parameters, solver->derived + device->first_derived);
 }
 
 bool

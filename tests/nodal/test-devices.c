@@ -354,6 +354,30 @@ test_junction_limit_never_stays (void **state)
         }
 }
 
+/* A converter whose input is ten volts the wrong way round, or a regulator far above its aim, passes nothing: there is no step it could overdo. */
+static void
+test_limit_lets_a_chip_that_is_off_go_anywhere (void **state)
+{
+  static const struct { const char *word; double from[3], to[3]; } moves[] = {
+    { "converter", { -12, 0, 0 }, { -6, 0, 0 } }, { "converter", { -6, 0, 0 }, { -12, 1, 0 } },
+    { "regulator", { 4, 20, 0 }, { 4, 12, 0 } }, { "adjustable", { 4, 12, 0 }, { 4, 20, 0 } },
+  };
+
+  for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++)
+    {
+      const MlNodalType *type = ml_nodal_type_find (moves[i].word);
+      double parameters[ML_NODAL_MAX_PARAMETERS], derived[ML_NODAL_MAX_DERIVED] = { 0 }, x[3];
+      for (int p = 0; p < type->n_parameters; p++)
+        parameters[p] = ml_nodal_type_default (type, p);
+      type->prepare (parameters, derived);
+      for (int k = 0; k < 3; k++)
+        x[k] = moves[i].to[k];
+      type->limit (derived, 0, moves[i].from, x);
+      for (int k = 0; k < 3; k++)
+        assert_near (x[k], moves[i].to[k], 1e-12, 0);
+    }
+}
+
 static void
 test_type_names_are_found (void **state)
 {
@@ -379,7 +403,8 @@ main (void)
     cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
     cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
     cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_smooth_step_and_corner),
-    cmocka_unit_test (test_omega_solves_its_equation), cmocka_unit_test (test_junction_limit_never_stays), cmocka_unit_test (test_type_names_are_found),
+    cmocka_unit_test (test_omega_solves_its_equation), cmocka_unit_test (test_junction_limit_never_stays),
+    cmocka_unit_test (test_limit_lets_a_chip_that_is_off_go_anywhere), cmocka_unit_test (test_type_names_are_found),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

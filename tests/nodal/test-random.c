@@ -157,9 +157,8 @@ pass_over (int n_kinds, unsigned long *seed)
 
 /* At most `share` of the solves may fail. */
 static void
-settle (int n_kinds, double share)
+settle (unsigned long seed, int n_kinds, double share)
 {
-  unsigned long seed = 20260301;
   const char *rounds_text = getenv ("METERLEAF_RANDOM_CIRCUITS");
   const char *first_text = getenv ("METERLEAF_RANDOM_FIRST"); /* rounds before this one are only drawn */
   int rounds = rounds_text ? atoi (rounds_text) : 400, first = first_text ? atoi (first_text) : 0, solved = 0, failed = 0, refused = 0;
@@ -209,9 +208,9 @@ settle (int n_kinds, double share)
       ml_nodal_solution_clear (&healthy);
       kit_end (&kit);
     }
-  print_message ("%d solved (warm %ld, held %ld, cold %ld, leak %ld, supply %ld, gain %ld, transient %ld), %d failed, %d refused; %.1f steps a fault; worst residual %.2g "
+  print_message ("%d solved (warm %ld, held %ld, cold %ld, transient %ld, gain %ld), %d failed, %d refused; %.1f steps a fault; worst residual %.2g "
                  "of what is allowed\n",
-                 solved, by[0], by[1], by[2], by[3], by[4], by[5], by[6], failed, refused, (double) steps / (double) faults, worst);
+                 solved, by[0], by[1], by[2], by[3], by[4], failed, refused, (double) steps / (double) faults, worst);
   assert_true (worst <= 1);
   assert_true (failed <= share * (solved + failed));
   assert_true (refused * 20 <= solved);
@@ -220,13 +219,13 @@ settle (int n_kinds, double share)
 static void
 test_random_plain_circuits_settle (void **state)
 {
-  settle (N_PLAIN, 0.001);
+  settle (20260301, N_PLAIN, 0.001);
 }
 
 static void
 test_random_circuits_of_all_kinds_settle (void **state)
 {
-  settle (N_KINDS, 0.001);
+  settle (20260301, N_KINDS, 0.001);
 }
 
 static void
