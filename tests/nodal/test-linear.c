@@ -245,6 +245,23 @@ test_rounding_beside_large_currents_is_no_failure (void **state)
   kit_end (&kit);
 }
 
+/* What flows round in a battery with both legs on one net is nothing to that net: the nanoamperes that come through 100 Mohm leave by a diode. */
+static void
+test_shorted_battery_costs_its_net_no_digits (void **state)
+{
+  Kit kit;
+
+  kit_begin (&kit, 2);
+  kit_add (&kit, "supply", NETS (1, 0), "voltage", 2.0, NULL);
+  kit_two (&kit, "resistor", 1, 2, 100e6);
+  int battery = kit_add (&kit, "battery", NETS (2, 2), "voltage", 9.0, "resistance", 0.9, NULL);
+  int diode = kit_add (&kit, "diode", NETS (2, 0), NULL);
+  kit_solve (&kit, NULL, 0);
+  assert_near (kit_pin_a (&kit, diode, 0), (2 - kit.at.net_v[2]) / 100e6, 1e-11, 0);
+  assert_near (-kit_pin_a (&kit, battery, 0), 10, 1e-9, 0);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -252,7 +269,8 @@ main (void)
     cmocka_unit_test (test_random_networks_against_lapack), cmocka_unit_test (test_nanoamperes_keep_their_digits),
     cmocka_unit_test (test_floating_nets_are_reported), cmocka_unit_test (test_contradicting_sources_are_refused),
     cmocka_unit_test (test_parallel_exact_shorts), cmocka_unit_test (test_supply_knee),
-    cmocka_unit_test (test_rounding_beside_large_currents_is_no_failure), cmocka_unit_test (test_empty_circuits),
+    cmocka_unit_test (test_rounding_beside_large_currents_is_no_failure), cmocka_unit_test (test_shorted_battery_costs_its_net_no_digits),
+    cmocka_unit_test (test_empty_circuits),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
