@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/looks.h"
 
-#include <string.h>
-
+#include "desktop/appearance.h"
 #include "meterleaf-ui.h"
 
 #define SHEET "/org/meterleaf/Meterleaf/meterleaf.css"
@@ -29,24 +28,12 @@ readable_on (MlColour ground)
   return luminance > 0.18 ? (MlColour){ 0.05, 0.05, 0.05 } : (MlColour){ 1.0, 1.0, 1.0 };
 }
 
-/* The person has asked for high contrast: then edges are drawn strongly, too. */
-static gboolean
-wants_contrast (GdkDisplay *display)
-{
-  const char *forced = g_getenv ("GTK_THEME");
-  g_autofree char *named = NULL;
-
-  g_object_get (gtk_settings_get_for_display (display), "gtk-theme-name", &named, NULL);
-  const char *theme = forced != NULL ? forced : named;
-  return theme != NULL && (strstr (theme, "HighContrast") != NULL || strstr (theme, "-hc") != NULL);
-}
-
 static char *
-colours (GdkDisplay *display, MlPaper paper)
+colours (MlPaper paper)
 {
   const MlPalette *palette = ml_palette (paper);
   GString *css = g_string_new (NULL);
-  gboolean strong = wants_contrast (display);
+  gboolean strong = ml_appearance_wants_contrast (ml_appearance_get ()); /* then edges are drawn strongly, too */
 
   define (css, "ml_paper", palette->paper);
   define (css, "ml_ground", mix (palette->paper, palette->ink, 0.045));
@@ -74,7 +61,7 @@ void
 ml_looks_apply (GdkDisplay *display, MlPaper paper)
 {
   static GtkCssProvider *provider = NULL;
-  g_autofree char *head = colours (display, paper);
+  g_autofree char *head = colours (paper);
   g_autoptr (GBytes) sheet = g_resources_lookup_data (SHEET, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
 
   g_return_if_fail (sheet != NULL);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "board/edit.h"
+#include "desktop/appearance.h"
 #include "desktop/removal.h"
 #include "desktop/settings.h"
 #include "desktop/shortcuts.h"
@@ -155,9 +156,7 @@ compare_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 static void
 dark_paper_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 {
-  g_simple_action_set_state (action, state);
-  ml_settings_set_flag ("dark-paper", g_variant_get_boolean (state));
-  ml_window_set_paper (data, g_variant_get_boolean (state) ? ML_PAPER_DARK : ML_PAPER_LIGHT);
+  ml_appearance_choose (ml_appearance_get (), g_variant_get_boolean (state)); /* every window follows */
 }
 
 static void
@@ -636,7 +635,6 @@ ml_window_add_actions (MlWindow *self)
     }
   ml_window_set_state (self, "flow", g_variant_new_boolean (flow));
   ml_window_set_state (self, "expected", g_variant_new_boolean (expected));
-  ml_window_set_state (self, "dark-paper", g_variant_new_boolean (ml_settings_flag ("dark-paper", FALSE)));
   ml_window_set_state (self, "findings", g_variant_new_boolean (ml_settings_flag ("show-findings", TRUE)));
   set_show (self, ML_CANVAS_SHOW_FLOW, flow);
   set_show (self, ML_CANVAS_SHOW_EXPECTED, expected);

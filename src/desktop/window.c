@@ -2,6 +2,7 @@
 #include "desktop/window-private.h"
 
 #include "desktop/actions.h"
+#include "desktop/appearance.h"
 #include "desktop/ask.h"
 #include "desktop/drawing-progress.h"
 #include "desktop/errors-text.h"
@@ -435,6 +436,15 @@ ml_window_class_init (MlWindowClass *klass)
 }
 
 static void
+appearance_cb (MlAppearance *appearance, MlWindow *self)
+{
+  gboolean dark = ml_appearance_is_dark (appearance);
+
+  ml_window_set_state (self, "dark-paper", g_variant_new_boolean (dark));
+  ml_window_set_paper (self, dark ? ML_PAPER_DARK : ML_PAPER_LIGHT);
+}
+
+static void
 ml_window_init (MlWindow *self)
 {
   self->menu_part = self->menu_pin = self->menu_net = -1;
@@ -452,7 +462,8 @@ ml_window_init (MlWindow *self)
   ml_window_add_actions (self);
   ml_window_build_menus (self);
   connect_places (self);
-  ml_window_set_paper (self, ml_settings_flag ("dark-paper", FALSE) ? ML_PAPER_DARK : ML_PAPER_LIGHT);
+  g_signal_connect_object (ml_appearance_get (), "changed", G_CALLBACK (appearance_cb), self, 0);
+  appearance_cb (ml_appearance_get (), self);
   gtk_widget_set_visible (self->findings_slot, ml_settings_flag ("show-findings", TRUE));
   gtk_widget_set_visible (self->draw_bar, FALSE);
   gtk_window_set_default_size (GTK_WINDOW (self), ml_settings_number ("window-width", DEFAULT_WIDTH),
