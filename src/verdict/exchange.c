@@ -122,12 +122,38 @@ try_hill (MlCase *own, guint item, const Hill *hill, double least_gain)
     ml_case_keep_better_fit (own, to, start);
 }
 
+/* One state of affairs at the other nodes: what unknown chips do was found at one of them, the same is possible at each, only more or less far
+ * from its middle there. */
+static void
+try_nodes (MlCase *own, guint hypothesis)
+{
+  const MlModel *model = own->dictionary->model;
+  guint best = best_of (own, hypothesis), from = own->dictionary->items[best].node;
+
+  for (guint node = 0; node < model->n_nodes; node++)
+    {
+      guint to = at_node (own, best, node);
+      const MlExpansion *found = ml_case_expansion (own, best); /* fits of it may have become better ones */
+      g_autofree double *z = NULL;
+
+      if (node / model->n_levels != from / model->n_levels || to == best || own->dictionary->items[to].twin >= 0 || !found->z)
+        continue;
+      z = g_memdup2 (found->z, own->dictionary->n_columns * sizeof *z);
+      for (guint i = 0; i < model->n_unknowns; i++)
+        z[i] += ml_model_node_shift (model, i, from, node);
+      ml_case_keep_better_fit (own, to, ml_expansion_new (own->dictionary, (int) to, -1, z));
+    }
+}
+
 /* The leaders from each other's hills. */
 static void
 exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
 {
-  g_autoptr (GArray) hills = find_hills (own, leaders);
+  g_autoptr (GArray) hills = NULL;
 
+  for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
+    try_nodes (own, g_array_index (leaders, MlScored, i).index);
+  hills = find_hills (own, leaders);
   for (guint i = 0; i < hills->len; i++)
     { /* its own item may be given a better fit while the others begin from it */
       Hill *hill = &g_array_index (hills, Hill, i);
@@ -138,6 +164,8 @@ exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
       try_hill (own, best_of (own, g_array_index (leaders, MlScored, i).index), &g_array_index (hills, Hill, k), -INFINITY);
   for (guint i = 0; i < hills->len; i++)
     ml_expansion_free (own->dictionary, g_array_index (hills, Hill, i).at);
+  ml_case_update (own);
+  try_nodes (own, 0); /* it may have found another hill at one of them */
 }
 
 /* The others from the first one's. */

@@ -157,6 +157,20 @@ bent (const MlUnknown *own, double value)
   return own->most > 0 ? value * (own->most + own->centre) / (own->most + value) : value;
 }
 
+static gboolean
+moves_with_node (const MlModel *model, const MlUnknown *unknown)
+{
+  return unknown->block && model->n_levels == 3 && unknown->deviation < 0;
+}
+
+double
+ml_model_node_shift (const MlModel *model, guint unknown, guint from, guint to)
+{
+  const MlUnknown *own = &model->unknowns[unknown];
+
+  return moves_with_node (model, own) ? ((double) ml_model_level (model, from) - ml_model_level (model, to)) * ml_assumption ("block.node-step") / own->spread : 0;
+}
+
 double
 ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node)
 {
@@ -169,7 +183,7 @@ ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, 
     u = z[unknown];
   if (own->chopped && !ml_model_runs (model, node, own->condition))
     return 0;
-  if (own->block && model->n_levels == 3 && own->deviation < 0)
+  if (moves_with_node (model, own))
     shift = ((double) ml_model_level (model, node) - 1) * ml_assumption ("block.node-step");
   if (!own->log)
     return own->centre + own->spread * u;

@@ -105,6 +105,8 @@ guint ml_model_middle (const MlModel *model, guint node);
 gboolean ml_model_runs (const MlModel *model, guint node, int condition);
 /** ml_model_state_share: share of a state in a hypothesis' prior; all of them sum to 1. */
 double ml_model_state_share (const MlModel *model, MlExplains explains, MlFaultKind kind, guint state);
+/** ml_model_node_shift: by how much an unknown's z is another one at node `to` for the same value as at `from`. */
+double ml_model_node_shift (const MlModel *model, guint unknown, guint from, guint to);
 /** ml_model_parameter_value: the unknown's value at z (NULL: all 0) and that node. */
 double ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node);
 

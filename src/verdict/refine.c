@@ -132,7 +132,7 @@ loses_a_reading (const Fit *fit, MlExpansion *next)
 /* Where no reading depends on an unknown it would go back to its middle in one step, and often enough past the corner that brought it there: a
  * resistance beyond the meter's scale, a junction that blocks. Whether one of them would be moved; they are then put back to where they are. */
 static gboolean
-hold_insensitive (Fit *fit, double *target)
+hold_insensitive (const Fit *fit, MlExpansion *at, double *target)
 {
   guint n = fit->own->dictionary->n_columns;
   g_autofree gboolean *sensitive = g_new0 (gboolean, n);
@@ -140,79 +140,144 @@ hold_insensitive (Fit *fit, double *target)
 
   for (guint i = 0; i < fit->own->taken->len; i++)
     {
-      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
+      const MlPrediction *prediction = predicted (fit->own, at, NULL, i);
 
       for (guint k = 0; k < prediction->n; k++)
         sensitive[prediction->column[k]] = TRUE;
     }
-  for (guint i = 0; fit->at->z && i < n; i++)
-    if (!sensitive[i] && target[i] != fit->at->z[i])
+  for (guint i = 0; at->z && i < n; i++)
+    if (!sensitive[i] && target[i] != at->z[i])
       {
-        any |= fabs (target[i] - fit->at->z[i]) >= LEAST_HELD;
-        target[i] = fit->at->z[i];
+        any |= fabs (target[i] - at->z[i]) >= LEAST_HELD;
+        target[i] = at->z[i];
       }
   return any;
+}
+
+/* Where the readings, taken as linear about `at`, would have z; what stays where it is stays there. */
+static gboolean
+find_target (const Fit *fit, MlExpansion *at, double *ret_target)
+{
+  if (!posterior_mean (fit->own, at, fit->extra, ret_target))
+    return FALSE;
+  for (guint i = 0; i < fit->own->dictionary->n_columns; i++)
+    if (stays_at_zero (fit->own->dictionary, i))
+      ret_target[i] = 0;
+    else if (ml_case_is_input (fit->own, i, at))
+      ret_target[i] = at->z[i];
+  return TRUE;
+}
+
+static double
+farthest (const Fit *fit, const MlExpansion *from, const double *target)
+{
+  double longest = 0;
+
+  for (guint i = 0; i < fit->own->dictionary->n_columns; i++)
+    longest = MAX (longest, fabs (target[i] - (from->z ? from->z[i] : 0)));
+  return longest;
+}
+
+static MlExpansion *
+on_the_way (const Fit *fit, const MlExpansion *from, const double *target, double share)
+{
+  guint n = fit->own->dictionary->n_columns;
+  g_autofree double *z = g_new0 (double, n);
+
+  for (guint i = 0; i < n; i++)
+    {
+      double was = from->z ? from->z[i] : 0;
+      z[i] = was + share * (target[i] - was);
+    }
+  return ml_expansion_new (fit->own->dictionary, from->item, from->second, z);
+}
+
+/* Goes to `next`, and takes it, when the fit is better there. */
+static gboolean
+accept (Fit *fit, MlExpansion *next)
+{
+  double value = objective (fit, next, fit->at, fit->objective);
+
+  if (!(value < fit->objective) || loses_a_reading (fit, next))
+    return FALSE;
+  fit->objective = value;
+  move_to (fit, next);
+  return TRUE;
+}
+
+/* A whole step may lead off a curved valley, a transistor's current being exponential in its voltage; another one from there may lead back into it,
+ * farther down. NULL: it would lead too far. */
+static MlExpansion *
+another_step (const Fit *fit, MlExpansion *next)
+{
+  g_autofree double *target = g_new0 (double, fit->own->dictionary->n_columns);
+
+  ml_case_predict_taken (fit->own, next, fit->at);
+  if (loses_a_reading (fit, next) || !find_target (fit, next, target))
+    return NULL;
+  hold_insensitive (fit, next, target);
+  if (farthest (fit, next, target) > ml_assumption ("refine.step"))
+    return NULL;
+  return on_the_way (fit, next, target, 1);
 }
 
 /* One step of at most refine.step in any z; FALSE when it gains too little to go on. */
 static gboolean
 take_step (Fit *fit)
 {
-  guint n = fit->own->dictionary->n_columns;
-  g_autofree double *target = g_new0 (double, n);
-  g_autofree double *z = g_new0 (double, n);
-  double longest = 0, share = 1;
+  g_autofree double *target = g_new0 (double, fit->own->dictionary->n_columns);
+  double longest, share = 1, before = fit->objective;
 
-  if (!posterior_mean (fit->own, fit->at, fit->extra, target))
+  if (!find_target (fit, fit->at, target))
     return FALSE;
-  for (guint i = 0; i < n; i++)
-    if (stays_at_zero (fit->own->dictionary, i))
-      target[i] = 0;
-    else if (ml_case_is_input (fit->own, i, fit->at))
-      target[i] = fit->at->z[i];
-  for (guint i = 0; i < n; i++)
-    longest = MAX (longest, fabs (target[i] - (fit->at->z ? fit->at->z[i] : 0)));
+  longest = farthest (fit, fit->at, target);
   if (longest < 1e-3)
     return FALSE;
   if (longest > ml_assumption ("refine.step"))
     share = ml_assumption ("refine.step") / longest;
   for (guint try = 0; try < 3; try++)
     {
-      MlExpansion *next;
-      double value;
+      MlExpansion *next = on_the_way (fit, fit->at, target, share);
+      gboolean again = FALSE; /* as far */
 
-      for (guint i = 0; i < n; i++)
+      if (!accept (fit, next))
         {
-          double was = fit->at->z ? fit->at->z[i] : 0;
-          z[i] = was + share * (target[i] - was);
+          MlExpansion *after = NULL;
+
+          again = try == 0 && hold_insensitive (fit, fit->at, target);
+          if (!again && share == 1)
+            after = another_step (fit, next);
+          if (after && !accept (fit, after))
+            ml_expansion_free (fit->own->dictionary, after);
+          ml_expansion_free (fit->own->dictionary, next);
         }
-      next = ml_expansion_new (fit->own->dictionary, fit->at->item, fit->at->second, z);
-      value = objective (fit, next, fit->at, fit->objective);
-      if (value < fit->objective && !loses_a_reading (fit, next))
-        {
-          gboolean enough = fit->objective - value > ml_assumption ("refine.stop");
-          fit->objective = value;
-          move_to (fit, next);
-          return enough;
-        }
-      ml_expansion_free (fit->own->dictionary, next);
-      if (try > 0 || !hold_insensitive (fit, target)) /* else once more as far */
+      if (fit->objective < before)
+        return before - fit->objective > ml_assumption ("refine.stop");
+      if (!again)
         share *= ml_assumption ("refine.shrink");
     }
   return FALSE;
 }
 
+/* Whether a step that took the fit there from `before` pays for one more than usual: it is far from any end yet, or on a long way to a good one. */
+static gboolean
+is_worth_more (const Fit *fit, double before)
+{
+  return fit->objective <= 0.8 * before
+         || (fit->objective < fit->own->least_off + ml_assumption ("refine.hopeless") && before - fit->objective > ml_assumption ("refine.worth"));
+}
+
 static void
 converge (Fit *fit)
 {
-  guint most = (guint) ml_assumption ("refine.steps");
+  guint usual = (guint) ml_assumption ("refine.steps"), most = (guint) ml_assumption ("refine.steps-most");
 
   fit->objective = objective (fit, fit->at, NULL, INFINITY);
-  for (guint i = 0; i < 2 * most; i++)
+  for (guint i = 0; i < most; i++)
     {
       double before = fit->objective;
 
-      if (!take_step (fit) || (i >= most && fit->objective > 0.8 * before)) /* longer only while it pays */
+      if (!take_step (fit) || (i >= usual && !is_worth_more (fit, before)))
         return;
     }
 }

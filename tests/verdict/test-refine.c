@@ -213,7 +213,7 @@ test_refine_looks_again_where_unread_values_were_found (void **state)
                             "reading u on red=B volts=1.58\nreading u on red=C volts=9.29\n");
 
   assert_int_equal (verdict->explanations[0].n_faults, 1);
-  assert_true (part_probability (verdict, "Q2") > 0.9);
+  assert_true (part_probability (verdict, "Q2") > 0.8);
 }
 
 /* 150 mA where 45 mA should flow (12 V; (12 - 2.05) / 220 = 45 mA): somebody draws it. A display is not misread by that much. */
@@ -246,6 +246,51 @@ test_refine_judges_all_where_any_was_found (void **state)
                               "reading u c2 red=VZ1 volts=4.791\nreading u c2 red=IN2 volts=1.508\nreading u c2 red=OUT3 volts=-0.0001\n"
                               "reading u c2 red=B4 volts=-0.0001\nreading u c2 red=K5 volts=15.02\nreading u c2 red=L6 volts=2.970\n"
                               "reading u c2 supply=1 amps=0.02079\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_true (verdict->healthy_probability > 0.7);
+  for (guint i = 0; i < verdict->n_parts; i++)
+    assert_int_not_equal (verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
+}
+
+/* A charger as it hovers at its end voltage: an unknown chip holds CMP at 0.9 V, so that Q2 just conducts and Q1 gives 80 mA. At the values taken for
+ * the unread resistors both are full on, nothing depends on most of them there, and the way back is a narrow valley. A sound board; its readings computed
+ * with R2 680 ohm, R3 10k, R4 4k7 and the chip a comparator, resistors within 4 %, 0.4 % of meter error. */
+static void
+test_refine_finds_the_sound_board_in_a_narrow_valley (void **state)
+{
+  static const char board[] = "board \"Drill battery charger\"\nreference GND\npart J1 connector 1=IN 2=GND 3=BAT\npart F1 fuse 1=IN 2=VF current=2\n"
+                              "part D1 diode anode=VF cathode=VP\npart C1 capacitor plus=VP minus=GND value=470u\n"
+                              "part Q1 pnp collector=OUT base=BP emitter=VP\npart R1 resistor 1=VP 2=BP\npart R2 resistor 1=BP 2=DRV\n"
+                              "part Q2 npn collector=DRV base=B2 emitter=GND\npart R3 resistor 1=B2 2=GND\npart R4 resistor 1=CMP 2=B2\n"
+                              "part D2 diode anode=OUT cathode=BAT family=schottky\npart R5 resistor 1=BAT 2=SENS\n"
+                              "part R6 resistor 1=SENS 2=GND value=10k tolerance=1%\npart U1 shunt cathode=REF anode=GND reference=REF\n"
+                              "part R7 resistor 1=V8 2=REF\npart U2 regulator in=VP out=V8 ground=GND voltage=8\n"
+                              "part R8 resistor 1=V8 2=CMP value=4k7 tolerance=5%\npart R9 resistor 1=CMP 2=LR\n"
+                              "part LED1 led anode=LR cathode=GND colour=green\npart RT1 thermistor 1=NTC 2=GND value=10k beta=3950\n"
+                              "part R10 resistor 1=REF 2=NTC\npart R11 resistor 1=V8 2=LP\npart LED2 led anode=LP cathode=GND colour=red\n"
+                              "part R12 resistor 1=FAN 2=B3\npart Q3 nmos drain=FD gate=B3 source=GND\n"
+                              "part R13 resistor 1=B3 2=GND value=100k tolerance=5%\npart M1 coil 1=VP 2=FD resistance=150 show=motor\n"
+                              "part D3 diode anode=FD cathode=VP\npart RB resistor 1=BAT 2=GND\n"
+                              "part U3 block 1=V8 2=GND 3=REF 4=SENS 5=CMP 6=NTC 7=FAN\ncondition empty \"low battery\"\n"
+                              "  supply plus=IN minus=GND voltage=20 limit=1\ncondition full \"battery full\"\n"
+                              "  supply plus=IN minus=GND voltage=20 limit=1\n  supply BATT plus=BAT minus=GND voltage=16.5 limit=1\n";
+  static const char lines[] = "reading u empty red=BAT volts=14.32\nreading u empty red=DRV volts=17.47\nreading u empty red=FD volts=0.0218\n"
+                              "reading u empty red=IN volts=19.96\nreading u empty red=LP volts=1.827\nreading u empty red=LR volts=0.894\n"
+                              "reading u empty red=NTC volts=0.783\nreading u empty red=REF volts=2.493\nreading u empty red=SENS volts=2.495\n"
+                              "reading u empty red=V8 volts=7.98\nreading u empty red=VF volts=19.95\nreading u empty red=VP volts=19\n"
+                              "reading u empty across=D1 volts=1.028\nreading u empty across=Q1.base-emitter volts=-0.706\n"
+                              "reading u empty across=Q2.base-emitter volts=0.5912\nreading u empty across=Q2.base-collector volts=-16.83\n"
+                              "reading u empty across=R3 volts=0.5897\nreading u empty across=R5 volts=11.78\nreading u empty across=LED1 volts=0.898\n"
+                              "reading u empty across=Q3.drain-source volts=0.0217\nreading u empty across=D3 volts=-18.87\n"
+                              "reading u full red=B2 volts=0.0333\nreading u full red=B3 volts=0\nreading u full red=BAT volts=16.57\n"
+                              "reading u full red=CMP volts=0.0493\nreading u full red=DRV volts=19.33\nreading u full red=FD volts=19.29\n"
+                              "reading u full red=IN volts=19.97\nreading u full red=LP volts=1.82\nreading u full red=LR volts=0.0495\n"
+                              "reading u full red=NTC volts=0.781\nreading u full red=V8 volts=8.02\nreading u full red=VF volts=19.95\n"
+                              "reading u full across=D1 volts=0.66\nreading u full across=Q1.base-emitter volts=0\n"
+                              "reading u full across=Q1.base-collector volts=2.829\nreading u full across=Q2.base-collector volts=-19.22\n"
+                              "reading u full across=R4 volts=0.0161\nreading u full across=D2 volts=0\nreading u full across=R7 volts=5.504\n"
+                              "reading u full across=R10 volts=1.714\nreading u full across=D3 volts=0\n";
   g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
 
   assert_true (verdict->healthy_probability > 0.7);
@@ -311,6 +356,7 @@ main (void)
     cmocka_unit_test (test_refine_looks_again_where_unread_values_were_found),
     cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
     cmocka_unit_test (test_refine_judges_all_where_any_was_found),
+    cmocka_unit_test (test_refine_finds_the_sound_board_in_a_narrow_valley),
     cmocka_unit_test (test_refine_leaves_alone_what_no_reading_depends_on),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
