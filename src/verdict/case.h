@@ -23,6 +23,7 @@ typedef struct
 typedef struct
 {
   double ln;             /* evidence */
+  double heard;          /* of a late slip: ln of how much likelier good units make it */
   MlExpansion *refined;  /* NULL: judged at its centre */
   gboolean lent;         /* refined is one of the remembered, not ours */
   MlExpansion *mirrored; /* of an item judged as its twin, at the twin's point: what its own metal shows; NULL: not asked for yet */

@@ -8,7 +8,7 @@
 static double
 ln_prior (const MlCase *own, guint item)
 {
-  return log (ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share);
+  return log (ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share) + own->items[item].heard;
 }
 
 /* exp (ln + ln prior - most) of everything, into its probability; their sum. */

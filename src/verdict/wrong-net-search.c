@@ -9,7 +9,7 @@
 
 #include <math.h>
 
-typedef struct { guint item; double score, heard; /* what good units say, ln */ } Candidate;
+typedef struct { guint item; double score; } Candidate;
 
 typedef struct
 {
@@ -172,23 +172,23 @@ screen (Search *search, GCancellable *cancellable, GError **error)
 
 /* At every node of the blocks, as the items of a hypothesis stand together. */
 static void
-weigh (Search *search, Candidate *candidate)
+weigh (Search *search, const Candidate *candidate)
 {
   MlCase *own = search->own;
   guint first = candidate->item - own->dictionary->items[candidate->item].node;
+  double heard = own->goods ? ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, candidate->item)->fault) : 0;
 
-  if (own->goods)
-    candidate->heard = ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, candidate->item)->fault);
   for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
     {
       MlExpansion *at = isfinite (own->items[k].ln) ? NULL : stand_at (search, k); /* weighed already for another node */
       MlEvidence evidence;
 
+      own->items[k].heard = heard;
       if (!at)
         continue;
       if (ml_case_weigh (own, at, NULL, NULL, &evidence))
         {
-          own->items[k].ln = evidence.ln + ml_case_seen_ln (own, at, NULL) + candidate->heard;
+          own->items[k].ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
           ml_evidence_clear (&evidence);
         }
       own->items[k].refined = at != own->dictionary->expansions[k] ? at : NULL;
@@ -212,11 +212,8 @@ refine (Search *search)
         if (!refined[k - own->dictionary->n_early]
             && ((k == candidate->item && i < most) || own->probability[k] >= ml_assumption ("refine.probability")))
           {
-            const MlExpansion *before = own->items[k].refined;
-
             refined[k - own->dictionary->n_early] = TRUE;
             ml_case_refine_item (own, k);
-            own->items[k].ln += own->items[k].refined != before ? candidate->heard : 0;
           }
     }
 }

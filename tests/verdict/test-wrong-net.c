@@ -178,6 +178,66 @@ n_slips (guint n_resistors, guint n_pins, MlFaultKind kind)
   return n;
 }
 
+/* M1 shorted, and Q3's drain drawn on the wrong net, read the same here; but then the fan could not run on the good unit. Readings computed with resistors
+ * within 4 % and 0.4 % of meter error. */
+static void
+test_wrong_net_that_a_good_unit_denies (void **state)
+{
+  static const char board[] = "board \"Drill battery charger\"\nreference GND\npart J1 connector 1=IN 2=GND 3=BAT\npart F1 fuse 1=IN 2=VF current=2\n"
+                              "part D1 diode anode=VF cathode=VP\npart C1 capacitor plus=VP minus=GND value=470u\n"
+                              "part Q1 pnp collector=OUT base=BP emitter=VP\npart R1 resistor 1=VP 2=BP\n"
+                              "part R2 resistor 1=BP 2=DRV value=680 tolerance=5%\npart Q2 npn collector=DRV base=B2 emitter=GND\n"
+                              "part R3 resistor 1=B2 2=GND value=10k tolerance=5%\npart R4 resistor 1=CMP 2=B2\n"
+                              "part D2 diode anode=OUT cathode=BAT family=schottky\npart R5 resistor 1=BAT 2=SENS value=47k tolerance=1%\n"
+                              "part R6 resistor 1=SENS 2=GND value=10k tolerance=1%\npart U1 shunt cathode=REF anode=GND reference=REF\n"
+                              "part R7 resistor 1=V8 2=REF\npart U2 regulator in=VP out=V8 ground=GND voltage=8\n"
+                              "part R8 resistor 1=V8 2=CMP value=4k7 tolerance=5%\npart R9 resistor 1=CMP 2=LR value=2k2 tolerance=5%\n"
+                              "part LED1 led anode=LR cathode=GND colour=green\npart RT1 thermistor 1=NTC 2=GND value=10k beta=3950\n"
+                              "part R10 resistor 1=REF 2=NTC value=22k tolerance=5%\npart R11 resistor 1=V8 2=LP\n"
+                              "part LED2 led anode=LP cathode=GND colour=red\npart R12 resistor 1=FAN 2=B3\npart Q3 nmos drain=FD gate=B3 source=GND\n"
+                              "part R13 resistor 1=B3 2=GND\npart M1 coil 1=VP 2=FD resistance=150 show=motor\npart D3 diode anode=FD cathode=VP\n"
+                              "part RB resistor 1=BAT 2=GND value=180 tolerance=5%\npart U3 block 1=V8 2=GND 3=REF 4=SENS 5=CMP 6=NTC 7=FAN\n"
+                              "condition empty \"low battery\"\n  supply plus=IN minus=GND voltage=20 limit=1\ncondition full \"battery full\"\n"
+                              "  supply plus=IN minus=GND voltage=20 limit=1\n  supply BATT plus=BAT minus=GND voltage=16.5 limit=1\n";
+  static const char job[] = "meterleaf 1\njob \"x\"\nboard \"x\"\nmeter m dc=0.5%+2 counts=6000 input=10M\n"
+                            "unit u suspect \"x\"\nunit g good \"y\"\nreading u empty red=B2 volts=0.643\nreading u empty red=BAT volts=5.066\n"
+                            "reading u empty red=DRV volts=0.0793\nreading u empty red=FAN volts=3.463\nreading u empty red=FD volts=5.458\n"
+                            "reading u empty red=NTC volts=0.783\nreading u empty red=OUT volts=5.411\nreading u empty red=REF volts=2.441\n"
+                            "reading u empty red=VP volts=5.447\nreading u empty across=D1 volts=2.005\n"
+                            "reading u empty across=Q1.base-collector volts=-0.657\nreading u empty across=Q2.base-emitter volts=0.646\n"
+                            "reading u empty across=Q2.base-collector volts=0.563\nreading u empty across=D2 volts=0.3476\n"
+                            "reading u empty across=LED1 volts=1.893\nreading u empty across=LED2 volts=1.748\n"
+                            "reading u empty across=Q3.gate-source volts=3.391\nreading u empty across=Q3.drain-source volts=5.469\n"
+                            "reading u empty across=D3 volts=0\nreading u full red=B2 volts=0.036\nreading u full red=B3 volts=0\n"
+                            "reading u full red=BAT volts=16.53\nreading u full red=BP volts=19.35\nreading u full red=DRV volts=19.38\n"
+                            "reading u full red=FD volts=19.4\nreading u full red=LP volts=1.819\nreading u full red=OUT volts=13.92\n"
+                            "reading u full red=VF volts=20.02\nreading u full red=VP volts=19.37\nreading u full across=D1 volts=0.664\n"
+                            "reading u full across=Q1.base-emitter volts=0\nreading u full across=Q1.base-collector volts=2.832\n"
+                            "reading u full across=R1 volts=0\nreading u full across=Q2.base-emitter volts=0.036\nreading u full across=D2 volts=0\n"
+                            "reading u full across=LED1 volts=0.0526\nreading u full across=LED2 volts=1.825\n"
+                            "reading u full across=Q3.gate-source volts=0\nreading u full across=Q3.drain-source volts=19.27\n"
+                            "reading u full across=D3 volts=0\nreading g empty red=B3 volts=7.84\nreading g empty red=BAT volts=14.2\n"
+                            "reading g empty red=BP volts=18.27\nreading g empty red=DRV volts=17.51\nreading g empty red=FD volts=0.0217\n"
+                            "reading g empty red=IN volts=20.01\nreading g empty red=LP volts=1.818\nreading g empty red=LR volts=0.893\n"
+                            "reading g empty red=NTC volts=0.763\nreading g empty red=REF volts=2.5\nreading g empty red=V8 volts=8\n"
+                            "reading g empty red=VF volts=20.03\nreading g empty across=Q1.base-emitter volts=-0.701\n"
+                            "reading g empty across=Q1.base-collector volts=3.585\nreading g empty across=R1 volts=0.702\n"
+                            "reading g empty across=Q2.base-emitter volts=0.591\nreading g empty across=LED1 volts=0.887\n"
+                            "reading g empty across=Q3.gate-source volts=7.81\nreading g empty across=Q3.drain-source volts=0.0217\n"
+                            "reading g full red=B3 volts=0\nreading g full red=CMP volts=0.0518\nreading g full red=FD volts=19.31\n"
+                            "reading g full red=LP volts=1.824\nreading g full red=NTC volts=0.762\nreading g full red=REF volts=2.492\n"
+                            "reading g full red=V8 volts=8.02\nreading g full red=VF volts=19.98\n"
+                            "reading g full across=Q1.base-collector volts=2.831\nreading g full across=Q2.base-emitter volts=0.035\n"
+                            "reading g full across=Q2.base-collector volts=-19.24\nreading g full across=R10 volts=1.741\n"
+                            "reading g full across=R12 volts=0\nreading g full across=Q3.drain-source volts=19.34\nreading g full across=D3 volts=0\n";
+  MlExamBench bench;
+
+  ml_exam_bench_open (&bench, board, job);
+  assert_int_equal (bench.verdict->explanations[0].explains, ML_EXPLAINS_FAULT);
+  assert_true (bench.verdict->parts[ml_board_find_part (bench.board, "M1")].probability > 0.3);
+  ml_exam_bench_close (&bench);
+}
+
 /* Counted by hand: of n nets n (n - 1) / 2 pairs; on more than slip.all-nets = 25 nets the neighbours in the chain. A chip that joins each with each
  * is left out from slip.most-nets = 3000 pairs on: 78 pins have 3003. */
 static void
@@ -202,6 +262,7 @@ main (void)
     cmocka_unit_test (test_wrong_net_heard_with_the_beeper_is_less_likely),
     cmocka_unit_test (test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it),
     cmocka_unit_test (test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier),
+    cmocka_unit_test (test_wrong_net_that_a_good_unit_denies),
     cmocka_unit_test (test_nets_that_are_one_stay_few),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
