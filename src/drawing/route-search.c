@@ -2,6 +2,8 @@
 /* Dijkstra over states (cell, direction of travel), after Wybrow, Marriott and Stuckey 2009 (from memory): bends cost at the cell. */
 #include "drawing/route-search.h"
 
+#include <string.h>
+
 #define STEP ML_COST (1)
 #define BEND ML_COST (4)
 #define SIDEWAYS ML_COST (3.2)
@@ -12,8 +14,8 @@
 #define BAR_STEP ML_COST (0.2)
 #define ANY_SIDE 5
 
-typedef struct { int least, cost, state; } Entry; /* least: cost and what is left at least */
-typedef struct { int best, from; guint32 seen; } State; /* seen: generation in which it was written */
+typedef struct { int best, from; guint32 seen; } State; /* seen: twice the generation in which it was written, and one once it is settled */
+typedef struct { int *states; guint n, room; } Bucket;  /* a heap: the smallest first */
 
 struct _MlRouteSearch
 {
@@ -26,7 +28,8 @@ struct _MlRouteSearch
   int goal_x0, goal_y0, goal_x1, goal_y1; /* hull of the goals: the way to it is a lower bound of what is left (A*) */
   int least_across;
   gboolean has_goals;
-  GArray *heap;       /* of Entry */
+  Bucket *buckets;    /* by the cost of a path and what is left at least */
+  int n_buckets, lowest, highest; /* all between them may hold states */
   GArray *scratch;
 };
 
@@ -40,7 +43,7 @@ ml_route_search_new (MlRouter *router)
   search->states = g_new0 (State, 8 * n);
   search->goal = g_new (guint8, n);
   search->goal_seen = g_new0 (guint32, n);
-  search->heap = g_array_new (FALSE, FALSE, sizeof (Entry));
+  search->highest = -1;
   search->scratch = g_array_new (FALSE, FALSE, sizeof (int));
   return search;
 }
@@ -48,10 +51,14 @@ ml_route_search_new (MlRouter *router)
 void
 ml_route_search_free (MlRouteSearch *search)
 {
+  int i;
+
   g_free (search->states);
   g_free (search->goal);
   g_free (search->goal_seen);
-  g_array_unref (search->heap);
+  for (i = 0; i < search->n_buckets; i++)
+    g_free (search->buckets[i].states);
+  g_free (search->buckets);
   g_array_unref (search->scratch);
   g_free (search);
 }
@@ -62,50 +69,65 @@ ml_route_search_scratch (MlRouteSearch *search)
   return search->scratch;
 }
 
-/* ---- heap: by cost, then by state, so that ties fall the same way everywhere ---- */
-
-static inline gboolean
-comes_before (Entry a, Entry b)
-{
-  return a.least < b.least || (a.least == b.least && a.state < b.state);
-}
+/* ---- what is open: a bucket per cost, so that it never takes long to find the cheapest; in a bucket by state, so that ties fall the same way
+ * everywhere ---- */
 
 static void
-heap_push (GArray *heap, Entry entry)
+bucket_push (Bucket *bucket, int state)
 {
-  guint i = heap->len;
-  Entry *e;
+  guint i = bucket->n++;
+  int *states;
 
-  g_array_append_val (heap, entry);
-  e = (Entry *) (gpointer) heap->data;
-  while (i > 0 && comes_before (entry, e[(i - 1) / 2]))
+  if (i == bucket->room)
     {
-      e[i] = e[(i - 1) / 2];
+      bucket->room = MAX (16, 2 * bucket->room);
+      bucket->states = g_renew (int, bucket->states, bucket->room);
+    }
+  states = bucket->states;
+  while (i > 0 && state < states[(i - 1) / 2])
+    {
+      states[i] = states[(i - 1) / 2];
       i = (i - 1) / 2;
     }
-  e[i] = entry;
+  states[i] = state;
 }
 
-static Entry
-heap_pop (GArray *heap)
+static int
+bucket_pop (Bucket *bucket)
 {
-  Entry *e = (Entry *) (gpointer) heap->data, top = e[0], last = e[heap->len - 1];
-  guint n = heap->len - 1, i = 0;
+  int *states = bucket->states, top = states[0], last = states[--bucket->n];
+  guint n = bucket->n, i = 0;
 
-  g_array_set_size (heap, n);
   while (2 * i + 1 < n)
     {
       guint child = 2 * i + 1;
-      if (child + 1 < n && comes_before (e[child + 1], e[child]))
-        child++;
-      if (!comes_before (e[child], last))
+      child += child + 1 < n && states[child + 1] < states[child];
+      if (states[child] >= last)
         break;
-      e[i] = e[child];
+      states[i] = states[child];
       i = child;
     }
-  if (n > 0)
-    e[i] = last;
+  states[i] = last;
   return top;
+}
+
+/* The cheapest state that is open, -1 when none is. */
+static int
+pop (MlRouteSearch *search)
+{
+  while (search->lowest <= search->highest && search->buckets[search->lowest].n == 0)
+    search->lowest++;
+  return search->lowest <= search->highest ? bucket_pop (&search->buckets[search->lowest]) : -1;
+}
+
+static void
+make_buckets (MlRouteSearch *search, int n)
+{
+  if (n <= search->n_buckets)
+    return;
+  search->buckets = g_renew (Bucket, search->buckets, n);
+  memset (search->buckets + search->n_buckets, 0, sizeof *search->buckets * (gsize) (n - search->n_buckets));
+  search->n_buckets = n;
 }
 
 /* What is left at least, from a node to the hull of the goals. */
@@ -126,23 +148,32 @@ static inline void
 reach (MlRouteSearch *search, int state, int cost, int left, int from)
 {
   State *at = &search->states[state];
+  int least = cost + left;
 
-  if ((at->seen == search->generation && at->best <= cost) || cost + left > search->limit)
+  if ((at->seen >= search->generation && at->best <= cost) || least > search->limit)
     return;
   *at = (State){ cost, from, search->generation };
-  heap_push (search->heap, (Entry){ cost + left, cost, state });
+  bucket_push (&search->buckets[least], state);
+  search->lowest = MIN (search->lowest, least);
+  search->highest = MAX (search->highest, least);
 }
 
 void
 ml_route_search_begin (MlRouteSearch *search, const MlRouteQuery *query)
 {
-  search->generation++;
+  int i;
+
+  for (i = search->lowest; i <= search->highest; i++)
+    search->buckets[i].n = 0;
+  search->lowest = G_MAXINT;
+  search->highest = -1;
+  make_buckets (search, query->limit + 1);
+  search->generation += 2;
   search->limit = query->limit;
   search->has_goals = FALSE;
   search->goal_x0 = search->goal_y0 = G_MAXINT;
   search->goal_x1 = search->goal_y1 = 0;
   search->least_across = query->bars != NULL ? MIN (BAR_STEP, query->step_across) : query->step_across;
-  g_array_set_size (search->heap, 0);
 }
 
 void
@@ -226,17 +257,17 @@ arrive (MlRouteSearch *search, int cell, int d, int cost, int from)
 }
 
 static inline void
-expand (MlRouteSearch *search, const MlRouteQuery *query, Entry entry)
+expand (MlRouteSearch *search, const MlRouteQuery *query, int state, int so_far)
 {
   MlRouter *router = search->router;
-  int cell = entry.state >> 2, d = entry.state & 3, next = cell + to_right[d] + downwards[d] * router->width, row, cost, left;
+  int cell = state >> 2, d = state & 3, next = cell + to_right[d] + downwards[d] * router->width, row, cost, left;
   gboolean crosses = FALSE;
 
   if (query->flag_cost != NULL)
     {
       int flag = query->flag_cost (router, query->net, cell, (MlSide) d);
       if (flag >= 0)
-        reach (search, 4 * router->n_cells + entry.state, entry.cost + flag, 0, entry.state);
+        reach (search, 4 * router->n_cells + state, so_far + flag, 0, state);
     }
   if (next < 0 || next >= router->n_cells)
     return;
@@ -244,19 +275,19 @@ expand (MlRouteSearch *search, const MlRouteQuery *query, Entry entry)
   cost = step_cost (router, query, next, row, d, &crosses);
   if (cost < 0)
     return;
-  cost += entry.cost;
+  cost += so_far;
   if (search->goal_seen[next] == search->generation)
     {
       if (!crosses)
-        arrive (search, next, d, cost, entry.state);
+        arrive (search, next, d, cost, state);
       return;
     }
   left = least_left (search, next - row * router->width, row);
-  reach (search, 4 * next + d, cost, left, entry.state);
+  reach (search, 4 * next + d, cost, left, state);
   if (crosses)
     return;
-  reach (search, 4 * next + ((d + 1) & 3), cost + BEND, left, entry.state);
-  reach (search, 4 * next + ((d + 3) & 3), cost + BEND, left, entry.state);
+  reach (search, 4 * next + ((d + 1) & 3), cost + BEND, left, state);
+  reach (search, 4 * next + ((d + 3) & 3), cost + BEND, left, state);
 }
 
 static void
@@ -276,21 +307,22 @@ trace (const MlRouteSearch *search, int state, GArray *ret_path)
 int
 ml_route_search_run (MlRouteSearch *search, const MlRouteQuery *query, GArray *ret_path, int *ret_state)
 {
-  int beyond = 4 * search->router->n_cells;
+  int beyond = 4 * search->router->n_cells, state;
 
-  while (search->heap->len > 0)
+  while ((state = pop (search)) >= 0)
     {
-      Entry entry = heap_pop (search->heap);
-      if (entry.cost > search->states[entry.state].best)
+      State *at = &search->states[state];
+      if (at->seen > search->generation) /* reached at a lower cost in between */
         continue;
-      if (entry.state >= beyond)
+      at->seen = search->generation + 1;
+      if (state >= beyond)
         {
-          trace (search, entry.state, ret_path);
+          trace (search, state, ret_path);
           if (ret_state != NULL)
-            *ret_state = entry.state - beyond;
-          return entry.cost;
+            *ret_state = state - beyond;
+          return at->best;
         }
-      expand (search, query, entry);
+      expand (search, query, state, at->best);
     }
   return -1;
 }
