@@ -9,6 +9,9 @@
 #define KEPT 60
 #define INWARDS 5.0 /* names stand outside a diamond unless nothing else is left */
 #define BEHIND 9.0 /* a wire or part between a part and its text */
+#define BESIDE_FLAG 4.0 /* level with the name of a rail or net, and near: read as one with it */
+#define APART_FROM_FLAG 1.2 /* g */
+#define REACH 14 /* g round a body where its text may stand */
 
 void
 ml_label_item_add (MlLabelItem *item, double cost, double x0, double y0, double w, double h, gboolean one_line, int align)
@@ -197,6 +200,28 @@ shun_what_is_behind (const MlLabelling *l, const MlBox *body, MlLabelItem *item)
     }
 }
 
+/* "V5 yellow" is nobody's name. */
+static void
+shun_names_of_flags (const MlLabelling *l, const MlBox *body, MlLabelItem *item)
+{
+  const MlBox around = { body->x0 - REACH, body->y0 - REACH, body->x1 + REACH, body->y1 + REACH };
+  guint i, k;
+
+  for (i = 0; i < l->scene->n_flags; i++)
+    {
+      const MlSceneFlag *flag = &l->scene->flags[i];
+      MlBox wide = { flag->box.x0 - APART_FROM_FLAG, flag->box.y0 + 0.2, flag->box.x1 + APART_FROM_FLAG, flag->box.y1 - 0.2 };
+      if (flag->kind == ML_FLAG_REFERENCE || !ml_boxes_meet (&around, &flag->box))
+        continue;
+      for (k = 0; k < item->candidates->len; k++)
+        {
+          MlLabelCandidate *candidate = &g_array_index (item->candidates, MlLabelCandidate, k);
+          if (ml_boxes_meet (&wide, &candidate->box))
+            candidate->cost += BESIDE_FLAG;
+        }
+    }
+}
+
 /* Drops candidates that lie on something; with none left the cheapest stays, to be found wanting afterwards. */
 static void
 sift (const MlLabelling *l, MlLabelItem *item)
@@ -244,5 +269,6 @@ ml_labels_list (MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
     add_round_box (item, &symbol->body);
   else
     shun_what_is_behind (l, &symbol->body, item);
+  shun_names_of_flags (l, &symbol->body, item);
   sift (l, item);
 }

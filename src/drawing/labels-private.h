@@ -3,6 +3,7 @@
 #pragma once
 
 #include "drawing/layout-plan.h"
+#include "drawing/scene-private.h"
 
 G_BEGIN_DECLS
 
@@ -34,12 +35,6 @@ typedef struct
   GArray *labels; /* of MlSceneLabel */
   MlLabelsCare care;
 } MlLabelling;
-
-static inline gboolean
-ml_boxes_meet (const MlBox *a, const MlBox *b)
-{
-  return a->x0 < b->x1 - 1e-6 && b->x0 < a->x1 - 1e-6 && a->y0 < b->y1 - 1e-6 && b->y0 < a->y1 - 1e-6;
-}
 
 /** ml_labels_hit: something drawn lies under the box. */
 gboolean ml_labels_hit (const MlLabelling *labelling, const MlBox *box);

@@ -15,6 +15,8 @@
 #define APART_Y 0.35 /* g between texts one above the other */
 #define POOR 8.0 /* cost of a place */
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
+#define MARKED 3.0 /* of a net's name where the mark round a part would touch it */
+#define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
 
 /* ---- obstacles ---- */
 
@@ -462,6 +464,18 @@ is_flagged (const MlScene *scene, int net)
   return FALSE;
 }
 
+static gboolean
+is_within_mark (const MlScene *scene, const MlBox *box)
+{
+  MlBox wide = { box->x0 - MARK_REACH, box->y0 - MARK_REACH, box->x1 + MARK_REACH, box->y1 + MARK_REACH };
+  guint i;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    if (ml_boxes_meet (&wide, &scene->symbols[i].body))
+      return TRUE;
+  return FALSE;
+}
+
 static void
 name_net (MlLabelling *l, int net)
 {
@@ -484,6 +498,9 @@ name_net (MlLabelling *l, int net)
             double cx = x0 + length * along[a], y = wire->a.y + above[b], cost = -length + fabs (along[a] - 0.5) + b;
             MlBox box = { cx - w / 2, y, cx + w / 2, y + 1.0 };
             if (cost >= best || ml_labels_hit (l, &box))
+              continue;
+            cost += is_within_mark (l->scene, &box) ? MARKED : 0;
+            if (cost >= best)
               continue;
             best = cost;
             choice = box;

@@ -197,6 +197,19 @@ number_groups (MlScene *scene)
 
 #define LINK_REACH 26
 
+/* It would run into something else than the two. */
+static gboolean
+is_barred (const MlScene *scene, const MlSceneLink *link, const MlSceneSymbol *coil, const MlSceneSymbol *contact)
+{
+  MlBox way = { MIN (link->a.x, link->b.x), link->a.y - 0.2, MAX (link->a.x, link->b.x), link->a.y + 0.2 };
+  guint i;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    if (&scene->symbols[i] != coil && &scene->symbols[i] != contact && ml_boxes_meet (&way, &scene->symbols[i].body))
+      return TRUE;
+  return FALSE;
+}
+
 static void
 fill_links (MlScene *scene)
 {
@@ -218,9 +231,12 @@ fill_links (MlScene *scene)
       if (fabs (ya - yb) > 0.6 || fabs (coil->place.x - contact->place.x) > LINK_REACH)
         continue;
       if (coil->body.x1 < contact->body.x0)
-        scene->links[n++] = (MlSceneLink){ coil->part, contact->part, { coil->body.x1, ya }, { contact->body.x0 + 0.4, ya } };
+        scene->links[n] = (MlSceneLink){ coil->part, contact->part, { coil->body.x1, ya }, { contact->body.x0 + 0.4, ya } };
       else if (contact->body.x1 < coil->body.x0)
-        scene->links[n++] = (MlSceneLink){ coil->part, contact->part, { coil->body.x0, ya }, { contact->body.x1 - 0.2, ya } };
+        scene->links[n] = (MlSceneLink){ coil->part, contact->part, { coil->body.x0, ya }, { contact->body.x1 - 0.2, ya } };
+      else
+        continue;
+      n += !is_barred (scene, &scene->links[n], coil, contact);
     }
   scene->n_links = n;
 }

@@ -18,4 +18,10 @@ typedef struct
 /** ml_scene_new: an empty scene of a board; arrays are filled in by the layout before anyone else sees it. */
 MlScene *ml_scene_new (MlBoard *board);
 
+static inline gboolean
+ml_boxes_meet (const MlBox *a, const MlBox *b)
+{
+  return a->x0 < b->x1 - 1e-6 && b->x0 < a->x1 - 1e-6 && a->y0 < b->y1 - 1e-6 && b->y0 < a->y1 - 1e-6;
+}
+
 G_END_DECLS

@@ -3,6 +3,7 @@
  * from the geometry alone and compared with the board's. */
 #include "board/edit.h"
 #include "drawing/layout-boards.h"
+#include "drawing/marks.h"
 #include "drawing/symbol-geometry.h"
 
 #include <math.h>
@@ -507,6 +508,55 @@ test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
   assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R5", "2").y, 0, 1e-9);
   assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R6", "2").y, 0, 1e-9);
   assert_true (pin_at (scene, "R4", "2").y > pin_at (scene, "LED9", "cathode").y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* The dashed line from a coil to its contact would run through what stands between: then there is none. */
+static void
+test_layout_link_of_a_relay_runs_through_nothing (void **state)
+{
+  static const char relay[] = "reference GND\n"
+                              "part K1 coil 1=VP 2=GND show=relay\n"
+                              "part K1a contact common=A no=B by=K1\n"
+                              "place K1 x=0 y=0\nplace K1a x=16 y=0\n";
+  static const char between[] = "part R1 resistor 1=A 2=GND value=1k\nplace R1 x=8 y=0\n";
+  g_autofree char *both = g_strconcat (relay, between, NULL);
+  MlBoard *alone = ml_test_board (relay), *crowded = ml_test_board (both);
+  MlScene *scene = ml_test_layout (alone, 1);
+
+  assert_int_equal (scene->n_links, 1);
+  ml_scene_unref (scene);
+  scene = ml_test_layout (crowded, 1);
+  assert_int_equal (scene->n_links, 0);
+  ml_scene_unref (scene);
+  ml_board_unref (alone);
+  ml_board_unref (crowded);
+}
+
+/* The name of a net keeps off the widest mark that a part beside it may get. */
+static void
+test_layout_name_of_a_net_keeps_off_the_mark_of_a_part (void **state)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafboard", NULL), *text = NULL;
+  MlBoard *board;
+  MlScene *scene;
+  MlBox mark;
+  guint i, n = 0;
+
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  board = ml_test_board (text);
+  scene = ml_test_layout (board, 2);
+  mark = ml_mark_extent (&scene->symbols[ml_scene_symbol (scene, ml_board_find_part (board, "Q1"))].body, ML_VERDICT_SUSPECT);
+  for (i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      if (label->kind != ML_LABEL_NET || label->net != ml_board_find_net (board, "ZREF"))
+        continue;
+      assert_false (label->box.x0 < mark.x1 && label->box.x1 > mark.x0 && label->box.y0 < mark.y1 && label->box.y1 > mark.y0);
+      n++;
+    }
+  assert_int_equal (n, 1);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -1113,6 +1163,8 @@ main (void)
     cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
+    cmocka_unit_test (test_layout_link_of_a_relay_runs_through_nothing),
+    cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_small_capacitors_of_amplifiers_stand_with_the_supply),
     cmocka_unit_test (test_layout_sections_of_a_chip_have_one_pair_of_supply_pins),
