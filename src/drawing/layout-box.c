@@ -228,7 +228,7 @@ list_connector_form (MlPiece *piece, const MlCircuit *circuit, MlSide side, gboo
 void
 ml_box_forms_list (MlPiece *piece, const MlCircuit *circuit)
 {
-  int right = piece->pull >= 0 ? 0 : ML_COST (18), left = piece->pull >= 0 ? ML_COST (18) : 0, reversed;
+  int right = piece->pull >= 0 ? 0 : ML_COST (30), left = piece->pull >= 0 ? ML_COST (30) : 0, reversed;
   MlBoxSides sides;
 
   if (piece->part_kind == ML_KIND_BLOCK)

@@ -29,6 +29,26 @@ is_fed_back (const MlCircuitPart *part, MlPinWord word, int net)
   return out != NULL && out->net == net;
 }
 
+/* What leads from a stage's output to its own input says nothing either. */
+static gboolean
+leads_back (const MlCircuit *circuit, int net, int other)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
+      MlPinWord word = part->pins[joint.pin].word;
+      if (word != ML_PIN_WORD_COLLECTOR && word != ML_PIN_WORD_DRAIN && word != ML_PIN_WORD_OUT)
+        continue;
+      for (k = 0; k < part->n_pins; k++)
+        if (part->pins[k].net == other && ml_circuit_is_control (part->pins[k].word))
+          return TRUE;
+    }
+  return FALSE;
+}
+
 static double
 score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
 {
@@ -71,7 +91,7 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
       other = ml_circuit_other (part, net);
       if (other >= 0 && circuit->nets[other].rail != ML_RAIL_NONE)
         score -= 0.3;
-      else if (other >= 0)
+      else if (other >= 0 && !leads_back (circuit, net, other))
         score += 0.8 * score_of_net (circuit, other, depth - 1, joint.part, from);
     }
   return score;
@@ -530,9 +550,11 @@ is_supply_net (const MlCircuit *circuit, int net)
   return net >= 0 && net != circuit->reference && (circuit->nets[net].supply_plus || circuit->nets[net].supply_minus);
 }
 
-/* What gives a net its voltage: a rail, an output, a switching contact, straight or through a fuse and its like. */
+#define FARTHEST_DRIVER 3 /* parts on the way */
+
+/* What gives a net its voltage: a rail, an output, a switching contact, straight or through fuses, diodes and their like. */
 static gboolean
-is_driven (const MlCircuit *circuit, int net, int from)
+is_driven_through (const MlCircuit *circuit, int net, int from, int depth)
 {
   guint i;
 
@@ -540,15 +562,25 @@ is_driven (const MlCircuit *circuit, int net, int from)
       || has_word (circuit, net, ML_PIN_WORD_DRAIN, ML_PIN_WORD_EMITTER) || has_word (circuit, net, ML_PIN_WORD_NO, ML_PIN_WORD_NC)
       || has_word (circuit, net, ML_PIN_WORD_COMMON, ML_PIN_WORD_COMMON))
     return TRUE;
-  for (i = 0; from < 0 && i < circuit->nets[net].n_joints; i++)
+  for (i = 0; depth > 0 && i < circuit->nets[net].n_joints; i++)
     {
-      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
       int other = part->two_terminal ? ml_circuit_other (part, net) : -1;
-      if (other >= 0 && (part->kind == ML_KIND_FUSE || part->kind == ML_KIND_LINK || part->kind == ML_KIND_INDUCTOR)
-          && is_driven (circuit, other, net))
+      gboolean diode = part->kind == ML_KIND_DIODE && part->pins[joint.pin].word == ML_PIN_WORD_CATHODE;
+      if (other < 0 || other == from || (diode && circuit->nets[other].rail == ML_RAIL_DOWN))
+        continue;
+      if ((diode || part->kind == ML_KIND_FUSE || part->kind == ML_KIND_LINK || part->kind == ML_KIND_INDUCTOR)
+          && is_driven_through (circuit, other, net, depth - 1))
         return TRUE;
     }
   return FALSE;
+}
+
+static gboolean
+is_driven (const MlCircuit *circuit, int net)
+{
+  return is_driven_through (circuit, net, -1, FARTHEST_DRIVER);
 }
 
 /* A connector of four pins or more is drawn pin by pin where a supply comes in among signals, or goes out with what switches it. */
@@ -570,7 +602,7 @@ is_split (const MlCircuit *circuit, const MlCircuitPart *part)
       if (is_supply_net (circuit, net))
         return TRUE;
       rail |= circuit->nets[net].rail != ML_RAIL_NONE;
-      switched |= circuit->nets[net].rail == ML_RAIL_NONE && is_driven (circuit, net, -1);
+      switched |= circuit->nets[net].rail == ML_RAIL_NONE && is_driven (circuit, net);
     }
   return rail && switched;
 }
@@ -591,8 +623,40 @@ is_loaded (const MlCircuit *circuit, int net)
   return FALSE;
 }
 
+#define BEHIND_CONNECTOR 2.0
+#define THROUGH_ONE_PART 0.8
+
+static int
+pull_at (const MlCircuit *circuit, const int *pulls, int net)
+{
+  int sum = 0;
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    sum += pulls[circuit->nets[net].joints[i].part];
+  return CLAMP (sum, -1, 1);
+}
+
+/* What comes in at a connector drives a chip's pin, straight or through a resistor, whatever else hangs there; what goes out there is driven. */
+static double
+score_of_connectors (const MlCircuit *circuit, const int *pulls, int net)
+{
+  double score = -BEHIND_CONNECTOR * pull_at (circuit, pulls, net);
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
+      int other = part->two_terminal && part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
+      if (other >= 0 && other != net && circuit->nets[other].rail == ML_RAIL_NONE)
+        score -= THROUGH_ONE_PART * BEHIND_CONNECTOR * pull_at (circuit, pulls, other);
+    }
+  return score;
+}
+
+/* pulls: per part, what is known of connectors; NULL while nothing is. */
 static MlPiece *
-new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, guint n)
+new_piece (const MlCircuit *circuit, const int *pulls, int part, MlPieceKind kind, guint first, guint n)
 {
   MlPiece *piece = ml_piece_new (kind);
   gboolean listened = FALSE;
@@ -608,8 +672,9 @@ new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, gu
       piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0 };
       if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
           && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
-        piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part));
-      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net, -1);
+        piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part)
+                                        + (piece->part_kind == ML_KIND_BLOCK && pulls != NULL ? score_of_connectors (circuit, pulls, net) : 0));
+      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net);
       piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;
     }
   for (i = 0; i < n && piece->part_kind == ML_KIND_CONNECTOR && !listened; i++) /* loads at an input stand for what senses there */
@@ -618,36 +683,50 @@ new_piece (const MlCircuit *circuit, int part, MlPieceKind kind, guint first, gu
   return piece;
 }
 
-/* A resistor leads from there to where a chip listens: what comes out of a chip needs nothing to hold it at a rail behind the resistor. */
+/* A chip's pin, a resistor that holds the net at a rail. */
+static void
+look_for_input (const MlCircuit *circuit, int net, gboolean *chip, gboolean *held)
+{
+  guint k;
+
+  for (k = 0; circuit->nets[net].rail == ML_RAIL_NONE && k < circuit->nets[net].n_joints; k++)
+    {
+      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[k].part];
+      int other = part->two_terminal ? ml_circuit_other (part, net) : -1;
+      *chip |= part->kind == ML_KIND_BLOCK;
+      *held |= other >= 0 && part->kind == ML_KIND_RESISTOR && circuit->nets[other].rail != ML_RAIL_NONE;
+    }
+}
+
+/* What comes out of a chip needs nothing to hold it at a rail, before or behind a resistor: where it is held a chip listens. */
 static gboolean
 leads_to_input (const MlCircuit *circuit, int net)
 {
-  guint i, k;
+  gboolean chip_here = FALSE, held_here = FALSE;
+  guint i;
 
+  look_for_input (circuit, net, &chip_here, &held_here);
+  if (chip_here && held_here)
+    return TRUE;
   for (i = 0; i < circuit->nets[net].n_joints; i++)
     {
       const MlCircuitPart *series = &circuit->parts[circuit->nets[net].joints[i].part];
       int behind = series->kind == ML_KIND_RESISTOR ? ml_circuit_other (series, net) : -1;
-      gboolean chip = FALSE, held = FALSE;
-      for (k = 0; behind >= 0 && circuit->nets[behind].rail == ML_RAIL_NONE && k < circuit->nets[behind].n_joints; k++)
-        {
-          const MlCircuitPart *part = &circuit->parts[circuit->nets[behind].joints[k].part];
-          int other = part->two_terminal ? ml_circuit_other (part, behind) : -1;
-          chip |= part->kind == ML_KIND_BLOCK;
-          held |= other >= 0 && part->kind == ML_KIND_RESISTOR && circuit->nets[other].rail != ML_RAIL_NONE;
-        }
+      gboolean chip = FALSE, held = held_here;
+      if (behind >= 0)
+        look_for_input (circuit, behind, &chip, &held);
       if (chip && held)
         return TRUE;
     }
   return FALSE;
 }
 
-/* Inputs stand left, outputs right. Of those that nothing tells apart the first is an input. */
+/* Inputs (+1) stand left, outputs (-1) right; 0 where nothing tells. */
 static int
-connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambiguous_seen)
+connector_pull (const MlCircuit *circuit, const MlPiece *piece)
 {
   int score = 0;
-  gboolean driven = FALSE, listened = FALSE;
+  gboolean driven = FALSE, listened = FALSE, rectified = FALSE;
   int listening = 0;
   guint i;
 
@@ -657,22 +736,20 @@ connector_pull (const MlCircuit *circuit, const MlPiece *piece, gboolean *ambigu
       score += piece->pins[i].score;
       if (net < 0 || net == circuit->reference)
         continue;
-      driven |= is_driven (circuit, net, -1);
-      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net, -1);
+      driven |= is_driven (circuit, net);
+      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net);
       listening += leads_to_input (circuit, net);
+      rectified |= has_word (circuit, net, ML_PIN_WORD_AC1, ML_PIN_WORD_AC2);
     }
   score += ML_COST (1) * listening;
   listened |= listening > 0;
-  if (piece->is_source)
+  if (piece->is_source || rectified)
     return 1;
   if (driven && !listened) /* whatever shows or watches an output */
     return -1;
-  if (score >= ML_COST (1))
+  if (score >= ML_COST (1) || (listening > 0 && score > 0))
     return 1;
-  if (score <= -ML_COST (1) || driven || *ambiguous_seen)
-    return -1;
-  *ambiguous_seen = TRUE;
-  return 1;
+  return score <= -ML_COST (1) || driven ? -1 : 0;
 }
 
 /* Sorted by word, the supply pins of an amplifier come last. */
@@ -682,8 +759,36 @@ n_own_pins (const MlCircuitPart *part)
   return part->supplied_by < 0 ? part->n_pins : part->n_pins - 2;
 }
 
+/* Which connectors are inputs (+1) and outputs (-1), per part; those that are drawn pin by pin stay 0. Of those that nothing tells apart the first
+ * is an input, unless there is another. New. */
+static int *
+connector_pulls (const MlCircuit *circuit)
+{
+  int *pulls = g_new0 (int, MAX (circuit->n_parts, 1));
+  g_autofree gboolean *open = g_new0 (gboolean, MAX (circuit->n_parts, 1));
+  gboolean has_input = FALSE;
+  guint i;
+
+  for (i = 0; i < circuit->n_parts; i++)
+    if (circuit->parts[i].kind == ML_KIND_CONNECTOR && !is_split (circuit, &circuit->parts[i]))
+      {
+        MlPiece *piece = new_piece (circuit, NULL, (int) i, ML_PIECE_PART, 0, circuit->parts[i].n_pins);
+        pulls[i] = connector_pull (circuit, piece);
+        open[i] = pulls[i] == 0;
+        has_input |= pulls[i] > 0 && !piece->is_source;
+        ml_piece_free (piece);
+      }
+  for (i = 0; i < circuit->n_parts; i++)
+    if (open[i])
+      {
+        pulls[i] = has_input ? -1 : 1;
+        has_input = TRUE;
+      }
+  return pulls;
+}
+
 static void
-list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
+list_part (MlKit *kit, int part, const int *pulls)
 {
   const MlCircuit *circuit = kit->circuit;
   const MlCircuitPart *from = &circuit->parts[part];
@@ -695,19 +800,19 @@ list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
     {
       for (i = 0; i < from->n_pins; i++)
         {
-          piece = new_piece (circuit, part, ML_PIECE_TERMINAL, i, 1);
+          piece = new_piece (circuit, pulls, part, ML_PIECE_TERMINAL, i, 1);
           list_terminal (piece, circuit);
           g_ptr_array_add (kit->plain, piece);
         }
       return;
     }
-  piece = new_piece (circuit, part, ML_PIECE_PART, 0, n_own_pins (from));
+  piece = new_piece (circuit, pulls, part, ML_PIECE_PART, 0, n_own_pins (from));
   if (ml_circuit_is_free_box (from->kind))
     {
       piece->is_box = TRUE;
       piece->is_block = from->kind == ML_KIND_BLOCK;
       if (from->kind == ML_KIND_CONNECTOR)
-        piece->pull = connector_pull (circuit, piece, ambiguous_seen);
+        piece->pull = pulls[part];
       ml_box_forms_list (piece, circuit);
     }
   else if (from->two_terminal)
@@ -720,11 +825,11 @@ list_part (MlKit *kit, int part, gboolean *ambiguous_seen)
 void
 ml_kit_list_pieces (MlKit *kit)
 {
-  gboolean ambiguous_seen = FALSE;
+  g_autofree int *pulls = connector_pulls (kit->circuit);
   guint i;
 
   for (i = 0; i < kit->circuit->n_parts; i++)
-    list_part (kit, (int) i, &ambiguous_seen);
+    list_part (kit, (int) i, pulls);
   for (i = 0; i < kit->plain->len; i++)
     {
       MlPiece *piece = g_ptr_array_index (kit->plain, i);

@@ -150,11 +150,9 @@ ml_form_mirrored (MlPiece *piece, MlForm *form, const MlCircuit *circuit, int *r
   return NULL;
 }
 
-static void
-piece_free (gpointer data)
+void
+ml_piece_free (MlPiece *piece)
 {
-  MlPiece *piece = data;
-
   g_free (piece->pins);
   g_free (piece->members);
   g_ptr_array_unref (piece->forms);
@@ -179,8 +177,8 @@ ml_kit_new (const MlCircuit *circuit, gboolean with_idioms)
   guint i;
 
   kit->circuit = circuit;
-  kit->plain = g_ptr_array_new_with_free_func (piece_free);
-  kit->composites = g_ptr_array_new_with_free_func (piece_free);
+  kit->plain = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_piece_free);
+  kit->composites = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_piece_free);
   kit->pieces = g_ptr_array_new ();
   kit->mates = g_array_new (FALSE, FALSE, sizeof (MlMate));
   kit->ties = g_array_new (FALSE, FALSE, sizeof (MlTie));

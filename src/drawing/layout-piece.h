@@ -82,6 +82,7 @@ void ml_kit_find_idioms (MlKit *kit);
 /** ml_terminal_text: what stands behind a terminal's ring: "J1:2", "TP1"; new string. */
 char *ml_terminal_text (const MlCircuitPart *part, int pin);
 MlPiece *ml_piece_new (MlPieceKind kind);
+void ml_piece_free (MlPiece *piece);
 /** ml_piece_form_at: the form of a part or terminal with that turn and mirror, made when it is not listed (layout-list.c). */
 MlForm *ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror);
 MlForm *ml_form_new (guint n_pins, guint n_cores);

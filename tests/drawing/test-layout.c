@@ -512,6 +512,25 @@ test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
   ml_board_unref (board);
 }
 
+/* Lines that are held at a rail before or behind their resistors come in, left of the chip; what is joined to it alone goes out. */
+static void
+test_layout_held_lines_come_in_at_the_left (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("signal-shifter.leafboard", &board);
+
+  assert_int_equal (side_of (scene, "J2", "DATA"), ML_SIDE_RIGHT);
+  assert_true (pin_at (scene, "J2", "DATA").x < pin_at (scene, "U2", "SER").x);
+  assert_int_equal (side_of (scene, "U2", "RCK"), ML_SIDE_LEFT);
+  assert_int_equal (side_of (scene, "J3", "NEXT"), ML_SIDE_LEFT);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+  scene = scene_of_file ("irrigation.leafboard", &board);
+  assert_int_equal (side_of (scene, "J3", "RAIN"), ML_SIDE_RIGHT);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* The dashed line from a coil to its contact would run through what stands between: then there is none. */
 static void
 test_layout_link_of_a_relay_runs_through_nothing (void **state)
@@ -1163,6 +1182,7 @@ main (void)
     cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
+    cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
     cmocka_unit_test (test_layout_link_of_a_relay_runs_through_nothing),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
