@@ -16,6 +16,7 @@ typedef struct
   int net, x;         /* where the line has come to */
   guint n_in_line;    /* pieces so far, those that only stand below another left out */
   gboolean after_regulator, has_source;
+  gboolean has_negative; /* a negative rail goes along below */
 } Chain;
 
 static gboolean
@@ -116,7 +117,7 @@ is_held (const MlFinder *finder, int net)
   return FALSE;
 }
 
-/* The resistor that measures the current behind a pass transistor: from its emitter to a net that a large capacitor holds; -1. */
+/* The resistor that measures the current behind a pass transistor: from its emitter to a net or rail that a large capacitor holds; -1. */
 static int
 shunt_behind (const MlFinder *finder, int net)
 {
@@ -125,7 +126,7 @@ shunt_behind (const MlFinder *finder, int net)
 
   for (i = 0; i < ml_idiom_n_at (finder, net); i++)
     if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
-        && ml_idiom_signal (finder, ml_idiom_other (finder, piece, net)) && is_held (finder, ml_idiom_other (finder, piece, net)))
+        && !ml_idiom_down (finder, ml_idiom_other (finder, piece, net)) && is_held (finder, ml_idiom_other (finder, piece, net)))
       return piece;
   return -1;
 }
@@ -258,7 +259,78 @@ put_pass (Chain *chain, int i)
 
 /* ---- the line ---- */
 
-/* What comes next in the line: a regulator or a pass transistor, else a fuse, inductor or link, else a diode the right way round. */
+static gboolean
+lies_in_line (MlKind kind)
+{
+  return kind == ML_KIND_FUSE || kind == ML_KIND_DIODE || kind == ML_KIND_INDUCTOR || kind == ML_KIND_LINK || kind == ML_KIND_SWITCH;
+}
+
+#define MOST_ON_THE_WAY_OUT 3
+
+/* Behind the part, through fuses and their like, comes a connector: the supply leaves the board there. */
+static gboolean
+leads_out (const MlFinder *finder, int net, int from, int depth)
+{
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
+      int piece = finder->kit->plain_of_part[joint.part];
+      MlKind kind = finder->circuit->parts[joint.part].kind;
+      if (kind == ML_KIND_CONNECTOR && ml_idiom_piece (finder, piece)->pull < 0)
+        return TRUE;
+      if (depth > 0 && piece != from && lies_in_line (kind) && ml_idiom_two (finder, piece)
+          && ml_idiom_signal (finder, ml_idiom_other (finder, piece, net))
+          && leads_out (finder, ml_idiom_other (finder, piece, net), piece, depth - 1))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* The line goes on there, to a regulator or to what a large capacitor holds. */
+static gboolean
+goes_on (const MlFinder *finder, int net)
+{
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      if (ml_circuit_is_regulator (part->kind) && part->pins[joint.pin].word == ML_PIN_WORD_IN)
+        return TRUE;
+    }
+  return is_held (finder, net);
+}
+
+/* A resistor that alone feeds a rail which a large capacitor or a zener holds. */
+static gboolean
+is_filter_resistor (const MlFinder *finder, int i, int rail)
+{
+  gboolean held = FALSE;
+  guint k;
+
+  if (ml_idiom_kind (finder, i) != ML_KIND_RESISTOR || !ml_idiom_up (finder, rail) || finder->circuit->nets[rail].supply_plus)
+    return FALSE;
+  for (k = 0; k < ml_idiom_n_at (finder, rail); k++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[rail].joints[k];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      int other = part->two_terminal ? ml_circuit_other (part, rail) : -1;
+      MlPinWord word = part->pins[joint.pin].word;
+      if (word == ML_PIN_WORD_OUT || ((word == ML_PIN_WORD_EMITTER || word == ML_PIN_WORD_SOURCE) && ml_circuit_is_transistor (part->kind)))
+        return FALSE;
+      if (other >= 0 && ml_idiom_up (finder, other) && finder->kit->plain_of_part[joint.part] != i)
+        return FALSE;
+      held |= other >= 0 && ml_idiom_down (finder, other)
+              && (part->kind == ML_KIND_ZENER || (part->kind == ML_KIND_CAPACITOR && word == ML_PIN_WORD_PLUS));
+    }
+  return held;
+}
+
+/* What comes next in the line: a regulator or a pass transistor, else a fuse, inductor or link, else a diode the right way round, else a
+ * resistor before a rail of its own. */
 static int
 next_in_line (const Chain *chain)
 {
@@ -281,17 +353,19 @@ next_in_line (const Chain *chain)
         rank = 0;
       else
         {
-          if (!ml_idiom_two (finder, piece)
-              || (kind != ML_KIND_FUSE && kind != ML_KIND_DIODE && kind != ML_KIND_INDUCTOR && kind != ML_KIND_LINK && kind != ML_KIND_SWITCH))
+          if (!ml_idiom_two (finder, piece))
             continue;
           other = ml_idiom_other (finder, piece, chain->net);
+          if (!lies_in_line (kind) && !is_filter_resistor (finder, piece, other))
+            continue;
           if (ml_idiom_down (finder, other) || (kind == ML_KIND_DIODE && pin != 0))
             continue;
           if (kind == ML_KIND_SWITCH && !ml_idiom_up (finder, other) && ml_idiom_n_at (finder, chain->net) > 3)
             continue;
-          if (ml_idiom_signal (finder, other) && ml_idiom_n_at (finder, chain->net) > 3)
+          if (ml_idiom_signal (finder, other) && ml_idiom_n_at (finder, chain->net) > 3
+              && !goes_on (finder, other) && !leads_out (finder, other, piece, MOST_ON_THE_WAY_OUT))
             continue;
-          rank = kind == ML_KIND_DIODE ? 2 : 1;
+          rank = kind == ML_KIND_RESISTOR ? 3 : kind == ML_KIND_DIODE ? 2 : 1;
         }
       if (rank < best_rank)
         {
@@ -371,6 +445,44 @@ negative_capacitor (const MlFinder *finder, gboolean polar)
   return -1;
 }
 
+/* Where a supply below the reference comes in; -1. */
+static int
+negative_entry (const MlFinder *finder)
+{
+  const MlCondition *condition = finder->circuit->condition;
+  guint i;
+
+  for (i = 0; condition != NULL && i < condition->n_supplies; i++)
+    if (condition->supplies[i].plus >= 0 && condition->supplies[i].minus >= 0
+        && finder->circuit->net_of_board[condition->supplies[i].plus] == finder->reference)
+      return finder->circuit->net_of_board[condition->supplies[i].minus];
+  return -1;
+}
+
+/* A part in the line of the first supply has its fellow in that of a negative one, level with the feet of the capacitors. */
+static void
+put_negative_in_line (Chain *chain, int fellow, int x)
+{
+  MlFinder *finder = chain->finder;
+  int entry = negative_entry (finder), piece, pin;
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, entry); i++)
+    {
+      MlForm *form;
+      if (!ml_idiom_at (finder, entry, i, &piece, &pin) || !ml_idiom_two (finder, piece)
+          || ml_idiom_kind (finder, piece) != ml_idiom_kind (finder, fellow) || !ml_idiom_down (finder, ml_idiom_other (finder, piece, entry))
+          || ml_idiom_other (finder, piece, entry) == finder->reference)
+        continue;
+      form = ml_idiom_lying (finder, piece, entry);
+      if (form == NULL)
+        return;
+      ml_idiom_put (finder, chain->list, piece, form, ml_idiom_pin_on (finder, piece, entry), x, NEGATIVE_BELOW + 4);
+      chain->has_negative = TRUE;
+      return;
+    }
+}
+
 /* Where supplies come in, the capacitor of a negative rail stands under its fellow of the positive. */
 static void
 put_negative (Chain *chain, int fellow)
@@ -399,7 +511,7 @@ hang (Chain *chain, const int *pieces, guint n)
         chain->x += chain->n_in_line == 1 ? 5 : chain->n_in_line > 1 ? 3 : 0;
       ml_idiom_put (finder, chain->list, pieces[i], form, ml_idiom_pin_on (finder, pieces[i], chain->net), chain->x, 0);
       chain->n_in_line++;
-      if (chain->net == first_supply (finder->circuit))
+      if (chain->has_negative || chain->net == first_supply (finder->circuit))
         put_negative (chain, pieces[i]);
       chain->x += 3 + ml_idiom_label_w (finder, pieces[i]);
       started = TRUE;
@@ -496,6 +608,8 @@ put_next (Chain *chain, int next, gboolean hung)
   wide = MAX (0, ml_idiom_label_w (finder, next) - 6) / 2;
   other = ml_idiom_other (finder, next, chain->net);
   ml_idiom_put (finder, chain->list, next, form, ml_idiom_pin_on (finder, next, chain->net), chain->x + wide, 0);
+  if (chain->net == first_supply (finder->circuit))
+    put_negative_in_line (chain, next, chain->x + wide);
   chain->n_in_line++;
   chain->x += 4 + 2 * wide;
   chain->net = other;
@@ -588,6 +702,36 @@ put_diamond (Chain *chain)
   return FALSE;
 }
 
+#define LONGEST_TO_SINK 60 /* g: beyond, the connector had better stand wherever there is room */
+
+/* Where the line ends in an output's connector, that stands at its end. */
+static void
+put_sink (Chain *chain)
+{
+  MlFinder *finder = chain->finder;
+  MlForm *best = NULL;
+  int piece, pin;
+  guint i, f;
+
+  if (chain->n_in_line == 0 || chain->x > LONGEST_TO_SINK || ml_idiom_up (finder, chain->net))
+    return;
+  for (i = 0; i < ml_idiom_n_at (finder, chain->net) && best == NULL; i++)
+    {
+      if (!ml_idiom_at (finder, chain->net, i, &piece, &pin) || ml_idiom_kind (finder, piece) != ML_KIND_CONNECTOR
+          || ml_idiom_piece (finder, piece)->pull >= 0)
+        continue;
+      for (f = 0; f < ml_idiom_piece (finder, piece)->forms->len; f++)
+        {
+          MlForm *form = g_ptr_array_index (ml_idiom_piece (finder, piece)->forms, f);
+          if (form->pins[pin].side == ML_SIDE_LEFT
+              && (best == NULL || form->pins[pin].y < best->pins[pin].y || (form->pins[pin].y == best->pins[pin].y && form->cost < best->cost)))
+            best = form;
+        }
+      if (best != NULL)
+        ml_idiom_put (finder, chain->list, piece, best, pin, chain->x + 3, 0);
+    }
+}
+
 /* The line onwards: what hangs on it, what comes next. */
 static void
 follow (Chain *chain)
@@ -602,6 +746,7 @@ follow (Chain *chain)
       if (next < 0 || chain->finder->used[next] || !put_next (chain, next, hung))
         break;
     }
+  put_sink (chain);
 }
 
 /* Pass transistors that the line from the supply's entry did not reach. */
@@ -612,7 +757,7 @@ find_other_passes (MlFinder *finder)
 
   for (i = 0; i < finder->kit->plain->len; i++)
     {
-      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE };
+      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
       if (finder->used[i] || !is_pass_transistor (finder, (int) i))
         continue;
       chain.list = ml_idiom_list ();
@@ -626,7 +771,7 @@ find_other_passes (MlFinder *finder)
 void
 ml_idiom_find_supply (MlFinder *finder)
 {
-  Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE };
+  Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE, FALSE };
   MlPiece *composite;
 
   if (!put_bridge (&chain) && !put_diamond (&chain) && chain.net >= 0)

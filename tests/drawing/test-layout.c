@@ -531,6 +531,35 @@ test_layout_held_lines_come_in_at_the_left (void **state)
   ml_board_unref (board);
 }
 
+/* A negative supply has its fuse below that of the positive, its capacitors below theirs. */
+static void
+test_layout_fuse_of_a_negative_supply_lies_below_the_positive (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("bearing-amplifier.leafboard", &board);
+
+  assert_near (pin_at (scene, "F1", "1").x, pin_at (scene, "F2", "1").x, 0, 1e-9);
+  assert_true (pin_at (scene, "F1", "1").y < pin_at (scene, "F2", "1").y);
+  assert_near (pin_at (scene, "C1", "plus").x, pin_at (scene, "C2", "minus").x, 0, 1e-9);
+  assert_near (pin_at (scene, "C2", "minus").y, pin_at (scene, "F2", "2").y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A zener behind its resistor stands in the line of the supply, the capacitor that steadies it beside it. */
+static void
+test_layout_steadied_zener_hangs_on_the_line_of_the_supply (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("lamp-dimmer.leafboard", &board);
+
+  assert_near (pin_at (scene, "R1", "1").y, pin_at (scene, "R1", "2").y, 0, 1e-9);
+  assert_near (pin_at (scene, "R1", "2").y, pin_at (scene, "D2", "cathode").y, 0, 1e-9);
+  assert_near (pin_at (scene, "D2", "cathode").y, pin_at (scene, "C2", "plus").y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* The dashed line from a coil to its contact would run through what stands between: then there is none. */
 static void
 test_layout_link_of_a_relay_runs_through_nothing (void **state)
@@ -1183,6 +1212,8 @@ main (void)
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
+    cmocka_unit_test (test_layout_fuse_of_a_negative_supply_lies_below_the_positive),
+    cmocka_unit_test (test_layout_steadied_zener_hangs_on_the_line_of_the_supply),
     cmocka_unit_test (test_layout_link_of_a_relay_runs_through_nothing),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
