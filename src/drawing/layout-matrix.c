@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lamps or keys in rows and columns. A row's parts hang from one level line; a column's meet on one upright line right of them:
  *
- *     row --+---------+-----
+ *   T-row --+---------+-----
  *           V         V
  *           +---+     +---+
  *     row --+---------+-----
@@ -115,6 +115,59 @@ foot_of (const MlFinder *finder, int net)
   return found == G_MAXINT ? -1 : found;
 }
 
+#define OUTPUT_PIN 0 /* collector or drain: pins are sorted so */
+#define CONTROL_PIN 1
+#define BEFORE_COLUMNS 4 /* g from a driver's text to the first column: arrows of lamps */
+#define BEFORE_TEXTS 5   /* g and the texts of the cells: half a rail's name above the driver */
+
+/* The one transistor whose collector or drain drives a row, its output below or above; -1. */
+static int
+driver_of (const MlFinder *finder, int net, MlForm **ret_form)
+{
+  int piece, pin, found = -1;
+  guint k;
+
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      MlForm *form;
+      if (!ml_idiom_at (finder, net, k, &piece, &pin) || !ml_circuit_is_transistor (ml_idiom_kind (finder, piece)) || pin != OUTPUT_PIN
+          || ml_idiom_piece (finder, piece)->n_pins != 3)
+        continue;
+      form = ml_idiom_cheapest (finder, piece);
+      if (found >= 0 || form->pins[OUTPUT_PIN].side != ML_SIDE_DOWN || form->pins[CONTROL_PIN].side != ML_SIDE_LEFT)
+        return -1;
+      found = piece;
+      *ret_form = form;
+    }
+  return found;
+}
+
+/* Left of its row, with the one resistor in line with its base. */
+static void
+put_driver (MlFinder *finder, MlMemberList *list, int row, int cell_label_w, int y)
+{
+  MlForm *form = NULL, *lying;
+  int driver = driver_of (finder, row, &form), x, base, piece, pin, series = -1;
+  guint k, n = 0;
+
+  if (driver < 0)
+    return;
+  x = -MAX (BEFORE_COLUMNS + ml_idiom_label_w (finder, driver), BEFORE_TEXTS + cell_label_w);
+  ml_idiom_put (finder, list, driver, form, OUTPUT_PIN, x, y);
+  base = ml_idiom_net (finder, driver, CONTROL_PIN);
+  for (k = 0; ml_idiom_signal (finder, base) && k < ml_idiom_n_at (finder, base); k++)
+    if (ml_idiom_at (finder, base, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
+        && ml_idiom_signal (finder, ml_idiom_other (finder, piece, base)))
+      {
+        series = piece;
+        n++;
+      }
+  lying = n != 1 ? NULL : ml_idiom_lying (finder, series, ml_idiom_other (finder, series, base));
+  if (lying != NULL)
+    ml_idiom_put (finder, list, series, lying, ml_idiom_pin_on (finder, series, base),
+                  x - form->pins[OUTPUT_PIN].x + form->pins[CONTROL_PIN].x - 2, y - form->pins[OUTPUT_PIN].y + form->pins[CONTROL_PIN].y);
+}
+
 static void
 put_cells (MlFinder *finder, MlMemberList *list, const Matrix *matrix, int pitch)
 {
@@ -156,6 +209,8 @@ add_matrix (MlFinder *finder, Matrix *matrix)
         ml_idiom_put (finder, list, foot, form, ml_idiom_pin_on (finder, foot, net), (int) i * pitch + COLUMN_LINE,
                       (int) matrix->rows->len * ROW_PITCH - 1);
     }
+  for (i = 0; i < matrix->rows->len; i++)
+    put_driver (finder, list, g_array_index (matrix->rows, int, i), pitch - COLUMN_LINE - 2, (int) i * ROW_PITCH);
   ml_idiom_add (finder, list, NULL, FALSE, 0); /* never mirrored: columns are counted from the left */
 }
 

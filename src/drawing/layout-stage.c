@@ -393,6 +393,9 @@ pull_up_of (const MlFinder *finder, int net)
   return -1;
 }
 
+#define ABOVE_PITCH 5 /* g: the lower one's text stands between the two */
+#define BELOW_PITCH 4
+
 static MlMemberList *
 amplifier_list (MlFinder *finder, int i, int in_pin, const int *parts, guint n, int pull_up, gboolean on_top)
 {
@@ -405,7 +408,7 @@ amplifier_list (MlFinder *finder, int i, int in_pin, const int *parts, guint n, 
   guint k;
 
   ml_idiom_put (finder, list, i, form, in_pin, 0, on_top ? 1 : 3);
-  for (k = 0; k < n; k++, y += on_top ? -4 : 4)
+  for (k = 0; k < n; k++, y += on_top ? -ABOVE_PITCH : BELOW_PITCH)
     ml_idiom_put (finder, list, parts[k], ml_idiom_lying (finder, parts[k], in), ml_idiom_pin_on (finder, parts[k], in), 1, y);
   if (pull_up >= 0)
     ml_idiom_put (finder, list, pull_up, ml_idiom_standing (finder, pull_up, ml_idiom_other (finder, pull_up, out)),
@@ -501,18 +504,34 @@ contact_of (const MlFinder *finder, int coil)
   return -1;
 }
 
+static MlForm *
+cheapest_upright (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  MlForm *best = NULL;
+  guint k;
+
+  for (k = 0; k < piece->forms->len; k++)
+    {
+      MlForm *form = g_ptr_array_index (piece->forms, k);
+      if ((form->turn & 1) == 0 && (best == NULL || form->cost < best->cost))
+        best = form;
+    }
+  return best;
+}
+
 static void
 put_contact (MlFinder *finder, MlMemberList *list, int contact, int *x)
 {
-  MlForm *form = ml_idiom_cheapest (finder, contact);
+  MlForm *form = cheapest_upright (finder, contact);
   int top = 0;
   guint k;
 
+  if (form == NULL)
+    return;
   for (k = 1; k < ml_idiom_piece (finder, contact)->n_pins; k++)
     if (form->pins[k].y < form->pins[top].y)
       top = (int) k;
-  if ((form->turn & 1) != 0)
-    return;
   ml_idiom_put (finder, list, contact, form, top, *x + 2, -6);
   *x += 4 + ml_idiom_label_w (finder, contact);
 }

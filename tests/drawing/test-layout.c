@@ -512,6 +512,64 @@ test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
   ml_board_unref (board);
 }
 
+/* The difference of two inputs: both transistors at one height and face to face, what feeds them below and between. */
+static void
+test_layout_two_transistors_on_one_tail_face_each_other (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("track-supply.leafboard", &board);
+  MlPoint collector_a = pin_at (scene, "Q1", "collector"), collector_b = pin_at (scene, "Q2", "collector"), base_a = pin_at (scene, "Q1", "base"),
+          base_b = pin_at (scene, "Q2", "base"), tail = pin_at (scene, "R2", "1");
+  double to_right = collector_b.x > collector_a.x ? 1 : -1;
+
+  assert_near (collector_a.y, collector_b.y, 0, 1e-9);
+  assert_true (to_right * (base_a.x - collector_a.x) < 0);
+  assert_true (to_right * (base_b.x - collector_b.x) > 0);
+  assert_true (tail.y > collector_a.y);
+  assert_near (tail.x, (collector_a.x + collector_b.x) / 2, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* What drives the rows of a matrix stands before them, one over the other. */
+static void
+test_layout_drivers_of_a_matrix_stand_before_their_rows (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("lamp-matrix.leafboard", &board);
+
+  for (guint row = 0; row < 3; row++)
+    {
+      g_autofree char *driver = g_strdup_printf ("Q%u", row + 1), *lamp = g_strdup_printf ("LED%u", 4 * row + 1),
+                      *resistor = g_strdup_printf ("R%u", row + 1);
+
+      assert_near (pin_at (scene, driver, "collector").x, pin_at (scene, "Q1", "collector").x, 0, 1e-9);
+      assert_near (pin_at (scene, driver, "collector").y, pin_at (scene, lamp, "anode").y, 0, 1e-9);
+      assert_true (pin_at (scene, driver, "collector").x < pin_at (scene, lamp, "anode").x);
+      assert_near (pin_at (scene, resistor, "2").y, pin_at (scene, driver, "base").y, 0, 1e-9);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Eight lamps at eight pins of one chip hang in a row, in the order of the pins, and the chip's pins follow them. */
+static void
+test_layout_lamps_of_one_chip_hang_in_a_row (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("signal-shifter.leafboard", &board);
+
+  for (guint i = 2; i <= 8; i++)
+    {
+      g_autofree char *lamp = g_strdup_printf ("D%u", 10 + i), *before = g_strdup_printf ("D%u", 9 + i);
+
+      assert_near (pin_at (scene, lamp, "cathode").y, pin_at (scene, before, "cathode").y, 0, 1e-9);
+      assert_true (pin_at (scene, lamp, "cathode").x > pin_at (scene, before, "cathode").x);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Lines that are held at a rail before or behind their resistors come in, left of the chip; what is joined to it alone goes out. */
 static void
 test_layout_held_lines_come_in_at_the_left (void **state)
@@ -1211,6 +1269,9 @@ main (void)
     cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
+    cmocka_unit_test (test_layout_two_transistors_on_one_tail_face_each_other),
+    cmocka_unit_test (test_layout_drivers_of_a_matrix_stand_before_their_rows),
+    cmocka_unit_test (test_layout_lamps_of_one_chip_hang_in_a_row),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
     cmocka_unit_test (test_layout_fuse_of_a_negative_supply_lies_below_the_positive),
     cmocka_unit_test (test_layout_steadied_zener_hangs_on_the_line_of_the_supply),
