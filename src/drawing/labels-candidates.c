@@ -10,7 +10,7 @@
 #define INWARDS 5.0 /* names stand outside a diamond unless nothing else is left */
 #define BEHIND 9.0 /* a wire or part between a part and its text */
 #define BESIDE_FLAG 4.0 /* level with the name of a rail or net, and near: read as one with it */
-#define APART_FROM_FLAG 1.2 /* g */
+#define APART_FROM_FLAG 0.4 /* g */
 #define REACH 14 /* g round a body where its text may stand */
 
 void

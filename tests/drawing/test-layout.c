@@ -640,6 +640,24 @@ test_layout_link_of_a_relay_runs_through_nothing (void **state)
   ml_board_unref (crowded);
 }
 
+/* "V5 yellow" is nobody's name: the text of a part does not stand level with that of a rail and right beside it. */
+static void
+test_layout_text_of_a_part_keeps_off_the_name_of_a_rail (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("track-diagram.leafboard", &board);
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    for (guint k = 0; k < scene->n_flags; k++)
+      {
+        const MlBox *text = &scene->labels[i].box, *flag = &scene->flags[k].box;
+        if (scene->labels[i].kind == ML_LABEL_VALUE && scene->flags[k].kind == ML_FLAG_UP_RAIL)
+          assert_false (text->x0 < flag->x1 + 0.4 && text->x1 > flag->x0 - 0.4 && text->y0 < flag->y1 - 0.2 && text->y1 > flag->y0 + 0.2);
+      }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* The name of a net keeps off the widest mark that a part beside it may get. */
 static void
 test_layout_name_of_a_net_keeps_off_the_mark_of_a_part (void **state)
@@ -1276,6 +1294,7 @@ main (void)
     cmocka_unit_test (test_layout_fuse_of_a_negative_supply_lies_below_the_positive),
     cmocka_unit_test (test_layout_steadied_zener_hangs_on_the_line_of_the_supply),
     cmocka_unit_test (test_layout_link_of_a_relay_runs_through_nothing),
+    cmocka_unit_test (test_layout_text_of_a_part_keeps_off_the_name_of_a_rail),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_small_capacitors_of_amplifiers_stand_with_the_supply),
