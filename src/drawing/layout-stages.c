@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/layout-stages.h"
+#include "drawing/layout-polish.h"
 
 #include <math.h>
 #include <string.h>
@@ -8,6 +9,9 @@
 #define BETWEEN 8      /* g between stages: wires and names */
 #define WIDER 1.5      /* a sheet's width by its height */
 #define BESIDE 80      /* g of raster round a stage */
+#define MOVES 100      /* per piece */
+#define HOT 3.0
+#define COLD 0.4
 
 /* ---- which pieces belong together ---- */
 
@@ -121,10 +125,9 @@ stages_of (const MlKit *kit)
   return stages;
 }
 
-/* ---- stages side by side, as words in lines ---- */
+/* ---- stages side by side ---- */
 
-typedef struct { int width, height; } Block;
-typedef struct { int x, y, below, width; } Line;
+typedef struct { int width, height, x, y; } Block; /* with the space that must be free right of it and below */
 
 /* Of the raster of a stage. */
 static int
@@ -142,46 +145,87 @@ span_of (const GPtrArray *stage)
   return 2 * BESIDE + (int) (4 * sqrt (area));
 }
 
+/* How high the lower edge lies over some columns. */
 static int
-width_of_lines (const MlSheet *sheet, const GArray *blocks)
+edge_over (const int *edge, int x, int width)
 {
-  double area = 0;
-  int widest = 0;
-  guint i;
+  int y = 0, i;
 
-  for (i = 0; i < blocks->len; i++)
-    {
-      const Block *block = &g_array_index (blocks, Block, i);
-      area += (double) (block->width + BETWEEN) * (block->height + BETWEEN);
-      widest = MAX (widest, block->width);
-    }
-  return MIN (MAX ((int) sqrt (WIDER * area), widest), sheet->width - 2 * BESIDE);
+  for (i = x; i < x + width; i++)
+    y = MAX (y, edge[i]);
+  return y;
 }
 
-/* Each stage stands at (0,0); they are set beside each other, and below where the line is full. */
-static void
-set_in_lines (MlSheet *sheet, const GArray *blocks, const int *block_of)
+/* One block after the other as high up as it goes, and as far left; returns the height of all. */
+static int
+pack (GArray *blocks, int width)
 {
-  Line line = { BESIDE, BESIDE, BESIDE, width_of_lines (sheet, blocks) };
-  guint i, k;
+  g_autofree int *edge = g_new0 (int, width);
+  int height = 0, x, i;
+  guint k;
 
-  for (i = 0; i < blocks->len; i++)
+  for (k = 0; k < blocks->len; k++)
     {
-      const Block *block = &g_array_index (blocks, Block, i);
-      if (line.x > BESIDE && line.x + block->width > BESIDE + line.width)
+      Block *block = &g_array_index (blocks, Block, k);
+      block->y = G_MAXINT;
+      for (x = 0; x + block->width <= width; x++)
         {
-          line.x = BESIDE;
-          line.y = line.below + BETWEEN;
+          int y = edge_over (edge, x, block->width);
+          if (y < block->y)
+            {
+              block->x = x;
+              block->y = y;
+            }
         }
-      for (k = 0; k < sheet->n; k++)
-        if (block_of[k] == (int) i)
-          {
-            sheet->spots[k].x += line.x;
-            sheet->spots[k].y += line.y;
-          }
-      line.x += block->width + BETWEEN;
-      line.below = MAX (line.below, line.y + block->height);
+      for (i = block->x; i < block->x + block->width; i++)
+        edge[i] = block->y + block->height;
+      height = MAX (height, block->y + block->height);
     }
+  return height;
+}
+
+#define WIDTHS 24 /* tried, from that of the widest block on */
+
+/* As wide as makes the smallest sheet of the wanted shape that holds all. */
+static void
+pack_well (GArray *blocks, int most)
+{
+  double area = 0, best = G_MAXDOUBLE;
+  int widest = 1, width, chosen = 1, i;
+  guint k;
+
+  for (k = 0; k < blocks->len; k++)
+    {
+      area += (double) g_array_index (blocks, Block, k).width * g_array_index (blocks, Block, k).height;
+      widest = MAX (widest, g_array_index (blocks, Block, k).width);
+    }
+  for (i = 0; i < WIDTHS; i++)
+    {
+      double high;
+      width = MIN (MAX (widest, (int) (sqrt (WIDER * area) * (0.6 + 0.05 * i))), MAX (most, widest));
+      high = pack (blocks, width);
+      if (MAX (width, WIDER * high) < best)
+        {
+          best = MAX (width, WIDER * high);
+          chosen = width;
+        }
+    }
+  pack (blocks, chosen);
+}
+
+/* Each stage stands at (0,0) until then. */
+static void
+set_side_by_side (MlSheet *sheet, GArray *blocks, const int *block_of)
+{
+  guint k;
+
+  pack_well (blocks, sheet->width - 2 * BESIDE);
+  for (k = 0; k < sheet->n; k++)
+    if (block_of[k] >= 0)
+      {
+        sheet->spots[k].x += BESIDE + g_array_index (blocks, Block, block_of[k]).x;
+        sheet->spots[k].y += BESIDE + g_array_index (blocks, Block, block_of[k]).y;
+      }
 }
 
 /* Of the spots that stand and belong to none yet. */
@@ -195,8 +239,24 @@ mark_block (const MlSheet *sheet, int *block_of, int number)
       block_of[i] = number;
 }
 
+/* Nothing is known of the other stages: their pins are where wires of this one may go anywhere. */
+static void
+arrange (MlSheet *stage, gboolean careful, GCancellable *cancellable)
+{
+  MlRouter *router;
+
+  ml_sheet_insert_all (stage);
+  if (!careful)
+    return;
+  ml_sheet_anneal (stage, MOVES * stage->n, HOT, COLD, cancellable);
+  router = ml_router_new (stage, cancellable);
+  ml_router_route_all (router, 2);
+  ml_polish (stage, router, 0, cancellable);
+  ml_router_free (router);
+}
+
 gboolean
-ml_stages_place (MlSheet *sheet, gboolean (*told) (guint done, guint n_stages, gpointer data), gpointer data)
+ml_stages_place (MlSheet *sheet, gboolean careful, GCancellable *cancellable, gboolean (*told) (guint done, guint n_stages, gpointer data), gpointer data)
 {
   GPtrArray *stages = stages_of (sheet->kit);
   GArray *blocks = g_array_new (FALSE, FALSE, sizeof (Block));
@@ -212,16 +272,16 @@ ml_stages_place (MlSheet *sheet, gboolean (*told) (guint done, guint n_stages, g
       MlSheet *stage = ml_sheet_new (sheet->kit, pieces, i + 1, span_of (pieces));
       MlCells hull;
       Block block;
-      ml_sheet_insert_all (stage);
+      arrange (stage, careful, cancellable);
       hull = ml_sheet_hull (stage, -1);
-      block = (Block){ hull.x1 - hull.x0, hull.y1 - hull.y0 };
+      block = (Block){ hull.x1 - hull.x0 + BETWEEN, hull.y1 - hull.y0 + BETWEEN, 0, 0 };
       g_array_append_val (blocks, block);
       ml_sheet_take_places (sheet, stage, -hull.x0, -hull.y0);
       mark_block (sheet, block_of, (int) i);
       ml_sheet_free (stage);
       more = told (i + 1, stages->len, data);
     }
-  set_in_lines (sheet, blocks, block_of);
+  set_side_by_side (sheet, blocks, block_of);
   g_free (block_of);
   g_array_unref (blocks);
   g_ptr_array_unref (stages);

@@ -394,7 +394,7 @@ lay_out_in_stages (const Job *job)
   MlRouter *router;
   MlScene *scene;
 
-  if (!ml_stages_place (sheet, stage_placed, (gpointer) job))
+  if (!ml_stages_place (sheet, !is_hurried (job), job->cancellable, stage_placed, (gpointer) job))
     put_in_rows (sheet); /* cancelled: nobody will see it */
   ml_sheet_put_all (sheet);
   router = ml_router_new (sheet, job->cancellable);
