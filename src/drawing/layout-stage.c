@@ -451,6 +451,77 @@ find_amplifier (MlFinder *finder, int i)
   ml_idiom_add (finder, above, below, FALSE, 0);
 }
 
+/* ---- two amplifiers whose inverting inputs one resistor joins: the first stage of an instrumentation amplifier ---- */
+
+#define FIRST_FEEDBACK_ROW 9  /* g below the origin of the upper amplifier */
+#define SECOND_BELOW 20       /* the origin of the lower one: its feedback lies above it, the resistor stands between the two */
+#define COMMON_COLUMN (-1)
+
+static int
+pin_of_word (const MlFinder *finder, int i, MlPinWord word)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  guint p;
+
+  for (p = 0; p < piece->n_pins; p++)
+    if (finder->circuit->parts[piece->part].pins[p].word == word)
+      return (int) p;
+  return -1;
+}
+
+static gboolean
+is_free_amplifier (const MlFinder *finder, int i)
+{
+  return !finder->used[i] && ml_circuit_is_amplifier (ml_idiom_kind (finder, i)) && ml_idiom_piece (finder, i)->kind == ML_PIECE_PART
+         && pin_of_word (finder, i, ML_PIN_WORD_INVERTING) >= 0 && pin_of_word (finder, i, ML_PIN_WORD_OUT) >= 0;
+}
+
+/* The amplifier that a net leads to as inverting input; -1. */
+static int
+amplifier_behind (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; ml_idiom_signal (finder, net) && k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && is_free_amplifier (finder, piece)
+        && pin == pin_of_word (finder, piece, ML_PIN_WORD_INVERTING))
+      return piece;
+  return -1;
+}
+
+static void
+find_amplifier_pair (MlFinder *finder, int resistor)
+{
+  int nets[2] = { ml_idiom_net (finder, resistor, 0), ml_idiom_net (finder, resistor, 1) }, amplifiers[2], parts[2][MOST_FEEDBACK], k;
+  MlMemberList *lists[2];
+  MlForm *form = ml_idiom_standing (finder, resistor, nets[0]);
+  guint n[2], i;
+
+  for (k = 0; k < 2; k++)
+    {
+      amplifiers[k] = amplifier_behind (finder, nets[k]);
+      n[k] = amplifiers[k] < 0
+                 ? 0
+                 : feedback_parts (finder, nets[k], ml_idiom_net_of_word (finder, amplifiers[k], ML_PIN_WORD_OUT), parts[k], MOST_FEEDBACK);
+      if (n[k] == 0)
+        return;
+    }
+  if (form == NULL || amplifiers[0] == amplifiers[1] || n[0] > 1 || n[1] > 1)
+    return;
+  for (k = 0; k < 2; k++)
+    lists[k] = amplifier_list (finder, amplifiers[k], pin_of_word (finder, amplifiers[k], ML_PIN_WORD_INVERTING), parts[k], n[k], -1, k == 1);
+  for (i = 0; i < lists[1]->len; i++)
+    {
+      MlMember member = g_array_index (lists[1], MlMember, i);
+      member.dy += SECOND_BELOW;
+      g_array_append_val (lists[0], member);
+    }
+  g_array_unref (lists[1]);
+  ml_idiom_put (finder, lists[0], resistor, form, ml_idiom_pin_on (finder, resistor, nets[0]), COMMON_COLUMN, FIRST_FEEDBACK_ROW + 1);
+  ml_idiom_add (finder, lists[0], NULL, FALSE, 0);
+}
+
 /* ---- a transistor with what stands above and below it ---- */
 
 static int
@@ -685,6 +756,9 @@ ml_idiom_find_stages (MlFinder *finder)
   guint i;
 
   find_bridges (finder);
+  for (i = 0; i < finder->kit->plain->len; i++)
+    if (!finder->used[i] && ml_idiom_kind (finder, (int) i) == ML_KIND_RESISTOR && ml_idiom_two (finder, (int) i))
+      find_amplifier_pair (finder, (int) i);
   for (i = 0; i < finder->kit->plain->len; i++)
     if (!finder->used[i] && ml_circuit_is_amplifier (ml_idiom_kind (finder, (int) i)) && ml_idiom_piece (finder, (int) i)->kind == ML_PIECE_PART)
       find_amplifier (finder, (int) i);

@@ -531,6 +531,27 @@ test_layout_two_transistors_on_one_tail_face_each_other (void **state)
   ml_board_unref (board);
 }
 
+/* The first stage of an instrumentation amplifier: one amplifier over the other, the resistor that both share upright between their feedbacks. */
+static void
+test_layout_two_amplifiers_on_one_resistor_mirror_each_other (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("scale-amplifier.leafboard", &board);
+  MlPoint upper = pin_at (scene, "U1A", "inverting"), lower = pin_at (scene, "U1B", "inverting"), gp = pin_at (scene, "R4", "1"),
+          gn = pin_at (scene, "R4", "2");
+  double down = lower.y > upper.y ? 1 : -1;
+
+  assert_near (upper.x, lower.x, 0, 1e-9);
+  assert_near (gp.x, gn.x, 0, 1e-9);
+  assert_true (down * (gp.y - upper.y) > 0 && down * (lower.y - gn.y) > 0);
+  assert_true (down * (upper.y - pin_at (scene, "U1A", "noninverting").y) > 0);
+  assert_true (down * (pin_at (scene, "U1B", "noninverting").y - lower.y) > 0);
+  assert_near (pin_at (scene, "R3", "1").y, pin_at (scene, "R3", "2").y, 0, 1e-9);
+  assert_near (pin_at (scene, "R3", "1").x, pin_at (scene, "R5", "1").x, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* What drives the rows of a matrix stands before them, one over the other. */
 static void
 test_layout_drivers_of_a_matrix_stand_before_their_rows (void **state)
@@ -1288,6 +1309,7 @@ main (void)
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
     cmocka_unit_test (test_layout_two_transistors_on_one_tail_face_each_other),
+    cmocka_unit_test (test_layout_two_amplifiers_on_one_resistor_mirror_each_other),
     cmocka_unit_test (test_layout_drivers_of_a_matrix_stand_before_their_rows),
     cmocka_unit_test (test_layout_lamps_of_one_chip_hang_in_a_row),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
