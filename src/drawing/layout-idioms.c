@@ -379,6 +379,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_supply (&finder);
   ml_idiom_find_pairs (&finder);
   ml_idiom_find_tailed (&finder);
+  ml_idiom_find_shifters (&finder);
   ml_idiom_find_matrices (&finder);
   ml_idiom_find_combs (&finder);
   ml_idiom_find_isolated (&finder);

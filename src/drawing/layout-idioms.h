@@ -47,6 +47,7 @@ void ml_idiom_find_diamonds (MlFinder *finder);    /* layout-network.c: four sin
 void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
 void ml_idiom_find_pairs (MlFinder *finder);       /* layout-pair.c: multivibrators and flip-flops */
 void ml_idiom_find_tailed (MlFinder *finder);      /* layout-tail.c: two transistors that share what feeds their emitters */
+void ml_idiom_find_shifters (MlFinder *finder);    /* layout-shifter.c: lines between two voltages */
 void ml_idiom_find_matrices (MlFinder *finder);    /* layout-matrix.c: lamps or keys in rows and columns */
 void ml_idiom_find_combs (MlFinder *finder);       /* layout-comb.c: lamps in a row, each at its own pin of a chip */
 void ml_idiom_find_isolated (MlFinder *finder);    /* layout-opto.c: isolated inputs */

@@ -637,6 +637,21 @@ pull_at (const MlCircuit *circuit, const int *pulls, int net)
   return CLAMP (sum, -1, 1);
 }
 
+/* The far net of a resistor, or of a transistor whose gate a rail holds: a line between two voltages; -1. */
+static int
+behind_one_part (const MlCircuit *circuit, const MlCircuitPart *part, int net)
+{
+  const MlCircuitPin *gate = part->kind == ML_KIND_NMOS ? ml_circuit_pin (part, ML_PIN_WORD_GATE) : NULL, *drain, *source;
+
+  if (part->two_terminal)
+    return part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
+  if (gate == NULL || gate->net < 0 || circuit->nets[gate->net].rail != ML_RAIL_UP)
+    return -1;
+  drain = ml_circuit_pin (part, ML_PIN_WORD_DRAIN);
+  source = ml_circuit_pin (part, ML_PIN_WORD_SOURCE);
+  return drain == NULL || source == NULL ? -1 : drain->net == net ? source->net : source->net == net ? drain->net : -1;
+}
+
 /* What comes in at a connector drives a chip's pin, straight or through a resistor, whatever else hangs there; what goes out there is driven. */
 static double
 score_of_connectors (const MlCircuit *circuit, const int *pulls, int net)
@@ -647,7 +662,7 @@ score_of_connectors (const MlCircuit *circuit, const int *pulls, int net)
   for (i = 0; i < circuit->nets[net].n_joints; i++)
     {
       const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
-      int other = part->two_terminal && part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
+      int other = behind_one_part (circuit, part, net);
       if (other >= 0 && other != net && circuit->nets[other].rail == ML_RAIL_NONE)
         score -= THROUGH_ONE_PART * BEHIND_CONNECTOR * pull_at (circuit, pulls, other);
     }

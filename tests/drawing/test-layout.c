@@ -552,6 +552,25 @@ test_layout_two_amplifiers_on_one_resistor_mirror_each_other (void **state)
   ml_board_unref (board);
 }
 
+/* Lines between two voltages run straight through their transistors, the gates up to the lower rail; the chip's pins look at the connector. */
+static void
+test_layout_lines_between_two_voltages_run_through_lying_transistors (void **state)
+{
+  static const char *const transistors[] = { "Q1", "Q2", "Q3" }, *const pins[] = { "SDA", "SCL", "IRQ" };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("indicator-bus.leafboard", &board);
+
+  for (guint i = 0; i < G_N_ELEMENTS (transistors); i++)
+    {
+      assert_near (pin_at (scene, transistors[i], "source").y, pin_at (scene, transistors[i], "drain").y, 0, 1e-9);
+      assert_true (pin_at (scene, transistors[i], "gate").y < pin_at (scene, transistors[i], "drain").y);
+      assert_int_equal (side_of (scene, "U2", pins[i]), ML_SIDE_RIGHT);
+      assert_int_equal (side_of (scene, "J2", pins[i]), ML_SIDE_LEFT);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* What drives the rows of a matrix stands before them, one over the other. */
 static void
 test_layout_drivers_of_a_matrix_stand_before_their_rows (void **state)
@@ -1310,6 +1329,7 @@ main (void)
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
     cmocka_unit_test (test_layout_two_transistors_on_one_tail_face_each_other),
     cmocka_unit_test (test_layout_two_amplifiers_on_one_resistor_mirror_each_other),
+    cmocka_unit_test (test_layout_lines_between_two_voltages_run_through_lying_transistors),
     cmocka_unit_test (test_layout_drivers_of_a_matrix_stand_before_their_rows),
     cmocka_unit_test (test_layout_lamps_of_one_chip_hang_in_a_row),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
