@@ -22,6 +22,7 @@ struct _MlBenchCard
   int condition;
   MlPaper paper;
   gboolean updating;
+  gboolean folded;
   gboolean fresh; /* just added, and named by the program */
 };
 

@@ -62,10 +62,24 @@ ml_bench_card_shown (MlBenchCard *self)
   return self->condition < (int) board->n_conditions ? &board->conditions[self->condition] : NULL;
 }
 
+static void
+update_fold (MlBenchCard *self)
+{
+  gtk_widget_set_visible (self->stack, !self->folded || ml_bench_card_is_editing (self));
+}
+
+void
+ml_bench_card_set_folded (MlBenchCard *self, gboolean folded)
+{
+  self->folded = folded;
+  update_fold (self);
+}
+
 void
 ml_bench_card_edit_supply (MlBenchCard *self, int supply)
 {
   gtk_stack_set_visible_child (GTK_STACK (self->stack), self->editor);
+  update_fold (self);
   ml_supply_editor_open (ML_SUPPLY_EDITOR (self->editor), self->condition, supply);
 }
 
@@ -104,6 +118,7 @@ editor_closed_cb (GtkWidget *editor, gpointer data)
 
   self->fresh = FALSE;
   gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "picture");
+  update_fold (self);
   if (fresh)
     name_cold (self);
 }

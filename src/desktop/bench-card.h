@@ -23,6 +23,8 @@ void ml_bench_card_edit_supply (MlBenchCard *self, int supply);
 void ml_bench_card_begin (MlBenchCard *self);
 /** ml_bench_card_read_supply: its condition is shown, and what the supply shows is asked for. */
 void ml_bench_card_read_supply (MlBenchCard *self, int supply);
+/** ml_bench_card_set_folded: only its head is shown, but for what is being edited. */
+void ml_bench_card_set_folded (MlBenchCard *self, gboolean folded);
 gboolean ml_bench_card_is_editing (MlBenchCard *self);
 
 /** ml_bench_count: how many readings of the document's unit and pass were taken in a condition, and how many more are suggested there. */

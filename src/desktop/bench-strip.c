@@ -11,7 +11,7 @@ struct _MlBenchStrip
 
   MlDocument *document; /* owned */
   MlCanvas *canvas;     /* borrowed */
-  GtkWidget *scrolled, *row, *add, *add_label;
+  GtkWidget *scrolled, *row, *unfold, *add, *add_label;
   GPtrArray *cards;     /* borrowed from row */
   MlPaper paper;
   int revealed;         /* the condition whose card was brought into view last */
@@ -28,12 +28,35 @@ failed_cb (GtkWidget *card, const char *text, gpointer data)
   g_signal_emit (data, failed_signal, 0, text);
 }
 
+static gboolean
+is_folded (MlBenchStrip *self)
+{
+  return gtk_widget_get_visible (self->unfold) && !gtk_toggle_button_get_active (GTK_TOGGLE_BUTTON (self->unfold));
+}
+
+static void
+update_fold (MlBenchStrip *self)
+{
+  for (guint i = 0; i < self->cards->len; i++)
+    ml_bench_card_set_folded (g_ptr_array_index (self->cards, i), is_folded (self));
+}
+
+void
+ml_bench_strip_set_short (MlBenchStrip *self, gboolean is_short)
+{
+  if (gtk_widget_get_visible (self->unfold) == is_short)
+    return;
+  gtk_widget_set_visible (self->unfold, is_short);
+  update_fold (self);
+}
+
 static void
 add_card (MlBenchStrip *self, int condition)
 {
   GtkWidget *card = ml_bench_card_new (self->document, self->canvas, condition);
 
   ml_bench_card_set_paper (ML_BENCH_CARD (card), self->paper);
+  ml_bench_card_set_folded (ML_BENCH_CARD (card), is_folded (self));
   g_signal_connect (card, "failed", G_CALLBACK (failed_cb), self);
   gtk_box_insert_child_after (GTK_BOX (self->row), card, self->cards->len > 0 ? g_ptr_array_index (self->cards, self->cards->len - 1) : NULL);
   g_ptr_array_add (self->cards, card);
@@ -180,6 +203,7 @@ ml_bench_strip_dispose (GObject *object)
   g_clear_object (&self->document);
   g_clear_pointer (&self->cards, g_ptr_array_unref);
   g_clear_pointer (&self->scrolled, gtk_widget_unparent);
+  g_clear_pointer (&self->unfold, gtk_widget_unparent);
   g_clear_pointer (&self->add, gtk_widget_unparent);
   G_OBJECT_CLASS (ml_bench_strip_parent_class)->dispose (object);
 }
@@ -219,6 +243,16 @@ ml_bench_strip_init (MlBenchStrip *self)
   gtk_widget_set_hexpand (self->scrolled, TRUE);
   gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (self->scrolled), TRUE);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
+  self->unfold = gtk_toggle_button_new ();
+  gtk_button_set_child (GTK_BUTTON (self->unfold), ml_glyph_new (ML_GLYPH_UNFOLD, 16));
+  gtk_widget_set_name (self->unfold, "unfold-conditions");
+  gtk_widget_add_css_class (self->unfold, "add-card");
+  gtk_widget_set_tooltip_text (self->unfold, "Show supplies and switches");
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->unfold), GTK_ACCESSIBLE_PROPERTY_LABEL, "Show supplies and switches", -1);
+  gtk_widget_set_valign (self->unfold, GTK_ALIGN_CENTER);
+  gtk_widget_set_visible (self->unfold, FALSE);
+  g_signal_connect_swapped (self->unfold, "toggled", G_CALLBACK (update_fold), self);
+  gtk_widget_set_parent (self->unfold, GTK_WIDGET (self));
   gtk_widget_set_parent (self->add, GTK_WIDGET (self));
 }
 

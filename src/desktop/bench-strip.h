@@ -21,5 +21,7 @@ void ml_bench_strip_add (MlBenchStrip *self);
 void ml_bench_strip_turn (MlBenchStrip *self);
 /** ml_bench_strip_read_supply: that condition is shown, and what its supply shows is asked for. */
 void ml_bench_strip_read_supply (MlBenchStrip *self, int condition, int supply);
+/** ml_bench_strip_set_short: there is little height: the cards show their heads only, and a button unfolds them. */
+void ml_bench_strip_set_short (MlBenchStrip *self, gboolean is_short);
 
 G_END_DECLS

@@ -93,6 +93,7 @@ trace (cairo_t *cr, MlGlyph glyph)
   static const double menu[] = { 2.5, 4, 13.5, 4, 2.5, 8, 13.5, 8, 2.5, 12, 13.5, 12 }, plus[] = { 8, 2.5, 8, 13.5, 2.5, 8, 13.5, 8 };
   static const double probes[] = { 2.5, 2.5, 7, 13.5, 13.5, 2.5, 9, 13.5, 1.5, 5.5, 4.5, 3.5, 14.5, 5.5, 11.5, 3.5 };
   static const double cross[] = { 3.5, 3.5, 12.5, 12.5, 12.5, 3.5, 3.5, 12.5 }, tick[] = { 2.5, 8.5, 6.5, 12.5, 6.5, 12.5, 13.5, 3.5 };
+  static const double upwards[] = { 3, 10.5, 8, 5.5, 8, 5.5, 13, 10.5 };
 
   switch (glyph)
     {
@@ -116,6 +117,7 @@ trace (cairo_t *cr, MlGlyph glyph)
       cairo_line_to (cr, 14, 14);
       break;
     case ML_GLYPH_DONE: lines (cr, tick, 2); break;
+    case ML_GLYPH_UNFOLD: lines (cr, upwards, 2); break;
     case ML_GLYPH_STOP: cairo_rectangle (cr, 4, 4, 8, 8); break;
     case ML_GLYPH_CLOSE:
     default: lines (cr, cross, 2); break;

@@ -24,7 +24,8 @@ typedef enum
   ML_GLYPH_LENS,
   ML_GLYPH_DONE,
   ML_GLYPH_CLOSE,
-  ML_GLYPH_STOP
+  ML_GLYPH_STOP,
+  ML_GLYPH_UNFOLD
 } MlGlyph;
 
 /** ml_glyph_new: size in pixels at 100 % text; it grows with the text. Not seen by screen readers: the button carries the name. */

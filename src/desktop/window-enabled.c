@@ -35,9 +35,30 @@ show_draw_buttons (MlWindow *self)
     gtk_widget_set_visible (button, picture ? draw_buttons[i].on_picture : draw_buttons[i].on_circuit);
 }
 
+/* A bar that comes and goes by itself gets no height of its own: it would lie over the lower half of the words. */
+static gboolean
+fit_draw_bar (gpointer data)
+{
+  GtkAdjustment *across = gtk_scrolled_window_get_hadjustment (data);
+  gboolean fits = gtk_adjustment_get_upper (across) <= gtk_adjustment_get_page_size (across) + 0.5;
+
+  gtk_scrolled_window_set_policy (data, fits ? GTK_POLICY_AUTOMATIC : GTK_POLICY_ALWAYS, GTK_POLICY_NEVER);
+  return G_SOURCE_REMOVE;
+}
+
+/* It is being given its room: it can ask for more only after that. */
+static void
+draw_bar_room_cb (GtkAdjustment *across, GtkWidget *bar)
+{
+  g_idle_add_full (G_PRIORITY_DEFAULT_IDLE, fit_draw_bar, g_object_ref (bar), g_object_unref);
+}
+
 void
 ml_window_build_draw_bar (MlWindow *self)
 {
+  GtkAdjustment *across = gtk_scrolled_window_get_hadjustment (GTK_SCROLLED_WINDOW (self->draw_bar));
+
+  g_signal_connect_object (across, "changed", G_CALLBACK (draw_bar_room_cb), self->draw_bar, 0);
   for (guint i = 0; i < G_N_ELEMENTS (draw_buttons); i++)
     {
       GtkWidget *button = gtk_button_new_with_label (draw_buttons[i].label);

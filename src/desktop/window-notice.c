@@ -11,6 +11,7 @@
 #define NOTICE_MARGIN_PX 10
 #define STATUS_CHARS 125 /* what is said of a selected place is hardly ever longer */
 #define MOST_STATUS_LINES 3
+#define SHORT_PX 330 /* at 100 % text; below it the drawing would get less than half of what lies under the header */
 #define STATUS_AROUND_PX 40
 
 static gboolean
@@ -136,6 +137,15 @@ notice_position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at,
 
 /* ---- once the drawing has its room ---- */
 
+/* The height below the header, for drawing, status and conditions together. */
+static gboolean
+is_short (MlWindow *self)
+{
+  int height = gtk_widget_get_height (gtk_widget_get_parent (self->strip_slot));
+
+  return height > 0 && height < SHORT_PX * ml_glyph_text_scale ();
+}
+
 /* As many lines as the longest text takes at that width, always: the drawing above must not move when something is selected. */
 static void
 fit_status (MlWindow *self)
@@ -148,7 +158,7 @@ fit_status (MlWindow *self)
   gtk_widget_measure (self->all_conditions_button, GTK_ORIENTATION_HORIZONTAL, -1, NULL, &beside_px, NULL, NULL);
   self->status_width = gtk_widget_get_width (self->drawing_slot);
   int chars = MAX ((self->status_width - beside_px - STATUS_AROUND_PX) / char_px, 1);
-  int lines = CLAMP ((STATUS_CHARS + chars - 1) / chars, 2, MOST_STATUS_LINES);
+  int lines = CLAMP ((STATUS_CHARS + chars - 1) / chars, 2, is_short (self) ? 2 : MOST_STATUS_LINES);
   gtk_label_set_lines (GTK_LABEL (self->status), lines);
   gtk_widget_set_size_request (self->status, -1, lines * line_px);
 }
@@ -166,8 +176,10 @@ arranged_idle_cb (gpointer data)
 
   self->notice_moves = 0;
   gtk_widget_set_visible (self->view_switch, !panel_is_open (self)); /* it would lie over an entry */
-  if (self->status_width != gtk_widget_get_width (self->drawing_slot))
+  if (self->is_short != is_short (self) || self->status_width != gtk_widget_get_width (self->drawing_slot))
     fit_status (self);
+  self->is_short = is_short (self);
+  ml_bench_strip_set_short (self->strip, self->is_short);
   gtk_widget_queue_allocate (self->drawing_slot);
   return G_SOURCE_REMOVE;
 }
@@ -177,7 +189,7 @@ void
 ml_window_place_notice (MlWindow *self)
 {
   if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
-                                  || self->status_width != gtk_widget_get_width (self->drawing_slot)))
+                                  || self->status_width != gtk_widget_get_width (self->drawing_slot) || self->is_short != is_short (self)))
     self->notice_moves = g_idle_add (arranged_idle_cb, self);
 }
 

@@ -35,6 +35,7 @@ struct _MlWindow
   gboolean closing;      /* the person has decided what becomes of unsaved changes */
   guint notice_timeout, notice_moves, views_share, corner_moves;
   int corner_width, corner_height; /* px, of the switch of views */
+  gboolean is_short; /* little height for the size of the text */
   int status_width; /* of the drawing, for which the line below it has its room */
   int views_width, views_height;     /* for which both views share the room; 0: not yet */
   gboolean views_kept, views_moving; /* the divider was moved by hand; by the window just now */

@@ -306,6 +306,67 @@ test_every_control_has_a_name (void **state)
   window_end (window);
 }
 
+static GtkWidget *
+find_named (GtkWidget *widget, const char *name)
+{
+  GtkWidget *found = g_str_equal (gtk_widget_get_name (widget), name) ? widget : NULL;
+
+  for (GtkWidget *child = gtk_widget_get_first_child (widget); child != NULL && found == NULL; child = gtk_widget_get_next_sibling (child))
+    found = find_named (child, name);
+  return found;
+}
+
+static void
+spin_until_still (GtkWidget *widget)
+{
+  for (int i = 0, still = 0, before = -1; still < 50 && i < 5000; i++)
+    {
+      spin ();
+      g_usleep (1000);
+      still = gtk_widget_get_height (widget) == before ? still + 1 : 0;
+      before = gtk_widget_get_height (widget);
+    }
+}
+
+/* The smallest window that shall be useful, with the largest text: the drawing gets half of what lies below the header, and supplies and switches
+ * can be reached all the same. */
+static void
+test_large_text_in_a_small_window_leaves_the_drawing_its_room (void **state)
+{
+  GtkSettings *settings = gtk_settings_get_default ();
+  MlWindow *window = window_with_demo ();
+  int dpi, least;
+
+  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
+  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  spin_until_still (window->drawing_slot);
+  gtk_widget_measure (GTK_WIDGET (window), GTK_ORIENTATION_HORIZONTAL, -1, &least, NULL, NULL, NULL);
+  assert_true (least <= 1024);
+  assert_true (2 * gtk_widget_get_height (window->drawing_slot) > gtk_widget_get_height (window->stack));
+  g_action_group_activate_action (G_ACTION_GROUP (window), "mode", g_variant_new_string ("draw"));
+  spin_until_still (window->draw_bar);
+  int bar_px;
+  gtk_widget_measure (window->draw_row, GTK_ORIENTATION_VERTICAL, -1, &bar_px, NULL, NULL, NULL);
+  assert_true (gtk_widget_get_height (gtk_widget_get_parent (window->draw_row)) >= bar_px); /* no scroll bar lies over its words */
+  g_action_group_activate_action (G_ACTION_GROUP (window), "mode", g_variant_new_string ("measure"));
+  spin_until_still (window->drawing_slot);
+  GtkWidget *unfold = find_named (GTK_WIDGET (window->strip), "unfold-conditions"), *turn = find_named (GTK_WIDGET (window->strip), "turn-supply");
+  assert_non_null (turn);
+  assert_true (gtk_widget_get_visible (unfold));
+  assert_false (gtk_widget_get_mapped (turn));
+  gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (unfold), TRUE);
+  spin_until_still (window->drawing_slot);
+  assert_true (gtk_widget_get_mapped (turn));
+  /* with text as usual there is room for all */
+  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  spin_until_still (window->drawing_slot);
+  assert_false (gtk_widget_get_visible (unfold));
+  assert_true (gtk_widget_get_mapped (turn));
+  window_end (window);
+}
+
 /* The tests end at the first critical message. */
 static void
 test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
@@ -406,6 +467,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
+    cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
