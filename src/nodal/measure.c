@@ -6,7 +6,6 @@
 #include <string.h>
 
 #define OVER_SHARE 0.97 /* of the open-circuit voltage: the display shows over-range */
-#define OVER_OHM 60e6   /* top range of a common meter, common practice */
 
 /* -lambda' dF/dp */
 static double
@@ -97,7 +96,7 @@ ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *r
     return true;
   int u = solver->circuit->n_unknowns + solver->attached;
   double j = solver->x[u];
-  if (v >= OVER_SHARE * meter->compliance_v || (meter->reads == ML_NODAL_READ_OHMS && v > OVER_OHM * j))
+  if (v >= OVER_SHARE * meter->compliance_v || (meter->reads == ML_NODAL_READ_OHMS && meter->over_ohm > 0 && v > meter->over_ohm * j))
     {
       *ret_value = INFINITY;
       return false;

@@ -203,6 +203,7 @@ typedef struct
   double input_ohm;    /* VOLTS: the meter's resistance; INFINITY: none */
   double test_a;       /* OHMS, DIODE: the meter's current */
   double compliance_v; /* OHMS, DIODE: its open-circuit voltage; beyond it the meter shows over-range */
+  double over_ohm;     /* OHMS: the top of its highest range, beyond which it shows over-range, too; 0: none */
 } MlNodalMeter;
 
 typedef struct { int device, parameter; } MlNodalParameterRef;

@@ -70,7 +70,7 @@ gboolean
 ml_reading_place_meter (const MlModel *model, const MlReadingPlace *place, MlNodalMeter *ret_meter)
 {
   MlNodalMeter meter = { .reads = ML_NODAL_READ_VOLTS, .device = -1, .input_ohm = place->input_ohm, .test_a = place->test_a,
-                         .compliance_v = place->compliance_v };
+                         .compliance_v = place->compliance_v, .over_ohm = place->reads == ML_READS_OHMS ? ml_meter_figure ("ohms-over") : 0 };
 
   meter.reads = place->reads == ML_READS_AMPS    ? ML_NODAL_READ_AMPS
                 : place->reads == ML_READS_OHMS  ? ML_NODAL_READ_OHMS

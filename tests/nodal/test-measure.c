@@ -75,7 +75,7 @@ test_ohmmeter (void **state)
 static void
 test_more_than_the_top_range_is_over_range (void **state)
 {
-  static const struct { double ohm; bool over; } table[] = { { 19e6, false }, { 100e6, true } };
+  static const struct { double ohm; bool over; } table[] = { { 39e6, false }, { 41e6, true } };
 
   for (size_t i = 0; i < sizeof table / sizeof table[0]; i++)
     {
@@ -85,12 +85,15 @@ test_more_than_the_top_range_is_over_range (void **state)
       kit_begin (&kit, 1);
       kit_two (&kit, "resistor", 1, 0, table[i].ohm);
       kit_solve (&kit, NULL, 0);
-      MlNodalMeter meter = { .reads = ML_NODAL_READ_OHMS, .red = { 1, -1, 0 }, .black = { 0, -1, 0 }, .test_a = 1.0 / table[i].ohm, .compliance_v = 3.0 };
+      MlNodalMeter meter = { .reads = ML_NODAL_READ_OHMS, .red = { 1, -1, 0 }, .black = { 0, -1, 0 }, .test_a = 1.0 / table[i].ohm, .compliance_v = 3.0, .over_ohm = 40e6 };
       assert_int_equal (ml_nodal_measure (kit.solver, NULL, 0, &kit.at, &meter, NULL, 0, &value, NULL, NULL, NULL), ML_NODAL_OK);
       if (table[i].over)
         assert_true (isinf (value));
       else
         assert_near (value, table[i].ohm, 1e-9, 0);
+      meter.over_ohm = 0; /* one that has no top: Ohm's law as far as its voltage reaches */
+      assert_int_equal (ml_nodal_measure (kit.solver, NULL, 0, &kit.at, &meter, NULL, 0, &value, NULL, NULL, NULL), ML_NODAL_OK);
+      assert_near (value, table[i].ohm, 1e-9, 0);
       kit_end (&kit);
     }
 }

@@ -366,7 +366,7 @@ test_packed_solution_is_the_same_start_and_comes_back (void **state)
   Kit kit;
   MlNodalChange changes[200];
   MlNodalSolution at, packed, from[2], whole;
-  MlNodalMeter meter = { ML_NODAL_READ_VOLTS, { ZENER, -1, 0 }, { 0, -1, 0 }, -1, 1e6, 0, 0 };
+  MlNodalMeter meter = { ML_NODAL_READ_VOLTS, { ZENER, -1, 0 }, { 0, -1, 0 }, -1, 1e6, 0, 0, 0 };
 
   build (&kit, true);
   kit_solve (&kit, NULL, 0);
@@ -414,11 +414,11 @@ static void
 list_meters (MlNodalMeter *meters)
 {
   for (int u = 1; u <= N_NETS; u++)
-    meters[u - 1] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { u, -1, 0 }, { 0, -1, 0 }, -1, u % 3 ? 10e6 : 1e6, 0, 0 };
-  meters[N_NETS] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { FIVE, -1, 0 }, { BASE, -1, 0 }, -1, INFINITY, 0, 0 };
-  meters[N_NETS + 1] = (MlNodalMeter){ ML_NODAL_READ_AMPS, { 0 }, { 0 }, 0, 0, 0, 0 };
-  meters[N_NETS + 2] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { 0, 5, 1 }, { ZENER, -1, 0 }, -1, 10e6, 0, 0 }; /* the transistor's own base */
-  meters[N_NETS + 3] = (MlNodalMeter){ ML_NODAL_READ_OHMS, { ZENER, -1, 0 }, { LED, -1, 0 }, -1, 0, 1e-3, 3 };
+    meters[u - 1] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { u, -1, 0 }, { 0, -1, 0 }, -1, u % 3 ? 10e6 : 1e6, 0, 0, 0 };
+  meters[N_NETS] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { FIVE, -1, 0 }, { BASE, -1, 0 }, -1, INFINITY, 0, 0, 0 };
+  meters[N_NETS + 1] = (MlNodalMeter){ ML_NODAL_READ_AMPS, { 0 }, { 0 }, 0, 0, 0, 0, 0 };
+  meters[N_NETS + 2] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { 0, 5, 1 }, { ZENER, -1, 0 }, -1, 10e6, 0, 0, 0 }; /* the transistor's own base */
+  meters[N_NETS + 3] = (MlNodalMeter){ ML_NODAL_READ_OHMS, { ZENER, -1, 0 }, { LED, -1, 0 }, -1, 0, 1e-3, 3, 40e6 };
 }
 
 static int

@@ -94,11 +94,13 @@ static void
 test_ohms_of_every_range (void **state)
 {
   Bench bench = bench_on ("reference G\npart R1 resistor 1=A 2=G value=470\npart R2 resistor 1=A 2=B value=4k7\npart R3 resistor 1=B 2=C value=47k\n"
-                          "part R4 resistor 1=D 2=E value=4M7\ncondition cold\n");
+                          "part R4 resistor 1=D 2=E value=4M7\npart R5 resistor 1=H 2=I value=39M\npart R6 resistor 1=J 2=K value=47M\ncondition cold\n");
 
   assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "A", "G", NULL), 470, 1e-6, 0);
   assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "C", "A", NULL), 51700, 1e-6, 0);
   assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "D", "E", NULL), 4.7e6, 1e-6, 0);
+  assert_near (expect (&bench, "cold", NULL, ML_READS_OHMS, "H", "I", NULL), 39e6, 1e-6, 0);
+  assert_true (isinf (expect (&bench, "cold", NULL, ML_READS_OHMS, "J", "K", NULL))); /* ohms-over of the table of meters: 40 Mohm */
   assert_true (isinf (expect (&bench, "cold", "R3 open", ML_READS_OHMS, "C", "A", NULL)));
   bench_end (&bench);
 }
