@@ -51,7 +51,8 @@ static gboolean
 is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, double value)
 {
   gboolean may_be_zero = info->key == ML_KEY_RESISTANCE || info->key == ML_KEY_POSITION || info->key == ML_KEY_OFFSET
-                         || info->key == ML_KEY_TOLERANCE || info->key == ML_KEY_DROPOUT;
+                         || info->key == ML_KEY_TOLERANCE || info->key == ML_KEY_DROPOUT || info->key == ML_KEY_HEADROOM
+                         || info->key == ML_KEY_FOOTROOM;
   gboolean may_be_negative = info->key == ML_KEY_OFFSET || info->key == ML_KEY_THRESHOLD || info->key == ML_KEY_VOLTAGE;
 
   if ((value > 0 || (value == 0 && may_be_zero) || (value < 0 && may_be_negative)) && !(info->unit == ML_UNIT_PERCENT && value > 1))

@@ -37,7 +37,7 @@ static const struct { const char *word, *pins, *keys; } described[] = {
   { "regulator", "in out ground", "voltage dropout limit" },
   { "adjustable", "in out adjust", "reference dropout limit" },
   { "shunt", "cathode anode reference", "voltage" },
-  { "opamp", "noninverting inverting out positive negative", "offset" },
+  { "opamp", "noninverting inverting out positive negative", "offset headroom footroom" },
   { "comparator", "noninverting inverting out positive negative", "offset output" },
   { "opto", "anode cathode collector emitter", "ratio" },
   { "converter", "in out ground", "voltage efficiency limit start" },

@@ -159,8 +159,8 @@ draw_amplifier (const Draw *d, MlTrueValues *v)
   gboolean comparator = d->part->kind->kind == ML_KIND_COMPARATOR;
   double offset_v = within (d, 1, comparator ? 0.003 : 0.002) - 1;
   v->value[ML_TRUE_A_OFFSET] = written (d->part, ML_KEY_OFFSET, 0) + (d->draw == ML_TRUTH_NOMINAL ? 0 : offset_v);
-  v->value[ML_TRUE_A_UPPER] = scattered (d, d->batch, 1.3, 0.25);
-  v->value[ML_TRUE_A_LOWER] = scattered (d, d->batch, 0.06, 0.6);
+  v->value[ML_TRUE_A_UPPER] = scattered (d, d->batch, written (d->part, ML_KEY_HEADROOM, 1.3), 0.25);
+  v->value[ML_TRUE_A_LOWER] = scattered (d, d->batch, written (d->part, ML_KEY_FOOTROOM, 0.06), 0.6);
   v->value[ML_TRUE_A_OHM] = scattered (d, d->batch, comparator ? 45 : 60, 0.3);
   v->value[ML_TRUE_A_LIMIT] = scattered (d, d->own, comparator ? 16e-3 : 25e-3, 0.25);
   v->value[ML_TRUE_A_QUIESCENT] = scattered (d, d->own, comparator ? 0.4e-3 : 0.8e-3, 0.4);

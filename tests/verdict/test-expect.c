@@ -105,6 +105,22 @@ test_ohms_of_every_range (void **state)
   bench_end (&bench);
 }
 
+/* An op-amp without feedback stands as far from its supplies as the board says; 0.1 mV for what the tanh of its law leaves. One whose figures are 0
+ * reaches them. */
+static void
+test_opamp_stays_off_its_supplies_as_written (void **state)
+{
+  Bench bench = bench_on ("reference G\npart U1 opamp noninverting=A inverting=G out=HIGH positive=P negative=G headroom=2.5 footroom=0.75\n"
+                          "part U2 opamp noninverting=G inverting=A out=LOW positive=P negative=G headroom=2.5 footroom=0.75\n"
+                          "part U3 opamp noninverting=A inverting=G out=FULL positive=P negative=G headroom=0 footroom=0\n"
+                          "condition on\n  supply plus=P minus=G voltage=12 limit=1\n  supply plus=A minus=G voltage=3 limit=1\n");
+
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "HIGH", "G", NULL), 9.5, 0, 2e-3);
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "LOW", "G", NULL), 0.75, 0, 2e-3);
+  assert_near (expect (&bench, "on", NULL, ML_READS_VOLTS, "FULL", "G", NULL), 12, 0, 2e-3);
+  bench_end (&bench);
+}
+
 /* A resistor has no output that could be stuck: no number is made up for it. */
 static void
 test_what_cannot_be_computed_is_no_number (void **state)
@@ -123,6 +139,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_the_meter_loads_the_circuit),
+    cmocka_unit_test (test_opamp_stays_off_its_supplies_as_written),
     cmocka_unit_test (test_sigma_is_that_of_the_tolerances),
     cmocka_unit_test (test_a_joint_shows_on_the_leg),
     cmocka_unit_test (test_ohms_of_every_range),
