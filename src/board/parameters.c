@@ -170,7 +170,7 @@ typedef struct
 static const Written written[] = {
   { ML_KIND_RESISTOR, "value", ML_KEY_VALUE, FALSE, 0.05 },
   { ML_KIND_POTENTIOMETER, "value", ML_KEY_VALUE, FALSE, 0.20 },
-  { ML_KIND_POTENTIOMETER, "position", ML_KEY_POSITION, FALSE, 0.05 },
+  { ML_KIND_POTENTIOMETER, "position", ML_KEY_POSITION, FALSE, 0.1 }, /* of the whole travel */
   { ML_KIND_THERMISTOR, "value", ML_KEY_VALUE, FALSE, 0.20 },
   { ML_KIND_THERMISTOR, "beta", ML_KEY_BETA, FALSE, 0 },
   { ML_KIND_COIL, "resistance", ML_KEY_RESISTANCE, FALSE, 0.10 },
@@ -224,6 +224,15 @@ half_width (const MlPart *part, const MlAttribute *attribute, double usual)
   return isnan (attribute->quantity.tolerance) ? usual : attribute->quantity.tolerance;
 }
 
+double
+ml_position_spread (void)
+{
+  for (guint i = 0; i < G_N_ELEMENTS (written); i++)
+    if (written[i].key == ML_KEY_POSITION)
+      return written[i].tolerance / sqrt (3);
+  g_return_val_if_reached (0);
+}
+
 /* The models count a p-channel transistor's threshold and a junction FET's pinch-off as positive figures; data sheets give most of them with
  * the sign of the gate voltage (-2 V). Only an nmos means its sign: a negative one is a depletion type. */
 static gboolean
@@ -251,7 +260,9 @@ apply_written (const MlPart *part, MlParameter *parameter)
   parameter->source = NULL;
   width = how->at ? 0 : half_width (part, attribute, how->tolerance);
   /* JCGM 100:2008 4.3.7: a rectangular distribution of half-width a has the standard uncertainty a / sqrt 3. */
-  if (width > 0)
+  if (how->key == ML_KEY_POSITION)
+    parameter->spread = ml_position_spread ();
+  else if (width > 0)
     parameter->spread = width / sqrt (3) * (parameter->log ? 1 : fabs (value));
   if (parameter->log && value <= 0) /* "resistance=0" is exact, and negative voltages have no logarithm */
     {

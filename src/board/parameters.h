@@ -30,5 +30,7 @@ guint ml_part_n_parameters (const MlPart *part);
 MlParameter ml_part_parameter_at (const MlPart *part, guint i);
 /** ml_part_parameter: by name; FALSE when this kind has no such parameter. */
 gboolean ml_part_parameter (const MlPart *part, const char *name, MlParameter *ret_parameter);
+/** ml_position_spread: standard deviation, as a share of the travel, of how far a potentiometer is turned, where that is written. */
+double ml_position_spread (void);
 
 G_END_DECLS

@@ -20,6 +20,32 @@ add_unknown (MlBuilder *builder, int device, int parameter, int part, const MlPa
     g_array_append_val (builder->unknowns, unknown);
 }
 
+/* A knob is turned from condition to condition: how far is one unknown in each of them, little where the condition says how far. */
+static void
+add_position_unknowns (MlBuilder *builder, int device, int parameter, int part, const MlParameter *from)
+{
+  const MlBoard *board = builder->model->board;
+
+  for (guint c = 0; c < board->n_conditions; c++)
+    {
+      const MlSetting *setting = ml_builder_find_setting (&board->conditions[c], part);
+      MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = (int) c, .group = -1, .deviation = -1 };
+
+      unknown.centre = setting ? setting->position : from->centre;
+      unknown.spread = setting ? ml_position_spread () : from->spread;
+      g_array_append_val (builder->unknowns, unknown);
+    }
+}
+
+static gboolean
+is_set_somewhere (const MlBoard *board, int part)
+{
+  for (guint c = 0; c < board->n_conditions; c++)
+    if (ml_builder_find_setting (&board->conditions[c], part))
+      return TRUE;
+  return FALSE;
+}
+
 static void
 add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, const double *centres, const double *spreads, gboolean signal,
                     gboolean high)
@@ -122,7 +148,10 @@ add_plain_part (MlBuilder *builder, int index, const MlNodalType *type)
       if (!ml_part_parameter (&part, ml_nodal_type_parameter (type, k), &parameter))
         continue;
       centres[k] = parameter.centre;
-      add_unknown (builder, builder->n_devices, k, index, &parameter);
+      if (strcmp (parameter.name, "position") == 0 && is_set_somewhere (model->board, index))
+        add_position_unknowns (builder, builder->n_devices, k, index, &parameter);
+      else
+        add_unknown (builder, builder->n_devices, k, index, &parameter);
     }
   for (guint c = 0; c < model->board->n_conditions; c++)
     {

@@ -216,6 +216,23 @@ test_refine_looks_again_where_unread_values_were_found (void **state)
   assert_true (part_probability (verdict, "Q2") > 0.8);
 }
 
+static const char KNOB_BOARD[] = "reference G\npart RV1 potentiometer 1=V 2=G wiper=W value=10k\n"
+                                 "condition a\n  supply plus=V minus=G voltage=10 limit=1\n  set RV1 position=10%\n"
+                                 "condition b\n  supply plus=V minus=G voltage=10 limit=1\n  set RV1 position=90%\n";
+
+/* A knob that is turned from condition to condition: 9 V and 1 V by the divider rule. A person sets it to a tenth of its travel or so. */
+static void
+test_refine_a_knob_stands_where_each_condition_says (void **state)
+{
+  g_autoptr (MlVerdict) roughly =
+    ml_exam_judge_readings (KNOB_BOARD, "reading u a red=V volts=10\nreading u a red=W volts=8.2\nreading u b red=V volts=10\nreading u b red=W volts=1.8\n");
+  g_autoptr (MlVerdict) low =
+    ml_exam_judge_readings (KNOB_BOARD, "reading u a red=V volts=10\nreading u a red=W volts=0\nreading u b red=V volts=10\nreading u b red=W volts=0\n");
+
+  assert_true (roughly->healthy_probability > 0.6);
+  assert_true (low->healthy_probability < 0.05);
+}
+
 /* 150 mA where 45 mA should flow (12 V; (12 - 2.05) / 220 = 45 mA): somebody draws it. A display is not misread by that much. */
 static void
 test_refine_a_supply_current_is_not_let_go_lightly (void **state)
@@ -354,6 +371,7 @@ main (void)
     cmocka_unit_test (test_refine_floating_nets_at_zero_speak_for_no_drawing_slip),
     cmocka_unit_test (test_refine_looks_again_where_the_chip_was_found),
     cmocka_unit_test (test_refine_looks_again_where_unread_values_were_found),
+    cmocka_unit_test (test_refine_a_knob_stands_where_each_condition_says),
     cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
     cmocka_unit_test (test_refine_judges_all_where_any_was_found),
     cmocka_unit_test (test_refine_finds_the_sound_board_in_a_narrow_valley),
