@@ -36,6 +36,9 @@ static const Rule rules[] = {
   { ML_KIND_NPN, ML_KIND_PNP, "Base to emitter open", "open", "base,emitter", NULL },
   { ML_KIND_NPN, ML_KIND_NPN, "A pnp in its place", "wrong-part", NULL, NULL },
   { ML_KIND_PNP, ML_KIND_PNP, "An npn in its place", "wrong-part", NULL, NULL },
+  { ML_KIND_OPTO, ML_KIND_OPTO, "Collector to emitter shorted", "short", "collector,emitter", NULL },
+  { ML_KIND_OPTO, ML_KIND_OPTO, "Anode to cathode shorted", "short", "anode,cathode", NULL },
+  { ML_KIND_CONVERTER, ML_KIND_CONVERTER, "Dead", "dead", NULL, NULL },
   { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Dead", "dead", NULL, NULL },
   { ML_KIND_REGULATOR, ML_KIND_REGULATOR, "Input through to output", "through", NULL, NULL },
 };
@@ -70,6 +73,31 @@ rule_words (const char *part, const Rule *rule)
   return g_string_free (words, FALSE);
 }
 
+/* Between each two pins, where the rules do not say which. */
+static void
+add_shorts (GPtrArray *list, const MlPart *part)
+{
+  gboolean said = part->kind->kind == ML_KIND_NPN || part->kind->kind == ML_KIND_PNP;
+
+  for (guint i = 0; i < part->n_pins && part->n_pins == 3 && !said; i++)
+    for (guint k = i + 1; k < part->n_pins; k++)
+      if (part->pins[i].net >= 0 && part->pins[k].net >= 0)
+        {
+          char *label = g_strdup_printf ("%s to %s shorted", part->pins[i].name, part->pins[k].name);
+          label[0] = g_ascii_toupper (label[0]);
+          add (list, label, g_strdup_printf ("%s short pins=%s,%s", part->name, part->pins[i].name, part->pins[k].name));
+        }
+}
+
+/* A part of two pins is open between them: a rule says so. */
+static void
+add_opens (GPtrArray *list, const MlPart *part)
+{
+  for (guint i = 0; i < part->n_pins && part->n_pins > 2; i++)
+    if (part->pins[i].net >= 0)
+      add (list, g_strdup_printf ("Open at its %s", part->pins[i].name), g_strdup_printf ("%s open pins=%s", part->name, part->pins[i].name));
+}
+
 GPtrArray *
 ml_suppose_list (const MlBoard *board, int part)
 {
@@ -79,6 +107,11 @@ ml_suppose_list (const MlBoard *board, int part)
   for (guint i = 0; i < G_N_ELEMENTS (rules); i++)
     if (chosen->kind->kind >= rules[i].first && chosen->kind->kind <= rules[i].last)
       add (list, g_strdup (rules[i].label), rule_words (chosen->name, &rules[i]));
+  if (!chosen->kind->any_pins)
+    {
+      add_shorts (list, chosen);
+      add_opens (list, chosen);
+    }
   for (guint i = 0; i < chosen->n_pins && chosen->kind->kind != ML_KIND_BLOCK && !chosen->kind->any_pins; i++)
     if (chosen->pins[i].net >= 0)
       add (list, g_strdup_printf ("Bad solder joint at %s, " JOINT_WORDS, chosen->pins[i].name),

@@ -18,14 +18,24 @@ static const char board_text[] = "meterleaf 1\n"
                                  "part Q1 npn collector=A base=B emitter=C\n"
                                  "part Q2 pnp collector=A base=B emitter=C\n"
                                  "part U1 regulator in=A out=B ground=C voltage=5\n"
-                                 "part U2 block 1=A 2=B 3=C\n";
+                                 "part U2 block 1=A 2=B 3=C\n"
+                                 "part M1 nmos drain=A gate=B source=C\n"
+                                 "part J1 pjfet drain=A gate=B source=C\n"
+                                 "part T1 thyristor anode=A cathode=B gate=C\n"
+                                 "part U3 opamp noninverting=A inverting=B out=C positive=D negative=E\n"
+                                 "part U4 opto anode=A cathode=B collector=C emitter=D\n"
+                                 "part U5 converter in=A out=B ground=C\n"
+                                 "part U6 shunt cathode=A anode=B reference=C\n"
+                                 "part RV1 potentiometer 1=A 2=B wiper=C\n"
+                                 "part BR1 bridge ac1=A ac2=B plus=C minus=D\n"
+                                 "part RL1 changeover common=A a=B b=C\n";
 
 static void
 test_every_supposition_is_understood (void **state)
 {
   g_autoptr (MlBoard) board = ml_test_board (board_text);
 
-  assert_int_equal (board->n_parts, 13);
+  assert_int_equal (board->n_parts, 23);
   for (guint part = 0; part < board->n_parts; part++)
     {
       g_autoptr (GPtrArray) list = ml_suppose_list (board, (int) part);
@@ -55,6 +65,31 @@ test_known_kinds_can_be_supposed_open (void **state)
         open = open || g_str_has_suffix (((MlSuppose *) g_ptr_array_index (list, i))->words, " open");
       assert_int_equal (open, board->parts[part].kind->kind != ML_KIND_CAPACITOR); /* d.c. cannot see an open capacitor */
     }
+}
+
+static gboolean
+can_be_supposed (const MlBoard *board, const char *part, const char *words)
+{
+  g_autoptr (GPtrArray) list = ml_suppose_list (board, ml_board_find_part (board, part));
+
+  for (guint i = 0; i < list->len; i++)
+    if (g_str_equal (((MlSuppose *) g_ptr_array_index (list, i))->words, words))
+      return TRUE;
+  return FALSE;
+}
+
+/* What the verdict names can be supposed: "Q1 open at its collector", "M1 shorted from drain to source". */
+static void
+test_parts_of_more_pins_can_be_supposed_open_and_shorted (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
+
+  assert_true (can_be_supposed (board, "Q1", "Q1 open pins=collector"));
+  assert_true (can_be_supposed (board, "M1", "M1 open pins=gate"));
+  assert_true (can_be_supposed (board, "M1", "M1 short pins=drain,source"));
+  assert_true (can_be_supposed (board, "U1", "U1 short pins=in,ground"));
+  assert_true (can_be_supposed (board, "U4", "U4 short pins=collector,emitter"));
+  assert_true (can_be_supposed (board, "BR1", "BR1 open pins=plus"));
 }
 
 static void
@@ -94,6 +129,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_supposition_is_understood),
     cmocka_unit_test (test_known_kinds_can_be_supposed_open),
+    cmocka_unit_test (test_parts_of_more_pins_can_be_supposed_open_and_shorted),
     cmocka_unit_test (test_the_ribbon_says_how_large_the_fault_is),
     cmocka_unit_test (test_a_block_has_nothing_to_suppose),
   };
