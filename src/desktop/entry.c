@@ -15,8 +15,6 @@
 #define LINE_CHARS 34
 #define NARROW_CHARS 20
 #define DIGITS_SCALE 2.0
-#define NEAR_FINE 0.25       /* share of the greater by which a reading may miss the value of a sound board and still be called as it should be … */
-#define NEAR_FINE_LEAST 10e-3 /* … and volts or ohms */
 
 struct _MlEntry
 {
@@ -154,13 +152,6 @@ read_typed (MlEntry *self, MlReadingText *ret_reading, char **ret_trouble)
   return ml_reading_text_read (gtk_editable_get_text (GTK_EDITABLE (self->text)), self->reads, is_cold (self), ret_reading, ret_trouble);
 }
 
-/* Behind a chip nobody knows nearly anything may be read, on a sound board and with a fault: that is no praise for the reading. */
-static gboolean
-is_near (const MlExpectation *expected, double value)
-{
-  return fabs (value - expected->value) <= NEAR_FINE * MAX (fabs (value), fabs (expected->value)) + NEAR_FINE_LEAST;
-}
-
 static char *
 question_for (MlEntry *self, double value)
 {
@@ -171,9 +162,8 @@ question_for (MlEntry *self, double value)
   switch (ml_reading_fits (value, meter, self->expected, self->n_expected, self->reads != ML_READS_OHMS, &which, &factor))
     {
     case ML_FITS_HEALTHY:
-      return g_strdup (is_near (&self->expected[0], value) ? "As it should be" : "A sound board may read this too");
     case ML_FITS_EXPLANATION:
-      return g_strdup_printf (is_near (&self->expected[which], value) ? "As it would be with: %s" : "May be read with: %s", self->expected[which].label);
+      return ml_reading_fit_words (value, &self->expected[which], which == 0);
     case ML_FITS_SWAPPED:
       return g_strdup ("Red and black the other way round? With the sign changed it would fit");
     case ML_FITS_THOUSANDFOLD:

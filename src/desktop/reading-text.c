@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#define NEAR_SHARE 0.25   /* of the greater: so far a reading may miss the expected value and still be called as it should be … */
+#define NEAR_LEAST 10e-3  /* … and volts or ohms */
 #define FLAGS (ML_QUANTITY_COMMA | ML_QUANTITY_RANGE | ML_QUANTITY_OVER)
 
 /* Signs that keyboards and copied text have for the same thing: minus signs, blanks that keep a number and its unit together, the ellipsis. */
@@ -198,4 +200,14 @@ ml_reading_fits (double value, const MlMeter *meter, const MlExpectation *expect
         return ML_FITS_THOUSANDFOLD;
       }
   return ML_FITS_NOTHING;
+}
+
+char *
+ml_reading_fit_words (double value, const MlExpectation *expectation, gboolean healthy)
+{
+  gboolean near = fabs (value - expectation->value) <= NEAR_SHARE * MAX (fabs (value), fabs (expectation->value)) + NEAR_LEAST;
+
+  if (healthy)
+    return g_strdup (near ? "As it should be" : "A sound board may read this too");
+  return g_strdup_printf (near ? "As it would be with: %s" : "May be read with: %s", expectation->label);
 }

@@ -49,5 +49,8 @@ typedef enum
  */
 MlFits ml_reading_fits (double value, const MlMeter *meter, const MlExpectation *expectations, guint n, gboolean signed_value,
                         guint *ret_which, double *ret_factor);
+/** ml_reading_fit_words: what is said of a value that agrees with that expectation, the sound board's or a fault's; new string. Behind a chip that
+ * nobody knows nearly anything may agree: far from the expected value itself that is no praise. */
+char *ml_reading_fit_words (double value, const MlExpectation *expectation, gboolean healthy);
 
 G_END_DECLS

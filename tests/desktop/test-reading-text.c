@@ -118,6 +118,30 @@ test_reading_fits_tells_agreement_and_slips (void **state)
   assert_int_equal (ml_reading_fits (3.3, &meter, unknown, 1, TRUE, NULL, NULL), ML_FITS_UNKNOWN);
 }
 
+/* A chip that nobody knows leaves 2 V of freedom round 4.58 V: 3.62 V is a fifth less than that, 2.5 V not much more than half of it. */
+static void
+test_reading_far_from_the_value_itself_is_not_praised (void **state)
+{
+  static const MlExpectation wide[] = { { "fine", 0.51, 0.2 }, { "R4 open", 4.58, 2.0 } };
+  static const struct { double value; guint which; const char *words; } cases[] = {
+    { 0.5, 0, "As it should be" },
+    { 0.9, 0, "A sound board may read this too" },
+    { 0.505, 0, "As it should be" },
+    { 3.62, 1, "As it would be with: R4 open" },
+    { 2.5, 1, "May be read with: R4 open" },
+    { 9.0, 1, "May be read with: R4 open" },
+  };
+  guint which;
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      ml_reading_fits (cases[i].value, &meter, wide, 2, TRUE, &which, NULL);
+      assert_int_equal (which, cases[i].which);
+      g_autofree char *words = ml_reading_fit_words (cases[i].value, &wide[which], which == 0);
+      assert_string_equal (words, cases[i].words);
+    }
+}
+
 int
 main (void)
 {
@@ -125,6 +149,7 @@ main (void)
     cmocka_unit_test (test_reading_text_accepts_what_is_promised),
     cmocka_unit_test (test_reading_text_says_what_is_wrong),
     cmocka_unit_test (test_reading_fits_tells_agreement_and_slips),
+    cmocka_unit_test (test_reading_far_from_the_value_itself_is_not_praised),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
