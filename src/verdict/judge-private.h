@@ -46,9 +46,11 @@ void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
 double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma);
 /** ml_case_best_of: the likeliest item of a hypothesis. */
 guint ml_case_best_of (const MlCase *own, guint hypothesis);
+/** ml_verdict_is_odd: whether reading i of the verdict is far from what a sound board gives: what an assumption calls odd. */
+gboolean ml_verdict_is_odd (const MlVerdict *verdict, guint i);
 /** ml_verdict_say_measured: what reading i of the verdict shows: "2.91 V"; new string. */
+char *ml_verdict_say_measured (const MlVerdict *verdict, guint i);
 /** ml_verdict_say_at: "at V5", "across R4": where a reading (index of the verdict's) was taken, as it stands behind its value; new string. */
 char *ml_verdict_say_at (const MlVerdict *verdict, guint i);
-char *ml_verdict_say_measured (const MlVerdict *verdict, guint i);
 
 G_END_DECLS

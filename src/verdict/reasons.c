@@ -8,7 +8,6 @@
 
 #include <math.h>
 
-#define ODD 3.0          /* standard deviations from what a sound board would give */
 #define WORTH_SAYING 0.02 /* what reads the same but is less likely than this only clutters the sentence */
 
 /* ---- the sentence ---- */
@@ -339,8 +338,7 @@ say_odd_one (const MlVerdict *verdict)
   guint i = most_refused (verdict);
   g_autofree char *at = NULL, *measured = NULL, *fine = NULL, *look = NULL;
 
-  if (!verdict->n_readings || verdict->readings[i].doubtful
-      || !(fabs (verdict->job->readings[verdict->readings[i].reading].measured.value - verdict->readings[i].healthy) > ODD * verdict->readings[i].healthy_sigma))
+  if (!verdict->n_readings || verdict->readings[i].doubtful || !ml_verdict_is_odd (verdict, i))
     return NULL;
   at = ml_verdict_say_at (verdict, i);
   measured = ml_verdict_say_measured (verdict, i);
@@ -374,11 +372,8 @@ static gboolean
 gives_every_reading (const MlVerdict *verdict)
 {
   for (guint i = 0; i < verdict->n_readings; i++)
-    {
-      const MlReadingVerdict *own = &verdict->readings[i];
-      if (!own->doubtful && fabs (verdict->job->readings[own->reading].measured.value - own->healthy) > ODD * own->healthy_sigma)
-        return FALSE;
-    }
+    if (!verdict->readings[i].doubtful && ml_verdict_is_odd (verdict, i))
+      return FALSE;
   return TRUE;
 }
 

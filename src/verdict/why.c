@@ -13,7 +13,6 @@
 #define MOST_CONSEQUENCES 2
 #define OVER_ODDNESS 10.0
 #define MOST_RUNNING 0.2 /* an explanation whose probability is this far on the side where nothing switches says so */
-#define ODD 2.5 /* standard deviations from what a sound board would give */
 
 char *
 ml_verdict_say_measured (const MlVerdict *verdict, guint i)
@@ -42,6 +41,12 @@ oddness (const MlVerdict *verdict, guint i)
   if (measured->over) /* beyond the scale where a sound board reads within it */
     return isfinite (own->healthy) ? OVER_ODDNESS : 0;
   return isfinite (off) ? off : 0;
+}
+
+gboolean
+ml_verdict_is_odd (const MlVerdict *verdict, guint i)
+{
+  return oddness (verdict, i) > ml_assumption ("word.odd");
 }
 
 /* Where an explanation was linearised, NULL for a misfit. */
@@ -147,7 +152,7 @@ oddest (const MlVerdict *verdict, const gboolean *used)
   int found = -1;
 
   for (guint i = 0; i < verdict->n_readings; i++)
-    if (!used[i] && !verdict->readings[i].doubtful && oddness (verdict, i) > ODD && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+    if (!used[i] && !verdict->readings[i].doubtful && ml_verdict_is_odd (verdict, i) && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
       found = (int) i;
   return found;
 }
@@ -191,7 +196,7 @@ is_tempting (const MlVerdict *verdict, const MlCase *own, guint hypothesis)
   guint odd = 0, given = 0, item = ml_case_best_of (own, hypothesis);
 
   for (guint i = 0; i < verdict->n_readings; i++)
-    for (guint taken = 0; oddness (verdict, i) > ODD && taken < own->taken->len; taken++)
+    for (guint taken = 0; ml_verdict_is_odd (verdict, i) && taken < own->taken->len; taken++)
       {
         const MlTaken *it = &g_array_index (own->taken, MlTaken, taken);
         const MlPrediction *there;
@@ -346,7 +351,7 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
   int i;
 
   for (guint k = 0; k < verdict->n_readings; k++)
-    doubtful += verdict->readings[k].doubtful && oddness (verdict, k) > ODD;
+    doubtful += verdict->readings[k].doubtful && ml_verdict_is_odd (verdict, k);
   for (; odd < MOST_REASONS && (i = oddest (verdict, used)) >= 0; odd++)
     {
       const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
