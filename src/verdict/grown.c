@@ -75,7 +75,7 @@ spread_out (MlGrowing *growing, const MlPrediction *prediction, guint *ret_n_pin
           growing->dense_leak[column] = slope;
           leak += slope * slope;
         }
-      else if (pins && column < model->n_unknowns && model->unknowns[column].signal)
+      else if (pins && column < model->n_unknowns && growing->own->signal_of[column] >= 0)
         {
           growing->unknown[*ret_n_pins] = column;
           growing->h[(*ret_n_pins)++] = slope;
