@@ -16,6 +16,7 @@ typedef struct
   gboolean *known;   /* [n_z] a block's conductance that the good units tell; the other blocks' stay free */
   double **pin_v;    /* [condition] voltages at the blocks' pins on the good unit, part after part; NULL: not measured there */
   guint n_conditions;
+  gboolean alike;    /* the good units and this one are the board as drawn: sound, their chips see the same voltages */
 } MlCarried;
 
 /**

@@ -34,22 +34,38 @@ pin_difference (const MlModel *model, int part, const double *here, const double
   return off / most;
 }
 
+/* Voltages at the blocks' pins with an item's fault, the chips in the middle of what they may do, else as the item has them; NULL: not solved. */
+static double *
+pins_of (MlDictionary *dictionary, guint item, int condition)
+{
+  guint middle = item - dictionary->items[item].node + ml_model_middle (dictionary->model, dictionary->items[item].node);
+
+  if (dictionary->items[middle].twin >= 0)
+    middle = (guint) dictionary->items[middle].twin;
+  if (!ml_expansion_solve (dictionary, dictionary->expansions[middle], condition, NULL))
+    return NULL;
+  return ml_model_pin_volts (dictionary->model, condition, ml_expansion_at (dictionary, dictionary->expansions[middle], condition));
+}
+
 /* Standard deviation, in ln ohm, of what a block does here otherwise than on the good unit: nothing while its pins see the same voltages,
- * anything once they see others. Found at the middle node, about which the other nodes are then spread. */
+ * anything once they see others. Found at the middle node, about which the other nodes are then spread. What a fault does to the pins is told
+ * against the sound board of this unit: not all that was found on the good one need have come over with the blocks. */
 static double
 deviation_of (MlDictionary *dictionary, guint item, int condition, guint unknown)
 {
   const MlModel *model = dictionary->model;
   double spread = model->unknowns[unknown].spread, half = ml_assumption ("carried.half-difference"), off;
-  guint middle = item - dictionary->items[item].node + ml_model_middle (model, dictionary->items[item].node);
-  g_autofree double *here = NULL;
+  g_autofree double *here = NULL, *sound = NULL;
 
-  if (dictionary->items[middle].twin >= 0)
-    middle = (guint) dictionary->items[middle].twin;
-  if (!model->carried->pin_v[condition] || !ml_expansion_solve (dictionary, dictionary->expansions[middle], condition, NULL))
+  if (!model->carried->pin_v[condition])
     return spread;
-  here = ml_model_pin_volts (model, condition, ml_expansion_at (dictionary, dictionary->expansions[middle], condition));
-  off = pin_difference (model, model->unknowns[unknown].part, here, model->carried->pin_v[condition]);
+  if (model->carried->alike && ml_dictionary_hypothesis (dictionary, item)->explains == ML_EXPLAINS_HEALTHY)
+    return 0;
+  here = pins_of (dictionary, item, condition);
+  sound = model->carried->alike ? pins_of (dictionary, dictionary->items[item].node, condition) : NULL; /* its items come first */
+  if (!here || (model->carried->alike && !sound))
+    return spread;
+  off = pin_difference (model, model->unknowns[unknown].part, here, sound ? sound : model->carried->pin_v[condition]);
   return spread * off * off / (off * off + half * half);
 }
 

@@ -244,36 +244,103 @@ shares_of (const MlModel *model, const MlJob *job, int unit, guint pass, const M
 /* A good unit's readings in this unit's unknowns; the nodes of its blocks become part of their z. */
 typedef struct
 {
-  Linear linear;
-  double *mapped; /* [n * n_z] */
+  guint n;
+  double *d, *covariance; /* [n], [n * n] */
+  double *mapped;         /* [n * n_z] */
 } Mapped;
 
-static Mapped
-map_good (const MlGoodUnit *good, const MlModel *model)
+static void
+mapped_clear (Mapped *own)
 {
-  Mapped own = { .linear = linearise ((MlGoodUnit *) good) };
+  g_free (own->d);
+  g_free (own->covariance);
+  g_free (own->mapped);
+}
+
+/* What stands where an unknown of the good unit was found, in standard deviations over all nodes; *ret_stretch: of one over that of the node. */
+static double
+found_at (const MlGoodUnit *good, guint unknown, double *ret_shift, double *ret_stretch)
+{
   const MlModel *from = dictionary_of (good)->model;
-  g_autofree int *column = map_columns (model, from);
-  guint columns = dictionary_of (good)->n_columns, node = ml_model_level (from, dictionary_of (good)->items[good->item].node);
+  const double *z = ml_case_expansion (good->own, good->item)->z;
+  gboolean block = unknown < from->n_unknowns && from->unknowns[unknown].block;
+  double total = block ? ml_model_block_spread (from, unknown) : 1, level = ml_model_level (from, dictionary_of (good)->items[good->item].node);
 
-  own.mapped = g_new0 (double, MAX (own.linear.n * model->n_z, 1));
-  for (guint k = 0; k < from->n_z; k++)
+  *ret_stretch = block ? total / from->unknowns[unknown].spread : 1;
+  *ret_shift = block && from->n_levels == 3 ? (level - 1) * ml_assumption ("block.node-step") / total : 0;
+  return *ret_shift + (z ? z[unknown] : 0) / *ret_stretch;
+}
+
+/* Its n readings, one row each. */
+static void
+map_readings (const MlGoodUnit *good, const MlModel *model, const int *column, const Linear *linear, Mapped *own)
+{
+  guint columns = dictionary_of (good)->n_columns;
+
+  for (guint i = 0; i < linear->n; i++)
     {
-      gboolean block = k < from->n_unknowns && from->unknowns[k].block;
-      double total = block ? ml_model_block_spread (from, k) : 1, stretch = block ? total / from->unknowns[k].spread : 1;
-      double shift = block && from->n_levels == 3 ? ((double) node - 1) * ml_assumption ("block.node-step") / total : 0;
+      own->d[i] = linear->d[i];
+      for (guint j = 0; j < linear->n; j++)
+        own->covariance[i * own->n + j] = linear->covariance[i * linear->n + j];
+    }
+  for (guint k = 0; k < dictionary_of (good)->model->n_z; k++)
+    {
+      double shift, stretch;
 
-      for (guint i = 0; i < own.linear.n; i++)
+      found_at (good, k, &shift, &stretch);
+      for (guint i = 0; i < linear->n; i++)
         {
-          double was = own.linear.slope[i * columns + k], now = was * stretch;
+          double was = linear->slope[i * columns + k], now = was * stretch;
 
-          own.linear.d[i] += now * shift; /* J z about the common centre instead of the node's */
-          for (guint j = 0; j < own.linear.n; j++)
-            own.linear.covariance[i * own.linear.n + j] += (stretch * stretch - 1) * was * own.linear.slope[j * columns + k];
+          own->d[i] += now * shift; /* J z about the common centre instead of the node's */
+          for (guint j = 0; j < linear->n; j++)
+            own->covariance[i * own->n + j] += (stretch * stretch - 1) * was * linear->slope[j * columns + k];
           if (column[k] >= 0)
-            own.mapped[i * model->n_z + (guint) column[k]] = now;
+            own->mapped[i * model->n_z + (guint) column[k]] = now;
         }
     }
+}
+
+static gboolean
+is_told_pin (const MlModel *model, int column, const gboolean *known)
+{
+  return known && column >= 0 && known[column];
+}
+
+/* The signal pins that it tells, as if each had been read by itself where it was found. What a pin's resistance does to its net is far from linear, and
+ * what the net's reading leaves open of the pin and of unread parts beside it only together would let it go anywhere. */
+static void
+map_pins (const MlGoodUnit *good, const MlModel *model, const int *column, const gboolean *known, guint at, Mapped *own)
+{
+  for (guint k = 0; k < dictionary_of (good)->model->n_unknowns; k++)
+    if (is_told_pin (model, column[k], known))
+      {
+        double shift, stretch;
+
+        own->d[at] = found_at (good, k, &shift, &stretch);
+        own->mapped[at * model->n_z + (guint) column[k]] = 1;
+        own->covariance[at * own->n + at] = 1 + pow (ml_assumption ("carried.pin-spread"), 2);
+        for (guint j = 0; j < at; j++)
+          own->covariance[at * own->n + j] = own->covariance[j * own->n + at] = own->mapped[j * model->n_z + (guint) column[k]];
+        at++;
+      }
+}
+
+static Mapped
+map_good (const MlGoodUnit *good, const MlModel *model, const gboolean *known)
+{
+  Linear linear = linearise ((MlGoodUnit *) good);
+  g_autofree int *column = map_columns (model, dictionary_of (good)->model);
+  Mapped own = { .n = linear.n };
+
+  for (guint k = 0; k < dictionary_of (good)->model->n_unknowns; k++)
+    own.n += is_told_pin (model, column[k], known);
+  own.d = g_new0 (double, MAX (own.n, 1));
+  own.covariance = g_new0 (double, MAX (own.n * own.n, 1));
+  own.mapped = g_new0 (double, MAX (own.n * model->n_z, 1));
+  map_readings (good, model, column, &linear, &own);
+  map_pins (good, model, column, known, linear.n, &own);
+  linear_clear (&linear);
   return own;
 }
 
@@ -290,18 +357,18 @@ typedef struct { guint n; double *rows, *plain, *d, *covariance; } Stack;
 static void
 stack_good (Stack *stack, const Mapped *own, const double *share, double weight, guint n_z, guint total)
 {
-  for (guint i = 0; i < own->linear.n; i++)
+  for (guint i = 0; i < own->n; i++)
     {
       guint at = stack->n + i;
 
-      stack->d[at] = own->linear.d[i];
+      stack->d[at] = own->d[i];
       for (guint k = 0; k < n_z; k++)
         {
           stack->plain[at * n_z + k] = weight * own->mapped[i * n_z + k];
           stack->rows[at * n_z + k] = weight * share[k] * own->mapped[i * n_z + k];
         }
-      for (guint j = 0; j < own->linear.n; j++)
-        stack->covariance[at * total + stack->n + j] = own->linear.covariance[i * own->linear.n + j];
+      for (guint j = 0; j < own->n; j++)
+        stack->covariance[at * total + stack->n + j] = own->covariance[i * own->n + j];
       for (guint j = 0; j < stack->n; j++) /* between two good units: J F J' */
         {
           double sum = 0;
@@ -310,18 +377,22 @@ stack_good (Stack *stack, const Mapped *own, const double *share, double weight,
           stack->covariance[at * total + j] = stack->covariance[j * total + at] = sum;
         }
     }
-  stack->n += own->linear.n;
+  stack->n += own->n;
 }
 
 static MlCarried *
 conditioned (const GPtrArray *goods, const MlModel *model, const MlJob *job, int unit, guint pass, const gboolean *known)
 {
   guint total = 0, n_z = model->n_z;
+  g_autofree Mapped *mapped = g_new (Mapped, MAX (goods->len, 1));
   Stack stack = { 0 };
   MlCarried *carried;
 
   for (guint g = 0; g < goods->len; g++)
-    total += ((const MlGoodUnit *) goods->pdata[g])->own->taken->len;
+    {
+      mapped[g] = map_good (goods->pdata[g], model, known);
+      total += mapped[g].n;
+    }
   stack.rows = g_new0 (double, MAX (total * n_z, 1));
   stack.plain = g_new0 (double, MAX (total * n_z, 1));
   stack.d = g_new0 (double, MAX (total, 1));
@@ -330,14 +401,12 @@ conditioned (const GPtrArray *goods, const MlModel *model, const MlJob *job, int
     {
       const MlGoodUnit *good = goods->pdata[g];
       g_autofree double *share = shares_of (model, job, unit, pass, good);
-      Mapped own = map_good (good, model);
 
       for (guint k = 0; known && k < model->n_unknowns; k++)
         if (model->unknowns[k].block && !known[k])
           share[k] = 0;
-      stack_good (&stack, &own, share, weight_of (good), n_z, total);
-      linear_clear (&own.linear);
-      g_free (own.mapped);
+      stack_good (&stack, &mapped[g], share, weight_of (good), n_z, total);
+      mapped_clear (&mapped[g]);
     }
   carried = ml_carried_new (n_z, total, stack.rows, stack.d, stack.covariance);
   g_free (stack.rows);
@@ -372,23 +441,44 @@ note_pins (MlCarried *carried, const GPtrArray *goods, const MlModel *model)
     }
 }
 
+/* What a chip draws is only told by who leaves little of it open: it keeps its nodes else. Of a signal pin any word counts, and so does that it was
+ * found to be an input, far out where no reading depends on it. */
+static void
+find_told (const GPtrArray *goods, const MlModel *model, const MlCarried *carried, gboolean *ret_known)
+{
+  for (guint i = 0; i < model->n_unknowns; i++)
+    ret_known[i] = model->unknowns[i].block
+                   && ml_carried_variance (carried, i) < ml_assumption ("carried.pin-informed");
+  for (guint g = 0; g < goods->len; g++)
+    {
+      const MlGoodUnit *good = goods->pdata[g];
+      const MlExpansion *found = ml_case_expansion (good->own, good->item);
+      g_autofree int *column = map_columns (model, dictionary_of (good)->model);
+
+      for (guint k = 0; k < dictionary_of (good)->model->n_unknowns; k++)
+        if (column[k] >= 0 && ml_case_is_input (good->own, k, found))
+          ret_known[column[k]] = TRUE;
+    }
+}
+
 void
-ml_good_units_carry (const GPtrArray *goods, MlModel *model, const MlJob *job, int unit, guint pass)
+ml_good_units_carry (const GPtrArray *goods, MlModel *model, const MlJob *job, int unit, guint pass, gboolean as_drawn)
 {
   g_autofree gboolean *known = g_new0 (gboolean, MAX (model->n_unknowns, 1));
   MlCarried *carried = conditioned (goods, model, job, unit, pass, NULL);
 
   if (!carried)
     return;
-  /* A block that they do not tell keeps its nodes; the rest is then done without it. */
-  for (guint i = 0; i < model->n_unknowns; i++)
-    known[i] = model->unknowns[i].block && ml_carried_variance (carried, i) < ml_assumption ("carried.informed");
+  find_told (goods, model, carried, known);
   ml_carried_free (carried);
   carried = conditioned (goods, model, job, unit, pass, known);
   if (!carried)
     return;
   memcpy (carried->known, known, model->n_unknowns * sizeof *known);
   note_pins (carried, goods, model);
+  carried->alike = as_drawn;
+  for (guint g = 0; g < goods->len; g++)
+    carried->alike &= !((const MlGoodUnit *) goods->pdata[g])->dictionary;
   ml_model_carry (model, carried);
 }
 

@@ -22,8 +22,9 @@ typedef struct
 void ml_good_unit_free (MlGoodUnit *good);
 /** ml_good_unit_new: base: the board as drawn, for a unit that does not differ from it (own NULL), else own is taken. NULL: cancelled. */
 MlGoodUnit *ml_good_unit_new (MlDictionary *base, MlDictionary *own, MlJob *job, int unit, guint pass, GCancellable *cancellable, GError **error);
-/** ml_good_units_carry: what they tell about a model not yet in a dictionary, whose unit is `unit`; goods holds MlGoodUnit. */
-void ml_good_units_carry (const GPtrArray *goods, MlModel *model, const MlJob *job, int unit, guint pass);
+/** ml_good_units_carry: what they tell about a model not yet in a dictionary, whose unit is `unit`; goods holds MlGoodUnit. as_drawn: that unit's circuit
+ *  is the board's. */
+void ml_good_units_carry (const GPtrArray *goods, MlModel *model, const MlJob *job, int unit, guint pass, gboolean as_drawn);
 /** ml_good_units_doubt: the drawing slips and the misfit as likely as the good units leave them. */
 void ml_good_units_doubt (const GPtrArray *goods, MlDictionary *dictionary);
 /** ml_good_units_slip_ln: of a slip that ml_good_units_doubt leaves alone, ln of how much likelier it is after their readings; 0 without any. */

@@ -222,13 +222,13 @@ find_good_units (MlJudge *judge, MlJob *job, int suspect, GCancellable *cancella
 }
 
 static MlModel *
-new_model (MlJudge *judge, MlJob *job, int unit, guint pass, double *supply_v)
+new_model (MlJudge *judge, MlJob *job, int unit, guint pass, double *supply_v, gboolean as_drawn)
 {
   MlVariant variant = { &job->units[unit], pass, supply_v };
   MlModel *model = ml_model_new (judge->board, &variant);
 
   if (judge->goods->len)
-    ml_good_units_carry (judge->goods, model, job, unit, pass);
+    ml_good_units_carry (judge->goods, model, job, unit, pass, as_drawn);
   return model;
 }
 
@@ -250,7 +250,7 @@ find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable 
       g_clear_pointer (&judge->variant, ml_dictionary_free);
       g_free (judge->variant_key);
       judge->variant_key = g_strdup (key->str);
-      judge->variant = ml_dictionary_new (new_model (judge, job, unit, pass, supply_v));
+      judge->variant = ml_dictionary_new (new_model (judge, job, unit, pass, supply_v, !*own_key));
       ml_good_units_doubt (judge->goods, judge->variant);
     }
   return ml_dictionary_prepare (judge->variant, NULL, NULL, cancellable, error) ? judge->variant : NULL;
