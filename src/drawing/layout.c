@@ -670,7 +670,7 @@ n_attempts (const Job *job)
 
   if (job->options->effort < 2)
     return 1;
-  return n <= 30 ? 16 : n <= 60 ? 10 : n <= 130 ? 7 : n <= 250 ? 2 : 1;
+  return n <= 30 ? 16 : n <= 60 ? 9 : n <= 130 ? 6 : n <= 250 ? 2 : 1;
 }
 
 static gboolean
