@@ -302,24 +302,24 @@ map_readings (const MlGoodUnit *good, const MlModel *model, const int *column, c
 }
 
 static gboolean
-is_told_pin (const MlModel *model, int column, const gboolean *known)
+is_told (const gboolean *known, int column)
 {
   return known && column >= 0 && known[column];
 }
 
-/* The signal pins that it tells, as if each had been read by itself where it was found. What a pin's resistance does to its net is far from linear, and
- * what the net's reading leaves open of the pin and of unread parts beside it only together would let it go anywhere. */
+/* The chips' resistances that it tells, as if each had been read by itself where it was found. What one does to its net is far from linear, and what
+ * the net's reading leaves open of it and of unread parts beside it only together would let it go anywhere. */
 static void
-map_pins (const MlGoodUnit *good, const MlModel *model, const int *column, const gboolean *known, guint at, Mapped *own)
+map_blocks (const MlGoodUnit *good, const MlModel *model, const int *column, const gboolean *known, guint at, Mapped *own)
 {
   for (guint k = 0; k < dictionary_of (good)->model->n_unknowns; k++)
-    if (is_told_pin (model, column[k], known))
+    if (is_told (known, column[k]))
       {
         double shift, stretch;
 
         own->d[at] = found_at (good, k, &shift, &stretch);
         own->mapped[at * model->n_z + (guint) column[k]] = 1;
-        own->covariance[at * own->n + at] = 1 + pow (ml_assumption ("carried.pin-spread"), 2);
+        own->covariance[at * own->n + at] = 1 + pow (ml_assumption ("carried.found"), 2);
         for (guint j = 0; j < at; j++)
           own->covariance[at * own->n + j] = own->covariance[j * own->n + at] = own->mapped[j * model->n_z + (guint) column[k]];
         at++;
@@ -334,12 +334,12 @@ map_good (const MlGoodUnit *good, const MlModel *model, const gboolean *known)
   Mapped own = { .n = linear.n };
 
   for (guint k = 0; k < dictionary_of (good)->model->n_unknowns; k++)
-    own.n += is_told_pin (model, column[k], known);
+    own.n += is_told (known, column[k]);
   own.d = g_new0 (double, MAX (own.n, 1));
   own.covariance = g_new0 (double, MAX (own.n * own.n, 1));
   own.mapped = g_new0 (double, MAX (own.n * model->n_z, 1));
   map_readings (good, model, column, &linear, &own);
-  map_pins (good, model, column, known, linear.n, &own);
+  map_blocks (good, model, column, known, linear.n, &own);
   linear_clear (&linear);
   return own;
 }
@@ -441,14 +441,13 @@ note_pins (MlCarried *carried, const GPtrArray *goods, const MlModel *model)
     }
 }
 
-/* What a chip draws is only told by who leaves little of it open: it keeps its nodes else. Of a signal pin any word counts, and so does that it was
- * found to be an input, far out where no reading depends on it. */
+/* The chips' resistances that the good units tell anything of, or found to be an input's: far out, where no reading depends on them. The others keep
+ * their nodes. */
 static void
 find_told (const GPtrArray *goods, const MlModel *model, const MlCarried *carried, gboolean *ret_known)
 {
   for (guint i = 0; i < model->n_unknowns; i++)
-    ret_known[i] = model->unknowns[i].block
-                   && ml_carried_variance (carried, i) < ml_assumption ("carried.pin-informed");
+    ret_known[i] = model->unknowns[i].block && ml_carried_variance (carried, i) < ml_assumption ("carried.informed");
   for (guint g = 0; g < goods->len; g++)
     {
       const MlGoodUnit *good = goods->pdata[g];
