@@ -33,6 +33,33 @@ ml_board_edit_add_condition (const MlBoard *board, const char *name, const char 
   return ml_board_edit_finish (board, patch, error);
 }
 
+/* Line by line as it stands there, comments too, but for the name. */
+MlText *
+ml_board_edit_copy_condition (const MlBoard *board, int condition, const char *name, GError **error)
+{
+  guint line = board->conditions[condition].line, end = ml_edit_end_at (board->text, line, TRUE), last = 0;
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  g_autoptr (GPtrArray) lines = g_ptr_array_new_with_free_func (g_free);
+
+  if (!want_free_condition_name (board, name, error))
+    return NULL;
+  const MlWord *old = &ml_edit_statement_at (scanner, line)->words[1];
+  for (guint i = line - 1; i < end; i++)
+    {
+      const char *bytes = ml_text_line (board->text, i, NULL);
+      gsize length = strcspn (bytes, "\r\n");
+      if (i == old->line)
+        g_ptr_array_add (lines, g_strdup_printf ("%.*s%s%.*s", (int) old->offset, bytes, name, (int) (length - old->offset - old->length),
+                                                 bytes + old->offset + old->length));
+      else
+        g_ptr_array_add (lines, g_strndup (bytes, length));
+    }
+  g_ptr_array_add (lines, NULL);
+  for (guint i = 0; i < board->n_conditions; i++)
+    last = MAX (last, ml_edit_end_at (board->text, board->conditions[i].line, TRUE));
+  return ml_text_splice (board->text, last, 0, (const char *const *) lines->pdata);
+}
+
 static void
 patch_label (MlPatch *patch, const MlStatement *statement, const char *label)
 {

@@ -50,6 +50,8 @@ MlText *ml_board_edit_set_title (const MlBoard *board, const char *title, GError
 MlText *ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *places, guint n, GError **error);
 
 MlText *ml_board_edit_add_condition (const MlBoard *board, const char *name, const char *label, GError **error);
+/** ml_board_edit_copy_condition: another one with the same label, supplies and settings, behind the last. */
+MlText *ml_board_edit_copy_condition (const MlBoard *board, int condition, const char *name, GError **error);
 MlText *ml_board_edit_rename_condition (const MlBoard *board, int condition, const char *name, const char *label, GError **error);
 MlText *ml_board_edit_remove_condition (const MlBoard *board, int condition, GError **error);
 /** ml_board_edit_set_supply: supply -1 adds one; limit NAN leaves it out. */

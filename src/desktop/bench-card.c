@@ -177,6 +177,29 @@ remove_condition_cb (GtkWidget *widget, const char *action, GVariant *parameter)
     ml_removal_offer_board (widget, self->document, text, what, "Remove the condition");
 }
 
+/* Most conditions differ from another one by a switch or a few volts. */
+static void
+copy_cb (GtkWidget *widget, const char *action, GVariant *parameter)
+{
+  MlBenchCard *self = ML_BENCH_CARD (widget);
+  MlDocument *document = self->document;
+  const MlBoard *board = ml_document_board (document);
+  const MlCondition *condition = ml_bench_card_shown (self);
+  g_autofree char *name = NULL;
+  GError *error = NULL;
+
+  if (condition == NULL)
+    return;
+  for (guint n = 2; name == NULL || ml_board_find_condition (board, name) >= 0; n++)
+    {
+      g_free (name);
+      name = g_strdup_printf ("%s-%u", condition->name, n);
+    }
+  MlText *text = ml_board_edit_copy_condition (board, self->condition, name, &error);
+  if (ml_bench_card_apply (self, text, NULL, error, "Copy the condition"))
+    ml_document_set_condition (document, ml_board_find_condition (ml_document_board (document), name));
+}
+
 static void
 rename_cb (GtkWidget *widget, const char *action, GVariant *parameter)
 {
@@ -226,6 +249,7 @@ card_menu (MlBenchCard *self)
   for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
     add_supply_items (menu, condition, i);
   g_menu_append (last, "Add a Supply…", "card.edit-supply(-1)");
+  g_menu_append (last, "Copy This Condition", "card.copy");
   g_menu_append (last, "Remove This Condition", "card.remove");
   g_menu_append_section (menu, NULL, G_MENU_MODEL (last));
   return G_MENU_MODEL (menu);
@@ -438,6 +462,7 @@ ml_bench_card_class_init (MlBenchCardClass *klass)
   gtk_widget_class_set_layout_manager_type (widget_class, GTK_TYPE_BIN_LAYOUT);
   gtk_widget_class_set_css_name (widget_class, "benchcard");
   gtk_widget_class_install_action (widget_class, "card.rename", NULL, rename_cb);
+  gtk_widget_class_install_action (widget_class, "card.copy", NULL, copy_cb);
   gtk_widget_class_install_action (widget_class, "card.limiting", "i", limiting_cb);
   gtk_widget_class_install_action (widget_class, "card.remove", NULL, remove_condition_cb);
   gtk_widget_class_install_action (widget_class, "card.edit-supply", "i", edit_action_cb);

@@ -266,6 +266,21 @@ test_names_typed_with_what_no_name_holds_become_names (void **state)
 }
 
 static void
+test_a_condition_is_copied_with_all_that_belongs_to_it (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor 1=A 2=B\npart S1 switch 1=A 2=B\ncondition on \"it runs\" # as found\n\tsupply plus=A minus=B \\\n\t\tvoltage=5\n"
+                                          "  set S1 closed\ncondition cold\nplace R1 x=1 y=2\n");
+  GError *error = NULL;
+
+  assert_text (ml_board_edit_copy_condition (board, 0, "on-2", &error), &error,
+               "part R1 resistor 1=A 2=B\npart S1 switch 1=A 2=B\ncondition on \"it runs\" # as found\n\tsupply plus=A minus=B \\\n\t\tvoltage=5\n"
+               "  set S1 closed\ncondition cold\ncondition on-2 \"it runs\" # as found\n\tsupply plus=A minus=B \\\n\t\tvoltage=5\n  set S1 closed\n"
+               "place R1 x=1 y=2\n");
+  assert_refused (ml_board_edit_copy_condition (board, 0, "cold", &error), &error, "cold already");
+  assert_refused (ml_board_edit_copy_condition (board, 0, "a b", &error), &error, "a b");
+}
+
+static void
 test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind (void **state)
 {
   static const struct { const char *before, *typed, *after; } table[] = {
@@ -594,6 +609,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_set_value_understands_each_kind),
+    cmocka_unit_test (test_a_condition_is_copied_with_all_that_belongs_to_it),
     cmocka_unit_test (test_names_typed_with_what_no_name_holds_become_names),
     cmocka_unit_test (test_set_value_refuses_what_says_nothing),
     cmocka_unit_test (test_set_key_changes_adds_and_removes),

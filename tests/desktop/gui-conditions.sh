@@ -163,6 +163,14 @@ click undo
 saved "$job" 'amps=-0.3m'
 cmp "$job" "$scratch/job.before"
 
+# a condition like another one
+choose card-more-1 Copy-This-Condition
+wait_words card-name-3 both-2
+saved "$board" '^condition both-2 "main and auxiliary"'
+[ "$(grep -c '^  supply plus=C minus=G voltage=5 limit=100m' "$board")" = 2 ] || fail 'the copy lacks a supply'
+click undo
+wait_gone card-3
+
 # a unit is called otherwise, and one that holds readings goes only when that is said
 click unit-button
 click menu:Name-of-This-Unit…
