@@ -45,13 +45,13 @@ ml_nodal_preference (const MlNodalCircuit *circuit, const MlNodalSolution *solut
   return sum;
 }
 
-/* As built; where more than one state is possible, as the start has them. */
+/* As built; where more than one state is possible, or a meter is attached to a circuit at work, as the start has them. */
 void
-ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start)
+ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, bool at_work)
 {
   for (int d = 0; solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
     {
-      bool whole = start && start->status == ML_NODAL_AMBIGUOUS && (start->latched[d] == 0 || start->latched[d] == 1);
+      bool whole = start && (at_work ? start->status >= 0 : start->status == ML_NODAL_AMBIGUOUS) && (start->latched[d] == 0 || start->latched[d] == 1);
       bool moves = solver->circuit->devices[d].coil >= 0 || solver->circuit->devices[d].type->latch;
       solver->latched[d] = whole && moves ? start->latched[d] : -1;
     }

@@ -119,14 +119,15 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
   double at[ML_NODAL_MAX_LOCAL];
 
   bool first = !solver->have_limited, at_home = first && solver->from_solution && !solver->touched[d];
+  bool stands = at_home || (first && solver->from_solution && solver->at_work);
   if (!first && solver->known[d] && is_near (x, known_x, near_v (device->type), n))
     {
       copy (last, x, n);
       return;
     }
   copy (at, x, n);
-  /* Where a solution has an untouched device stand, it may be linearised. */
-  if (device->type->limit && !at_home && !(first && solver->from_anchor))
+  /* Where a solution has an untouched device stand, or any when only a meter is attached, it may be linearised. */
+  if (device->type->limit && !stands && !(first && solver->from_anchor))
     device->type->limit (solver->derived + device->first_derived, solver->open[d], first ? NULL : last, at);
   if (!first || !solver->known[d] || !is_near (at, known_x, 0, n))
     {

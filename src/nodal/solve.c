@@ -54,7 +54,8 @@ MlNodalStatus
 ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
                     MlNodalSolution *ret_solution)
 {
-  ml_nodal_recall_states (solver, start);
+  solver->at_work = start && meter;
+  ml_nodal_recall_states (solver, start, solver->at_work);
   ret_solution->failed_net = ret_solution->failed_device = -1;
   ret_solution->rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
   MlNodalStatus status = ml_nodal_vary (solver, changes, n_changes, meter);
@@ -89,7 +90,8 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
-  ml_nodal_recall_states (solver, start);
+  solver->at_work = start && meter;
+  ml_nodal_recall_states (solver, start, solver->at_work);
   ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
   start = start && start->status >= 0 ? start : NULL;

@@ -117,6 +117,7 @@ struct MlNodalSolver
   double *limited;              /* n_locals: where each device was linearised last */
   bool have_limited;
   bool from_solution;           /* x began as a solution of the circuit, perhaps otherwise varied */
+  bool at_work;                 /* and it is varied in the same way: only a meter is attached */
   bool from_anchor;             /* x began as a solution of this very variation, perhaps held */
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */
@@ -204,8 +205,8 @@ void ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes
 
 /* latches.c */
 #define ML_NODAL_MOST_MOVES 8 /* a relay that switches itself off again never rests */
-/** ml_nodal_recall_states: as built; where more than one state is possible, as the start (may be NULL) has them. */
-void ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start);
+/** ml_nodal_recall_states: as built; where more than one state is possible, or at_work, as the start (may be NULL) has them. */
+void ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, bool at_work);
 /** ml_nodal_move_states: contacts and latching devices after a solution; true when one changed, *ret_device one of them. */
 bool ml_nodal_move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device);
 /** ml_nodal_balance: ML_NODAL_AMBIGUOUS where the device just neither stays on nor off; ML_NODAL_NOT_CONVERGED where there is no such point. */

@@ -35,6 +35,51 @@ test_voltmeter_is_a_resistor (void **state)
     }
 }
 
+/* A relay held by a comparator with some feedback, each varied a little: a meter at the divider moves next to nothing, and finding that takes next to no
+ * steps; the contact stays as it is. Against the same circuit with the meter built in as a resistor. */
+static void
+test_meter_on_a_relay_at_work (void **state)
+{
+  double shown = NAN, built = NAN;
+
+  for (int pass = 0; pass < 2; pass++)
+    {
+      Kit kit;
+      kit_begin (&kit, 7);
+      kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+      kit_two (&kit, "resistor", 1, 2, 10e3);
+      kit_two (&kit, "resistor", 2, 0, 8.2e3);
+      kit_two (&kit, "resistor", 1, 3, 15e3);
+      kit_two (&kit, "resistor", 3, 0, 8.2e3);
+      int comparator = kit_add (&kit, "comparator", NETS (2, 3, 4, 1, 0), NULL);
+      kit_two (&kit, "resistor", 1, 4, 10e3);
+      kit_two (&kit, "resistor", 4, 2, 470e3);
+      kit_two (&kit, "resistor", 4, 5, 4.7e3);
+      int npn = kit_add (&kit, "npn", NETS (6, 5, 0), NULL);
+      int coil = kit_add (&kit, "coil", NETS (1, 6), "resistance", 250.0, NULL);
+      int contact = kit_add (&kit, "contact", NETS (1, 7, -1), NULL);
+      ml_nodal_circuit_drive (kit.circuit, contact, coil);
+      kit_two (&kit, "resistor", 7, 0, 100);
+      if (pass == 1)
+        kit_two (&kit, "resistor", 2, 0, 10e6);
+      MlNodalChange changes[] = { { .kind = ML_NODAL_SET_PARAMETER, .device = comparator, .index = kit_parameter_index (&kit, comparator, "offset"), .value = 2e-3 },
+                                  { .kind = ML_NODAL_SET_PARAMETER, .device = npn, .index = kit_parameter_index (&kit, npn, "gain"), .value = 240 } };
+      kit_solve (&kit, changes, 2);
+      assert_true (kit.at.net_v[7] > 11.5);
+      if (pass == 1)
+        built = kit.at.net_v[2];
+      else
+        {
+          long before = (long) ml_nodal_solver_counts (kit.solver).newton_steps;
+          MlNodalMeter meter = { .reads = ML_NODAL_READ_VOLTS, .red = { 2, -1, 0 }, .black = { 0, -1, 0 }, .input_ohm = 10e6 };
+          assert_int_equal (ml_nodal_measure (kit.solver, changes, 2, &kit.at, &meter, NULL, 0, &shown, NULL, NULL, NULL), ML_NODAL_OK);
+          assert_true ((long) ml_nodal_solver_counts (kit.solver).newton_steps - before <= 10);
+        }
+      kit_end (&kit);
+    }
+  assert_near (shown, built, 1e-8, 1e-9);
+}
+
 static void
 test_ohmmeter (void **state)
 {
@@ -359,6 +404,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_meter_on_a_relay_at_work),
     cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter),
     cmocka_unit_test (test_more_than_the_top_range_is_over_range), cmocka_unit_test (test_slopes_agree_with_differences),
     cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slope_in_the_test_current), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
