@@ -76,6 +76,7 @@ typedef struct
   double drawing_probability; /* of all drawing slips */
   guint *id_of;          /* per hypothesis the id of its explanation, 0 when it has none */
   guint best_item;       /* the likeliest single state of affairs */
+  double bench_ln;       /* evidence of the best fit that the faults were looked at again by */
   double least_off;      /* the smallest objective that a fit has reached so far */
   GArray *pairs;         /* MlPair: two faults at once that have earned it */
   int best_pair;         /* the likeliest of all explanations is this pair, else -1 */
@@ -122,6 +123,9 @@ gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_on_new_bench: the same once more, and the fits exchanged, where the chips and unread values have been found elsewhere since, by a far
+ *  better fit. Errors: cancelled. */
+gboolean ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error);
 /* An item, a hypothesis …, and how it ranks. */
 typedef struct { guint index; double score; } MlScored;
 /** ml_scored_best_first: compares two MlScored for sorting; equal ones stay in the order of their index. */

@@ -155,6 +155,7 @@ ml_good_unit_new (MlDictionary *base, MlDictionary *own, MlJob *job, int unit, g
   ml_case_update (good->own);
   if (!ml_case_refine (good->own, cancellable, error) || !ml_case_refine_on_bench (good->own, cancellable, error)
       || !ml_case_refine_inputs (good->own, cancellable, error) || !ml_case_exchange_fits (good->own, cancellable, error)
+      || !ml_case_refine_on_new_bench (good->own, cancellable, error)
       || !ml_case_weigh_coincidences (good->own, 0)) /* it is this unit's as well, and counts there */
     {
       ml_good_unit_free (good);

@@ -394,7 +394,8 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
           || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
               && ml_case_refine_on_bench (own, cancellable, error) && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error))
               && ml_case_refine_inputs (own, cancellable, error)
-              && ml_case_exchange_fits (own, cancellable, error) && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"))
+              && ml_case_exchange_fits (own, cancellable, error) && ml_case_refine_on_new_bench (own, cancellable, error)
+              && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"))
               && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
         {
           verdict = ml_verdict_new (job, unit, pass);

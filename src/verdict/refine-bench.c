@@ -122,9 +122,9 @@ list_beginning (const MlCase *own, const double *bench, guint node)
   return g_byte_array_free_to_bytes (bytes);
 }
 
-/* The better fits take the place of those before. */
+/* The better fits take the place of those before; lent: they stay with the remembered, else what is not better is freed. */
 static void
-keep_better (MlCase *own, const GArray *fitted)
+keep_better (MlCase *own, const GArray *fitted, gboolean lent)
 {
   for (guint i = 0; i < fitted->len; i++)
     {
@@ -133,11 +133,15 @@ keep_better (MlCase *own, const GArray *fitted)
 
       own->least_off = MIN (own->least_off, again->least_off);
       if (!(again->ln > weighed->ln))
-        continue;
+        {
+          if (!lent)
+            ml_expansion_free (own->dictionary, again->at);
+          continue;
+        }
       if (!weighed->lent)
         ml_expansion_free (own->dictionary, weighed->refined);
       weighed->refined = again->at;
-      weighed->lent = TRUE;
+      weighed->lent = lent;
       weighed->ln = again->ln;
     }
 }
@@ -180,8 +184,35 @@ ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
   ml_case_benches_free (own, benches);
   if (!done)
     return FALSE;
-  keep_better (own, remembered->again);
+  keep_better (own, remembered->again, TRUE);
   ml_case_follow_twins (own);
   ml_case_update (own);
+  own->bench_ln = own->items[own->best_item].ln;
   return TRUE;
+}
+
+gboolean
+ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  g_autoptr (GArray) candidates = NULL;
+  g_autoptr (GArray) fitted = NULL;
+  double **benches;
+  guint node;
+
+  if (!own->taken->len || !(own->items[own->best_item].ln > own->bench_ln + ml_assumption ("refine.new-bench")))
+    return TRUE;
+  node = own->dictionary->items[own->best_item].node;
+  benches = ml_case_benches (own);
+  if (benches[node])
+    {
+      MlRemembered *remembered = ml_case_remember (own);
+
+      candidates = list_candidates (own, remembered, benches[node], node, cancellable, error);
+      fitted = fit_best (own, remembered, candidates, cancellable, error);
+      keep_better (own, fitted, FALSE);
+      ml_case_follow_twins (own);
+      ml_case_update (own);
+    }
+  ml_case_benches_free (own, benches);
+  return !g_cancellable_is_cancelled (cancellable) && (!benches || ml_case_exchange_fits (own, cancellable, error));
 }
