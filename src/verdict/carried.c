@@ -42,6 +42,26 @@ add_direction (MlCarried *carried, const double *u)
   carried->shrink[carried->rank++] = 1 - sqrt (MAX (1 - length * length, 1e-6));
 }
 
+/* B = product of (I - c r r'), column by column, and by rows: every prediction is multiplied by it, most of whose slopes are zero. */
+static void
+multiply_out (MlCarried *carried)
+{
+  const guint n = carried->n_z;
+
+  carried->columns = g_new0 (double, MAX (n * n, 1));
+  carried->rows = g_new (double, MAX (n * n, 1));
+  for (guint j = 0; j < n; j++)
+    {
+      double *column = carried->columns + j * n;
+
+      column[j] = 1;
+      for (guint k = carried->rank; k-- > 0;)
+        shrink_along (column, carried->direction + k * n, carried->shrink[k], n);
+      for (guint i = 0; i < n; i++)
+        carried->rows[i * n + j] = column[i];
+    }
+}
+
 MlCarried *
 ml_carried_new (guint n_z, guint n, const double *rows, const double *d, const double *covariance)
 {
@@ -81,6 +101,7 @@ ml_carried_new (guint n_z, guint n, const double *rows, const double *d, const d
       white_d[i] /= l[i * n + i];
       add_direction (carried, white + i * n_z);
     }
+  multiply_out (carried);
   return carried;
 }
 
@@ -94,6 +115,8 @@ ml_carried_free (MlCarried *carried)
   g_free (carried->pin_v);
   g_free (carried->mean);
   g_free (carried->direction);
+  g_free (carried->columns);
+  g_free (carried->rows);
   g_free (carried->shrink);
   g_free (carried->known);
   g_free (carried);
@@ -102,29 +125,30 @@ ml_carried_free (MlCarried *carried)
 void
 ml_carried_to_z (const MlCarried *carried, const double *w, double *ret_z)
 {
-  if (w)
-    memcpy (ret_z, w, carried->n_z * sizeof *ret_z);
-  else
-    memset (ret_z, 0, carried->n_z * sizeof *ret_z);
-  for (guint k = carried->rank; w && k-- > 0;)
-    shrink_along (ret_z, carried->direction + k * carried->n_z, carried->shrink[k], carried->n_z);
-  for (guint i = 0; i < carried->n_z; i++)
-    ret_z[i] += carried->mean[i];
+  const guint n = carried->n_z;
+
+  memcpy (ret_z, carried->mean, n * sizeof *ret_z);
+  for (guint k = 0; w && k < n; k++)
+    if (w[k] != 0)
+      for (guint i = 0; i < n; i++)
+        ret_z[i] += w[k] * carried->columns[k * n + i];
 }
 
 void
 ml_carried_slopes (const MlCarried *carried, double *slope)
 {
-  for (guint k = 0; k < carried->rank; k++)
-    shrink_along (slope, carried->direction + k * carried->n_z, carried->shrink[k], carried->n_z);
+  const guint n = carried->n_z;
+  double *in_w = g_newa0 (double, MAX (n, 1));
+
+  for (guint i = 0; i < n; i++)
+    if (slope[i] != 0)
+      for (guint k = 0; k < n; k++)
+        in_w[k] += slope[i] * carried->rows[i * n + k];
+  memcpy (slope, in_w, n * sizeof *slope);
 }
 
 double
 ml_carried_variance (const MlCarried *carried, guint z)
 {
-  g_autofree double *slope = g_new0 (double, carried->n_z);
-
-  slope[z] = 1;
-  ml_carried_slopes (carried, slope);
-  return dot (slope, slope, carried->n_z);
+  return dot (carried->rows + z * carried->n_z, carried->rows + z * carried->n_z, carried->n_z);
 }
