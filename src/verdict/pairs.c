@@ -12,6 +12,7 @@
 #include <math.h>
 
 #define MOST_SEEDS 16
+#define N_ALONE 4 /* pairs whose faults are fitted alone where the pair was found */
 
 typedef struct { guint first, second; double score; } Candidate;
 
@@ -25,6 +26,7 @@ typedef struct
   double most;            /* that one reading may cost in the rough score */
   double faults;          /* prior of all single faults */
   GArray *candidates;     /* Candidate */
+  gboolean moved;         /* a single fault has a better fit now */
 } Search;
 
 static double
@@ -319,6 +321,35 @@ keep_best (MlCase *own, guint most, gboolean earned)
   g_array_set_size (own->pairs, kept);
 }
 
+/* One of a pair's faults alone where the pair was found, values nobody could read and chips included: what fits there by itself needs no other. */
+static void
+try_member (Search *search, const MlPair *pair, guint item, guint size_column)
+{
+  MlCase *own = search->own;
+  const guint n_z = own->dictionary->model->n_z, n = own->dictionary->n_columns;
+  g_autofree double *z = g_memdup2 (pair->at->z, n * sizeof *z);
+  double before = own->items[item].ln, size = z[size_column];
+
+  if (own->dictionary->items[item].twin >= 0)
+    return;
+  for (guint i = n_z; i < n - own->dictionary->model->n_deviations; i++)
+    z[i] = 0;
+  z[n_z] = size;
+  ml_case_keep_better_fit (own, item, ml_expansion_new (own->dictionary, (int) item, -1, z));
+  search->moved |= own->items[item].ln > before;
+}
+
+static void
+try_alone (Search *search, const MlPair *pair, GCancellable *cancellable)
+{
+  const guint n_z = search->own->dictionary->model->n_z;
+
+  if (!pair->at->z || g_cancellable_is_cancelled (cancellable))
+    return;
+  try_member (search, pair, pair->first, n_z);
+  try_member (search, pair, pair->second, n_z + 1);
+}
+
 static gboolean
 solve_all (Search *search, GCancellable *cancellable, GError **error)
 {
@@ -338,8 +369,10 @@ solve_all (Search *search, GCancellable *cancellable, GError **error)
         return FALSE;
       ml_case_refine_pair (own, &g_array_index (own->pairs, MlPair, i));
     }
+  for (guint i = 0; i < MIN (own->pairs->len, N_ALONE); i++)
+    try_alone (search, &g_array_index (own->pairs, MlPair, i), cancellable);
   keep_best (own, own->pairs->len, TRUE);
-  return TRUE;
+  return !g_cancellable_set_error_if_cancelled (cancellable, error);
 }
 
 /* What the single faults could only call misread a pair may give. */
@@ -382,9 +415,11 @@ ml_case_find_pairs (MlCase *own, GCancellable *cancellable, GError **error)
   g_array_unref (search.candidates);
   g_free (search.healthy);
   g_free (search.extra);
-  if (done && own->pairs->len)
+  if (done && search.moved)
+    ml_case_follow_twins (own);
+  if (done && (own->pairs->len || search.moved))
     ml_case_update (own);
-  if (done && own->best_pair >= 0)
+  if (done && (own->best_pair >= 0 || search.moved))
     take_back_slips (own);
   return done;
 }
