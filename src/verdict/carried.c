@@ -42,18 +42,17 @@ add_direction (MlCarried *carried, const double *u)
   carried->shrink[carried->rank++] = 1 - sqrt (MAX (1 - length * length, 1e-6));
 }
 
-/* B = product of (I - c r r'), column by column, and by rows: every prediction is multiplied by it, most of whose slopes are zero. */
+/* B = product of (I - c r r'), by rows: every prediction is multiplied by it, and most of its slopes are zero. */
 static void
 multiply_out (MlCarried *carried)
 {
   const guint n = carried->n_z;
+  g_autofree double *column = g_new (double, MAX (n, 1));
 
-  carried->columns = g_new0 (double, MAX (n * n, 1));
   carried->rows = g_new (double, MAX (n * n, 1));
   for (guint j = 0; j < n; j++)
     {
-      double *column = carried->columns + j * n;
-
+      memset (column, 0, n * sizeof *column);
       column[j] = 1;
       for (guint k = carried->rank; k-- > 0;)
         shrink_along (column, carried->direction + k * n, carried->shrink[k], n);
@@ -115,7 +114,6 @@ ml_carried_free (MlCarried *carried)
   g_free (carried->pin_v);
   g_free (carried->mean);
   g_free (carried->direction);
-  g_free (carried->columns);
   g_free (carried->rows);
   g_free (carried->shrink);
   g_free (carried->known);
@@ -125,20 +123,21 @@ ml_carried_free (MlCarried *carried)
 void
 ml_carried_to_z (const MlCarried *carried, const double *w, double *ret_z)
 {
-  const guint n = carried->n_z;
-
-  memcpy (ret_z, carried->mean, n * sizeof *ret_z);
-  for (guint k = 0; w && k < n; k++)
-    if (w[k] != 0)
-      for (guint i = 0; i < n; i++)
-        ret_z[i] += w[k] * carried->columns[k * n + i];
+  if (w)
+    memcpy (ret_z, w, carried->n_z * sizeof *ret_z);
+  else
+    memset (ret_z, 0, carried->n_z * sizeof *ret_z);
+  for (guint k = carried->rank; w && k-- > 0;)
+    shrink_along (ret_z, carried->direction + k * carried->n_z, carried->shrink[k], carried->n_z);
+  for (guint i = 0; i < carried->n_z; i++)
+    ret_z[i] += carried->mean[i];
 }
 
 void
 ml_carried_slopes (const MlCarried *carried, double *slope)
 {
   const guint n = carried->n_z;
-  double *in_w = g_newa0 (double, MAX (n, 1));
+  g_autofree double *in_w = g_new0 (double, MAX (n, 1));
 
   for (guint i = 0; i < n; i++)
     if (slope[i] != 0)

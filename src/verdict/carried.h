@@ -13,8 +13,7 @@ typedef struct
   double *mean;      /* [n_z] */
   double *direction; /* [rank * n_z] unit rows; B = product of (I - shrink row' row) */
   double *shrink;    /* [rank] */
-  double *columns;   /* [n_z * n_z] B, column after column … */
-  double *rows;      /* … and row after row */
+  double *rows;      /* [n_z * n_z] B */
   gboolean *known;   /* [n_z] a block's conductance that the good units tell; the other blocks' stay free */
   double **pin_v;    /* [condition] voltages at the blocks' pins on the good unit, part after part; NULL: not measured there */
   guint n_conditions;

@@ -171,6 +171,7 @@ ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
 
   if (!own->taken->len)
     return TRUE;
+  own->bench_ln = own->items[own->best_item].ln;
   node = own->dictionary->items[own->best_item].node;
   benches = ml_case_benches (own);
   if (own->dictionary->model->n_nodes < 2 && !benches[node])
@@ -194,25 +195,24 @@ ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
 gboolean
 ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  g_autoptr (GArray) candidates = NULL;
-  g_autoptr (GArray) fitted = NULL;
   double **benches;
+  gboolean any;
   guint node;
 
   if (!own->taken->len || !(own->items[own->best_item].ln > own->bench_ln + ml_assumption ("refine.new-bench")))
     return TRUE;
   node = own->dictionary->items[own->best_item].node;
   benches = ml_case_benches (own);
-  if (benches[node])
+  any = benches[node] != NULL;
+  if (any)
     {
-      MlRemembered *remembered = ml_case_remember (own);
+      g_autoptr (GArray) candidates = list_candidates (own, ml_case_remember (own), benches[node], node, cancellable, error);
+      g_autoptr (GArray) fitted = fit_best (own, ml_case_remember (own), candidates, cancellable, error);
 
-      candidates = list_candidates (own, remembered, benches[node], node, cancellable, error);
-      fitted = fit_best (own, remembered, candidates, cancellable, error);
       keep_better (own, fitted, FALSE);
       ml_case_follow_twins (own);
       ml_case_update (own);
     }
   ml_case_benches_free (own, benches);
-  return !g_cancellable_is_cancelled (cancellable) && (!benches || ml_case_exchange_fits (own, cancellable, error));
+  return !any || (!g_cancellable_is_cancelled (cancellable) && ml_case_exchange_fits (own, cancellable, error));
 }
