@@ -417,7 +417,7 @@ plan_percentages (Planner *self)
     }
 }
 
-/* A suspect that has no place on the picture must not go unseen: it is named below the picture. */
+/* A suspect that has no place on the picture must not go unseen: it is named below it. Where no picture is, nothing is missing. */
 static void
 plan_missing (Planner *self)
 {
@@ -425,7 +425,7 @@ plan_missing (Planner *self)
   const MlScene *scene = self->scene;
   GString *names = g_string_new (NULL);
 
-  for (guint i = 0; scene->picture != NULL && verdict != NULL && i < verdict->n_parts && i < scene->board->n_parts; i++)
+  for (guint i = 0; scene->picture != NULL && scene->picture->picture >= 0 && verdict != NULL && i < verdict->n_parts && i < scene->board->n_parts; i++)
     if (verdict->parts[i].verdict == ML_VERDICT_SUSPECT && ml_scene_symbol (scene, (int) i) < 0)
       g_string_append_printf (names, "%s%s", names->len > 0 ? ", " : "", scene->board->parts[i].name);
   if (names->len > 0)

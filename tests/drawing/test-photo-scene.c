@@ -116,6 +116,25 @@ test_a_board_without_a_picture_has_an_empty_sheet (void **state)
   assert_int_equal (ml_scene_hit (scene, 5, 5, 2).kind, ML_HIT_NOTHING);
 }
 
+/* D4 is nowhere on the picture, so it is named below it; where there is no picture at all, nobody has left it out. */
+static void
+test_a_suspect_is_missing_on_a_picture_only (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "picture \"p\"\n pad R1.1 x=100 y=300\n");
+  MlPartVerdict parts[] = { { .verdict = ML_VERDICT_SUSPECT }, { .verdict = ML_VERDICT_UNPROVEN }, { .verdict = ML_VERDICT_UNPROVEN } };
+  MlVerdict verdict = { .pass = 1, .parts = parts, .n_parts = G_N_ELEMENTS (parts) };
+  const MlOverlay overlay = { .verdict = &verdict, .unit = -1, .condition = -1, .other_unit = -1, .selected_part = -1, .selected_pin = -1,
+                              .hover_part = -1, .hover_pin = -1 };
+  const MlPaintStyle style = { .paper = ML_PAPER_LIGHT, .scale = 10 };
+
+  for (int picture = -1; picture < 1; picture++)
+    {
+      g_autoptr (MlScene) scene = ml_photo_scene (board, picture, NULL);
+      g_autoptr (MlPlan) plan = ml_plan_new (scene, &overlay, &style);
+      assert_int_equal (plan->notes->len, picture + 1);
+    }
+}
+
 /* No pad's letters and no name lie on another pad or name: twelve parts in a row, close together. */
 static void
 test_names_keep_off_pads_and_each_other (void **state)
@@ -370,6 +389,7 @@ main (void)
     cmocka_unit_test (test_pads_that_do_not_fit_are_measured),
     cmocka_unit_test (test_pads_are_hit_before_parts),
     cmocka_unit_test (test_a_board_without_a_picture_has_an_empty_sheet),
+    cmocka_unit_test (test_a_suspect_is_missing_on_a_picture_only),
     cmocka_unit_test (test_names_keep_off_pads_and_each_other),
     cmocka_unit_test (test_a_part_that_lies_across_is_marked_in_its_middle),
     cmocka_unit_test (test_pads_say_which_way_round),
