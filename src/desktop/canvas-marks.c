@@ -64,17 +64,18 @@ whole_overlay (MlCanvas *self, const char *ribbon)
 typedef struct { MlCanvas *canvas; const MlOverlay *overlay; } Still;
 
 static MlPaintStyle
-paint_style (MlCanvas *self, double scale)
+paint_style (MlCanvas *self, double scale, const MlOverlay *overlay)
 {
-  return (MlPaintStyle){ .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0,
-                         .text_scale = MIN (ml_glyph_text_scale (), LARGEST_TEXT) };
+  const MlPaintStyle style = { .paper = self->paper, .scale = scale, .legend = (self->show & ML_CANVAS_SHOW_LEGEND) != 0,
+                               .text_scale = MIN (ml_glyph_text_scale (), LARGEST_TEXT) };
+  return ml_paint_style_take (style, ml_canvas_scene (self), overlay);
 }
 
 static void
 paint_still (cairo_t *cr, double device_px_per_g, gpointer data)
 {
   const Still *still = data;
-  MlPaintStyle style = paint_style (still->canvas, device_px_per_g);
+  MlPaintStyle style = paint_style (still->canvas, device_px_per_g, still->overlay);
   ml_paint_scene (cr, ml_canvas_scene (still->canvas), &style);
   ml_plan_paint (cr, ml_canvas_scene (still->canvas), still->overlay, still->canvas->plan, &style);
 }
@@ -82,7 +83,7 @@ paint_still (cairo_t *cr, double device_px_per_g, gpointer data)
 static void
 make_plan (MlCanvas *self, const MlOverlay *overlay)
 {
-  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  MlPaintStyle style = paint_style (self, self->viewport.zoom, overlay);
   if (self->plan && self->plan_version == self->marks_version)
     return;
   g_clear_pointer (&self->plan, ml_plan_free);
@@ -104,7 +105,7 @@ ml_canvas_paint (MlCanvas *self, cairo_t *cr)
   g_autofree char *words = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
   g_autofree char *ribbon = words ? g_strdup_printf ("%s – Esc ends it", words) : NULL; /* on the screen only: paper has no keys */
   MlOverlay overlay = whole_overlay (self, ribbon);
-  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  MlPaintStyle style = paint_style (self, self->viewport.zoom, &overlay);
   Still still = { self, &overlay };
   make_plan (self, &overlay);
   MlCanvasLayerSource source = { self->plan->extent, self->marks_version, self->paper, paint_still, &still };
@@ -130,7 +131,7 @@ static MlBox
 marks_extent (MlCanvas *self, const MlScene *scene)
 {
   MlOverlay still = overlay_of (self);
-  MlPaintStyle style = paint_style (self, self->viewport.zoom);
+  MlPaintStyle style = paint_style (self, self->viewport.zoom, &still);
   style.legend = FALSE; /* it has room of its own */
   MlBox box = ml_paint_extent (scene, &still, &style);
   gboolean suggests = self->mode == ML_CANVAS_MEASURE && next_to_show (self);

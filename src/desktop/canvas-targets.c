@@ -4,6 +4,7 @@
 
 #include "desktop/canvas-private.h"
 #include "desktop/canvas-target.h"
+#include "desktop/status-text.h"
 
 #define TARGET_PX 24.0 /* WCAG 2.2, 2.5.8 */
 
@@ -125,15 +126,20 @@ target_label (const MlBoard *board, int part, int pin)
                           net < 0 ? "" : board->nets[net].name);
 }
 
+/* What the symbol and the mark round it say: "closed; suspect, 94 %". */
 static char *
-part_description (const MlVerdict *verdict, int part)
+part_description (MlDocument *document, int part)
 {
+  const MlVerdict *verdict = ml_document_verdict (document);
+  const char *stands = ml_status_stands (document, part);
   if (!verdict || (guint) part >= verdict->n_parts)
-    return g_strdup ("");
+    return g_strdup (stands ? stands : "");
   const MlPartVerdict *judged = &verdict->parts[part];
   g_autofree char *percent = ml_verdict_percent (judged->probability);
-  return judged->verdict >= ML_VERDICT_POSSIBLE ? g_strdup_printf ("%s, %s", ml_verdict_word (judged->verdict), percent)
-                                                : g_strdup (ml_verdict_word (judged->verdict));
+  const char *word = ml_verdict_word (judged->verdict);
+  const char *before = stands ? stands : "", *between = stands ? "; " : "";
+  return judged->verdict >= ML_VERDICT_POSSIBLE ? g_strdup_printf ("%s%s%s, %s", before, between, word, percent)
+                                                : g_strconcat (before, between, word, NULL);
 }
 
 static char *
@@ -163,7 +169,6 @@ void
 ml_canvas_describe_targets (MlCanvas *self)
 {
   const MlBoard *board = ml_document_board (self->document);
-  const MlVerdict *verdict = ml_document_verdict (self->document);
   const MlOperatingPoint *point = ml_document_point (self->document);
   for (guint i = 0; i < self->targets->len; i++)
     {
@@ -171,7 +176,7 @@ ml_canvas_describe_targets (MlCanvas *self)
       int part = ml_canvas_target_part (target), pin = ml_canvas_target_pin (target);
       g_autofree char *name = target_name (board, part, pin, self->view);
       g_autofree char *label = target_label (board, part, pin);
-      g_autofree char *description = pin < 0 ? part_description (verdict, part) : pin_description (board, point, part, pin);
+      g_autofree char *description = pin < 0 ? part_description (self->document, part) : pin_description (board, point, part, pin);
       gtk_widget_set_name (GTK_WIDGET (target), name);
       ml_canvas_target_describe (target, label, description);
     }

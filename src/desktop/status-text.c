@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "desktop/findings-text.h"
+#include "drawing/throw.h"
 
 char *
 ml_status_pin_words (const MlBoard *board, int part, int pin)
@@ -36,6 +37,15 @@ ml_status_part_words (const MlBoard *board, int part)
   if (chosen->n_pins == 2 && chosen->pins[0].net >= 0 && chosen->pins[1].net >= 0)
     g_string_append_printf (words, ", from %s to %s", board->nets[chosen->pins[0].net].name, board->nets[chosen->pins[1].net].name);
   return g_string_free (words, FALSE);
+}
+
+const char *
+ml_status_stands (MlDocument *document, int part)
+{
+  const MlBoard *board = ml_document_board (document);
+  const int condition = ml_document_condition (document);
+
+  return condition >= 0 ? ml_throw_words (board, part, &board->conditions[condition], ml_document_point (document)) : NULL;
 }
 
 /* ---- why ---- */
@@ -161,7 +171,10 @@ ml_status_text (MlDocument *document)
     return g_strdup ("");
   g_autofree char *what = pin >= 0 ? ml_status_pin_words (board, part, pin) : ml_status_part_words (board, part);
   g_autofree char *why = ml_status_why (ml_document_verdict (document), part);
+  const char *stands = pin < 0 ? ml_status_stands (document, part) : NULL;
   GString *text = g_string_new (what);
+  if (stands != NULL)
+    g_string_append_printf (text, " · %s", stands);
   append_values (text, document, part, pin);
   if (why[0] != '\0')
     g_string_append_printf (text, " · %s", why);

@@ -12,6 +12,8 @@ char *ml_status_text (MlDocument *document);
 char *ml_status_pin_words (const MlBoard *board, int part, int pin);
 /** ml_status_part_words: "R4, resistor 1k2, from FUSED to ZREF"; new string. */
 char *ml_status_part_words (const MlBoard *board, int part);
+/** ml_status_stands: how that switch or contact stands in the condition shown: "closed", "pulled in"; NULL of other parts and without a condition. */
+const char *ml_status_stands (MlDocument *document, int part);
 /** ml_status_why: "suspect, 94 %: Solder joint at Q2's emitter", "cleared: the readings speak against it"; new string. */
 char *ml_status_why (const MlVerdict *verdict, int part);
 

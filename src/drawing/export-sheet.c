@@ -19,6 +19,7 @@ begin (const MlScene *scene, const MlOverlay *overlay, const MlExportOptions *op
   MlExportSheet sheet = { .scene = scene, .overlay = overlay, .style = { .paper = options->paper, .font = options->font, .scale = 1 },
                           .scale = 1, .block_scale = 1 };
 
+  sheet.style = ml_paint_style_take (sheet.style, scene, overlay);
   sheet.style.legend = !options->title_block; /* the block has it at its own size */
   if (overlay != NULL)
     sheet.plan = ml_plan_new (scene, overlay, &sheet.style);

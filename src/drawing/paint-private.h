@@ -57,7 +57,10 @@ gboolean ml_paint_link_points (const MlScene *scene, const MlLinkVerdict *link, 
 void ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius);
 /** ml_paint_label_on_patch: a label again, on a patch of paper, where a mark or a band has been laid over it. */
 void ml_paint_label_on_patch (cairo_t *cr, const MlScene *scene, guint index, const MlPaintStyle *style);
-/** ml_paint_artwork: the file that stands for a symbol of the scene: finer than its geometry, which many files share. */
-const char *ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol);
+/** ml_paint_artwork: the file that stands for a symbol of the scene: finer than its geometry, which many files share. Switches and contacts as
+ *  they stand in style's condition. */
+const char *ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol, const MlPaintStyle *style);
+/** ml_paint_link_end: where the dashed link from a coil ends: at the blade of its contact, wherever that stands. */
+MlPoint ml_paint_link_end (const MlScene *scene, const MlSceneLink *link, const MlPaintStyle *style);
 
 G_END_DECLS

@@ -70,8 +70,11 @@ paint_links (const Painter *self)
   cairo_set_dash (self->cr, dashes, 2, 0);
   for (guint i = 0; i < self->scene->n_links; i++)
     {
-      cairo_move_to (self->cr, self->scene->links[i].a.x, self->scene->links[i].a.y);
-      cairo_line_to (self->cr, self->scene->links[i].b.x, self->scene->links[i].b.y);
+      const MlSceneLink *link = &self->scene->links[i];
+      MlPoint end = ml_paint_link_end (self->scene, link, self->style);
+
+      cairo_move_to (self->cr, link->a.x, link->a.y);
+      cairo_line_to (self->cr, end.x, end.y);
     }
   cairo_stroke (self->cr);
   cairo_restore (self->cr);
@@ -121,7 +124,7 @@ paint_symbol (const Painter *self, const MlSceneSymbol *symbol)
   else if (symbol->shape == ML_SHAPE_TERMINAL)
     paint_terminal (self, symbol);
   else
-    ml_symbol_draw (self->cr, ml_paint_artwork (self->scene, symbol), &symbol->place, &self->palette->ink, self->style->font);
+    ml_symbol_draw (self->cr, ml_paint_artwork (self->scene, symbol, self->style), &symbol->place, &self->palette->ink, self->style->font);
 }
 
 static void
@@ -282,42 +285,6 @@ ml_paint_rounded (cairo_t *cr, const MlBox *box, double radius)
   cairo_arc (cr, box->x0 + r, box->y1 - r, r, G_PI / 2, G_PI);
   cairo_arc (cr, box->x0 + r, box->y0 + r, r, G_PI, 3 * G_PI / 2);
   cairo_close_path (cr);
-}
-
-/* Whether the supply pins of an amplifier are drawn at another section of its chip. */
-static gboolean
-is_section (const MlScene *scene, const MlSceneSymbol *symbol)
-{
-  for (guint i = symbol->first_pin + symbol->n_pins; i < scene->n_pins; i++)
-    if (scene->pins[i].part == symbol->part)
-      return TRUE;
-  return FALSE;
-}
-
-static const char *
-amplifier_artwork (gboolean compares, gboolean plus_above, gboolean section)
-{
-  static const char *const names[2][2][2] = { { { "opamp", "opamp-section" }, { "opamp-plus-above", "opamp-plus-above-section" } },
-                                              { { "comparator", "comparator-section" },
-                                                { "comparator-plus-above", "comparator-plus-above-section" } } };
-
-  return names[compares][plus_above][section];
-}
-
-const char *
-ml_paint_artwork (const MlScene *scene, const MlSceneSymbol *symbol)
-{
-  const MlPart *part = symbol->part >= 0 ? &scene->board->parts[symbol->part] : NULL;
-  const MlAttribute *family;
-
-  if (part == NULL || part->kind == NULL)
-    return symbol->name;
-  if (symbol->shape == ML_SHAPE_SYMBOL && (part->kind->kind == ML_KIND_OPAMP || part->kind->kind == ML_KIND_COMPARATOR))
-    return amplifier_artwork (part->kind->kind == ML_KIND_COMPARATOR, strcmp (symbol->name, "opamp-plus-above") == 0, is_section (scene, symbol));
-  if (part->kind->kind != ML_KIND_DIODE || strcmp (symbol->name, "diode") != 0)
-    return symbol->name;
-  family = ml_part_attribute (part, ML_KEY_FAMILY);
-  return family != NULL && g_strcmp0 (family->text, "schottky") == 0 ? "schottky" : symbol->name;
 }
 
 /* Where a box stands for the kind, the box; its two pins tell it from a frame. */

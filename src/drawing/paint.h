@@ -48,8 +48,12 @@ typedef struct
   double scale;          /* device units per g */
   gboolean legend;
   double text_scale;     /* of what is written beside the parts; 0: 1 */
+  const MlCondition *condition;  /* switches and contacts are drawn as they stand in it; NULL: at rest. Borrowed for the call, as is point */
+  const MlOperatingPoint *point; /* says where coils have put their contacts; NULL: not known */
 } MlPaintStyle;
 
+/** ml_paint_style_take: the style with overlay's (may be NULL) condition and operating point. */
+MlPaintStyle ml_paint_style_take (MlPaintStyle style, const MlScene *scene, const MlOverlay *overlay);
 /** ml_paint_scene: the circuit alone, then ml_paint_overlay: marks. The context's unit is g with the scene's origin: the caller translates and scales. */
 void ml_paint_scene (cairo_t *cr, const MlScene *scene, const MlPaintStyle *style);
 void ml_paint_overlay (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, const MlPaintStyle *style);

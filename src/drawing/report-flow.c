@@ -167,11 +167,12 @@ ml_flow_table (MlReportFlow *flow, const MlFlowColumn *columns, guint n_columns,
 void
 ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *overlay, double most)
 {
-  g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, &flow->style);
-  const MlBox extent = ml_paint_extent (scene, overlay, &flow->style);
+  const MlPaintStyle style = ml_paint_style_take (flow->style, scene, overlay);
+  g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, &style);
+  const MlBox extent = ml_paint_extent (scene, overlay, &style);
   const double wide = extent.x1 - extent.x0, high = extent.y1 - extent.y0;
   const double scale = MIN (1, MIN (room (flow) / wide, most / high));
-  const double legend = ml_legend_paint (NULL, plan->legend, 0, 0, room (flow), &flow->style);
+  const double legend = ml_legend_paint (NULL, plan->legend, 0, 0, room (flow), &style);
 
   ml_flow_need (flow, high * scale + legend + 0.4);
   if (shows (flow))
@@ -180,10 +181,10 @@ ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *over
       cairo_translate (flow->cr, flow->margin + (room (flow) - wide * scale) / 2, flow->y);
       cairo_scale (flow->cr, scale, scale);
       cairo_translate (flow->cr, -extent.x0, -extent.y0);
-      ml_paint_scene (flow->cr, scene, &flow->style);
-      ml_plan_paint (flow->cr, scene, overlay, plan, &flow->style);
+      ml_paint_scene (flow->cr, scene, &style);
+      ml_plan_paint (flow->cr, scene, overlay, plan, &style);
       cairo_restore (flow->cr);
-      ml_legend_paint (flow->cr, plan->legend, flow->margin, flow->y + high * scale + 0.4, room (flow), &flow->style);
+      ml_legend_paint (flow->cr, plan->legend, flow->margin, flow->y + high * scale + 0.4, room (flow), &style);
     }
   flow->y += high * scale + legend + 0.8;
 }

@@ -46,6 +46,20 @@ take_parts (const MlModel *model, int condition, const MlNodalSolution *at, MlOp
     }
 }
 
+/* One in balance at its coil's pull voltage counts as where it is more of the time. */
+static void
+take_contacts (const MlModel *model, const MlNodalSolution *at, MlOperatingPoint *point)
+{
+  for (guint i = 0; i < model->board->n_parts; i++)
+    {
+      const MlPart *part = &model->board->parts[i];
+      const int common = part->kind->kind == ML_KIND_CONTACT ? ml_part_find_pin (part, "common") : -1;
+      const int device = common >= 0 ? model->pins[i][common].device : -1;
+
+      point->pulled[i] = device >= 0 && at->latched[device] > 0.5;
+    }
+}
+
 static void
 take_supplies (const MlModel *model, int condition, const MlNodalSolution *at, MlOperatingPoint *point)
 {
@@ -103,6 +117,7 @@ new_point (const MlBoard *board, int condition)
   point->condition = condition;
   point->net_v = g_new (double, MAX (board->n_nets, 1));
   point->part_w = g_new (double, MAX (board->n_parts, 1));
+  point->pulled = g_new0 (gboolean, MAX (board->n_parts, 1));
   point->pin_a = g_new0 (double *, board->n_parts + 1);
   point->supply_v = g_new (double, MAX (n_supplies, 1));
   point->supply_a = g_new (double, MAX (n_supplies, 1));
@@ -127,6 +142,7 @@ fill (MlOperatingPoint *point, const MlModel *model, const MlNodalSolution *at)
   point->solved = TRUE;
   take_nets (model, point->condition, at, point);
   take_parts (model, point->condition, at, point);
+  take_contacts (model, at, point);
   take_supplies (model, point->condition, at, point);
 }
 

@@ -30,6 +30,7 @@ ml_operating_point_free (MlOperatingPoint *point)
     g_free (point->pin_a[i]);
   g_free (point->pin_a);
   g_free (point->part_w);
+  g_free (point->pulled);
   g_free (point->supply_v);
   g_free (point->supply_a);
   g_free (point->limiting);

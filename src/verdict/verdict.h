@@ -109,6 +109,7 @@ typedef struct
   double *net_v;      /* board->n_nets; NAN where floating */
   double **pin_a;     /* [part][pin], A into the part; NAN where not simulated */
   double *part_w;     /* board->n_parts */
+  gboolean *pulled;   /* board->n_parts: contacts that stand at `no`, pulled in by their coil or set so; FALSE of all other parts */
   double *supply_v, *supply_a; /* condition's supplies */
   gboolean *limiting;
 } MlOperatingPoint;

@@ -11,6 +11,7 @@
 #include "desktop/canvas-private.h"
 #include "desktop/canvas-target.h"
 #include "desktop/entry.h"
+#include "desktop/status-text.h"
 
 #define PATIENCE_S 20
 #define WIDTH 900
@@ -232,6 +233,78 @@ test_canvas_targets_say_kind_value_and_net (void **state)
   open_divider (fixture);
   assert_named (find_target (fixture, "R1", NULL), "R1, Resistor 1k");
   assert_named (find_target (fixture, "R1", "2"), "R1 2, net MID");
+}
+
+/* The canvas as it is painted, its middle third: symbols, no notes at the edge. */
+static cairo_surface_t *
+painted (Fixture *fixture)
+{
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, WIDTH, HEIGHT);
+  cairo_t *cr = cairo_create (surface);
+  ml_canvas_paint (fixture->canvas, cr);
+  cairo_destroy (cr);
+  cairo_surface_flush (surface);
+  return surface;
+}
+
+/* How many pixels of a part's body differ. */
+static guint
+n_changed (Fixture *fixture, cairo_surface_t *a, cairo_surface_t *b, const char *part_name)
+{
+  MlBox box = ml_canvas_place_box (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), part_name), -1);
+  MlPoint low = ml_viewport_to_view (&fixture->canvas->viewport, box.x0, box.y0), high = ml_viewport_to_view (&fixture->canvas->viewport, box.x1, box.y1);
+  gsize stride = (gsize) cairo_image_surface_get_stride (a);
+  guint n = 0;
+  for (int y = (int) low.y; y < (int) high.y; y++)
+    for (int x = (int) low.x; x < (int) high.x; x++)
+      n += memcmp (cairo_image_surface_get_data (a) + y * stride + 4 * x, cairo_image_surface_get_data (b) + y * stride + 4 * x, 3) != 0;
+  return n;
+}
+
+/* A switch and a contact that its coil works: seen in the drawing as in the words for those who do not see it. */
+static void
+test_canvas_switches_follow_the_condition (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\nreference M\npart S1 switch 1=IN 2=P\npart K1 coil 1=P 2=M resistance=400\npart K1a contact common=IN no=OUT by=K1\n"
+                              "part R1 resistor 1=OUT 2=M value=1k\ncondition off\n  supply plus=IN minus=M voltage=12 limit=1\n"
+                              "condition on\n  supply plus=IN minus=M voltage=12 limit=1\n  set S1 closed\n";
+  g_autofree char *path = g_build_filename (fixture->folder, "relay.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  ml_canvas_set_show (fixture->canvas, 0); /* no flow, no values, no suggestion: what differs are the symbols */
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  WAIT_FOR (ml_document_point_of (fixture->document, 1) != NULL && ml_document_verdict (fixture->document) != NULL
+            && !ml_document_is_drawing (fixture->document));
+  ml_document_set_condition (fixture->document, 0);
+  WAIT_FOR (ml_document_point (fixture->document) != NULL);
+  settle (30);
+  static const char *const parts[] = { "S1", "K1a", "R1" }, *const words[2][3] = { { "open; unproven", "at rest; unproven", "unproven" },
+                                                                                       { "closed; unproven", "pulled in; unproven", "unproven" } };
+  cairo_surface_t *off = painted (fixture);
+  for (int c = 0; c < 2; c++)
+    {
+      ml_document_set_condition (fixture->document, c);
+      settle (30);
+      for (guint i = 0; i < G_N_ELEMENTS (parts); i++)
+        {
+          g_autofree char *other = gtk_test_accessible_check_property (GTK_ACCESSIBLE (find_target (fixture, parts[i], NULL)),
+                                                                       GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, words[c][i]);
+          if (other)
+            fail_msg ("%s is described as %s, expected %s", parts[i], other, words[c][i]);
+        }
+    }
+  cairo_surface_t *on = painted (fixture);
+  assert_true (n_changed (fixture, off, on, "S1") > 20 && n_changed (fixture, off, on, "K1a") > 20);
+  assert_int_equal (n_changed (fixture, off, on, "R1"), 0);
+  ml_document_select (fixture->document, ml_board_find_part (ml_document_board (fixture->document), "S1"), -1);
+  g_autofree char *line = ml_status_text (fixture->document);
+  assert_true (strstr (line, "· closed") != NULL);
+  cairo_surface_destroy (off);
+  cairo_surface_destroy (on);
 }
 
 static void
@@ -561,6 +634,7 @@ main (int argc, char **argv)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test_setup_teardown (test_canvas_every_part_and_pin_is_a_named_widget, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_targets_say_kind_value_and_net, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_switches_follow_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_and_type_records_a_reading, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_escape_leaves_the_entry_and_records_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_what_is_no_reading_stays_in_the_entry, set_up, tear_down),

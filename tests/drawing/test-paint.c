@@ -7,6 +7,8 @@
 #include "drawing/marks.h"
 #include "drawing/overlay-plan.h"
 #include "drawing/paint-private.h"
+#include "drawing/symbols.h"
+#include "drawing/throw.h"
 
 #include <math.h>
 #include <string.h>
@@ -454,6 +456,119 @@ test_unproven_parts_carry_no_mark (void **state)
     assert_int_equal (shape[i], 0);
 }
 
+static const char switchgear[] = "reference M\npart S1 switch 1=P 2=A\npart S2 changeover common=A a=B b=C\npart K1 coil 1=P 2=M resistance=100\n"
+                                 "part K1a contact common=P no=B by=K1\npart K1b contact common=P nc=C by=K1\npart K1c contact common=P no=B nc=C by=K1\n"
+                                 "part R1 resistor 1=B 2=M value=1k\npart R2 resistor 1=C 2=M value=1k\n"
+                                 "condition off\ncondition on\n  supply plus=P minus=M voltage=12\n  set S1 closed\n  set S2 b\n"
+                                 "condition half\n  set S2 middle\n  set K1c closed\n";
+
+static const char *
+artwork_of (const Kit *kit, const char *part, int condition, const MlOperatingPoint *point)
+{
+  const int i = ml_board_find_part (kit->board, part);
+  const MlPaintStyle shown = { .condition = condition >= 0 ? &kit->board->conditions[condition] : NULL, .point = point };
+
+  return ml_paint_artwork (kit->scene, &kit->scene->symbols[ml_scene_symbol (kit->scene, i)], &shown);
+}
+
+/* At rest as IEC 60617 draws them while no condition is shown; else as they stand in it, a contact as its coil has put it or as it is set. */
+static void
+test_switches_and_contacts_are_drawn_as_they_stand (void **state)
+{
+  static const struct { const char *part; int condition; gboolean pulled; const char *artwork; } cases[] = {
+    { "S1", -1, TRUE, "switch" },         { "S1", 0, FALSE, "switch" },          { "S1", 1, FALSE, "switch-closed" },
+    { "S2", -1, TRUE, "changeover" },     { "S2", 1, FALSE, "changeover-b" },    { "S2", 2, FALSE, "changeover-middle" },
+    { "K1a", -1, TRUE, "contact" },       { "K1a", 1, TRUE, "switch-closed" },   { "K1a", 1, FALSE, "contact" },
+    { "K1b", 1, TRUE, "contact-nc-open" }, { "K1b", 1, FALSE, "contact-nc" },
+    { "K1c", 1, TRUE, "changeover-b" },   { "K1c", 1, FALSE, "changeover" },     { "K1c", 2, FALSE, "changeover-b" },
+  };
+  Kit kit;
+
+  kit_init (&kit, switchgear);
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      gboolean pulled[16];
+      MlOperatingPoint point = { .solved = TRUE, .pulled = pulled };
+
+      for (guint k = 0; k < G_N_ELEMENTS (pulled); k++)
+        pulled[k] = cases[i].pulled;
+      assert_string_equal (artwork_of (&kit, cases[i].part, cases[i].condition, &point), cases[i].artwork);
+    }
+  kit_clear (&kit);
+}
+
+/* Without knowing what the coil does, and when the circuit could not be solved, a contact is at rest; what is set is known all the same. */
+static void
+test_without_an_operating_point_contacts_are_at_rest (void **state)
+{
+  gboolean pulled[16] = { TRUE, TRUE, TRUE, TRUE, TRUE, TRUE, TRUE, TRUE };
+  const MlOperatingPoint unsolved = { .solved = FALSE, .pulled = pulled };
+  Kit kit;
+
+  kit_init (&kit, switchgear);
+  assert_string_equal (artwork_of (&kit, "K1a", 1, NULL), "contact");
+  assert_string_equal (artwork_of (&kit, "K1a", 1, &unsolved), "contact");
+  assert_string_equal (artwork_of (&kit, "S1", 1, NULL), "switch-closed");
+  assert_string_equal (ml_throw_words (kit.board, ml_board_find_part (kit.board, "S1"), &kit.board->conditions[1], NULL), "closed");
+  assert_null (ml_throw_words (kit.board, ml_board_find_part (kit.board, "R1"), &kit.board->conditions[1], NULL));
+  kit_clear (&kit);
+}
+
+/* What a sheet and the window are painted with. */
+static void
+test_a_style_takes_what_its_overlay_shows (void **state)
+{
+  Kit kit;
+  MlPaintStyle taken;
+
+  kit_init (&kit, switchgear);
+  kit.overlay.condition = 1;
+  taken = ml_paint_style_take (style, kit.scene, &kit.overlay);
+  assert_ptr_equal (taken.condition, &kit.board->conditions[1]);
+  assert_ptr_equal (taken.point, &kit.point);
+  assert_int_equal (taken.legend, style.legend);
+  kit.overlay.condition = -1;
+  taken = ml_paint_style_take (style, kit.scene, &kit.overlay);
+  assert_true (taken.condition == NULL && taken.point == NULL);
+  taken = ml_paint_style_take (style, kit.scene, NULL);
+  assert_true (taken.condition == NULL && taken.point == NULL);
+  kit_clear (&kit);
+}
+
+/* Ink where the dashed link ends, whichever way the blade stands. */
+static void
+test_the_link_from_a_coil_ends_at_the_blade (void **state)
+{
+  Kit kit;
+  gboolean pulled[16] = { FALSE };
+  const MlOperatingPoint point = { .solved = TRUE, .pulled = pulled };
+
+  kit_init (&kit, "reference M\npart K1 coil 1=P 2=M resistance=100\npart K1a contact common=P no=B by=K1\npart R1 resistor 1=B 2=M value=1k\n"
+                  "condition on\nplace K1 x=0 y=0\nplace K1a x=8 y=0\nplace R1 x=16 y=0\n");
+  assert_int_equal (kit.scene->n_links, 1);
+  for (int k = 0; k < 2; k++)
+    {
+      const int at = ml_scene_symbol (kit.scene, ml_board_find_part (kit.board, "K1a"));
+      const MlSceneSymbol *contact = &kit.scene->symbols[at];
+      const MlPaintStyle shown = { .condition = &kit.board->conditions[0], .point = &point };
+      cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_A8, 40, 40);
+      cairo_t *cr = cairo_create (surface);
+      const MlColour ink = { 0, 0, 0 };
+      MlPoint end;
+
+      pulled[ml_board_find_part (kit.board, "K1a")] = k == 1;
+      end = ml_paint_link_end (kit.scene, &kit.scene->links[0], &shown);
+      cairo_scale (cr, 40, 40); /* one g round the end */
+      cairo_translate (cr, 0.5 - end.x, 0.5 - end.y);
+      ml_symbol_draw (cr, ml_paint_artwork (kit.scene, contact, &shown), &contact->place, &ink, NULL);
+      cairo_surface_flush (surface);
+      assert_true (cairo_image_surface_get_data (surface)[20 * cairo_image_surface_get_stride (surface) + 20] > 128);
+      cairo_destroy (cr);
+      cairo_surface_destroy (surface);
+    }
+  kit_clear (&kit);
+}
+
 /* The ring of the selection would lie over the first letter of a name that stands close to its part. */
 static void
 test_a_selected_part_keeps_its_name_readable (void **state)
@@ -616,6 +731,10 @@ main (void)
     cmocka_unit_test (test_unproven_parts_carry_no_mark),
     cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
     cmocka_unit_test (test_flow_weight_follows_the_logarithm),
+    cmocka_unit_test (test_switches_and_contacts_are_drawn_as_they_stand),
+    cmocka_unit_test (test_without_an_operating_point_contacts_are_at_rest),
+    cmocka_unit_test (test_a_style_takes_what_its_overlay_shows),
+    cmocka_unit_test (test_the_link_from_a_coil_ends_at_the_blade),
     cmocka_unit_test (test_a_selected_part_keeps_its_name_readable),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_notes_follow_the_size_of_text),

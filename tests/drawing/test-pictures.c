@@ -89,6 +89,8 @@ kit_init (Kit *kit)
   kit->point.solved = TRUE;
   kit->point.net_v = g_new0 (double, kit->board->n_nets);
   kit->point.pin_a = g_new0 (double *, kit->board->n_parts + 1);
+  kit->point.pulled = g_new0 (gboolean, kit->board->n_parts);
+  kit->point.pulled[ml_board_find_part (kit->board, "K1a")] = TRUE;
   for (guint i = 0; i < kit->board->n_nets; i++)
     kit->point.net_v[i] = (int) i == kit->board->reference ? 0 : 1.5 * i;
   for (guint i = 0; i < kit->board->n_parts; i++)
@@ -106,6 +108,7 @@ kit_clear (Kit *kit)
   for (guint i = 0; i < kit->board->n_parts; i++)
     g_free (kit->point.pin_a[i]);
   g_free (kit->point.pin_a);
+  g_free (kit->point.pulled);
   g_free (kit->point.net_v);
   g_free (kit->verdict.parts);
   ml_scene_unref (kit->circuit);
@@ -118,11 +121,11 @@ static cairo_surface_t *
 painted (const Kit *kit, const Picture *picture)
 {
   const MlScene *scene = picture->photo ? kit->photo : kit->circuit;
-  const MlPaintStyle style = { .paper = picture->paper, .scale = picture->scale, .legend = TRUE };
   const MlColour *paper = &ml_palette (picture->paper)->paper;
   const MlOverlay overlay = { .verdict = &kit->verdict, .job = kit->job, .pass = 1, .other_unit = -1, .point = &kit->point, .show_expected = TRUE,
                               .show_flow = TRUE, .selected_part = ml_board_find_part (kit->board, "C1"), .selected_pin = -1, .hover_part = -1,
                               .hover_pin = -1, .next = &kit->next };
+  const MlPaintStyle style = ml_paint_style_take ((MlPaintStyle) { .paper = picture->paper, .scale = picture->scale, .legend = TRUE }, scene, &overlay);
   const MlBox extent = ml_paint_extent (scene, &overlay, &style);
   cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) ceil ((extent.x1 - extent.x0 + 2 * MARGIN) * picture->scale),
                                                          (int) ceil ((extent.y1 - extent.y0 + 2 * MARGIN) * picture->scale));

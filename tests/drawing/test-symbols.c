@@ -113,6 +113,94 @@ test_sections_of_chips_have_no_supply_leads (void **state)
     }
 }
 
+/* Whether ink leads from one point to the other without a gap: what a person reads as joined. */
+static gboolean
+ink_joins (cairo_surface_t *surface, MlPoint from, MlPoint to)
+{
+  const unsigned char *data = cairo_image_surface_get_data (surface);
+  const int stride = cairo_image_surface_get_stride (surface);
+  const int start = (int) (SIZE / 2 + from.y * SCALE) * SIZE + (int) (SIZE / 2 + from.x * SCALE);
+  const int end = (int) (SIZE / 2 + to.y * SCALE) * SIZE + (int) (SIZE / 2 + to.x * SCALE);
+  g_autofree gboolean *seen = g_new0 (gboolean, SIZE * SIZE);
+  g_autofree int *waiting = g_new (int, SIZE * SIZE);
+  int n = 0;
+
+  seen[waiting[n++] = start] = TRUE;
+  while (n > 0)
+    {
+      static const int steps[] = { 1, -1, SIZE, -SIZE, SIZE + 1, SIZE - 1, -SIZE + 1, -SIZE - 1 };
+      const int at = waiting[--n];
+
+      for (guint k = 0; k < G_N_ELEMENTS (steps); k++)
+        {
+          const int next = at + steps[k];
+
+          if (next < 0 || next >= SIZE * SIZE || seen[next] || data[next / SIZE * stride + next % SIZE] < 32)
+            continue;
+          seen[waiting[n++] = next] = TRUE;
+        }
+    }
+  return seen[end];
+}
+
+/* Ink joins the pins between which current can flow, and no others. Kirchhoff could not be broken in a plainer way than by a current through a gap. */
+static void
+test_ink_joins_the_pins_that_a_throw_joins (void **state)
+{
+  static const struct { const char *name; MlPoint from, to; gboolean joined; } cases[] = {
+    { "switch", { 0, 3.9 }, { 0, 0.1 }, FALSE },
+    { "switch-closed", { 0, 3.9 }, { 0, 0.1 }, TRUE },
+    { "contact", { 0, 3.9 }, { 0, 0.1 }, FALSE },
+    { "contact-nc", { 0, 3.9 }, { 0, 0.1 }, TRUE },
+    { "contact-nc-open", { 0, 3.9 }, { 0, 0.1 }, FALSE },
+    { "changeover", { 1, 3.9 }, { 0, 0.1 }, TRUE },
+    { "changeover", { 1, 3.9 }, { 2, 0.1 }, FALSE },
+    { "changeover-b", { 1, 3.9 }, { 0, 0.1 }, FALSE },
+    { "changeover-b", { 1, 3.9 }, { 2, 0.1 }, TRUE },
+    { "changeover-middle", { 1, 3.9 }, { 0, 0.1 }, FALSE },
+    { "changeover-middle", { 1, 3.9 }, { 2, 0.1 }, FALSE },
+  };
+  const MlPlace upright = { 0, 0, 0, FALSE };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      cairo_surface_t *surface = draw (cases[i].name, &upright);
+
+      if (ink_joins (surface, cases[i].from, cases[i].to) != cases[i].joined)
+        fail_msg ("%s: ink %s the pin at %g, 0", cases[i].name, cases[i].joined ? "does not reach" : "reaches", round (cases[i].to.x));
+      cairo_surface_destroy (surface);
+    }
+}
+
+/* Labels and marks go by the ink that the geometry states, whichever way a switch stands. */
+static void
+test_other_throws_keep_within_their_symbols_ink (void **state)
+{
+  static const char *const pairs[][2] = { { "switch-closed", "switch" }, { "switch-closed", "contact" }, { "contact-nc-open", "contact-nc" },
+                                          { "changeover-b", "changeover" }, { "changeover-middle", "changeover" } };
+  const MlPlace upright = { 0, 0, 0, FALSE };
+
+  for (guint i = 0; i < G_N_ELEMENTS (pairs); i++)
+    {
+      cairo_surface_t *surface = draw (pairs[i][0], &upright);
+      const MlSymbolGeometry *geometry = ml_symbol_geometry (pairs[i][1]);
+      const MlBox ink = ml_symbol_ink (geometry);
+
+      for (int y = 0; y < SIZE; y++)
+        for (int x = 0; x < SIZE; x++)
+          {
+            const double gx = (x + 0.5 - SIZE / 2.0) / SCALE, gy = (y + 0.5 - SIZE / 2.0) / SCALE;
+            gboolean fine = gx > ink.x0 - 0.05 && gx < ink.x1 + 0.05 && gy > ink.y0 - 0.05 && gy < ink.y1 + 0.05;
+
+            for (guint k = 0; k < geometry->n_pins; k++) /* leads */
+              fine |= fabs (gx - geometry->pins[k].x) < 0.2 && gy > -0.2 && gy < 4.2;
+            if (!fine && cairo_image_surface_get_data (surface)[y * cairo_image_surface_get_stride (surface) + x] > 32)
+              fail_msg ("%s has ink at %.2f, %.2f, outside the body of %s", pairs[i][0], gx, gy, pairs[i][1]);
+          }
+      cairo_surface_destroy (surface);
+    }
+}
+
 /* Mirroring twice and turning four times are the identity: the pictures agree to the pixel. */
 static void
 test_a_whole_turn_gives_the_same_picture (void **state)
@@ -146,6 +234,8 @@ main (void)
     cmocka_unit_test (test_every_symbol_has_artwork_whose_ink_reaches_its_pins),
     cmocka_unit_test (test_turned_and_mirrored_symbols_keep_their_ink_at_the_pins),
     cmocka_unit_test (test_sections_of_chips_have_no_supply_leads),
+    cmocka_unit_test (test_ink_joins_the_pins_that_a_throw_joins),
+    cmocka_unit_test (test_other_throws_keep_within_their_symbols_ink),
     cmocka_unit_test (test_a_whole_turn_gives_the_same_picture),
     cmocka_unit_test (test_an_unknown_symbol_draws_nothing),
   };

@@ -272,10 +272,38 @@ test_pin_on_another_net_is_supposed (void **state)
   ml_board_unref (board);
 }
 
+/* A relay of 5 V (pulls at 3.75 V, 75 %, a usual figure of data sheets) on 12 V through 270 ohm: 12 x 100 / 370 = 3.24 V; with 158.8 ohm beside
+ * these, 100 ohm: 12 x 100 / 200 = 6 V. What is set overrules the coil. */
+static void
+test_an_operating_point_says_where_contacts_stand (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board ("reference M\npart S1 switch 1=P 2=A\npart R1 resistor 1=P 2=C value=270\npart R2 resistor 1=A 2=C value=158.8\n"
+                                             "part K1 coil 1=C 2=M resistance=100 pull=3.75 release=0.5\npart K1a contact common=P no=B nc=D by=K1\n"
+                                             "part R3 resistor 1=B 2=M value=1k\npart R4 resistor 1=D 2=M value=1k\n"
+                                             "condition off\n  supply plus=P minus=M voltage=12 limit=1\n"
+                                             "condition on\n  supply plus=P minus=M voltage=12 limit=1\n  set S1 closed\n"
+                                             "condition held\n  supply plus=P minus=M voltage=12 limit=1\n  set K1a closed\n");
+  static const gboolean pulled[] = { FALSE, TRUE, TRUE };
+  const int contact = ml_board_find_part (board, "K1a");
+  MlJudge *judge = ml_judge_new (board);
+
+  for (int c = 0; c < 3; c++)
+    {
+      g_autoptr (MlOperatingPoint) point = ml_judge_solve (judge, c, NULL, 0);
+
+      assert_true (point->solved);
+      for (guint i = 0; i < board->n_parts; i++)
+        assert_int_equal (point->pulled[i], (int) i == contact && pulled[c]);
+      assert_near (fabs (point->pin_a[contact][pulled[c] ? 1 : 2]), 12e-3, 1e-3, 0);
+    }
+  ml_judge_free (judge);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_an_operating_point_says_where_contacts_stand),
     cmocka_unit_test (test_every_fault_of_every_kind_solves),
     cmocka_unit_test (test_priors_and_sizes_add_up_to_one),
     cmocka_unit_test (test_short_inside_an_unknown_chip_is_supposed),
