@@ -57,7 +57,7 @@ take_number (MlBoardReader *reader, const MlWord *word, const char *key, MlUnit 
 {
   if (word->key == NULL || strcmp (word->key, key) != 0)
     return FALSE;
-  *fine = ml_board_reader_number (reader, word, unit, ret_value) && *fine;
+  *fine = ml_board_reader_number (reader, word, unit, ret_value) && ml_board_reader_plausible (reader, word, unit, *ret_value) && *fine;
   return TRUE;
 }
 

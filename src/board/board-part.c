@@ -46,6 +46,26 @@ read_key_choice (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *inf
   return FALSE;
 }
 
+/* What no part on any board lies outside of: a figure beyond is a slip of the pen, and the equations would lose their digits on it. From memory:
+ * current shunts go down to about 10 µΩ, glass and porcelain up to some hundred GΩ. */
+gboolean
+ml_board_reader_plausible (MlBoardReader *reader, const MlWord *word, MlUnit unit, double value)
+{
+  static const struct { double least, most; } bounds[ML_N_UNITS] = {
+    [ML_UNIT_OHM] = { 1e-6, 1e12 },  [ML_UNIT_FARAD] = { 1e-15, 1e5 },  [ML_UNIT_HENRY] = { 1e-12, 1e5 },
+    [ML_UNIT_VOLT] = { 1e-9, 1e6 },  [ML_UNIT_AMPERE] = { 1e-12, 1e6 }, [ML_UNIT_WATT] = { 1e-9, 1e9 },
+  };
+  char least[48], most[48];
+
+  if (value == 0 || bounds[unit].most == 0 || (fabs (value) >= bounds[unit].least && fabs (value) <= bounds[unit].most))
+    return TRUE;
+  ml_quantity_format (bounds[unit].least, unit, 1, false, least, sizeof least);
+  ml_quantity_format (bounds[unit].most, unit, 1, false, most, sizeof most);
+  SAID_AT (reader, word->line, word->text_column, "%s=%s: no part is like that; expected %s to %s%s", word->key, word->text, least, most,
+           unit == ML_UNIT_OHM ? ". A wire is a link, not a resistor" : "");
+  return FALSE;
+}
+
 /* Zero or negative where only positive makes a part. */
 static gboolean
 is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, double value)
@@ -56,7 +76,7 @@ is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, d
   gboolean may_be_negative = info->key == ML_KEY_OFFSET || info->key == ML_KEY_THRESHOLD || info->key == ML_KEY_VOLTAGE;
 
   if ((value > 0 || (value == 0 && may_be_zero) || (value < 0 && may_be_negative)) && !(info->unit == ML_UNIT_PERCENT && value > 1))
-    return TRUE;
+    return ml_board_reader_plausible (reader, word, info->unit, value);
   SAID_AT (reader, word->line, word->text_column, "%s=%s: expected a value %s", word->key, word->text,
                         info->unit == ML_UNIT_PERCENT ? "from 0% to 100%" : "above zero");
   return FALSE;

@@ -59,6 +59,8 @@ gboolean ml_board_reader_want_pin (MlBoardReader *reader, const MlWord *word, in
 gboolean ml_board_reader_name (MlBoardReader *reader, const MlStatement *statement, guint i, const char *what);
 gboolean ml_board_reader_quantity (MlBoardReader *reader, const MlWord *word, const char *text, MlUnit unit, MlQuantity *ret_quantity);
 gboolean ml_board_reader_number (MlBoardReader *reader, const MlWord *word, MlUnit unit, double *ret_value);
+/** ml_board_reader_plausible: zero, or a figure that a part may have; else says what is expected. */
+gboolean ml_board_reader_plausible (MlBoardReader *reader, const MlWord *word, MlUnit unit, double value);
 void ml_board_reader_unknown_word (MlBoardReader *reader, const MlWord *word, const char *const *known);
 
 /** ml_board_reader_feed_blocks: which pins of every block are its supply and its ground, written or found; says it when a written one is none. */

@@ -150,6 +150,12 @@ void ml_board_unref (MlBoard *board);
 /** ml_board_check: warnings and notes on a board that reads without errors (pins joined to nothing, no reference, beeps that contradict, kinds not simulated yet, supplies without limit …). */
 void ml_board_check (const MlBoard *board, MlDiagnostics *diagnostics);
 
+/** ml_board_same_circuit: whether two states of one file differ in `place` and `picture` statements at most: every index and whatever is computed from
+ *  parts, nets and conditions is the same. FALSE says nothing: one changed comment is enough. */
+gboolean ml_board_same_circuit (const MlBoard *a, const MlBoard *b);
+/** ml_board_same_pictures: the same of the `picture` statements with their pads, which say who neighbours whom. */
+gboolean ml_board_same_pictures (const MlBoard *a, const MlBoard *b);
+
 int ml_board_find_net (const MlBoard *board, const char *name);
 /** ml_condition_supplies: whether a supply's lead is on that net there. */
 gboolean ml_condition_supplies (const MlCondition *condition, int net);

@@ -6,6 +6,7 @@
 #include <glib/gstdio.h>
 #include <string.h>
 
+#include "board/board.h"
 #include "board/text.h"
 
 static void
@@ -114,10 +115,47 @@ test_load_says_what_is_wrong (void **state)
   g_rmdir (folder);
 }
 
+/* ---- what is computed anew ---- */
+
+static MlBoard *
+board_of (const char *text)
+{
+  g_autoptr (MlText) lines = ml_text_new ("test", text, -1);
+
+  return ml_board_read (lines, NULL);
+}
+
+/* Places and pictures say where things are, all other statements what the circuit is. */
+static void
+test_the_same_circuit_elsewhere_on_the_sheet (void **state)
+{
+  static const char old[] = "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n";
+  static const struct { const char *text; gboolean circuit, pictures; } cases[] = {
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n", TRUE, TRUE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=9 \\\n  y=2 turn=90\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n", TRUE, TRUE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n", TRUE, TRUE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=5\nnear A B\n", TRUE, FALSE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=1 y=2\nnear A B\n", TRUE, FALSE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=C\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n", FALSE, TRUE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=4\n", FALSE, TRUE },
+    { "board \"Sander\"\npart R1 resistor 1=A 2=B \\\n  value=1k\nplace R1 x=1 y=2\npicture \"a.png\"\n  pad R1.1 x=3 y=4\nnear A B\n", FALSE, TRUE },
+  };
+  g_autoptr (MlBoard) before = board_of (old);
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      g_autoptr (MlBoard) after = board_of (cases[i].text);
+
+      if (ml_board_same_circuit (before, after) != cases[i].circuit || ml_board_same_pictures (before, after) != cases[i].pictures)
+        fail_msg ("case %u", i);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_the_same_circuit_elsewhere_on_the_sheet),
     cmocka_unit_test (test_any_bytes_survive),
     cmocka_unit_test (test_splice_shares_what_it_does_not_touch),
     cmocka_unit_test (test_splice_takes_the_files_own_ending),
