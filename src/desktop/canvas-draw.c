@@ -306,6 +306,7 @@ join (MlCanvas *self, int part_a, int pin_a, int part_b, int pin_b)
     job_text = job_after_join (ml_document_job (self->document), board, after, part_b, pin_b, net_b);
   ml_document_apply (self->document, text, job_text, label, NULL);
   g_clear_pointer (&job_text, ml_text_unref);
+  ml_canvas_reveal_net (self, ml_document_board (self->document)->parts[part_a].pins[pin_a].net);
 }
 
 static void
@@ -388,6 +389,7 @@ ml_canvas_draw_drag_begin (MlCanvas *self)
   ml_canvas_select_and_focus (self, hit.part, -1);
   ml_viewport_hold (&self->viewport);
   self->doing = ML_DOING_MOVE;
+  self->edge_panned = (MlPoint){ 0, 0 };
   self->place_before = self->place_now = ml_canvas_place_of (self, hit.part);
 }
 
@@ -395,6 +397,7 @@ void
 ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px)
 {
   self->pointer = to_px;
+  self->drag_from = from_px;
   if (self->dragged_join)
     {
       self->hover = ml_canvas_hit (self, to_px.x, to_px.y);
@@ -402,8 +405,8 @@ ml_canvas_draw_drag_update (MlCanvas *self, MlPoint from_px, MlPoint to_px)
       return;
     }
   MlPlace place = self->place_before;
-  place.x += round ((to_px.x - from_px.x) / self->viewport.zoom);
-  place.y += round ((to_px.y - from_px.y) / self->viewport.zoom);
+  place.x += round ((to_px.x - from_px.x + self->edge_panned.x) / self->viewport.zoom);
+  place.y += round ((to_px.y - from_px.y + self->edge_panned.y) / self->viewport.zoom);
   if (place.x == self->place_now.x && place.y == self->place_now.y)
     return;
   self->place_now = place;

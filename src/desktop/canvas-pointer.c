@@ -31,6 +31,7 @@ motion_cb (GtkEventControllerMotion *controller, double x, double y, MlCanvas *s
 {
   self->pointer = (MlPoint){ x, y };
   self->pointer_inside = TRUE;
+  ml_canvas_edge_watch (self);
   MlHit hit = over_panel (self, x, y) ? (MlHit){ ML_HIT_NOTHING, -1, -1, -1 } : ml_canvas_hit (self, x, y);
   gboolean follows = self->doing == ML_DOING_ADD || self->doing == ML_DOING_JOIN || self->doing == ML_DOING_SCALE || ml_canvas_pins (self);
   if (same_hit (&hit, &self->hover) && !follows)
@@ -126,7 +127,10 @@ drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
       gtk_widget_queue_draw (GTK_WIDGET (self));
     }
   else if (self->doing == ML_DOING_MOVE || self->dragged_join)
-    ml_canvas_draw_drag_update (self, (MlPoint){ x, y }, (MlPoint){ x + dx, y + dy });
+    {
+      ml_canvas_draw_drag_update (self, (MlPoint){ x, y }, (MlPoint){ x + dx, y + dy });
+      ml_canvas_edge_watch (self);
+    }
   else if (self->doing == ML_DOING_PAN)
     {
       ml_canvas_pan_by (self, self->panned.x - dx, self->panned.y - dy);

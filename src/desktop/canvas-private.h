@@ -100,6 +100,10 @@ struct _MlCanvas
   MlHit hover;
   MlHit pressed;        /* what lay under the pointer when a button went down */
   MlPoint panned;       /* px, of the pan under way already done */
+  MlPoint drag_from;    /* px, where the drag under way began */
+  MlPoint edge_panned;  /* px, moved by since then because the hand is at the edge */
+  guint edge_tick;      /* while it is; 0 */
+  gint64 edge_since_us, edge_last_us;
   double pinched;       /* the pinch's scale already done */
   int join_part, join_pin;
   gboolean dragged_join;
@@ -131,6 +135,11 @@ void ml_canvas_select_and_focus (MlCanvas *self, int part, int pin);
 void ml_canvas_zoom_at (MlCanvas *self, double factor, double x_px, double y_px);
 void ml_canvas_take_look (MlCanvas *self); /* the one wanted, if it can be had now */
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
+void ml_canvas_reveal_box (MlCanvas *self, MlBox box); /* moves as little as brings it into view */
+
+/* canvas-edge.c */
+void ml_canvas_edge_watch (MlCanvas *self); /* the hand moved: near the view's edge the sheet goes on under what is being drawn */
+void ml_canvas_reveal_net (MlCanvas *self, int net); /* all its wires and flags, if they fit */
 
 /* canvas-panels.c */
 void ml_canvas_close_panels (MlCanvas *self);

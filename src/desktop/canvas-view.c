@@ -207,10 +207,17 @@ ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px)
 }
 
 void
+ml_canvas_reveal_box (MlCanvas *self, MlBox box)
+{
+  if (ml_viewport_reveal (&self->viewport, box))
+    moved (self);
+}
+
+void
 ml_canvas_reveal (MlCanvas *self, int part, int pin)
 {
-  if (part >= 0 && ml_canvas_shows (self, part, pin) && ml_viewport_reveal (&self->viewport, ml_canvas_place_box (self, part, pin)))
-    moved (self);
+  if (part >= 0 && ml_canvas_shows (self, part, pin))
+    ml_canvas_reveal_box (self, ml_canvas_place_box (self, part, pin));
 }
 
 gboolean

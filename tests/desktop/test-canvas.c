@@ -507,6 +507,38 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+/* A wire is drawn to a pin that is out of sight: at the edge the sheet moves on below the hand, and the wire is in sight once it is joined. */
+static void
+test_canvas_a_wire_can_be_drawn_beyond_the_edge (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=90 y=0\n";
+  g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  MlViewport *viewport = &fixture->canvas->viewport;
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  ml_canvas_zoom_at (fixture->canvas, 18.0 / viewport->zoom, 0, 0);
+  ml_canvas_reveal (fixture->canvas, 0, -1);
+  settle (30);
+  click (fixture, "R1", "1");
+  assert_true (middle (fixture, "R2", "1").x > WIDTH);
+  click_at (WIDTH - 8, HEIGHT / 2, "sleep 0.05");
+  WAIT_FOR (middle (fixture, "R2", "1").x < WIDTH - 60);
+  click (fixture, "R2", "1");
+  assert_int_equal (part (fixture, "R1")->pins[0].net, part (fixture, "R2")->pins[0].net);
+  settle (30);
+  MlPoint joined = middle (fixture, "R2", "1"), still = joined;
+  settle (100);
+  still = middle (fixture, "R2", "1");
+  assert_near (still.x, joined.x, 0, 1e-9); /* nothing is drawn any more, so nothing moves */
+  click_at (WIDTH - 8, HEIGHT / 2, "sleep 0.4");
+  assert_near (middle (fixture, "R2", "1").x, joined.x, 0, 1e-9);
+}
+
 static void
 test_canvas_part_is_dragged_turned_and_removed (void **state)
 {
@@ -645,6 +677,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
