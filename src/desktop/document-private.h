@@ -64,6 +64,7 @@ struct _MlDocument
   MlVerdict *waiting; /* a first verdict that is not shown before the refined one; NULL: none */
   double progress;
   char *verdict_trouble;
+  guint pads_rest; /* pads were placed: computed anew once the hand rests; 0: nothing waits */
 
   MlDocumentView view;
   guint pending; /* MlChanged not told yet */

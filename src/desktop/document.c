@@ -9,6 +9,8 @@
 
 G_DEFINE_FINAL_TYPE (MlDocument, ml_document, G_TYPE_OBJECT)
 
+#define PADS_REST_S 5 /* longer than one pad takes after the other */
+
 enum { CHANGED, N_SIGNALS };
 static guint signals[N_SIGNALS];
 
@@ -237,8 +239,45 @@ analyse_board (MlDocument *self)
 }
 
 static void
+judge (MlDocument *self, gboolean soon)
+{
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
+  ml_analysis_judge (self->analysis, self->job, self->view.unit, self->view.pass, soon);
+}
+
+/* What was found of another arrangement of the same circuit goes on being right, and what is being computed too. Pads say who neighbours whom, which
+ * weighs a little: it is computed anew, but not before the hand that places one after the other rests. */
+static gboolean
+pads_rest_cb (gpointer data)
+{
+  MlDocument *self = data;
+  self->pads_rest = 0;
+  analyse_board (self);
+  judge (self, TRUE);
+  return G_SOURCE_REMOVE;
+}
+
+static void
+refresh_arrangement (MlDocument *self, MlBoard *old, MlRefresh how)
+{
+  refresh_drawing (self, how);
+  if (self->board->n_conditions == 0)
+    ml_desktop_sheet_improve (self->sheet, NULL);
+  else if (self->points->pdata[0])
+    improve_with (self, self->points->pdata[0]); /* else it comes with the point */
+  ml_document_picture_changed (self);
+  if (!ml_board_same_pictures (old, self->board))
+    {
+      g_clear_handle_id (&self->pads_rest, g_source_remove);
+      self->pads_rest = g_timeout_add_seconds (PADS_REST_S, pads_rest_cb, self);
+    }
+  ml_document_note_change (self, ML_CHANGED_BOARD | ML_CHANGED_SCENE | ML_CHANGED_VIEW);
+}
+
+static void
 refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
 {
+  g_clear_handle_id (&self->pads_rest, g_source_remove);
   if (!same_shape (old, self->board))
     drop_results (self);
   ml_document_view_clear (&self->view); /* a fault supposed on another board means nothing */
@@ -249,13 +288,6 @@ refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
   ml_document_note_change (self, ML_CHANGED_BOARD | ML_CHANGED_SCENE | ML_CHANGED_VIEW);
 }
 
-static void
-judge (MlDocument *self, gboolean soon)
-{
-  g_clear_pointer (&self->waiting, ml_verdict_unref);
-  ml_analysis_judge (self->analysis, self->job, self->view.unit, self->view.pass, soon);
-}
-
 void
 ml_document_refresh (MlDocument *self, MlRefresh how)
 {
@@ -263,9 +295,11 @@ ml_document_refresh (MlDocument *self, MlRefresh how)
   g_autoptr (MlJob) old_job = ml_job_ref (self->job);
   read_texts (self);
   ml_document_view_carry_over (self, old_board, old_job);
-  gboolean board_changed = self->board != old_board;
+  gboolean other_board = self->board != old_board, board_changed = other_board && !ml_board_same_circuit (old_board, self->board);
   if (board_changed)
     refresh_board (self, old_board, how);
+  else if (other_board)
+    refresh_arrangement (self, old_board, how);
   if (board_changed || self->job->text != old_job->text)
     judge (self, !board_changed);
 }
@@ -274,6 +308,7 @@ void
 ml_document_begin (MlDocument *self, MlText *board, MlText *job)
 {
   ml_document_end_journal (self);
+  g_clear_handle_id (&self->pads_rest, g_source_remove);
   g_clear_pointer (&self->history, ml_history_free);
   self->history = ml_history_new (board, job, (GDestroyNotify) ml_scene_unref);
   self->abandoned = FALSE;
@@ -300,6 +335,7 @@ static void
 ml_document_dispose (GObject *object)
 {
   MlDocument *self = ML_DOCUMENT (object);
+  g_clear_handle_id (&self->pads_rest, g_source_remove);
   g_clear_pointer (&self->analysis, ml_analysis_free);
   g_clear_pointer (&self->sheet, ml_desktop_sheet_free);
   ml_document_picture_clear (self);

@@ -261,7 +261,8 @@ find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable 
 static gboolean
 find_unit (MlJudge *judge, MlJob *job, int *unit, guint *pass, GError **error)
 {
-  if (job->board != judge->board)
+  /* What was found of a board holds for another arrangement of its circuit: parts were moved, or the file was saved. */
+  if (job->board != judge->board && !ml_board_same_circuit (job->board, judge->board))
     {
       g_set_error_literal (error, ML_JUDGE_ERROR, ML_JUDGE_ERROR_NOT_SOLVED, "the job belongs to another board");
       return FALSE;

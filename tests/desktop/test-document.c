@@ -277,6 +277,65 @@ test_document_demo_gets_points_and_a_verdict (void **state)
 }
 
 static void
+count_progress_cb (MlDocument *document, guint changed, gpointer data)
+{
+  if (changed & (ML_CHANGED_PROGRESS | ML_CHANGED_VERDICT | ML_CHANGED_POINT))
+    ++*(guint *) data;
+}
+
+static gboolean
+has_verdict_on_all (MlDocument *document)
+{
+  return has_final_verdict (document) && ml_document_verdict (document)->job->n_readings == ml_document_job (document)->n_readings;
+}
+
+/* Only what the circuit is decides what is found: moving a part or saving, which writes where the parts stand, computes nothing anew, and pads that
+ * are placed one after the other do so only once the hand rests. */
+static void
+test_document_moving_things_about_computes_nothing_anew (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  guint computed = 0;
+  open_demo (fixture);
+  assert_true (wait_for (has_final_verdict, document));
+  MlVerdict *verdict = ml_document_verdict (document);
+  g_signal_connect (document, "changed", G_CALLBACK (count_progress_cb), &computed);
+  MlPlace place = { 60, 40, 0, FALSE };
+  ml_document_preview_place (document, 1, &place);
+  ml_document_drop_place (document, 1, &place);
+  ml_document_undo (document);
+  const MlBoard *board = ml_document_board (document);
+  g_autoptr (MlText) pictured = ml_text_splice (board->text, ml_text_n_lines (board->text), 0,
+                                                (const char *const[]){ "picture \"none.png\"", "  pad R1.1 x=10 y=10", "  pad R2.1 x=20 y=10", NULL });
+  ml_document_apply (document, pictured, NULL, "Pads", NULL);
+  assert_int_equal (ml_document_board (document)->n_pictures, 1);
+  for (int i = 0; i < 50; i++)
+    {
+      while (g_main_context_iteration (NULL, FALSE))
+        ;
+      g_usleep (1000);
+    }
+  assert_ptr_equal (ml_document_verdict (document), verdict);
+  assert_true (ml_document_progress (document) < 0.0);
+  assert_int_equal (computed, 0);
+  assert_non_null (ml_document_point (document));
+  /* and the next reading is judged by what was found before */
+  const MlJob *job = ml_document_job (document);
+  g_autoptr (MlText) read = ml_text_splice (job->text, ml_text_n_lines (job->text), 0,
+                                            (const char *const[]){ "reading joinery idle red=UREG volts=9.97", NULL });
+  ml_document_apply (document, NULL, read, "Reading", NULL);
+  assert_int_equal (ml_document_job (document)->n_readings, verdict->job->n_readings + 1);
+  assert_true (wait_for (has_verdict_on_all, document));
+  assert_null (ml_document_trouble (document));
+  verdict = ml_document_verdict (document);
+  gint64 until = g_get_monotonic_time () + PATIENCE_S * G_USEC_PER_SEC;
+  while (ml_document_verdict (document) == verdict && g_get_monotonic_time () < until)
+    g_main_context_iteration (NULL, TRUE);
+  assert_true (ml_document_verdict (document) != verdict); /* pads say who neighbours whom */
+}
+
+static void
 test_document_suppose_changes_points_and_ends (void **state)
 {
   Fixture *fixture = *state;
@@ -604,6 +663,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_selection_and_probes_follow_names, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_arrange_is_one_step, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_demo_gets_points_and_a_verdict, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_moving_things_about_computes_nothing_anew, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_suppose_changes_points_and_ends, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_may_go_while_computing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_keeps_bytes_and_writes_places, set_up, tear_down),
