@@ -116,12 +116,48 @@ open_board (MlDocument *self, MlText *text, const char *path)
   open_texts (self, text, path, job->text, NULL);
 }
 
+/* Whether anything in it, wrong as the rest may be, is a statement of a board or a job. */
+static gboolean
+says_nothing (MlText *text)
+{
+  g_autoptr (MlDiagnostics) found = ml_diagnostics_new ();
+  g_autoptr (MlBoard) board = ml_board_read (text, found);
+  g_autoptr (MlJob) job = ml_job_read (text, NULL, NULL);
+  gboolean circuit = board->n_parts || board->n_nets || board->n_conditions || board->title, bench = job->n_units || job->title || job->board_file;
+  return ml_diagnostics_n_errors (found) > 0 && !circuit && !bench;
+}
+
+static gboolean
+is_picture (const char *path)
+{
+  static const char *const endings[] = { ".png", ".jpg", ".jpeg", ".svg" };
+  g_autofree char *lower = g_ascii_strdown (path, -1);
+  for (guint i = 0; i < G_N_ELEMENTS (endings); i++)
+    if (g_str_has_suffix (lower, endings[i]))
+      return TRUE;
+  return FALSE;
+}
+
+/* A file that is called one is shown with its errors, to be mended; whatever else holds nothing of the language was a slip. */
+static gboolean
+refuse_other_files (const char *path, MlText *text, GError **error)
+{
+  if (g_str_has_suffix (path, ".leafboard") || g_str_has_suffix (path, ".leafjob") || !says_nothing (text))
+    return FALSE;
+  if (is_picture (path))
+    g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA,
+                 "%s is a picture. Draw the board first, or open it; then drop the picture on its view Board", path);
+  else
+    g_set_error (error, G_IO_ERROR, G_IO_ERROR_INVALID_DATA, "%s holds neither a board nor a job: their files end in .leafboard and .leafjob", path);
+  return TRUE;
+}
+
 gboolean
 ml_document_open (MlDocument *self, const char *path, GError **error)
 {
   g_autofree char *whole = absolute (path);
   g_autoptr (MlText) text = ml_text_load (whole, error);
-  if (!text)
+  if (!text || refuse_other_files (whole, text, error))
     return FALSE;
   if (is_job_file (whole, text))
     open_job (self, text, whole);

@@ -15,7 +15,7 @@ struct _MlStartPage
 {
   GtkWidget parent_instance;
 
-  GtkWidget *scrolled, *left_over, *recent_heading, *recent;
+  GtkWidget *scrolled, *trouble, *trouble_label, *left_over, *recent_heading, *recent;
   gboolean all_left_overs;
 };
 
@@ -214,6 +214,44 @@ fill_left_over (MlStartPage *self)
   gtk_widget_set_visible (self->left_over, n > 0);
 }
 
+/* ---- a file that could not be opened ---- */
+
+static void
+open_cb (GtkButton *button, gpointer data)
+{
+  ml_start_page_say (data, NULL);
+  gtk_widget_activate_action (GTK_WIDGET (button), "win.open", NULL);
+}
+
+static GtkWidget *
+trouble_new (MlStartPage *self)
+{
+  GtkWidget *row = g_object_new (GTK_TYPE_BOX, "accessible-role", GTK_ACCESSIBLE_ROLE_ALERT, "spacing", 10, NULL); /* read aloud when it comes */
+  GtkWidget *button = gtk_button_new_with_label ("Open Another…");
+
+  self->trouble_label = label_new ("", NULL);
+  gtk_label_set_wrap_mode (GTK_LABEL (self->trouble_label), PANGO_WRAP_WORD_CHAR); /* paths have no blanks */
+  gtk_widget_set_hexpand (self->trouble_label, TRUE);
+  gtk_widget_set_name (self->trouble_label, "start-trouble");
+  gtk_widget_set_name (button, "start-trouble-open");
+  gtk_widget_set_valign (button, GTK_ALIGN_CENTER);
+  g_signal_connect (button, "clicked", G_CALLBACK (open_cb), self);
+  gtk_box_append (GTK_BOX (row), self->trouble_label);
+  gtk_box_append (GTK_BOX (row), button);
+  gtk_widget_add_css_class (row, "notice");
+  gtk_widget_set_visible (row, FALSE);
+  return row;
+}
+
+void
+ml_start_page_say (MlStartPage *self, const char *text)
+{
+  g_autofree char *words = text != NULL ? g_strdup_printf ("Not opened: %s.", text) : NULL;
+
+  gtk_label_set_text (GTK_LABEL (self->trouble_label), words != NULL ? words : "");
+  gtk_widget_set_visible (self->trouble, text != NULL);
+}
+
 /* ---- recent jobs ---- */
 
 static void
@@ -296,6 +334,8 @@ ml_start_page_init (MlStartPage *self)
   gtk_widget_set_size_request (column, 720, -1);
   gtk_box_append (GTK_BOX (column), label_new ("Which part is it?", "welcome"));
   gtk_box_append (GTK_BOX (column), label_new ("Draw the board up, type what the meter reads where you read it, and see which fault explains it.", "lead"));
+  self->trouble = trouble_new (self);
+  gtk_box_append (GTK_BOX (column), self->trouble);
   self->left_over = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6);
   gtk_box_append (GTK_BOX (column), self->left_over);
   gtk_flow_box_set_homogeneous (GTK_FLOW_BOX (ways), TRUE);

@@ -19,5 +19,7 @@ G_DECLARE_FINAL_TYPE (MlStartPage, ml_start_page, ML, START_PAGE, GtkWidget)
 GtkWidget *ml_start_page_new (void);
 /** ml_start_page_refresh: recent jobs and what was left, read anew. */
 void ml_start_page_refresh (MlStartPage *self);
+/** ml_start_page_say: why a file could not be opened, above the three ways in; NULL: nothing stands in the way any more. */
+void ml_start_page_say (MlStartPage *self, const char *text);
 
 G_END_DECLS

@@ -516,8 +516,7 @@ ml_window_open (MlWindow *self, const char *path)
 
   if (!ml_document_open (self->document, path, &error))
     {
-      ml_window_show_work (self);
-      ml_window_notice (self, error->message, "Open…", "win.open");
+      ml_start_page_say (ML_START_PAGE (self->start), error->message);
       return;
     }
   ml_recent_add (path);
@@ -535,6 +534,6 @@ ml_window_begin_drawing (MlWindow *self)
 void
 ml_window_offer_left_over (MlWindow *self)
 {
-  if (!gtk_widget_get_visible (self->notice)) /* why the file could not be opened comes first; the first page offers the other too */
+  if (!gtk_widget_get_visible (self->notice) && !ml_window_is_untouched (self)) /* the first page offers it by itself */
     ml_window_notice (self, "Unsaved work was left from last time.", "Show It", "win.left-over");
 }

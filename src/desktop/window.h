@@ -16,7 +16,7 @@ MlWindow *ml_window_new (GtkApplication *application);
 MlDocument *ml_window_document (MlWindow *self);
 /** ml_window_is_untouched: still on the start page: a file may be opened here. */
 gboolean ml_window_is_untouched (MlWindow *self);
-/** ml_window_open: shows a board or job; what stands in the way is said in the window. */
+/** ml_window_open: shows a board or job; what stands in the way is said on the first page, which stays. */
 void ml_window_open (MlWindow *self, const char *path);
 /** ml_window_open_for: shows a board or job in the window that has it open already, else in `from` while that is untouched, else in a new one, and
  * brings that to the front. from may be NULL. The window is the application's. */

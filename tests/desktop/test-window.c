@@ -384,6 +384,44 @@ test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
   g_rmdir (folder);
 }
 
+/* A file that is not there, a folder, a picture, some other text: the first page stays, says which file and why, and has the ways on. One that calls
+ * itself a board is shown with its errors instead, to be mended. */
+static void
+test_what_cannot_be_opened_is_said_on_the_first_page (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("wrong-XXXXXX", NULL), *picture = g_build_filename (folder, "board.png", NULL);
+  g_autofree char *letter = g_build_filename (folder, "letter.txt", NULL), *missing = g_build_filename (folder, "gone.leafjob", NULL);
+  g_autofree char *broken = g_build_filename (folder, "broken.leafboard", NULL);
+  const struct { const char *path, *words; } cases[] = {
+    { missing, "No such file" }, { folder, "is a folder" }, { picture, "is a picture" }, { letter, "neither a board nor a job" },
+  };
+
+  assert_true (g_file_set_contents (picture, "\211PNG\r\n\032\n\0\0", 10, NULL));
+  assert_true (g_file_set_contents (letter, "Dear neighbour,\nthe sander is mended.\n", -1, NULL));
+  assert_true (g_file_set_contents (broken, "prat R1 resistor\n", -1, NULL));
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      MlWindow *window = ml_window_open_for (GTK_APPLICATION (application), NULL, cases[i].path);
+      GtkWidget *label = find_named (GTK_WIDGET (window), "start-trouble");
+
+      spin ();
+      assert_true (ml_window_is_untouched (window));
+      assert_true (gtk_widget_get_mapped (label) && gtk_widget_get_mapped (find_named (GTK_WIDGET (window), "start-draw")));
+      assert_non_null (strstr (gtk_label_get_text (GTK_LABEL (label)), cases[i].path));
+      assert_non_null (strstr (gtk_label_get_text (GTK_LABEL (label)), cases[i].words));
+      assert_true (gtk_test_accessible_has_role (GTK_ACCESSIBLE (gtk_widget_get_parent (label)), GTK_ACCESSIBLE_ROLE_ALERT));
+      window_end (window);
+    }
+  MlWindow *mending = ml_window_open_for (GTK_APPLICATION (application), NULL, broken);
+  assert_false (ml_window_is_untouched (mending));
+  assert_true (ml_diagnostics_n_errors (ml_document_diagnostics (ml_window_document (mending))) > 0);
+  window_end (mending);
+  g_remove (picture);
+  g_remove (letter);
+  g_remove (broken);
+  g_rmdir (folder);
+}
+
 static void
 test_a_file_that_is_open_is_shown_where_it_is (void **state)
 {
@@ -469,6 +507,7 @@ main (void)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
