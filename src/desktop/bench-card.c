@@ -114,9 +114,11 @@ static void
 editor_closed_cb (GtkWidget *editor, gpointer data)
 {
   MlBenchCard *self = data;
-  gboolean fresh = self->fresh;
+  gboolean fresh = self->fresh, had_focus = gtk_widget_get_focus_child (self->stack) != NULL;
 
   self->fresh = FALSE;
+  if (had_focus) /* else it would fall on the button that turns the supply round, and one more Enter would do so */
+    gtk_widget_grab_focus (self->number);
   gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "picture");
   update_fold (self);
   if (fresh)
