@@ -212,10 +212,8 @@ not_saved (MlWindow *self, const GError *error, const char *path, gboolean close
       ml_window_notice_until (self, "save", error->message, "Save As…", "win.save-as");
       return;
     }
-  g_autofree char *there = g_strdup_printf ("%s. Saving now puts this version in its place.", error->message);
-  ml_choose (GTK_WINDOW (self), exists ? "The file exists already" : "Someone else changed the file",
-             exists ? there : "The file was changed by someone else since it was opened here. Saving now puts this version in its place.",
-             (const char *const[]){ "Cancel", "Replace It", "Save As…", NULL }, changed_elsewhere_cb, saving_new (self, close, path));
+  g_autofree char *words = g_strdup_printf ("%s. Saving now puts this version in its place.", error->message); /* the message names the file */
+  ml_choose (GTK_WINDOW (self), exists ? "The file exists already" : "Someone else changed the file", words, (const char *const[]){ "Cancel", "Replace It", "Save As…", NULL }, changed_elsewhere_cb, saving_new (self, close, path));
 }
 
 static char *
