@@ -77,7 +77,7 @@ static const gboolean *
 find_touched (MlCase *own)
 {
   MlRemembered *remembered = ml_case_remember (own);
-  guint first = remembered->n_touching;
+  guint first = own->glancing ? own->taken->len : remembered->n_touching;
 
   for (guint i = 0; i < own->dictionary->n_items && first < own->taken->len; i++)
     {
@@ -87,7 +87,8 @@ find_touched (MlCase *own)
       if (hypothesis->explains == ML_EXPLAINS_FAULT && part >= 0 && !remembered->touched[part])
         remembered->touched[part] = touches (own, i, first);
     }
-  remembered->n_touching = own->taken->len;
+  if (!own->glancing)
+    remembered->n_touching = own->taken->len;
   return remembered->touched;
 }
 

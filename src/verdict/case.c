@@ -10,6 +10,7 @@
 #include "verdict/side-by-side.h"
 
 #include <math.h>
+#include <string.h>
 
 #define N_CHUNK 128 /* items between two looks at whether to go on */
 #define N_SLICES 8
@@ -99,6 +100,8 @@ ml_case_free (MlCase *own)
   g_free (own->id_of);
   g_free (own->misread);
   g_free (own->condition_slip);
+  for (guint i = 0; i < own->pairs->len && own->glancing; i++) /* borrowed */
+    g_array_index (own->pairs, MlPair, i).at = NULL;
   ml_pairs_free (own->dictionary, own->pairs);
   g_free (own);
 }
@@ -215,27 +218,58 @@ fill_chunk (Filling *filling, guint first)
   return end;
 }
 
+static Filling *
+filling_new (MlCase *own, MlRemembered *remembered)
+{
+  Filling *filling = g_new (Filling, 1);
+
+  *filling = (Filling){ .own = own, .remembered = remembered, .foreseen = g_new (const MlForeseen *, MAX (own->taken->len, 1)) };
+  for (guint i = 0; i < own->taken->len; i++)
+    filling->foreseen[i] = ml_foreseen_find (remembered->foreseen, own->dictionary, g_array_index (own->taken, MlTaken, i).place, i);
+  for (guint k = 0; k < N_SLICES; k++)
+    ml_growing_init (&filling->growing[k], own);
+  return filling;
+}
+
+static void
+filling_free (Filling *filling)
+{
+  for (guint k = 0; k < N_SLICES; k++)
+    ml_growing_clear (&filling->growing[k]);
+  g_free (filling->foreseen);
+  g_free (filling);
+}
+
+void
+ml_case_fill_some (MlCase *own, const guint *items, guint n)
+{
+  Filling *filling = filling_new (own, ml_case_remember (own));
+
+  for (guint i = 0; i < n; i += N_CHUNK)
+    {
+      filling->n_items = MIN (n - i, N_CHUNK);
+      memcpy (filling->items, items + i, filling->n_items * sizeof *items);
+      predict_chunk (filling);
+      ml_side_by_side (N_SLICES, weigh_slice_cb, filling);
+    }
+  for (guint i = 0; i < n; i++)
+    own->items[items[i]].ln += ml_case_seen_ln (own, own->dictionary->expansions[items[i]], NULL);
+  filling_free (filling);
+}
+
 static gboolean
 fill_items (MlCase *own, MlRemembered *remembered, GCancellable *cancellable, GError **error)
 {
-  g_autofree const MlForeseen **foreseen = g_new (const MlForeseen *, MAX (own->taken->len, 1));
-  Filling *filling = g_new (Filling, 1);
+  Filling *filling = filling_new (own, remembered);
   gboolean going = TRUE;
 
-  *filling = (Filling){ .own = own, .remembered = remembered, .foreseen = foreseen };
-  for (guint i = 0; i < own->taken->len; i++)
-    foreseen[i] = ml_foreseen_find (remembered->foreseen, own->dictionary, g_array_index (own->taken, MlTaken, i).place, i);
-  for (guint k = 0; k < N_SLICES; k++)
-    ml_growing_init (&filling->growing[k], own);
   for (guint i = 0; i < own->dictionary->n_early && going;)
     {
       going = !g_cancellable_set_error_if_cancelled (cancellable, error);
       if (going)
         i = fill_chunk (filling, i);
     }
-  for (guint k = 0; k < N_SLICES; k++)
-    ml_growing_clear (&filling->growing[k]);
-  g_free (filling);
+  filling_free (filling);
   if (going) /* what they followed upon is past */
     g_ptr_array_set_size (remembered->foreseen, 0);
   return going;

@@ -87,6 +87,7 @@ typedef struct
   double readings_left;  /* as ml_case_next finds: expected until one thing to work on is probable; NAN: not known */
   gboolean untold;       /* as ml_case_next finds: no reading with every leg in place tells the leading things apart */
   const GPtrArray *goods; /* MlGoodUnit, borrowed; NULL: none */
+  gboolean glancing;     /* not all items have been looked at, nor will be: see glance.c */
   MlConditionSlip *condition_slip; /* a whole condition that was taken otherwise; its slip ML_SLIP_NONE: none */
 } MlCase;
 
@@ -119,6 +120,8 @@ void ml_pin_figures_find (MlPinFigures *ret);
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);
 /** ml_case_fill: evidence of all items at their centres. Errors: cancelled. */
 gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_fill_some: of those items only; the rest stays as it is. */
+void ml_case_fill_some (MlCase *own, const guint *items, guint n);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
@@ -151,6 +154,8 @@ MlExpansion *ml_case_expansion (const MlCase *own, guint item);
 const MlPrediction *ml_case_predict (MlCase *own, guint item, guint place);
 /** ml_case_misfit: ln density of the readings when the drawing is wrong; known (double) holds that of the first ones and is filled up. */
 double ml_case_misfit (MlCase *own, GArray *known);
+/** ml_case_misfit_density: of one reading when the drawing is wrong; values: what each of the n_early items gives there, NAN where it cannot be computed. */
+double ml_case_misfit_density (MlCase *own, const MlTaken *taken, const double *values);
 /** ml_case_misfit_prior: that the drawing is wrong in a way not looked at. */
 double ml_case_misfit_prior (const MlCase *own);
 /** ml_case_predict_several: has the predictions of several places at hand; cheaper than one by one. start (may be NULL): where Newton begins. */

@@ -3,6 +3,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/expansion-private.h"
+#include "verdict/glance.h"
 #include "verdict/remember.h"
 #include "verdict/side-by-side.h"
 
@@ -97,6 +98,7 @@ ml_dictionary_free (MlDictionary *dictionary)
 {
   if (!dictionary)
     return;
+  ml_judged_free (dictionary, dictionary->judged);
   ml_remembered_release (dictionary, dictionary->remembered);
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, dictionary->expansions[i]);
@@ -215,8 +217,8 @@ reads_nets (const MlDictionary *dictionary, guint item, guint place)
 }
 
 /* Whose predictions serve for an item at that place: a twin reads the same from the solder, what is the same circuit at nets. */
-static MlExpansion *
-reads_as (const MlDictionary *dictionary, guint item, guint place)
+MlExpansion *
+ml_dictionary_reads_as (const MlDictionary *dictionary, guint item, guint place)
 {
   const MlReadingPlace *own = &g_array_index (dictionary->places, MlReadingPlace, place);
   int twin = dictionary->items[item].twin;
@@ -234,7 +236,7 @@ reads_as (const MlDictionary *dictionary, guint item, guint place)
 const MlPrediction *
 ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place)
 {
-  return ml_expansion_predict (dictionary, reads_as (dictionary, item, place), place, NULL);
+  return ml_expansion_predict (dictionary, ml_dictionary_reads_as (dictionary, item, place), place, NULL);
 }
 
 void
@@ -242,9 +244,9 @@ ml_dictionary_predict_all (MlDictionary *dictionary, guint item, const guint *pl
 {
   for (guint i = 0, k; i < n; i = k)
     {
-      MlExpansion *expansion = reads_as (dictionary, item, places[i]);
+      MlExpansion *expansion = ml_dictionary_reads_as (dictionary, item, places[i]);
 
-      for (k = i + 1; k < n && reads_as (dictionary, item, places[k]) == expansion; k++)
+      for (k = i + 1; k < n && ml_dictionary_reads_as (dictionary, item, places[k]) == expansion; k++)
         ;
       ml_expansion_predict_all (dictionary, expansion, places + i, k - i, NULL);
     }
@@ -280,7 +282,7 @@ ml_dictionary_predict_items (MlDictionary *dictionary, const guint *items, guint
 
   for (guint i = 0; i < n_items; i++)
     for (guint k = 0; k < n; k++)
-      ml_expansion_go_side_by_side (dictionary, reads_as (dictionary, items[i], places[k]));
+      ml_expansion_go_side_by_side (dictionary, ml_dictionary_reads_as (dictionary, items[i], places[k]));
   ml_side_by_side (dictionary->model->board->n_conditions, predict_items_in_cb, &many);
 }
 

@@ -59,6 +59,7 @@ typedef struct
 } MlBuilt;
 
 typedef struct _MlRemembered MlRemembered; /* verdict/remember.h */
+typedef struct _MlJudged MlJudged;         /* verdict/glance.h */
 
 typedef struct
 {
@@ -77,6 +78,7 @@ typedef struct
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt *built;     /* per condition: conditions are worked on side by side */
   MlRemembered *remembered; /* of the last case; NULL: none */
+  MlJudged *judged;   /* what the last case that was refined came to; NULL: none */
   GArray *foreseen;   /* guint: places that were predicted before anything was read there … */
   gsize foreseen_bytes; /* … and about how much they hold */
 } MlDictionary;
@@ -92,6 +94,8 @@ guint ml_dictionary_test_column (const MlDictionary *dictionary);
 guint ml_dictionary_place (MlDictionary *dictionary, const MlReadingPlace *place);
 /** ml_dictionary_read_at: the place whose prediction serves for an item there: that of the nets alone, unless its fault moves a pin that was named. */
 guint ml_dictionary_read_at (const MlDictionary *dictionary, guint item, guint place);
+/** ml_dictionary_reads_as: whose solutions and predictions serve for an item at that place: a twin's, or those of what is the same circuit. */
+MlExpansion *ml_dictionary_reads_as (const MlDictionary *dictionary, guint item, guint place);
 /** ml_dictionary_predict: of an item, at its centre. */
 const MlPrediction *ml_dictionary_predict (MlDictionary *dictionary, guint item, guint place);
 /** ml_dictionary_predict_all: of several places, each as ml_dictionary_predict would, at a common cost. */

@@ -13,6 +13,7 @@
 
 #define MOST_EXPLANATIONS 20
 #define LEAST_PROBABILITY 0.001
+#define LEAST_AT_A_GLANCE 0.05 /* what is less likely has no reasons yet, and its size from before */
 
 /* ---- items ---- */
 
@@ -117,6 +118,18 @@ ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma)
 
 /* ---- sizes ---- */
 
+/* Of one item, in standard deviations of its cell; at a glance only of what matters, the rest as it was fitted to the readings before. */
+static double
+size_along (MlCase *own, guint item, const MlPrediction *along, double *ret_variance)
+{
+  MlExpansion *at = ml_case_expansion (own, item);
+
+  if (!own->glancing || own->probability[item] >= LEAST_AT_A_GLANCE)
+    return ml_case_fitted_along (own, at, along, ret_variance);
+  *ret_variance = 1;
+  return at->z ? at->z[along->column[0]] : 0;
+}
+
 /* Posterior of ln size: a mixture over the cells of Gaussians; mean and standard deviation of the mixture. */
 static void
 estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
@@ -133,7 +146,7 @@ estimate_size (MlCase *own, guint hypothesis, MlFault *fault)
 
       if (own->probability[i] < 0.01 * own->hypothesis_probability[hypothesis])
         continue;
-      ln = log (cell->size) + cell->spread * ml_case_fitted_along (own, ml_case_expansion (own, i), &along, &variance);
+      ln = log (cell->size) + cell->spread * size_along (own, i, &along, &variance);
       weight += own->probability[i];
       sum += own->probability[i] * ln;
       square += own->probability[i] * (ln * ln + cell->spread * cell->spread * variance);
@@ -338,7 +351,10 @@ fill_explanations (MlVerdict *verdict, MlCase *own)
         g_array_index (own->pairs, MlPair, ranked[i].pair).id = i + 1;
       fill_explanation (verdict, own, &verdict->explanations[i], &ranked[i]);
       find_tied (&verdict->explanations[i], ranked, n, i);
-      ml_verdict_reason (verdict, own, &verdict->explanations[i]);
+      if (own->glancing && ranked[i].probability < LEAST_AT_A_GLANCE)
+        verdict->explanations[i].reasons = g_new0 (char *, 1);
+      else
+        ml_verdict_reason (verdict, own, &verdict->explanations[i]);
     }
   verdict->healthy_probability = own->hypothesis_probability[0];
   verdict->misfit_probability = own->misfit_probability;

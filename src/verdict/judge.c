@@ -3,6 +3,7 @@
 
 #include "board/assume.h"
 #include "verdict/assumptions.h"
+#include "verdict/glance.h"
 #include "verdict/good-unit.h"
 #include "verdict/misread.h"
 #include "verdict/pairs.h"
@@ -402,9 +403,63 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
           verdict = ml_verdict_new (job, unit, pass);
           if (!finish (verdict, own, stage, cancellable, error))
             g_clear_pointer (&verdict, ml_verdict_unref);
+          else if (stage > 0)
+            ml_case_keep_judged (own);
         }
     }
   ml_case_free (own);
+  return verdict;
+}
+
+/* What find_dictionary would give, where that takes no fitting of good units and no solving; else NULL. */
+static MlDictionary *
+known_dictionary (const MlJudge *judge, const MlJob *job, int unit, guint pass)
+{
+  g_autofree double *supply_v = shown_supplies (job, unit, pass);
+  g_autofree char *own_key = variant_key (job, unit, pass, supply_v);
+  g_autoptr (GString) key = g_string_new (own_key);
+
+  for (guint i = 0; i < job->n_units; i++)
+    {
+      guint last = ml_job_last_pass (job, (int) i);
+      g_autofree double *good_v = shown_supplies (job, (int) i, last);
+      g_autofree char *good_key = (int) i == unit || job->units[i].state != ML_UNIT_STATE_GOOD ? NULL : unit_key (job, (int) i, last, good_v);
+
+      if (good_key)
+        g_string_append_printf (key, "|%s", good_key);
+    }
+  if (!key->len)
+    return judge->prepared && !(judge->goods && judge->goods->len) ? judge->base : NULL;
+  return judge->variant && judge->variant->prepared && g_strcmp0 (judge->variant_key, key->str) == 0 ? judge->variant : NULL;
+}
+
+static MlVerdict *
+glance (MlJudge *judge, MlJob *job, int unit, guint pass)
+{
+  MlDictionary *dictionary = find_unit (judge, job, &unit, &pass, NULL) ? known_dictionary (judge, job, unit, pass) : NULL;
+  MlVerdict *verdict = NULL;
+  MlCase *own;
+
+  if (!dictionary)
+    return NULL;
+  own = ml_case_new (dictionary, job, unit, pass);
+  own->goods = judge->goods;
+  if (ml_case_glance (own))
+    {
+      verdict = ml_verdict_new (job, unit, pass);
+      finish (verdict, own, 0, NULL, NULL);
+    }
+  ml_case_free (own);
+  return verdict;
+}
+
+MlVerdict *
+ml_judge_glance (MlJudge *judge, MlJob *job, int unit, guint pass)
+{
+  GHashTable *before = ml_assumptions_use (judge->assumed);
+  MlVerdict *verdict = glance (judge, job, unit, pass);
+
+  ml_assumptions_use (before);
   return verdict;
 }
 

@@ -40,6 +40,13 @@ gboolean ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpoin
 MlVerdict *ml_judge_run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error);
 
 /**
+ * ml_judge_glance: the first answer to a reading, or a few, taken after a refined verdict on the same unit and pass: that verdict's explanations by how
+ * likely the new readings are under each. A small part of stage 0's time, and mostly nearer to the final verdict; but it goes by what was judged before,
+ * and no other stage takes notice of it. Of stage 0. NULL: nothing was judged that the readings follow upon; begin with stage 0.
+ */
+MlVerdict *ml_judge_glance (MlJudge *judge, MlJob *job, int unit, guint pass);
+
+/**
  * ml_judge_foresee: for idle time after a verdict: works out what readings at likely places would show under everything that may be wrong, those
  * asked for first (may be NULL), then all of that condition, then of the others, so that the verdict after the next reading has little left to do. Verdicts stay the same to the last
  * bit. Soon back once cancelled, what it has found by then stays. Errors: G_IO_ERROR_CANCELLED.

@@ -12,8 +12,8 @@ normal (double x, double mean, double variance)
   return exp (-(x - mean) * (x - mean) / (2 * variance)) / sqrt (2 * G_PI * variance);
 }
 
-static double
-density (MlCase *own, const MlTaken *taken)
+double
+ml_case_misfit_density (MlCase *own, const MlTaken *taken, const double *values)
 {
   const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
   const MlPrediction *healthy = ml_dictionary_predict (own->dictionary, ml_model_usual (own->dictionary->model), taken->place);
@@ -31,12 +31,11 @@ density (MlCase *own, const MlTaken *taken)
   share = place->reads == ML_READS_OHMS ? 0 : ml_assumption ("misfit.fault-share");
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      const MlPrediction *fault = ml_dictionary_predict (own->dictionary, i, taken->place);
       double prior = ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share;
 
-      if (!fault->valid)
+      if (isnan (values[i]))
         continue;
-      sum += prior * normal (taken->observed, fault->value, pow (narrow + share * fabs (fault->value), 2) + taken->variance);
+      sum += prior * normal (taken->observed, values[i], pow (narrow + share * fabs (values[i]), 2) + taken->variance);
       weight += prior;
     }
   /* Flat as far as the supplies reach: a wrong drawing gives no kilovolts. */
@@ -46,6 +45,20 @@ density (MlCase *own, const MlTaken *taken)
          + (weight > 0 ? ml_assumption ("misfit.faults") * sum / weight : 0);
 }
 
+static double
+look_up_density (MlCase *own, const MlTaken *taken)
+{
+  guint n = own->dictionary->n_early;
+  g_autofree double *values = g_new (double, MAX (n, 1));
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlPrediction *fault = ml_dictionary_predict (own->dictionary, i, taken->place);
+      values[i] = fault->valid ? fault->value : NAN;
+    }
+  return ml_case_misfit_density (own, taken, values);
+}
+
 double
 ml_case_misfit (MlCase *own, GArray *known)
 {
@@ -53,7 +66,7 @@ ml_case_misfit (MlCase *own, GArray *known)
 
   for (guint i = 0; i < own->taken->len; i++)
     {
-      double ln = i < known->len ? g_array_index (known, double, i) : log (density (own, &g_array_index (own->taken, MlTaken, i)));
+      double ln = i < known->len ? g_array_index (known, double, i) : log (look_up_density (own, &g_array_index (own->taken, MlTaken, i)));
 
       if (i == known->len)
         g_array_append_val (known, ln);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/remember.h"
 
+#include "verdict/glance.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -12,9 +14,8 @@ append_number (GByteArray *bytes, double number)
 
 #define MOST_GROWN (256u << 20) /* bytes kept for readings to come */
 
-/* What the evidence of an expansion depends on, as bytes that are equal for equal readings. */
-static GBytes *
-list_heard (const MlCase *own)
+GBytes *
+ml_case_list_heard (const MlCase *own)
 {
   GByteArray *bytes = g_byte_array_new ();
 
@@ -32,8 +33,8 @@ list_heard (const MlCase *own)
   return g_byte_array_free_to_bytes (bytes);
 }
 
-static GBytes *
-list_seen (const MlCase *own)
+GBytes *
+ml_case_list_seen (const MlCase *own)
 {
   GByteArray *bytes = g_byte_array_new ();
 
@@ -124,14 +125,14 @@ is_of (const MlRemembered *remembered, GBytes *heard, GBytes *seen)
   return g_bytes_equal (remembered->heard, heard) && g_bytes_equal (remembered->seen, seen);
 }
 
-/* Further readings after those of before: what was made of these goes on. */
+/* Further readings after those of before: what was made of these goes on, unless a case at work holds it. What was judged last looks at its fits only. */
 static void
-take_over (MlRemembered *own, MlRemembered *before)
+take_over (MlRemembered *own, MlRemembered *before, const MlJudged *judged)
 {
   gsize n, n_before;
   const char *heard = g_bytes_get_data (own->heard, &n), *heard_before = g_bytes_get_data (before->heard, &n_before);
 
-  if (before->n_held > 1 || n_before > n || (n_before && memcmp (heard, heard_before, n_before) != 0))
+  if (before->n_held > (judged && judged->remembered == before ? 2 : 1) || n_before > n || (n_before && memcmp (heard, heard_before, n_before) != 0))
     return;
   g_array_unref (own->misfit);
   own->misfit = g_array_ref (before->misfit);
@@ -150,7 +151,7 @@ MlRemembered *
 ml_case_remember (MlCase *own)
 {
   MlDictionary *dictionary = own->dictionary;
-  g_autoptr (GBytes) heard = list_heard (own), seen = list_seen (own);
+  g_autoptr (GBytes) heard = ml_case_list_heard (own), seen = ml_case_list_seen (own);
 
   for (guint i = 0; i < own->remembered->len; i++)
     if (is_of (own->remembered->pdata[i], heard, seen))
@@ -161,7 +162,7 @@ ml_case_remember (MlCase *own)
 
       dictionary->remembered = remembered_new (dictionary, heard, seen, own->taken->len);
       if (before)
-        take_over (dictionary->remembered, before);
+        take_over (dictionary->remembered, before, dictionary->judged);
       ml_remembered_release (dictionary, before);
     }
   dictionary->remembered->n_held++;

@@ -30,6 +30,9 @@ struct _MlRemembered
   GArray *again;         /* MlAgain: what came of it */
 };
 
+/** ml_case_list_heard: what the evidence of an expansion depends on, as bytes that are equal for equal readings, those of further readings behind. */
+GBytes *ml_case_list_heard (const MlCase *own);
+GBytes *ml_case_list_seen (const MlCase *own);
 /** ml_case_remember: what is known from just these readings and observations, empty at first. Held by the case until it is freed or the readings change. */
 MlRemembered *ml_case_remember (MlCase *own);
 /** ml_case_forget_remembered: with the case; what the dictionary keeps is of the readings as they were taken, not of how they might have been. */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The verdict's stages as the window runs them: dictionary, then a job's first verdict, single faults refined with the next reading, and
- * the rest; then the first verdict after one more reading, and the same when it has been foreseen in idle time. Each in milliseconds of processor time, and as a ratio to the bare linear algebra of the Newton
+ * the rest; then the first answer to one more reading, the exact first verdict, and the same when it has been foreseen in idle time. Each in milliseconds of processor time, and as a ratio to the bare linear algebra of the Newton
  * steps it took (klu_refactor and klu_solve of the same matrices); on a quiet machine also the time on the clock, with several threads less. bench-verdict [ROUNDS [SEED PARTS]…]; without seeds the demo jobs and
  * generated boards of 50 and 500 parts. Prints a table; asserts nothing. */
 #include "bench/bench-kit.h"
@@ -19,10 +19,10 @@
 #define NETS_READ 6 /* per condition */
 #define LONG_PARTS 200 /* from here on one round is enough */
 
-typedef enum { DICTIONARY, FIRST, SINGLES, REST, ONE_MORE, FORESEEN, N_TIMED } Timed;
+typedef enum { DICTIONARY, FIRST, SINGLES, REST, GLANCE, ONE_MORE, FORESEEN, N_TIMED } Timed;
 
-static const char *const NAMES[N_TIMED] = { "dictionary", "first verdict", "singles, next", "pairs, slips, cleared", "one more reading",
-                                              "the same, foreseen" };
+static const char *const NAMES[N_TIMED] = { "dictionary", "first verdict", "singles, next", "pairs, slips, cleared", "one more: at a glance",
+                                              "one more: exactly", "the same, foreseen" };
 
 typedef struct { double spent_s, waited_s, bare_s; long steps; } Cost; /* processor time of all threads; time on the clock */
 
@@ -147,12 +147,13 @@ demo_more (MlBoard *board, const char *text)
 
 /* ---- timing ---- */
 
+/* stage -1: at a glance. */
 static void
-run_stage (MlJudge *judge, MlJob *job, guint stage, gboolean count, Cost *cost)
+run_stage (MlJudge *judge, MlJob *job, int stage, gboolean count, Cost *cost)
 {
   GHashTable *before = all_steps (judge);
   double start = bench_now_s (), began = clock_s ();
-  MlVerdict *verdict = ml_judge_run (judge, job, -1, 0, stage, NULL, NULL);
+  MlVerdict *verdict = stage < 0 ? ml_judge_glance (judge, job, -1, 0) : ml_judge_run (judge, job, -1, 0, (guint) stage, NULL, NULL);
 
   cost->spent_s = MIN (cost->spent_s, bench_now_s () - start);
   cost->waited_s = MIN (cost->waited_s, clock_s () - began);
@@ -192,8 +193,9 @@ time_round (MlBoard *board, const char *text, const char *more, gboolean count, 
   costs[DICTIONARY].waited_s = MIN (costs[DICTIONARY].waited_s, clock_s () - began);
   if (count)
     take_cost (judge, g_hash_table_new (NULL, NULL), &costs[DICTIONARY]);
-  for (guint stage = 0; stage <= 2; stage++)
+  for (int stage = 0; stage <= 2; stage++)
     run_stage (judge, job, stage, count, &costs[FIRST + stage]);
+  run_stage (judge, longer, -1, count, &costs[GLANCE]);
   run_stage (judge, longer, 0, count, &costs[ONE_MORE]);
   foresee (judge, job, longer);
   run_stage (judge, longer, 0, count, &costs[FORESEEN]);
