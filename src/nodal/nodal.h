@@ -122,10 +122,19 @@ typedef struct
   double *state;          /* n_state: branch currents and inner unknowns; opaque */
   MlNodalMetal *metals;   /* packed: n_metals pins whose metal is not at its net's voltage; else NULL */
   int n_metals;
+  bool in_room;           /* the arrays lie in an MlNodalRoom and go with it */
 } MlNodalSolution;
 
-/** ml_nodal_solution_init: room for solutions of this circuit. ML_NODAL_NO_MEMORY leaves it empty. */
+/* Memory for many solutions that go together, from one thread at a time. */
+typedef struct MlNodalRoom MlNodalRoom;
+MlNodalRoom *ml_nodal_room_new (void); /* NULL without memory */
+void ml_nodal_room_free (MlNodalRoom *room);
+/** ml_nodal_room_take: that many bytes, all 0, aligned for anything; NULL without memory. */
+void *ml_nodal_room_take (MlNodalRoom *room, size_t bytes);
+
+/** ml_nodal_solution_init: memory for solutions of this circuit, by itself or (in) out of a room. ML_NODAL_NO_MEMORY leaves it empty. */
 MlNodalStatus ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit);
+MlNodalStatus ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room);
 void ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from);
 void ml_nodal_solution_clear (MlNodalSolution *solution);
 /** ml_nodal_solution_bytes: about what one of this circuit holds, not packed. */
@@ -133,9 +142,11 @@ size_t ml_nodal_solution_bytes (const MlNodalCircuit *circuit);
 /**
  * ml_nodal_solution_pack: to about a tenth of its size on a large board: net_v, state and status stay, floating, pin_a and metal_v become NULL (latched,
  * too, where nothing latches). It still serves as a start and to be measured at, with the same results to the last bit.
- * Errors: ML_NODAL_NO_MEMORY, it is then as it was.
+ * One in a room stays as it is. Errors: ML_NODAL_NO_MEMORY, it is then as it was.
  */
 MlNodalStatus ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit);
+/** ml_nodal_solution_metal_v: voltage of one pin's own metal, packed or not. */
+double ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin);
 
 MlNodalSolver *ml_nodal_solver_new (const MlNodalCircuit *circuit, MlNodalStatus *ret_status);
 void ml_nodal_solver_free (MlNodalSolver *solver);

@@ -30,6 +30,26 @@ ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit
   return ML_NODAL_OK;
 }
 
+MlNodalStatus
+ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room)
+{
+  size_t n_nets = (size_t) circuit->n_nets, n_pins = (size_t) circuit->n_pins, n_state = (size_t) circuit->n_unknowns - n_nets;
+  double *at = ml_nodal_room_take (room, (n_nets + 2 * n_pins + n_state + (size_t) circuit->n_devices) * sizeof *at + n_nets * sizeof (bool));
+
+  *solution = (MlNodalSolution){ .failed_net = -1, .failed_device = -1 };
+  if (!at)
+    return ML_NODAL_NO_MEMORY;
+  *solution = (MlNodalSolution){ .failed_net = -1, .failed_device = -1, .n_nets = circuit->n_nets, .n_pins = circuit->n_pins, .n_state = (int) n_state,
+                                 .n_devices = circuit->n_devices, .in_room = true };
+  solution->net_v = at;
+  solution->state = at + n_nets;
+  solution->pin_a = at + n_nets + n_state;
+  solution->metal_v = solution->pin_a + n_pins;
+  solution->latched = solution->metal_v + n_pins;
+  solution->floating = (bool *) (void *) (solution->latched + circuit->n_devices);
+  return ML_NODAL_OK;
+}
+
 void
 ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
 {
@@ -44,6 +64,7 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
   to->metal_v = kept.metal_v;
   to->state = kept.state;
   to->latched = kept.latched;
+  to->in_room = kept.in_room;
   memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
   memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
   memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
@@ -55,6 +76,11 @@ ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
 void
 ml_nodal_solution_clear (MlNodalSolution *solution)
 {
+  if (solution->in_room)
+    {
+      memset (solution, 0, sizeof *solution);
+      return;
+    }
   free (solution->net_v);
   free (solution->floating);
   free (solution->pin_a);
@@ -107,8 +133,11 @@ ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit
   int n = solution->metal_v ? list_metals (circuit, solution, NULL) : 0;
   MlNodalMetal *metals = solution->metal_v ? malloc (((size_t) n + 1) * sizeof *metals) : NULL;
 
-  if (!solution->metal_v)
-    return ML_NODAL_OK;
+  if (!solution->metal_v || solution->in_room)
+    {
+      free (metals);
+      return ML_NODAL_OK;
+    }
   if (!metals)
     return ML_NODAL_NO_MEMORY;
   solution->n_metals = list_metals (circuit, solution, metals);

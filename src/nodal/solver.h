@@ -198,8 +198,6 @@ MlNodalStatus ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *star
 void ml_nodal_name_failure (const MlNodalSolver *solver, int unknown, MlNodalSolution *solution);
 /** ml_nodal_check_gauges: ML_NODAL_SINGULAR, with its name, when a floating piece of circuit would have to carry current to nowhere. */
 MlNodalStatus ml_nodal_check_gauges (const MlNodalSolver *solver, MlNodalSolution *solution);
-/** ml_nodal_solution_metal_v: of one pin, packed or not. */
-double ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin);
 /** ml_nodal_fill_solution: from the solver's x; pin currents unless nobody asks for them. */
 void ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution);
 

@@ -90,6 +90,7 @@ ml_dictionary_new (MlModel *model)
     }
   ml_dictionary_find_same (dictionary);
   dictionary->packs = whole_bytes (dictionary) > MOST_WHOLE_BYTES;
+  dictionary->rooms = g_new0 (MlNodalRoom *, MAX (model->board->n_conditions, 1));
   return dictionary;
 }
 
@@ -117,6 +118,9 @@ ml_dictionary_free (MlDictionary *dictionary)
   for (guint i = 0; i < dictionary->model->board->n_conditions * dictionary->model->n_nodes; i++)
     g_clear_pointer (&dictionary->centred[i], ml_changes_free);
   g_free (dictionary->centred);
+  for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+    ml_nodal_room_free (dictionary->rooms[c]);
+  g_free (dictionary->rooms);
   ml_model_free (dictionary->model);
   g_free (dictionary);
 }

@@ -74,6 +74,7 @@ typedef struct
   GArray *places;     /* MlReadingPlace */
   MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for */
   gboolean packs;     /* the solutions of a large board are kept packed */
+  MlNodalRoom **rooms; /* per condition: the solutions of the items' expansions lie there unless they are packed */
   MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt *built;     /* per condition: conditions are worked on side by side */

@@ -205,6 +205,17 @@ init_solution (const MlDictionary *dictionary, int condition, MlNodalSolution *r
     g_error ("out of memory"); /* as g_malloc does */
 }
 
+/* What stays as long as the dictionary. Each condition has a room of its own: they are worked on side by side. */
+static void
+init_solution_in_room (MlDictionary *dictionary, int condition, MlNodalSolution *ret_at)
+{
+  if (!dictionary->rooms[condition])
+    dictionary->rooms[condition] = ml_nodal_room_new ();
+  if (!dictionary->rooms[condition]
+      || ml_nodal_solution_init_in (ret_at, dictionary->model->conditions[condition].circuit, dictionary->rooms[condition]) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+}
+
 /* It takes a step or two. */
 static void
 unpack (MlDictionary *dictionary, MlExpansion *expansion, int condition, MlNodalSolution *ret_at)
@@ -249,7 +260,10 @@ ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int cond
 void
 ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)
 {
-  init_solution (dictionary, condition, &expansion->at[condition]);
+  if (!dictionary->packs && expansion->second < 0 && expansion == dictionary->expansions[expansion->item])
+    init_solution_in_room (dictionary, condition, &expansion->at[condition]);
+  else
+    init_solution (dictionary, condition, &expansion->at[condition]);
   expansion->state[condition] = 2;
 }
 

@@ -122,18 +122,7 @@ new_taken (const Glance *glance, guint k)
 static double
 volts_at (const MlNodalCircuit *circuit, const MlNodalSolution *at, const MlNodalPoint *point)
 {
-  int pin, net;
-
-  if (point->device < 0)
-    return at->net_v[point->net];
-  pin = ml_nodal_circuit_first_pin (circuit, point->device) + point->pin;
-  if (at->metal_v)
-    return at->metal_v[pin];
-  for (int i = 0; i < at->n_metals; i++)
-    if (at->metals[i].pin == pin)
-      return at->metals[i].v;
-  net = ml_nodal_circuit_pin_net (circuit, point->device, point->pin);
-  return net < 0 ? NAN : at->net_v[net];
+  return point->device < 0 ? at->net_v[point->net] : ml_nodal_solution_metal_v (circuit, at, point->device, point->pin);
 }
 
 /* Without the meter's own load. NAN: not to be seen in a solution. */

@@ -213,9 +213,33 @@ test_every_failing_allocation_is_reported (void **state)
     }
 }
 
+/* A room that could not grow has what it had, and grows later. */
+static void
+test_room_without_memory_says_so (void **state)
+{
+  long before = live;
+
+  countdown = 0;
+  assert_null (ml_nodal_room_new ());
+  MlNodalRoom *room = ml_nodal_room_new ();
+  assert_non_null (room);
+  countdown = 0;
+  assert_null (ml_nodal_room_take (room, 100));
+  char *piece = ml_nodal_room_take (room, 100);
+  assert_non_null (piece);
+  piece[99] = 1;
+  countdown = 0;
+  assert_null (ml_nodal_room_take (room, 100000));
+  assert_non_null (ml_nodal_room_take (room, 100000));
+  countdown = -1;
+  assert_int_equal (piece[99], 1);
+  ml_nodal_room_free (room);
+  assert_int_equal (live, before);
+}
+
 int
 main (void)
 {
-  const struct CMUnitTest tests[] = { cmocka_unit_test (test_every_failing_allocation_is_reported) };
+  const struct CMUnitTest tests[] = { cmocka_unit_test (test_every_failing_allocation_is_reported), cmocka_unit_test (test_room_without_memory_says_so) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -6,6 +6,8 @@
 #include "nodal/factors.h"
 
 #include <math.h>
+#include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -408,6 +410,67 @@ test_packed_solution_is_the_same_start_and_comes_back (void **state)
   kit_end (&kit);
 }
 
+/* Pieces of all sizes up to far beyond a slab: zero, apart, aligned for anything. */
+static void
+test_room_gives_zeroed_pieces_that_do_not_touch (void **state)
+{
+  static const size_t sizes[] = { 1, 8, 63, 64, 65, 1000, 70000, 3000000, 20000000 };
+  enum { N_SIZES = sizeof sizes / sizeof *sizes, N = 3 * N_SIZES };
+  MlNodalRoom *room = ml_nodal_room_new ();
+  unsigned char *pieces[N];
+
+  assert_non_null (room);
+  for (int i = 0; i < N; i++)
+    {
+      size_t bytes = sizes[i % N_SIZES];
+      pieces[i] = ml_nodal_room_take (room, bytes);
+      assert_non_null (pieces[i]);
+      assert_int_equal ((uintptr_t) pieces[i] % _Alignof (max_align_t), 0);
+      for (size_t k = 0; k < bytes; k++)
+        if (pieces[i][k] != 0)
+          fail ();
+      memset (pieces[i], i + 1, bytes);
+    }
+  for (int i = 0; i < N; i++)
+    {
+      assert_int_equal (pieces[i][0], i + 1);
+      assert_int_equal (pieces[i][sizes[i % N_SIZES] - 1], i + 1);
+    }
+  ml_nodal_room_free (room);
+  ml_nodal_room_free (NULL);
+}
+
+/* In a room or by itself, solved alike; clearing one leaves the room to others. */
+static void
+test_solutions_in_a_room_are_the_same (void **state)
+{
+  Kit kit;
+  MlNodalChange changes[200];
+  MlNodalSolution own, in;
+  MlNodalRoom *room = ml_nodal_room_new ();
+
+  build (&kit, true);
+  kit_solve (&kit, NULL, 0);
+  int n = list_faults (&kit, changes);
+  assert_int_equal (ml_nodal_solution_init (&own, kit.circuit), ML_NODAL_OK);
+  for (int i = 0; i < n; i++)
+    {
+      assert_int_equal (ml_nodal_solution_init_in (&in, kit.circuit, room), ML_NODAL_OK);
+      ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &own);
+      ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &in);
+      assert_same_solution (&own, &in);
+      ml_nodal_solution_copy (&in, &own);
+      assert_true (in.in_room && !own.in_room && in.net_v != own.net_v);
+      assert_int_equal (ml_nodal_solution_pack (&in, kit.circuit), ML_NODAL_OK);
+      assert_non_null (in.pin_a);
+      if (i % 2)
+        ml_nodal_solution_clear (&in);
+    }
+  ml_nodal_solution_clear (&own);
+  ml_nodal_room_free (room);
+  kit_end (&kit);
+}
+
 #define N_READINGS (N_NETS + 4)
 
 static void
@@ -525,6 +588,7 @@ main (void)
     cmocka_unit_test (test_variants_begin_at_further_starts), cmocka_unit_test (test_cold_variants_look_for_other_states),
     cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
+    cmocka_unit_test (test_room_gives_zeroed_pieces_that_do_not_touch), cmocka_unit_test (test_solutions_in_a_room_are_the_same),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
     cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
     cmocka_unit_test (test_schedule_too_long_says_so),
