@@ -51,12 +51,51 @@ ml_box_sides_of (const MlPiece *piece, const MlForm *form)
   return sides;
 }
 
+#define LIKE_APART 4      /* two pins that run alike on both sides of a box */
+#define LIKE_EXCHANGED 1.5  /* two of them not in the order of the pins */
+#define ROW 3             /* so many of them are a row that the eye follows */
+#define ROW_APART 10
+#define ROW_EXCHANGED 2.5
+
+/* Pins that run alike stand on one side, in order from above or from below. */
+static double
+disorder (const MlPiece *piece, const MlBoxSides *sides)
+{
+  static const MlSide beside[] = { ML_SIDE_LEFT, ML_SIDE_RIGHT };
+  double cost = 0;
+  guint like, s, i, k;
+
+  for (like = 1; like <= piece->n_pins; like++)
+    {
+      guint n[2] = { 0, 0 }, exchanged = 0, pairs = 0;
+      for (s = 0; s < 2; s++)
+        for (i = 0; i < sides->n[beside[s]]; i++)
+          {
+            int pin = sides->pins[beside[s]][i];
+            if (piece->pins[pin].like != (int) like)
+              continue;
+            n[s]++;
+            for (k = 0; k < i; k++)
+              if (piece->pins[sides->pins[beside[s]][k]].like == (int) like)
+                {
+                  exchanged += piece->pins[sides->pins[beside[s]][k]].rank > piece->pins[pin].rank;
+                  pairs++;
+                }
+          }
+      cost += (n[0] + n[1] >= ROW ? ROW_APART : LIKE_APART) * MIN (n[0], n[1]);
+      cost += (n[0] + n[1] >= ROW ? ROW_EXCHANGED : LIKE_EXCHANGED) * MIN (exchanged, pairs - exchanged);
+    }
+  return cost;
+}
+
 int
 ml_box_cost (const MlPiece *piece, const MlBoxSides *sides)
 {
   int cost = ML_COST (0.4) * ABS ((int) sides->n[ML_SIDE_LEFT] - (int) sides->n[ML_SIDE_RIGHT]);
   guint i;
 
+  if (piece->has_likes)
+    cost += ML_COST (disorder (piece, sides));
   for (i = 0; i < sides->n[ML_SIDE_RIGHT]; i++)
     if (piece->pins[sides->pins[ML_SIDE_RIGHT][i]].score < 0)
       cost += ML_COST (3);
@@ -171,6 +210,28 @@ side_by_default (const MlPiece *piece, const MlCircuit *circuit, guint pin, cons
   return piece->n_pins > 8 && sides->n[ML_SIDE_RIGHT] < sides->n[ML_SIDE_LEFT] ? ML_SIDE_RIGHT : ML_SIDE_LEFT;
 }
 
+/* Pins that run alike stand in the file's order at the places they have among them. */
+static void
+put_in_order (const MlPiece *piece, MlBoxSides *sides)
+{
+  static const MlSide beside[] = { ML_SIDE_LEFT, ML_SIDE_RIGHT };
+  guint s, i, k;
+
+  for (s = 0; s < 2; s++)
+    for (i = 0; i < sides->n[beside[s]]; i++)
+      for (k = i; k > 0; k--)
+        {
+          int *pins = sides->pins[beside[s]], pin = pins[k];
+          guint to = k;
+          while (to > 0 && piece->pins[pins[to - 1]].like != piece->pins[pin].like)
+            to--;
+          if (piece->pins[pin].like == 0 || to == 0 || piece->pins[pins[to - 1]].rank <= piece->pins[pin].rank)
+            continue;
+          pins[k] = pins[to - 1];
+          pins[to - 1] = pin;
+        }
+}
+
 /* The pin that goes on top (the supply) and the one that goes below (the ground); the others by what they drive. */
 static MlBoxSides
 block_sides (const MlPiece *piece, const MlCircuit *circuit)
@@ -198,6 +259,8 @@ block_sides (const MlPiece *piece, const MlCircuit *circuit)
       else
         side_add (&sides, score > 0 ? ML_SIDE_RIGHT : score < 0 ? ML_SIDE_LEFT : side_by_default (piece, circuit, i, &sides), (int) i);
     }
+  if (piece->has_likes)
+    put_in_order (piece, &sides);
   return sides;
 }
 

@@ -317,6 +317,7 @@ ml_circuit_new (MlBoard *board, const double *net_v)
   choose_reference (circuit);
   ml_circuit_find_potentials (circuit, net_v);
   ml_circuit_find_rails (circuit);
+  ml_circuit_find_colours (circuit);
   return circuit;
 }
 

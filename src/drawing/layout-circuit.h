@@ -38,6 +38,8 @@ typedef struct
   double label_w; /* g, the wider of designator and value */
   gboolean two_terminal;
   int supplied_by; /* a section of a chip whose supply pins are drawn at another section: that part; else -1 */
+  gboolean is_hub; /* a box with several signals: what hangs on it may be alike */
+  guint64 colour;  /* equal where parts stand alike in the circuit; every hub has its own */
 } MlCircuitPart;
 
 typedef struct { int part, pin; } MlCircuitJoint; /* indices into the circuit's parts and their pins */
@@ -53,6 +55,7 @@ typedef struct
   guint n_joints;
   gboolean on_connector;
   gboolean supply_plus, supply_minus; /* of a supply of the condition taken */
+  guint64 colour;   /* equal where nets run alike; every rail has its own */
 } MlCircuitNet;
 
 typedef struct
@@ -72,6 +75,13 @@ void ml_circuit_free (MlCircuit *circuit);
 /** ml_circuit_find_potentials: the nets' potentials, 0..1 (layout-potentials.c); ml_circuit_find_rails: from those, which are rails (layout-rails.c). */
 void ml_circuit_find_potentials (MlCircuit *circuit, const double *net_v);
 void ml_circuit_find_rails (MlCircuit *circuit);
+/** ml_circuit_find_colours: which parts and nets stand alike, values aside (layout-colours.c); after the rails. */
+void ml_circuit_find_colours (MlCircuit *circuit);
+guint64 ml_colours_mixed (guint64 a, guint64 b);
+/** ml_circuit_word_alike: the pin's word, one for both ends of what may be turned round. */
+MlPinWord ml_circuit_word_alike (const MlCircuitPart *part, guint pin);
+/** ml_circuit_pin_counts: FALSE for the supply pins of amplifiers: at which section of a chip they are drawn says nothing of the structure. */
+gboolean ml_circuit_pin_counts (const MlCircuitPart *part, guint pin);
 
 /** ml_circuit_pin: the pin with that word, or NULL. ml_circuit_other: the far net of a two-terminal part, -1 when open. */
 const MlCircuitPin *ml_circuit_pin (const MlCircuitPart *part, MlPinWord word);

@@ -254,20 +254,13 @@ add_form_and_mirror (MlFinder *finder, MlPiece *composite, MlMemberList *list, g
   g_array_unref (list);
 }
 
-MlPiece *
-ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost)
+/* Without forms yet. */
+static MlPiece *
+composite_of (MlFinder *finder, const MlMemberList *list)
 {
-  MlPiece *composite;
+  MlPiece *composite = ml_piece_new (ML_PIECE_COMPOSITE);
   guint i, k;
 
-  if (list->len < 2)
-    {
-      ml_idiom_release (finder, list);
-      g_array_unref (list);
-      g_clear_pointer (&alternative, g_array_unref);
-      return NULL;
-    }
-  composite = ml_piece_new (ML_PIECE_COMPOSITE);
   composite->part_kind = ML_KIND_LINK;
   composite->n_members = list->len;
   composite->members = g_new (int, list->len);
@@ -280,9 +273,44 @@ ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, g
         composite->pins[composite->n_pins++] = piece->pins[k];
       composite->is_source |= piece->is_source;
     }
+  return composite;
+}
+
+MlPiece *
+ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost)
+{
+  MlPiece *composite;
+
+  if (list->len < 2)
+    {
+      ml_idiom_release (finder, list);
+      g_array_unref (list);
+      g_clear_pointer (&alternative, g_array_unref);
+      return NULL;
+    }
+  composite = composite_of (finder, list);
   add_form_and_mirror (finder, composite, list, with_mirror, mirror_cost);
   if (alternative != NULL)
     add_form_and_mirror (finder, composite, alternative, with_mirror, mirror_cost);
+  composite->n_listed = composite->forms->len;
+  g_ptr_array_add (finder->kit->composites, composite);
+  return composite;
+}
+
+MlPiece *
+ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways)
+{
+  MlPiece *composite = composite_of (finder, g_ptr_array_index (ways, 0));
+  int least = G_MAXINT;
+  guint i;
+
+  for (i = 0; i < ways->len; i++)
+    {
+      add_form (finder, composite, g_ptr_array_index (ways, i), 0);
+      least = MIN (least, ((MlForm *) g_ptr_array_index (composite->forms, i))->cost);
+    }
+  for (i = 0; i < ways->len; i++)
+    ((MlForm *) g_ptr_array_index (composite->forms, i))->cost -= least;
   composite->n_listed = composite->forms->len;
   g_ptr_array_add (finder->kit->composites, composite);
   return composite;
@@ -369,6 +397,31 @@ tie_capacitors (MlFinder *finder)
   g_free (turn);
 }
 
+/* Terminals at a rail would stand anywhere: they belong to the next of the same connector that a signal leads to. */
+static void
+tie_terminals (MlFinder *finder)
+{
+  guint i, k;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      const MlPiece *piece = ml_idiom_piece (finder, (int) i);
+      gboolean done = FALSE;
+      if (piece->kind != ML_PIECE_TERMINAL || piece->is_source || finder->used[i] || piece->pins[0].net < 0
+          || ml_idiom_signal (finder, piece->pins[0].net))
+        continue;
+      for (k = 0; k < finder->kit->plain->len && !done; k++)
+        {
+          const MlPiece *other = ml_idiom_piece (finder, (int) k);
+          MlTie tie = { (int) i, (int) k };
+          if (other->kind != ML_PIECE_TERMINAL || other->part != piece->part || !ml_idiom_signal (finder, other->pins[0].net))
+            continue;
+          g_array_append_val (finder->kit->ties, tie);
+          done = TRUE;
+        }
+    }
+}
+
 void
 ml_kit_find_idioms (MlKit *kit)
 {
@@ -385,7 +438,9 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_isolated (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);
+  ml_idiom_find_banks (&finder);
   tie_capacitors (&finder);
+  tie_terminals (&finder);
   for (i = 0; i < kit->composites->len; i++)
     g_ptr_array_add (kit->pieces, g_ptr_array_index (kit->composites, i));
   for (i = 0; i < kit->plain->len; i++)

@@ -42,6 +42,8 @@ void ml_idiom_release (MlFinder *finder, const MlMemberList *list);
 MlMemberList *ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int about);
 /** ml_idiom_add: a composite of one or two alternatives (taken over), each with its mirror image when wanted. NULL when too small. */
 MlPiece *ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost);
+/** ml_idiom_add_ways: a composite that may be drawn in several ways, of MlMemberList, each with the same pieces in the same order. What they cost counts beyond the cheapest. */
+MlPiece *ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways);
 
 void ml_idiom_find_diamonds (MlFinder *finder);    /* layout-network.c: four single diodes that form a bridge; first of all */
 void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
@@ -53,5 +55,6 @@ void ml_idiom_find_combs (MlFinder *finder);       /* layout-comb.c: lamps in a 
 void ml_idiom_find_isolated (MlFinder *finder);    /* layout-opto.c: isolated inputs */
 void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: bridges, amplifiers, transistor stages */
 void ml_idiom_find_networks (MlFinder *finder);    /* layout-network.c: ladders, columns, dividers, strings */
+void ml_idiom_find_banks (MlFinder *finder);       /* layout-bank.c: units alike; last, from the composites of the others */
 
 G_END_DECLS

@@ -106,6 +106,28 @@ aligned_places (MlSheet *sheet, int i, int form_index, GArray *ret_places)
   g_array_unref (found);
 }
 
+/* Where a terminal stands that is like this one, seen from what it belongs to. */
+static void
+like_places (const MlSheet *sheet, int i, const MlForm *form, int form_index, GArray *places)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  guint k;
+
+  for (k = 0; k < spot->like->len; k++)
+    {
+      const MlSpot *other = &sheet->spots[g_array_index (spot->like, int, k)];
+      MlFormPin end, other_end;
+      Place place;
+      if (!other->on || !sheet->spots[other->end_of.piece].on || !sheet->spots[spot->end_of.piece].on 
+          || other->form->pins[0].side != form->pins[0].side)
+        continue;
+      end = ml_sheet_pin (sheet, spot->end_of.piece, spot->end_of.pin);
+      other_end = ml_sheet_pin (sheet, other->end_of.piece, other->end_of.pin);
+      place = (Place){ other->x + end.x - other_end.x, other->y + end.y - other_end.y, form_index };
+      g_array_append_val (places, place);
+    }
+}
+
 static void
 edge_places (const MlCells *hull, const MlForm *form, int form_index, GArray *places)
 {
@@ -290,6 +312,7 @@ ml_sheet_insert (MlSheet *sheet, int i)
         continue;
       aligned_places (sheet, i, (int) k, places);
       edge_places (&rest, form, (int) k, places);
+      like_places (sheet, i, form, (int) k, places);
     }
   sort_unique (places);
   for (k = 0; k < spot->n_nets; k++)

@@ -253,6 +253,7 @@ typedef struct
   int net[2];
   double potential[2]; /* as far as it decides what is up */
   gboolean equal, upish[2], signal[2], control;
+  gboolean series; /* from one box to another */
 } Ends;
 
 static gboolean
@@ -290,6 +291,17 @@ rail_at (const MlCircuit *circuit, int net)
   return net < 0 ? ML_RAIL_NONE : circuit->nets[net].rail;
 }
 
+static int
+hub_at (const MlCircuit *circuit, int net)
+{
+  guint i;
+
+  for (i = 0; net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE && i < circuit->nets[net].n_joints; i++)
+    if (circuit->parts[circuit->nets[net].joints[i].part].is_hub)
+      return circuit->nets[net].joints[i].part;
+  return -1;
+}
+
 /* A rail overrules potentials; at equal potentials a resistor's collector end is the lower one. */
 static Ends
 ends_of (const MlPiece *piece, const MlCircuit *circuit)
@@ -316,6 +328,7 @@ ends_of (const MlPiece *piece, const MlCircuit *circuit)
       else
         v[0] = MAX (v[0], v[1] + 0.01);
     }
+  ends.series = hub_at (circuit, ends.net[0]) >= 0 && hub_at (circuit, ends.net[1]) >= 0;
   ends.equal = fabs (v[0] - v[1]) < 0.004;
   if (ends.equal && piece->part_kind == ML_KIND_RESISTOR)
     {
@@ -336,7 +349,7 @@ lying_cost (const Ends *ends, const MlCircuit *circuit)
   gboolean both = ends->signal[0] && ends->signal[1];
 
   if (both)
-    return ends->control ? 0 : 4;
+    return ends->control || ends->series ? 0 : 4;
   if (ends->signal[0] != ends->signal[1])
     return rail_at (circuit, ends->net[0]) == ML_RAIL_DOWN || rail_at (circuit, ends->net[1]) == ML_RAIL_DOWN ? 20 : 14;
   return 40;
@@ -366,7 +379,7 @@ two_terminal_cost (const MlPiece *piece, const MlCircuit *circuit, const Ends *e
     cost = turn == 0 || turn == 3 ? 0 : (kind == ML_KIND_DIODE || kind == ML_KIND_LED) && turn == 2 ? 8 : 0.5;
   if (!standing)
     cost += lying_cost (ends, circuit);
-  else if (ends->signal[0] && ends->signal[1] && ends->control)
+  else if (ends->signal[0] && ends->signal[1] && (ends->control || ends->series))
     cost += 2;
   if (ends->upish[0] && ends->upish[1])
     cost = between_rails_cost (ends, kind, standing, right_way);
@@ -583,7 +596,33 @@ is_driven (const MlCircuit *circuit, int net)
   return is_driven_through (circuit, net, -1, FARTHEST_DRIVER);
 }
 
-/* A connector of four pins or more is drawn pin by pin where a supply comes in among signals, or goes out with what switches it. */
+#define LIKE_TERMINALS 4
+
+/* So many of its pins end parts that stand alike: each is drawn where it belongs. */
+static gboolean
+ends_alike (const MlCircuit *circuit, const MlCircuitPart *part)
+{
+  guint i, k, j;
+
+  for (i = 0; i < part->n_pins; i++)
+    {
+      int net = part->pins[i].net;
+      gboolean chip = FALSE;
+      guint n = 0;
+      if (net < 0 || circuit->nets[net].rail != ML_RAIL_NONE)
+        continue;
+      for (j = 0; j < circuit->nets[net].n_joints; j++)
+        chip |= circuit->parts[circuit->nets[net].joints[j].part].is_hub && &circuit->parts[circuit->nets[net].joints[j].part] != part;
+      for (k = 0; k < part->n_pins && !chip; k++)
+        n += part->pins[k].net >= 0 && circuit->nets[part->pins[k].net].colour == circuit->nets[net].colour;
+      if (n >= LIKE_TERMINALS)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* A connector of four pins or more is drawn pin by pin where a supply comes in among signals, or goes out with what switches it, or where it ends
+ * many parts alike. */
 static gboolean
 is_split (const MlCircuit *circuit, const MlCircuitPart *part)
 {
@@ -604,7 +643,7 @@ is_split (const MlCircuit *circuit, const MlCircuitPart *part)
       rail |= circuit->nets[net].rail != ML_RAIL_NONE;
       switched |= circuit->nets[net].rail == ML_RAIL_NONE && is_driven (circuit, net);
     }
-  return rail && switched;
+  return (rail && switched) || ends_alike (circuit, part);
 }
 
 /* In some condition a load hangs there. */
@@ -684,7 +723,7 @@ new_piece (const MlCircuit *circuit, const int *pulls, int part, MlPieceKind kin
   for (i = 0; i < n; i++)
     {
       int net = circuit->parts[part].pins[first + i].net;
-      piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0 };
+      piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0, 0, 0 };
       if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
           && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
         piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part)
@@ -802,6 +841,25 @@ connector_pulls (const MlCircuit *circuit)
   return pulls;
 }
 
+/* Pins of a chip whose nets run alike get one number. */
+static void
+list_likes (MlPiece *piece, const MlCircuit *circuit)
+{
+  guint i, k;
+
+  for (i = 0; i < piece->n_pins; i++)
+    {
+      const MlPiecePin *pin = &piece->pins[i];
+      piece->pins[i].rank = circuit->parts[pin->part].pins[pin->pin].pin;
+      for (k = 0; k < i && pin->net >= 0 && circuit->nets[pin->net].rail == ML_RAIL_NONE && pin->like == 0; k++)
+        if (piece->pins[k].net >= 0 && piece->pins[k].net != pin->net && circuit->nets[piece->pins[k].net].colour == circuit->nets[pin->net].colour)
+          {
+            piece->pins[k].like = piece->pins[i].like = piece->pins[k].like == 0 ? (int) k + 1 : piece->pins[k].like;
+            piece->has_likes = TRUE;
+          }
+    }
+}
+
 static void
 list_part (MlKit *kit, int part, const int *pulls)
 {
@@ -828,6 +886,8 @@ list_part (MlKit *kit, int part, const int *pulls)
       piece->is_block = from->kind == ML_KIND_BLOCK;
       if (from->kind == ML_KIND_CONNECTOR)
         piece->pull = pulls[part];
+      if (piece->is_block)
+        list_likes (piece, circuit);
       ml_box_forms_list (piece, circuit);
     }
   else if (from->two_terminal)

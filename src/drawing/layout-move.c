@@ -291,7 +291,7 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
 {
   const MlSceneState *state = ml_scene_state_get (scene);
   MlCircuit *circuit = ml_circuit_new (scene->board, state->net_v);
-  MlKit *kit = ml_kit_new (circuit, FALSE);
+  MlKit *kit = ml_kit_new (circuit, ML_KIT_PLAIN);
   MlKept *kept = ml_kept_new (kit, scene);
   Move move = { scene, circuit, NULL, NULL, circuit->part_of_board[part] };
   MlLayoutPlan *plan;
@@ -490,7 +490,7 @@ gboolean
 ml_layout_settle (const MlScene *scene, int part, MlPlace *place)
 {
   MlCircuit *circuit = ml_circuit_new (scene->board, NULL);
-  MlKit *kit = ml_kit_new (circuit, FALSE);
+  MlKit *kit = ml_kit_new (circuit, ML_KIT_PLAIN);
   MlKept *kept = ml_kept_new (kit, scene);
   MlSheet *sheet;
   MlPlace asked = *place;

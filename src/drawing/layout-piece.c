@@ -171,12 +171,13 @@ ml_piece_new (MlPieceKind kind)
 }
 
 MlKit *
-ml_kit_new (const MlCircuit *circuit, gboolean with_idioms)
+ml_kit_new (const MlCircuit *circuit, MlKitCare care)
 {
   MlKit *kit = g_new0 (MlKit, 1);
   guint i;
 
   kit->circuit = circuit;
+  kit->care = care;
   kit->plain = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_piece_free);
   kit->composites = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_piece_free);
   kit->pieces = g_ptr_array_new ();
@@ -186,7 +187,7 @@ ml_kit_new (const MlCircuit *circuit, gboolean with_idioms)
   for (i = 0; i < circuit->n_parts; i++)
     kit->plain_of_part[i] = -1;
   ml_kit_list_pieces (kit);
-  if (with_idioms)
+  if (care != ML_KIT_PLAIN)
     ml_kit_find_idioms (kit);
   else
     for (i = 0; i < kit->plain->len; i++)

@@ -36,6 +36,8 @@ typedef struct
   int net;       /* circuit's, -1 open */
   int part, pin; /* circuit's part and the index into its pins */
   int score;     /* x 20: > 0 drives something, < 0 is driven; blocks and connectors */
+  int rank;      /* of a block: the pin's number in the board's part */
+  int like;      /* of a block: pins whose nets run alike have one number, counted from 1; 0: no other is like it */
 } MlPiecePin;
 
 typedef struct
@@ -44,11 +46,13 @@ typedef struct
   int part;        /* circuit's; composites -1 */
   MlKind part_kind;
   gboolean is_block;     /* pins may be permuted */
+  gboolean has_likes;
   gboolean is_box;       /* drawn as a rectangle sized by its pins */
   gboolean is_source;    /* a supply comes in here */
   gboolean is_supply_chain;
   gboolean is_reference_pair;
   gboolean is_rigid;
+  gboolean is_bank;      /* units alike at one pitch, which must stay so */
   int pull;              /* connectors: +1 left (input), -1 right (output) */
   MlPiecePin *pins; guint n_pins;
   GPtrArray *forms;      /* of MlForm; blocks get further ones while they are tried */
@@ -60,9 +64,17 @@ typedef struct
 typedef struct { int a, b; gboolean level; } MlMate;
 typedef struct { int capacitor, chip; } MlTie; /* plain pieces */
 
+typedef enum
+{
+  ML_KIT_PLAIN,    /* parts and terminals only */
+  ML_KIT_IDIOMS,
+  ML_KIT_NO_PAIRS, /* idioms, but two units that are alike need not be drawn so: that may cost more than it shows */
+} MlKitCare;
+
 typedef struct
 {
   const MlCircuit *circuit;
+  MlKitCare care;
   GPtrArray *plain;  /* of MlPiece: parts and terminals */
   GPtrArray *pieces; /* what is moved first: composites, and plain ones that belong to none; borrowed ones are those of `plain` */
   GPtrArray *composites; /* owned */
@@ -71,7 +83,7 @@ typedef struct
   int *plain_of_part; /* first plain piece of a part */
 } MlKit;
 
-MlKit *ml_kit_new (const MlCircuit *circuit, gboolean with_idioms);
+MlKit *ml_kit_new (const MlCircuit *circuit, MlKitCare care);
 void ml_kit_free (MlKit *kit);
 
 /** ml_kit_list_pieces: the pieces of a board, each with its forms (layout-list.c). */

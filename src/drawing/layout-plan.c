@@ -219,6 +219,17 @@ hold (Lines *lines, int from, int to)
     lines->held[i - lines->low] = 1;
 }
 
+static const MlSpot *
+spot_of (const MlSheet *sheet, const MlPiece *piece)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].piece == piece)
+      return &sheet->spots[i];
+  return NULL;
+}
+
 static void
 hold_spots (const MlLayoutPlan *plan, Lines *lines, int axis)
 {
@@ -234,6 +245,30 @@ hold_spots (const MlLayoutPlan *plan, Lines *lines, int axis)
         hold (lines, at + (axis ? spot->form->rooms[k].y0 : spot->form->rooms[k].x0), at + (axis ? spot->form->rooms[k].y1 : spot->form->rooms[k].x1));
       for (k = 0; k < spot->piece->n_pins; k++)
         hold (lines, at + (axis ? spot->form->pins[k].y : spot->form->pins[k].x), at + (axis ? spot->form->pins[k].y : spot->form->pins[k].x));
+    }
+}
+
+/* Units alike keep their pitch, whatever runs between two of them. */
+static void
+hold_banks (const MlLayoutPlan *plan, Lines *lines, int axis)
+{
+  const MlKit *kit = plan->sheet->kit;
+  guint i, k;
+
+  for (i = 0; i < kit->composites->len; i++)
+    {
+      const MlPiece *bank = g_ptr_array_index (kit->composites, i);
+      int low = G_MAXINT, high = G_MININT;
+      for (k = 0; k < bank->n_members && bank->is_bank; k++)
+        {
+          const MlSpot *spot = spot_of (plan->sheet, g_ptr_array_index (kit->plain, (guint) bank->members[k]));
+          if (spot == NULL)
+            continue;
+          low = MIN (low, axis ? spot->y + spot->form->pin_hull.y0 : spot->x + spot->form->pin_hull.x0);
+          high = MAX (high, axis ? spot->y + spot->form->pin_hull.y1 : spot->x + spot->form->pin_hull.x1);
+        }
+      if (low <= high)
+        hold (lines, low, high);
     }
 }
 
@@ -356,6 +391,7 @@ ml_layout_plan_compact (MlLayoutPlan *plan)
       lines.held = g_new0 (guint8, lines.n);
       hold_spots (plan, &lines, axis);
       hold_copper (plan, &lines, axis);
+      hold_banks (plan, &lines, axis);
       to = new_places (&lines);
       move_all (plan, &lines, to, axis);
       g_free (to);

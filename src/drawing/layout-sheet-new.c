@@ -80,6 +80,84 @@ list_mates_and_ties (MlSheet *sheet)
   g_free (spot_of);
 }
 
+/* A bank wants room for the wires that fan out to it. */
+static void
+list_fans (MlSheet *sheet)
+{
+  guint i, k, n;
+
+  for (i = 0; i < sheet->n; i++)
+    for (k = 0; k < sheet->n && sheet->spots[i].piece->is_bank; k++)
+      {
+        guint shared = 0;
+        if (!sheet->spots[k].piece->is_box)
+          continue;
+        for (n = 0; n < sheet->spots[k].n_nets; n++)
+          {
+            int net = sheet->spots[k].nets[n];
+            guint p;
+            for (p = 0; p < sheet->spots[i].n_nets && sheet->spots[i].nets[p] != net; p++)
+              ;
+            shared += p < sheet->spots[i].n_nets && sheet->nets[net].rail == ML_RAIL_NONE;
+          }
+        if (shared > 1)
+          {
+            MlFlowTo to = { (int) k, (int) shared }, back = { (int) i, (int) shared };
+            g_array_append_val (sheet->spots[i].fans, to);
+            g_array_append_val (sheet->spots[k].fans, back);
+          }
+      }
+}
+
+/* The pin on a terminal's net that has the least colour: with like terminals it is the like one. */
+static gboolean
+find_end (const MlSheet *sheet, int i, MlPiecePinRef *ret_end)
+{
+  const MlSheetNet *net = &sheet->nets[sheet->spots[i].piece->pins[0].net];
+  gboolean found = FALSE;
+  guint64 least = 0;
+  guint k;
+
+  for (k = 0; k < net->n_pins; k++)
+    {
+      const MlPiecePin *pin = &sheet->spots[net->pins[k].piece].piece->pins[net->pins[k].pin];
+      const MlCircuitPart *part = &sheet->circuit->parts[pin->part];
+      guint64 colour = ml_colours_mixed (part->colour, ml_circuit_word_alike (part, (guint) pin->pin));
+      if (part->is_hub || (found && colour >= least))
+        continue;
+      least = colour;
+      *ret_end = net->pins[k];
+      found = TRUE;
+    }
+  return found;
+}
+
+static void
+list_like_terminals (MlSheet *sheet)
+{
+  guint i, k;
+
+  for (i = 0; i < sheet->n; i++)
+    {
+      const MlPiece *piece = sheet->spots[i].piece;
+      sheet->spots[i].end_of = (MlPiecePinRef){ -1, -1 };
+      if (piece->kind != ML_PIECE_TERMINAL || piece->pins[0].net < 0 || sheet->nets[piece->pins[0].net].rail != ML_RAIL_NONE
+          || !find_end (sheet, (int) i, &sheet->spots[i].end_of))
+        continue;
+      for (k = 0; k < i; k++)
+        {
+          const MlPiece *other = sheet->spots[k].piece;
+          int first = (int) i, second = (int) k;
+          if (other->kind != ML_PIECE_TERMINAL || other->part != piece->part || other->pins[0].net < 0 || sheet->spots[k].end_of.piece < 0
+              || other->pins[0].net == piece->pins[0].net
+              || sheet->circuit->nets[other->pins[0].net].colour != sheet->circuit->nets[piece->pins[0].net].colour)
+            continue;
+          g_array_append_val (sheet->spots[k].like, first);
+          g_array_append_val (sheet->spots[i].like, second);
+        }
+    }
+}
+
 MlSheet *
 ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
 {
@@ -105,6 +183,8 @@ ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
       spot->flows = g_array_new (FALSE, FALSE, sizeof (MlFlowTo));
       spot->mates = g_array_new (FALSE, FALSE, sizeof (MlFlowTo));
       spot->ties = g_array_new (FALSE, FALSE, sizeof (int));
+      spot->fans = g_array_new (FALSE, FALSE, sizeof (MlFlowTo));
+      spot->like = g_array_new (FALSE, FALSE, sizeof (int));
       if (spot->piece->is_supply_chain)
         sheet->supply_spot = (int) i;
     }
@@ -112,6 +192,8 @@ ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
     sheet->nets[i].rail = kit->circuit->nets[i].rail;
   list_nets (sheet);
   list_mates_and_ties (sheet);
+  list_fans (sheet);
+  list_like_terminals (sheet);
   ml_flow_find (sheet, span * 2 / 5);
   return sheet;
 }
@@ -127,6 +209,8 @@ ml_sheet_free (MlSheet *sheet)
       g_array_unref (sheet->spots[i].flows);
       g_array_unref (sheet->spots[i].mates);
       g_array_unref (sheet->spots[i].ties);
+      g_array_unref (sheet->spots[i].fans);
+      g_array_unref (sheet->spots[i].like);
     }
   for (i = 0; i < sheet->n_nets; i++)
     {

@@ -178,6 +178,67 @@ supply_cost (const MlSheet *sheet, int i)
   return cost;
 }
 
+#define FAN_MISSING 3 /* per g and wire */
+#define FAN_BESIDE 3    /* g beside the wires, half of which go up, half down */
+#define FAN_MOST 160
+
+/* Wires that fan out from a chip to a bank beside it want a column each. */
+static int
+fan_cost (const MlSpot *a, const MlSpot *b, int n_wires)
+{
+  const MlCells *ha = &a->form->pin_hull, *hb = &b->form->pin_hull;
+  int gx = free_gap (a->x + ha->x0, a->x + ha->x1, b->x + hb->x0, b->x + hb->x1);
+  int gy = free_gap (a->y + ha->y0, a->y + ha->y1, b->y + hb->y0, b->y + hb->y1);
+
+  return MIN (ML_COST (FAN_MISSING) * n_wires * MAX (0, (n_wires + 1) / 2 + FAN_BESIDE - MAX (gx, gy)), ML_COST (FAN_MOST));
+}
+
+#define NOT_ALIKE 15
+#define CROWDED 3 /* a terminal so near its part that its ring lies on the joint */
+#define LEAST_LEAD 2 /* g */
+
+/* Terminals at parts alike stand alike. */
+static int
+terminal_cost (const MlSheet *sheet, const MlSpot *spot)
+{
+  MlFormPin end, other_end;
+  int cost;
+  guint k;
+
+  if (!sheet->spots[spot->end_of.piece].on)
+    return 0;
+  end = ml_sheet_pin (sheet, spot->end_of.piece, spot->end_of.pin);
+  cost = ABS (spot->form->pins[0].side & 1 ? spot->y - end.y : spot->x - end.x) < LEAST_LEAD ? ML_COST (CROWDED) : 0;
+  for (k = 0; k < spot->like->len; k++)
+    {
+      const MlSpot *other = &sheet->spots[g_array_index (spot->like, int, k)];
+      if (!other->on || !sheet->spots[other->end_of.piece].on)
+        continue;
+      other_end = ml_sheet_pin (sheet, other->end_of.piece, other->end_of.pin);
+      return other->form->pins[0].side == spot->form->pins[0].side && other->x - other_end.x == spot->x - end.x
+                     && other->y - other_end.y == spot->y - end.y
+                 ? cost
+                 : cost + ML_COST (NOT_ALIKE);
+    }
+  return cost;
+}
+
+int
+ml_sheet_ties_cost (const MlSheet *sheet, int i)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  int cost = 0;
+  guint k;
+
+  for (k = 0; k < spot->ties->len; k++)
+    {
+      const MlSpot *chip = &sheet->spots[g_array_index (spot->ties, int, k)];
+      if (chip->on)
+        cost += tie_cost (spot, chip);
+    }
+  return cost;
+}
+
 int
 ml_sheet_own_cost (MlSheet *sheet, int i)
 {
@@ -202,12 +263,15 @@ ml_sheet_own_cost (MlSheet *sheet, int i)
       if (mate->on && (to.sign ? mate->y + mate->form->pin_hull.y0 != spot->y + spot->form->pin_hull.y0 : mate->x != spot->x))
         cost += ML_COST (7);
     }
-  for (k = 0; k < spot->ties->len; k++)
+  cost += ml_sheet_ties_cost (sheet, i);
+  for (k = 0; k < spot->fans->len; k++)
     {
-      const MlSpot *chip = &sheet->spots[g_array_index (spot->ties, int, k)];
-      if (chip->on)
-        cost += tie_cost (spot, chip);
+      MlFlowTo to = g_array_index (spot->fans, MlFlowTo, k);
+      if (sheet->spots[to.piece].on)
+        cost += fan_cost (spot, &sheet->spots[to.piece], to.sign);
     }
+  if (spot->like->len > 0)
+    cost += terminal_cost (sheet, spot);
   return cost + supply_cost (sheet, i);
 }
 

@@ -34,6 +34,9 @@ typedef struct
   GArray *flows;             /* of MlFlowTo */
   GArray *mates;             /* of MlFlowTo: piece, sign 1 when level */
   GArray *ties;              /* of int */
+  GArray *fans;              /* of MlFlowTo: a chip and the bank that hangs on it; sign: how many wires lead from one to the other */
+  GArray *like;              /* of int: terminals of the same connector at parts that stand alike */
+  MlPiecePinRef end_of;      /* terminals with like ones: the pin that they belong to */
   int wanted_x;              /* from its flow level */
   int pull_x, pull_y;        /* x 20 per g */
 } MlSpot;
@@ -74,6 +77,7 @@ void ml_sheet_estimate (MlSheet *sheet, int net); /* into nets[net].now */
 void ml_sheet_save_nets (MlSheet *sheet, const int *nets, guint n);  /* now -> before */
 void ml_sheet_back_nets (MlSheet *sheet, const int *nets, guint n);  /* before -> now */
 int ml_sheet_own_cost (MlSheet *sheet, int i); /* of standing there: orientation, flow, ties, pulls */
+int ml_sheet_ties_cost (const MlSheet *sheet, int i); /* of that what is due to a chip being far away */
 /** ml_sheet_look: orientations, capacitors far from their chips, what lies left of or above the supply chain; per part, not x 20. */
 double ml_sheet_look (const MlSheet *sheet);
 int ml_sheet_shape_cost (const MlCells *hull);

@@ -291,6 +291,40 @@ by_nearness (gconstpointer a, gconstpointer b)
   return p->near != q->near ? (p->near < q->near ? -1 : 1) : (p->root < q->root ? -1 : p->root > q->root);
 }
 
+#define TIED_NEAR ML_COST (8) /* so far from its chip a capacitor is still seen to be that chip's */
+
+/* A capacitor does not leave its chip: of the way that is free only so far as it stands near, or no farther than it did. */
+static int
+way_worth_going (Slide *slide, guint root, int axis, int most)
+{
+  MlSheet *sheet = slide->plan->sheet;
+  int spot = -1, by, x, y, now;
+  guint i, n = 0;
+
+  for (i = 0; i < slide->n_spots; i++)
+    if (ml_group_of (slide->parent, i) == root)
+      {
+        n++;
+        spot = (int) i;
+      }
+  if (n != 1 || sheet->spots[spot].ties->len == 0)
+    return most;
+  x = sheet->spots[spot].x;
+  y = sheet->spots[spot].y;
+  now = ml_sheet_ties_cost (sheet, spot);
+  for (by = most; by > 0; by--)
+    {
+      int cost;
+      *(axis == 0 ? &sheet->spots[spot].x : &sheet->spots[spot].y) -= by;
+      cost = ml_sheet_ties_cost (sheet, spot);
+      sheet->spots[spot].x = x;
+      sheet->spots[spot].y = y;
+      if (cost <= MAX (now, TIED_NEAR))
+        break;
+    }
+  return by;
+}
+
 static void
 slide_axis (Slide *slide, int axis)
 {
@@ -314,7 +348,7 @@ slide_axis (Slide *slide, int axis)
     {
       int by;
       stamp (slide, order[i].root, -1);
-      by = room_ahead (slide, order[i].root, axis);
+      by = way_worth_going (slide, order[i].root, axis, room_ahead (slide, order[i].root, axis));
       if (by > 0)
         move_cluster (slide, order[i].root, axis == 0 ? -by : 0, axis == 1 ? -by : 0);
       stamp (slide, order[i].root, 1);

@@ -23,6 +23,8 @@
 #define LOOK_WEIGHT 0.5
 #define HARD_FAULT 100
 #define UNTOLD 2 /* a text left out */
+#define STRAY 0.3 /* a name far from its part */
+#define STRAY_FROM 2.2 /* g */
 #define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
 #define MOST_THREADS 4
 
@@ -354,7 +356,7 @@ put_in_rows (MlSheet *sheet)
 static MlScene *
 lay_out_in_rows (const Job *job)
 {
-  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   MlSheet *sheet = plain_sheet (job, kit);
   MlRouter *router;
   MlLayoutPlan *plan;
@@ -389,7 +391,7 @@ stage_placed (guint done, guint n_stages, gpointer data)
 static MlScene *
 lay_out_in_stages (const Job *job)
 {
-  MlKit *kit = ml_kit_new (job->circuit, TRUE);
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_IDIOMS);
   MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
   MlRouter *router;
   MlScene *scene;
@@ -424,7 +426,7 @@ has_free_pins (const MlSheet *sheet)
 static MlScene *
 lay_out_plainly (const Job *job)
 {
-  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   MlSheet *sheet = plain_sheet (job, kit);
   MlRouter *router;
   MlScene *scene;
@@ -460,12 +462,30 @@ n_untold (const MlScene *scene)
   return n;
 }
 
+/* Names so far from their parts, or with so much between, that the eye must look for them. */
+static guint
+n_strays (const MlScene *scene)
+{
+  guint n = 0, i, k;
+
+  for (i = 0; i < scene->n_labels; i++)
+    for (k = 0; k < scene->n_symbols && scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].pin < 0; k++)
+      if (scene->symbols[k].part == scene->labels[i].part && scene->symbols[k].shape != ML_SHAPE_TERMINAL)
+        {
+          const MlBox *body = &scene->symbols[k].body, *text = &scene->labels[i].box;
+          double x = MAX (MAX (text->x0 - body->x1, body->x0 - text->x1), 0), y = MAX (MAX (text->y0 - body->y1, body->y0 - text->y1), 0);
+          n += x + y > STRAY_FROM;
+        }
+  return n;
+}
+
 static double
 rating_of (const MlScene *scene, double look)
 {
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
   return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
+         + STRAY * n_strays (scene)
          + INTERRUPTED * measure.signal_flags / MAX (scene->board->n_parts, 1)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
@@ -524,7 +544,7 @@ or_folded (const Job *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 
 static Attempt
 lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
 {
-  MlKit *kit = ml_kit_new (job->circuit, TRUE);
+  MlKit *kit = ml_kit_new (job->circuit, seed % 2 == 0 ? ML_KIT_NO_PAIRS : ML_KIT_IDIOMS);
   MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span);
   MlRouter *router;
   Attempt attempt;
@@ -561,7 +581,7 @@ static MlScene *
 as_reopened (const Job *job, const MlScene *scene)
 {
   g_autofree MlPlace *places = g_new0 (MlPlace, job->circuit->n_parts + 1);
-  MlKit *kit = ml_kit_new (job->circuit, FALSE);
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   Job again = *job;
   MlScene *reopened;
 
@@ -670,7 +690,7 @@ n_attempts (const Job *job)
 
   if (job->options->effort < 2)
     return 1;
-  return n <= 30 ? 16 : n <= 60 ? 9 : n <= 130 ? 6 : n <= 250 ? 2 : 1;
+  return n <= 30 ? 18 : n <= 60 ? 10 : n <= 130 ? 6 : n <= 250 ? 2 : 1;
 }
 
 static gboolean
@@ -694,7 +714,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     return NULL;
   job.circuit = ml_circuit_new (board, job.options->net_v);
-  kit = ml_kit_new (job.circuit, FALSE);
+  kit = ml_kit_new (job.circuit, ML_KIT_PLAIN);
   job.kept = ml_kept_new (kit, job.options->previous);
   job.span = span_of (kit, job.kept);
   n_pieces = kit->plain->len;

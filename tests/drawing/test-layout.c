@@ -610,6 +610,95 @@ test_layout_lamps_of_one_chip_hang_in_a_row (void **state)
   ml_board_unref (board);
 }
 
+/* ---- circuits of the same function are laid out alike (rule of the drawing office, IEC 61082-1, from memory) ---- */
+
+typedef struct { const char *part, *pin; guint first, step; } Series; /* R2, R4, R6: "R%u", 2, 2 */
+
+static MlPoint
+pin_of_series (const MlScene *scene, const Series *series, guint unit)
+{
+  g_autofree char *name = g_strdup_printf (series->part, series->first + unit * series->step);
+
+  return pin_at (scene, name, series->pin);
+}
+
+/* Each unit stands as far from the one before as the second from the first, all of its parts by as much. */
+static void
+assert_at_one_pitch (const MlScene *scene, const Series *series, guint n_series, guint n_units)
+{
+  MlPoint a = pin_of_series (scene, &series[0], 0), b = pin_of_series (scene, &series[0], 1);
+
+  assert_true (a.x < b.x || a.y < b.y);
+  assert_true (fabs (a.x - b.x) < 1e-9 || fabs (a.y - b.y) < 1e-9);
+  for (guint i = 0; i < n_series; i++)
+    for (guint unit = 1; unit < n_units; unit++)
+      {
+        MlPoint before = pin_of_series (scene, &series[i], unit - 1), at = pin_of_series (scene, &series[i], unit);
+        assert_near (at.x - before.x, b.x - a.x, 0, 1e-9);
+        assert_near (at.y - before.y, b.y - a.y, 0, 1e-9);
+      }
+}
+
+/* Resistor, transistor and load at each pin of a driver chip: one below the other in the order of the pins, and so are the pins. */
+static void
+test_layout_channels_of_one_chip_stand_alike (void **state)
+{
+  static const Series valves[] = { { "R%u", "1", 2, 2 }, { "R%u", "2", 3, 2 }, { "Q%u", "gate", 1, 1 }, { "D%u", "cathode", 2, 1 } };
+  static const Series solenoids[]
+      = { { "R%u", "1", 1, 1 }, { "Q%u", "base", 1, 1 }, { "K%u", "1", 1, 1 }, { "D%u", "cathode", 1, 1 } };
+  static const char *const outputs[] = { "O1", "O2", "O3", "O4" };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("irrigation.leafboard", &board);
+
+  assert_at_one_pitch (scene, valves, G_N_ELEMENTS (valves), 4);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+  scene = scene_of_file ("chain-lubricator.leafboard", &board);
+  assert_at_one_pitch (scene, solenoids, G_N_ELEMENTS (solenoids), 4);
+  for (guint i = 0; i < G_N_ELEMENTS (outputs); i++)
+    {
+      assert_int_equal (side_of (scene, "U2", outputs[i]), ML_SIDE_RIGHT);
+      assert_true (i == 0 || pin_at (scene, "U2", outputs[i - 1]).y < pin_at (scene, "U2", outputs[i]).y);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Three half bridges stand side by side, though they meet at one resistor. */
+static void
+test_layout_half_bridges_of_one_driver_stand_alike (void **state)
+{
+  static const Series halves[] = { { "R%u", "1", 1, 2 }, { "R%u", "2", 2, 2 }, { "Q%u", "gate", 1, 2 }, { "Q%u", "drain", 2, 2 } };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("polishing-spindle.leafboard", &board);
+
+  assert_at_one_pitch (scene, halves, G_N_ELEMENTS (halves), 3);
+  assert_near (pin_at (scene, "Q1", "drain").x, pin_at (scene, "Q2", "drain").x, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Eight resistors in the lines of a chip lie below each other; the terminal of each stands beside it. */
+static void
+test_layout_terminals_stand_at_the_lines_they_end (void **state)
+{
+  static const Series lines[] = { { "R%u", "1", 10, 1 }, { "R%u", "2", 10, 1 } };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("aspect-driver.leafboard", &board);
+
+  assert_at_one_pitch (scene, lines, G_N_ELEMENTS (lines), 8);
+  for (guint i = 0; i < 8; i++)
+    {
+      g_autofree char *resistor = g_strdup_printf ("R%u", 10 + i), *terminal = g_strdup_printf ("A%u", i);
+
+      assert_near (pin_at (scene, resistor, "1").y, pin_at (scene, resistor, "2").y, 0, 1e-9);
+      assert_near (pin_at (scene, "J3", terminal).y, pin_at (scene, resistor, "2").y, 0, 1e-9);
+      assert_true (pin_at (scene, "J3", terminal).x - pin_at (scene, resistor, "2").x < 6);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Lines that are held at a rail before or behind their resistors come in, left of the chip; what is joined to it alone goes out. */
 static void
 test_layout_held_lines_come_in_at_the_left (void **state)
@@ -1332,6 +1421,9 @@ main (void)
     cmocka_unit_test (test_layout_lines_between_two_voltages_run_through_lying_transistors),
     cmocka_unit_test (test_layout_drivers_of_a_matrix_stand_before_their_rows),
     cmocka_unit_test (test_layout_lamps_of_one_chip_hang_in_a_row),
+    cmocka_unit_test (test_layout_channels_of_one_chip_stand_alike),
+    cmocka_unit_test (test_layout_half_bridges_of_one_driver_stand_alike),
+    cmocka_unit_test (test_layout_terminals_stand_at_the_lines_they_end),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
     cmocka_unit_test (test_layout_fuse_of_a_negative_supply_lies_below_the_positive),
     cmocka_unit_test (test_layout_steadied_zener_hangs_on_the_line_of_the_supply),
