@@ -104,6 +104,7 @@ update (MlBenchStrip *self)
     ml_bench_card_update (g_ptr_array_index (self->cards, i));
   while (self->cards->len < n)
     add_card (self, (int) self->cards->len);
+  gtk_widget_set_can_focus (self->scrolled, n > 0); /* an empty frame is no place for the keyboard */
   gtk_widget_set_visible (self->add_label, n == 0); /* with cards beside it the sign is enough */
   reveal_chosen (self);
 }

@@ -2,10 +2,12 @@
 /* Drawing a board: a part hangs at the pointer and is set, parts are moved, pins are joined.
  * Also the "pick a pin" state, which others ask for. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
+#include "drawing/symbol-geometry.h"
 
 /* Pins of a new part whose kind leaves the number open. */
 static guint
@@ -260,6 +262,90 @@ set_part (MlCanvas *self, gboolean more)
     ml_canvas_draw_stop (self);
 }
 
+/* ---- the part in hand, without a pointer ---- */
+
+#define HAND_STEP_G 2.0
+#define ROOM_AROUND_G 2.0
+#define FREE_STEP_G 3.0
+#define MOST_RINGS 30
+
+static gboolean
+meet (const MlBox *a, const MlBox *b)
+{
+  return a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1;
+}
+
+static gboolean
+is_free (MlCanvas *self, double dx, double dy)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  const MlPlace place = place_at_pointer (self);
+  MlBox own = self->hand.scene->extent;
+  own = (MlBox){ own.x0 + place.x + dx - ROOM_AROUND_G, own.y0 + place.y + dy - ROOM_AROUND_G, own.x1 + place.x + dx + ROOM_AROUND_G,
+                 own.y1 + place.y + dy + ROOM_AROUND_G };
+  for (guint i = 0; i < scene->n_symbols; i++)
+    if (meet (&own, &scene->symbols[i].body))
+      return FALSE;
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (meet (&own, &scene->labels[i].box))
+      return FALSE;
+  return TRUE;
+}
+
+static void
+move_pointer (MlCanvas *self, double dx, double dy)
+{
+  self->pointer.x += dx * self->viewport.zoom;
+  self->pointer.y += dy * self->viewport.zoom;
+  gtk_widget_queue_draw (GTK_WIDGET (self));
+}
+
+/* A part that is set by keys does not land on another one: nobody looked where. */
+static void
+go_to_free_place (MlCanvas *self)
+{
+  for (int ring = 0; self->hand.scene && ring <= MOST_RINGS; ring++)
+    for (int y = -ring; y <= ring; y++)
+      for (int x = -ring; x <= ring; x++)
+        if (MAX (abs (x), abs (y)) == ring && is_free (self, FREE_STEP_G * x, FREE_STEP_G * y))
+          {
+            move_pointer (self, FREE_STEP_G * x, FREE_STEP_G * y);
+            return;
+          }
+}
+
+static void
+bring_pointer_in (MlCanvas *self)
+{
+  if (!self->pointer_inside)
+    self->pointer = (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 2.0 };
+  self->pointer_inside = TRUE;
+}
+
+gboolean
+ml_canvas_hand_walk (MlCanvas *self, MlSide direction)
+{
+  if (self->doing != ML_DOING_ADD)
+    return FALSE;
+  const MlPoint step = ml_side_step (direction);
+  bring_pointer_in (self);
+  move_pointer (self, HAND_STEP_G * step.x, HAND_STEP_G * step.y);
+  self->pointer = (MlPoint){ CLAMP (self->pointer.x, 0.0, self->viewport.width_px), CLAMP (self->pointer.y, 0.0, self->viewport.height_px) };
+  return TRUE;
+}
+
+gboolean
+ml_canvas_hand_enter (MlCanvas *self)
+{
+  if (self->doing != ML_DOING_ADD)
+    return FALSE;
+  bring_pointer_in (self);
+  ml_viewport_hold (&self->viewport);
+  go_to_free_place (self);
+  set_part (self, FALSE);
+  return TRUE;
+}
+
 /* ---- joining ---- */
 
 static void
@@ -451,6 +537,13 @@ paint_join (MlCanvas *self, cairo_t *cr)
   const MlColour *colour = &ml_palette (self->paper)->selection;
   MlBox pin = ml_canvas_place_box (self, self->join_part, self->join_pin);
   MlPoint to = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
+  int part, other;
+  ml_document_selected (self->document, &part, &other);
+  if (part >= 0 && (part != self->join_part || other != self->join_pin)) /* the keyboard has walked on */
+    {
+      MlBox box = ml_canvas_place_box (self, part, other);
+      to = (MlPoint){ (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0 };
+    }
   double dashes[] = { 0.5, 0.35 };
   cairo_set_source_rgb (cr, colour->r, colour->g, colour->b);
   cairo_set_line_width (cr, 0.2);

@@ -261,7 +261,7 @@ static gboolean
 enter_key (MlCanvas *self)
 {
   GtkWidget *child = gtk_widget_get_focus_child (GTK_WIDGET (self));
-  if (ml_canvas_pins (self) && ml_canvas_pin_enter (self))
+  if (ml_canvas_hand_enter (self) || (ml_canvas_pins (self) && ml_canvas_pin_enter (self)))
     return TRUE;
   return child && gtk_widget_activate (child);
 }

@@ -137,6 +137,9 @@ void ml_canvas_take_look (MlCanvas *self); /* the one wanted, if it can be had n
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
 void ml_canvas_reveal_box (MlCanvas *self, MlBox box); /* moves as little as brings it into view */
 
+gboolean ml_canvas_hand_walk (MlCanvas *self, MlSide direction); /* the part in hand, by the arrow keys; FALSE: there is none */
+gboolean ml_canvas_hand_enter (MlCanvas *self); /* it is set, beside what is there already */
+
 /* canvas-edge.c */
 void ml_canvas_edge_watch (MlCanvas *self); /* the hand moved: near the view's edge the sheet goes on under what is being drawn */
 void ml_canvas_reveal_net (MlCanvas *self, int net); /* all its wires and flags, if they fit */

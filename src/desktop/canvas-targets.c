@@ -39,14 +39,17 @@ static void
 target_activated_cb (GtkWidget *target, MlCanvas *self)
 {
   ml_canvas_select_and_focus (self, ml_canvas_target_part (ML_CANVAS_TARGET (target)), ml_canvas_target_pin (ML_CANVAS_TARGET (target)));
-  if (self->mode == ML_CANVAS_MEASURE)
+  gboolean at_pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target)) >= 0;
+  if (self->mode == ML_CANVAS_MEASURE && self->doing != ML_DOING_PICK)
     ml_canvas_open_entry (self);
-  else if (ml_canvas_target_pin (ML_CANVAS_TARGET (target)) >= 0)
+  else if (at_pin)
     {
       MlHit hit = { .kind = ML_HIT_PIN, .part = ml_canvas_target_part (ML_CANVAS_TARGET (target)),
                     .pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target)), .net = -1 };
       ml_canvas_draw_click (self, &hit, FALSE);
     }
+  else if (self->doing == ML_DOING_PICK)
+    ml_canvas_fail (self, "Walk to one of its pins, then Enter");
   else
     ml_canvas_edit_value (self);
 }

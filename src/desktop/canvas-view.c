@@ -245,7 +245,7 @@ ml_canvas_walk (MlCanvas *self, MlSide direction)
 {
   int part, pin, next_part, next_pin;
   const MlScene *scene = ml_canvas_scene (self);
-  if (ml_canvas_pin_walk (self, direction))
+  if (ml_canvas_hand_walk (self, direction) || ml_canvas_pin_walk (self, direction))
     return;
   ml_document_selected (self->document, &part, &pin);
   if (part < 0 || !ml_canvas_shows (self, part, pin))

@@ -63,7 +63,7 @@ hint_now (MlCanvas *self)
   switch (self->doing)
     {
     case ML_DOING_ADD:
-      return g_strdup_printf ("%s: click where it goes; t turns it, Esc drops it", self->hand.polar ? "Electrolytic capacitor" : self->hand.kind->trade_name);
+      return g_strdup_printf ("%s: click where it goes, or arrow keys and Enter; t turns it, Esc drops it", self->hand.polar ? "Electrolytic capacitor" : self->hand.kind->trade_name);
     case ML_DOING_JOIN:
       return g_strdup_printf ("Click what %s.%s is joined with: a pin or a wire", board->parts[self->join_part].name,
                               board->parts[self->join_part].pins[self->join_pin].name);

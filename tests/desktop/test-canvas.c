@@ -507,6 +507,37 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+/* Arrow keys move the part in hand, Enter sets it, and never on top of another. */
+static void
+test_canvas_parts_are_set_by_keys (void **state)
+{
+  Fixture *fixture = *state;
+  show (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  click_at (300, 200, "sleep 0.05");
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+  double before_px = canvas->pointer.x;
+  ml_canvas_walk (canvas, ML_SIDE_RIGHT);
+  assert_near (canvas->pointer.x - before_px, 2.0 * canvas->viewport.zoom, 0, 1e-9);
+  key ("Return");
+  assert_int_equal (ml_document_board (fixture->document)->n_parts, 1);
+  assert_string_equal (canvas->hint, "");
+  for (int i = 0; i < 3; i++)
+    {
+      ml_canvas_add_part (canvas, ml_kind_info (i == 1 ? ML_KIND_NPN : ML_KIND_RESISTOR), NULL);
+      key ("Return");
+    }
+  const MlScene *scene = ml_document_scene (fixture->document);
+  assert_int_equal (scene->n_symbols, 4);
+  for (guint i = 0; i < scene->n_symbols; i++)
+    for (guint k = 0; k < i; k++)
+      {
+        const MlBox *a = &scene->symbols[i].body, *b = &scene->symbols[k].body;
+        assert_false (a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1);
+      }
+}
+
 /* A wire is drawn to a pin that is out of sight: at the edge the sheet moves on below the hand, and the wire is in sight once it is joined. */
 static void
 test_canvas_a_wire_can_be_drawn_beyond_the_edge (void **state)
@@ -596,6 +627,13 @@ test_canvas_pick_gives_one_click_to_who_asked (void **state)
   assert_true (ml_canvas_cancel (fixture->canvas));
   assert_int_equal (result.n_called, 2);
   assert_int_equal (result.net, -2);
+  /* by the keyboard too, where Enter at a pin opens a reading otherwise */
+  ml_canvas_pick (fixture->canvas, "Walk there", picked_cb, &result, pick_destroyed);
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), "R2"), 1);
+  key ("Return");
+  assert_int_equal (result.n_called, 3);
+  assert_string_equal (ml_document_board (fixture->document)->nets[result.net].name, "MINUS");
+  assert_false (ml_canvas_entry_is_open (fixture->canvas));
   ml_canvas_pick (fixture->canvas, "And again", picked_cb, &result, pick_destroyed); /* left open when the canvas goes */
 }
 
@@ -677,6 +715,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
