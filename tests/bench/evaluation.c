@@ -2,13 +2,15 @@
 /* evaluation [JOBS [BOARDS [FIRST-SEED [STRATUM [BOARD]]]]]: how well the verdict names the faulty part, beside a nearest-signature dictionary and
  * a Bayes classifier that knows the true spreads, on the same jobs in one run. JOBS per stratum and board; BOARDS generated ones and,
  * from 10 on (and with 0) those of boards/, tests/drawing/boards and tests/bench/boards (chopped nets) too that the truth program can compute; STRATUM: only those whose name
- * contains it; BOARD: of our own boards only those whose file name contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss. */
+ * contains it; BOARD: of our own boards only those whose file name contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss.
+ * What was counted so far is printed after every tenth board. */
 #include "bench/bench.h"
 
 #include "support/generate.h"
 #include "support/near.h"
 #include "support/size.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,6 +18,7 @@
 #define N_SAMPLES_LARGE 24 /* of our own boards, which are larger, and of cold readings: most of the time would go into these */
 #define OWN_BOARD_SEED 900
 #define LONG_RUN 10
+#define BOARDS_BETWEEN_PRINTS 10 /* a long run that is stopped leaves what it has found so far */
 
 static const MlStratum STRATA[] = {
   { "clean single faults, all readings", ml_stratum_all, FALSE },
@@ -61,7 +64,7 @@ static const struct { const char *stratum, *what; double share; gboolean most; g
   { "half unread, with cold readings", "a good part above 0.8", 0.02, TRUE, 5 },
 };
 
-typedef struct { guint per_board, n_generated; guint64 first; const char *only, *own; MlTally *tallies[N_STRATA]; MlTally *boards; } Run;
+typedef struct { guint per_board, n_generated; guint64 first; const char *only, *own; MlTally *tallies[N_STRATA]; MlTally *boards; guint n_done; } Run;
 
 /* Fault modes with a size drawn, of the boards as they are. */
 static void
@@ -89,6 +92,24 @@ run_strata (Run *run, const char *name, const char *drawn, const char *actual, g
       if (STRATA[i].cold == cold && (!run->only || strstr (STRATA[i].name, run->only)))
         STRATA[i].run (bench, seed * 100000 + i * 1000 + k, run->tallies[i]);
   ml_bench_free (bench);
+}
+
+static void
+print_all (const Run *run)
+{
+  ml_tally_print (run->boards);
+  for (guint i = 0; i < N_STRATA; i++)
+    ml_tally_print (run->tallies[i]);
+}
+
+static void
+count_done (Run *run)
+{
+  if (++run->n_done % BOARDS_BETWEEN_PRINTS)
+    return;
+  print_message ("==== after %u boards\n", run->n_done);
+  print_all (run);
+  fflush (NULL);
 }
 
 static void
@@ -145,6 +166,7 @@ run_own_boards (Run *run, const char *folder, guint64 seed)
         continue;
       g_autofree char *whole = with_condition (name, text);
       run_board (run, name, whole, whole, seed + i, N_SAMPLES_LARGE);
+      count_done (run);
     }
 }
 
@@ -173,6 +195,7 @@ run_generated (Run *run)
       ml_generate_pair (run->first + i, 5 + i % 11, &drawn, &actual);
       run_board (run, name, drawn, actual, run->first + i, N_SAMPLES);
       run_unread (run, run->first + i, 10 + i % 6);
+      count_done (run);
     }
 }
 
@@ -214,9 +237,7 @@ main (int argc, char **argv)
       run_own_boards (&run, "tests/bench/boards", OWN_BOARD_SEED + 60);
     }
   run_generated (&run);
-  ml_tally_print (run.boards);
-  for (guint i = 0; i < N_STRATA; i++)
-    ml_tally_print (run.tallies[i]);
+  print_all (&run);
   gboolean met = meets_demands (&run) || ml_test_is_small (); /* shares of a few cases tell nothing */
   for (guint i = 0; i < N_STRATA; i++)
     ml_tally_free (run.tallies[i]);

@@ -302,6 +302,9 @@ ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
     mark_group (job, &answers[i], asked);
   for (guint i = 0; i < N_ANSWERS; i++)
     mark_answer (job, &answers[i], tally);
+  if (!job->second)
+    ml_tally_count (tally, job->fault ? "one fault called two" : "none called two",
+                    verdict->n_explanations && verdict->explanations[0].n_faults > 1);
   compare (bench, job, verdict, answers, tally);
   mark_cleared (bench, job, verdict, tally);
   mark_slips (job, verdict, tally);

@@ -8,16 +8,50 @@
 
 #define DETECTABLE 3.0
 
+#define FEW 5 /* explanations that a person reads */
+
+/* One of the explanation's faults is on the part, or on one that the readings cannot tell from this fault. */
 static gboolean
-names_both (const MlVerdict *verdict, int part_a, int part_b)
+names (MlTruthCase *given, const MlExplanation *explanation, const MlFault *fault)
 {
-  gboolean a = FALSE, b = FALSE;
-  for (guint k = 0; verdict->n_explanations && k < verdict->explanations[0].n_faults; k++)
+  for (guint k = 0; k < explanation->n_faults; k++)
+    if (explanation->faults[k].part >= 0
+        && (explanation->faults[k].part == fault->part || ml_truth_case_tied (given, fault, explanation->faults[k].part)))
+      return TRUE;
+  return FALSE;
+}
+
+/* The explanation itself, or one that the program calls tied with it. */
+static gboolean
+names_both (MlTruthCase *given, const MlVerdict *verdict, guint i, const MlFault faults[2])
+{
+  const MlExplanation *own = &verdict->explanations[i];
+  for (guint k = 0; k <= own->n_tied; k++)
     {
-      a = a || verdict->explanations[0].faults[k].part == part_a;
-      b = b || verdict->explanations[0].faults[k].part == part_b;
+      const MlExplanation *one = k ? &verdict->explanations[own->tied[k - 1] - 1] : own;
+      if (one->n_faults == 2 && names (given, one, &faults[0]) && names (given, one, &faults[1]))
+        return TRUE;
     }
-  return a && b;
+  return FALSE;
+}
+
+static void
+mark_pair (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
+{
+  const MlFault faults[2] = { *job->fault, *job->second };
+  guint n = MIN (verdict->n_explanations, FEW), at = 0;
+  while (at < n && !names_both (job->given, verdict, at, faults))
+    at++;
+  gboolean one = n && (names (job->given, &verdict->explanations[0], &faults[0]) || names (job->given, &verdict->explanations[0], &faults[1]));
+  ml_tally_count (tally, "one of them, or tied, in the first explanation", one);
+  ml_tally_count (tally, "both, or tied, in the first explanation", n && at == 0);
+  ml_tally_count (tally, "both, or tied, in the first five explanations", at < n);
+  if (!bench->verbose || (n && at == 0))
+    return;
+  g_autofree char *a = ml_fault_describe (bench->actual, &faults[0]), *b = ml_fault_describe (bench->actual, &faults[1]);
+  print_message ("  not both: %s job %" G_GUINT64_FORMAT ": %s and %s; %s\n", bench->name, job->seed, a, b, verdict->sentence);
+  for (guint i = 0; i < n; i++)
+    print_message ("    %.3f %s\n", verdict->explanations[i].probability, verdict->explanations[i].title);
 }
 
 /* Each shows beside the other: some reading moves by more than 3 sigma when it is taken away. */
@@ -68,6 +102,6 @@ ml_stratum_doubles (MlBench *bench, guint64 seed, MlTally *tally)
   ml_exam_keep (g_getenv ("METERLEAF_EVALUATION_KEEP"), seed, bench->drawn_text, text);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (bench->judge, bench->drawn, text, 2);
   MlBenchJob job = { .given = given, .which = which, .y = y, .fault = &faults[0], .second = &faults[1], .seed = seed };
-  ml_tally_count (tally, "both in the first explanation: verdict", names_both (verdict, faults[0].part, faults[1].part));
+  mark_pair (bench, &job, verdict, tally);
   ml_bench_mark (bench, &job, verdict, tally);
 }
