@@ -12,6 +12,7 @@
 #include <math.h>
 
 #define MOST_SEEDS 16
+#define IDLE 0.3      /* of a reading's own standard deviation */
 #define N_ALONE 4 /* pairs whose faults are fitted alone where the pair was found */
 
 typedef struct { guint first, second; double score; } Candidate;
@@ -133,6 +134,20 @@ find_seeds (Search *search)
 
 /* ---- candidates ---- */
 
+/* How far from what is read two faults leave it that give `one` and `other`, and none of them `fine`: their shifts add up where currents meet, and
+ * each takes its share where one lies behind the other. */
+static double
+shortfall (const MlCase *own, const MlTaken *taken, double one, double other, double fine)
+{
+  const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
+  double off = taken->observed - (one + other - fine), in_line;
+
+  if (place->reads == ML_READS_OHMS || one * fine <= 0 || other * fine < 0)
+    return off;
+  in_line = taken->observed - one * (other / fine);
+  return fabs (in_line) < fabs (off) ? in_line : off;
+}
+
 /* What the seed leaves, against what the second fault does to the sound board. */
 static double
 rough_score (Search *search, guint seed, guint second)
@@ -145,9 +160,8 @@ rough_score (Search *search, guint seed, guint second)
     {
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
       const MlPrediction *one = ml_case_predict (own, seed, taken->place), *other = ml_dictionary_predict (own->dictionary, second, taken->place);
-      double shift = other->value - search->healthy[node * n + i];
-      double off = taken->observed - one->value - shift;
-      double variance = taken->variance + search->extra[i] + pow (0.2 * shift, 2);
+      double fine = search->healthy[node * n + i], off = shortfall (own, taken, one->value, other->value, fine);
+      double variance = taken->variance + search->extra[i] + pow (0.2 * (other->value - fine), 2);
       const double *z = ml_case_expansion (own, seed)->z;
 
       if (!z) /* where the seed was not fitted its own spread counts */
@@ -229,22 +243,84 @@ ln_prior (const Search *search, guint first, guint second)
 }
 
 static void
-solve_candidate (Search *search, const Candidate *candidate)
+drop (MlCase *own, MlPair *pair)
+{
+  ml_expansion_free (own->dictionary, pair->at);
+  pair->at = NULL;
+}
+
+/* Both at once, from where the first stands. FALSE: no usable covariance. */
+static gboolean
+solve_pair (Search *search, guint first, guint second, MlPair *ret_pair)
 {
   MlCase *own = search->own;
-  MlExpansion *seed = ml_case_expansion (own, candidate->first);
-  MlPair pair = { .first = candidate->first, .second = candidate->second, .ln_prior = ln_prior (search, candidate->first, candidate->second) };
+  MlExpansion *seed = ml_case_expansion (own, first);
   MlEvidence evidence;
 
-  pair.at = ml_expansion_new (own->dictionary, (int) candidate->first, (int) candidate->second, seed->z);
-  if (ml_case_weigh (own, pair.at, seed, NULL, &evidence))
+  *ret_pair = (MlPair) { .first = first, .second = second, .ln_prior = ln_prior (search, first, second) };
+  ret_pair->at = ml_expansion_new (own->dictionary, (int) first, (int) second, seed->z);
+  if (ml_case_weigh (own, ret_pair->at, seed, NULL, &evidence))
     {
-      pair.ln = evidence.ln + ml_case_seen_ln (own, pair.at, NULL);
+      ret_pair->ln = evidence.ln + ml_case_seen_ln (own, ret_pair->at, NULL);
       ml_evidence_clear (&evidence);
-      g_array_append_val (own->pairs, pair);
+      if (ml_case_weigh (own, ret_pair->at, NULL, search->extra, &evidence))
+        {
+          ret_pair->blunt = evidence.ln + ret_pair->ln_prior;
+          ml_evidence_clear (&evidence);
+          return TRUE;
+        }
     }
-  else
-    ml_expansion_free (own->dictionary, pair.at);
+  drop (own, ret_pair);
+  return FALSE;
+}
+
+/* Everything read is what one of the two alone gives: the other is hidden, and nothing speaks for it. */
+static gboolean
+is_idle (MlCase *own, const MlPair *pair)
+{
+  const guint members[] = { pair->first, pair->second };
+
+  for (guint k = 0; k < G_N_ELEMENTS (members); k++)
+    {
+      gboolean same = TRUE;
+
+      for (guint i = 0; same && i < own->taken->len; i++)
+        {
+          const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+          double two = ml_case_predict_at (own, pair->at, taken->place)->value, one = ml_case_predict (own, members[k], taken->place)->value;
+          same = fabs (two - one) < IDLE * sqrt (taken->variance);
+        }
+      if (same)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* Of the first's sizes (or the second's) the one that serves best beside the other, where the residuals seemed to call for another one. */
+static void
+try_sizes (Search *search, MlPair *pair, gboolean of_first)
+{
+  MlCase *own = search->own;
+  const MlItem *items = own->dictionary->items;
+  const guint from = of_first ? pair->first : pair->second;
+
+  if (ml_dictionary_hypothesis (own->dictionary, from)->n_cells < 2)
+    return;
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    {
+      MlPair other;
+
+      if (i == from || items[i].hypothesis != items[from].hypothesis || items[i].node != items[from].node || !(items[i].share > 0)
+          || items[i].twin >= 0 || !solve_pair (search, of_first ? i : pair->first, of_first ? pair->second : i, &other))
+        continue;
+      if (other.blunt > pair->blunt)
+        {
+          drop (own, pair);
+          *pair = other;
+        }
+      else
+        drop (own, &other);
+    }
 }
 
 static gint
@@ -302,10 +378,27 @@ has_earned (MlCase *own, const MlPair *pair, const double *doubts)
   return believed_ln (own, pair->at, doubts) > alone + least;
 }
 
-static void
-keep_best (MlCase *own, guint most, gboolean earned)
+static gint
+bluntly_first (gconstpointer a, gconstpointer b)
 {
-  g_autofree double *doubts = earned ? marked_slips (own) : NULL;
+  const MlPair *x = a, *y = b;
+
+  return x->blunt != y->blunt ? (x->blunt < y->blunt ? 1 : -1) : likeliest_first (a, b);
+}
+
+static void
+keep_best (MlCase *own, guint most)
+{
+  g_array_sort (own->pairs, likeliest_first);
+  for (guint i = most; i < own->pairs->len; i++)
+    drop (own, &g_array_index (own->pairs, MlPair, i));
+  g_array_set_size (own->pairs, MIN (own->pairs->len, most));
+}
+
+static void
+keep_earned (MlCase *own)
+{
+  g_autofree double *doubts = marked_slips (own);
   guint kept = 0;
 
   g_array_sort (own->pairs, likeliest_first);
@@ -313,10 +406,10 @@ keep_best (MlCase *own, guint most, gboolean earned)
     {
       MlPair *pair = &g_array_index (own->pairs, MlPair, i);
 
-      if (kept < most && (!earned || has_earned (own, pair, doubts)))
+      if (has_earned (own, pair, doubts))
         g_array_index (own->pairs, MlPair, kept++) = *pair;
       else
-        ml_expansion_free (own->dictionary, pair->at);
+        drop (own, pair);
     }
   g_array_set_size (own->pairs, kept);
 }
@@ -351,27 +444,86 @@ try_alone (Search *search, const MlPair *pair, GCancellable *cancellable)
 }
 
 static gboolean
-solve_all (Search *search, GCancellable *cancellable, GError **error)
+solve_candidates (Search *search, GCancellable *cancellable, GError **error)
 {
   MlCase *own = search->own;
   guint most = MIN (search->candidates->len, (guint) ml_assumption ("pairs.solved"));
 
   for (guint i = 0; i < most; i++)
     {
+      const Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
+      MlPair pair;
+
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      solve_candidate (search, &g_array_index (search->candidates, Candidate, i));
+      if (solve_pair (search, candidate->first, candidate->second, &pair))
+        g_array_append_val (own->pairs, pair);
     }
-  keep_best (own, (guint) ml_assumption ("pairs.kept"), FALSE);
-  for (guint i = 0; i < MIN (own->pairs->len, (guint) ml_assumption ("pairs.refined")); i++)
+  g_array_sort (own->pairs, bluntly_first);
+  for (guint i = 0; i < MIN (own->pairs->len, (guint) ml_assumption ("pairs.sized")); i++)
     {
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      ml_case_refine_pair (own, &g_array_index (own->pairs, MlPair, i));
+      try_sizes (search, &g_array_index (own->pairs, MlPair, i), FALSE);
+      try_sizes (search, &g_array_index (own->pairs, MlPair, i), TRUE);
     }
+  return TRUE;
+}
+
+static void
+leave_out_idle (MlCase *own)
+{
+  guint kept = 0;
+
+  for (guint i = 0; i < own->pairs->len; i++)
+    {
+      MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+
+      if (is_idle (own, pair))
+        drop (own, pair);
+      else
+        g_array_index (own->pairs, MlPair, kept++) = *pair;
+    }
+  g_array_set_size (own->pairs, kept);
+}
+
+/* The first n by that order, those apart that were fitted before. */
+static gboolean
+refine_first (Search *search, GCompareFunc order, guint n, GCancellable *cancellable, GError **error)
+{
+  MlCase *own = search->own;
+
+  g_array_sort (own->pairs, order);
+  for (guint i = 0; n && i < own->pairs->len; i++)
+    {
+      MlPair *pair = &g_array_index (own->pairs, MlPair, i);
+
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if (pair->fitted)
+        continue;
+      ml_case_refine_pair (own, pair);
+      pair->fitted = TRUE;
+      n--;
+    }
+  return TRUE;
+}
+
+static gboolean
+solve_all (Search *search, GCancellable *cancellable, GError **error)
+{
+  MlCase *own = search->own;
+
+  if (!solve_candidates (search, cancellable, error))
+    return FALSE;
+  leave_out_idle (own);
+  if (!refine_first (search, likeliest_first, (guint) ml_assumption ("pairs.refined"), cancellable, error)
+      || !refine_first (search, bluntly_first, (guint) ml_assumption ("pairs.refined"), cancellable, error))
+    return FALSE;
+  keep_best (own, (guint) ml_assumption ("pairs.kept"));
   for (guint i = 0; i < MIN (own->pairs->len, N_ALONE); i++)
     try_alone (search, &g_array_index (own->pairs, MlPair, i), cancellable);
-  keep_best (own, own->pairs->len, TRUE);
+  keep_earned (own);
   return !g_cancellable_set_error_if_cancelled (cancellable, error);
 }
 

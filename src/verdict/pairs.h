@@ -10,7 +10,9 @@ struct _MlPair
 {
   guint first, second; /* items of two single faults */
   double ln, ln_prior;
+  double blunt;        /* ln with every reading blunted, where it was first solved */
   double probability;
+  gboolean fitted;     /* relinearised at its fit */
   guint id;            /* of its explanation, 0 when it has none */
   MlExpansion *at;     /* both at once */
 };
