@@ -12,6 +12,7 @@
 #include <math.h>
 
 #define MOST_SEEDS 16
+#define MOST_SHARE 10   /* of what a sound board shows: what shows nothing tells nothing about shares */
 #define IDLE 0.3      /* of a reading's own standard deviation */
 #define N_ALONE 4 /* pairs whose faults are fitted alone where the pair was found */
 
@@ -142,7 +143,7 @@ shortfall (const MlCase *own, const MlTaken *taken, double one, double other, do
   const MlReadingPlace *place = &g_array_index (own->dictionary->places, MlReadingPlace, taken->place);
   double off = taken->observed - (one + other - fine), in_line;
 
-  if (place->reads == ML_READS_OHMS || one * fine <= 0 || other * fine < 0)
+  if (place->reads == ML_READS_OHMS || !(other * fine > 0) || fabs (other) > MOST_SHARE * fabs (fine))
     return off;
   in_line = taken->observed - one * (other / fine);
   return fabs (in_line) < fabs (off) ? in_line : off;
@@ -183,16 +184,6 @@ may_join (const MlCase *own, guint seed, guint second)
          && (a->part != b->part || a->part < 0) && dictionary->items[seed].hypothesis != dictionary->items[second].hypothesis;
 }
 
-/* When both are seeds the pair is listed under the earlier one. */
-static gboolean
-was_listed (const Search *search, guint seed, guint second)
-{
-  for (guint k = 0; k < seed; k++)
-    if (search->seeds[k] == second)
-      return TRUE;
-  return FALSE;
-}
-
 /* Of each second fault only the size that the residuals call for: refinement finds the rest of the way. */
 static void
 list_candidates_of (Search *search, guint s)
@@ -203,7 +194,7 @@ list_candidates_of (Search *search, guint s)
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
-      if (may_join (own, search->seeds[s], i) && !was_listed (search, s, i))
+      if (may_join (own, search->seeds[s], i))
         {
           Candidate candidate = { search->seeds[s], i, rough_score (search, search->seeds[s], i) };
           if (!any || candidate.score > best.score)
@@ -395,6 +386,23 @@ keep_best (MlCase *own, guint most)
   g_array_set_size (own->pairs, MIN (own->pairs->len, most));
 }
 
+/* When both are seeds the pair was tried from either, and one of the two fits is the better one. */
+static gboolean
+was_kept (const MlCase *own, const MlPair *pair, guint n)
+{
+  const MlItem *items = own->dictionary->items;
+  guint a = items[pair->first].hypothesis, b = items[pair->second].hypothesis;
+
+  for (guint i = 0; i < n; i++)
+    {
+      const MlPair *other = &g_array_index (own->pairs, MlPair, i);
+      guint c = items[other->first].hypothesis, d = items[other->second].hypothesis;
+      if ((a == c && b == d) || (a == d && b == c))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static void
 keep_earned (MlCase *own)
 {
@@ -406,7 +414,7 @@ keep_earned (MlCase *own)
     {
       MlPair *pair = &g_array_index (own->pairs, MlPair, i);
 
-      if (has_earned (own, pair, doubts))
+      if (has_earned (own, pair, doubts) && !was_kept (own, pair, kept))
         g_array_index (own->pairs, MlPair, kept++) = *pair;
       else
         drop (own, pair);

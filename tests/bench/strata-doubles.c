@@ -45,11 +45,15 @@ mark_pair (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict
   gboolean one = n && (names (job->given, &verdict->explanations[0], &faults[0]) || names (job->given, &verdict->explanations[0], &faults[1]));
   ml_tally_count (tally, "one of them, or tied, in the first explanation", one);
   ml_tally_count (tally, "both, or tied, in the first explanation", n && at == 0);
+  gboolean as_one = ml_truth_case_reads_as_one (job->given, faults, 2);
+  ml_tally_count (tally, "… of those that read as one fault alone", as_one);
+  if (!as_one)
+    ml_tally_count (tally, "… of the others: both, or tied, in the first explanation", n && at == 0);
   ml_tally_count (tally, "both, or tied, in the first five explanations", at < n);
   if (!bench->verbose || (n && at == 0))
     return;
   g_autofree char *a = ml_fault_describe (bench->actual, &faults[0]), *b = ml_fault_describe (bench->actual, &faults[1]);
-  print_message ("  not both: %s job %" G_GUINT64_FORMAT ": %s and %s; %s\n", bench->name, job->seed, a, b, verdict->sentence);
+  print_message ("  not both%s: %s job %" G_GUINT64_FORMAT ": %s and %s; %s\n", as_one ? " (reads as one)" : "", bench->name, job->seed, a, b, verdict->sentence);
   for (guint i = 0; i < n; i++)
     print_message ("    %.3f %s\n", verdict->explanations[i].probability, verdict->explanations[i].title);
 }

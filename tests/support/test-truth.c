@@ -200,6 +200,23 @@ test_truth_case_ties_what_readings_cannot_tell (void **state)
   assert_false (ml_truth_case_tied (seeing, &open, 1));
 }
 
+/* Both of a divider drifted: the tap alone tells a ratio, which one of them gives as well; the current tells both. */
+static void
+test_truth_case_two_faults_may_read_as_one (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=1k tolerance=1%\npart R2 resistor 1=B 2=M value=1k tolerance=1%\n"
+                                           "condition on\n  supply plus=A minus=M voltage=10 limit=1\n");
+  MlBoard *board = (MlBoard *) ml_truth_board (truth);
+  g_autoptr (GArray) all = ml_truth_all_places (board), tap = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
+  const MlFault both[] = { { .part = 0, .kind = ML_FAULT_HIGH, .size = 2 }, { .part = 1, .kind = ML_FAULT_HIGH, .size = 4 } };
+  for (guint i = 0; i < all->len; i++)
+    if (g_array_index (all, MlTruthPlace, i).reads == ML_READS_VOLTS)
+      g_array_append_val (tap, g_array_index (all, MlTruthPlace, i));
+  g_autoptr (MlTruthCase) ratio = ml_truth_case_new (board, board, tap), whole = ml_truth_case_new (board, board, all);
+  assert_true (ml_truth_case_reads_as_one (ratio, both, 2));
+  assert_false (ml_truth_case_reads_as_one (whole, both, 2));
+}
+
 /* Ohm's law: the tap of a divider tells a ratio. Of two unread resistors any value is as good; of one that is read and one that is not, too, but not
  * an open one, since the other's end of the range still draws a current. Beside a good unit the ratio is known. */
 static void
@@ -241,6 +258,7 @@ main (void)
     cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
     cmocka_unit_test (test_truth_meter_loads_published_reading),
     cmocka_unit_test (test_truth_case_ties_what_readings_cannot_tell),
+    cmocka_unit_test (test_truth_case_two_faults_may_read_as_one),
     cmocka_unit_test (test_truth_loose_unread_values_hide_drifts),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

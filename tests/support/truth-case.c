@@ -157,6 +157,22 @@ best_mismatch (Match *m, double low, double high)
   return MIN (best, MIN (fp, fq));
 }
 
+/* Some fault of `part`, -1: of any, gives y within 3 sigma. */
+static gboolean
+gives (MlTruthCase *c, int part, const double *y, const double *sigma)
+{
+  for (guint i = 0; i < c->modes->len; i++)
+    {
+      const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
+      Match m = { c, y, sigma, mode->fault };
+      if (part >= 0 && mode->fault.part != part)
+        continue;
+      if ((isnan (mode->low) ? mismatch (&m, NAN) : best_mismatch (&m, mode->low, mode->high)) < SIGMAS)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 gboolean
 ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part)
 {
@@ -165,18 +181,16 @@ ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part)
   if (fault->part == part)
     return TRUE;
   ml_truth_case_sigma (c, fault, sigma);
-  if (!ml_truth_case_predict (c, fault, y))
-    return FALSE;
-  for (guint i = 0; i < c->modes->len; i++)
-    {
-      const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
-      Match m = { c, y, sigma, mode->fault };
-      if (mode->fault.part != part)
-        continue;
-      if ((isnan (mode->low) ? mismatch (&m, NAN) : best_mismatch (&m, mode->low, mode->high)) < SIGMAS)
-        return TRUE;
-    }
-  return FALSE;
+  return ml_truth_case_predict (c, fault, y) && gives (c, part, y, sigma);
+}
+
+gboolean
+ml_truth_case_reads_as_one (MlTruthCase *c, const MlFault *faults, guint n_faults)
+{
+  guint n = c->places->len;
+  g_autofree double *y = g_new0 (double, n + 1), *sigma = g_new0 (double, n + 1);
+  ml_truth_case_sigma (c, &faults[0], sigma);
+  return ml_truth_case_read (c, c->nominal, faults, n_faults, y) && gives (c, -1, y, sigma);
 }
 
 gboolean

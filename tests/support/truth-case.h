@@ -37,6 +37,8 @@ void ml_truth_case_sigma (MlTruthCase *c, const MlFault *fault, double *ret);
 double ml_truth_case_shift (MlTruthCase *c, const MlFault *fault);
 /** ml_truth_case_tied: some fault of `part` gives the same readings as `fault`: none differs by more than 3 sigma, its size being free. */
 gboolean ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part);
+/** ml_truth_case_reads_as_one: some single fault gives the readings of all these together, as above; sigma beside the first. */
+gboolean ml_truth_case_reads_as_one (MlTruthCase *c, const MlFault *faults, guint n_faults);
 /** ml_truth_case_touched: some fault of `part`, on top of `given` (NULL: on the healthy board), moves a reading by more than share sigma of the meter alone. */
 gboolean ml_truth_case_touched (MlTruthCase *c, const MlFault *given, int part, double share);
 

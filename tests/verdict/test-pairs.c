@@ -127,11 +127,56 @@ test_pair_gives_way_to_one_of_its_own (void **state)
   assert_true (verdict->parts[ml_board_find_part (verdict->job->board, "Q1")].probability > 0.9);
 }
 
+/* A bad joint in front of everything, and an open divider behind it: S = V R4 / (38k + R4), A = 0, all of the current in R4. The joint's size alone, and
+ * what it does to a sound board, say little of what it does beside the open resistor. */
+static void
+test_pairs_one_fault_behind_the_other (void **state)
+{
+  static const char board[] = "board \"Turntable motor feed\"\nreference G\npart F1 fuse 1=P 2=S\npart R1 resistor 1=S 2=A value=6k8 tolerance=5%\n"
+                              "part R2 resistor 1=A 2=B value=2k7 tolerance=1%\npart R3 resistor 1=B 2=G value=8k2 tolerance=5%\n"
+                              "part R4 resistor 1=S 2=G value=6k8 tolerance=5%\ncondition on\n  supply plus=P minus=G voltage=12 limit=0.5\n";
+  g_autofree char *lines = g_strdup_printf ("reading u on red=P volts=12.00\nreading u on red=S volts=%.3f\nreading u on red=A volts=0.0001\n"
+                                            "reading u on red=B volts=0.0001\nreading u on supply=1 amps=%.6f\n",
+                                            12 * 6.8 / (38 + 6.8), 12e-3 / (38 + 6.8));
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_int_equal (verdict->explanations[0].n_faults, 2);
+  assert_true (names_one_of (verdict, "F1", "F1"));
+  assert_true (names_one_of (verdict, "R1", "R1"));
+  assert_true (verdict->explanations[0].probability > 0.9);
+}
+
+/* An unknown chip drives hard into a shorted base resistor while a lamp beside it is open: from what the open lamp alone made of the chip no
+ * way leads there, from what the short made of it one does. Readings computed for R3 shorted and LED2 open, parts within tolerance. */
+static void
+test_pairs_begin_with_either_fault (void **state)
+{
+  static const char board[] = "board \"Signal lamp driver\"\nreference G\npart U1 regulator in=P out=V5 ground=G voltage=5\npart C1 capacitor plus=V5 minus=G\n"
+                              "part R1 resistor 1=P 2=Z value=1k5 tolerance=5%\npart D1 zener anode=G cathode=Z voltage=5.6\n"
+                              "part Q1 npn collector=P base=Z emitter=VR\npart U2 block 1=VR 2=G 3=IN 4=OUT supply=1 ground=2\n"
+                              "part R2 resistor 1=VR 2=IN value=10k tolerance=5%\npart R3 resistor 1=OUT 2=B value=1k8 tolerance=5%\n"
+                              "part Q2 npn collector=K base=B emitter=G\npart K1 coil 1=P 2=K resistance=1k5 show=relay\n"
+                              "part R4 resistor 1=VR 2=L1 value=180 tolerance=5%\npart LED1 led anode=L1 cathode=G colour=blue\n"
+                              "part R5 resistor 1=VR 2=L2 value=180 tolerance=1%\npart LED2 led anode=L2 cathode=G colour=blue\n"
+                              "part R6 resistor 1=P 2=G value=4k7 tolerance=5%\ncondition on\n  supply plus=P minus=G voltage=18 limit=500m\n";
+  static const char lines[] = "reading u on red=P volts=17.96\nreading u on red=V5 volts=5.024\nreading u on red=Z volts=5.808\n"
+                              "reading u on red=VR volts=5.074\nreading u on red=IN volts=5.066\nreading u on red=OUT volts=0.783\n"
+                              "reading u on red=B volts=0.765\nreading u on red=K volts=0.0094\nreading u on red=L1 volts=3.036\n"
+                              "reading u on red=L2 volts=5.074\nreading u on supply=1 amps=0.1137\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_int_equal (verdict->explanations[0].n_faults, 2);
+  assert_true (names_one_of (verdict, "R3", "R3"));
+  assert_true (names_one_of (verdict, "LED2", "LED2"));
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_pair_gives_way_to_one_of_its_own),
+    cmocka_unit_test (test_pairs_one_fault_behind_the_other),
+    cmocka_unit_test (test_pairs_begin_with_either_fault),
     cmocka_unit_test (test_pairs_two_faults_are_named_together),
     cmocka_unit_test (test_pairs_one_fault_stays_one),
     cmocka_unit_test (test_pairs_sound_board_stays_sound),
