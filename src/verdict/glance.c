@@ -16,7 +16,7 @@
 
 #define MOST_NEW 4      /* readings at once */
 #define BATCH 32        /* items looked at closely before it is seen whether more are needed */
-#define MOST_BATCHES 3
+#define MOST_BATCHES 2
 #define MOST_PAIRS 16   /* looked at closely */
 #define REACH 14        /* nats behind the best: nothing nearer is left to the rough figures … */
 #define ENOUGH 0.02     /* … until all that is left to them is no larger a share than this; */
