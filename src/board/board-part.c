@@ -75,6 +75,12 @@ is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, d
                          || info->key == ML_KEY_FOOTROOM;
   gboolean may_be_negative = info->key == ML_KEY_OFFSET || info->key == ML_KEY_THRESHOLD || info->key == ML_KEY_VOLTAGE;
 
+  if (info->key == ML_KEY_GAIN && !(value >= 1 && value <= 1e7)) /* 0.71 is a junction's volts that went astray */
+    {
+      SAID_AT (reader, word->line, word->text_column, "%s=%s: no gain is like that; expected 1 to 10 million. A reading in volts belongs in the job",
+               word->key, word->text);
+      return FALSE;
+    }
   if ((value > 0 || (value == 0 && may_be_zero) || (value < 0 && may_be_negative)) && !(info->unit == ML_UNIT_PERCENT && value > 1))
     return ml_board_reader_plausible (reader, word, info->unit, value);
   SAID_AT (reader, word->line, word->text_column, "%s=%s: expected a value %s", word->key, word->text,
