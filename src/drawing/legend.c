@@ -26,7 +26,7 @@ sample (cairo_t *cr, guint entry, double x, double y, const MlPaintStyle *style)
 {
   static const MlVerdictWord verdicts[] = { ML_VERDICT_SUSPECT, ML_VERDICT_POSSIBLE, ML_VERDICT_CLEARED };
   const MlPalette *palette = ml_palette (style->paper);
-  const MlBox body = { x + 1.2, y - 0.15, x + 2.4, y + 0.15 };
+  const MlBox body = { x + 1.1, y - 0.15, x + 2.0, y + 0.15 }; /* its frame keeps off the text */
 
   switch (1u << entry)
     {

@@ -294,7 +294,7 @@ static const Wrong wrong[] = {
   { "part R1 resistor value=-5\n", 1, 24, "above zero" },
   { "part R1 resistor value=1e-30\n", 1, 24, "no part is like that; expected 1 µΩ to 1000 GΩ. A wire is a link" },
   { "part R1 resistor value=1e30\n", 1, 24, "expected 1 µΩ to 1000 GΩ" },
-  { "part Q1 npn gain=0.71\n", 1, 17, "expected 1 to 10 million. A reading in volts belongs in the job" },
+  { "part Q1 npn gain=0.71\n", 1, 18, "expected 1 to 10 million. A reading in volts belongs in the job" },
   { "part C1 capacitor value=1e-30\n", 1, 25, "no part is like that" },
   { "part D1 zener voltage=1e9\n", 1, 23, "no part is like that" },
   { "part R1 resistor 1=A 2=B\ncondition on\n  load plus=A minus=B value=1e-30\n", 3, 29, "no part is like that" },
