@@ -184,12 +184,14 @@ test_truth_meter_loads_published_reading (void **state)
   assert_near (ml_truth_read (truth, &place, 10e6), 0.8889, 1e-3, 0);
 }
 
+#define ROW_OF_TWO "reference M\npart R1 resistor 1=A 2=B value=1k tolerance=1%\npart R2 resistor 1=B 2=M value=1k tolerance=1%\n" \
+                   "condition on\n  supply plus=A minus=M voltage=10 limit=1\n"
+
 /* In a row of two equal resistors with no tap read, either may have drifted: tied. With the tap read they are not. */
 static void
 test_truth_case_ties_what_readings_cannot_tell (void **state)
 {
-  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=1k tolerance=1%\npart R2 resistor 1=B 2=M value=1k tolerance=1%\n"
-                                           "condition on\n  supply plus=A minus=M voltage=10 limit=1\n");
+  g_autoptr (MlTruth) truth = board_truth (ROW_OF_TWO);
   MlBoard *board = (MlBoard *) ml_truth_board (truth);
   g_autoptr (GArray) all = ml_truth_all_places (board), current = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
   MlFault open = { .part = 0, .kind = ML_FAULT_OPEN, .n_pins = 1, .size = NAN };
@@ -204,8 +206,7 @@ test_truth_case_ties_what_readings_cannot_tell (void **state)
 static void
 test_truth_case_two_faults_may_read_as_one (void **state)
 {
-  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=1k tolerance=1%\npart R2 resistor 1=B 2=M value=1k tolerance=1%\n"
-                                           "condition on\n  supply plus=A minus=M voltage=10 limit=1\n");
+  g_autoptr (MlTruth) truth = board_truth (ROW_OF_TWO);
   MlBoard *board = (MlBoard *) ml_truth_board (truth);
   g_autoptr (GArray) all = ml_truth_all_places (board), tap = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
   const MlFault both[] = { { .part = 0, .kind = ML_FAULT_HIGH, .size = 2 }, { .part = 1, .kind = ML_FAULT_HIGH, .size = 4 } };
