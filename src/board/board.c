@@ -300,6 +300,15 @@ find_name (GHashTable *index, const char *name)
   return g_hash_table_lookup_extended (index, name, NULL, &found) ? GPOINTER_TO_INT (found) : -1;
 }
 
+const MlSetting *
+ml_condition_setting (const MlCondition *condition, int part)
+{
+  for (guint i = 0; i < condition->n_settings; i++)
+    if (condition->settings[i].part == part)
+      return &condition->settings[i];
+  return NULL;
+}
+
 gboolean
 ml_condition_supplies (const MlCondition *condition, int net)
 {

@@ -157,6 +157,8 @@ gboolean ml_board_same_circuit (const MlBoard *a, const MlBoard *b);
 gboolean ml_board_same_pictures (const MlBoard *a, const MlBoard *b);
 
 int ml_board_find_net (const MlBoard *board, const char *name);
+/** ml_condition_setting: how that part is set there; NULL: it is not. */
+const MlSetting *ml_condition_setting (const MlCondition *condition, int part);
 /** ml_condition_supplies: whether a supply's lead is on that net there. */
 gboolean ml_condition_supplies (const MlCondition *condition, int net);
 /** ml_board_supplies: whether one is in any condition. */

@@ -184,21 +184,12 @@ ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, G
 
 /* ---- settings ---- */
 
-static const MlSetting *
-find_setting (const MlCondition *condition, int part)
-{
-  for (guint i = 0; i < condition->n_settings; i++)
-    if (condition->settings[i].part == part)
-      return &condition->settings[i];
-  return NULL;
-}
-
 /* state NULL or "": the part is set no more. A potentiometer takes "30%" or "position=30%". */
 MlText *
 ml_board_edit_set_setting (const MlBoard *board, int condition, int part, const char *state, GError **error)
 {
   const MlCondition *it = &board->conditions[condition];
-  const MlSetting *old = find_setting (it, part);
+  const MlSetting *old = ml_condition_setting (it, part);
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   const MlStatement *statement = old != NULL ? ml_edit_statement_at (scanner, old->line) : NULL;
   gboolean turned = board->parts[part].kind->kind == ML_KIND_POTENTIOMETER && state != NULL && strchr (state, '=') == NULL;

@@ -53,12 +53,10 @@ char *
 ml_bench_setting (const MlBoard *board, int condition, int part)
 {
   static const char *const words[] = { "open", "closed", "at a", "at b", "in the middle" };
-  const MlCondition *shown = &board->conditions[condition];
+  const MlSetting *setting = ml_condition_setting (&board->conditions[condition], part);
 
-  for (guint i = 0; i < shown->n_settings; i++)
-    if (shown->settings[i].part == part)
-      return shown->settings[i].state == ML_SETTING_POSITION ? position_text (shown->settings[i].position)
-                                                             : g_strdup (words[shown->settings[i].state]);
+  if (setting)
+    return setting->state == ML_SETTING_POSITION ? position_text (setting->position) : g_strdup (words[setting->state]);
   switch (board->parts[part].kind->kind)
     {
     case ML_KIND_SWITCH: return g_strdup ("open");

@@ -50,17 +50,6 @@ list_hubs (Finder *finder)
 
 /* ---- what hangs together ---- */
 
-static gboolean
-is_on (const MlPiece *piece, int net)
-{
-  guint k;
-
-  for (k = 0; k < piece->n_pins; k++)
-    if (piece->pins[k].net == net)
-      return TRUE;
-  return FALSE;
-}
-
 /* Parallel, or both ending there: no two units meet at such a net. */
 static gboolean
 reach_the_same (const Finder *finder, const MlPiece *a, const MlPiece *b)
@@ -68,7 +57,7 @@ reach_the_same (const Finder *finder, const MlPiece *a, const MlPiece *b)
   guint k;
 
   for (k = 0; k < a->n_pins; k++)
-    if (is_signal (finder, a->pins[k].net) && !is_on (b, a->pins[k].net))
+    if (is_signal (finder, a->pins[k].net) && ml_piece_pin_on (b, a->pins[k].net) < 0)
       return FALSE;
   return TRUE;
 }

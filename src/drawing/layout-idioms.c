@@ -67,13 +67,7 @@ ml_idiom_other (const MlFinder *finder, int i, int net)
 int
 ml_idiom_pin_on (const MlFinder *finder, int i, int net)
 {
-  const MlPiece *piece = ml_idiom_piece (finder, i);
-  guint k;
-
-  for (k = 0; k < piece->n_pins; k++)
-    if (piece->pins[k].net == net)
-      return (int) k;
-  return -1;
+  return ml_piece_pin_on (ml_idiom_piece (finder, i), net);
 }
 
 gboolean

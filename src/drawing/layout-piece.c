@@ -170,6 +170,17 @@ ml_piece_new (MlPieceKind kind)
   return piece;
 }
 
+int
+ml_piece_pin_on (const MlPiece *piece, int net)
+{
+  guint k;
+
+  for (k = 0; k < piece->n_pins; k++)
+    if (piece->pins[k].net == net)
+      return (int) k;
+  return -1;
+}
+
 MlKit *
 ml_kit_new (const MlCircuit *circuit, MlKitCare care)
 {

@@ -95,6 +95,8 @@ void ml_kit_find_idioms (MlKit *kit);
 char *ml_terminal_text (const MlCircuitPart *part, int pin);
 MlPiece *ml_piece_new (MlPieceKind kind);
 void ml_piece_free (MlPiece *piece);
+/** ml_piece_pin_on: the first pin on that net; -1. */
+int ml_piece_pin_on (const MlPiece *piece, int net);
 /** ml_piece_form_at: the form of a part or terminal with that turn and mirror, made when it is not listed (layout-list.c). */
 MlForm *ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror);
 MlForm *ml_form_new (guint n_pins, guint n_cores);

@@ -1,19 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/throw.h"
 
-static const MlSetting *
-setting_of (const MlCondition *condition, int part)
-{
-  for (guint i = 0; i < condition->n_settings; i++)
-    if (condition->settings[i].part == part)
-      return &condition->settings[i];
-  return NULL;
-}
-
 MlThrow
 ml_throw_of (const MlBoard *board, int part, const MlCondition *condition, const MlOperatingPoint *point)
 {
-  const MlSetting *setting = condition != NULL ? setting_of (condition, part) : NULL;
+  const MlSetting *setting = condition != NULL ? ml_condition_setting (condition, part) : NULL;
 
   if (setting != NULL)
     switch (setting->state)

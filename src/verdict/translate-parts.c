@@ -28,7 +28,7 @@ add_position_unknowns (MlBuilder *builder, int device, int parameter, int part, 
 
   for (guint c = 0; c < board->n_conditions; c++)
     {
-      const MlSetting *setting = ml_builder_find_setting (&board->conditions[c], part);
+      const MlSetting *setting = ml_condition_setting (&board->conditions[c], part);
       MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = (int) c, .group = -1, .deviation = -1 };
 
       unknown.centre = setting ? setting->position : from->centre;
@@ -41,7 +41,7 @@ static gboolean
 is_set_somewhere (const MlBoard *board, int part)
 {
   for (guint c = 0; c < board->n_conditions; c++)
-    if (ml_builder_find_setting (&board->conditions[c], part))
+    if (ml_condition_setting (&board->conditions[c], part))
       return TRUE;
   return FALSE;
 }
@@ -162,7 +162,7 @@ add_plain_part (MlBuilder *builder, int index, const MlNodalType *type)
         }
       if (n_parameters)
         memcpy (values, centres, n_parameters * sizeof *values);
-      apply_setting (type, &part, ml_builder_find_setting (&model->board->conditions[c], index), values);
+      apply_setting (type, &part, ml_condition_setting (&model->board->conditions[c], index), values);
       ml_builder_note_status (&model->conditions[c], ml_nodal_circuit_add_device (model->conditions[c].circuit, type, nets, values));
     }
   builder->n_devices++;

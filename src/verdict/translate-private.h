@@ -21,8 +21,6 @@ int ml_builder_net_at (const MlBuilder *builder, int condition, int part, int pi
 void ml_builder_note_status (MlModelCondition *own, int device);
 /** ml_builder_set_parameter: by name, where the type has it; parameters[ml_nodal_type_n_parameters (type)]. */
 void ml_builder_set_parameter (const MlNodalType *type, double *parameters, const char *name, double value);
-/** ml_builder_find_setting: of that part in the condition; NULL. */
-const MlSetting *ml_builder_find_setting (const MlCondition *condition, int part);
 
 /** ml_builder_add_part: to all conditions, with its unknowns and free average currents. */
 void ml_builder_add_part (MlBuilder *builder, int index);

@@ -115,15 +115,6 @@ ml_builder_set_parameter (const MlNodalType *type, double *parameters, const cha
     parameters[i] = value;
 }
 
-const MlSetting *
-ml_builder_find_setting (const MlCondition *condition, int part)
-{
-  for (guint i = 0; i < condition->n_settings; i++)
-    if (condition->settings[i].part == part)
-      return &condition->settings[i];
-  return NULL;
-}
-
 /* ---- like parts ---- */
 
 static gboolean
@@ -163,7 +154,7 @@ apply_relations (const MlModel *model, int c)
 
   for (guint i = 0; i < board->n_parts; i++)
     if (board->parts[i].by >= 0 && model->first_device[i] >= 0 && model->first_device[board->parts[i].by] >= 0
-        && !ml_builder_find_setting (&board->conditions[c], i))
+        && !ml_condition_setting (&board->conditions[c], i))
       ml_builder_note_status (own, ml_nodal_circuit_drive (own->circuit, model->first_device[i], model->first_device[board->parts[i].by]));
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].prefer)
