@@ -5,6 +5,8 @@
 #include "desktop/bench-card.h"
 #include "desktop/glyph.h"
 
+#define ROW_EDGE 8.0 /* what the style leaves free at both ends of the row */
+
 struct _MlBenchStrip
 {
   GtkWidget parent_instance;
@@ -15,7 +17,7 @@ struct _MlBenchStrip
   GPtrArray *cards;     /* borrowed from row */
   MlPaper paper;
   int revealed;         /* the condition whose card was brought into view last */
-  guint reveal_source;  /* 0: none waits */
+  guint reveal_tick;    /* 0: none waits */
 };
 
 G_DEFINE_FINAL_TYPE (MlBenchStrip, ml_bench_strip, GTK_TYPE_WIDGET)
@@ -62,19 +64,32 @@ add_card (MlBenchStrip *self, int condition)
   g_ptr_array_add (self->cards, card);
 }
 
-/* Brings the chosen card into view; in an idle, since a new card has no place before it is laid out. */
+/* Brings the chosen card into view, in the frame after the one that laid it out: before that a new card has no place, and a form that has just
+ * opened in it no width. */
 static gboolean
-reveal_cb (gpointer data)
+reveal_cb (GtkWidget *row, GdkFrameClock *clock, gpointer data)
 {
   MlBenchStrip *self = data;
-  GtkAdjustment *adjustment = gtk_scrolled_window_get_hadjustment (GTK_SCROLLED_WINDOW (self->scrolled));
+  GtkWidget *card = self->revealed >= 0 && self->revealed < (int) self->cards->len ? g_ptr_array_index (self->cards, self->revealed) : NULL;
   graphene_rect_t bounds;
 
-  self->reveal_source = 0;
-  if (self->revealed >= 0 && self->revealed < (int) self->cards->len &&
-      gtk_widget_compute_bounds (g_ptr_array_index (self->cards, self->revealed), self->row, &bounds))
-    gtk_adjustment_clamp_page (adjustment, bounds.origin.x, bounds.origin.x + bounds.size.width);
+  if (card != NULL && gtk_widget_get_width (card) == 0)
+    return G_SOURCE_CONTINUE;
+  self->reveal_tick = 0;
+  if (card != NULL && gtk_widget_compute_bounds (card, self->scrolled, &bounds))
+    {
+      GtkAdjustment *across = gtk_scrolled_window_get_hadjustment (GTK_SCROLLED_WINDOW (self->scrolled));
+      double left = gtk_adjustment_get_value (across) + bounds.origin.x;
+      gtk_adjustment_clamp_page (across, left - ROW_EDGE, left + bounds.size.width + ROW_EDGE);
+    }
   return G_SOURCE_REMOVE;
+}
+
+static void
+queue_reveal (MlBenchStrip *self)
+{
+  if (self->reveal_tick == 0)
+    self->reveal_tick = gtk_widget_add_tick_callback (self->row, reveal_cb, self, NULL);
 }
 
 static void
@@ -85,8 +100,7 @@ reveal_chosen (MlBenchStrip *self)
   if (condition == self->revealed)
     return;
   self->revealed = condition;
-  if (self->reveal_source == 0)
-    self->reveal_source = g_idle_add_full (G_PRIORITY_LOW, reveal_cb, self, NULL);
+  queue_reveal (self);
 }
 
 /* As many cards as conditions; those that stay keep what is being typed in them. */
@@ -198,7 +212,9 @@ ml_bench_strip_dispose (GObject *object)
 {
   MlBenchStrip *self = ML_BENCH_STRIP (object);
 
-  g_clear_handle_id (&self->reveal_source, g_source_remove);
+  if (self->reveal_tick != 0)
+    gtk_widget_remove_tick_callback (self->row, self->reveal_tick);
+  self->reveal_tick = 0;
   if (self->document != NULL)
     g_signal_handlers_disconnect_by_data (self->document, self);
   g_clear_object (&self->document);
@@ -243,6 +259,8 @@ ml_bench_strip_init (MlBenchStrip *self)
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->scrolled), GTK_ACCESSIBLE_PROPERTY_LABEL, "Conditions", -1);
   gtk_widget_set_hexpand (self->scrolled, TRUE);
   gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (self->scrolled), TRUE);
+  /* the cards or the room for them became wider or narrower */
+  g_signal_connect_swapped (gtk_scrolled_window_get_hadjustment (GTK_SCROLLED_WINDOW (self->scrolled)), "changed", G_CALLBACK (queue_reveal), self);
   gtk_widget_set_parent (self->scrolled, GTK_WIDGET (self));
   self->unfold = gtk_toggle_button_new ();
   gtk_button_set_child (GTK_BUTTON (self->unfold), ml_glyph_new (ML_GLYPH_UNFOLD, 16));

@@ -81,6 +81,7 @@ condition D2.anode F1.1
 # one without a supply is the cold board, and no click is waited for any more
 click add-condition
 wait_words hint '*red lead goes'
+wait_left_of card-3 add-condition 16 # it is brought wholly into view, with its frame
 click supply-cancel
 wait_words card-name-3 cold
 wait_gone hint

@@ -58,8 +58,7 @@ add R2 resistor 2 3
 # chained: the pin that ends one wire begins the next, clicked twice in a row within a double click's time
 rest
 # shellcheck disable=SC2046
-xdotool mousemove $(place pin:D1.cathode) click 1
-settle
+click_at $(place pin:D1.cathode)
 # shellcheck disable=SC2046
 xdotool mousemove $(place pin:R1.1)
 settle

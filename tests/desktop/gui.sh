@@ -64,6 +64,16 @@ wait_gone () {
   fail "$1 is still shown"
 }
 
+# wait_left_of NAME OTHER GAP: until what NAME holds ends that far before what OTHER holds begins.
+wait_left_of () {
+  for _ in $(seq "$patience"); do
+    awk -v name="$1" -v other="$2" -v gap="$3" '$1 == name { end = $2 + $4 } $1 == other { begin = $2 }
+      END { exit !(end && begin && end + gap <= begin) }' "$places" && return 0
+    sleep 0.05
+  done
+  fail "$1 is not left of $2: $(grep -e "^$1 " -e "^$2 " "$places")"
+}
+
 # The text that a label or entry shows.
 words () {
   awk -v name="$1" '$1 == "text" && $2 == name { sub (/^text [^ ]+ /, ""); print; exit }' "$places"
@@ -116,10 +126,10 @@ click () {
   click_at $now "${2:-1}"
 }
 
-# click_at X Y [BUTTON]
+# click_at X Y [BUTTON]. The window takes note of the pointer first: a tooltip that the last place put up may cover this one, and would be clicked.
 click_at () {
   xdotool mousemove "$1" "$2"
-  sleep 0.05
+  settle
   xdotool click "${3:-1}"
   settle
 }
