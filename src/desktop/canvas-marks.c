@@ -4,7 +4,6 @@
 
 #include "desktop/canvas-private.h"
 #include "desktop/glyph.h"
-#include "desktop/suppose.h"
 
 #define SHEET_MARGIN_G 1.0
 #define LARGEST_TEXT 1.5 /* what is written beside the parts follows the desktop's text so far: beyond that there is no room for it */
@@ -35,6 +34,7 @@ overlay_of (MlCanvas *self)
     .condition = ml_document_condition (self->document),
     .other_unit = self->other_unit,
     .point = pins ? NULL : ml_document_point (self->document),
+    .supposing = ml_document_supposed (self->document) != NULL, /* what, is said over the canvas at any zoom */
     .show_flow = (self->show & ML_CANVAS_SHOW_FLOW) != 0,
     .show_expected = (self->show & ML_CANVAS_SHOW_EXPECTED) != 0,
     .selected_part = -1,
@@ -44,9 +44,9 @@ overlay_of (MlCanvas *self)
   };
 }
 
-/* All of the marks, with what the hand and the eye are at. ribbon is borrowed. */
+/* All of the marks, with what the hand and the eye are at. */
 static MlOverlay
-whole_overlay (MlCanvas *self, const char *ribbon)
+whole_overlay (MlCanvas *self)
 {
   MlOverlay overlay = overlay_of (self);
   gboolean on_part = self->hover.kind == ML_HIT_PART || self->hover.kind == ML_HIT_PIN;
@@ -55,7 +55,6 @@ whole_overlay (MlCanvas *self, const char *ribbon)
   overlay.red = ml_document_red (self->document);
   overlay.black = ml_document_black (self->document);
   overlay.next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL;
-  overlay.ribbon = ribbon;
   overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   return overlay;
@@ -102,9 +101,7 @@ void
 ml_canvas_paint (MlCanvas *self, cairo_t *cr)
 {
   const MlPalette *palette = ml_palette (self->paper);
-  g_autofree char *words = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
-  g_autofree char *ribbon = words ? g_strdup_printf ("%s – Esc ends it", words) : NULL; /* on the screen only: paper has no keys */
-  MlOverlay overlay = whole_overlay (self, ribbon);
+  MlOverlay overlay = whole_overlay (self);
   MlPaintStyle style = paint_style (self, self->viewport.zoom, &overlay);
   Still still = { self, &overlay };
   make_plan (self, &overlay);
@@ -137,7 +134,7 @@ marks_extent (MlCanvas *self, const MlScene *scene)
   gboolean suggests = self->mode == ML_CANVAS_MEASURE && next_to_show (self);
   if (!ml_document_red (self->document) && !ml_document_black (self->document) && !suggests)
     return box;
-  MlOverlay whole = whole_overlay (self, NULL);
+  MlOverlay whole = whole_overlay (self);
   MlBox probed = ml_paint_extent (scene, &whole, &style);
   return (MlBox){ MIN (box.x0, probed.x0), MIN (box.y0, probed.y0), MAX (box.x1, probed.x1), MAX (box.y1, probed.y1) };
 }

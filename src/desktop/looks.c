@@ -43,6 +43,7 @@ colours (MlPaper paper)
   define (css, "ml_pressed", mix (palette->paper, palette->ink, 0.22));
   define (css, "ml_ink", palette->ink);
   define (css, "ml_suspect", palette->suspect);
+  define (css, "ml_possible", palette->possible);
   define (css, "ml_warn", palette->warn);
   define (css, "ml_selection", palette->selection);
   define (css, "ml_on_selection", readable_on (palette->selection));

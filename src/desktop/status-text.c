@@ -144,7 +144,8 @@ append_values (GString *text, MlDocument *document, int part, int pin)
   if (isfinite (value))
     {
       g_autofree char *words = ml_findings_value (value, ML_READS_VOLTS);
-      g_string_append_printf (text, " · should read %s%s", words, pin < 0 ? " across" : "");
+      const char *reads = ml_document_supposed (document) ? "would read" : "should read"; /* supposed: no fault makes it right */
+      g_string_append_printf (text, " · %s %s%s", reads, words, pin < 0 ? " across" : "");
     }
   if (reading >= 0)
     {

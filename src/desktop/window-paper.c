@@ -24,7 +24,7 @@ overlay_of (MlWindow *self)
                         .unit = ml_document_unit (self->document), .condition = ml_document_condition (self->document),
                         .pass = ml_document_pass (self->document), .other_unit = ml_window_other_unit (self),
                         .point = ml_document_point (self->document), .show_flow = (show & ML_CANVAS_SHOW_FLOW) != 0,
-                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .ribbon = self->ribbon, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
+                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .ribbon = self->ribbon, .supposing = self->ribbon != NULL, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
                         .hover_pin = -1 };
 
   return overlay;

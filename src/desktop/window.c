@@ -14,6 +14,7 @@
 #include "desktop/settings.h"
 #include "desktop/start-page.h"
 #include "desktop/status-text.h"
+#include "desktop/suppose.h"
 
 #include <string.h>
 
@@ -108,6 +109,18 @@ show_status (MlWindow *self)
   gtk_widget_set_tooltip_text (self->status, text[0] != '\0' ? text : NULL);
 }
 
+/* A row of its own: on the sheet it could lie outside of what is in view, and nothing would tell that these are no values of the board. */
+static void
+show_supposed (MlWindow *self)
+{
+  g_autofree char *words = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
+
+  if (words != NULL)
+    words[0] = g_ascii_toupper (words[0]);
+  gtk_label_set_text (GTK_LABEL (self->suppose_label), words != NULL ? words : "");
+  gtk_widget_set_visible (self->suppose_bar, words != NULL);
+}
+
 static void
 show_errors (MlWindow *self)
 {
@@ -194,6 +207,7 @@ changed_cb (MlDocument *document, guint what, gpointer data)
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
     {
       show_status (self);
+      show_supposed (self);
       ml_window_place_notice (self);
     }
   if ((what & ML_CHANGED_DIAGNOSTICS) != 0)
@@ -343,6 +357,7 @@ build_header (MlWindow *self)
 {
   gtk_button_set_child (GTK_BUTTON (self->undo_button), ml_glyph_new (ML_GLYPH_UNDO, 16));
   gtk_button_set_child (GTK_BUTTON (self->redo_button), ml_glyph_new (ML_GLYPH_REDO, 16));
+  ml_actions_dress_button (self->suppose_button, "win.stop-supposing");
   gtk_menu_button_set_child (GTK_MENU_BUTTON (self->view_button), ml_glyph_new (ML_GLYPH_EYE, 16));
   gtk_menu_button_set_child (GTK_MENU_BUTTON (self->menu_button), ml_glyph_new (ML_GLYPH_MENU, 16));
   ml_actions_dress_button (self->undo_button, "win.undo");
@@ -430,7 +445,7 @@ ml_window_class_init (MlWindowClass *klass)
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
   BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
-  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (drawing_slot), BIND (status), BIND (all_conditions_button), BIND (text_slot), BIND (strip_slot);
+  BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (suppose_bar), BIND (suppose_label), BIND (suppose_button), BIND (drawing_slot), BIND (status), BIND (all_conditions_button), BIND (text_slot), BIND (strip_slot);
   BIND (findings_slot);
 #undef BIND
 }

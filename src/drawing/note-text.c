@@ -119,7 +119,7 @@ ml_note_expected_of (const MlOverlay *overlay, guint index)
   const MlReading *reading = &overlay->job->readings[index];
   const MlOperatingPoint *point = overlay->point;
 
-  for (guint i = 0; overlay->verdict != NULL && overlay->ribbon == NULL && i < overlay->verdict->n_readings; i++)
+  for (guint i = 0; overlay->verdict != NULL && !overlay->supposing && i < overlay->verdict->n_readings; i++)
     if (overlay->verdict->readings[i].reading == (int) index)
       return overlay->verdict->readings[i].healthy;
   if (point == NULL || point->condition != reading->condition)

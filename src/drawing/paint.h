@@ -37,7 +37,8 @@ typedef struct
   int hover_part, hover_pin;
   const MlProbe *red, *black;      /* probe tips */
   const MlNextReading *next;       /* drawn as probe tips with the value to expect */
-  const char *ribbon;              /* "supposing Q2 open" */
+  gboolean supposing;              /* the point is of a board with a fault that is supposed: no reading is expected by the verdict */
+  const char *ribbon;              /* "supposing Q2 open", over the drawing; NULL: said elsewhere, or nothing is supposed */
   const gboolean *chosen;          /* board->n_parts: parts of the explanation chosen in the findings; NULL */
 } MlOverlay;
 

@@ -16,7 +16,13 @@ click part:D5 3
 click menu:Suppose-It-Is
 click menu:Open
 wait_words status 'D5, diode*'
-click_thing_until part:R2 status 'R2, resistor 560R*should read 0*V across*'
+click_thing_until part:R2 status 'R2, resistor 560R*would read 0*V across*'
+# what is supposed is said over the drawing however near one looks, and a click ends it
+wait_words supposing 'Supposing D5 open*'
+key ctrl+plus ctrl+plus ctrl+plus
+wait_words supposing 'Supposing D5 open*'
+grep -q '^stop-supposing ' "$places" || fail 'no button ends it'
+key ctrl+0
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-supposed.png"
 
 # print_sheet: from the menu through GTK's dialog into a file
@@ -44,8 +50,9 @@ print_sheet () {
 }
 print_sheet
 grep -q 'supposing D5 open' "$scratch/printed.txt" || { cat "$scratch/printed.txt" >&2; fail 'the sheet does not say what is supposed'; }
-click_thing_until part:R2 status 'R2, resistor 560R*should read 0*V across*'
-key Escape
+click_thing_until part:R2 status 'R2, resistor 560R*would read 0*V across*'
+click stop-supposing
+wait_gone supposing
 click_thing_until part:R2 status 'R2, resistor 560R*should read 6.* V across*'
 print_sheet
 grep -q 'supposing' "$scratch/printed.txt" && fail 'the sheet still says what was supposed'
