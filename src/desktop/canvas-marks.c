@@ -13,10 +13,10 @@
 static const MlNextReading *
 next_to_show (MlCanvas *self)
 {
-  const MlVerdict *verdict = ml_document_verdict (self->document);
-  if (!verdict || self->next < 0 || (guint) self->next >= verdict->n_next || ml_document_red (self->document))
+  int at = ml_document_next (self->document);
+  if (at < 0 || ml_document_red (self->document))
     return NULL;
-  const MlNextReading *next = &verdict->next[self->next];
+  const MlNextReading *next = &ml_document_verdict (self->document)->next[at];
   return next->condition == ml_document_condition (self->document) ? next : NULL;
 }
 

@@ -271,8 +271,8 @@ is_on_drawing (const MlNextReading *next)
   return next->reads != ML_READS_AMPS && next->supply < 0;
 }
 
-/* The suggestion at place `from` or after it that can be taken here and now. */
-static const MlNextReading *
+/* The first suggestion that can be taken here and now, other than at these probes; -1: none. */
+static int
 suggestion_here (MlCanvas *self, const MlProbe *red, const MlProbe *black)
 {
   const MlVerdict *verdict = ml_document_verdict (self->document);
@@ -280,9 +280,9 @@ suggestion_here (MlCanvas *self, const MlProbe *red, const MlProbe *black)
     {
       const MlNextReading *next = &verdict->next[i];
       if (next->condition == ml_document_condition (self->document) && !next->step && is_on_drawing (next) && !same_place (next, red, black))
-        return next;
+        return (int) i;
     }
-  return NULL;
+  return -1;
 }
 
 static gboolean
@@ -356,15 +356,54 @@ go_to_unread (MlCanvas *self)
   ml_canvas_update_hint (self);
 }
 
-/* Where the person followed the suggestions, the next of them; where not, the nearest place that is not read yet. */
+/* What findings show then is what lies under the probes. */
+static void
+put_probes (MlCanvas *self, int at)
+{
+  ml_document_set_next (self->document, at);
+  const MlNextReading *next = &ml_document_verdict (self->document)->next[at];
+  self->put_red = next->red;
+  self->put_black = next->black;
+  ml_canvas_focus_place (self, &self->put_red, &self->put_black, next->condition);
+}
+
+/* Where the person followed the suggestions, the next of them; where not, the nearest place that is not read yet. The verdict on what was read just now
+ * is still being worked out, and may know a better place: see ml_canvas_measure_follow. */
 static void
 move_on (MlCanvas *self, const MlProbe *red, const MlProbe *black, gboolean suggested)
 {
-  const MlNextReading *next = suggested ? suggestion_here (self, red, black) : NULL;
-  if (next)
-    ml_canvas_focus_place (self, &next->red, &next->black, next->condition);
+  int at = suggested ? suggestion_here (self, red, black) : -1;
+  self->following = at >= 0;
+  if (self->following)
+    put_probes (self, at);
   else
     go_to_unread (self);
+}
+
+static gboolean
+stands (const MlProbe *probe, const MlProbe *put)
+{
+  return probe && ml_probe_equal (probe, put);
+}
+
+/* A first verdict does not know yet where measuring helps most; one of a later stage may think better of it. */
+void
+ml_canvas_measure_follow (MlCanvas *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  gboolean final = ml_document_progress (self->document) < 0.0;
+  if (!self->following || !verdict || verdict->job != ml_document_job (self->document) || (verdict->stage == 0 && !final))
+    return;
+  self->following = self->mode == ML_CANVAS_MEASURE && self->doing == ML_DOING_NOTHING && !ml_canvas_open_panel (self)
+                    && ml_canvas_focus_is_on_target (self) && stands (ml_document_red (self->document), &self->put_red)
+                    && stands (ml_document_black (self->document), &self->put_black);
+  if (!self->following)
+    return;
+  const MlProbe nowhere = net_probe (-1);
+  int at = suggestion_here (self, &nowhere, &nowhere);
+  if (at >= 0 && !same_place (&verdict->next[at], &self->put_red, &self->put_black))
+    put_probes (self, at);
+  self->following = self->following && !final;
 }
 
 static void
@@ -481,12 +520,10 @@ ml_canvas_step_reading (MlCanvas *self, int step)
       go_to_unread (self);
       return;
     }
-  int n = (int) verdict->n_next;
-  gboolean at_one = ml_document_red (self->document) != NULL;
   /* The first press goes to the suggestion that is shown, the following ones on from it. */
-  if (at_one)
-    ml_canvas_set_next (self, (((self->next < 0 ? 0 : self->next) + step) % n + n) % n);
-  go_to_suggestion (self, self->next < 0 ? 0 : self->next);
+  if (ml_document_red (self->document))
+    ml_document_set_next (self->document, ml_document_next (self->document) + step);
+  go_to_suggestion (self, ml_document_next (self->document));
 }
 
 void
@@ -498,7 +535,7 @@ ml_canvas_take_suggested (MlCanvas *self)
       ml_canvas_fail (self, verdict ? "No further reading is suggested: none would tell much more" : "No reading is suggested yet");
       return;
     }
-  int at = self->next >= 0 && (guint) self->next < verdict->n_next ? self->next : 0;
+  int at = ml_document_next (self->document);
   if (!is_on_drawing (&verdict->next[at]))
     {
       ml_canvas_measure_stop (self); /* what is typed now belongs to no probe */

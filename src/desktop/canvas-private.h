@@ -82,7 +82,6 @@ struct _MlCanvas
   MlPaper paper;
   int other_unit;
   guint explanation;
-  int next;
   gboolean *chosen; /* parts of the explanation chosen; NULL */
   guint n_chosen;
 
@@ -90,6 +89,8 @@ struct _MlCanvas
   GPtrArray *targets; /* MlCanvasTarget, one per part followed by its pins; borrowed: they are children */
   MlBoard *targets_board; /* what they stand for */
   GtkWidget *entry, *line_entry;
+  gboolean following;           /* after a reading the probes were put where the next is suggested, and nobody has touched anything since */
+  MlProbe put_red, put_black;   /* where they were put then */
   GtkWidget *add_list; /* NULL until asked for */
   MlBox panel_at; /* what an open entry is about, in g: it is put beside it */
 
@@ -212,6 +213,7 @@ void ml_canvas_measure_click (MlCanvas *self, const MlHit *hit);
 void ml_canvas_measure_selected (MlCanvas *self); /* probes follow the selection */
 void ml_canvas_measure_typed (MlCanvas *self, const char *text);
 void ml_canvas_measure_stop (MlCanvas *self);
+void ml_canvas_measure_follow (MlCanvas *self); /* there is another verdict: probes that the program put where the one before said go along */
 gboolean ml_canvas_offers_reading (MlCanvas *self); /* both probes stand where the program or the person put them, and nothing is typed yet */
 gboolean ml_canvas_half_probed (MlCanvas *self); /* red stands, the next pin clicked is black: on whichever view */
 

@@ -138,6 +138,8 @@ refresh (MlCanvas *self, guint changed)
     ml_canvas_pin_follow (self);
   if ((changed & ML_CHANGED_VIEW) && self->partnered)
     reveal_selection (self);
+  if (changed & (ML_CHANGED_VERDICT | ML_CHANGED_PROGRESS))
+    ml_canvas_measure_follow (self);
   ml_canvas_update_hint (self);
   if (changed & ~(guint) (ML_CHANGED_PROGRESS | ML_CHANGED_HISTORY | ML_CHANGED_DIAGNOSTICS))
     ml_canvas_marks_changed (self);
@@ -479,13 +481,6 @@ ml_canvas_set_explanation (MlCanvas *self, guint id)
   self->explanation = id;
   ml_canvas_take_chosen (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));
-}
-
-void
-ml_canvas_set_next (MlCanvas *self, int next)
-{
-  self->next = next;
-  ml_canvas_marks_changed (self);
 }
 
 void

@@ -71,8 +71,6 @@ void ml_canvas_set_paper (MlCanvas *self, MlPaper paper);
 void ml_canvas_set_other_unit (MlCanvas *self, int unit);
 /** ml_canvas_set_explanation: the explanation chosen in the findings, by id; its parts are brought out. 0: none. */
 void ml_canvas_set_explanation (MlCanvas *self, guint id);
-/** ml_canvas_set_next: the suggested reading drawn as probe tips, an index into the verdict's list; -1: none. It is 0 at first. */
-void ml_canvas_set_next (MlCanvas *self, int next);
 
 /* ---- moving about ---- */
 

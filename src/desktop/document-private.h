@@ -20,6 +20,7 @@ typedef struct
   int selected_part, selected_pin;
   MlProbe red, black;
   gboolean has_red, has_black;
+  int next; /* of the verdict's suggested readings, when there are any */
   MlFault fault;
   gboolean supposing;
 } MlDocumentView;

@@ -150,6 +150,7 @@ look_at_unit (MlDocument *self, int unit, guint pass)
     return;
   self->view.unit = unit;
   self->view.pass = pass;
+  self->view.next = 0;
   g_clear_pointer (&self->verdict, ml_verdict_unref);
   g_clear_pointer (&self->waiting, ml_verdict_unref);
   ml_analysis_judge (self->analysis, self->job, unit, pass, TRUE);
@@ -252,6 +253,23 @@ const MlProbe *
 ml_document_black (MlDocument *self)
 {
   return self->view.has_black ? &self->view.black : NULL;
+}
+
+int
+ml_document_next (MlDocument *self)
+{
+  return self->verdict && self->view.next >= 0 && (guint) self->view.next < self->verdict->n_next ? self->view.next : -1;
+}
+
+void
+ml_document_set_next (MlDocument *self, int next)
+{
+  int n = self->verdict ? (int) self->verdict->n_next : 0, within = n > 0 ? (next % n + n) % n : 0;
+  if (within == self->view.next)
+    return;
+  self->view.next = within;
+  ml_document_note_change (self, ML_CHANGED_VIEW);
+  ml_document_tell (self);
 }
 
 void

@@ -83,6 +83,26 @@ point_arrived (MlOperatingPoint *point, gboolean supposed, gpointer data)
   ml_document_tell (self);
 }
 
+static gboolean
+same_suggestion (const MlNextReading *a, const MlNextReading *b)
+{
+  return a->condition == b->condition && a->reads == b->reads && a->supply == b->supply
+         && (a->supply >= 0 || (ml_probe_equal (&a->red, &b->red) && ml_probe_equal (&a->black, &b->black)));
+}
+
+/* Takes the verdict. The suggestion looked at stays the same place, wherever it stands in the list now. */
+static void
+take_verdict (MlDocument *self, MlVerdict *verdict)
+{
+  int at = ml_document_next (self), now = 0;
+  for (guint i = 0; at >= 0 && i < verdict->n_next; i++)
+    if (same_suggestion (&self->verdict->next[at], &verdict->next[i]))
+      now = (int) i;
+  self->view.next = at > 0 ? now : 0;
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  self->verdict = verdict;
+}
+
 static void
 verdict_arrived (MlVerdict *verdict, gpointer data)
 {
@@ -93,8 +113,7 @@ verdict_arrived (MlVerdict *verdict, gpointer data)
       self->waiting = verdict;
       return;
     }
-  g_clear_pointer (&self->verdict, ml_verdict_unref);
-  self->verdict = verdict;
+  take_verdict (self, verdict);
   ml_document_set_trouble (self, &self->verdict_trouble, NULL);
   ml_document_note_change (self, ML_CHANGED_VERDICT | ML_CHANGED_POINT); /* it brings better expectations along */
   ml_document_tell (self);
@@ -106,8 +125,7 @@ progress_arrived (double share, gpointer data)
   MlDocument *self = data;
   if (share < 0.0 && self->waiting) /* stopped: nothing better comes */
     {
-      g_clear_pointer (&self->verdict, ml_verdict_unref);
-      self->verdict = g_steal_pointer (&self->waiting);
+      take_verdict (self, g_steal_pointer (&self->waiting));
       ml_document_note_change (self, ML_CHANGED_VERDICT | ML_CHANGED_POINT);
     }
   self->progress = share;
@@ -214,6 +232,7 @@ read_texts (MlDocument *self)
   ml_job_check (self->job, diagnostics);
   if (old && old != self->board)
     ml_board_unref (old);
+  self->view.next = 0;
   ml_document_note_change (self, ML_CHANGED_JOB | ML_CHANGED_DIAGNOSTICS | ML_CHANGED_HISTORY);
 }
 

@@ -116,6 +116,13 @@ void ml_document_selected (MlDocument *self, int *ret_part, int *ret_pin);
 void ml_document_set_probes (MlDocument *self, const MlProbe *red, const MlProbe *black);
 const MlProbe *ml_document_red (MlDocument *self);   /* NULL: none */
 const MlProbe *ml_document_black (MlDocument *self);
+/**
+ * ml_document_next: the suggested reading that is looked at, by findings, drawing and keys alike: an index into the verdict's list; -1: none is suggested.
+ * The first again after each reading; the same place while the verdict on it gets better.
+ */
+int ml_document_next (MlDocument *self);
+/** ml_document_set_next: any whole number: the list goes round. Told with ML_CHANGED_VIEW. */
+void ml_document_set_next (MlDocument *self, int next);
 /** ml_document_suppose: expected values and flow as if; NULL ends it. The fault is copied. */
 void ml_document_suppose (MlDocument *self, const MlFault *fault);
 const MlFault *ml_document_supposed (MlDocument *self);

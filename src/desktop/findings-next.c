@@ -9,7 +9,7 @@ probe_cb (GtkButton *button, gpointer data)
 {
   MlFindings *self = data;
 
-  g_signal_emit_by_name (self, "probe", self->next_index);
+  g_signal_emit_by_name (self, "probe", ml_document_next (self->document));
 }
 
 static GtkWidget *
@@ -57,16 +57,15 @@ other_next_cb (GtkButton *button, gpointer data)
 {
   MlFindings *self = data;
 
-  self->next_index++;
-  ml_findings_fill_next (self, ml_document_verdict (self->document));
+  ml_document_set_next (self->document, ml_document_next (self->document) + 1);
   for (GtkWidget *row = gtk_widget_get_last_child (self->next); row != NULL; row = NULL)
     gtk_widget_grab_focus (gtk_widget_get_last_child (row));
 }
 
 static void
-add_next_buttons (MlFindings *self, const MlVerdict *verdict)
+add_next_buttons (MlFindings *self, const MlVerdict *verdict, const MlNextReading *next)
 {
-  gboolean supply = verdict->next[self->next_index].reads == ML_READS_AMPS;
+  gboolean supply = next->reads == ML_READS_AMPS;
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 6);
   GtkWidget *probe = gtk_button_new_with_label (supply ? "Type What It Shows" : "Put the Probes There"), *other = gtk_button_new_with_label ("Another");
 
@@ -101,12 +100,11 @@ ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
   gtk_widget_set_visible (self->next, verdict != NULL && verdict->n_next > 0);
   if (verdict == NULL || verdict->n_next == 0)
     return;
-  self->next_index = self->next_index % (int) verdict->n_next;
-  if (ml_findings_says_already (&self->next_words, next_words (verdict, &verdict->next[self->next_index])))
+  const MlNextReading *next = &verdict->next[ml_document_next (self->document)];
+  if (ml_findings_says_already (&self->next_words, next_words (verdict, next)))
     return;
   ml_findings_clear (self->next);
   const MlBoard *board = verdict->job->board;
-  const MlNextReading *next = &verdict->next[self->next_index];
   g_autofree char *condition = g_strdup_printf ("Condition: %s", board->conditions[next->condition].name);
   g_autofree char *expect = ml_findings_expect (verdict, next), *left = ml_verdict_left (verdict);
   ml_findings_add_heading (self->next, reads_heading (next->reads));
@@ -121,7 +119,7 @@ ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
     gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (expect, NULL));
   if (left != NULL)
     gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (left, NULL));
-  add_next_buttons (self, verdict);
+  add_next_buttons (self, verdict, next);
 }
 
 /* ---- once it is found ---- */

@@ -28,7 +28,6 @@ struct _MlFindings
   GtkWidget *blind;
 
   guint chosen;
-  int next_index; /* which of the suggested readings is shown */
   gboolean mend_solders; /* the repair is a joint */
   gboolean filling;
   gboolean held_back; /* an early verdict that is not shown yet */

@@ -225,15 +225,13 @@ changed_cb (MlDocument *document, guint what, gpointer data)
   MlFindings *self = data;
 
   if ((what & (ML_CHANGED_VERDICT | ML_CHANGED_BOARD | ML_CHANGED_JOB)) != 0)
-    {
-      if ((what & ML_CHANGED_JOB) != 0)
-        self->next_index = 0;
-      fill (self);
-    }
+    fill (self);
   else if ((what & ML_CHANGED_PROGRESS) != 0 && self->held_back && ml_document_progress (document) < 0.0)
     fill (self); /* stopped: what there is must do */
   else if ((what & ML_CHANGED_PROGRESS) != 0 && ml_document_verdict (document) == NULL)
     fill_sentence (self, NULL);
+  else if ((what & ML_CHANGED_VIEW) != 0)
+    ml_findings_fill_next (self, ml_document_verdict (document));
   if ((what & ML_CHANGED_PROGRESS) != 0)
     show_progress (self);
 }

@@ -239,8 +239,6 @@ probe_cb (MlFindings *findings, int next, gpointer data)
   if (verdict == NULL || next < 0 || next >= (int) verdict->n_next)
     return;
   const MlNextReading *reading = &verdict->next[next];
-  ml_canvas_set_next (self->circuit_canvas, next);
-  ml_canvas_set_next (self->picture_canvas, next);
   g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("measure"));
   if (reading->reads == ML_READS_AMPS)
     {
@@ -357,9 +355,9 @@ build_header (MlWindow *self)
 {
   gtk_button_set_child (GTK_BUTTON (self->undo_button), ml_glyph_new (ML_GLYPH_UNDO, 16));
   gtk_button_set_child (GTK_BUTTON (self->redo_button), ml_glyph_new (ML_GLYPH_REDO, 16));
-  ml_actions_dress_button (self->suppose_button, "win.stop-supposing");
   gtk_menu_button_set_child (GTK_MENU_BUTTON (self->view_button), ml_glyph_new (ML_GLYPH_EYE, 16));
   gtk_menu_button_set_child (GTK_MENU_BUTTON (self->menu_button), ml_glyph_new (ML_GLYPH_MENU, 16));
+  ml_actions_dress_button (self->suppose_button, "win.stop-supposing");
   ml_actions_dress_button (self->undo_button, "win.undo");
   ml_actions_dress_button (self->redo_button, "win.redo");
   ml_actions_dress_button (self->draw_button, "win.mode::draw");

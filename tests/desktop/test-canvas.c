@@ -324,9 +324,11 @@ test_canvas_click_and_type_records_a_reading (void **state)
   assert_near (job->readings[0].measured.value, 4.9, 1e-12, 0);
   assert_near (job->readings[0].measured.resolution, 0.1, 1e-9, 0); /* the digits typed are kept */
   assert_string_equal (ml_document_board (fixture->document)->nets[job->readings[0].red.net].name, "MID");
-  /* And on to the place not read yet: FEED is the only net left. */
+  /* And on to another place: the nearest not read yet, or, once there is a verdict, where that says. */
   assert_non_null (ml_document_red (fixture->document));
-  assert_string_equal (ml_document_board (fixture->document)->nets[ml_document_red (fixture->document)->net].name, "FEED");
+  assert_non_null (ml_document_black (fixture->document));
+  assert_false (ml_probe_equal (ml_document_red (fixture->document), &job->readings[0].red)
+                && ml_probe_equal (ml_document_black (fixture->document), &job->readings[0].black));
   type ("10.0");
   key ("Return");
   assert_int_equal (ml_document_job (fixture->document)->n_readings, 2);
@@ -392,6 +394,67 @@ test_canvas_a_click_after_moving_on_is_a_red_probe (void **state)
   MlJob *job = ml_document_job (fixture->document);
   assert_int_equal (job->n_readings, 2);
   assert_int_equal (job->readings[1].black.net, ml_document_board (fixture->document)->reference);
+}
+
+static gboolean
+is_judged (MlDocument *document)
+{
+  return ml_document_verdict (document) && ml_document_progress (document) < 0.0;
+}
+
+/* The verdict on a reading comes later than the Enter that took it: the probes end where it suggests, not where the one before did. */
+static void
+test_canvas_probes_go_along_with_the_suggestion (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture, "signal-board.leafboard");
+  WAIT_FOR (is_judged (document));
+  guint n_readings = ml_document_job (document)->n_readings, followed = 0;
+  for (guint i = 0; i < 3; i++)
+    {
+      ml_canvas_take_suggested (fixture->canvas);
+      if (!ml_canvas_entry_is_open (fixture->canvas))
+        break; /* nothing more to ask here */
+      run_xdotool ("type 0");
+      run_xdotool ("key Return");
+      WAIT_FOR (ml_document_job (document)->n_readings == n_readings + i + 1);
+      WAIT_FOR (is_judged (document));
+      const MlVerdict *verdict = ml_document_verdict (document);
+      const MlProbe *red = ml_document_red (document), *black = ml_document_black (document);
+      int at = ml_document_next (document);
+      if (at < 0 || !red)
+        continue;
+      followed++;
+      assert_non_null (black);
+      assert_true (ml_probe_equal (red, &verdict->next[at].red));
+      assert_true (ml_probe_equal (black, &verdict->next[at].black));
+      /* none that can be taken here stands before it */
+      for (int k = 0; k < at; k++)
+        assert_true (verdict->next[k].condition != ml_document_condition (document) || verdict->next[k].step || verdict->next[k].supply >= 0);
+    }
+  assert_true (followed > 0);
+}
+
+/* What the person has begun is left alone. */
+static void
+test_canvas_an_open_entry_stays_where_it_is (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture, "signal-board.leafboard");
+  WAIT_FOR (is_judged (document));
+  ml_canvas_take_suggested (fixture->canvas);
+  assert_true (ml_canvas_entry_is_open (fixture->canvas));
+  guint n_readings = ml_document_job (document)->n_readings;
+  run_xdotool ("type 0");
+  run_xdotool ("key Return 1");
+  WAIT_FOR (ml_document_job (document)->n_readings == n_readings + 1);
+  WAIT_FOR (ml_canvas_entry_is_open (fixture->canvas));
+  const MlProbe red = *ml_document_red (document);
+  WAIT_FOR (is_judged (document));
+  assert_true (ml_canvas_entry_is_open (fixture->canvas));
+  assert_true (ml_probe_equal (ml_document_red (document), &red));
 }
 
 static void
@@ -710,6 +773,8 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_what_is_no_reading_stays_in_the_entry, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_two_pins_clicked_are_red_and_black, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_click_after_moving_on_is_a_red_probe, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_probes_go_along_with_the_suggestion, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_stays_where_it_is, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_two_pin_part_means_across_it_and_r_swaps, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_over_range_in_a_cold_condition_is_ohms, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),

@@ -359,6 +359,39 @@ test_document_suppose_changes_points_and_ends (void **state)
   assert_true (wait_for (has_point, document));
 }
 
+static gboolean
+is_judged (MlDocument *document)
+{
+  return ml_document_verdict (document) && ml_document_progress (document) < 0.0;
+}
+
+/* One list for findings, drawing and keys: it goes round, and begins anew with the next reading. */
+static void
+test_document_next_reading_goes_round_and_begins_anew (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  assert_int_equal (ml_document_next (document), -1);
+  g_autofree char *board = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "signal-board.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (ml_document_open (document, board, &error));
+  assert_true (wait_for (is_judged, document));
+  int n = (int) ml_document_verdict (document)->n_next;
+  assert_true (n > 1);
+  assert_int_equal (ml_document_next (document), 0);
+  ml_document_set_next (document, -1);
+  assert_int_equal (ml_document_next (document), n - 1);
+  ml_document_set_next (document, n);
+  assert_int_equal (ml_document_next (document), 0);
+  ml_document_set_next (document, 1);
+  const MlNextReading next = ml_document_verdict (document)->next[1];
+  MlText *text = ml_job_edit_add_reading (ml_document_job (document), 0, 1, next.condition, next.reads, &next.red, &next.black, "1", &error);
+  assert_non_null (text);
+  ml_document_apply (document, NULL, text, "Read", NULL);
+  ml_text_unref (text);
+  assert_int_equal (ml_document_next (document), 0);
+}
+
 static void
 test_document_may_go_while_computing (void **state)
 {
@@ -665,6 +698,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_demo_gets_points_and_a_verdict, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_moving_things_about_computes_nothing_anew, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_suppose_changes_points_and_ends, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_next_reading_goes_round_and_begins_anew, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_may_go_while_computing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_keeps_bytes_and_writes_places, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_undo_passes_over_what_a_save_wrote, set_up, tear_down),
