@@ -513,10 +513,31 @@ name_net (MlLabelling *l, int net)
     }
 }
 
+/* A way in or out of the board bears the net's own name: said twice on one wire it only fills the paper. */
 static gboolean
-shows_name (const MlNet *net, gboolean show_generated)
+is_told_by_connector (const MlLabelling *l, int net)
 {
-  return show_generated || net->label != NULL || !net->generated;
+  const MlNet *of = &l->scene->board->nets[net];
+  guint i;
+
+  for (i = 0; i < l->labels->len && of->label == NULL; i++)
+    {
+      const MlSceneLabel *label = &g_array_index (l->labels, MlSceneLabel, i);
+      const MlPart *part = label->pin < 0 ? NULL : &l->scene->board->parts[label->part];
+      if (part == NULL || part->pins[label->pin].net != net || part->kind->kind == ML_KIND_BLOCK)
+        continue;
+      if (strcmp (part->n_pins == 1 ? part->name : part->pins[label->pin].name, of->name) == 0 && g_str_has_suffix (label->text, of->name))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static gboolean
+shows_name (const MlLabelling *l, int net, gboolean show_generated)
+{
+  const MlNet *of = &l->scene->board->nets[net];
+
+  return (show_generated || of->label != NULL || !of->generated) && !is_flagged (l->scene, net) && !is_told_by_connector (l, net);
 }
 
 static void
@@ -596,7 +617,7 @@ ml_labels_place (MlScene *scene, gboolean show_generated, MlLabelsCare care)
       failed = emit_items (&l);
     }
   for (i = 0; i < scene->board->n_nets; i++)
-    if (!is_flagged (scene, (int) i) && shows_name (&scene->board->nets[i], show_generated))
+    if (shows_name (&l, (int) i, show_generated))
       name_net (&l, (int) i);
   clear_items (&l);
   replace_labels (scene, l.labels);

@@ -21,10 +21,12 @@
 #define FIRST_HOT 3.0
 #define FIRST_COLD 0.4
 #define LOOK_WEIGHT 0.5
+#define ALIKE 0.6 /* for all parts: what is built alike is found by its look */
 #define HARD_FAULT 100
 #define UNTOLD 2 /* a text left out */
-#define STRAY 0.3 /* a name far from its part */
+#define STRAY 0.3 /* a name far from its part, or nearer to another */
 #define STRAY_FROM 2.2 /* g */
+#define BESIDE_ITS_PART 1.0 /* g: no nearer part takes such a name away */
 #define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
 #define MOST_THREADS 4
 
@@ -443,7 +445,7 @@ lay_out_plainly (const Job *job)
   return scene;
 }
 
-/* One drawing, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
+/* One drawing, what its pieces look like beside the measure, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
 typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
 /* Parts whose name, or whose value, found no room. */
@@ -462,21 +464,69 @@ n_untold (const MlScene *scene)
   return n;
 }
 
-/* Names so far from their parts, or with so much between, that the eye must look for them. */
+static double
+gap_between (const MlBox *a, const MlBox *b)
+{
+  return MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0) + MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0);
+}
+
+/* The value that is set with that name. */
+static const MlSceneLabel *
+value_by (const MlScene *scene, const MlSceneLabel *name)
+{
+  guint i;
+
+  for (i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].kind == ML_LABEL_VALUE && scene->labels[i].part == name->part
+        && gap_between (&scene->labels[i].box, &name->box) < BESIDE_ITS_PART)
+      return &scene->labels[i];
+  return name;
+}
+
+/* So far from its part, or so near another one, that the eye must look whose name it is. */
+static gboolean
+is_astray (const MlScene *scene, const MlSceneLabel *name)
+{
+  const MlSceneLabel *value = value_by (scene, name);
+  gboolean is_terminal = FALSE;
+  double far = 0, nearest = G_MAXDOUBLE;
+  guint i;
+
+  for (i = 0; i < scene->n_symbols; i++)
+    {
+      const MlSceneSymbol *symbol = &scene->symbols[i];
+      double gap = MIN (gap_between (&symbol->body, &name->box), gap_between (&symbol->body, &value->box));
+      if (symbol->part != name->part)
+        nearest = MIN (nearest, gap);
+      else
+        far = gap;
+      is_terminal |= symbol->part == name->part && symbol->shape == ML_SHAPE_TERMINAL;
+    }
+  return !is_terminal && (far > STRAY_FROM || (far > BESIDE_ITS_PART && nearest < far));
+}
+
 static guint
 n_strays (const MlScene *scene)
 {
-  guint n = 0, i, k;
+  guint n = 0, i;
 
   for (i = 0; i < scene->n_labels; i++)
-    for (k = 0; k < scene->n_symbols && scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].pin < 0; k++)
-      if (scene->symbols[k].part == scene->labels[i].part && scene->symbols[k].shape != ML_SHAPE_TERMINAL)
-        {
-          const MlBox *body = &scene->symbols[k].body, *text = &scene->labels[i].box;
-          double x = MAX (MAX (text->x0 - body->x1, body->x0 - text->x1), 0), y = MAX (MAX (text->y0 - body->y1, body->y0 - text->y1), 0);
-          n += x + y > STRAY_FROM;
-        }
+    n += scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].pin < 0 && is_astray (scene, &scene->labels[i]);
   return n;
+}
+
+/* The share of the parts that are drawn like others that are built like them. */
+static double
+share_alike (const Job *job, const MlKit *kit)
+{
+  guint n = 0, i;
+
+  for (i = 0; i < kit->composites->len; i++)
+    {
+      const MlPiece *composite = g_ptr_array_index (kit->composites, i);
+      n += composite->is_bank ? composite->n_members : 0;
+    }
+  return n / (double) MAX (job->circuit->n_parts, 1);
 }
 
 static double
@@ -484,7 +534,7 @@ rating_of (const MlScene *scene, double look)
 {
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
-  return measure.score + LOOK_WEIGHT * look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
+  return measure.score + look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
          + STRAY * n_strays (scene)
          + INTERRUPTED * measure.signal_flags / MAX (scene->board->n_parts, 1)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
@@ -509,7 +559,7 @@ static Attempt
 draw_parts (const Job *job, MlKit *kit, const MlSheet *sheet, MlRouter *router, guint64 seed)
 {
   MlSheet *plain = ml_sheet_new (kit, kit->plain, seed, job->span);
-  double look = ml_sheet_look (sheet);
+  double look = LOOK_WEIGHT * ml_sheet_look (sheet) - ALIKE * share_alike (job, kit);
   MlRouter *plain_router;
   MlScene *scene;
 

@@ -678,6 +678,20 @@ test_layout_half_bridges_of_one_driver_stand_alike (void **state)
   ml_board_unref (board);
 }
 
+/* Two are drawn alike as well, where that costs no more than a little wire. */
+static void
+test_layout_two_of_a_kind_stand_alike (void **state)
+{
+  static const Series points[]
+      = { { "T%u", "gate", 1, 1 }, { "K%u", "1", 1, 1 }, { "D%u", "anode", 6, 1 }, { "R%u", "1", 3, 2 }, { "R%u", "1", 4, 2 }, { "S%u", "1", 1, 1 } };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("point-discharger.leafboard", &board);
+
+  assert_at_one_pitch (scene, points, G_N_ELEMENTS (points), 2);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Eight resistors in the lines of a chip lie below each other; the terminal of each stands beside it. */
 static void
 test_layout_terminals_stand_at_the_lines_they_end (void **state)
@@ -810,6 +824,59 @@ test_layout_name_of_a_net_keeps_off_the_mark_of_a_part (void **state)
       n++;
     }
   assert_int_equal (n, 1);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+static double
+gap_between (const MlBox *a, const MlBox *b)
+{
+  return MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0) + MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0);
+}
+
+/* D3 stands between a resistor and a coil, R1 over a terminal: the name of each stands beside it, not at those. */
+static void
+test_layout_names_stand_nearest_to_their_own_parts (void **state)
+{
+  static const struct { const char *file, *part; } crowded[] = { { "press-timer.leafboard", "D3" }, { "nutrient-stirrer.leafboard", "R1" } };
+  guint i, k, c, n = 0;
+
+  for (c = 0; c < G_N_ELEMENTS (crowded); c++)
+    {
+      MlBoard *board;
+      MlScene *scene = scene_of_file (crowded[c].file, &board);
+      int part = ml_board_find_part (board, crowded[c].part);
+      for (i = 0; i < scene->n_labels; i++)
+        {
+          double own = ml_scene_symbol (scene, part) < 0 ? 0 : gap_between (&scene->symbols[ml_scene_symbol (scene, part)].body, &scene->labels[i].box);
+          if (scene->labels[i].kind != ML_LABEL_NAME || scene->labels[i].part != part)
+            continue;
+          n++;
+          for (k = 0; k < scene->n_symbols; k++)
+            assert_true (scene->symbols[k].part == part || gap_between (&scene->symbols[k].body, &scene->labels[i].box) > own);
+        }
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+  assert_int_equal (n, 2);
+}
+
+/* J1's V24, MOT and FLOAT lead to nets of these names: said at the terminals, not once more on the wires. What has another name is said. */
+static void
+test_layout_terminal_tells_the_name_of_its_net (void **state)
+{
+  static const struct { const char *net; guint n; } nets[] = { { "V24", 0 }, { "MOT", 0 }, { "FLOAT", 0 }, { "VF", 1 }, { "RUN", 1 } };
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("nutrient-stirrer.leafboard", &board);
+  guint i, k;
+
+  for (k = 0; k < G_N_ELEMENTS (nets); k++)
+    {
+      guint n = 0;
+      for (i = 0; i < scene->n_labels; i++)
+        n += scene->labels[i].kind == ML_LABEL_NET && scene->labels[i].net == ml_board_find_net (board, nets[k].net);
+      assert_int_equal (n, nets[k].n);
+    }
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -1423,6 +1490,9 @@ main (void)
     cmocka_unit_test (test_layout_lamps_of_one_chip_hang_in_a_row),
     cmocka_unit_test (test_layout_channels_of_one_chip_stand_alike),
     cmocka_unit_test (test_layout_half_bridges_of_one_driver_stand_alike),
+    cmocka_unit_test (test_layout_two_of_a_kind_stand_alike),
+    cmocka_unit_test (test_layout_names_stand_nearest_to_their_own_parts),
+    cmocka_unit_test (test_layout_terminal_tells_the_name_of_its_net),
     cmocka_unit_test (test_layout_terminals_stand_at_the_lines_they_end),
     cmocka_unit_test (test_layout_held_lines_come_in_at_the_left),
     cmocka_unit_test (test_layout_fuse_of_a_negative_supply_lies_below_the_positive),
