@@ -289,6 +289,12 @@ ml_document_job_path (MlDocument *self)
   return self->job_file.path;
 }
 
+const char *
+ml_document_journal_path (MlDocument *self)
+{
+  return self->journal ? ml_journal_path (self->journal) : NULL;
+}
+
 gboolean
 ml_document_has_job (MlDocument *self)
 {

@@ -48,6 +48,7 @@ gboolean ml_document_save_board (MlDocument *self, const char *path, gboolean fo
 gboolean ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError **error);
 const char *ml_document_board_path (MlDocument *self); /* NULL: never saved */
 const char *ml_document_job_path (MlDocument *self);
+const char *ml_document_journal_path (MlDocument *self); /* NULL: nothing was changed yet */
 /** ml_document_has_job: the job has a file, or something in it that wants one. */
 gboolean ml_document_has_job (MlDocument *self);
 gboolean ml_document_is_saved (MlDocument *self);

@@ -581,6 +581,12 @@ ml_journal_append_saved (MlJournal *self, gboolean job, const MlJournalText *tex
 
 /* ---- ending ---- */
 
+const char *
+ml_journal_path (const MlJournal *self)
+{
+  return self->path;
+}
+
 void
 ml_journal_close (MlJournal *self)
 {

@@ -66,6 +66,7 @@ gboolean ml_journal_append_move (MlJournal *self, MlJournalWhat undo_or_redo, GE
 /** ml_journal_append_saved: text->text is not looked at. */
 gboolean ml_journal_append_saved (MlJournal *self, gboolean job, const MlJournalText *text, GError **error);
 
+const char *ml_journal_path (const MlJournal *self);
 /** ml_journal_close: the file stays, to be found after a restart. ml_journal_discard: the file goes; nothing in it is wanted any more. */
 void ml_journal_close (MlJournal *self);
 void ml_journal_discard (MlJournal *self);

@@ -1,17 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A board or job opened again shows what was looked at last: unit, condition, view and zoom. */
+/* A board or job opened again, or recovered, shows what was looked at last: unit, condition, view and zoom. */
 #include "desktop/window-private.h"
 
 #include <string.h>
 
 #include "desktop/last-view.h"
 
+#define LOOK_RESTS_MS 300
+
+/* What was never saved is known by its journal. */
 static const char *
 path_of_work (MlWindow *self)
 {
-  const char *job = ml_document_job_path (self->document);
+  const char *job = ml_document_job_path (self->document), *board = ml_document_board_path (self->document);
 
-  return job != NULL ? job : ml_document_board_path (self->document);
+  return job != NULL ? job : board != NULL ? board : ml_document_journal_path (self->document);
 }
 
 void
@@ -56,4 +59,22 @@ ml_window_restore_look (MlWindow *self)
   ml_canvas_look_at (self->circuit_canvas, &last.circuit);
   ml_canvas_look_at (self->picture_canvas, &last.picture);
   ml_last_view_clear (&last);
+}
+
+static gboolean
+look_rests_cb (gpointer data)
+{
+  MlWindow *self = data;
+
+  self->look_rests = 0;
+  ml_window_keep_look (self);
+  return G_SOURCE_REMOVE;
+}
+
+/* Kept while one works, not only at the end: a power cut says nothing before it comes. */
+void
+ml_window_keep_look_soon (MlWindow *self)
+{
+  g_clear_handle_id (&self->look_rests, g_source_remove);
+  self->look_rests = g_timeout_add (LOOK_RESTS_MS, look_rests_cb, self);
 }

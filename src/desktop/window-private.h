@@ -33,6 +33,7 @@ struct _MlWindow
   gboolean compare;
   gboolean told_of_rows; /* that the drawing is none */
   gboolean closing;      /* the person has decided what becomes of unsaved changes */
+  guint look_rests; /* a timeout: what is looked at is noted once it rests; 0 */
   guint notice_timeout, notice_moves, views_share, corner_moves;
   int corner_width, corner_height; /* px, of the switch of views */
   gboolean is_short; /* little height for the size of the text */
@@ -117,6 +118,7 @@ void ml_window_write_report (MlWindow *self, const char *path); /* in a thread; 
 
 /* window-look.c: what was looked at last */
 void ml_window_keep_look (MlWindow *self);
+void ml_window_keep_look_soon (MlWindow *self);
 void ml_window_restore_look (MlWindow *self);
 
 /* window-views.c: circuit drawing, picture of the real board, or both */

@@ -198,6 +198,7 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     self->menu_net = -1; /* the last menu's net is no longer what is spoken of */
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_HISTORY)) != 0)
     {
+      ml_window_keep_look_soon (self);
       show_title (self);
       ml_window_refresh_unit_menu (self);
       show_undo_tips (self);
@@ -282,7 +283,7 @@ recover_cb (MlStartPage *start, const char *journal, gpointer data)
   g_autoptr (GError) error = NULL;
 
   if (ml_document_recover (self->document, journal, &error))
-    ml_window_show_work (self);
+    ml_window_opened (self);
   else
     {
       ml_window_show_work (self);
@@ -427,6 +428,7 @@ ml_window_dispose (GObject *object)
   g_clear_pointer (&self->menu_popover, gtk_widget_unparent);
   g_clear_pointer (&self->place_popover, gtk_widget_unparent);
   g_clear_object (&self->document);
+  g_clear_handle_id (&self->look_rests, g_source_remove);
   g_clear_pointer (&self->ribbon, g_free);
   g_clear_pointer (&self->notice_word, g_free);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);

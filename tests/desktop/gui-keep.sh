@@ -12,7 +12,7 @@ kill "$program"
 wait "$program" 2>/dev/null || :
 
 mkdir "$scratch/kept"
-printf 'meterleaf 1\nreference M\npart R1 resistor 1=A 2=M value=1k\npart R2 resistor 1=A 2=M value=2k\ncondition on\n  supply plus=A minus=M voltage=5\n' >"$scratch/kept/one.leafboard"
+printf 'meterleaf 1\nreference M\npart R1 resistor 1=A 2=M value=1k\npart R2 resistor 1=A 2=M value=2k\ncondition on\n  supply plus=A minus=M voltage=5\ncondition twice\n  supply plus=A minus=M voltage=10\n' >"$scratch/kept/one.leafboard"
 printf 'meterleaf 1\nboard "one.leafboard"\nunit bench suspect "dead"\n' >"$scratch/kept/one.leafjob"
 first_widget=part:R1 start "$scratch/kept/one.leafjob"
 click_thing_until part:R1 status 'R1, *'
@@ -45,9 +45,11 @@ key Escape
 grep -q R9 "$scratch/kept/other.leafboard" || fail 'the other board was written over'
 
 # killed with work unsaved: offered, discarded only when asked twice
+key alt+2
 click_thing_until part:R2 status 'R2, *'
 enter_text 4,8
 key Return
+has "$XDG_STATE_HOME/meterleaf/last-views" '^condition=twice'
 kill -9 "$program"
 wait "$program" 2>/dev/null || :
 # many times: the newest are shown, the others on demand, and the ways in stay in sight
@@ -70,6 +72,8 @@ key Escape
 wait_for recover
 click recover
 wait_for part:R2
+# and goes on where it was left
+click_thing_until part:R2 status 'R2, *reads 4.8*'
 key ctrl+s
 for _ in $(seq 100); do
   grep -q 'across=R2 volts=4.8' "$scratch/kept/one.leafjob" && break
