@@ -6,6 +6,8 @@
 #include "drawing/paint-private.h"
 
 #define SUSPECT_WIDTH 0.5
+#define CHOSEN_WIDTH 0.22
+#define CHOSEN_CORNER 1.2 /* g: how much of the edge is drawn at each corner */
 #define POSSIBLE_WIDTH 0.26
 #define CLEARED_WIDTH 0.13
 #define CLEARED_GAP 0.3 /* thin and close, so that it stays clear of the part's own label */
@@ -144,20 +146,15 @@ ml_mark_selection (cairo_t *cr, const MlBox *body, gboolean strong, const MlPale
 void
 ml_mark_chosen (cairo_t *cr, const MlBox *body, const MlPalette *palette)
 {
-  const MlBox b = ml_box_grown (*body, ML_MARK_GAP + SUSPECT_WIDTH + 0.3);
-  const double x[] = { b.x0, b.x1 }, y[] = { b.y0, b.y1 };
+  const MlBox edge = ml_mark_extent (body, ML_VERDICT_SUSPECT), line = ml_box_grown (edge, -CHOSEN_WIDTH / 2);
 
   cairo_save (cr);
   cairo_new_path (cr);
-  for (int i = 0; i < 2; i++)
-    for (int k = 0; k < 2; k++)
-      {
-        cairo_move_to (cr, x[i] + (i ? -0.8 : 0.8), y[k]);
-        cairo_line_to (cr, x[i], y[k]);
-        cairo_line_to (cr, x[i], y[k] + (k ? -0.8 : 0.8));
-      }
-  cairo_set_line_cap (cr, CAIRO_LINE_CAP_ROUND);
-  stroke (cr, &palette->ink, 0.2, palette);
+  for (int i = 0; i < 4; i++)
+    cairo_rectangle (cr, i & 1 ? edge.x1 : edge.x0, i & 2 ? edge.y1 : edge.y0, i & 1 ? -CHOSEN_CORNER : CHOSEN_CORNER, i & 2 ? -CHOSEN_CORNER : CHOSEN_CORNER);
+  cairo_clip (cr);
+  ml_paint_rounded (cr, &line, 0.9 + SUSPECT_WIDTH / 2);
+  stroke (cr, &palette->ink, CHOSEN_WIDTH, palette);
   cairo_restore (cr);
 }
 

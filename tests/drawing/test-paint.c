@@ -425,6 +425,24 @@ shape_of (MlVerdictWord verdict, const MlPalette *palette)
   return shape;
 }
 
+/* Text keeps off the marks of the verdict; what brings the chosen explanation out needs no more room than these. */
+static void
+test_chosen_parts_are_marked_within_the_halo (void **state)
+{
+  const MlBox body = { 3, 2.5, 5, 5.5 }, halo = ml_mark_extent (&body, ML_VERDICT_SUSPECT);
+  cairo_surface_t *surface = cairo_recording_surface_create (CAIRO_CONTENT_COLOR_ALPHA, NULL);
+  cairo_t *cr = cairo_create (surface);
+  double x, y, width, height;
+
+  cairo_scale (cr, 100, 100); /* ink is told in whole pixels */
+  ml_mark_chosen (cr, &body, ml_palette (ML_PAPER_LIGHT));
+  cairo_recording_surface_ink_extents (surface, &x, &y, &width, &height);
+  assert_true (width > 0 && height > 0);
+  assert_true (x >= 100 * halo.x0 - 1 && y >= 100 * halo.y0 - 1 && x + width <= 100 * halo.x1 + 1 && y + height <= 100 * halo.y1 + 1);
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+}
+
 /* WCAG 2.2, 1.4.1: colour is not the only means. With all colour taken away at least a third of the ink of any two marks is not shared. */
 static void
 test_verdicts_differ_by_shape_alone (void **state)
@@ -740,6 +758,7 @@ main (void)
     cmocka_unit_test (test_notes_follow_the_size_of_text),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
     cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
+    cmocka_unit_test (test_chosen_parts_are_marked_within_the_halo),
     cmocka_unit_test (test_readings_keep_the_digits_typed),
   };
 
