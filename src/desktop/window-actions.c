@@ -113,6 +113,8 @@ mode_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   ml_canvas_set_mode (self->circuit_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
   ml_canvas_set_mode (self->picture_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
   gtk_widget_set_visible (self->draw_bar, draws);
+  if (draws)
+    ml_window_notice_over (self, "pads");
   ml_window_refresh_actions (self);
 }
 

@@ -45,7 +45,7 @@ take_picture (MlWindow *self, int picture, const char *path, gboolean bottom)
   if (!gtk_widget_get_visible (GTK_WIDGET (self->picture_canvas)))
     g_action_group_change_action_state (G_ACTION_GROUP (self), "view", g_variant_new_string ("picture"));
   if (picture < 0 && ml_canvas_get_mode (self->canvas) != ML_CANVAS_DRAW)
-    ml_window_notice (self, "Now say where the pins are: in Draw the program asks for one pad after the other.", "Draw", "win.mode::draw");
+    ml_window_notice_until (self, "pads", "Now say where the pins are: in Draw the program asks for one pad after the other.", "Draw", "win.mode::draw");
   ml_window_say_picture_trouble (self); /* which takes the place of that, if there is any */
 }
 

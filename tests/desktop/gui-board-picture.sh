@@ -29,8 +29,10 @@ wait_window 'A photo or an SVG*'
 enter_text "$scratch/photo.svg"
 rest
 press_until_gone Return 'A photo or an SVG*'
+wait_words notice 'Now say where the pins are*'
 key ctrl+d
 wait_words hint 'R1 1[?]*4 to go*'
+wait_gone notice-box
 rest
 click_share 300 400
 wait_words hint 'R1 2[?]*3 to go*'
