@@ -35,8 +35,11 @@ gboolean ml_bench_card_apply (MlBenchCard *self, MlText *board_text, MlText *job
 void ml_bench_card_update_supplies (MlBenchCard *self); /* one row a supply; the condition is there */
 char *ml_bench_card_shows (MlBenchCard *self, int supply); /* "shows 85 mA", with the supply's name where there are several; new string */
 void ml_bench_card_add_shows (MlBenchCard *self);
+char *ml_bench_card_limits (MlBenchCard *self); /* which supplies the board as drawn brings into their limit, and what they give then; new string, "" */
+void ml_bench_card_add_limits (MlBenchCard *self);
 
 /* bench-card-settings.c */
 void ml_bench_card_add_settings (MlBenchCard *self);
+void ml_bench_card_add_besides (MlBenchCard *self);
 
 G_END_DECLS

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Switches, changeovers and potentiometers of a condition, as small buttons on its card. */
+/* Switches, changeovers and potentiometers of a condition, as small buttons on its card; beside them what else is done to the board in it. */
 #include "desktop/bench-card-private.h"
 
 #include <string.h>
@@ -101,5 +101,24 @@ ml_bench_card_add_settings (MlBenchCard *self)
       g_object_set_data (G_OBJECT (button), "part", GINT_TO_POINTER (i));
       g_signal_connect (button, "clicked", G_CALLBACK (setting_clicked_cb), self);
       gtk_box_append (GTK_BOX (self->footer), button);
+    }
+}
+
+/* A load that nobody sees makes every value a riddle. */
+void
+ml_bench_card_add_besides (MlBenchCard *self)
+{
+  g_autoptr (GPtrArray) besides = ml_bench_besides (ml_document_board (self->document), self->condition);
+
+  for (guint i = 0; i < besides->len; i++)
+    {
+      GtkWidget *label = gtk_label_new (besides->pdata[i]);
+      g_autofree char *name = g_strdup_printf ("besides-%d-%u", self->condition + 1, i + 1);
+      gtk_widget_set_name (label, name);
+      gtk_label_set_ellipsize (GTK_LABEL (label), PANGO_ELLIPSIZE_END);
+      gtk_label_set_width_chars (GTK_LABEL (label), 20);
+      gtk_label_set_max_width_chars (GTK_LABEL (label), 28);
+      gtk_widget_set_tooltip_text (label, besides->pdata[i]);
+      gtk_box_append (GTK_BOX (self->footer), label);
     }
 }

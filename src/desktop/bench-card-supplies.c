@@ -271,3 +271,36 @@ ml_bench_card_add_shows (MlBenchCard *self)
       gtk_box_append (GTK_BOX (self->footer), button);
     }
 }
+
+char *
+ml_bench_card_limits (MlBenchCard *self)
+{
+  const MlCondition *condition = ml_bench_card_shown (self);
+  const MlOperatingPoint *point = ml_document_point_of (self->document, self->condition);
+  GString *words = g_string_new (NULL);
+
+  for (guint i = 0; point != NULL && point->solved && i < condition->n_supplies; i++)
+    if (point->limiting[i])
+      {
+        char volts[48];
+        ml_quantity_format (point->supply_v[i], ML_UNIT_VOLT, 2, false, volts, sizeof volts);
+        g_string_append_printf (words, "%s%s%s: %s", words->len > 0 ? "; " : "", condition->n_supplies > 1 ? condition->supplies[i].name : "in its limit",
+                                condition->n_supplies > 1 ? " in its limit" : "", volts);
+      }
+  return g_string_free (words, FALSE);
+}
+
+/* Else the drawing would show fewer volts than the card, and nothing why. */
+void
+ml_bench_card_add_limits (MlBenchCard *self)
+{
+  g_autofree char *words = ml_bench_card_limits (self), *name = g_strdup_printf ("limits-%d", self->condition + 1);
+
+  if (words[0] == '\0')
+    return;
+  GtkWidget *label = gtk_label_new (words);
+  gtk_widget_set_name (label, name);
+  gtk_widget_add_css_class (label, "trouble");
+  gtk_widget_set_tooltip_text (label, "The board as drawn takes more than the limit lets through: no more volts than these are left");
+  gtk_box_append (GTK_BOX (self->footer), label);
+}

@@ -271,6 +271,8 @@ footer_is_right (MlBenchCard *self, const MlCondition *condition)
       g_autofree char *shows = ml_bench_card_shows (self, i);
       g_string_append_printf (all, "; %s", shows);
     }
+  g_autofree char *limits = ml_bench_card_limits (self);
+  g_string_append_printf (all, "; %s", limits);
   if (g_strcmp0 (all->str, self->footer_words) == 0)
     return TRUE;
   g_free (self->footer_words);
@@ -289,6 +291,8 @@ fill_footer (MlBenchCard *self, const MlCondition *condition)
     gtk_box_remove (GTK_BOX (self->footer), child);
   ml_bench_card_add_shows (self);
   ml_bench_card_add_settings (self);
+  ml_bench_card_add_besides (self);
+  ml_bench_card_add_limits (self);
   gtk_widget_set_visible (self->footer, gtk_widget_get_first_child (self->footer) != NULL);
 }
 

@@ -66,6 +66,43 @@ ml_bench_setting (const MlBoard *board, int condition, int part)
     }
 }
 
+static char *
+load_words (const MlBoard *board, const MlLoad *load)
+{
+  char amount[48];
+  g_autofree char *plus = ml_findings_net_words (board, load->plus), *minus = ml_findings_net_words (board, load->minus);
+
+  if (isfinite (load->resistance_ohm))
+    ml_quantity_format (load->resistance_ohm, ML_UNIT_OHM, 4, false, amount, sizeof amount);
+  else
+    ml_quantity_format (load->current_a, ML_UNIT_AMPERE, 4, false, amount, sizeof amount);
+  return load->minus == board->reference ? g_strdup_printf ("load %s at %s", amount, plus)
+                                         : g_strdup_printf ("load %s, %s to %s", amount, plus, minus);
+}
+
+GPtrArray *
+ml_bench_besides (const MlBoard *board, int condition)
+{
+  const MlCondition *shown = &board->conditions[condition];
+  GPtrArray *lines = g_ptr_array_new_with_free_func (g_free);
+
+  for (guint i = 0; i < shown->n_loads; i++)
+    g_ptr_array_add (lines, load_words (board, &shown->loads[i]));
+  for (guint i = 0; i < shown->n_lifts; i++)
+    {
+      const MlPart *part = &board->parts[shown->lifts[i].part];
+      g_ptr_array_add (lines, g_strdup_printf ("%s.%s lifted", part->name, part->pins[shown->lifts[i].pin].name));
+    }
+  for (guint i = 0; i < shown->n_removals; i++)
+    g_ptr_array_add (lines, g_strdup_printf ("%s out", board->parts[shown->removals[i].part].name));
+  for (guint i = 0; i < shown->n_connects; i++)
+    {
+      g_autofree char *a = ml_findings_net_words (board, shown->connects[i].net_a), *b = ml_findings_net_words (board, shown->connects[i].net_b);
+      g_ptr_array_add (lines, g_strdup_printf ("%s joined with %s", a, b));
+    }
+  return lines;
+}
+
 char *
 ml_bench_picture_words (const MlBoard *board, int condition)
 {
@@ -85,6 +122,9 @@ ml_bench_picture_words (const MlBoard *board, int condition)
       if (setting != NULL)
         g_string_append_printf (words, "; %s %s", board->parts[i].name, setting);
     }
+  g_autoptr (GPtrArray) besides = ml_bench_besides (board, condition);
+  for (guint i = 0; i < besides->len; i++)
+    g_string_append_printf (words, "; %s", (const char *) besides->pdata[i]);
   return g_string_free (words, FALSE);
 }
 

@@ -126,7 +126,7 @@ update (MlBenchStrip *self)
 static void
 changed_cb (MlDocument *document, guint what, gpointer data)
 {
-  if ((what & (ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VIEW | ML_CHANGED_VERDICT)) != 0)
+  if ((what & (ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VIEW | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
     update (data);
 }
 

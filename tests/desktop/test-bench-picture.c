@@ -43,6 +43,18 @@ test_words_name_volts_limit_leads_and_switches (void **state)
 }
 
 static void
+test_words_name_loads_lifted_legs_and_links (void **state)
+{
+  static const char text[] = "meterleaf 1\nreference C\npart R1 resistor 1=A 2=B value=1k\npart D1 diode anode=B cathode=C\npart F1 fuse 1=A 2=C\n"
+                             "condition on\n  supply plus=A minus=C voltage=5 limit=1\n  load plus=B minus=C value=100\n  load plus=A minus=B current=20m\n"
+                             "  lift D1.cathode\n  remove F1\n  connect A B\n";
+  g_autoptr (MlBoard) board = ml_test_board (text);
+  g_autofree char *words = ml_bench_picture_words (board, 0);
+
+  assert_string_equal (words, "5 V, up to 1 A, red on A, black on C; load 100 Ω at B; load 20 mA, A to B; D1.cathode lifted; F1 out; A joined with B");
+}
+
+static void
 test_setting_a_resistor_has_none (void **state)
 {
   g_autoptr (MlBoard) board = ml_test_board (board_text);
@@ -120,6 +132,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_words_name_volts_limit_leads_and_switches),
+    cmocka_unit_test (test_words_name_loads_lifted_legs_and_links),
     cmocka_unit_test (test_setting_a_resistor_has_none),
     cmocka_unit_test (test_paint_one_red_lead_for_each_supply),
     cmocka_unit_test (test_summary_counts_errors_and_warnings_apart),
