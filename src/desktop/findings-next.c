@@ -3,6 +3,7 @@
 #include "desktop/findings-private.h"
 
 #include "desktop/findings-text.h"
+#include "desktop/repair-text.h"
 
 static void
 probe_cb (GtkButton *button, gpointer data)
@@ -136,17 +137,59 @@ log_cb (GtkButton *button, gpointer data)
   gtk_widget_activate_action (GTK_WIDGET (self), self->mend_solders ? "win.log-resoldered" : "win.log-replaced", NULL);
 }
 
+static char *
+new_part_words (MlFindings *self, int part)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree const MlOperatingPoint **points = g_new0 (const MlOperatingPoint *, board->n_conditions + 1);
+
+  for (guint i = 0; i < board->n_conditions; i++)
+    points[i] = ml_document_point_as_drawn (self->document, (int) i);
+  return ml_repair_new_part (board, part, points, board->n_conditions);
+}
+
+/* A repair was made and nothing read since. */
+static gboolean
+powers_up (MlFindings *self)
+{
+  int unit = ml_document_unit (self->document);
+
+  return unit >= 0 && ml_document_pass (self->document) > 1
+         && !ml_job_has_readings (ml_document_job (self->document), unit, ml_document_pass (self->document));
+}
+
+static void
+fill_power_up (MlFindings *self)
+{
+  g_autofree char *words = ml_repair_power_up (ml_document_board (self->document),
+                                               ml_document_point_as_drawn (self->document, ml_document_condition (self->document)));
+
+  gtk_widget_set_visible (self->mend, words != NULL);
+  if (words == NULL || ml_findings_says_already (&self->mend_words, g_strdup (words)))
+    return;
+  ml_findings_clear (self->mend);
+  GtkWidget *text = ml_findings_text_new (words, NULL);
+  gtk_widget_set_name (text, "power-up");
+  gtk_box_append (GTK_BOX (self->mend), text);
+}
+
 void
 ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
 {
   int part = ml_findings_to_mend (verdict);
 
+  if (powers_up (self))
+    {
+      fill_power_up (self);
+      return;
+    }
   gtk_widget_set_visible (self->mend, part >= 0);
   if (part < 0)
     return;
   const char *name = verdict->job->board->parts[part].name;
   self->mend_solders = verdict->explanations[0].faults[0].kind == ML_FAULT_JOINT;
-  if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d", name, self->mend_solders)))
+  g_autofree char *stands = self->mend_solders ? g_strdup ("") : new_part_words (self, part);
+  if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d%s", name, self->mend_solders, stands)))
     return;
   ml_findings_clear (self->mend);
   g_autofree char *text = self->mend_solders ? g_strdup_printf ("Sure enough to solder %s again. Log it, then measure again in a new pass.", name)
@@ -158,5 +201,11 @@ ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
   gtk_widget_set_tooltip_text (button, "Write in the log what was done");
   g_signal_connect (button, "clicked", G_CALLBACK (log_cb), self);
   gtk_box_append (GTK_BOX (self->mend), ml_findings_text_new (text, NULL));
+  if (stands[0] != '\0')
+    {
+      GtkWidget *label = ml_findings_text_new (stands, NULL);
+      gtk_widget_set_name (label, "new-part");
+      gtk_box_append (GTK_BOX (self->mend), label);
+    }
   gtk_box_append (GTK_BOX (self->mend), button);
 }

@@ -230,8 +230,11 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     fill (self); /* stopped: what there is must do */
   else if ((what & ML_CHANGED_PROGRESS) != 0 && ml_document_verdict (document) == NULL)
     fill_sentence (self, NULL);
-  else if ((what & ML_CHANGED_VIEW) != 0)
-    ml_findings_fill_next (self, ml_document_verdict (document));
+  else if ((what & (ML_CHANGED_VIEW | ML_CHANGED_POINT)) != 0)
+    {
+      ml_findings_fill_next (self, ml_document_verdict (document));
+      ml_findings_fill_mend (self, self->held_back ? NULL : ml_document_verdict (document)); /* points and condition say what it tells */
+    }
   if ((what & ML_CHANGED_PROGRESS) != 0)
     show_progress (self);
 }

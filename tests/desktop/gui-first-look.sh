@@ -39,6 +39,7 @@ click notice-button
 wait_words ask-0 'resoldered Q1'
 key Return
 wait_words sentence 'No readings since the repair*'
+wait_words power-up 'For the first power-up set the limit to * mA: in * a sound board draws * mA.'
 # the demo stays what it is: saving asks for another name
 key ctrl+s
 wait_window 'Save the board and its job'
