@@ -113,7 +113,7 @@ generated_job (MlJudge *judge, char **ret_more)
   MlFault fault = { .kind = ML_FAULT_OPEN, .net_a = -1, .net_b = -1, .size = NAN, .pins = { 0 }, .n_pins = 1 };
   guint step = MAX (board->n_nets / NETS_READ, 1);
 
-  while (board->parts[part].kind->kind != ML_KIND_RESISTOR)
+  while (board->parts[part].kind->kind != ML_KIND_RESISTOR || board->parts[part].pins[1].net == board->reference)
     part++;
   fault.part = (int) part;
   for (guint c = 0; c < board->n_conditions; c++)
