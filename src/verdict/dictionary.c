@@ -59,6 +59,7 @@ ml_dictionary_new (MlModel *model)
     dictionary->built[c].changes = ml_changes_new ();
   dictionary->foreseen = g_array_new (FALSE, FALSE, sizeof (guint));
   dictionary->centred = g_new0 (MlChanges *, model->board->n_conditions * model->n_nodes + 1);
+  dictionary->centred_values = g_new0 (double *, model->board->n_conditions * model->n_nodes + 1);
   dictionary->n_columns = model->n_z + 2 + n_extra_columns (model) + 1 + model->n_deviations;
   dictionary->misfit_prior = ml_assumption ("prior.misfit");
   for (guint h = 0; h < dictionary->hypotheses->len; h++)
@@ -116,8 +117,12 @@ ml_dictionary_free (MlDictionary *dictionary)
   g_free (dictionary->built);
   ml_nodal_solution_clear (&dictionary->looked_at);
   for (guint i = 0; i < dictionary->model->board->n_conditions * dictionary->model->n_nodes; i++)
-    g_clear_pointer (&dictionary->centred[i], ml_changes_free);
+    {
+      g_clear_pointer (&dictionary->centred[i], ml_changes_free);
+      g_free (dictionary->centred_values[i]);
+    }
   g_free (dictionary->centred);
+  g_free (dictionary->centred_values);
   for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
     ml_nodal_room_free (dictionary->rooms[c]);
   g_free (dictionary->rooms);

@@ -72,7 +72,8 @@ typedef struct
   MlExpansion **expansions; /* per item */
   double **more;      /* per item, on the first of its cell's: how many times more each unknown average current is under the fault; NULL: not asked */
   GArray *places;     /* MlReadingPlace */
-  MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for */
+  MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for … */
+  double **centred_values; /* … and their values, one after the other of the condition's unknowns; NAN: not asked for yet */
   gboolean packs;     /* the solutions of a large board are kept packed */
   MlNodalRoom **rooms; /* per condition: the solutions of the items' expansions lie there unless they are packed */
   MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */

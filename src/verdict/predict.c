@@ -13,14 +13,12 @@
 
 /* ---- slopes ---- */
 
-void
-ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const double *z, guint node, double *dense)
+/* value: the unknown's own, where the slope was found. */
+static void
+scatter (const MlModel *model, guint unknown, double slope, double value, double *dense)
 {
   const MlUnknown *own = &model->unknowns[unknown];
-
-  if (slope == 0)
-    return;
-  double value = own->log ? ml_model_parameter_value (model, unknown, z, node) : 1, du = slope * own->spread * value;
+  double du = slope * own->spread * (own->log ? value : 1);
 
   /* d p / d ln v = p most / (most + v), and p = v (most + centre) / (most + v) */
   if (own->log && own->most > 0)
@@ -33,6 +31,13 @@ ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const
     }
   else
     dense[unknown] += du;
+}
+
+void
+ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const double *z, guint node, double *dense)
+{
+  if (slope != 0)
+    scatter (model, unknown, slope, ml_model_parameter_value (model, unknown, z, node), dense);
 }
 
 static void
@@ -93,10 +98,51 @@ typedef struct
 {
   MlNodalParameterRef *refs;
   int n;
+  const double *z; /* where they are asked; NULL: all 0 */
+  double *value;   /* per unknown of the condition: its value there, as far as it was asked for; else NAN */
+  double *own_z, *own_value;
 } Slopes;
 
+static double *
+values_not_asked (const MlModelCondition *own)
+{
+  double *value = g_new (double, MAX (own->n_refs, 1));
+
+  for (guint i = 0; i < own->n_refs; i++)
+    value[i] = NAN;
+  return value;
+}
+
+/* At the centre they are those of all items of the node. */
+static double *
+centred_values (MlDictionary *dictionary, int condition, guint node)
+{
+  double **own = &dictionary->centred_values[(guint) condition * dictionary->model->n_nodes + node];
+
+  if (!*own)
+    *own = values_not_asked (&dictionary->model->conditions[condition]);
+  return *own;
+}
+
+static double
+value_of (const MlDictionary *dictionary, const MlExpansion *expansion, int condition, const Slopes *slopes, guint i)
+{
+  if (isnan (slopes->value[i]))
+    slopes->value[i] = ml_model_parameter_value (dictionary->model, dictionary->model->conditions[condition].unknown[i], slopes->z,
+                                                 dictionary->items[expansion->item].node);
+  return slopes->value[i];
+}
+
 static void
-collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int condition, Slopes *ret)
+slopes_clear (Slopes *slopes)
+{
+  g_free (slopes->refs);
+  g_free (slopes->own_z);
+  g_free (slopes->own_value);
+}
+
+static void
+collect_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, Slopes *ret)
 {
   const MlModelCondition *own = &dictionary->model->conditions[condition];
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (dictionary, expansion->item);
@@ -109,6 +155,9 @@ collect_slope_refs (MlDictionary *dictionary, const MlExpansion *expansion, int 
       if (dictionary->model->block_current[part][p] >= 0)
         ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
   ret->n = n;
+  ret->z = ml_expansion_unknowns (dictionary, expansion, condition, &ret->own_z);
+  ret->own_value = ret->z ? values_not_asked (own) : NULL;
+  ret->value = ret->z ? ret->own_value : centred_values (dictionary, condition, dictionary->items[expansion->item].node);
 }
 
 /* How the reading hangs on the unknown chips, while dense holds slopes in z still. */
@@ -132,8 +181,6 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   const MlCell *cell = &hypothesis->cells[dictionary->items[expansion->item].cell];
   guint node = dictionary->items[expansion->item].node;
   int next = (int) own->n_refs, part = hypothesis->fault.part;
-  g_autofree double *carried = NULL;
-  const double *z = ml_expansion_unknowns (dictionary, expansion, condition, &carried);
   const MlFault *faults[2];
   guint n_faults = ml_expansion_faults (dictionary, expansion, faults);
 
@@ -141,9 +188,10 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
     if (fabs (reading->slope[i]) * own->sway[i] < NO_SLOPE) /* most parts are far from most readings */
       continue;
     else if (!model->unknowns[own->unknown[i]].chopped)
-      ml_model_scatter_slope (model, own->unknown[i], reading->slope[i], z, node, dense);
+      scatter (model, own->unknown[i], reading->slope[i], value_of (dictionary, expansion, condition, slopes, i), dense);
     else if (ml_model_is_free (model, own->unknown[i], node, faults, n_faults))
-      ml_model_scatter_slope (model, own->unknown[i], reading->slope[i] * ml_expansion_more (dictionary, expansion, own->unknown[i]), z, node, dense);
+      scatter (model, own->unknown[i], reading->slope[i] * ml_expansion_more (dictionary, expansion, own->unknown[i]),
+               value_of (dictionary, expansion, condition, slopes, i), dense);
   *ret_chopped = chopped_slope (model, own, dense);
   ml_expansion_carry_slopes (dictionary, expansion, condition, dense);
   if (sized[0] >= 0)
@@ -323,7 +371,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
 
   if (!ml_expansion_build_changes (dictionary, expansion, condition, sized))
     return;
-  collect_slope_refs (dictionary, expansion, condition, &slopes);
+  collect_slopes (dictionary, expansion, condition, &slopes);
   per_reading = (guint) slopes.n + dictionary->built[condition].changes->array->len + 2; /* with two lifted legs */
   memory = g_new0 (double, n * per_reading);
   for (guint i = 0; i < n; i++)
@@ -340,7 +388,7 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
     measure_at (dictionary, condition, &expansion->at[condition], &slopes, readings, together);
   for (guint k = 0; k < together; k++)
     take_reading (dictionary, expansion, &asked[which[k]].place, &readings[k], &slopes, sized, dense, asked[which[k]].prediction);
-  g_free (slopes.refs);
+  slopes_clear (&slopes);
 }
 
 /* Where a state of affairs could not be computed, the healthy board's reading stands in; evidence then gives it a wide spread. */
