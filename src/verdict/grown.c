@@ -20,6 +20,7 @@ ml_growing_init (MlGrowing *growing, MlCase *own)
   growing->dry_covariance = g_new (double, n + 1);
   growing->h = g_new (double, n_columns);
   growing->unknown = g_new (guint, n_columns);
+  growing->where = g_new0 (guint, n_columns);
   growing->numbers = g_array_new (FALSE, FALSE, sizeof (double));
   growing->fresh = g_array_new (FALSE, FALSE, sizeof (guint));
 }
@@ -34,6 +35,7 @@ ml_growing_clear (MlGrowing *growing)
   g_free (growing->dry_covariance);
   g_free (growing->h);
   g_free (growing->unknown);
+  g_free (growing->where);
   g_array_unref (growing->numbers);
   g_array_unref (growing->fresh);
 }
@@ -130,10 +132,10 @@ ml_grown_prepare (MlGrowing *growing, guint item, const MlGrown *grown, guint pl
   if (!grown->lost)
     {
       find_covariance (growing, item, grown->with.n, grown->leaks);
-      ret->with = ml_whitened_prepare (&grown->with, growing->covariance, self, growing->unknown, growing->h, n_pins, numbers, fresh);
+      ret->with = ml_whitened_prepare (&grown->with, growing->covariance, self, growing->unknown, growing->h, n_pins, numbers, fresh, growing->where);
       if (grown->leaks && !grown->dry_lost)
         ret->without = ml_whitened_prepare (&grown->without, growing->dry_covariance, self - leak, NULL, NULL, 0,
-                                            numbers + ret->with.n + ret->with.n_watched, NULL);
+                                            numbers + ret->with.n + ret->with.n_watched, NULL, NULL);
     }
   fold_up (growing, prediction);
 }
@@ -168,7 +170,7 @@ grow_dry (MlGrowing *growing, guint item, MlGrown *grown, guint n)
       fold_up (growing, prediction);
       g_array_set_size (growing->numbers, ml_step_room (&grown->without, 0) + 1);
       prepared.without = ml_whitened_prepare (&grown->without, growing->dry_covariance, self - leak, NULL, NULL, 0,
-                                              (double *) (gpointer) growing->numbers->data, NULL);
+                                              (double *) (gpointer) growing->numbers->data, NULL, NULL);
       grown->dry_lost = !ml_whitened_take (&grown->without, &prepared.without, noise (own, taken, &prepared), taken->observed - prepared.value);
     }
 }

@@ -30,7 +30,7 @@ typedef struct
   double *dense, *dense_leak;         /* n_columns, all 0 between uses */
   double *covariance, *dry_covariance; /* n_taken */
   double *h;                          /* n_columns */
-  guint *unknown;
+  guint *unknown, *where;             /* where: all 0 between uses */
   GArray *numbers, *fresh;            /* double, guint: of steps that are taken at once */
 } MlGrowing;
 

@@ -12,7 +12,7 @@ append_number (GByteArray *bytes, double number)
   g_byte_array_append (bytes, (const guint8 *) &number, sizeof number);
 }
 
-#define MOST_GROWN (256u << 20) /* bytes kept for readings to come */
+#define MOST_GROWN (768u << 20) /* bytes kept for readings to come, at most: seldom half of them are needed */
 
 GBytes *
 ml_case_list_heard (const MlCase *own)
@@ -53,12 +53,14 @@ ml_case_list_seen (const MlCase *own)
 }
 
 static MlRemembered *
-remembered_new (const MlDictionary *dictionary, GBytes *heard, GBytes *seen, guint n_taken)
+remembered_new (const MlCase *of, GBytes *heard, GBytes *seen)
 {
+  const MlDictionary *dictionary = of->dictionary;
   MlRemembered *own = g_new0 (MlRemembered, 1);
+  double n_taken = of->taken->len;
 
   own->seen = g_bytes_ref (seen);
-  if ((double) dictionary->n_early * n_taken * (n_taken + 1) * sizeof (double) <= MOST_GROWN)
+  if (dictionary->n_early * n_taken * (n_taken + 1 + of->n_signals) * sizeof (double) <= MOST_GROWN) /* with and without leakage; what is watched */
     own->grown = g_new0 (MlGrown, MAX (dictionary->n_early, 1));
   own->foreseen = ml_foreseen_new ();
   own->misfit = g_array_new (FALSE, FALSE, sizeof (double));
@@ -160,7 +162,7 @@ ml_case_remember (MlCase *own)
     {
       MlRemembered *before = dictionary->remembered;
 
-      dictionary->remembered = remembered_new (dictionary, heard, seen, own->taken->len);
+      dictionary->remembered = remembered_new (own, heard, seen);
       if (before)
         take_over (dictionary->remembered, before, dictionary->judged);
       ml_remembered_release (dictionary, before);

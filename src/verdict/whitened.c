@@ -10,32 +10,45 @@ ml_step_room (const MlWhitened *own, guint n_h)
   return own->n + own->n_watched + n_h;
 }
 
-/* Where an unknown is among those watched, new ones behind them. */
+/* Where an unknown is among those watched, a new one behind them. */
 static guint
-find_watched (const MlWhitened *own, MlStep *step, guint unknown)
+find_watched (MlStep *step, guint unknown, guint *where)
 {
-  for (guint i = 0; i < own->n_watched; i++)
-    if (own->watched[i] == unknown)
-      return i;
-  step->fresh[step->n_new] = unknown;
-  step->y[step->n_watched] = 0;
-  step->n_new++;
-  return step->n_watched++;
+  if (!where[unknown])
+    {
+      step->fresh[step->n_new++] = unknown;
+      step->y[step->n_watched++] = 0;
+      where[unknown] = step->n_watched;
+    }
+  return where[unknown] - 1;
+}
+
+/* The unknowns that hang together with the reading. A large board has hundreds of pins of chips: each is found at once. */
+static void
+find_all_watched (const MlWhitened *own, MlStep *step, const guint *unknown, const double *h, guint n_h, guint *where)
+{
+  for (guint i = 0; i < own->n_watched && n_h; i++)
+    where[own->watched[i]] = i + 1;
+  for (guint i = 0; i < n_h; i++)
+    {
+      guint at = find_watched (step, unknown[i], where);
+      step->y[at] += h[i];
+    }
+  for (guint i = 0; i < own->n_watched && n_h; i++)
+    where[own->watched[i]] = 0;
+  for (guint i = 0; i < step->n_new; i++)
+    where[step->fresh[i]] = 0;
 }
 
 MlStep
 ml_whitened_prepare (const MlWhitened *own, const double *covariance, double variance, const guint *unknown, const double *h, guint n_h, double *memory,
-                     guint *fresh)
+                     guint *fresh, guint *where)
 {
   MlStep step = { .n = own->n, .left = variance, .back = memory, .n_watched = own->n_watched, .y = memory + own->n, .fresh = fresh };
   const double *row = own->rows, *y = own->y;
 
   memset (memory, 0, (own->n + own->n_watched) * sizeof *memory);
-  for (guint i = 0; i < n_h; i++)
-    {
-      guint at = find_watched (own, &step, unknown[i]);
-      step.y[at] += h[i];
-    }
+  find_all_watched (own, &step, unknown, h, n_h, where);
   for (guint i = 0; i < own->n; row += ++i)
     {
       double l = 0;

@@ -39,10 +39,11 @@ typedef struct
 guint ml_step_room (const MlWhitened *own, guint n_h);
 /**
  * ml_whitened_prepare: covariance[n] with the earlier readings, variance of its own; unknown[n_h], h[n_h] the watched unknowns that hang
- * together with it. The step's arrays lie in memory[ml_step_room] and fresh[n_h].
+ * together with it. The step's arrays lie in memory[ml_step_room] and fresh[n_h]; where (NULL when n_h is 0): a number per unknown there may be, all 0 before
+ * and after.
  */
 MlStep ml_whitened_prepare (const MlWhitened *own, const double *covariance, double variance, const guint *unknown, const double *h, guint n_h,
-                            double *memory, guint *fresh);
+                            double *memory, guint *fresh, guint *where);
 /** ml_whitened_take: the reading is d off what was expected, its meter adds variance. FALSE, and unchanged, when C is then not positive definite. */
 gboolean ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d);
 /** ml_whitened_along: covariance of the watched unknowns, 1 each at first, with one entry of C^-1 d: ret[n_watched]. */

@@ -24,7 +24,7 @@ typedef enum { DICTIONARY, FIRST, SINGLES, REST, GLANCE, ONE_MORE, FORESEEN, N_T
 static const char *const NAMES[N_TIMED] = { "dictionary", "first verdict", "singles, next", "pairs, slips, cleared", "one more: at a glance",
                                               "one more: exactly", "the same, foreseen" };
 
-typedef struct { double spent_s, waited_s, bare_s; long steps; } Cost; /* processor time of all threads; time on the clock */
+typedef struct { double spent_s, waited_s, bare_s; long steps, peak_mb; } Cost; /* processor time of all threads; time on the clock; memory by then */
 
 static double
 clock_s (void)
@@ -33,6 +33,15 @@ clock_s (void)
 }
 
 /* ---- counting ---- */
+
+static long
+peak_mb (void)
+{
+  struct rusage used;
+
+  getrusage (RUSAGE_SELF, &used);
+  return used.ru_maxrss / 1024;
+}
 
 static void
 count_steps (const MlDictionary *dictionary, GHashTable *steps)
@@ -158,6 +167,8 @@ run_stage (MlJudge *judge, MlJob *job, int stage, gboolean count, Cost *cost)
   cost->spent_s = MIN (cost->spent_s, bench_now_s () - start);
   cost->waited_s = MIN (cost->waited_s, clock_s () - began);
   if (count)
+    cost->peak_mb = peak_mb ();
+  if (count)
     take_cost (judge, before, cost);
   else
     g_hash_table_unref (before);
@@ -192,6 +203,8 @@ time_round (MlBoard *board, const char *text, const char *more, gboolean count, 
   costs[DICTIONARY].spent_s = MIN (costs[DICTIONARY].spent_s, bench_now_s () - start);
   costs[DICTIONARY].waited_s = MIN (costs[DICTIONARY].waited_s, clock_s () - began);
   if (count)
+    costs[DICTIONARY].peak_mb = peak_mb ();
+  if (count)
     take_cost (judge, g_hash_table_new (NULL, NULL), &costs[DICTIONARY]);
   for (int stage = 0; stage <= 2; stage++)
     run_stage (judge, job, stage, count, &costs[FIRST + stage]);
@@ -208,18 +221,16 @@ report (const char *name, MlBoard *board, const char *text, const char *more, gu
   Cost costs[N_TIMED];
   MlDictionary *dictionary = ml_dictionary_new (ml_model_new (board, NULL));
   g_autoptr (MlJob) job = ml_test_job (board, text);
-  struct rusage used;
 
   for (guint i = 0; i < N_TIMED; i++)
     costs[i] = (Cost){ .spent_s = INFINITY, .waited_s = INFINITY };
   for (guint round = 0; round < rounds; round++)
     time_round (board, text, more, round == 0, costs);
-  getrusage (RUSAGE_SELF, &used);
-  g_print ("%s: %u parts, %u conditions, %u readings, %u states; %ld MB\n", name, board->n_parts, board->n_conditions, job->n_readings,
-           dictionary->n_early, used.ru_maxrss / 1024);
+  g_print ("%s: %u parts, %u conditions, %u readings, %u states\n", name, board->n_parts, board->n_conditions, job->n_readings, dictionary->n_early);
   for (guint i = 0; i < N_TIMED; i++)
-    g_print ("  %-22s %9.1f ms (%.1f on the clock)  %7ld Newton steps, %6.2f times their klu_refactor + klu_solve\n", NAMES[i],
-             1e3 * costs[i].spent_s, 1e3 * costs[i].waited_s, costs[i].steps, costs[i].bare_s > 0 ? costs[i].spent_s / costs[i].bare_s : NAN);
+    g_print ("  %-22s %9.1f ms (%.1f on the clock)  %7ld Newton steps, %6.2f times their klu_refactor + klu_solve, %5ld MB by then\n", NAMES[i],
+             1e3 * costs[i].spent_s, 1e3 * costs[i].waited_s, costs[i].steps, costs[i].bare_s > 0 ? costs[i].spent_s / costs[i].bare_s : NAN,
+             costs[i].peak_mb);
   ml_dictionary_free (dictionary);
 }
 

@@ -128,10 +128,12 @@ static gboolean
 grow (MlWhitened *grown, const double *covariance, double d, const guint *unknown, const double *h, guint n_h)
 {
   double memory[64];
-  guint fresh[8];
-  MlStep step = ml_whitened_prepare (grown, covariance, 0, unknown, h, n_h, memory, fresh);
+  guint fresh[8], where[16] = { 0 };
+  MlStep step = ml_whitened_prepare (grown, covariance, 0, unknown, h, n_h, memory, fresh, where);
 
   assert_true (ml_step_room (grown, n_h) <= G_N_ELEMENTS (memory));
+  for (guint i = 0; i < G_N_ELEMENTS (where); i++)
+    assert_int_equal (where[i], 0);
   return ml_whitened_take (grown, &step, covariance[grown->n], d);
 }
 
