@@ -94,6 +94,7 @@ ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *type, c
   circuit->n_parameters += type->n_parameters;
   circuit->n_derived += type->n_derived;
   circuit->n_latching += type->latch != NULL;
+  circuit->n_stateful += type->latched > 0;
   return circuit->n_devices++;
 }
 

@@ -168,8 +168,9 @@ ml_nodal_look_for_other_states (MlNodalSolver *solver, const MlNodalChange *chan
       found = true;
       other.iterations = ret_solution->iterations;
       other.rung = ret_solution->rung;
-      if (ml_nodal_preference (circuit, &other) > ml_nodal_preference (circuit, ret_solution))
-        ml_nodal_solution_copy (ret_solution, &other);
+      if (ml_nodal_preference (circuit, &other) > ml_nodal_preference (circuit, ret_solution)
+          && ml_nodal_solution_copy (ret_solution, &other, circuit) != ML_NODAL_OK)
+        status = ML_NODAL_NO_MEMORY;
     }
   ml_nodal_solution_clear (&other);
   return status == ML_NODAL_OK && found ? ML_NODAL_AMBIGUOUS : status;

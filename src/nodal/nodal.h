@@ -116,11 +116,11 @@ typedef struct
   double *net_v;          /* n_nets; of a floating one, counted from some net of the same piece of circuit */
   bool *floating;         /* n_nets: nothing determines its voltage */
   double *pin_a;          /* n_pins: into the device */
-  double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint) */
+  double *metal_v;        /* n_pins: voltage of the pin's own metal (differs from the net's behind a joint); NULL in a room, see metals */
   double *latched;        /* n_devices: 1 for a contact that its coil has pulled in, a part that has latched (also one set so), else 0; between:
-                           * a part that neither stays on nor off, at its balance of the two */
+                           * a part that neither stays on nor off, at its balance of the two; NULL in a room when nothing could */
   double *state;          /* n_state: branch currents and inner unknowns; opaque */
-  MlNodalMetal *metals;   /* packed: n_metals pins whose metal is not at its net's voltage; else NULL */
+  MlNodalMetal *metals;   /* without metal_v: n_metals pins whose metal is not at its net's voltage; else NULL */
   int n_metals;
   bool in_room;           /* the arrays lie in an MlNodalRoom and go with it */
 } MlNodalSolution;
@@ -135,7 +135,8 @@ void *ml_nodal_room_take (MlNodalRoom *room, size_t bytes);
 /** ml_nodal_solution_init: memory for solutions of this circuit, by itself or (in) out of a room. ML_NODAL_NO_MEMORY leaves it empty. */
 MlNodalStatus ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit);
 MlNodalStatus ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room);
-void ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from);
+/** ml_nodal_solution_copy: between solutions of this circuit; ML_NODAL_NO_MEMORY leaves `to`. */
+MlNodalStatus ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from, const MlNodalCircuit *circuit);
 void ml_nodal_solution_clear (MlNodalSolution *solution);
 /** ml_nodal_solution_bytes: about what one of this circuit holds, not packed. */
 size_t ml_nodal_solution_bytes (const MlNodalCircuit *circuit);

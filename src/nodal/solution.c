@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define METALS_AT_ONCE 4
+
 MlNodalStatus
 ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit)
 {
@@ -30,11 +32,13 @@ ml_nodal_solution_init (MlNodalSolution *solution, const MlNodalCircuit *circuit
   return ML_NODAL_OK;
 }
 
+/* Where pins' metal is stands in metals, and what latches only where something does: half of a dictionary would be copies of what the nets say, and zeros. */
 MlNodalStatus
 ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room)
 {
   size_t n_nets = (size_t) circuit->n_nets, n_pins = (size_t) circuit->n_pins, n_state = (size_t) circuit->n_unknowns - n_nets;
-  double *at = ml_nodal_room_take (room, (n_nets + 2 * n_pins + n_state + (size_t) circuit->n_devices) * sizeof *at + n_nets * sizeof (bool));
+  size_t n_latched = circuit->n_stateful > 0 ? (size_t) circuit->n_devices : 0;
+  double *at = ml_nodal_room_take (room, (n_nets + n_pins + n_state + n_latched) * sizeof *at + n_nets * sizeof (bool));
 
   *solution = (MlNodalSolution){ .failed_net = -1, .failed_device = -1 };
   if (!at)
@@ -44,33 +48,9 @@ ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circ
   solution->net_v = at;
   solution->state = at + n_nets;
   solution->pin_a = at + n_nets + n_state;
-  solution->metal_v = solution->pin_a + n_pins;
-  solution->latched = solution->metal_v + n_pins;
-  solution->floating = (bool *) (void *) (solution->latched + circuit->n_devices);
+  solution->latched = n_latched > 0 ? solution->pin_a + n_pins : NULL;
+  solution->floating = (bool *) (void *) (solution->pin_a + n_pins + n_latched);
   return ML_NODAL_OK;
-}
-
-void
-ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from)
-{
-  MlNodalSolution kept = *to;
-
-  if (to == from || !to->pin_a || !from->pin_a || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
-    return;
-  *to = *from;
-  to->net_v = kept.net_v;
-  to->floating = kept.floating;
-  to->pin_a = kept.pin_a;
-  to->metal_v = kept.metal_v;
-  to->state = kept.state;
-  to->latched = kept.latched;
-  to->in_room = kept.in_room;
-  memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
-  memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
-  memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
-  memcpy (to->metal_v, from->metal_v, (size_t) from->n_pins * sizeof (double));
-  memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
-  memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (double));
 }
 
 void
@@ -78,6 +58,7 @@ ml_nodal_solution_clear (MlNodalSolution *solution)
 {
   if (solution->in_room)
     {
+      free (solution->metals);
       memset (solution, 0, sizeof *solution);
       return;
     }
@@ -94,7 +75,7 @@ ml_nodal_solution_clear (MlNodalSolution *solution)
 size_t
 ml_nodal_solution_bytes (const MlNodalCircuit *circuit)
 {
-  size_t n_doubles = (size_t) (circuit->n_unknowns + 2 * circuit->n_pins + circuit->n_devices);
+  size_t n_doubles = (size_t) (circuit->n_unknowns + circuit->n_pins + (circuit->n_stateful > 0 ? circuit->n_devices : 0));
 
   return sizeof (MlNodalSolution) + n_doubles * sizeof (double) + (size_t) circuit->n_nets * sizeof (bool);
 }
@@ -108,6 +89,19 @@ built_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, c
   return u < circuit->n_nets ? solution->net_v[u] : solution->state[u - circuit->n_nets];
 }
 
+double
+ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin)
+{
+  const MlNodalDevice *own = &circuit->devices[device];
+
+  if (solution->metal_v)
+    return solution->metal_v[own->first_pin + pin];
+  for (int i = 0; i < solution->n_metals; i++)
+    if (solution->metals[i].pin == own->first_pin + pin)
+      return solution->metals[i].v;
+  return built_metal_v (circuit, solution, own, pin);
+}
+
 static int
 list_metals (const MlNodalCircuit *circuit, const MlNodalSolution *solution, MlNodalMetal *ret_metals)
 {
@@ -117,7 +111,7 @@ list_metals (const MlNodalCircuit *circuit, const MlNodalSolution *solution, MlN
     for (int k = 0; k < circuit->devices[d].type->n_pins; k++)
       {
         int pin = circuit->devices[d].first_pin + k;
-        double v = solution->metal_v[pin];
+        double v = ml_nodal_solution_metal_v (circuit, solution, d, k);
         if (v == built_metal_v (circuit, solution, &circuit->devices[d], k))
           continue;
         if (ret_metals)
@@ -125,6 +119,43 @@ list_metals (const MlNodalCircuit *circuit, const MlNodalSolution *solution, MlN
         n++;
       }
   return n;
+}
+
+MlNodalStatus
+ml_nodal_solution_copy (MlNodalSolution *to, const MlNodalSolution *from, const MlNodalCircuit *circuit)
+{
+  MlNodalSolution kept = *to;
+  int n = 0;
+
+  if (to == from || !to->pin_a || !from->pin_a || to->n_nets != from->n_nets || to->n_pins != from->n_pins || to->n_state != from->n_state || to->n_devices != from->n_devices)
+    return ML_NODAL_OK;
+  if (!to->metal_v && (n = list_metals (circuit, from, NULL)) > 0)
+    {
+      kept.metals = realloc (to->metals, (size_t) n * sizeof *kept.metals);
+      if (!kept.metals)
+        return ML_NODAL_NO_MEMORY;
+      list_metals (circuit, from, kept.metals);
+    }
+  *to = *from;
+  to->net_v = kept.net_v;
+  to->floating = kept.floating;
+  to->pin_a = kept.pin_a;
+  to->metal_v = kept.metal_v;
+  to->state = kept.state;
+  to->latched = kept.latched;
+  to->metals = kept.metals;
+  to->n_metals = n;
+  to->in_room = kept.in_room;
+  memcpy (to->net_v, from->net_v, (size_t) from->n_nets * sizeof (double));
+  memcpy (to->floating, from->floating, (size_t) from->n_nets * sizeof (bool));
+  memcpy (to->pin_a, from->pin_a, (size_t) from->n_pins * sizeof (double));
+  memcpy (to->state, from->state, (size_t) from->n_state * sizeof (double));
+  if (to->latched && from->latched)
+    memcpy (to->latched, from->latched, (size_t) from->n_devices * sizeof (double));
+  for (int d = 0; to->metal_v && d < circuit->n_devices; d++)
+    for (int k = 0; k < circuit->devices[d].type->n_pins; k++)
+      to->metal_v[circuit->devices[d].first_pin + k] = ml_nodal_solution_metal_v (circuit, from, d, k);
+  return ML_NODAL_OK;
 }
 
 MlNodalStatus
@@ -153,19 +184,6 @@ ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit
       solution->latched = NULL;
     }
   return ML_NODAL_OK;
-}
-
-double
-ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin)
-{
-  const MlNodalDevice *own = &circuit->devices[device];
-
-  if (solution->metal_v)
-    return solution->metal_v[own->first_pin + pin];
-  for (int i = 0; i < solution->n_metals; i++)
-    if (solution->metals[i].pin == own->first_pin + pin)
-      return solution->metals[i].v;
-  return built_metal_v (circuit, solution, own, pin);
 }
 
 MlNodalStatus
@@ -242,7 +260,43 @@ add_bridge (const MlNodalSolver *solver, const MlNodalChange *changes, int chang
   solution->pin_a[first + changes[change].index_b] -= a;
 }
 
-static void
+static MlNodalStatus
+add_metal (MlNodalSolution *solution, int pin, double v)
+{
+  if (solution->n_metals % METALS_AT_ONCE == 0)
+    {
+      MlNodalMetal *more = realloc (solution->metals, (size_t) (solution->n_metals + METALS_AT_ONCE) * sizeof *more);
+      if (!more)
+        return ML_NODAL_NO_MEMORY;
+      solution->metals = more;
+    }
+  solution->metals[solution->n_metals++] = (MlNodalMetal){ pin, v };
+  return ML_NODAL_OK;
+}
+
+/* Only a pin that is not on the node it was built on has its metal elsewhere: mostly none. */
+static MlNodalStatus
+list_moved (const MlNodalSolver *solver, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+  MlNodalStatus status = ML_NODAL_OK;
+
+  solution->n_metals = 0;
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      int d = solver->touched_list[i];
+      const MlNodalDevice *device = &circuit->devices[d];
+      for (int k = 0; solver->moved[d] && k < device->type->n_pins && status == ML_NODAL_OK; k++)
+        {
+          double v = solver->x[solver->node[device->first_local + k]];
+          if (v != built_metal_v (circuit, solution, device, k))
+            status = add_metal (solution, device->first_pin + k, v);
+        }
+    }
+  return status;
+}
+
+static MlNodalStatus
 fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
 {
   const MlNodalCircuit *circuit = solver->circuit;
@@ -260,7 +314,8 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
       for (int k = 0; k < device->type->n_pins; k++)
         {
           solution->pin_a[device->first_pin + k] = f[k];
-          solution->metal_v[device->first_pin + k] = solver->x[node[k]];
+          if (solution->metal_v)
+            solution->metal_v[device->first_pin + k] = solver->x[node[k]];
         }
       if (device->type->latched)
         solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1];
@@ -285,9 +340,10 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
       const MlNodalConductance *c = &solver->conductances[i];
       add_bridge (solver, changes, c->change, c->siemens * (solver->x[c->a] - solver->x[c->b]), solution);
     }
+  return solution->metal_v ? ML_NODAL_OK : list_moved (solver, solution); /* the state is known by now */
 }
 
-void
+MlNodalStatus
 ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
 {
   const MlNodalCircuit *circuit = solver->circuit;
@@ -296,6 +352,5 @@ ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlN
   memcpy (solution->state, solver->x + circuit->n_nets, (size_t) solution->n_state * sizeof (double));
   for (int u = 0; u < circuit->n_nets; u++)
     solution->floating[u] = ml_nodal_is_floating (solver, u);
-  if (!solver->bare)
-    fill_pins (solver, changes, solution);
+  return solver->bare ? ML_NODAL_OK : fill_pins (solver, changes, solution);
 }

@@ -46,8 +46,7 @@ ml_nodal_run_once (MlNodalSolver *solver, const MlNodalChange *changes, int n_ch
       if (ret_solution->failed_net < 0 && ret_solution->failed_device < 0)
         ret_solution->failed_device = solver->limit_device;
     }
-  ml_nodal_fill_solution (solver, changes, ret_solution);
-  return status;
+  return ml_nodal_fill_solution (solver, changes, ret_solution) == ML_NODAL_OK ? status : ML_NODAL_NO_MEMORY;
 }
 
 MlNodalStatus
@@ -71,8 +70,7 @@ ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
 
   if (ml_nodal_check_gauges (solver, ret_solution) != ML_NODAL_OK)
     return false;
-  ml_nodal_fill_solution (solver, changes, ret_solution);
-  if (ml_nodal_move_states (solver, changes, n_changes, &restless))
+  if (ml_nodal_fill_solution (solver, changes, ret_solution) != ML_NODAL_OK || ml_nodal_move_states (solver, changes, n_changes, &restless))
     return false;
   ret_solution->iterations = solver->newton.steps;
   ret_solution->residual_a = solver->residual_a;

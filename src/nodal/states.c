@@ -80,7 +80,7 @@ try_output (Seeker *seeker, MlNodalSolution *at, int net, MlNodalStatus *status)
     {
       MlNodalRung rung = at->rung;
       int iterations = at->iterations;
-      ml_nodal_solution_copy (at, best);
+      *status = ml_nodal_solution_copy (at, best, circuit);
       at->rung = rung;
       at->iterations = iterations;
     }

@@ -71,7 +71,7 @@ ml_model_pin_volts (const MlModel *model, int condition, const MlNodalSolution *
     for (guint p = 0; model->block_current[i] && p < model->board->parts[i].n_pins; p++)
       {
         MlDevicePin pin = model->pins[i][p];
-        double v = pin.device >= 0 ? at->metal_v[ml_nodal_circuit_first_pin (model->conditions[condition].circuit, pin.device) + pin.pin] : NAN;
+        double v = pin.device >= 0 ? ml_nodal_solution_metal_v (model->conditions[condition].circuit, at, pin.device, pin.pin) : NAN;
 
         g_array_append_val (volts, v);
       }

@@ -181,7 +181,7 @@ point_volts (const MlCase *own, const MlNodalSolution *at, int c, const MlProbe 
   if (!ml_model_point (own->dictionary->model, c, probe, &point))
     return 0;
   if (point.device >= 0)
-    return at->metal_v[ml_nodal_circuit_first_pin (own->dictionary->model->conditions[c].circuit, point.device) + point.pin];
+    return ml_nodal_solution_metal_v (own->dictionary->model->conditions[c].circuit, at, point.device, point.pin);
   return at->floating[point.net] ? 0 : at->net_v[point.net];
 }
 

@@ -9,10 +9,10 @@
 static double
 metal_v (const MlCase *own, const MlNodalSolution *at, int condition, MlDevicePin pin, double *ret_a)
 {
-  int index = ml_nodal_circuit_first_pin (own->dictionary->model->conditions[condition].circuit, pin.device) + pin.pin;
+  const MlNodalCircuit *circuit = own->dictionary->model->conditions[condition].circuit;
 
-  *ret_a = at->pin_a[index];
-  return at->metal_v[index];
+  *ret_a = at->pin_a[ml_nodal_circuit_first_pin (circuit, pin.device) + pin.pin];
+  return ml_nodal_solution_metal_v (circuit, at, pin.device, pin.pin);
 }
 
 /* A part's load: power, the largest current into a pin, and what stands across it the way round that `reverse` means: a junction's cathode

@@ -40,7 +40,7 @@ probability (const Sight *sight)
 static double
 pin_volts (const MlModel *model, const MlNodalSolution *at, int c, MlDevicePin pin)
 {
-  return pin.device >= 0 ? at->metal_v[ml_nodal_circuit_first_pin (model->conditions[c].circuit, pin.device) + pin.pin] : NAN;
+  return pin.device >= 0 ? ml_nodal_solution_metal_v (model->conditions[c].circuit, at, pin.device, pin.pin) : NAN;
 }
 
 static double

@@ -18,10 +18,8 @@ take_nets (const MlModel *model, int condition, const MlNodalSolution *at, MlOpe
 static double
 metal (const MlModelCondition *own, const MlNodalSolution *at, MlDevicePin pin, double *ret_a)
 {
-  int index = ml_nodal_circuit_first_pin (own->circuit, pin.device) + pin.pin;
-
-  *ret_a = at->pin_a[index];
-  return at->metal_v[index];
+  *ret_a = at->pin_a[ml_nodal_circuit_first_pin (own->circuit, pin.device) + pin.pin];
+  return ml_nodal_solution_metal_v (own->circuit, at, pin.device, pin.pin);
 }
 
 static void
@@ -56,7 +54,7 @@ take_contacts (const MlModel *model, const MlNodalSolution *at, MlOperatingPoint
       const int common = part->kind->kind == ML_KIND_CONTACT ? ml_part_find_pin (part, "common") : -1;
       const int device = common >= 0 ? model->pins[i][common].device : -1;
 
-      point->pulled[i] = device >= 0 && at->latched[device] > 0.5;
+      point->pulled[i] = device >= 0 && at->latched && at->latched[device] > 0.5;
     }
 }
 

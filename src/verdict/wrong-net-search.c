@@ -32,7 +32,7 @@ point_volts (const MlCase *own, int condition, const MlNodalSolution *at, const 
   if (!ml_model_point (model, condition, probe, &point))
     return NAN;
   if (point.device >= 0)
-    return at->metal_v[ml_nodal_circuit_first_pin (model->conditions[condition].circuit, point.device) + point.pin];
+    return ml_nodal_solution_metal_v (model->conditions[condition].circuit, at, point.device, point.pin);
   return at->floating[point.net] ? NAN : at->net_v[point.net];
 }
 

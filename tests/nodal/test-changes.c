@@ -87,7 +87,7 @@ test_joint_is_a_resistor_in_series (void **state)
   kit_solve (&changed.kit, NULL, 0);
   MlNodalSolution healthy;
   assert_int_equal (ml_nodal_solution_init (&healthy, changed.kit.circuit), ML_NODAL_OK);
-  ml_nodal_solution_copy (&healthy, &changed.kit.at);
+  assert_int_equal (ml_nodal_solution_copy (&healthy, &changed.kit.at, changed.kit.circuit), ML_NODAL_OK);
   for (int d = changed.fuse; d <= changed.sense; d++)
     for (int p = 0; p < ml_nodal_type_n_pins (ml_nodal_circuit_type (changed.kit.circuit, d)); p++)
       for (size_t r = 0; r < sizeof joint_ohms / sizeof joint_ohms[0]; r++)
@@ -473,7 +473,7 @@ test_solution_does_not_depend_on_history (void **state)
   build (&used, NULL, 0);
   kit_solve (&used.kit, NULL, 0);
   assert_int_equal (ml_nodal_solution_init (&healthy, used.kit.circuit), ML_NODAL_OK);
-  ml_nodal_solution_copy (&healthy, &used.kit.at);
+  assert_int_equal (ml_nodal_solution_copy (&healthy, &used.kit.at, used.kit.circuit), ML_NODAL_OK);
   for (int d = 0; d <= used.sense; d++)
     for (size_t r = 0; r < sizeof joint_ohms / sizeof joint_ohms[0]; r++)
       {

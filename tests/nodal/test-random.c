@@ -182,7 +182,7 @@ settle (unsigned long seed, int n_kinds, int rounds, int first, double share, do
           MlNodalChange change = f >= 0 ? draw_change (&kit, &drawn, &seed) : (MlNodalChange){ 0 };
           MlNodalStatus status = ml_nodal_solve (kit.solver, &change, f >= 0, f >= 0 ? &healthy : NULL, &kit.at);
           if (f < 0)
-            ml_nodal_solution_copy (&healthy, &kit.at);
+            assert_int_equal (ml_nodal_solution_copy (&healthy, &kit.at, kit.circuit), ML_NODAL_OK);
           if (status == ML_NODAL_SINGULAR)
             refused++; /* sources that contradict each other, loops of exact shorts */
           else if (status < 0)

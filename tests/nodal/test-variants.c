@@ -259,8 +259,18 @@ assert_same_solution (const MlNodalSolution *a, const MlNodalSolution *b)
   assert_int_equal (a->failed_net, b->failed_net);
   assert_memory_equal (a->net_v, b->net_v, (size_t) a->n_nets * sizeof (double));
   assert_memory_equal (a->pin_a, b->pin_a, (size_t) a->n_pins * sizeof (double));
-  assert_memory_equal (a->metal_v, b->metal_v, (size_t) a->n_pins * sizeof (double));
+  if (a->metal_v && b->metal_v)
+    assert_memory_equal (a->metal_v, b->metal_v, (size_t) a->n_pins * sizeof (double));
   assert_memory_equal (a->state, b->state, (size_t) a->n_state * sizeof (double));
+}
+
+/* In a room those pins alone are listed whose metal is not where their net is. */
+static void
+assert_same_metal (const MlNodalCircuit *circuit, const MlNodalSolution *a, const MlNodalSolution *b)
+{
+  for (int d = 0; d < a->n_devices; d++)
+    for (int pin = ml_nodal_circuit_first_pin (circuit, d), k = 0; pin + k < (d + 1 < a->n_devices ? ml_nodal_circuit_first_pin (circuit, d + 1) : a->n_pins); k++)
+      assert_true (ml_nodal_solution_metal_v (circuit, a, d, k) == ml_nodal_solution_metal_v (circuit, b, d, k));
 }
 
 static void
@@ -310,7 +320,7 @@ test_variants_begin_at_further_starts (void **state)
   MlNodalSolution *all[] = { &lost, &at[0], &at[1], &alone };
   for (int k = 0; k < 4; k++)
     assert_int_equal (ml_nodal_solution_init (all[k], kit.circuit), ML_NODAL_OK);
-  ml_nodal_solution_copy (&lost, &kit.at);
+  assert_int_equal (ml_nodal_solution_copy (&lost, &kit.at, kit.circuit), ML_NODAL_OK);
   for (int u = 1; u < lost.n_nets; u++)
     lost.net_v[u] = NAN;
   for (int i = 0; i < 2; i++)
@@ -383,7 +393,7 @@ test_packed_solution_is_the_same_start_and_comes_back (void **state)
         continue;
       n_solved++;
       assert_int_equal (ml_nodal_solution_init (&packed, kit.circuit), ML_NODAL_OK);
-      ml_nodal_solution_copy (&packed, &at);
+      assert_int_equal (ml_nodal_solution_copy (&packed, &at, kit.circuit), ML_NODAL_OK);
       assert_int_equal (ml_nodal_solution_pack (&packed, kit.circuit), ML_NODAL_OK);
       assert_null (packed.pin_a);
       assert_int_equal (ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &packed), ML_NODAL_BAD_ARGUMENT); /* no room for a result any more */
@@ -446,27 +456,36 @@ test_solutions_in_a_room_are_the_same (void **state)
 {
   Kit kit;
   MlNodalChange changes[200];
-  MlNodalSolution own, in;
+  MlNodalSolution own, in, out;
   MlNodalRoom *room = ml_nodal_room_new ();
 
   build (&kit, true);
   kit_solve (&kit, NULL, 0);
   int n = list_faults (&kit, changes);
   assert_int_equal (ml_nodal_solution_init (&own, kit.circuit), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solution_init (&out, kit.circuit), ML_NODAL_OK);
   for (int i = 0; i < n; i++)
     {
       assert_int_equal (ml_nodal_solution_init_in (&in, kit.circuit, room), ML_NODAL_OK);
       ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &own);
       ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &in);
       assert_same_solution (&own, &in);
-      ml_nodal_solution_copy (&in, &own);
+      assert_same_metal (kit.circuit, &own, &in);
+      /* from elsewhere into the room, and out of it again */
+      assert_int_equal (ml_nodal_solution_copy (&in, &kit.at, kit.circuit), ML_NODAL_OK);
+      assert_same_metal (kit.circuit, &kit.at, &in);
+      assert_int_equal (ml_nodal_solution_copy (&in, &own, kit.circuit), ML_NODAL_OK);
+      assert_same_metal (kit.circuit, &own, &in);
+      assert_int_equal (ml_nodal_solution_copy (&out, &in, kit.circuit), ML_NODAL_OK);
+      assert_same_solution (&own, &out);
+      assert_same_metal (kit.circuit, &own, &out);
       assert_true (in.in_room && !own.in_room && in.net_v != own.net_v);
       assert_int_equal (ml_nodal_solution_pack (&in, kit.circuit), ML_NODAL_OK);
       assert_non_null (in.pin_a);
-      if (i % 2)
-        ml_nodal_solution_clear (&in);
+      ml_nodal_solution_clear (&in);
     }
   ml_nodal_solution_clear (&own);
+  ml_nodal_solution_clear (&out);
   ml_nodal_room_free (room);
   kit_end (&kit);
 }

@@ -22,7 +22,12 @@ assert_same_solution (const MlNodalSolution *a, const MlNodalSolution *b)
   assert_int_equal (a->iterations, b->iterations);
   assert_same_bytes (a->net_v, b->net_v, a->n_nets);
   assert_same_bytes (a->pin_a, b->pin_a, a->n_pins);
-  assert_same_bytes (a->metal_v, b->metal_v, a->n_pins);
+  assert_int_equal (a->n_metals, b->n_metals);
+  for (int i = 0; i < a->n_metals; i++)
+    {
+      assert_int_equal (a->metals[i].pin, b->metals[i].pin);
+      assert_true (a->metals[i].v == b->metals[i].v);
+    }
   assert_same_bytes (a->state, b->state, a->n_state);
 }
 
