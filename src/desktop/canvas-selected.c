@@ -124,6 +124,23 @@ take_value (const char *text, gpointer data, GError **error)
   return TRUE;
 }
 
+/* The keys of its kind that a number alone does not tell: "headroom=… footroom=…"; NULL: there are none; new string. */
+static char *
+keys_by_name (const MlKindInfo *kind)
+{
+  static const MlKey common[] = { ML_KEY_TOLERANCE, ML_KEY_POWER, ML_KEY_CURRENT, ML_KEY_REVERSE, ML_KEY_PACKAGE };
+  GString *words = g_string_new (NULL);
+  for (guint i = 0; i < kind->n_keys; i++)
+    {
+      gboolean told = kind->keys[i].key == ml_kind_main_key (kind->kind) || kind->keys[i].shape == ML_KEY_IS_CHOICE;
+      for (guint k = 0; k < G_N_ELEMENTS (common); k++)
+        told |= kind->keys[i].key == common[k];
+      if (!told)
+        g_string_append_printf (words, "%s%s=…", words->len > 0 ? " " : "", kind->keys[i].word);
+    }
+  return g_string_free (words, words->len == 0);
+}
+
 static void
 open_value (MlCanvas *self, const char *typed)
 {
@@ -133,7 +150,8 @@ open_value (MlCanvas *self, const char *typed)
   ml_canvas_draw_stop (self);
   self->asked_part = part;
   g_autofree char *now = ml_part_value_text (ml_canvas_part (self, part));
-  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value", ml_canvas_part (self, part)->name);
+  g_autofree char *keys = keys_by_name (ml_canvas_part (self, part)->kind);
+  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value%s%s", ml_canvas_part (self, part)->name, keys ? ", also " : "", keys ? keys : "");
   ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
   ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), title, typed ? typed : now, typed == NULL, take_value, self);
 }

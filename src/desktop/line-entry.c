@@ -83,6 +83,7 @@ ml_line_entry_init (MlLineEntry *self)
   gtk_box_set_spacing (GTK_BOX (self), 4);
   gtk_widget_add_css_class (GTK_WIDGET (self), "at-place");
   self->title = add_label (self);
+  gtk_widget_set_name (self->title, "line-title");
   self->text = gtk_entry_new ();
   gtk_editable_set_width_chars (GTK_EDITABLE (self->text), 14);
   gtk_box_append (GTK_BOX (self), self->text);

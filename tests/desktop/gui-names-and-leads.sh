@@ -57,6 +57,12 @@ wait_for ask-0
 enter_text 'hall 2'
 key Return
 wait_gone ask-0
+# what a number alone does not tell of a part is said by name
+click part:RV1 3
+click 'menu:Value-of-the-Part…'
+wait_words line-title 'What is printed on RV1, or its value, also position=…'
+key Escape
+wait_gone line-title
 # the print on a chip that nobody knows
 click part:U1
 enter_text 'AX 5521'
