@@ -81,6 +81,7 @@ ml_bench_card_edit_supply (MlBenchCard *self, int supply)
   gtk_stack_set_visible_child (GTK_STACK (self->stack), self->editor);
   update_fold (self);
   ml_supply_editor_open (ML_SUPPLY_EDITOR (self->editor), self->condition, supply);
+  ml_document_set_up (self->document, self->condition);
 }
 
 gboolean
@@ -121,6 +122,7 @@ editor_closed_cb (GtkWidget *editor, gpointer data)
     gtk_widget_grab_focus (self->number);
   gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "picture");
   update_fold (self);
+  ml_document_set_up (self->document, -1);
   if (fresh)
     name_cold (self);
 }

@@ -536,6 +536,11 @@ ml_canvas_take_suggested (MlCanvas *self)
       return;
     }
   int at = ml_document_next (self->document);
+  if (at < 0)
+    {
+      ml_canvas_fail (self, "Set the supply first: its form on the bench strip is still open");
+      return;
+    }
   if (!is_on_drawing (&verdict->next[at]))
     {
       ml_canvas_measure_stop (self); /* what is typed now belongs to no probe */

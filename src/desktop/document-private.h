@@ -20,6 +20,7 @@ typedef struct
   int selected_part, selected_pin;
   MlProbe red, black;
   gboolean has_red, has_black;
+  guint set_up; /* 1 + the condition that is being set up; 0: none is */
   int next; /* of the verdict's suggested readings, when there are any */
   MlFault fault;
   gboolean supposing;

@@ -30,6 +30,7 @@ ml_document_view_reset (MlDocument *self)
   view->condition = clamp_index (0, self->board->n_conditions);
   view->picture = clamp_index (0, self->board->n_pictures);
   view->selected_part = view->selected_pin = -1;
+  view->set_up = 0;
   view->red = view->black = NO_PROBE;
   view->has_red = view->has_black = FALSE;
 }
@@ -258,7 +259,20 @@ ml_document_black (MlDocument *self)
 int
 ml_document_next (MlDocument *self)
 {
-  return self->verdict && self->view.next >= 0 && (guint) self->view.next < self->verdict->n_next ? self->view.next : -1;
+  const MlVerdict *verdict = self->verdict;
+  int next = self->view.next;
+  gboolean there = verdict && next >= 0 && (guint) next < verdict->n_next;
+  return there && verdict->next[next].condition + 1 != (int) self->view.set_up ? next : -1;
+}
+
+void
+ml_document_set_up (MlDocument *self, int condition)
+{
+  if (self->view.set_up == (guint) (condition + 1))
+    return;
+  self->view.set_up = (guint) (condition + 1);
+  ml_document_note_change (self, ML_CHANGED_VIEW);
+  ml_document_tell (self);
 }
 
 void

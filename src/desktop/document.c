@@ -299,6 +299,8 @@ refresh_board (MlDocument *self, MlBoard *old, MlRefresh how)
   g_clear_handle_id (&self->pads_rest, g_source_remove);
   if (!same_shape (old, self->board))
     drop_results (self);
+  if (self->view.set_up > self->board->n_conditions)
+    self->view.set_up = 0; /* its form went with the last card */
   ml_document_view_clear (&self->view); /* a fault supposed on another board means nothing */
   g_clear_pointer (&self->supposed_point, ml_operating_point_free);
   refresh_drawing (self, how);

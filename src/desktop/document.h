@@ -122,6 +122,11 @@ const MlProbe *ml_document_black (MlDocument *self);
  * The first again after each reading; the same place while the verdict on it gets better.
  */
 int ml_document_next (MlDocument *self);
+/**
+ * ml_document_set_up: a supply of that condition is being set up, in a form that is still open; -1: of none. What it was before, or would be without, is
+ * nothing to measure in: no reading in it is suggested meanwhile. Told with ML_CHANGED_VIEW.
+ */
+void ml_document_set_up (MlDocument *self, int condition);
 /** ml_document_set_next: any whole number: the list goes round. Told with ML_CHANGED_VIEW. */
 void ml_document_set_next (MlDocument *self, int next);
 /** ml_document_suppose: expected values and flow as if; NULL ends it. The fault is copied. */

@@ -98,10 +98,11 @@ ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
   /* A first verdict does not know yet: what was suggested stays until the refined one tells. */
   if (verdict != NULL && verdict->stage == 0 && ml_document_progress (self->document) >= 0.0)
     return;
-  gtk_widget_set_visible (self->next, verdict != NULL && verdict->n_next > 0);
-  if (verdict == NULL || verdict->n_next == 0)
+  int at = verdict != NULL ? ml_document_next (self->document) : -1;
+  gtk_widget_set_visible (self->next, at >= 0);
+  if (at < 0)
     return;
-  const MlNextReading *next = &verdict->next[ml_document_next (self->document)];
+  const MlNextReading *next = &verdict->next[at];
   if (ml_findings_says_already (&self->next_words, next_words (verdict, next)))
     return;
   ml_findings_clear (self->next);
@@ -115,7 +116,9 @@ ml_findings_fill_next (MlFindings *self, const MlVerdict *verdict)
       gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (step, "place"));
     }
   add_next_place (self, board, next);
-  gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (condition, NULL));
+  GtkWidget *where = ml_findings_text_new (condition, NULL);
+  gtk_widget_set_name (where, "next-condition");
+  gtk_box_append (GTK_BOX (self->next), where);
   if (expect[0] != '\0')
     gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (expect, NULL));
   if (left != NULL)

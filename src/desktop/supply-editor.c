@@ -20,6 +20,7 @@ struct _MlSupplyEditor
   MlCanvas *canvas;     /* borrowed */
 
   /* template */
+  guint n_picks; /* a click on the drawing is waited for */
   GtkWidget *lead_buttons[N_LEADS], *volts, *limit, *cancel, *trouble;
 
   int condition, supply; /* supply -1: a new one */
@@ -94,6 +95,7 @@ pick_free (gpointer data)
 {
   Pick *pick = data;
 
+  pick->editor->n_picks--;
   g_object_unref (pick->editor);
   g_free (pick);
 }
@@ -135,6 +137,7 @@ begin_pick (MlSupplyEditor *self, Lead lead)
   Pick *pick = g_new0 (Pick, 1);
 
   *pick = (Pick){ .editor = g_object_ref (self), .lead = lead };
+  self->n_picks++;
   if (self->canvas != NULL)
     ml_canvas_pick (self->canvas, lead_prompts[lead], picked_cb, pick, pick_free);
   else
@@ -164,6 +167,19 @@ cancel_clicked_cb (GtkWidget *button, gpointer data)
   if (self->canvas != NULL)
     ml_canvas_stop_pick (self->canvas); /* else the next click on the drawing would still be a lead's */
   close_editor (self);
+}
+
+/* As everywhere: Esc leaves what is under way, first the click that is waited for, then the form. */
+static gboolean
+key_cb (GtkEventControllerKey *keys, guint keyval, guint keycode, GdkModifierType state, gpointer data)
+{
+  if (keyval != GDK_KEY_Escape)
+    return FALSE;
+  if (((MlSupplyEditor *) data)->n_picks > 0)
+    ml_canvas_stop_pick (((MlSupplyEditor *) data)->canvas);
+  else
+    cancel_clicked_cb (NULL, data);
+  return TRUE;
 }
 
 /* The number in an entry; empty gives NAN. FALSE with the trouble said. */
@@ -315,6 +331,9 @@ ml_supply_editor_init (MlSupplyEditor *self)
   gtk_box_append (GTK_BOX (numbers), gtk_label_new ("A"));
   gtk_box_append (GTK_BOX (numbers), done);
   gtk_box_append (GTK_BOX (numbers), cancel);
+  GtkEventController *keys = gtk_event_controller_key_new ();
+  g_signal_connect (keys, "key-pressed", G_CALLBACK (key_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), keys);
   self->trouble = gtk_label_new ("");
   gtk_label_set_wrap (GTK_LABEL (self->trouble), TRUE);
   gtk_label_set_max_width_chars (GTK_LABEL (self->trouble), 30);
