@@ -7,6 +7,7 @@
 
 #define HELD_S 1e-2        /* from a solution that a fault disturbs */
 #define SWITCHED_ON_S 1.0  /* from nothing */
+#define PATIENT_STEPS 20000 /* judgement: the hardest of 4000 random circuits took some thousands */
 
 void
 ml_nodal_begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
@@ -231,7 +232,7 @@ ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung
           status = hold (solver, HELD_S, 400, steps, row);
           break;
         case ML_NODAL_RUNG_TRANSIENT:
-          status = hold (solver, SWITCHED_ON_S, 1000, steps, row);
+          status = hold (solver, SWITCHED_ON_S, solver->patient ? PATIENT_STEPS : 1000, steps, row);
           break;
         case ML_NODAL_RUNG_GAIN:
           status = climb_gain (solver, steps, row);

@@ -176,6 +176,9 @@ MlNodalStatus ml_nodal_solution_unpack (MlNodalSolver *solver, const MlNodalChan
  * Returns at's status. Errors: ML_NODAL_NO_MEMORY, at is then unchanged or another valid solution.
  */
 MlNodalStatus ml_nodal_seek_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *at);
+/** ml_nodal_solve_patiently: as ml_nodal_solve, and where that gives up, some ten times as long again: for the point that all else begins from. */
+MlNodalStatus ml_nodal_solve_patiently (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
+                                        MlNodalSolution *ret_solution);
 
 #define ML_NODAL_MOST_ALSO 2
 

@@ -93,7 +93,7 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;
   start = start && start->status >= 0 ? start : NULL;
-  solver->first_rung = first_rung (start) + (solver->failed_steps > 0);
+  solver->first_rung = solver->patient ? ML_NODAL_RUNG_TRANSIENT : first_rung (start) + (solver->failed_steps > 0);
   MlNodalStatus status = ml_nodal_run_once (solver, changes, n_changes, meter, start, ret_solution);
   bool in_balance = status == ML_NODAL_AMBIGUOUS;
   int restless = -1;
@@ -130,4 +130,20 @@ ml_nodal_solve (MlNodalSolver *solver, const MlNodalChange *changes, int n_chang
                 MlNodalSolution *ret_solution)
 {
   return ml_nodal_run (solver, changes, n_changes, NULL, start, ret_solution);
+}
+
+MlNodalStatus
+ml_nodal_solve_patiently (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *start,
+                          MlNodalSolution *ret_solution)
+{
+  MlNodalStatus status = ml_nodal_run (solver, changes, n_changes, NULL, start, ret_solution);
+
+  if (status != ML_NODAL_NOT_CONVERGED)
+    return status;
+  solver->counts.failures--;
+  solver->patient = true;
+  solver->failed_steps = ret_solution->iterations;
+  status = ml_nodal_run (solver, changes, n_changes, NULL, NULL, ret_solution);
+  solver->patient = false;
+  return status;
 }

@@ -111,6 +111,7 @@ struct MlNodalSolver
   /* Newton; arrays of unknown_room */
   MlNodalNewton newton;
   int only_warm;                /* no ladder: the start given settles within so many steps, or it has failed; 0: the ladder */
+  bool patient;                 /* pseudo-transient continuation goes on for long */
   int first_rung, failed_steps; /* of the ladder; steps in which a lane has failed on the rung before, else 0 */
   int unknown_room;
   double *x, *step, *f, *anchor;

@@ -312,6 +312,8 @@ ml_expansion_solve (MlDictionary *dictionary, MlExpansion *expansion, int condit
   changes = dictionary->built[condition].changes->array;
   if (from && !start && expansion->second < 0 && expansion->item >= (int) dictionary->model->n_nodes && expansion == dictionary->expansions[expansion->item])
     status = solve_item (dictionary, expansion, condition, from);
+  else if (expansion->second < 0 && expansion->item < (int) dictionary->model->n_nodes && expansion == dictionary->expansions[expansion->item])
+    status = ml_nodal_solve_patiently (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, &expansion->at[condition]);
   else
     status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->data, (int) changes->len, from, &expansion->at[condition]);
   /* All others start from this one and stay in its state. */

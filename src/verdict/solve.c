@@ -183,8 +183,8 @@ solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guin
       }
   if (ml_nodal_solution_init (ret_at, own->circuit) != ML_NODAL_OK)
     g_error ("out of memory"); /* as g_malloc does */
-  status = ml_nodal_solve (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len,
-                           ml_expansion_solve (dictionary, healthy, condition, NULL) ? &healthy->at[condition] : NULL, ret_at);
+  status = ml_nodal_solve_patiently (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len,
+                                     ml_expansion_solve (dictionary, healthy, condition, NULL) ? &healthy->at[condition] : NULL, ret_at);
   if (status >= 0 && n_faults > 0
       && ml_nodal_seek_states (own->solver, (const MlNodalChange *) (gpointer) changes->array->data, changes->array->len, ret_at)
            == ML_NODAL_NO_MEMORY)
