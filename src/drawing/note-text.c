@@ -186,6 +186,15 @@ find_other (const MlJob *job, int unit, const MlReading *reading, MlQuantity *re
   return TRUE;
 }
 
+/* With its sign: it must not be taken for what either meter showed. */
+static char *
+difference_text (double difference, MlUnit unit)
+{
+  g_autofree char *text = ml_note_expected (difference, unit);
+
+  return g_ascii_strtod (text, NULL) > 0 ? g_strconcat ("+", text, NULL) : g_steal_pointer (&text);
+}
+
 gboolean
 ml_note_other_unit (const MlJob *job, int other_unit, const MlReading *reading, char **ret_value, char **ret_difference)
 {
@@ -198,7 +207,7 @@ ml_note_other_unit (const MlJob *job, int other_unit, const MlReading *reading, 
   if (other.over || reading->measured.over)
     *ret_difference = g_strdup (other.over && reading->measured.over ? "same" : "differs");
   else
-    *ret_difference = ml_note_expected (reading->measured.value - other.value, unit);
+    *ret_difference = difference_text (reading->measured.value - other.value, unit);
   return TRUE;
 }
 

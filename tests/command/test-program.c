@@ -566,7 +566,7 @@ test_draw_compares_with_another_unit (void **state)
   assert_string_equal (drawn.err, "");
   assert_int_equal (drawn.status, 0);
   text = printed_by ("pdftotext", "two.pdf");
-  assert_says (text, "spare 11.5 V (500 mV)");
+  assert_says (text, "spare 11.5 V (+500 mV)");
 }
 
 /* poppler, a reader that is not ours, finds the words and measures the pages; 595.276 x 841.89 pt is A4 (210 x 297 mm, ISO 216). */

@@ -25,15 +25,16 @@ static void
 test_the_other_unit_is_read_the_same_way_round (void **state)
 {
   static const struct { const char *readings, *value, *difference; } table[] = {
-    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.50\n", "4.50 V", "500 mV" },
-    { "reading bad on red=A volts=5.00\nreading fine on red=G black=A volts=-4.50\n", "4.50 V", "500 mV" },
-    { "reading bad on red=A volts=5.0\nreading fine on red=G black=A volts=-2.1..-1.8\n", "1.8 V to 2.1 V", "3.05 V" },
+    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.50\n", "4.50 V", "+500 mV" },
+    { "reading bad on red=A volts=5.00\nreading fine on red=G black=A volts=-4.50\n", "4.50 V", "+500 mV" },
+    { "reading bad on red=A volts=5.0\nreading fine on red=G black=A volts=-2.1..-1.8\n", "1.8 V to 2.1 V", "+3.05 V" },
     { "reading bad cold across=R1 ohms=470\nreading fine cold across=R1.2-1 ohms=1000\n", "1.000 k\xce\xa9", "-530 \xce\xa9" },
     { "reading bad cold across=R1 ohms=470\nreading fine cold across=R1.2-1 ohms=OL\n", "OL", "differs" },
     { "reading bad cold across=R1 ohms=OL\nreading fine cold across=R1.2-1 ohms=OL\n", "OL", "same" },
-    { "reading bad on supply=1 amps=26m\nreading fine on supply=1 amps=24m\n", "24 mA", "2.00 mA" },
-    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.00\nreading fine on red=A volts=4.50\n", "4.50 V", "500 mV" },
-    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.00\npass fine 2\nreading fine on red=A volts=4.50\n", "4.50 V", "500 mV" },
+    { "reading bad on supply=1 amps=26m\nreading fine on supply=1 amps=24m\n", "24 mA", "+2.00 mA" },
+    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=5.00\n", "5.00 V", "0 V" },
+    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.00\nreading fine on red=A volts=4.50\n", "4.50 V", "+500 mV" },
+    { "reading bad on red=A volts=5.00\nreading fine on red=A volts=4.00\npass fine 2\nreading fine on red=A volts=4.50\n", "4.50 V", "+500 mV" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
