@@ -115,6 +115,8 @@ gboolean ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError *
 /** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip speak for themselves by no more than `most` nats where the sound board gives
  *  the readings, too; after all fits. Always TRUE. */
 gboolean ml_case_weigh_coincidences (MlCase *own, double most);
+/** ml_case_is_about_chip: whether an item is a slip in drawing the nets of an unknown chip, or a fault of one. */
+gboolean ml_case_is_about_chip (const MlCase *own, guint item);
 void ml_pin_figures_find (MlPinFigures *ret);
 /** ml_case_same_as_twin: whether an item reads as its twin at all that was taken. */
 gboolean ml_case_same_as_twin (const MlCase *own, guint item);
@@ -137,6 +139,8 @@ gint ml_scored_best_first (gconstpointer a, gconstpointer b);
 double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
+/** ml_case_fault_as_value: the item's fault at z, z[n_columns], taken for the value of its part instead, which nobody could read: z follows. FALSE: it cannot be. */
+gboolean ml_case_fault_as_value (const MlCase *own, guint item, double *z);
 /** ml_case_keep_better_fit: from `start`, which is taken, to the fit; it takes the place of the item's own when it is the better one. */
 void ml_case_keep_better_fit (MlCase *own, guint item, MlExpansion *start);
 /** ml_case_refine_item: one item relinearised, its evidence taken at the fit. */
@@ -145,6 +149,8 @@ void ml_case_refine_item (MlCase *own, guint item);
 void ml_case_follow_twins (MlCase *own);
 /** ml_case_find_wrong_nets: pins drawn on the wrong net, looked for when something seems to be wrong. Errors: cancelled. */
 gboolean ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_screen_wrong_nets: of those the `most` that best go with a fault, an item, by a rough look; appended to ret_items (guint). Errors: cancelled. */
+gboolean ml_case_screen_wrong_nets (MlCase *own, guint beside, guint most, GArray *ret_items, GCancellable *cancellable, GError **error);
 /** ml_case_blunted: variances to add to each reading, standard deviation volts (amps and ln ohm in proportion) and share of the reading; new array. */
 double *ml_case_blunted (const MlCase *own, double volts, double share);
 /** ml_case_update: probabilities from evidence and priors. */

@@ -35,6 +35,12 @@ is_about_chip (const MlCase *own, const MlFault *fault)
 }
 
 gboolean
+ml_case_is_about_chip (const MlCase *own, guint item)
+{
+  return is_about_chip (own, &ml_dictionary_hypothesis (own->dictionary, item)->fault);
+}
+
+gboolean
 ml_case_weigh_coincidences (MlCase *own, double most)
 {
   guint best = 0;

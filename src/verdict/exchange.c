@@ -145,6 +145,22 @@ try_nodes (MlCase *own, guint hypothesis)
     }
 }
 
+/* Where a fault of a part was found whose value is unread, there also with that value in its place. */
+static void
+add_as_values (const MlCase *own, GArray *hills)
+{
+  for (guint i = hills->len; i-- > 0;)
+    {
+      Hill hill = g_array_index (hills, Hill, i);
+      g_autofree double *z = g_memdup2 (hill.at->z, own->dictionary->n_columns * sizeof *z);
+
+      if (!ml_case_fault_as_value (own, hill.item, z))
+        continue;
+      hill.at = ml_expansion_new (own->dictionary, (int) hill.item, -1, z);
+      g_array_append_val (hills, hill);
+    }
+}
+
 /* The leaders from each other's hills. */
 static void
 exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
@@ -159,6 +175,7 @@ exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
       Hill *hill = &g_array_index (hills, Hill, i);
       hill->at = ml_expansion_new (own->dictionary, (int) hill->item, -1, hill->at->z);
     }
+  add_as_values (own, hills);
   for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
     for (guint k = 0; k < hills->len; k++)
       try_hill (own, best_of (own, g_array_index (leaders, MlScored, i).index), &g_array_index (hills, Hill, k), -INFINITY);

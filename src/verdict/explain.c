@@ -234,21 +234,25 @@ name_wrong_part (const MlCase *own, guint item, MlFault *fault)
   fault->as = ml_wrong_part_as (&own->job->board->parts[fault->part], ml_dictionary_hypothesis (own->dictionary, item)->cells[own->dictionary->items[item].cell].size);
 }
 
+/* A slip of the drawing comes first: the fault beside it holds only with the drawing mended. */
 static void
 fill_pair (MlCase *own, MlExplanation *explanation, const MlPair *pair)
 {
+  gboolean turned = ml_dictionary_hypothesis (own->dictionary, pair->second)->explains == ML_EXPLAINS_DRAWING;
   char *titles[2];
 
-  explanation->explains = ML_EXPLAINS_FAULT;
+  explanation->explains = ml_pair_is_drawn (own, pair) ? ML_EXPLAINS_DRAWING : ML_EXPLAINS_FAULT;
   explanation->faults = g_new (MlFault, 2);
   explanation->n_faults = 2;
   for (guint k = 0; k < 2; k++)
     {
-      explanation->faults[k] = ml_fault_copy (&ml_dictionary_hypothesis (own->dictionary, k ? pair->second : pair->first)->fault);
+      guint which = turned ? 1 - k : k, item = which ? pair->second : pair->first;
+
+      explanation->faults[k] = ml_fault_copy (&ml_dictionary_hypothesis (own->dictionary, item)->fault);
       if (explanation->faults[k].size_in != ML_SIZE_NONE)
-        size_of_one (own, pair, k, &explanation->faults[k]);
+        size_of_one (own, pair, which, &explanation->faults[k]);
       if (explanation->faults[k].kind == ML_FAULT_WRONG_PART)
-        name_wrong_part (own, k ? pair->second : pair->first, &explanation->faults[k]);
+        name_wrong_part (own, item, &explanation->faults[k]);
       titles[k] = ml_fault_title (own->job->board, &explanation->faults[k]);
     }
   explanation->title = g_strdup_printf ("%s, and: %s", titles[0], titles[1]);

@@ -326,13 +326,15 @@ find_fit (MlCase *own)
       own->fit_tail = MAX (own->fit_tail, ml_case_fit_tail (own, ml_case_expansion (own, i), doubts, n));
 }
 
-/* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. */
+/* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. So it does where the drawing is
+ * taken to be wrong and the board to be faulty: there are too many such pairs for all to be looked at, and another one may fit as well. */
 static void
 doubt_all (MlCase *own)
 {
   double share = ml_assumption ("gate.misfit"), keep;
+  gboolean drawn = own->best_pair >= 0 && ml_pair_is_drawn (own, &g_array_index (own->pairs, MlPair, own->best_pair));
 
-  if (own->fit_tail >= ml_assumption ("gate.probability") || own->misfit_probability >= share)
+  if ((own->fit_tail >= ml_assumption ("gate.probability") && !drawn) || own->misfit_probability >= share)
     return;
   keep = (1 - share) / (1 - own->misfit_probability);
   own->misfit_probability = share;

@@ -45,7 +45,7 @@ taken_otherwise (MlCase *own, const MlConditionSlip *what)
       if (what->slip == ML_SLIP_WRONG_CONDITION)
         move (own, taken, reading->condition == what->condition ? what->other : what->condition);
       else if (reading->reads == ML_READS_VOLTS)
-        taken->observed = -taken->observed;
+        taken->class.observed = taken->observed = -taken->observed;
     }
   return otherwise;
 }

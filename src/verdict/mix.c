@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#define NEAR 2.5 /* standard deviations: a reading nearer to what the others have it be is hardly a slip */
+#define FAR 6.0  /* and one farther from what a slip would make of it is not that slip */
 #define TOO_SMALL 60.0 /* nats below the largest: e^-60 of it; the factors before the exponentials are within e^15 of each other */
 
 MlMixClass *
@@ -13,8 +15,12 @@ ml_mix_classes (const MlReadingClass *classes, guint n, double mild, double gros
   double good = 1 - mild - gross;
 
   for (guint i = 0; i < n; i++)
-    own[i] = (MlMixClass){ classes[i].mild_variance, mild / good,
-                           gross / good * sqrt (2 * G_PI) / (classes[i].span * (classes[i].seldom > 0 ? classes[i].seldom : 1)) };
+    {
+      double odds = gross / good / (classes[i].seldom > 0 ? classes[i].seldom : 1);
+
+      own[i] = (MlMixClass){ classes[i].mild_variance, mild / good, odds * sqrt (2 * G_PI) / classes[i].span,
+                             odds * classes[i].swapped, odds * classes[i].thousandfold, classes[i].observed, classes[i].variance };
+    }
   return own;
 }
 
@@ -32,10 +38,37 @@ ml_mix_column (const double *white, guint n, guint column, double *ret)
     }
 }
 
+/* Density of a unit normal over that at 0. */
+static double
+bell (double sigmas)
+{
+  return exp (-sigmas * sigmas / 2);
+}
+
+/* Odds of a gross reading, times its density over that of a unit normal at 0: anything, or what a slip makes of what the others have it be. */
+static double
+gross_odds (double a, double v, const MlMixClass *class)
+{
+  double y = class->observed, mean, sigma, fine, odds = class->gross;
+
+  if (a * a < NEAR * NEAR * v || (class->swapped == 0 && class->thousandfold == 0))
+    return odds;
+  mean = y - a / v;
+  sigma = sqrt (1 / v);
+  fine = sqrt (1 / v + 1e6 * class->variance); /* the typed figure's uncertainty grows with it */
+  if (fabs (y + mean) < FAR * sigma)
+    odds += class->swapped * bell ((y + mean) / sigma) / sigma;
+  if (fabs (y / 1000 - mean) < FAR * sigma)
+    odds += class->thousandfold / 2 * bell ((y / 1000 - mean) / sigma) / sigma / 1000;
+  if (fabs (y * 1000 - mean) < FAR * fine)
+    odds += class->thousandfold / 2 * bell ((y * 1000 - mean) / fine) / fine * 1000;
+  return odds;
+}
+
 double
 ml_mix_ln_gross (double a, double v, const MlMixClass *class)
 {
-  return a * a / (2 * v) - log (v) / 2 + log (class->gross);
+  return a * a / (2 * v) - log (v) / 2 + log (gross_odds (a, v, class));
 }
 
 /* An alternative's odds as e^power times factor, for the given a and v. Mild: the variance of the reading grows by D, a change of rank one, so
@@ -48,7 +81,7 @@ alternatives (double a, double v, const MlMixClass *class, double *power, double
   power[0] = a * a * class->mild_variance * left / 2;
   factor[0] = class->mild * sqrt (left);
   power[1] = a * a * over / 2;
-  factor[1] = class->gross * sqrt (over);
+  factor[1] = gross_odds (a, v, class) * sqrt (over);
 }
 
 /* factor[n] e^power[n] over e^*ret_most, the largest power and at least 0, into factor; their sum. */

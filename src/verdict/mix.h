@@ -11,6 +11,8 @@ typedef struct
 {
   double mild_variance;
   double mild, gross; /* odds against good; those of gross times the density of anything within the span over that of a unit normal at 0 */
+  double swapped, thousandfold; /* odds of gross times their shares; 0: none */
+  double observed, variance;    /* of the reading, for those two */
 } MlMixClass;
 
 typedef struct

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Two faults at once. The best single faults, judged bluntly because each explains only part of the readings, are joined with the
- * second faults that their residuals call for; those are solved, weighed like everything else and refined. A pair is kept only when it
- * fits far better than either of its members. */
+/* Two things at once: two faults, or a fault on a board that is drawn wrongly. The best single ones, judged bluntly because each explains only part of
+ * the readings, are joined with the second ones that their residuals call for; those are solved, weighed like everything else and refined. A pair is
+ * kept only when it fits far better than either of its members. */
 #include "verdict/pairs.h"
 
 #include "verdict/assumptions.h"
@@ -11,7 +11,7 @@
 
 #include <math.h>
 
-#define MOST_SEEDS 16
+#define MOST_SEEDS 32
 #define MOST_SHARE 10   /* of what a sound board shows: what shows nothing tells nothing about shares */
 #define IDLE 0.3      /* of a reading's own standard deviation */
 #define N_ALONE 4 /* pairs whose faults are fitted alone where the pair was found */
@@ -25,9 +25,11 @@ typedef struct
   double *healthy;        /* per node and taken: the sound board */
   guint seeds[MOST_SEEDS];
   guint n_seeds;
+  guint firsts[2];        /* the best fault by the blunt score and by the plain one */
   double most;            /* that one reading may cost in the rough score */
   double faults;          /* prior of all single faults */
-  GArray *candidates;     /* Candidate */
+  GArray *candidates;     /* Candidate: two faults */
+  GArray *drawn;          /* Candidate: a fault and a slip of the drawing, in any order */
   gboolean moved;         /* a single fault has a better fit now */
 } Search;
 
@@ -41,6 +43,21 @@ static gboolean
 is_fault (const MlCase *own, guint item)
 {
   return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_FAULT && own->dictionary->items[item].twin < 0;
+}
+
+/* A slip of the drawing that was looked at, and whose freedom is not that of an unknown chip. */
+static gboolean
+is_slip (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_DRAWING && own->dictionary->items[item].twin < 0
+         && isfinite (own->items[item].ln) && !ml_case_is_about_chip (own, item);
+}
+
+gboolean
+ml_pair_is_drawn (const MlCase *own, const MlPair *pair)
+{
+  return ml_dictionary_hypothesis (own->dictionary, pair->first)->explains == ML_EXPLAINS_DRAWING
+         || ml_dictionary_hypothesis (own->dictionary, pair->second)->explains == ML_EXPLAINS_DRAWING;
 }
 
 /* ---- when ---- */
@@ -113,7 +130,7 @@ take_seeds (Search *search, GArray *scored, guint most)
 }
 
 static void
-find_seeds (Search *search)
+find_seeds (Search *search, gboolean slips)
 {
   MlCase *own = search->own;
   g_autoptr (GArray) blunt = g_array_new (FALSE, FALSE, sizeof (Candidate)), plain = g_array_new (FALSE, FALSE, sizeof (Candidate));
@@ -122,15 +139,19 @@ find_seeds (Search *search)
     {
       Candidate candidate = { i, 0, own->items[i].ln + log (prior_of (own, i)) };
 
-      if (!is_fault (own, i))
+      if (slips ? !is_slip (own, i) : !is_fault (own, i))
         continue;
-      search->faults += prior_of (own, i);
+      search->faults += slips ? 0 : prior_of (own, i);
       g_array_append_val (plain, candidate);
       candidate.score = blunt_score (search, i);
       g_array_append_val (blunt, candidate);
     }
   take_seeds (search, blunt, (guint) ml_assumption ("pairs.seeds"));
   take_seeds (search, plain, (guint) ml_assumption ("pairs.seeds") / 2);
+  if (slips || !search->n_seeds)
+    return;
+  search->firsts[0] = g_array_index (blunt, Candidate, 0).first;
+  search->firsts[1] = g_array_index (plain, Candidate, 0).first;
 }
 
 /* ---- candidates ---- */
@@ -172,14 +193,14 @@ rough_score (Search *search, guint seed, guint second)
   return sum + log (prior_of (own, seed)) + log (prior_of (own, second));
 }
 
-/* One part may be named only once; a second fault lies at the seed's node. */
+/* One part may be named only once; a second fault lies at the seed's node. What a slip shows by itself is known of those only that are not late. */
 static gboolean
 may_join (const MlCase *own, guint seed, guint second)
 {
   const MlDictionary *dictionary = own->dictionary;
   const MlFault *a = &ml_dictionary_hypothesis (dictionary, seed)->fault, *b = &ml_dictionary_hypothesis (dictionary, second)->fault;
 
-  return is_fault (own, second) && dictionary->items[second].node == dictionary->items[seed].node && b->kind != ML_FAULT_MISBEHAVING
+  return (is_fault (own, second) || (is_fault (own, seed) && second < dictionary->n_early && is_slip (own, second))) && dictionary->items[second].node == dictionary->items[seed].node && b->kind != ML_FAULT_MISBEHAVING
          && dictionary->items[second].share > 0
          && (a->part != b->part || a->part < 0) && dictionary->items[seed].hypothesis != dictionary->items[second].hypothesis;
 }
@@ -189,6 +210,7 @@ static void
 list_candidates_of (Search *search, guint s)
 {
   MlCase *own = search->own;
+  gboolean slip = is_slip (own, search->seeds[s]);
   Candidate best = { 0 };
   gboolean any = FALSE;
 
@@ -203,7 +225,7 @@ list_candidates_of (Search *search, guint s)
         }
       if (any && (i + 1 == own->dictionary->n_items || own->dictionary->items[i + 1].hypothesis != own->dictionary->items[i].hypothesis))
         {
-          g_array_append_val (search->candidates, best);
+          g_array_append_val (slip || is_slip (own, best.second) ? search->drawn : search->candidates, best);
           any = FALSE;
         }
     }
@@ -215,6 +237,7 @@ list_candidates (Search *search)
   for (guint s = 0; s < search->n_seeds; s++)
     list_candidates_of (search, s);
   g_array_sort (search->candidates, best_first);
+  g_array_sort (search->drawn, best_first);
 }
 
 /* ---- solving and refining ---- */
@@ -226,11 +249,15 @@ node_share (const MlDictionary *dictionary, guint item)
 }
 
 static double
-ln_prior (const Search *search, guint first, guint second)
+ln_prior (const Search *search, const MlPair *pair)
 {
-  /* Unordered, and at one node: the second fault's shares at the other nodes count too. */
-  return log (ml_assumption ("pairs.prior")) + log (2 * prior_of (search->own, first) * prior_of (search->own, second))
-         - log (node_share (search->own->dictionary, second)) - 2 * log (search->faults);
+  const MlCase *own = search->own;
+  /* At one node: the second one's shares at the other nodes count too. */
+  double both = log (prior_of (own, pair->first) * prior_of (own, pair->second)) - log (node_share (own->dictionary, pair->second));
+
+  if (ml_pair_is_drawn (own, pair)) /* who draws a board does not know whether it has a fault */
+    return both + own->items[pair->first].heard + own->items[pair->second].heard;
+  return log (ml_assumption ("pairs.prior")) + log (2) + both - 2 * log (search->faults); /* unordered */
 }
 
 static void
@@ -248,7 +275,8 @@ solve_pair (Search *search, guint first, guint second, MlPair *ret_pair)
   MlExpansion *seed = ml_case_expansion (own, first);
   MlEvidence evidence;
 
-  *ret_pair = (MlPair) { .first = first, .second = second, .ln_prior = ln_prior (search, first, second) };
+  *ret_pair = (MlPair) { .first = first, .second = second };
+  ret_pair->ln_prior = ln_prior (search, ret_pair);
   ret_pair->at = ml_expansion_new (own->dictionary, (int) first, (int) second, seed->z);
   if (ml_case_weigh (own, ret_pair->at, seed, NULL, &evidence))
     {
@@ -424,7 +452,7 @@ keep_earned (MlCase *own)
 
 /* One of a pair's faults alone where the pair was found, values nobody could read and chips included: what fits there by itself needs no other. */
 static void
-try_member (Search *search, const MlPair *pair, guint item, guint size_column)
+try_member (Search *search, const MlPair *pair, guint item, guint other, guint size_column)
 {
   MlCase *own = search->own;
   const guint n_z = own->dictionary->model->n_z, n = own->dictionary->n_columns;
@@ -433,6 +461,8 @@ try_member (Search *search, const MlPair *pair, guint item, guint size_column)
 
   if (own->dictionary->items[item].twin >= 0)
     return;
+  z[n_z] = z[n_z + (size_column == n_z)];
+  ml_case_fault_as_value (own, other, z);
   for (guint i = n_z; i < n - own->dictionary->model->n_deviations; i++)
     z[i] = 0;
   z[n_z] = size;
@@ -447,19 +477,18 @@ try_alone (Search *search, const MlPair *pair, GCancellable *cancellable)
 
   if (!pair->at->z || g_cancellable_is_cancelled (cancellable))
     return;
-  try_member (search, pair, pair->first, n_z);
-  try_member (search, pair, pair->second, n_z + 1);
+  try_member (search, pair, pair->first, pair->second, n_z);
+  try_member (search, pair, pair->second, pair->first, n_z + 1);
 }
 
 static gboolean
-solve_candidates (Search *search, GCancellable *cancellable, GError **error)
+solve_first (Search *search, const GArray *candidates, guint most, GCancellable *cancellable, GError **error)
 {
   MlCase *own = search->own;
-  guint most = MIN (search->candidates->len, (guint) ml_assumption ("pairs.solved"));
 
-  for (guint i = 0; i < most; i++)
+  for (guint i = 0; i < MIN (candidates->len, most); i++)
     {
-      const Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
+      const Candidate *candidate = &g_array_index (candidates, Candidate, i);
       MlPair pair;
 
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
@@ -467,6 +496,44 @@ solve_candidates (Search *search, GCancellable *cancellable, GError **error)
       if (solve_pair (search, candidate->first, candidate->second, &pair))
         g_array_append_val (own->pairs, pair);
     }
+  return TRUE;
+}
+
+/* Pins on the wrong net are too many to be tried beside every fault: only beside the first of either kind of seed. */
+static gboolean
+solve_wrong_nets (Search *search, GCancellable *cancellable, GError **error)
+{
+  MlCase *own = search->own;
+  g_autoptr (GArray) items = g_array_new (FALSE, FALSE, sizeof (guint));
+  guint most = (guint) ml_assumption ("pairs.wrong-nets");
+
+  for (guint k = 0; k < 2 && search->n_seeds && (k == 0 || search->firsts[1] != search->firsts[0]); k++)
+    {
+      g_array_set_size (items, 0);
+      if (!ml_case_screen_wrong_nets (own, search->firsts[k], most, items, cancellable, error))
+        return FALSE;
+      for (guint i = 0; i < items->len; i++)
+        {
+          guint slip = g_array_index (items, guint, i);
+          MlPair pair;
+
+          if (ml_dictionary_hypothesis (own->dictionary, slip)->fault.part != ml_dictionary_hypothesis (own->dictionary, search->firsts[k])->fault.part
+              && solve_pair (search, search->firsts[k], slip, &pair))
+            g_array_append_val (own->pairs, pair);
+        }
+    }
+  return TRUE;
+}
+
+static gboolean
+solve_candidates (Search *search, GCancellable *cancellable, GError **error)
+{
+  MlCase *own = search->own;
+
+  if (!solve_first (search, search->candidates, (guint) ml_assumption ("pairs.solved"), cancellable, error)
+      || !solve_first (search, search->drawn, (guint) ml_assumption ("pairs.drawn"), cancellable, error)
+      || !solve_wrong_nets (search, cancellable, error))
+    return FALSE;
   g_array_sort (own->pairs, bluntly_first);
   for (guint i = 0; i < MIN (own->pairs->len, (guint) ml_assumption ("pairs.sized")); i++)
     {
@@ -495,9 +562,9 @@ leave_out_idle (MlCase *own)
   g_array_set_size (own->pairs, kept);
 }
 
-/* The first n by that order, those apart that were fitted before. */
+/* The first n by that order, of two faults or of a fault and a slip, those apart that were fitted before. */
 static gboolean
-refine_first (Search *search, GCompareFunc order, guint n, GCancellable *cancellable, GError **error)
+refine_first (Search *search, GCompareFunc order, gboolean drawn, guint n, GCancellable *cancellable, GError **error)
 {
   MlCase *own = search->own;
 
@@ -508,7 +575,7 @@ refine_first (Search *search, GCompareFunc order, guint n, GCancellable *cancell
 
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
-      if (pair->fitted)
+      if (pair->fitted || ml_pair_is_drawn (own, pair) != drawn)
         continue;
       ml_case_refine_pair (own, pair);
       pair->fitted = TRUE;
@@ -525,9 +592,13 @@ solve_all (Search *search, GCancellable *cancellable, GError **error)
   if (!solve_candidates (search, cancellable, error))
     return FALSE;
   leave_out_idle (own);
-  if (!refine_first (search, likeliest_first, (guint) ml_assumption ("pairs.refined"), cancellable, error)
-      || !refine_first (search, bluntly_first, (guint) ml_assumption ("pairs.refined"), cancellable, error))
-    return FALSE;
+  for (guint drawn = 0; drawn < 2; drawn++)
+    {
+      guint most = (guint) ml_assumption (drawn ? "pairs.refined-drawn" : "pairs.refined");
+
+      if (!refine_first (search, likeliest_first, drawn, most, cancellable, error) || !refine_first (search, bluntly_first, drawn, most, cancellable, error))
+        return FALSE;
+    }
   keep_best (own, (guint) ml_assumption ("pairs.kept"));
   for (guint i = 0; i < MIN (own->pairs->len, N_ALONE); i++)
     try_alone (search, &g_array_index (own->pairs, MlPair, i), cancellable);
@@ -569,10 +640,13 @@ ml_case_find_pairs (MlCase *own, GCancellable *cancellable, GError **error)
     for (guint i = 0; i < n; i++)
       search.healthy[node * n + i] = ml_dictionary_predict (own->dictionary, node, g_array_index (own->taken, MlTaken, i).place)->value;
   search.candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
-  find_seeds (&search);
+  search.drawn = g_array_new (FALSE, FALSE, sizeof (Candidate));
+  find_seeds (&search, FALSE);
+  find_seeds (&search, TRUE);
   list_candidates (&search);
   done = solve_all (&search, cancellable, error);
   g_array_unref (search.candidates);
+  g_array_unref (search.drawn);
   g_free (search.healthy);
   g_free (search.extra);
   if (done && search.moved)
@@ -610,6 +684,7 @@ ml_case_pair_probability (const MlCase *own)
   double sum = 0;
 
   for (guint i = 0; i < own->pairs->len; i++)
-    sum += g_array_index (own->pairs, MlPair, i).probability;
+    if (!ml_pair_is_drawn (own, &g_array_index (own->pairs, MlPair, i)))
+      sum += g_array_index (own->pairs, MlPair, i).probability;
   return sum;
 }

@@ -32,13 +32,19 @@ add_up (MlCase *own, double misfit)
   return total + (own->misfit_probability = exp (misfit - most));
 }
 
-/* What would be mended: the part, or of faults between the parts each by itself, numbered below zero. */
+static gboolean
+is_fault (const MlCase *own, guint item)
+{
+  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_FAULT;
+}
+
+/* What would be mended: the part, or of faults between the parts and slips of the drawing each by itself, numbered below zero. */
 static int
 mended (const MlCase *own, guint item)
 {
   int part = ml_dictionary_hypothesis (own->dictionary, item)->fault.part;
 
-  return part >= 0 ? part : -1 - (int) own->dictionary->items[item].hypothesis;
+  return part >= 0 && is_fault (own, item) ? part : -1 - (int) own->dictionary->items[item].hypothesis;
 }
 
 /* Pairs of the same two parts are one explanation: it leads when together they outweigh the likeliest single one. */
@@ -70,10 +76,12 @@ update_pairs (MlCase *own, double total)
       const MlPair *pair = &g_array_index (own->pairs, MlPair, i);
       int a = ml_dictionary_hypothesis (own->dictionary, pair->first)->fault.part, b = ml_dictionary_hypothesis (own->dictionary, pair->second)->fault.part;
 
-      if (a >= 0)
+      if (a >= 0 && is_fault (own, pair->first))
         own->part_probability[a] += pair->probability;
-      if (b >= 0)
+      if (b >= 0 && is_fault (own, pair->second))
         own->part_probability[b] += pair->probability;
+      if (ml_pair_is_drawn (own, pair))
+        own->drawing_probability += pair->probability;
       if (same_parts (own, pair) > best)
         {
           best = same_parts (own, pair);

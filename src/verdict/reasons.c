@@ -32,7 +32,9 @@ list_suspects (const MlVerdict *verdict, guint *ret_n, double *ret_together)
 static gboolean
 names_suspect (const MlVerdict *verdict, const MlExplanation *explanation)
 {
-  for (guint k = 0; explanation->explains == ML_EXPLAINS_FAULT && k < explanation->n_faults; k++)
+  if (explanation->explains != ML_EXPLAINS_FAULT && explanation->n_faults < 2) /* beside a slip of the drawing there may be a fault */
+    return FALSE;
+  for (guint k = explanation->explains == ML_EXPLAINS_DRAWING; k < explanation->n_faults; k++)
     if (explanation->faults[k].part >= 0 && verdict->parts[explanation->faults[k].part].verdict == ML_VERDICT_SUSPECT)
       return TRUE;
   return FALSE;
@@ -98,6 +100,8 @@ say_suspect (const MlVerdict *verdict, const MlExplanation *first)
 {
   g_autoptr (GArray) which = g_array_new (FALSE, FALSE, sizeof (guint));
 
+  if (first->n_faults > 1) /* it is one of the two */
+    return g_strdup (first->title);
   for (guint i = first - verdict->explanations; i < verdict->n_explanations; i++)
     {
       const MlExplanation *one = &verdict->explanations[i];
@@ -442,7 +446,7 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
     return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
   if (leading_between_parts (verdict) && verdict->explanations[0].probability >= ml_assumption ("word.likeliest") && !refused)
     return say_between_parts (verdict, &verdict->explanations[0]);
-  if (n_suspects && verdict->n_explanations && verdict->explanations[0].n_faults > 1)
+  if (n_suspects && verdict->n_explanations && verdict->explanations[0].explains == ML_EXPLAINS_FAULT && verdict->explanations[0].n_faults > 1)
     return say_pair (verdict, ml_case_pair_probability (own));
   if (n_suspects)
     return say_conviction (verdict, names, n_suspects, together);

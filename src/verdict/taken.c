@@ -22,7 +22,7 @@ static void
 take_amps (MlTaken *taken, double measured, double limit)
 {
   taken->observed = measured;
-  taken->class.mild_variance = pow (0.05 * measured, 2) + 1e-6;
+  taken->class.mild_variance = pow (ml_assumption ("reading.mild-amps-share") * measured, 2) + pow (ml_assumption ("reading.mild-amps"), 2);
   taken->class.span = MAX (limit, 0.1);
   taken->class.seldom = ml_assumption ("reading.gross-amps");
 }
@@ -104,6 +104,13 @@ ml_case_take_reading (MlCase *own, guint index, gboolean shown)
   if (place.reads == ML_READS_VOLTS
       && (stands_on_switching (own, &place.red) || stands_on_switching (own, &place.black)))
     taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
+  taken.class.observed = taken.observed;
+  taken.class.variance = taken.variance;
+  if (place.reads == ML_READS_VOLTS && !shown) /* what leaves its mark on the figure */
+    {
+      taken.class.swapped = ml_assumption ("misread.swapped");
+      taken.class.thousandfold = ml_assumption ("misread.thousandfold");
+    }
   taken.place = taken.named = ml_dictionary_place (own->dictionary, &place);
   g_array_append_val (own->taken, taken);
 }

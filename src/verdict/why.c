@@ -267,7 +267,10 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
 
   return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s%s", place, measured,
                           own->job->board->conditions[reading->condition].name, other, fine, faulty,
-                          explanation->explains == ML_EXPLAINS_DRAWING ? "slip" : explanation->n_faults > 1 ? "pair of faults" : "fault", against);
+                          explanation->explains == ML_EXPLAINS_DRAWING ? (explanation->n_faults > 1 ? "slip and this fault" : "slip")
+                          : explanation->n_faults > 1                          ? "pair of faults"
+                                                                               : "fault",
+                          against);
 }
 
 /* "Q1", "Q1 and R3", "the link": what a consequence follows from. */

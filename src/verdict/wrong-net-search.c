@@ -18,6 +18,7 @@ typedef struct
   double *variance;    /* per taken: how roughly it is compared */
   double most, unknown; /* that one reading may cost in the rough score; one of which nothing is known */
   double least;        /* no candidate below this rough score is looked at further */
+  int beside;          /* item of a fault that the board has besides; -1: none */
   GArray *candidates;  /* Candidate */
 } Search;
 
@@ -108,7 +109,7 @@ begin (Search *search)
   MlCase *own = search->own;
   double volts = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
 
-  search->bench = ml_case_benches (own);
+  search->bench = search->beside < 0 ? ml_case_benches (own) : NULL;
   search->variance = ml_case_blunted (own, volts, share);
   for (guint i = 0; i < own->taken->len; i++)
     {
@@ -119,22 +120,39 @@ begin (Search *search)
     }
   search->candidates = g_array_new (FALSE, FALSE, sizeof (Candidate));
   search->least = -INFINITY;
-  search->least = rough_score (search, own->best_item, ml_case_expansion (own, own->best_item)) - ml_assumption ("slip.margin");
+  if (search->beside < 0)
+    search->least = rough_score (search, own->best_item, ml_case_expansion (own, own->best_item)) - ml_assumption ("slip.margin");
 }
 
-/* Where a candidate is judged: its centre, or at what the blocks do by the bench; the latter is the caller's. */
+static void
+end (Search *search)
+{
+  if (search->bench)
+    ml_case_benches_free (search->own, search->bench);
+  g_array_unref (search->candidates);
+  g_free (search->variance);
+}
+
+/* Where a candidate is judged: its centre, or at what the blocks do by the bench, or by the fault beside it; the latter two are the caller's. */
 static MlExpansion *
 stand_at (const Search *search, guint item)
 {
-  const double *bench = search->bench[search->own->dictionary->items[item].node];
+  const double *bench = search->bench ? search->bench[search->own->dictionary->items[item].node] : NULL;
 
+  if (search->beside >= 0)
+    return ml_expansion_new (search->own->dictionary, search->beside, (int) item, ml_case_expansion (search->own, (guint) search->beside)->z);
   return bench ? ml_expansion_new (search->own->dictionary, (int) item, -1, bench) : search->own->dictionary->expansions[item];
 }
 
 static double
 screen_item (const Search *search, guint item)
 {
-  MlExpansion *at = stand_at (search, item);
+  const MlItem *items = search->own->dictionary->items;
+  MlExpansion *at;
+
+  if (search->beside >= 0 && (items[item].node != items[search->beside].node || ml_case_is_about_chip (search->own, item)))
+    return -INFINITY;
+  at = stand_at (search, item);
   double score = rough_score (search, item, at);
 
   if (at != search->own->dictionary->expansions[item])
@@ -143,10 +161,9 @@ screen_item (const Search *search, guint item)
 }
 
 static gboolean
-screen (Search *search, GCancellable *cancellable, GError **error)
+screen (Search *search, guint most, GCancellable *cancellable, GError **error)
 {
   MlDictionary *dictionary = search->own->dictionary;
-  guint most = (guint) ml_assumption ("slip.weighed");
 
   for (guint i = dictionary->n_early; i < dictionary->n_items; i++)
     {
@@ -170,13 +187,20 @@ screen (Search *search, GCancellable *cancellable, GError **error)
   return TRUE;
 }
 
+/* What good units say of that drawing. */
+static double
+heard_of (const MlCase *own, guint item)
+{
+  return own->goods ? ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, item)->fault) : 0;
+}
+
 /* At every node of the blocks, as the items of a hypothesis stand together. */
 static void
 weigh (Search *search, const Candidate *candidate)
 {
   MlCase *own = search->own;
   guint first = candidate->item - own->dictionary->items[candidate->item].node;
-  double heard = own->goods ? ml_good_units_slip_ln (own->goods, &ml_dictionary_hypothesis (own->dictionary, candidate->item)->fault) : 0;
+  double heard = heard_of (own, candidate->item);
 
   for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
     {
@@ -221,13 +245,13 @@ refine (Search *search)
 gboolean
 ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  Search search = { .own = own, .most = ml_assumption ("rough.most"), .unknown = ml_assumption ("rough.unknown") };
+  Search search = { .own = own, .most = ml_assumption ("rough.most"), .unknown = ml_assumption ("rough.unknown"), .beside = -1 };
   gboolean done;
 
   if (!own->taken->len || own->dictionary->n_early == own->dictionary->n_items || own->hypothesis_probability[0] >= ml_assumption ("slip.doubt"))
     return TRUE;
   begin (&search);
-  done = screen (&search, cancellable, error);
+  done = screen (&search, (guint) ml_assumption ("slip.weighed"), cancellable, error);
   for (guint i = 0; done && i < search.candidates->len; i++)
     {
       done = !g_cancellable_set_error_if_cancelled (cancellable, error);
@@ -240,8 +264,27 @@ ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
       refine (&search);
       ml_case_update (own);
     }
-  ml_case_benches_free (own, search.bench);
-  g_array_unref (search.candidates);
-  g_free (search.variance);
+  end (&search);
+  return done;
+}
+
+gboolean
+ml_case_screen_wrong_nets (MlCase *own, guint beside, guint most, GArray *ret_items, GCancellable *cancellable, GError **error)
+{
+  Search search = { .own = own, .most = ml_assumption ("rough.most"), .unknown = ml_assumption ("rough.unknown"), .beside = (int) beside };
+  gboolean done;
+
+  if (!own->looked_late)
+    return TRUE;
+  begin (&search);
+  done = screen (&search, most, cancellable, error);
+  for (guint i = 0; done && i < search.candidates->len; i++)
+    {
+      guint item = g_array_index (search.candidates, Candidate, i).item;
+
+      own->items[item].heard = heard_of (own, item);
+      g_array_append_val (ret_items, item);
+    }
+  end (&search);
   return done;
 }

@@ -202,7 +202,7 @@ mark_cleared (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verd
 
 /* The suspect's readings come first in the job, in the order in which they were chosen. */
 static void
-mark_slips (const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
+mark_slips (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
 {
   const MlReadingVerdict *slipped = NULL;
   guint n_false = 0;
@@ -215,6 +215,9 @@ mark_slips (const MlBenchJob *job, const MlVerdict *verdict, MlTally *tally)
   if (!job->slip)
     return;
   gboolean found = slipped && slipped->slip != ML_SLIP_NONE;
+  if (bench->verbose && !found)
+    print_message ("  slip not found: %s job %" G_GUINT64_FORMAT ": at reading %d: %s\n", bench->name, job->seed, job->slip->at,
+                   ml_slip_word (job->slip->slip));
   ml_tally_count (tally, "slip found at its reading", found);
   if (found)
     ml_tally_count (tally, "slip found, and named rightly", slipped->slip == job->slip->slip);
@@ -307,7 +310,7 @@ ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
                     verdict->n_explanations && verdict->explanations[0].n_faults > 1);
   compare (bench, job, verdict, answers, tally);
   mark_cleared (bench, job, verdict, tally);
-  mark_slips (job, verdict, tally);
+  mark_slips (bench, job, verdict, tally);
   for (guint i = 0; i < N_ANSWERS; i++)
     g_free (answers[i].parts);
 }

@@ -12,6 +12,12 @@
 
 static const double difference[N] = { 0.12, -0.31, 0.04, 1.9 };
 
+static MlReadingClass
+plain (double mild_variance, double span, double seldom)
+{
+  return (MlReadingClass){ .mild_variance = mild_variance, .span = span, .seldom = seldom };
+}
+
 static void
 fill_covariance (double *c)
 {
@@ -87,7 +93,7 @@ static void
 test_evidence_equals_dense_mixture (void **state)
 {
   const double mild = 0.04, gross = 0.005;
-  MlReadingClass classes[N] = { { 0.01, 30, 0 }, { 0.02, 30, 0 }, { 0.03, 24, 10 }, { 0.04, 30, 0 } };
+  MlReadingClass classes[N] = { plain (0.01, 30, 0), plain (0.02, 30, 0), plain (0.03, 24, 10), plain (0.04, 30, 0) };
   double c[N * N], expected, best = -INFINITY;
   int class[N] = { 0 }, best_r = 0, best_k = 0;
   MlEvidence evidence;
@@ -141,7 +147,7 @@ static void
 test_evidence_grown_equals_all_at_once (void **state)
 {
   const double mild = 0.04, gross = 0.005;
-  MlReadingClass classes[N] = { { 0.01, 30, 0 }, { 0.02, 30, 0 }, { 0.03, 24, 10 }, { 0.04, 30, 0 } };
+  MlReadingClass classes[N] = { plain (0.01, 30, 0), plain (0.02, 30, 0), plain (0.03, 24, 10), plain (0.04, 30, 0) };
   g_autofree MlMixClass *mixed = ml_mix_classes (classes, N, mild, gross);
   double c[N * N], memory[5 * N + 2];
   MlWhitened grown = { 0 };
@@ -209,7 +215,7 @@ static void
 test_evidence_one_gross_reading_does_not_decide (void **state)
 {
   /* A reading 50 sigma off costs about ln (gross x sigma / span), whatever its size (arithmetic of the mixture). */
-  MlReadingClass classes[2] = { { 0.0016, 30, 0 }, { 0.0016, 30, 0 } };
+  MlReadingClass classes[2] = { plain (0.0016, 30, 0), plain (0.0016, 30, 0) };
   double c[4] = { 1e-4, 0, 0, 1e-4 }, near[2] = { 0, 5 }, far[2] = { 0, 20 };
   MlEvidence a, b;
 
@@ -221,10 +227,50 @@ test_evidence_one_gross_reading_does_not_decide (void **state)
   ml_evidence_clear (&b);
 }
 
+/* ln of the mixture's only term that matters: the first reading fits, the second is gross; its density there by hand. */
+static double
+with_slip (const MlReadingClass *classes, double sigma, double density)
+{
+  double first = (1 - 0.04 - 0.005) / (sigma * sqrt (2 * G_PI)) + 0.04 / sqrt (2 * G_PI * (sigma * sigma + classes[0].mild_variance)) + 0.005 / classes[0].span;
+
+  return log (first) + log (0.005 * density);
+}
+
+/* Two readings that have nothing to do with each other, the second expected at 5 V, give or take 10 mV: what swapped probes or a lost m are
+ * worth, against anything within 30 V. */
+static void
+test_evidence_slip_that_leaves_a_mark_costs_less (void **state)
+{
+  static const struct { double typed, meter_v, swapped, thousandfold, density; } table[] = {
+    { -5, 1e-3, 0.25, 0.25, 1 / 30. + 0.25 * 39.894228 },                  /* N(5; 5, 10 mV), its top */
+    { -5.01, 1e-3, 0.25, 0.25, 1 / 30. + 0.25 * 24.197072 },               /* one standard deviation from it */
+    { 5e-3, 1e-5, 0.25, 0.25, 1 / 30. + 0.125 * 1000 * 28.209479 },        /* 5 V typed as 5 mV, known to 10 mV, too: hypot, its top */
+    { 5000, 1e-3, 0.25, 0.25, 1 / 30. + 0.125 / 1000 * 39.894228 },        /* typed with a k too many */
+    { 3, 1e-3, 0.25, 0.25, 1 / 30. },                                      /* none of these */
+    { -5, 1e-3, 0, 0, 1 / 30. },                                           /* ohms cannot be swapped */
+  };
+  double c[4] = { 1e-4, 0, 0, 1e-4 };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      MlReadingClass classes[2] = { plain (0.0016, 30, 0), plain (0.0016, 30, 0) };
+      double d[2] = { 0, table[i].typed - 5 };
+      MlEvidence evidence;
+
+      classes[1].observed = table[i].typed;
+      classes[1].variance = table[i].meter_v * table[i].meter_v;
+      classes[1].swapped = table[i].swapped;
+      classes[1].thousandfold = table[i].thousandfold;
+      assert_true (ml_evidence_weigh (d, c, classes, 2, 0.04, 0.005, &evidence));
+      assert_near (evidence.ln, with_slip (classes, 0.01, table[i].density), 0, 1e-4); /* of exponents of 1e11 */
+      ml_evidence_clear (&evidence);
+    }
+}
+
 static void
 test_evidence_singular_covariance_is_refused (void **state)
 {
-  MlReadingClass classes[2] = { { 1, 30, 0 }, { 1, 30, 0 } };
+  MlReadingClass classes[2] = { plain (1, 30, 0), plain (1, 30, 0) };
   double c[4] = { 1, 1, 1, 1 - 1e-9 }, d[2] = { 0, 0 };
   MlEvidence evidence;
 
@@ -293,6 +339,7 @@ main (void)
     cmocka_unit_test (test_evidence_grown_equals_all_at_once),
     cmocka_unit_test (test_evidence_grown_leaves_of_unknowns_what_conditioning_leaves),
     cmocka_unit_test (test_evidence_one_gross_reading_does_not_decide),
+    cmocka_unit_test (test_evidence_slip_that_leaves_a_mark_costs_less),
     cmocka_unit_test (test_evidence_singular_covariance_is_refused),
     cmocka_unit_test (test_chi2_tail_table),
     cmocka_unit_test (test_information_equals_numeric_integration),

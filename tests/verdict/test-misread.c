@@ -110,6 +110,22 @@ test_misread_thousandfold_is_named (void **state)
   close_demo (&b);
 }
 
+/* A typed m decides between two faults: R2 open gives 12 V at its tap, R1 open 0 V, and 12 mV are neither. Closed forms: the other divider draws 3 mA. */
+static void
+test_misread_thousandfold_tells_faults_apart (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Two dividers for a test jig\"\nreference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G value=2k tolerance=1%\n"
+    "part R3 resistor 1=P 2=B value=3k tolerance=1%\npart R4 resistor 1=B 2=G value=1k tolerance=1%\n"
+    "condition on\n  supply plus=P minus=G voltage=12 limit=1\n",
+    "reading u on red=P volts=12.00\nreading u on red=A volts=0.01200\nreading u on red=B volts=3.000\nreading u on supply=1 amps=0.003000\n");
+  const MlReadingVerdict *slip = find_reading (verdict, "A", "on");
+  assert_string_equal (verdict->explanations[0].title, "R2 open");
+  assert_int_equal (slip->slip, ML_SLIP_THOUSANDFOLD);
+  assert_near (slip->fits, 12, 0.01, 0);
+  assert_int_equal (n_slips (verdict), 1);
+}
+
 static void
 test_misread_wrong_pin_says_which (void **state)
 {
@@ -225,6 +241,7 @@ main (void)
     cmocka_unit_test (test_misread_clean_jobs_have_no_slip),
     cmocka_unit_test (test_misread_swapped_probes_are_named),
     cmocka_unit_test (test_misread_thousandfold_is_named),
+    cmocka_unit_test (test_misread_thousandfold_tells_faults_apart),
     cmocka_unit_test (test_misread_wrong_pin_says_which),
     cmocka_unit_test (test_misread_wrong_condition_says_which),
     cmocka_unit_test (test_misread_two_slips_are_both_found),

@@ -80,6 +80,26 @@ test_wrong_net_stays_out_of_a_right_drawing (void **state)
   assert_true (probability_of (faulty, ML_FAULT_WRONG_NET) < 0.05);
 }
 
+/* A fault on the misdrawn board: neither explains the readings alone, and only the faulty part is suspected. R4 is 0.4 times its value. */
+static void
+test_wrong_net_and_a_fault_are_found_together (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (DRAWN ("B", ""), 0.4 * R4, "A", 2);
+  const MlExplanation *first = &verdict->explanations[0];
+  assert_int_equal (first->explains, ML_EXPLAINS_DRAWING);
+  assert_int_equal (first->n_faults, 2);
+  assert_int_equal (first->faults[0].kind, ML_FAULT_WRONG_NET);
+  assert_string_equal (verdict->job->board->parts[first->faults[1].part].name, "R4");
+  assert_near (first->faults[1].size, 0.4, 0.1, 0);
+  assert_true (g_str_has_prefix (verdict->sentence, "Look at the drawing: R2 pin 1 is on net A, not on B as drawn, and: R4 drifted low"));
+  assert_true (first->reasons[0] && strstr (first->reasons[0], "with this slip and this fault"));
+  for (guint i = 0; i < verdict->n_parts; i++)
+    {
+      assert_int_equal (verdict->parts[i].probability > 0.5, g_str_equal (verdict->job->board->parts[i].name, "R4"));
+      assert_true (verdict->parts[i].probability < 0.8); /* not all such pairs are looked at */
+    }
+}
+
 /* It belongs to the final stage: the earlier ones must be quick. */
 static void
 test_wrong_net_is_looked_for_in_the_final_stage (void **state)
@@ -258,6 +278,7 @@ main (void)
     cmocka_unit_test (test_wrong_net_is_named_and_convicts_nobody),
     cmocka_unit_test (test_wrong_net_takes_a_probe_on_its_pin_along),
     cmocka_unit_test (test_wrong_net_stays_out_of_a_right_drawing),
+    cmocka_unit_test (test_wrong_net_and_a_fault_are_found_together),
     cmocka_unit_test (test_wrong_net_is_looked_for_in_the_final_stage),
     cmocka_unit_test (test_wrong_net_heard_with_the_beeper_is_less_likely),
     cmocka_unit_test (test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it),
