@@ -142,7 +142,7 @@ table_row (MlReportFlow *flow, const MlFlowColumn *columns, guint n_columns, cha
 }
 
 void
-ml_flow_table (MlReportFlow *flow, const MlFlowColumn *columns, guint n_columns, char *const *cells, guint n_rows)
+ml_flow_table (MlReportFlow *flow, const char *about, const MlFlowColumn *columns, guint n_columns, char *const *cells, guint n_rows)
 {
   char *headings[ML_FLOW_MAX_COLUMNS];
   double top;
@@ -157,6 +157,8 @@ ml_flow_table (MlReportFlow *flow, const MlFlowColumn *columns, guint n_columns,
       const guint page = flow->page;
 
       ml_flow_need (flow, height + (r == 0 ? top : 0));
+      if (flow->page != page)
+        ml_flow_text (flow, about, &(MlFlowText) { .bold = TRUE, .faint = TRUE });
       if (r == 0 || flow->page != page)
         table_row (flow, columns, n_columns, headings, TRUE);
       table_row (flow, columns, n_columns, row, FALSE);

@@ -30,8 +30,8 @@ typedef struct { double height, indent; gboolean bold, faint; } MlFlowText;
 void ml_flow_text (MlReportFlow *flow, const char *text, const MlFlowText *look);
 /** ml_flow_heading: stays with at least `keep` g of what follows. */
 void ml_flow_heading (MlReportFlow *flow, const char *text, double keep);
-/** ml_flow_table: rows of n_columns strings each, one after another; headings are repeated on each page. */
-void ml_flow_table (MlReportFlow *flow, const MlFlowColumn *columns, guint n_columns, char *const *cells, guint n_rows);
+/** ml_flow_table: rows of n_columns strings each, one after another; what they are about and the headings are repeated on each further page. */
+void ml_flow_table (MlReportFlow *flow, const char *about, const MlFlowColumn *columns, guint n_columns, char *const *cells, guint n_rows);
 /** ml_flow_drawing: the circuit with its marks, as wide as the page and no higher than most g; with its legend. */
 void ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *overlay, double most);
 /** ml_flow_box: a paragraph in a frame, for cautions. */

@@ -228,8 +228,9 @@ reading_table (MlReportFlow *flow, const MlReport *self, guint pass, int conditi
   for (guint i = 0; i < job->n_readings; i++)
     if (belongs (self, &job->readings[i], pass, condition))
       add_reading_row (cells, self, pass, i);
+  g_autofree char *about = g_strdup_printf ("Condition %s, continued", job->board->conditions[condition].name);
   if (cells->len > 0)
-    ml_flow_table (flow, columns, n_columns, (char *const *) cells->pdata, cells->len / n_columns);
+    ml_flow_table (flow, about, columns, n_columns, (char *const *) cells->pdata, cells->len / n_columns);
 }
 
 static gboolean
@@ -420,7 +421,7 @@ done (MlReportFlow *flow, const MlReport *self)
     }
   ml_flow_heading (flow, "What was done", 4);
   if (cells->len > 0)
-    ml_flow_table (flow, columns, 4, (char *const *) cells->pdata, cells->len / 4);
+    ml_flow_table (flow, "What was done, continued", columns, 4, (char *const *) cells->pdata, cells->len / 4);
   else
     ml_flow_text (flow, "Nothing is written in the log of this unit.", &plain);
 }
@@ -462,7 +463,7 @@ before_and_after (MlReportFlow *flow, const MlReport *self)
   if (cells->len == 0)
     return;
   ml_flow_heading (flow, "Before and after the repair", 5);
-  ml_flow_table (flow, columns, 5, (char *const *) cells->pdata, cells->len / 5);
+  ml_flow_table (flow, "Before and after the repair, continued", columns, 5, (char *const *) cells->pdata, cells->len / 5);
 }
 
 static void

@@ -602,6 +602,37 @@ test_report_keeps_what_was_measured_and_done (void **state)
   assert_says (info, "2026");
 }
 
+/* On each page it is said of what condition the readings are. */
+static void
+test_report_tells_on_each_page_what_it_is_about (void **state)
+{
+  g_autoptr (GString) board = g_string_new ("board \"Ladder\"\nreference N0\n");
+  g_autoptr (GString) job = g_string_new ("board \"ladder.leafboard\"\nunit u suspect\n");
+  g_autofree char *text = NULL;
+  guint n_pages = 0;
+
+  for (guint i = 1; i <= 40; i++)
+    {
+      g_string_append_printf (board, "part R%u resistor 1=N%u 2=N%u value=10k\n", i, i, i - 1);
+      g_string_append_printf (job, "reading u hot across=R%u volts=300m\n", i);
+    }
+  g_string_append (board, "condition hot\n  supply plus=N40 minus=N0 voltage=12 limit=1\n");
+  write_file ("ladder.leafboard", board->str);
+  write_file ("ladder.leafjob", job->str);
+  g_auto (Run) written = run ("report", "ladder.leafjob", "-o", "ladder.pdf", "--page", "a5", NULL);
+
+  assert_int_equal (written.status, 0);
+  text = printed_by ("pdftotext", "ladder.pdf");
+  g_auto (GStrv) pages = g_strsplit (text, "\f", -1);
+  for (guint i = 0; pages[i] != NULL; i++)
+    if (strstr (pages[i], "across R") != NULL)
+      {
+        n_pages++;
+        assert_non_null (strstr (pages[i], "Condition hot"));
+      }
+  assert_true (n_pages > 1);
+}
+
 static void
 test_report_says_what_it_cannot_take (void **state)
 {
@@ -747,6 +778,7 @@ main (void)
     cmocka_unit_test (test_draw_refuses_what_it_would_leave_away),
     cmocka_unit_test (test_draw_compares_with_another_unit),
     cmocka_unit_test (test_report_keeps_what_was_measured_and_done),
+    cmocka_unit_test (test_report_tells_on_each_page_what_it_is_about),
     cmocka_unit_test (test_report_says_what_it_cannot_take),
     cmocka_unit_test (test_draw_on_the_picture_of_the_board),
     cmocka_unit_test (test_a_net_that_floats_is_null_and_the_rest_is_solved),
