@@ -193,6 +193,39 @@ warn_unsolved (MlCase *own, GPtrArray *cautions)
                                                                                                     : model->conditions[c].status)));
 }
 
+static gboolean
+was_read_in (const MlCase *own, int condition)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    if (g_array_index (own->dictionary->places, MlReadingPlace, g_array_index (own->taken, MlTaken, i).place).condition == condition)
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+says_which_state (const MlBoard *board)
+{
+  for (guint i = 0; i < board->n_nets; i++)
+    if (board->nets[i].prefer)
+      return TRUE;
+  return FALSE;
+}
+
+/* A sound board in its other state reads like a faulty one. */
+static void
+warn_ambiguous (const MlCase *own, GPtrArray *cautions)
+{
+  const MlModel *model = own->dictionary->model;
+  const MlExpansion *healthy = own->dictionary->expansions[ml_model_usual (model)];
+
+  for (guint c = 0; c < model->board->n_conditions && !says_which_state (model->board); c++)
+    if (healthy->state[c] == 1 && healthy->at[c].status == ML_NODAL_AMBIGUOUS && was_read_in (own, (int) c))
+      g_ptr_array_add (cautions, g_strdup_printf ("in condition %s the board as drawn can rest in more than one state (a flip-flop, a latch, a relay that holds "
+                                                  "itself), and is judged in one of them: in the other it reads otherwise without a fault. "
+                                                  "“prefer NET high” or “low” in the board file says which is meant",
+                                                  model->board->conditions[c].name));
+}
+
 static void
 warn_voltage (MlCase *own, GPtrArray *cautions)
 {
@@ -264,6 +297,7 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
     g_ptr_array_add (cautions, g_strdup_printf ("%s: %s", board->hazards[i].what, board->hazards[i].text ? board->hazards[i].text : ""));
   warn_voltage (own, cautions);
   warn_unsolved (own, cautions);
+  warn_ambiguous (own, cautions);
   ml_verdict_warn_cold (own, cautions);
   ml_verdict_say_assumed (board, cautions);
   if (own->goods)
