@@ -17,8 +17,7 @@ at () {
 click_share () { click_at $(at "$1" "$2"); }
 
 first_widget=part:R1 start "$job"
-click view-picture
-wait_for board-picture
+click_for view-picture board-picture
 shot none
 # where it says so, a click asks for the file
 click_at $(at 500 500)
@@ -152,8 +151,7 @@ enter_text 4.8
 wait_words entry-understood '*4.8 V*'
 key Return
 rest
-click view-both
-wait_for part:R1
+click_for view-both part:R1
 wait_for pad:R1.1
 rest
 shot both

@@ -48,7 +48,7 @@ as_it_was () {
 }
 # choose NAME-OF-BUTTON ENTRY: from the menu behind that button.
 choose () {
-  click "$1"
+  click_for "$1" "menu:$2"
   click "menu:$2"
   wait_gone "menu:$2"
 }
@@ -70,16 +70,15 @@ key Return
 wait_gone supply-volts
 saved "$board" '^  supply plus=G minus=C voltage=3.3 limit=100m'
 has "$board" '^  supply plus=A minus=G voltage=12 limit=200m'
-click supply-shows-1-2
-wait_for ask-0
+click_for supply-shows-1-2 ask-0
 key ctrl+a
 enter_text 1.5m
 key Return
 wait_gone ask-0
 saved "$job" '^reading one both supply=2 amps=1.5m'
-click undo
-click undo
-click undo
+key ctrl+z
+key ctrl+z
+key ctrl+z
 saved "$board" '^  supply plus=C minus=G voltage=5 limit=100m'
 as_it_was
 cmp "$job" "$scratch/job.before"
@@ -109,24 +108,20 @@ hasnt "$board" '^condition main'
 hasnt "$job" ' main '
 
 # one that holds nothing goes at once
-click add-condition
-wait_for card-2
+click_for add-condition card-2
 key Escape
 choose card-more-2 Remove-This-Condition
 wait_gone card-2
 
-click undo
-click undo
-click undo
-click undo
-wait_for turn-supply-2
+key ctrl+z
+key ctrl+z
+key ctrl+z
+click_for undo turn-supply-2
 
 # a new card that finds no room is scrolled into view
-click add-condition
-wait_for card-3
+click_for add-condition card-3
 key Escape
-click add-condition
-wait_for card-4
+click_for add-condition card-4
 # shown THING: it ends before the button that adds one more begins
 shown () {
   awk -v name="$1" '$1 == name { end = $2 + $4 } $1 == "add-condition" { begin = $2 } END { exit !(end > 0 && end <= begin) }' "$places"
@@ -137,8 +132,8 @@ for _ in $(seq 100); do
 done
 shown lead-black || fail 'the new card is not in view'
 key Escape
-click undo
-click undo
+key ctrl+z
+key ctrl+z
 saved "$job" 'amps=6.5m'
 as_it_was
 cmp "$job" "$scratch/job.before"
@@ -147,8 +142,7 @@ cmp "$job" "$scratch/job.before"
 wait_for put-probes
 suggested=$(sed -n 's/^text next-condition Condition: //p' "$places")
 for n in 1 2 3 4; do [ "$(words "card-name-$n")" != "$suggested" ] || { click "card-more-$n"; break; }; done
-click "menu:Supply-1…"
-wait_for supply-done
+click_for "menu:Supply-1…" supply-done
 wait_gone put-probes
 key Escape
 wait_gone supply-done
@@ -162,15 +156,14 @@ wait_words notice '*removed*'
 saved "$job" 'supply=2 amps=-0.3m'
 hasnt "$job" 'red=B volts=5.7'
 has "$job" '^reading one main red=B volts=6.01'
-click undo
-click supply-shows-1-2
-wait_for ask-0
+key ctrl+z
+click_for supply-shows-1-2 ask-0
 wait_words ask-0 '-300u'
 key ctrl+a BackSpace Return
 wait_gone ask-0
 saved "$job" 'red=B volts=5.7'
 hasnt "$job" 'amps=-0.3m'
-click undo
+key ctrl+z
 saved "$job" 'amps=-0.3m'
 cmp "$job" "$scratch/job.before"
 
@@ -179,13 +172,12 @@ choose card-more-1 Copy-This-Condition
 wait_words card-name-3 both-2
 saved "$board" '^condition both-2 "main and auxiliary"'
 [ "$(grep -c '^  supply plus=C minus=G voltage=5 limit=100m' "$board")" = 2 ] || fail 'the copy lacks a supply'
-click undo
+key ctrl+z
 wait_gone card-3
 
 # a unit is called otherwise, and one that holds readings goes only when that is said
-click unit-button
-click menu:Name-of-This-Unit…
-wait_for ask-0
+click_for unit-button menu:Name-of-This-Unit…
+click_for menu:Name-of-This-Unit… ask-0
 key ctrl+a
 enter_text 'bay 7'
 key Tab
@@ -194,24 +186,23 @@ key Return
 wait_gone ask-0
 saved "$job" '^reading bay-7 both supply=1 amps=6.5m'
 has "$job" '^unit bay-7 suspect "hums"'
-click unit-button
-click menu:Add-a-Good-Unit…
-wait_for ask-0
+click_for unit-button menu:Add-a-Good-Unit…
+click_for menu:Add-a-Good-Unit… ask-0
 enter_text spare
 key Return
 wait_gone ask-0
-click unit-button
+click_for unit-button menu:bay-7,-suspect:-hums
 click menu:bay-7,-suspect:-hums
-click unit-button
+click_for unit-button menu:Remove-This-Unit
 click menu:Remove-This-Unit
 wait_words question-text '*unit bay-7 takes 4 readings*'
 click choice-0
 wait_gone choice-0
 saved "$job" '^unit spare good'
 hasnt "$job" 'bay-7'
-click undo
-click undo
-click undo
+key ctrl+z
+key ctrl+z
+key ctrl+z
 saved "$job" 'amps=6.5m'
 cmp "$job" "$scratch/job.before"
 
@@ -249,8 +240,7 @@ for _ in $(seq 12); do
   ! place read-supply >/dev/null 2>&1 || break
   click another-reading
 done
-click read-supply
-wait_for ask-0
+click_for read-supply ask-0
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-shows.png"
 enter_text 130m
 key Return

@@ -111,8 +111,7 @@ read_net () {
 }
 
 read_supply () {
-  click "supply-shows-$1"
-  wait_for ask-0
+  click_for "supply-shows-$1" ask-0
   enter_text "$2"
   key Return
   wait_gone ask-0

@@ -70,8 +70,7 @@ click discard
 wait_window 'Discard the unsaved work*'
 key Escape
 wait_for recover
-click recover
-wait_for part:R2
+click_for recover part:R2
 # and goes on where it was left
 click_thing_until part:R2 status 'R2, *reads 4.8*'
 key ctrl+s

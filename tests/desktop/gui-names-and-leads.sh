@@ -44,16 +44,15 @@ enter_text '3.3 V'
 key Return
 wait_words status '*3V3*'
 key Escape
-click card-more-1
+click_for card-more-1 menu:Name…
 click menu:Name…
 rest
 key ctrl+a
 enter_text 'lamp on'
 key Return
 wait_words card-name-1 lamp-on
-click unit-button
-click menu:Add-a-Good-Unit…
-wait_for ask-0
+click_for unit-button menu:Add-a-Good-Unit…
+click_for menu:Add-a-Good-Unit… ask-0
 enter_text 'hall 2'
 key Return
 wait_gone ask-0

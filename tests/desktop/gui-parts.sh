@@ -40,8 +40,7 @@ add D1 1n4148 1 1
 wait_words status 'D1, diode 1N4148*'
 add U1 block 3 2
 # two pins more than the four it comes with; the last one not, after all
-click add-pin
-wait_for pin:U1.5
+click_for add-pin pin:U1.5
 key plus
 wait_for pin:U1.6
 click pin:U1.6

@@ -28,7 +28,7 @@ key ctrl+0
 # print_sheet: from the menu through GTK's dialog into a file
 print_sheet () {
   rm -f "$scratch/output.pdf"
-  click main-menu
+  click_for main-menu menu:Print-the-Drawing…
   click menu:Print-the-Drawing…
   wait_window Print
   wait_for button:Print
@@ -64,8 +64,7 @@ click all-conditions
 wait_words place-title 'R3, resistor*'
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-places.png"
 wait_for place-1-2
-click place-1-2
-wait_for entry-understood
+click_for place-1-2 entry-understood
 wait_words entry-text ''
 key Escape Escape
 # by the keyboard alone

@@ -157,11 +157,11 @@ click_thing_until () {
   fail "$2 says “$(words "$2")”, not “$3”"
 }
 
-# click_for THING SHOWN: clicks the thing until the other one is shown.
+# click_for THING SHOWN: clicks the thing until the other one is shown. Seldom, on a busy machine, a button takes no note of a click.
 click_for () {
   for _ in 1 2 3 4 5 6; do
     if place "$1" >/dev/null 2>&1; then click "$1"; fi
-    for _ in $(seq 40); do
+    for _ in $(seq 300); do
       ! place "$2" >/dev/null 2>&1 || return 0
       sleep 0.05
     done
