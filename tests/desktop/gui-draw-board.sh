@@ -82,7 +82,7 @@ condition D2.anode F1.1
 click add-condition
 wait_words hint '*red lead goes'
 wait_left_of card-3 add-condition 16 # it is brought wholly into view, with its frame
-click supply-cancel
+click_until_gone supply-cancel
 wait_words card-name-3 cold
 wait_gone hint
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-conditions.png"

@@ -126,10 +126,10 @@ click () {
   click_at $now "${2:-1}"
 }
 
-# click_at X Y [BUTTON]. The window takes note of the pointer first: a tooltip that the last place put up may cover this one, and would be clicked.
+# click_at X Y [BUTTON]: before a tooltip comes up, which seems to swallow clicks.
 click_at () {
   xdotool mousemove "$1" "$2"
-  settle
+  sleep 0.05
   xdotool click "${3:-1}"
   settle
 }
@@ -167,6 +167,18 @@ click_for () {
     done
   done
   fail "$2 is not shown by clicking $1"
+}
+
+# click_until_gone THING: clicks it until it is not shown any more.
+click_until_gone () {
+  for _ in 1 2 3 4 5 6; do
+    if place "$1" >/dev/null 2>&1; then click "$1"; fi
+    for _ in $(seq 300); do
+      place "$1" >/dev/null 2>&1 || return 0
+      sleep 0.05
+    done
+  done
+  fail "$1 is still shown"
 }
 
 # wait_window TITLE: until a window of that title is there, and keys go to it.
