@@ -134,12 +134,23 @@ click_at () {
   settle
 }
 
+# There is no window manager here: keys go to the window below the pointer, and a menu that reached over the window's edge may have led it out.
+bare=$(xdotool getmouselocation | sed 's/.*window://')
+keys_reach_window () {
+  [ "$(xdotool getmouselocation | sed 's/.*window://')" = "$bare" ] || return 0
+  # shellcheck disable=SC2046
+  xdotool mousemove $(place status || place start-draw)
+  settle
+}
+
 key () {
+  keys_reach_window
   xdotool key --delay 30 "$@"
   settle
 }
 
 enter_text () {
+  keys_reach_window
   xdotool type --delay 15 -- "$1"
   settle
 }
