@@ -159,6 +159,14 @@ balance_step (double a, double was)
   return a;
 }
 
+/* Where Newton begins with an amplifier that is fed it begins from a solution, and the output is where it is: put near its balance, one that feeds
+ * back to its input would be led to the balance that no circuit keeps. */
+static double
+begin (const double *x, double a)
+{
+  return x[POSITIVE] - x[NEGATIVE] > 1.0 ? a : 0;
+}
+
 static void
 opamp_limit (const double *derived, unsigned open, const double *old, double *x)
 {
@@ -170,7 +178,7 @@ opamp_limit (const double *derived, unsigned open, const double *old, double *x)
   if (open)
     return;
   double to_a = u1->gain / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope), a = to_a * (x[PLUS] - x[MINUS] + u1->offset);
-  double was = old ? u1->gain / half_swing (u1, old[POSITIVE] - old[NEGATIVE], &slope) * (old[PLUS] - old[MINUS] + u1->offset) : 0;
+  double was = old ? u1->gain / half_swing (u1, old[POSITIVE] - old[NEGATIVE], &slope) * (old[PLUS] - old[MINUS] + u1->offset) : begin (x, a);
   double to = balance_step (a, was);
   if (to != a)
     {
@@ -239,7 +247,7 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
     limit_upper_diode (&u1->diode, old, x);
   if (open)
     return;
-  double a = (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / u1->switch_width : 0;
+  double a = (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / u1->switch_width : begin (x, a);
   double to = balance_step (a, was);
   if (to != a)
     {

@@ -116,6 +116,40 @@ test_trigger_has_two_states_between_its_thresholds (void **state)
     }
 }
 
+/* An output that holds itself high through 2.2 kohm, at 12 V 22 k / (22 k + pull-up), against 5 V: from 10.9 V with 2.2 kohm to 8.25 V with 10 kohm it
+ * stays high, whatever little changes in the amplifier itself. Between high and low lies the balance at 5 V, which no circuit keeps. */
+static void
+test_latched_output_stays_where_it_was_when_parameters_move (void **state)
+{
+  static const struct { const char *type; double from, expected; } cases[] = {
+    { "comparator", 12 * 22.0 / 24.2, 12 * 22.0 / 32.0 }, { "opamp", 11.0, 11.0 } /* an op-amp stops 1 V below its supply */
+  };
+
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++)
+    {
+      Kit kit;
+      MlNodalSolution next;
+      kit_begin (&kit, 4);
+      kit_add (&kit, "supply", NETS (1, 0), "voltage", 12.0, NULL);
+      kit_add (&kit, "supply", NETS (2, 0), "voltage", 5.0, NULL);
+      int pull_up = kit_two (&kit, "resistor", 1, 3, 2.2e3);
+      kit_two (&kit, "resistor", 3, 0, 22e3);
+      kit_two (&kit, "resistor", 3, 4, 2.2e3);
+      int amplifier = kit_add (&kit, cases[k].type, NETS (4, 2, 3, 1, 0), NULL);
+      assert_int_equal (ml_nodal_circuit_prefer (kit.circuit, 3, 1), ML_NODAL_OK);
+      kit_solve (&kit, NULL, 0);
+      assert_int_equal (ml_nodal_seek_states (kit.solver, NULL, 0, &kit.at), ML_NODAL_AMBIGUOUS);
+      assert_near (kit.at.net_v[3], cases[k].from, 0, 0.05);
+      const MlNodalChange changes[] = { { .kind = ML_NODAL_SET_PARAMETER, .device = pull_up, .index = 0, .value = 10e3 },
+                                        { .kind = ML_NODAL_SET_PARAMETER, .device = amplifier, .index = 0, .value = 1e-3 } };
+      assert_int_equal (ml_nodal_solution_init (&next, kit.circuit), ML_NODAL_OK);
+      assert_true (ml_nodal_solve (kit.solver, changes, 2, &kit.at, &next) >= 0);
+      assert_near (next.net_v[3], cases[k].expected, 0, 0.05);
+      ml_nodal_solution_clear (&next);
+      kit_end (&kit);
+    }
+}
+
 /* Circuits with gain and no positive feedback have one operating point (Nielsen and Willson, Proc. IEEE 68, 1980, from memory). */
 static void
 test_plain_amplifiers_have_one_state (void **state)
@@ -172,6 +206,7 @@ main (void)
     cmocka_unit_test (test_opto_that_lights_itself_saturates), cmocka_unit_test (test_symmetric_flip_flop_leaves_its_edge),
     cmocka_unit_test (test_unequal_flip_flop_says_two_states), cmocka_unit_test (test_flip_flop_prefers_what_is_wanted), cmocka_unit_test (test_broken_flip_flop_has_one_state),
     cmocka_unit_test (test_trigger_has_two_states_between_its_thresholds), cmocka_unit_test (test_plain_amplifiers_have_one_state),
+    cmocka_unit_test (test_latched_output_stays_where_it_was_when_parameters_move),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
