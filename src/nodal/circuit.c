@@ -115,8 +115,8 @@ ml_nodal_circuit_prefer (MlNodalCircuit *circuit, int net, int high)
 {
   if (net <= 0 || net >= circuit->n_nets)
     return ML_NODAL_BAD_ARGUMENT;
-  circuit->n_preferred += circuit->prefer[net] == 0;
-  circuit->prefer[net] = high > 0 ? 1 : -1;
+  circuit->n_preferred += (high != 0) - (circuit->prefer[net] != 0);
+  circuit->prefer[net] = (high > 0) - (high < 0);
   return ML_NODAL_OK;
 }
 

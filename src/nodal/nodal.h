@@ -58,7 +58,7 @@ int ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *typ
 /** ml_nodal_circuit_drive: `device` (a contact) follows `coil`; controlled types only. */
 MlNodalStatus ml_nodal_circuit_drive (MlNodalCircuit *circuit, int device, int coil);
 /**
- * ml_nodal_circuit_prefer: which state of a bistable circuit is meant: net high (+1) or low (-1). A cold solve then looks for both states
+ * ml_nodal_circuit_prefer: which state of a bistable circuit is meant: net high (+1), low (-1), or any again (0). A cold solve then looks for both states
  * and returns ML_NODAL_AMBIGUOUS with the one meant when they differ. Contacts and parts that latch are tried in their other position in
  * every cold solve, asked for or not; a solve that starts from an ambiguous solution keeps its states.
  */

@@ -211,6 +211,22 @@ says_which_state (const MlBoard *board)
   return FALSE;
 }
 
+/* "A high and B low": in which of its states the board is judged in that condition; NULL: as the engine finds it. */
+static char *
+say_state (const MlModel *model, guint c)
+{
+  g_autoptr (GString) words = g_string_new (NULL);
+
+  for (guint i = 0; model->preferred && i < model->preferred->len; i++)
+    {
+      const MlPreferred *one = &g_array_index (model->preferred, MlPreferred, i);
+
+      if (one->condition == (int) c)
+        g_string_append_printf (words, "%s%s %s", words->len ? " and " : "", model->board->nets[one->net].name, one->high > 0 ? "high" : "low");
+    }
+  return words->len ? g_string_free (g_steal_pointer (&words), FALSE) : NULL;
+}
+
 /* A sound board in its other state reads like a faulty one. */
 static void
 warn_ambiguous (const MlCase *own, GPtrArray *cautions)
@@ -220,10 +236,15 @@ warn_ambiguous (const MlCase *own, GPtrArray *cautions)
 
   for (guint c = 0; c < model->board->n_conditions && !says_which_state (model->board); c++)
     if (healthy->state[c] == 1 && healthy->at[c].status == ML_NODAL_AMBIGUOUS && was_read_in (own, (int) c))
-      g_ptr_array_add (cautions, g_strdup_printf ("in condition %s the board as drawn can rest in more than one state (a flip-flop, a latch, a relay that holds "
-                                                  "itself), and is judged in one of them: in the other it reads otherwise without a fault. "
-                                                  "“prefer NET high” or “low” in the board file says which is meant",
-                                                  model->board->conditions[c].name));
+      {
+        g_autofree char *taken = say_state (model, c);
+
+        g_ptr_array_add (cautions, g_strdup_printf ("in condition %s the board as drawn can rest in more than one state (a flip-flop, a latch, a relay that holds "
+                                                    "itself), and is judged in %s%s: in the other it reads otherwise without a fault. "
+                                                    "“prefer NET high” or “low” in the board file says which is meant",
+                                                    model->board->conditions[c].name, taken ? "the one nearest to the readings, with " : "one of them",
+                                                    taken ? taken : ""));
+      }
 }
 
 static void

@@ -4,6 +4,7 @@
 
 #include "verdict/case.h"
 #include "verdict/verdict-private.h"
+#include "verdict/which-state.h"
 
 G_BEGIN_DECLS
 
@@ -16,6 +17,7 @@ struct _MlJudge
   char *variant_key;
   GHashTable *assumed;     /* what the board assumes in its own way */
   GPtrArray *goods;        /* MlGoodUnit: of the last job */
+  MlWhichState *states;    /* NULL: not asked for yet */
 };
 
 /** ml_verdict_say_assumed: what the board assumes in its own way, as cautions. */

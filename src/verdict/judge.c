@@ -30,6 +30,7 @@ ml_judge_free (MlJudge *judge)
   g_clear_pointer (&judge->goods, g_ptr_array_unref); /* before the dictionary that they refer to */
   ml_dictionary_free (judge->base);
   ml_dictionary_free (judge->variant);
+  ml_which_state_free (judge->states);
   g_free (judge->variant_key);
   g_hash_table_unref (judge->assumed);
   ml_board_unref (judge->board);
@@ -88,12 +89,37 @@ shown_supplies (const MlJob *job, int unit, guint pass)
   return any ? g_steal_pointer (&volts) : NULL;
 }
 
+static void
+free_variant (MlVariant *variant)
+{
+  if (!variant)
+    return;
+  g_clear_pointer (&variant->preferred, g_array_unref);
+  g_free (variant->supply_v);
+  g_free (variant);
+}
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlVariant, free_variant)
+
+/* How that unit's circuit differs from the board as drawn. NULL: not without solving, and may_solve is FALSE. */
+static MlVariant *
+find_variant (MlJudge *judge, const MlJob *job, int unit, guint pass, gboolean may_solve)
+{
+  g_autoptr (MlVariant) variant = g_new0 (MlVariant, 1);
+
+  variant->unit = &job->units[unit];
+  variant->pass = pass;
+  variant->supply_v = shown_supplies (job, unit, pass);
+  if (!judge->states)
+    judge->states = ml_which_state_new (judge->board);
+  return ml_which_state_find (judge->states, ml_judge_base (judge), job, unit, pass, may_solve, &variant->preferred) ? g_steal_pointer (&variant) : NULL;
+}
+
 /* What the circuit of this unit depends on, as a text that is equal for equal circuits. */
 static char *
-variant_key (const MlJob *job, int unit, guint pass, const double *supply_v)
+variant_key (const MlJob *job, const MlVariant *variant)
 {
   GString *key = g_string_new (NULL);
-  const MlUnitOnBench *own = &job->units[unit];
+  const MlUnitOnBench *own = variant->unit;
   guint n = ml_model_supply_index (job->board, job->board->n_conditions, 0);
   char number[G_ASCII_DTOSTR_BUF_SIZE];
 
@@ -101,14 +127,19 @@ variant_key (const MlJob *job, int unit, guint pass, const double *supply_v)
     {
       const MlDifference *difference = &own->differences[i];
 
-      if (difference->pass > pass)
+      if (difference->pass > variant->pass)
         continue;
       g_string_append_printf (key, "%d %d %d %d %d;", difference->what, difference->part, difference->pin, difference->net_a, difference->net_b);
       for (guint k = 0; k < difference->n_attributes; k++)
         g_string_append_printf (key, "%s=%s;", difference->attributes[k].info->word, difference->attributes[k].text);
     }
-  for (guint i = 0; supply_v && i < n; i++)
-    g_string_append_printf (key, "%s;", g_ascii_dtostr (number, sizeof number, supply_v[i]));
+  for (guint i = 0; variant->supply_v && i < n; i++)
+    g_string_append_printf (key, "%s;", g_ascii_dtostr (number, sizeof number, variant->supply_v[i]));
+  for (guint i = 0; variant->preferred && i < variant->preferred->len; i++)
+    {
+      const MlPreferred *one = &g_array_index (variant->preferred, MlPreferred, i);
+      g_string_append_printf (key, "prefer %d %d %d;", one->condition, one->net, one->high);
+    }
   return g_string_free (key, FALSE);
 }
 
@@ -144,18 +175,19 @@ append_meter (GString *key, const MlMeter *meter)
 
 /* All that a unit's part in the verdict depends on, as a text; NULL when it has no readings. */
 static char *
-unit_key (const MlJob *job, int unit, guint pass, const double *supply_v)
+unit_key (const MlJob *job, const MlVariant *variant)
 {
-  g_autofree char *variant = variant_key (job, unit, pass, supply_v);
-  GString *key = g_string_new (variant);
+  const int unit = (int) (variant->unit - job->units);
+  g_autofree char *circuit = variant_key (job, variant);
+  GString *key = g_string_new (circuit);
   gboolean any = FALSE;
 
-  g_string_append_printf (key, "|%d %u", unit, pass);
+  g_string_append_printf (key, "|%d %u", unit, variant->pass);
   for (guint i = 0; i < job->n_readings; i++)
     {
       const MlReading *reading = &job->readings[i];
 
-      if (reading->unit != unit || reading->pass != pass || reading->replaced)
+      if (reading->unit != unit || reading->pass != variant->pass || reading->replaced)
         continue;
       any = TRUE;
       g_string_append_printf (key, "|%u %d %d %d", i, reading->condition, reading->reads, reading->supply);
@@ -173,9 +205,8 @@ static MlGoodUnit *
 find_good_unit (MlJudge *judge, MlJob *job, int unit, GCancellable *cancellable, GError **error)
 {
   guint pass = ml_job_last_pass (job, unit);
-  g_autofree double *supply_v = shown_supplies (job, unit, pass);
-  g_autofree char *variant_text = variant_key (job, unit, pass, supply_v), *key = unit_key (job, unit, pass, supply_v);
-  MlVariant variant = { &job->units[unit], pass, supply_v };
+  g_autoptr (MlVariant) variant = find_variant (judge, job, unit, pass, TRUE);
+  g_autofree char *variant_text = variant_key (job, variant), *key = unit_key (job, variant);
   MlDictionary *own = NULL;
   MlGoodUnit *good;
 
@@ -183,7 +214,7 @@ find_good_unit (MlJudge *judge, MlJob *job, int unit, GCancellable *cancellable,
     if (g_str_equal (((MlGoodUnit *) judge->goods->pdata[i])->key, key))
       return judge->goods->pdata[i];
   if (*variant_text)
-    own = ml_dictionary_new (ml_model_new (judge->board, &variant));
+    own = ml_dictionary_new (ml_model_new (judge->board, variant));
   good = ml_good_unit_new (ml_judge_base (judge), own, job, unit, pass, cancellable, error);
   if (good)
     good->key = g_steal_pointer (&key);
@@ -199,7 +230,8 @@ find_good_units (MlJudge *judge, MlJob *job, int suspect, GCancellable *cancella
 
   for (guint i = 0; fine && i < job->n_units; i++)
     {
-      g_autofree char *key = unit_key (job, (int) i, ml_job_last_pass (job, (int) i), NULL);
+      const MlVariant as_drawn = { &job->units[i], ml_job_last_pass (job, (int) i), NULL, NULL };
+      g_autofree char *key = unit_key (job, &as_drawn);
       MlGoodUnit *good;
 
       if ((int) i == suspect || job->units[i].state != ML_UNIT_STATE_GOOD || !key)
@@ -223,21 +255,20 @@ find_good_units (MlJudge *judge, MlJob *job, int suspect, GCancellable *cancella
 }
 
 static MlModel *
-new_model (MlJudge *judge, MlJob *job, int unit, guint pass, double *supply_v, gboolean as_drawn)
+new_model (MlJudge *judge, MlJob *job, const MlVariant *variant, gboolean as_drawn)
 {
-  MlVariant variant = { &job->units[unit], pass, supply_v };
-  MlModel *model = ml_model_new (judge->board, &variant);
+  MlModel *model = ml_model_new (judge->board, variant);
 
   if (judge->goods->len)
-    ml_good_units_carry (judge->goods, model, job, unit, pass, as_drawn);
+    ml_good_units_carry (judge->goods, model, job, (int) (variant->unit - job->units), variant->pass, as_drawn);
   return model;
 }
 
 static MlDictionary *
 find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable *cancellable, GError **error)
 {
-  g_autofree double *supply_v = shown_supplies (job, unit, pass);
-  g_autofree char *own_key = variant_key (job, unit, pass, supply_v);
+  g_autoptr (MlVariant) variant = find_variant (judge, job, unit, pass, TRUE);
+  g_autofree char *own_key = variant_key (job, variant);
   g_autoptr (GString) key = g_string_new (own_key);
 
   if (!find_good_units (judge, job, unit, cancellable, error))
@@ -251,7 +282,7 @@ find_dictionary (MlJudge *judge, MlJob *job, int unit, guint pass, GCancellable 
       g_clear_pointer (&judge->variant, ml_dictionary_free);
       g_free (judge->variant_key);
       judge->variant_key = g_strdup (key->str);
-      judge->variant = ml_dictionary_new (new_model (judge, job, unit, pass, supply_v, !*own_key));
+      judge->variant = ml_dictionary_new (new_model (judge, job, variant, !*own_key));
       ml_good_units_doubt (judge->goods, judge->variant);
     }
   return ml_dictionary_prepare (judge->variant, NULL, NULL, cancellable, error) ? judge->variant : NULL;
@@ -415,17 +446,22 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
 
 /* What find_dictionary would give, where that takes no fitting of good units and no solving; else NULL. */
 static MlDictionary *
-known_dictionary (const MlJudge *judge, const MlJob *job, int unit, guint pass)
+known_dictionary (MlJudge *judge, const MlJob *job, int unit, guint pass)
 {
-  g_autofree double *supply_v = shown_supplies (job, unit, pass);
-  g_autofree char *own_key = variant_key (job, unit, pass, supply_v);
+  g_autoptr (MlVariant) variant = find_variant (judge, job, unit, pass, FALSE);
+  g_autofree char *own_key = variant ? variant_key (job, variant) : NULL;
   g_autoptr (GString) key = g_string_new (own_key);
 
+  if (!variant)
+    return NULL;
   for (guint i = 0; i < job->n_units; i++)
     {
-      guint last = ml_job_last_pass (job, (int) i);
-      g_autofree double *good_v = shown_supplies (job, (int) i, last);
-      g_autofree char *good_key = (int) i == unit || job->units[i].state != ML_UNIT_STATE_GOOD ? NULL : unit_key (job, (int) i, last, good_v);
+      const gboolean counts = (int) i != unit && job->units[i].state == ML_UNIT_STATE_GOOD;
+      g_autoptr (MlVariant) good = counts ? find_variant (judge, job, (int) i, ml_job_last_pass (job, (int) i), FALSE) : NULL;
+      g_autofree char *good_key = good ? unit_key (job, good) : NULL;
+
+      if (counts && !good)
+        return NULL;
 
       if (good_key)
         g_string_append_printf (key, "|%s", good_key);

@@ -31,6 +31,7 @@ ml_model_free (MlModel *model)
   g_free (model->conditions);
   g_free (model->first_device);
   g_free (model->removed);
+  g_clear_pointer (&model->preferred, g_array_unref);
   g_free (model->unknowns);
   g_free (model->free_current);
   g_free (model->runs);

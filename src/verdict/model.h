@@ -50,6 +50,9 @@ typedef struct
   double rails_v;          /* sum of supplies and batteries; 0: nothing can switch here */
 } MlModelCondition;
 
+/* A net wanted high (+1) or low (-1) in that condition: which of several states is meant there. */
+typedef struct { int condition, net, high; } MlPreferred;
+
 typedef struct { int device, pin; } MlDevicePin; /* device -1: the pin is in no device */
 
 typedef struct
@@ -70,6 +73,7 @@ typedef struct
   MlChopped *chopped;
   int *free_current;            /* per part: device of its first free average current, the others behind it; -1 */
   guint n_deviations;           /* columns of deviation */
+  GArray *preferred;            /* MlPreferred, NULL: none: in which of several states this unit rests */
   MlCarried *carried;           /* from good units; NULL: none. The z of expansions are then its w */
 } MlModel;
 
@@ -79,6 +83,7 @@ typedef struct
   const MlUnitOnBench *unit; /* NULL: as drawn */
   guint pass;
   double *supply_v;          /* NULL, or per condition and supply (in order) the voltage in place of the board's; NAN keeps it */
+  GArray *preferred;         /* MlPreferred, NULL: none; beside what the board file prefers */
 } MlVariant;
 
 MlModel *ml_model_new (MlBoard *board, const MlVariant *variant);

@@ -159,6 +159,13 @@ apply_relations (const MlModel *model, int c)
   for (guint i = 0; i < board->n_nets; i++)
     if (board->nets[i].prefer)
       ml_builder_note_status (own, ml_nodal_circuit_prefer (own->circuit, own->net_of[i], board->nets[i].prefer));
+  for (guint i = 0; model->preferred && i < model->preferred->len; i++)
+    {
+      const MlPreferred *one = &g_array_index (model->preferred, MlPreferred, i);
+
+      if (one->condition == c)
+        ml_builder_note_status (own, ml_nodal_circuit_prefer (own->circuit, own->net_of[one->net], one->high));
+    }
 }
 
 /* Of an average current nobody knows as yet where its centre will be. */
@@ -214,6 +221,7 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
   model->block_current = g_new0 (int *, MAX (board->n_parts, 1));
   model->removed = g_new0 (gboolean, MAX (board->n_parts, 1));
   model->n_levels = 1;
+  model->preferred = variant && variant->preferred ? g_array_copy (variant->preferred) : NULL;
   model->chopped = ml_chopped_find (board);
   model->free_current = g_new (int, MAX (board->n_parts, 1));
   for (guint c = 0; c < board->n_conditions; c++)
