@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Edits of conditions: supplies, settings, names. */
+/* Edits of conditions: supplies, loads, settings, names. */
 #include "board/edit-private.h"
 
 #include <math.h>
@@ -179,6 +179,73 @@ ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, G
 
   ml_patch_set_key (patch, statement, "plus", board->nets[old->minus].name);
   ml_patch_set_key (patch, statement, "minus", board->nets[old->plus].name);
+  return ml_board_edit_finish (board, patch, error);
+}
+
+/* ---- loads ---- */
+
+static void
+change_load (MlPatch *patch, const MlBoard *board, const MlLoad *old, const MlLoad *load)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  const MlStatement *statement = ml_edit_statement_at (scanner, old->line);
+
+  ml_patch_set_key (patch, statement, "plus", board->nets[load->plus].name);
+  ml_patch_set_key (patch, statement, "minus", board->nets[load->minus].name);
+  ml_patch_set_number (patch, statement, "value", load->resistance_ohm, old->resistance_ohm == load->resistance_ohm);
+  ml_patch_set_number (patch, statement, "current", load->current_a, old->current_a == load->current_a);
+}
+
+/* Behind the condition's other loads, else behind its supplies. */
+static guint
+new_load_line (const MlBoard *board, const MlCondition *condition)
+{
+  return condition->n_loads > 0 ? ml_edit_end_at (board->text, condition->loads[condition->n_loads - 1].line, FALSE)
+                                : new_supply_line (board, condition);
+}
+
+static void
+add_load (MlPatch *patch, const MlBoard *board, const MlCondition *condition, const MlLoad *load)
+{
+  gboolean resistor = isfinite (load->resistance_ohm);
+  char size[NUMBER_SIZE];
+  g_autofree char *indent = ml_edit_indent (board->text, condition->line);
+  g_autofree char *line = NULL;
+
+  ml_quantity_format_file (resistor ? load->resistance_ohm : load->current_a, size, sizeof size);
+  line = g_strdup_printf ("%sload plus=%s minus=%s %s=%s", indent, board->nets[load->plus].name, board->nets[load->minus].name,
+                          resistor ? "value" : "current", size);
+  ml_patch_insert_line (patch, new_load_line (board, condition), line);
+}
+
+MlText *
+ml_board_edit_set_load (const MlBoard *board, int condition, int load, int plus, int minus, double resistance_ohm, double current_a, GError **error)
+{
+  const MlCondition *it = &board->conditions[condition];
+  MlLoad wanted = { .plus = plus, .minus = minus, .resistance_ohm = resistance_ohm, .current_a = current_a };
+  double size = isnan (resistance_ohm) ? current_a : resistance_ohm;
+  MlPatch *patch;
+
+  if (plus < 0 || minus < 0 || isnan (resistance_ohm) == isnan (current_a) || !isfinite (size) || size <= 0)
+    {
+      g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "a load needs a net at each end, and either ohms or a current above zero");
+      return NULL;
+    }
+  patch = ml_patch_new (board->text);
+  if (load >= 0)
+    change_load (patch, board, &it->loads[load], &wanted);
+  else
+    add_load (patch, board, it, &wanted);
+  return ml_board_edit_finish (board, patch, error);
+}
+
+MlText *
+ml_board_edit_remove_load (const MlBoard *board, int condition, int load, GError **error)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  MlPatch *patch = ml_patch_new (board->text);
+
+  ml_board_edit_drop_statement (patch, board->text, ml_edit_statement_at (scanner, board->conditions[condition].loads[load].line));
   return ml_board_edit_finish (board, patch, error);
 }
 

@@ -59,6 +59,10 @@ MlText *ml_board_edit_set_supply (const MlBoard *board, int condition, int suppl
                                   GError **error);
 MlText *ml_board_edit_remove_supply (const MlBoard *board, int condition, int supply, GError **error);
 MlText *ml_board_edit_reverse_supply (const MlBoard *board, int condition, int supply, GError **error);
+/** ml_board_edit_set_load: load -1 adds one; exactly one of the two sizes is a number above zero, the other one NAN. */
+MlText *ml_board_edit_set_load (const MlBoard *board, int condition, int load, int plus, int minus, double resistance_ohm, double current_a,
+                                GError **error);
+MlText *ml_board_edit_remove_load (const MlBoard *board, int condition, int load, GError **error);
 MlText *ml_board_edit_set_setting (const MlBoard *board, int condition, int part, const char *state, GError **error);
 
 /* ---- pictures of the real board ---- */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Switches, changeovers and potentiometers of a condition, as small buttons on its card; beside them what else is done to the board in it. */
+/* Switches, changeovers, potentiometers and loads of a condition, as small buttons on its card; beside them what else is done to the board in it. */
 #include "desktop/bench-card-private.h"
 
 #include <string.h>
@@ -104,7 +104,37 @@ ml_bench_card_add_settings (MlBenchCard *self)
     }
 }
 
-/* A load that nobody sees makes every value a riddle. */
+static void
+load_clicked_cb (GtkButton *button, gpointer data)
+{
+  ml_bench_card_edit (data, ML_CLIPPED_LOAD, GPOINTER_TO_INT (g_object_get_data (G_OBJECT (button), "load")));
+}
+
+/* One that nobody sees makes every value a riddle. */
+void
+ml_bench_card_add_loads (MlBenchCard *self)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  const MlCondition *condition = ml_bench_card_shown (self);
+
+  for (guint i = 0; i < condition->n_loads; i++)
+    {
+      g_autofree char *words = ml_bench_load (board, &condition->loads[i]);
+      g_autofree char *name = g_strdup_printf ("load-%d-%u", self->condition + 1, i + 1);
+      g_autofree char *tip = g_strdup_printf ("Change the %s", words);
+      GtkWidget *button = gtk_button_new_with_label (words), *label = gtk_button_get_child (GTK_BUTTON (button));
+      gtk_label_set_ellipsize (GTK_LABEL (label), PANGO_ELLIPSIZE_END);
+      gtk_label_set_max_width_chars (GTK_LABEL (label), 28);
+      gtk_widget_add_css_class (button, "chip");
+      gtk_widget_set_tooltip_text (button, tip);
+      gtk_widget_set_name (button, name);
+      g_object_set_data (G_OBJECT (button), "load", GINT_TO_POINTER (i));
+      g_signal_connect (button, "clicked", G_CALLBACK (load_clicked_cb), self);
+      gtk_box_append (GTK_BOX (self->footer), button);
+    }
+}
+
+/* A leg that is up and nobody sees it makes every value a riddle. */
 void
 ml_bench_card_add_besides (MlBenchCard *self)
 {

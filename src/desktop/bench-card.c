@@ -10,7 +10,6 @@
 #include "desktop/bench-picture.h"
 #include "desktop/glyph.h"
 #include "desktop/removal.h"
-#include "desktop/supply-editor.h"
 
 #define CARD_WIDTH 232
 #define COUNT_CHARS 11 /* "12 of 18 read" */
@@ -76,18 +75,24 @@ ml_bench_card_set_folded (MlBenchCard *self, gboolean folded)
 }
 
 void
+ml_bench_card_edit (MlBenchCard *self, MlClipped clipped, int index)
+{
+  gtk_stack_set_visible_child (GTK_STACK (self->stack), self->editors[clipped]);
+  update_fold (self);
+  ml_clip_editor_open (ML_CLIP_EDITOR (self->editors[clipped]), self->condition, index);
+  ml_document_set_up (self->document, self->condition);
+}
+
+void
 ml_bench_card_edit_supply (MlBenchCard *self, int supply)
 {
-  gtk_stack_set_visible_child (GTK_STACK (self->stack), self->editor);
-  update_fold (self);
-  ml_supply_editor_open (ML_SUPPLY_EDITOR (self->editor), self->condition, supply);
-  ml_document_set_up (self->document, self->condition);
+  ml_bench_card_edit (self, ML_CLIPPED_SUPPLY, supply);
 }
 
 gboolean
 ml_bench_card_is_editing (MlBenchCard *self)
 {
-  return gtk_stack_get_visible_child (GTK_STACK (self->stack)) == self->editor;
+  return ML_IS_CLIP_EDITOR (gtk_stack_get_visible_child (GTK_STACK (self->stack)));
 }
 
 void
@@ -162,6 +167,27 @@ remove_supply_cb (GtkWidget *widget, const char *action, GVariant *parameter)
   MlDropped dropped;
   MlText *job_text = ml_job_edit_drop_supply (ml_document_job (self->document), self->condition, supply, after, &dropped);
   ml_removal_offer (widget, self->document, text, job_text, &dropped, what, "Remove the supply");
+}
+
+static void
+edit_load_cb (GtkWidget *widget, const char *action, GVariant *parameter)
+{
+  ml_bench_card_edit (ML_BENCH_CARD (widget), ML_CLIPPED_LOAD, g_variant_get_int32 (parameter));
+}
+
+/* No reading names one: nothing of the job goes with it. */
+static void
+remove_load_cb (GtkWidget *widget, const char *action, GVariant *parameter)
+{
+  MlBenchCard *self = ML_BENCH_CARD (widget);
+  const MlCondition *condition = ml_bench_card_shown (self);
+  GError *error = NULL;
+  int load = g_variant_get_int32 (parameter);
+
+  if (condition == NULL || load < 0 || load >= (int) condition->n_loads)
+    return;
+  MlText *text = ml_board_edit_remove_load (ml_document_board (self->document), self->condition, load, &error);
+  ml_bench_card_apply (self, text, NULL, error, "Remove the load");
 }
 
 static void
@@ -242,6 +268,22 @@ add_supply_items (GMenu *menu, const MlCondition *condition, guint supply)
   g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
 }
 
+static void
+add_load_items (GMenu *menu, const MlBoard *board, const MlCondition *condition)
+{
+  g_autoptr (GMenu) section = g_menu_new ();
+
+  for (guint i = 0; i < condition->n_loads; i++)
+    {
+      g_autofree char *load = ml_bench_load (board, &condition->loads[i]), *change = g_strdup_printf ("Change the %s…", load);
+      g_autofree char *remove = g_strdup_printf ("Remove the %s", load);
+      g_autofree char *change_id = g_strdup_printf ("card.edit-load(%u)", i), *remove_id = g_strdup_printf ("card.remove-load(%u)", i);
+      g_menu_append (section, change, change_id);
+      g_menu_append (section, remove, remove_id);
+    }
+  g_menu_append_section (menu, NULL, G_MENU_MODEL (section));
+}
+
 static GMenuModel *
 card_menu (MlBenchCard *self)
 {
@@ -252,7 +294,10 @@ card_menu (MlBenchCard *self)
   g_menu_append (menu, "Name…", "card.rename");
   for (guint i = 0; condition != NULL && i < condition->n_supplies; i++)
     add_supply_items (menu, condition, i);
+  if (condition != NULL && condition->n_loads > 0)
+    add_load_items (menu, ml_document_board (self->document), condition);
   g_menu_append (last, "Add a Supply…", "card.edit-supply(-1)");
+  g_menu_append (last, "Add a Load…", "card.edit-load(-1)");
   g_menu_append (last, "Copy This Condition", "card.copy");
   g_menu_append (last, "Remove This Condition", "card.remove");
   g_menu_append_section (menu, NULL, G_MENU_MODEL (last));
@@ -293,6 +338,7 @@ fill_footer (MlBenchCard *self, const MlCondition *condition)
     gtk_box_remove (GTK_BOX (self->footer), child);
   ml_bench_card_add_shows (self);
   ml_bench_card_add_settings (self);
+  ml_bench_card_add_loads (self);
   ml_bench_card_add_besides (self);
   ml_bench_card_add_limits (self);
   gtk_widget_set_visible (self->footer, gtk_widget_get_first_child (self->footer) != NULL);
@@ -332,7 +378,7 @@ ml_bench_card_update (MlBenchCard *self)
   fill_footer (self, condition);
   show_count (self);
   if (ml_bench_card_is_editing (self))
-    ml_supply_editor_update (ML_SUPPLY_EDITOR (self->editor));
+    ml_clip_editor_update (ML_CLIP_EDITOR (gtk_stack_get_visible_child (GTK_STACK (self->stack))));
   self->updating = FALSE;
 }
 
@@ -442,7 +488,8 @@ build (MlBenchCard *self)
   gtk_box_append (GTK_BOX (picture_box), self->rows);
   gtk_box_append (GTK_BOX (picture_box), self->footer);
   gtk_stack_add_named (GTK_STACK (self->stack), picture_box, "picture");
-  gtk_stack_add_named (GTK_STACK (self->stack), self->editor, "editor");
+  gtk_stack_add_named (GTK_STACK (self->stack), self->editors[ML_CLIPPED_SUPPLY], "supply");
+  gtk_stack_add_named (GTK_STACK (self->stack), self->editors[ML_CLIPPED_LOAD], "load");
   gtk_box_append (GTK_BOX (self->column), self->stack);
   gtk_widget_set_parent (self->column, GTK_WIDGET (self));
   gtk_widget_set_size_request (GTK_WIDGET (self), CARD_WIDTH, -1);
@@ -474,6 +521,8 @@ ml_bench_card_class_init (MlBenchCardClass *klass)
   gtk_widget_class_install_action (widget_class, "card.limiting", "i", limiting_cb);
   gtk_widget_class_install_action (widget_class, "card.remove", NULL, remove_condition_cb);
   gtk_widget_class_install_action (widget_class, "card.edit-supply", "i", edit_action_cb);
+  gtk_widget_class_install_action (widget_class, "card.edit-load", "i", edit_load_cb);
+  gtk_widget_class_install_action (widget_class, "card.remove-load", "i", remove_load_cb);
   gtk_widget_class_install_action (widget_class, "card.remove-supply", "i", remove_supply_cb);
 }
 
@@ -490,9 +539,12 @@ ml_bench_card_new (MlDocument *document, MlCanvas *canvas, int condition)
 
   self->document = g_object_ref (document);
   self->condition = condition;
-  self->editor = ml_supply_editor_new (document, canvas);
-  g_signal_connect (self->editor, "closed", G_CALLBACK (editor_closed_cb), self);
-  g_signal_connect (self->editor, "failed", G_CALLBACK (editor_failed_cb), self);
+  for (int i = 0; i < (int) G_N_ELEMENTS (self->editors); i++)
+    {
+      self->editors[i] = ml_clip_editor_new (document, canvas, (MlClipped) i);
+      g_signal_connect (self->editors[i], "closed", G_CALLBACK (editor_closed_cb), self);
+      g_signal_connect (self->editors[i], "failed", G_CALLBACK (editor_failed_cb), self);
+    }
   gtk_widget_set_name (GTK_WIDGET (self), name);
   build (self);
   ml_bench_card_update (self);

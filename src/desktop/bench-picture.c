@@ -66,8 +66,8 @@ ml_bench_setting (const MlBoard *board, int condition, int part)
     }
 }
 
-static char *
-load_words (const MlBoard *board, const MlLoad *load)
+char *
+ml_bench_load (const MlBoard *board, const MlLoad *load)
 {
   char amount[48];
   g_autofree char *plus = ml_findings_net_words (board, load->plus), *minus = ml_findings_net_words (board, load->minus);
@@ -86,8 +86,6 @@ ml_bench_besides (const MlBoard *board, int condition)
   const MlCondition *shown = &board->conditions[condition];
   GPtrArray *lines = g_ptr_array_new_with_free_func (g_free);
 
-  for (guint i = 0; i < shown->n_loads; i++)
-    g_ptr_array_add (lines, load_words (board, &shown->loads[i]));
   for (guint i = 0; i < shown->n_lifts; i++)
     {
       const MlPart *part = &board->parts[shown->lifts[i].part];
@@ -121,6 +119,11 @@ ml_bench_picture_words (const MlBoard *board, int condition)
       g_autofree char *setting = ml_bench_setting (board, condition, (int) i);
       if (setting != NULL)
         g_string_append_printf (words, "; %s %s", board->parts[i].name, setting);
+    }
+  for (guint i = 0; i < shown->n_loads; i++)
+    {
+      g_autofree char *load = ml_bench_load (board, &shown->loads[i]);
+      g_string_append_printf (words, "; %s", load);
     }
   g_autoptr (GPtrArray) besides = ml_bench_besides (board, condition);
   for (guint i = 0; i < besides->len; i++)

@@ -11,7 +11,9 @@ G_BEGIN_DECLS
 
 /** ml_bench_picture_words: the same in words, for screen readers and tests: "18 V, up to 250 mA, red on FEED, black on MINUS; S1 closed". New string. */
 char *ml_bench_picture_words (const MlBoard *board, int condition);
-/** ml_bench_besides: what else is done to the board in that condition, a line each: loads, lifted legs, parts taken out, nets joined. */
+/** ml_bench_load: "load 100 Ω at V5", "load 20 mA, A to B"; new string. */
+char *ml_bench_load (const MlBoard *board, const MlLoad *load);
+/** ml_bench_besides: what else is done to the board in that condition, a line each: lifted legs, parts taken out, nets joined. */
 GPtrArray *ml_bench_besides (const MlBoard *board, int condition);
 /** ml_bench_picture_limit: "up to 250 mA", "no limit set: 3 A"; new string. */
 char *ml_bench_picture_limit (const MlSupply *supply);

@@ -469,6 +469,10 @@ test_condition_edits (void **state)
   EXPECT (ml_board_edit_set_supply (board, 0, -1, net (board, "M"), net (board, "A"), 5, NAN, &error), "# psu\n",
           "# psu\n\tsupply plus=M minus=A voltage=5\n");
   EXPECT (ml_board_edit_remove_supply (board, 0, 0, &error), "\tsupply plus=A minus=M voltage=18.0 limit=250m # psu\n", "");
+  EXPECT (ml_board_edit_set_load (board, 0, -1, net (board, "A"), net (board, "M"), 47, NAN, &error), "# psu\n",
+          "# psu\n\tload plus=A minus=M value=47\n");
+  EXPECT (ml_board_edit_set_load (board, 1, -1, net (board, "M"), net (board, "A"), NAN, 0.02, &error), "condition cold\n",
+          "condition cold\n  load plus=M minus=A current=20m\n");
   EXPECT (ml_board_edit_set_setting (board, 0, part (board, "S1"), "closed", &error), "set S1 open", "set S1 closed");
   EXPECT (ml_board_edit_set_setting (board, 0, part (board, "S1"), NULL, &error), "\tset S1 open\n", "");
   EXPECT (ml_board_edit_set_setting (board, 0, part (board, "RV1"), "30%", &error), "set S1 open\n", "set S1 open\n\tset RV1 position=30%\n");
@@ -481,6 +485,30 @@ test_condition_edits (void **state)
   assert_refused (ml_board_edit_set_setting (board, 0, part (board, "S1"), "ajar", &error), &error, "ajar");
   assert_refused (ml_board_edit_add_condition (board, "on", NULL, &error), &error, "already");
   assert_refused (ml_board_edit_set_supply (board, 0, 0, 0, 0, 5, NAN, &error), &error, "supply");
+}
+
+static void
+test_load_edits_keep_what_they_do_not_change (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\n"
+                                          "condition on\n  supply plus=A minus=M voltage=5 limit=1\n"
+                                          "  load plus=B  minus=M value=4k70 # lamp\n  load plus=A minus=M current=20m\n");
+  GError *error = NULL;
+
+#define BEFORE "part R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\ncondition on\n  supply plus=A minus=M voltage=5 limit=1\n"
+  assert_text (ml_board_edit_set_load (board, 0, 0, net (board, "A"), net (board, "M"), 4700, NAN, &error), &error,
+               BEFORE "  load plus=A  minus=M value=4k70 # lamp\n  load plus=A minus=M current=20m\n");
+  assert_text (ml_board_edit_set_load (board, 0, 0, net (board, "B"), net (board, "M"), NAN, 0.1, &error), &error,
+               BEFORE "  load plus=B  minus=M current=0.1 # lamp\n  load plus=A minus=M current=20m\n");
+  assert_text (ml_board_edit_remove_load (board, 0, 1, &error), &error, BEFORE "  load plus=B  minus=M value=4k70 # lamp\n");
+  assert_text (ml_board_edit_set_load (board, 0, -1, net (board, "B"), net (board, "A"), 1, NAN, &error), &error,
+               BEFORE "  load plus=B  minus=M value=4k70 # lamp\n  load plus=A minus=M current=20m\n  load plus=B minus=A value=1\n");
+#undef BEFORE
+  assert_refused (ml_board_edit_set_load (board, 0, 0, -1, net (board, "M"), 10, NAN, &error), &error, "a net at each end");
+  assert_refused (ml_board_edit_set_load (board, 0, 0, 0, 1, NAN, NAN, &error), &error, "ohms or a current");
+  assert_refused (ml_board_edit_set_load (board, 0, 0, 0, 1, 10, 0.1, &error), &error, "ohms or a current");
+  assert_refused (ml_board_edit_set_load (board, 0, 0, 0, 1, NAN, -0.1, &error), &error, "above zero");
+  assert_refused (ml_board_edit_set_load (board, 0, 0, 0, 0, 10, NAN, &error), &error, "one net");
 }
 
 static void
@@ -630,6 +658,7 @@ main (void)
     cmocka_unit_test (test_net_edits),
     cmocka_unit_test (test_set_title_writes_the_statement_where_missing),
     cmocka_unit_test (test_condition_edits),
+    cmocka_unit_test (test_load_edits_keep_what_they_do_not_change),
     cmocka_unit_test (test_set_picture_adds_and_changes_words),
     cmocka_unit_test (test_set_pad_pins_moves_and_removes),
     cmocka_unit_test (test_pads_follow_the_names_of_their_part),

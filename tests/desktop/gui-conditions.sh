@@ -1,6 +1,6 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
-# By hand: every supply of a condition is shown, turned round, changed and read on its card; a supply and a condition that readings speak of go
+# By hand: every supply and load of a condition is shown, turned round, changed and read on its card; a supply and a condition that readings speak of go
 # only when that is said, the readings of the supplies behind follow, and undo brings all back byte for byte.
 set -eu
 . "$METERLEAF_SOURCE/tests/desktop/gui.sh"
@@ -80,6 +80,46 @@ key ctrl+z
 key ctrl+z
 key ctrl+z
 saved "$board" '^  supply plus=C minus=G voltage=5 limit=100m'
+as_it_was
+cmp "$job" "$scratch/job.before"
+
+# a load is clipped on as a supply is, changed by a click on what the card says of it, and taken off from the menu
+choose card-more-2 Add-a-Load…
+wait_words hint '*plus end*'
+click pin:R1.2
+wait_words hint '*minus end*'
+click pin:R2.2
+rest
+key Return
+wait_words load-trouble 'How many ohms*'
+enter_text 47
+key Tab
+enter_text 20m
+key Return
+wait_words load-trouble '*not both*'
+key ctrl+a BackSpace Return
+wait_gone load-ohms
+saved "$board" '^  load plus=B minus=G current=20m'
+[ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-load.png"
+click_for load-2-1 load-ohms
+key ctrl+a
+enter_text -5m
+key Return
+wait_words load-trouble '*above zero*'
+key ctrl+a BackSpace
+click load-ohms
+enter_text 4k7
+key Return
+wait_gone load-ohms
+saved "$board" '^  load plus=B minus=G value=4.7k'
+choose card-more-2 Remove-the-load-4.7-kΩ-at-B
+wait_gone load-2-1
+key ctrl+z
+wait_for load-2-1
+key ctrl+z
+key ctrl+z
+wait_gone load-2-1
+saved "$board" '^condition main$'
 as_it_was
 cmp "$job" "$scratch/job.before"
 
