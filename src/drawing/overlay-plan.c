@@ -158,6 +158,42 @@ with_labels (const MlScene *scene, const MlPlanMark *mark)
   return body;
 }
 
+#define NEIGHBOUR_GAP 0.12 /* g that stays free between a mark and the part beside it */
+#define LEAST_MARK_GAP 0.1 /* g outside its own part, however close the neighbour is */
+
+/* One side of a mark, drawn in as far as a neighbour that begins at `free` beyond the body's edge needs it. */
+static double
+drawn_in (double reach, double free)
+{
+  return CLAMP (reach + NEIGHBOUR_GAP - free, 0, reach - LEAST_MARK_GAP);
+}
+
+/* A halo over the part next door would look as if that one were meant too. */
+static void
+keep_off_neighbours (const MlScene *scene, MlPlanMark *mark)
+{
+  const MlBox own = mark->body, covers = ml_mark_extent (&own, mark->verdict);
+  const double reach = own.x0 - covers.x0;
+  MlBox in = { 0 }, other;
+
+  for (guint i = 0; i < scene->board->n_parts; i++)
+    {
+      if (i == mark->part || !ml_plan_part_body (scene, (int) i, &other) || !ml_box_meets (&covers, &other) || ml_box_meets (&own, &other))
+        continue;
+      const double left = own.x0 - other.x1, right = other.x0 - own.x1, above = own.y0 - other.y1, below = other.y0 - own.y1;
+      const double most = MAX (MAX (left, right), MAX (above, below));
+      if (most == left)
+        in.x0 = MAX (in.x0, drawn_in (reach, left));
+      else if (most == right)
+        in.x1 = MAX (in.x1, drawn_in (reach, right));
+      else if (most == above)
+        in.y0 = MAX (in.y0, drawn_in (reach, above));
+      else
+        in.y1 = MAX (in.y1, drawn_in (reach, below));
+    }
+  mark->body = (MlBox) { own.x0 + in.x0, own.y0 + in.y0, own.x1 - in.x1, own.y1 - in.y1 };
+}
+
 static void
 plan_marks (Planner *self)
 {
@@ -172,6 +208,8 @@ plan_marks (Planner *self)
         continue;
       if (mark.verdict != ML_VERDICT_CLEARED)
         mark.body = with_labels (self->scene, &mark);
+      if (self->scene->picture == NULL)
+        keep_off_neighbours (self->scene, &mark);
       g_array_append_val (self->plan->marks, mark);
       covers = ml_mark_extent (&mark.body, mark.verdict);
       ml_field_add (self->field, ML_FIELD_MARK, covers);

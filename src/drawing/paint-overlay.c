@@ -201,37 +201,43 @@ paint_note (cairo_t *cr, const MlScene *scene, const MlNote *note, const MlNoteT
     }
 }
 
+/* What the ring of a selected pin goes round, else of a part. */
+static gboolean
+ringed (const MlScene *scene, int part, int pin, MlBox *ret_body)
+{
+  const int found = part >= 0 && pin >= 0 ? ml_scene_pin (scene, part, pin) : -1;
+
+  if (found < 0)
+    return part >= 0 && ml_plan_part_body (scene, part, ret_body);
+  const MlPoint at = scene->pins[found].at;
+  *ret_body = (MlBox) { at.x - 0.3, at.y - 0.3, at.x + 0.3, at.y + 0.3 };
+  return TRUE;
+}
+
 static void
 paint_body_ring (cairo_t *cr, const MlScene *scene, int part, int pin, gboolean strong, const MlPalette *palette)
 {
-  const int found = part >= 0 && pin >= 0 ? ml_scene_pin (scene, part, pin) : -1;
   MlBox body;
 
-  if (found >= 0)
-    {
-      const MlPoint at = scene->pins[found].at;
-
-      body = (MlBox) { at.x - 0.3, at.y - 0.3, at.x + 0.3, at.y + 0.3 };
-      ml_mark_selection (cr, &body, strong, palette);
-    }
-  else if (part >= 0 && ml_plan_part_body (scene, part, &body))
+  if (ringed (scene, part, pin, &body))
     ml_mark_selection (cr, &body, strong, palette);
 }
 
-/* The ring round a part lies over its name and value where they stand close: what is selected has to be read. */
+/* The ring lies over names that stand close: a part's own name and value, at a pin the name of its net. What is selected has to be read. */
 static void
-paint_names_over_ring (cairo_t *cr, const MlScene *scene, int part, const MlPaintStyle *style)
+paint_names_over_ring (cairo_t *cr, const MlScene *scene, int part, int pin, const MlPaintStyle *style)
 {
   MlBox body;
 
-  if (part < 0 || scene->picture != NULL || !ml_plan_part_body (scene, part, &body))
+  if (scene->picture != NULL || !ringed (scene, part, pin, &body))
     return;
   const MlBox ring = ml_mark_selection_box (&body);
   for (guint i = 0; i < scene->n_labels; i++)
     {
       const MlSceneLabel *label = &scene->labels[i];
       const gboolean inside = label->box.x0 >= body.x0 && label->box.x1 <= body.x1 && label->box.y0 >= body.y0 && label->box.y1 <= body.y1;
-      if (label->part == part && label->pin < 0 && !inside && ml_box_meets (&label->box, &ring))
+      const gboolean said = pin >= 0 ? label->kind != ML_LABEL_PIN : label->part == part && label->pin < 0;
+      if (said && !inside && ml_box_meets (&label->box, &ring))
         ml_paint_label_on_patch (cr, scene, i, style);
     }
 }
@@ -248,8 +254,7 @@ paint_selection (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, co
   if (overlay->hover_part != overlay->selected_part || overlay->hover_pin != overlay->selected_pin)
     paint_body_ring (cr, scene, overlay->hover_part, overlay->hover_pin, FALSE, palette);
   paint_body_ring (cr, scene, overlay->selected_part, overlay->selected_pin, TRUE, palette);
-  if (overlay->selected_pin < 0)
-    paint_names_over_ring (cr, scene, overlay->selected_part, style);
+  paint_names_over_ring (cr, scene, overlay->selected_part, overlay->selected_pin, style);
 }
 
 /* The shortest way between two drawn nets, for a stray link between them. */

@@ -587,27 +587,44 @@ test_the_link_from_a_coil_ends_at_the_blade (void **state)
   kit_clear (&kit);
 }
 
-/* The ring of the selection would lie over the first letter of a name that stands close to its part. */
-static void
-test_a_selected_part_keeps_its_name_readable (void **state)
+/* Whether the strong ring's colour shows on that label, with this part and pin selected. */
+static gboolean
+ring_covers_label (const MlScene *scene, int part, int pin, const MlSceneLabel *label)
 {
   enum { PX = 20 };
   const MlColour *blue = &ml_palette (ML_PAPER_LIGHT)->selection;
   const int rgb[] = { (int) (255 * blue->b + 0.5), (int) (255 * blue->g + 0.5), (int) (255 * blue->r + 0.5) };
   const MlPaintStyle large = { .paper = ML_PAPER_LIGHT, .scale = PX };
+  const MlOverlay overlay = { .condition = -1, .selected_part = part, .selected_pin = pin, .hover_part = -1, .hover_pin = -1, .other_unit = -1 };
+  const MlBox all = scene->extent;
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) (PX * (all.x1 - all.x0)) + 1, (int) (PX * (all.y1 - all.y0)) + 1);
+  cairo_t *cr = cairo_create (surface);
+  gboolean covered = FALSE;
+
+  cairo_scale (cr, PX, PX);
+  cairo_translate (cr, -all.x0, -all.y0);
+  ml_paint_scene (cr, scene, &large);
+  ml_plan_paint_pointing (cr, scene, &overlay, &large);
+  cairo_surface_flush (surface);
+  for (int y = (int) (PX * (label->box.y0 + 0.3 - all.y0)); y < (int) (PX * (label->box.y1 - 0.3 - all.y0)); y++)
+    for (int x = (int) (PX * (label->box.x0 - all.x0)); x < (int) (PX * (label->box.x1 - all.x0)); x++)
+      {
+        const guint8 *pixel = cairo_image_surface_get_data (surface) + y * (gsize) cairo_image_surface_get_stride (surface) + 4 * x;
+        covered = covered || abs (pixel[0] - rgb[0]) + abs (pixel[1] - rgb[1]) + abs (pixel[2] - rgb[2]) < 12;
+      }
+  cairo_destroy (cr);
+  cairo_surface_destroy (surface);
+  return covered;
+}
+
+/* The ring of the selection would lie over the first letter of a name that stands close to its part. */
+static void
+test_a_selected_part_keeps_its_name_readable (void **state)
+{
   guint looked_at = 0;
   Kit kit;
 
   kit_init (&kit, "part R1 resistor 1=A 2=B value=4k7\npart R2 resistor 1=B 2=A value=1k\nreference A\ncondition on\n");
-  const MlOverlay overlay = { .condition = -1, .selected_part = 0, .selected_pin = -1, .hover_part = -1, .hover_pin = -1, .other_unit = -1 };
-  const MlBox all = kit.scene->extent;
-  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, (int) (PX * (all.x1 - all.x0)) + 1, (int) (PX * (all.y1 - all.y0)) + 1);
-  cairo_t *cr = cairo_create (surface);
-  cairo_scale (cr, PX, PX);
-  cairo_translate (cr, -all.x0, -all.y0);
-  ml_paint_scene (cr, kit.scene, &large);
-  ml_plan_paint_pointing (cr, kit.scene, &overlay, &large);
-  cairo_surface_flush (surface);
   for (guint i = 0; i < kit.scene->n_labels; i++)
     {
       const MlSceneLabel *label = &kit.scene->labels[i];
@@ -617,16 +634,64 @@ test_a_selected_part_keeps_its_name_readable (void **state)
       if (label->part != 0 || label->pin >= 0 || label->align >= 0 || !ml_box_meets (&label->box, &ring))
         continue;
       looked_at++;
-      for (int y = (int) (PX * (label->box.y0 + 0.3 - all.y0)); y < (int) (PX * (label->box.y1 - 0.3 - all.y0)); y++)
-        for (int x = (int) (PX * (label->box.x0 - all.x0)); x < (int) (PX * (label->box.x0 + 0.5 - all.x0)); x++)
-          {
-            const guint8 *pixel = cairo_image_surface_get_data (surface) + y * (gsize) cairo_image_surface_get_stride (surface) + 4 * x;
-            assert_false (abs (pixel[0] - rgb[0]) + abs (pixel[1] - rgb[1]) + abs (pixel[2] - rgb[2]) < 12);
-          }
+      assert_false (ring_covers_label (kit.scene, 0, -1, label));
     }
   assert_true (looked_at > 0);
-  cairo_destroy (cr);
-  cairo_surface_destroy (surface);
+  kit_clear (&kit);
+}
+
+/* The same at a pin: the name of the net it is on stands along the wire. */
+static void
+test_a_selected_pin_keeps_its_nets_name_readable (void **state)
+{
+  guint looked_at = 0;
+  Kit kit;
+
+  kit_init (&kit, "reference M\npart R1 resistor 1=P 2=BASE value=1k\npart R2 resistor 1=BASE 2=M value=10k\n"
+                  "part Q1 npn collector=P base=BASE emitter=M\npart R3 resistor 1=P 2=M value=1k\ncondition on\n  supply plus=P minus=M voltage=5 limit=1\n");
+  for (guint i = 0; i < kit.scene->n_pins; i++)
+    for (guint k = 0; k < kit.scene->n_labels; k++)
+      {
+        const MlScenePin *pin = &kit.scene->pins[i];
+        const MlSceneLabel *label = &kit.scene->labels[k];
+        const MlBox at = ml_box_of_points (pin->at, pin->at), body = ml_box_grown (at, 0.3), ring = ml_mark_selection_box (&body);
+        if (pin->part < 0 || label->kind == ML_LABEL_PIN || !ml_box_meets (&label->box, &ring))
+          continue;
+        looked_at++;
+        assert_false (ring_covers_label (kit.scene, pin->part, pin->pin, label));
+      }
+  assert_true (looked_at > 0);
+  kit_clear (&kit);
+}
+
+/* A halo that reaches over the part next door would suspect that one too. */
+static void
+test_a_mark_keeps_off_the_part_beside_it (void **state)
+{
+  guint close = 0;
+  Kit kit;
+
+  kit_init (&kit, "reference M\npart R1 resistor 1=A 2=M value=1k\npart R2 resistor 1=A 2=M value=1k\npart R3 resistor 1=A 2=M value=1k\n"
+                  "part R4 resistor 1=A 2=M value=1k\npart R5 resistor 1=A 2=M value=1k\npart R6 resistor 1=A 2=M value=1k\n"
+                  "part R7 resistor 1=A 2=M value=1k\ncondition on\n  supply plus=A minus=M voltage=5 limit=1\n"
+                  "place R1 x=-20 y=0\nplace R2 x=20 y=0\nplace R3 x=30 y=0\nplace R4 x=0 y=0\nplace R5 x=2 y=0\nplace R6 x=10 y=-4\n"
+                  "place R7 x=11.5 y=0\n");
+  g_autoptr (MlPlan) plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+  for (guint i = 0; i < plan->marks->len; i++)
+    for (guint k = 0; k < kit.board->n_parts; k++)
+      {
+        const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
+        const MlBox covers = ml_mark_extent (&mark->body, mark->verdict);
+        MlBox own, other;
+        assert_true (ml_plan_part_body (kit.scene, (int) mark->part, &own));
+        assert_true (ml_plan_part_body (kit.scene, (int) k, &other));
+        if (k == mark->part)
+          continue;
+        assert_false (ml_box_meets (&covers, &other));
+        const MlBox wide = ml_mark_extent (&own, mark->verdict);
+        close += ml_box_meets (&wide, &other);
+      }
+  assert_true (close > 0);
   kit_clear (&kit);
 }
 
@@ -754,6 +819,8 @@ main (void)
     cmocka_unit_test (test_a_style_takes_what_its_overlay_shows),
     cmocka_unit_test (test_the_link_from_a_coil_ends_at_the_blade),
     cmocka_unit_test (test_a_selected_part_keeps_its_name_readable),
+    cmocka_unit_test (test_a_selected_pin_keeps_its_nets_name_readable),
+    cmocka_unit_test (test_a_mark_keeps_off_the_part_beside_it),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_notes_follow_the_size_of_text),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
