@@ -150,7 +150,7 @@ ml_ask (GtkWindow *parent, const MlAsk *ask, MlAskFunc func, gpointer data, GDes
   close_on_escape (question->window);
   g_object_weak_ref (G_OBJECT (question->window), question_gone_cb, question);
   gtk_window_present (question->window);
-  gtk_widget_grab_focus (question->entries[0]);
+  gtk_widget_grab_focus (question->entries[ask->first]);
 }
 
 /* ---- choices ---- */

@@ -22,6 +22,7 @@ typedef struct
   const char *accept;   /* the button: "Add" */
   MlAskField fields[ML_ASK_MAX_FIELDS];
   guint n_fields;
+  guint first; /* the field that is asked for: others may be filled in already */
 } MlAsk;
 
 /* NULL: done, the question closes. Otherwise a new string that says what stands in the way. answers has n_fields texts. */

@@ -74,13 +74,16 @@ clear_expected (MlEntry *self)
   self->n_expected = 0;
 }
 
+/* foretold: what the findings say of it, which know more than the board as drawn (other readings, a good unit); NAN: nothing. */
 static void
-expect (MlEntry *self, MlJudge *judge, const char *label, const MlFault *faults, guint n_faults)
+expect (MlEntry *self, MlJudge *judge, const char *label, const MlFault *faults, guint n_faults, double foretold)
 {
   const MlMeter *meter = &ml_document_job (self->document)->meters[0];
   double sigma = NAN;
   double value = ml_judge_expect (judge, ml_document_condition (self->document), faults, n_faults, self->reads, &self->red, &self->black, -1,
                                   meter, &sigma);
+  if (isfinite (foretold))
+    value = foretold;
   if (!isfinite (value) || self->n_expected == MOST_EXPECTED)
     return;
   self->labels[self->n_expected] = g_strdup (label);
@@ -89,14 +92,15 @@ expect (MlEntry *self, MlJudge *judge, const char *label, const MlFault *faults,
 }
 
 static void
-expect_explanations (MlEntry *self, MlJudge *judge)
+expect_explanations (MlEntry *self, MlJudge *judge, const MlNextReading *suggested, double sign)
 {
   const MlVerdict *verdict = ml_document_verdict (self->document);
   for (guint i = 0; verdict && i < verdict->n_explanations && self->n_expected < MOST_EXPECTED; i++)
     {
       const MlExplanation *explanation = &verdict->explanations[i];
       if (explanation->n_faults > 0 && explanation->explains != ML_EXPLAINS_MISFIT)
-        expect (self, judge, explanation->title, explanation->faults, explanation->n_faults);
+        expect (self, judge, explanation->title, explanation->faults, explanation->n_faults,
+                suggested ? sign * ml_findings_foretold (suggested, explanation->id) : NAN);
     }
 }
 
@@ -136,10 +140,16 @@ compute_expected (MlEntry *self)
   MlJudge *judge = ml_document_judge (self->document);
   if (!judge || ml_document_condition (self->document) < 0)
     return; /* asked again when the points are there */
+  double sign = 1.0;
+  const MlNextReading *suggested = ml_findings_suggested (ml_document_verdict (self->document), ml_document_condition (self->document), self->reads,
+                                                          &self->red, &self->black, &sign);
+  double foretold = suggested ? sign * suggested->healthy : NAN;
   clear_expected (self);
-  expect (self, judge, "If all is fine", NULL, 0);
-  add_what_is_known (self);
-  expect_explanations (self, judge);
+  /* of other ohms than those suggested nobody knows yet what the readings say about them */
+  expect (self, judge, self->reads == ML_READS_VOLTS || isfinite (foretold) ? "If all is fine" : "As drawn, if all is fine", NULL, 0, foretold);
+  if (!isfinite (foretold))
+    add_what_is_known (self);
+  expect_explanations (self, judge, suggested, sign);
   show_fine (self);
   gtk_widget_queue_draw (self->scale);
 }

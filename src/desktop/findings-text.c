@@ -350,6 +350,22 @@ row_of (const MlVerdict *verdict, guint index, gboolean *taken)
   return row;
 }
 
+/* Two rows in the same words are one to whoever reads them, and the same thing to do. */
+static void
+join_alike (GPtrArray *rows)
+{
+  for (guint i = 0; i < rows->len; i++)
+    for (guint k = rows->len - 1; k > i; k--)
+      {
+        MlFindingsRow *first = g_ptr_array_index (rows, i), *later = g_ptr_array_index (rows, k);
+        if (strcmp (first->title, later->title) != 0)
+          continue;
+        first->probability += later->probability;
+        g_array_append_vals (first->members, later->members->data, later->members->len);
+        g_ptr_array_remove_index (rows, k);
+      }
+}
+
 static int
 by_probability (gconstpointer a, gconstpointer b)
 {
@@ -367,6 +383,7 @@ ml_findings_rows (const MlVerdict *verdict, guint most)
   for (guint i = 0; i < verdict->n_explanations; i++)
     if (!taken[i])
       g_ptr_array_add (rows, row_of (verdict, i, taken));
+  join_alike (rows);
   g_ptr_array_sort (rows, by_probability);
   while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
     g_ptr_array_set_size (rows, (int) rows->len - 1);
@@ -452,6 +469,31 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
       g_string_append_printf (text, "%s%s if %s", i == 0 ? "Expect " : ", ", expectation->value, expectation->names->str);
     }
   return g_string_free (text, FALSE);
+}
+
+const MlNextReading *
+ml_findings_suggested (const MlVerdict *verdict, int condition, MlReads reads, const MlProbe *red, const MlProbe *black, double *ret_sign)
+{
+  for (guint i = 0; verdict != NULL && i < verdict->n_next; i++)
+    {
+      const MlNextReading *next = &verdict->next[i];
+      gboolean straight = ml_probe_equal (&next->red, red) && ml_probe_equal (&next->black, black);
+      gboolean turned = ml_probe_equal (&next->red, black) && ml_probe_equal (&next->black, red);
+      if (next->supply >= 0 || next->condition != condition || next->reads != reads || !(straight || (turned && reads != ML_READS_DIODE)))
+        continue;
+      *ret_sign = straight || reads == ML_READS_OHMS ? 1.0 : -1.0;
+      return next;
+    }
+  return NULL;
+}
+
+double
+ml_findings_foretold (const MlNextReading *next, guint explanation)
+{
+  for (guint i = 0; i < next->n_expect; i++)
+    if (next->expect[i].explanation == explanation)
+      return next->expect[i].value;
+  return NAN;
 }
 
 /* ---- reasons ---- */

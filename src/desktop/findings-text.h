@@ -44,6 +44,10 @@ char *ml_findings_place (const MlBoard *board, MlReads reads, const MlProbe *red
 char *ml_findings_place_short (const MlBoard *board, const MlReading *reading);
 /** ml_findings_expect: "Expect 1.9 V if Q2, 0.0 V if fine"; new string, "" when nothing is known. */
 char *ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next);
+/** ml_findings_suggested: the suggestion that is this reading, its probes perhaps the other way round: *ret_sign is then -1, else 1; NULL: none is. */
+const MlNextReading *ml_findings_suggested (const MlVerdict *verdict, int condition, MlReads reads, const MlProbe *red, const MlProbe *black, double *ret_sign);
+/** ml_findings_foretold: what a suggestion expects under the explanation of that id; NAN: it does not say. */
+double ml_findings_foretold (const MlNextReading *next, guint explanation);
 /** ml_findings_names: the parts (or nets) that an explanation names: "Q2", "R4 and C3", "A–B"; new string. */
 char *ml_findings_names (const MlBoard *board, const MlExplanation *explanation);
 

@@ -205,6 +205,7 @@ ml_window_ask_log (MlWindow *self, const char *what)
   if (!noted)
     {
       ask.explain = "To measure again after it, begin a new pass.";
+      ask.first = part >= 0 ? 1 : 0;
       ask.fields[ask.n_fields++] = (MlAskField){ "Part", part >= 0 ? board->parts[part].name : NULL, "Q2" };
     }
   ask.fields[ask.n_fields++] = (MlAskField){ "Note", NULL, noted ? "cleaned the contacts" : g_str_equal (what, "replaced") ? "same type, legs checked" : "cracked ring round a leg" };

@@ -33,6 +33,8 @@ key Escape
 # what is sure can be written in the log from the findings, and leads to a new pass that knows of it
 click log-repair
 wait_words ask-0 Q1
+enter_text 'joint looked grey' # the part is known: the note is asked for
+wait_words ask-1 'joint looked grey'
 key Return
 wait_words notice 'Written in the log: resoldered Q1*'
 click notice-button

@@ -202,6 +202,48 @@ test_to_mend_only_what_is_sure (void **state)
   hand_free (hand);
 }
 
+/* Told apart by the readings, but in words the same: two lines that read alike leave a person wondering which is which. */
+static void
+test_rows_in_the_same_words_are_one (void **state)
+{
+  Hand *hand = hand_new ();
+  hand->explanations[0].n_tied = hand->explanations[1].n_tied = 0;
+  hand->explanations[1].title = hand->explanations[0].title;
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0), *second = g_ptr_array_index (rows, 1);
+
+  assert_int_equal (rows->len, 2);
+  assert_near (first->probability, 0.92, 0, 1e-12); /* 0.5 + 0.42 */
+  assert_int_equal (first->members->len, 2);
+  assert_string_not_equal (first->title, second->title);
+  hand_free (hand);
+}
+
+/* The scale of an entry says what the suggestion says, whichever way round its probes are. */
+static void
+test_suggested_reading_is_found_with_its_probes_either_way (void **state)
+{
+  const MlProbe a = { .net = 0, .part = -1, .pin = -1 }, b = { .net = 1, .part = -1, .pin = -1 };
+  MlExpect expect[] = { { 7, 1.5 } };
+  MlNextReading next[] = { { .condition = 0, .reads = ML_READS_OHMS, .red = a, .black = b, .supply = -1, .healthy = 4700 },
+                           { .condition = 1, .reads = ML_READS_VOLTS, .red = a, .black = b, .supply = -1, .healthy = 3, .expect = expect, .n_expect = 1 },
+                           { .condition = 1, .reads = ML_READS_DIODE, .red = a, .black = b, .supply = -1, .healthy = 0.6 } };
+  const MlVerdict verdict = { .next = next, .n_next = 3 };
+  double sign = 0;
+
+  assert_ptr_equal (ml_findings_suggested (&verdict, 0, ML_READS_OHMS, &b, &a, &sign), &next[0]);
+  assert_true (sign == 1.0); /* ohms have no sign */
+  assert_ptr_equal (ml_findings_suggested (&verdict, 1, ML_READS_VOLTS, &a, &b, &sign), &next[1]);
+  assert_true (sign == 1.0);
+  assert_ptr_equal (ml_findings_suggested (&verdict, 1, ML_READS_VOLTS, &b, &a, &sign), &next[1]);
+  assert_true (sign == -1.0);
+  assert_null (ml_findings_suggested (&verdict, 1, ML_READS_DIODE, &b, &a, &sign)); /* a diode the other way round is another thing */
+  assert_null (ml_findings_suggested (&verdict, 0, ML_READS_VOLTS, &a, &b, &sign));
+  assert_null (ml_findings_suggested (NULL, 0, ML_READS_VOLTS, &a, &b, &sign));
+  assert_true (ml_findings_foretold (&next[1], 7) == 1.5);
+  assert_true (isnan (ml_findings_foretold (&next[1], 8)));
+}
+
 static void
 test_rows_no_more_than_asked_for (void **state)
 {
@@ -380,6 +422,8 @@ main (void)
     cmocka_unit_test (test_places_are_said_by_what_can_be_seen),
     cmocka_unit_test (test_long_lists_of_names_are_cut),
     cmocka_unit_test (test_to_mend_only_what_is_sure),
+    cmocka_unit_test (test_rows_in_the_same_words_are_one),
+    cmocka_unit_test (test_suggested_reading_is_found_with_its_probes_either_way),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
