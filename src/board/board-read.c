@@ -437,10 +437,77 @@ read_turn (MlBoardReader *reader, const MlWord *word, int *ret_turn)
   return TRUE;
 }
 
+const char *const ml_edge_names[] = { "right", "bottom", "left", "top", NULL };
+
+static int
+edge_of_key (const char *key)
+{
+  for (int i = 0; key != NULL && i < ML_N_EDGES; i++)
+    if (strcmp (key, ml_edge_names[i]) == 0)
+      return i;
+  return -1;
+}
+
+/* "left=2,3": those pins, from the top or from the left. FALSE with what is wrong said. */
+static gboolean
+read_edge (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinPlace *places)
+{
+  g_auto (GStrv) names = g_strsplit (word->text, ",", -1);
+
+  for (guint i = 0; names[i] != NULL; i++)
+    {
+      int pin = ml_part_find_pin (part, names[i]);
+      if (pin >= 0 && places[pin].edge < 0)
+        places[pin] = (MlPinPlace){ edge_of_key (word->key), i };
+      else if (pin >= 0)
+        {
+          SAID (reader, word, "pin %s of %s is on an edge already", names[i], part->name);
+          return FALSE;
+        }
+      else
+        {
+          SAID (reader, word, "%s has no pin '%s': %s= lists pins of its part statement, as in left=1,2", part->name, names[i], word->key);
+          return FALSE;
+        }
+    }
+  return TRUE;
+}
+
+/* Where the pins of a block stand on its box; NULL: nothing is said of them, or what is said is wrong (and *ret_fine FALSE). */
+static MlPinPlace *
+read_pin_places (MlBoardReader *reader, const MlStatement *statement, const MlPart *part, gboolean *ret_fine)
+{
+  MlPinPlace *places = NULL;
+
+  for (guint i = 2; i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+      if (edge_of_key (word->key) < 0)
+        continue;
+      if (part->kind->kind != ML_KIND_BLOCK)
+        {
+          SAID (reader, word, "%s is no block: %s= is said of the pins of a block only", part->name, word->key);
+          *ret_fine = FALSE;
+          break;
+        }
+      if (places == NULL)
+        {
+          places = g_new (MlPinPlace, part->n_pins + 1);
+          for (guint k = 0; k < part->n_pins; k++)
+            places[k] = (MlPinPlace){ -1, 0 };
+        }
+      *ret_fine = read_edge (reader, word, part, places) && *ret_fine;
+    }
+  if (!*ret_fine)
+    g_clear_pointer (&places, g_free);
+  return places;
+}
+
 static void
 read_place (MlBoardReader *reader, const MlStatement *statement)
 {
   MlPlace place = { NAN, NAN, 0, FALSE };
+  MlPinPlace *pin_places;
   gboolean fine = TRUE;
   int index;
 
@@ -459,10 +526,13 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
         fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &place.y) && fine;
       else if (word->key != NULL && strcmp (word->key, "turn") == 0)
         fine = read_turn (reader, word, &place.turn) && fine;
-      else
-        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", "turn=", "mirror", NULL });
+      else if (edge_of_key (word->key) < 0)
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", "turn=", "mirror", "left=", "right=", "top=", "bottom=", NULL });
     }
   if (!fine || index < 0)
+    return;
+  pin_places = read_pin_places (reader, statement, &g_array_index (reader->parts, MlPart, index), &fine);
+  if (!fine)
     return;
   if (g_array_index (reader->parts, MlPart, index).placed)
     SAID (reader, &statement->words[1], "%s has its place already", statement->words[1].text);
@@ -473,7 +543,9 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
       MlPart *part = &g_array_index (reader->parts, MlPart, index);
       part->placed = TRUE;
       part->place = place;
+      part->pin_places = g_steal_pointer (&pin_places);
     }
+  g_free (pin_places);
 }
 
 /* "12/mm" or a bare number: pixels per millimetre. */

@@ -37,6 +37,7 @@ free_part (MlPart *part)
   for (guint i = 0; i < part->n_pins; i++)
     g_free (part->pins[i].name);
   g_free (part->pins);
+  g_free (part->pin_places);
   ml_attributes_free (part->attributes, part->n_attributes);
   g_free (part->name);
   g_free (part->datasheet);

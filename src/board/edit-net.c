@@ -204,6 +204,31 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
   return ml_board_edit_finish (board, patch, error);
 }
 
+/* Where the part's place says on which edges its pins are: that one is called `to` from then on; NULL: it is no more. */
+static void
+patch_edges (MlPatch *patch, const MlBoard *board, int part, const char *pin, const char *to)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
+  const MlStatement *statement;
+
+  while ((statement = ml_scanner_next (scanner)) != NULL)
+    for (guint i = 2; ml_edit_is (statement, "place") && i < statement->n_words && strcmp (statement->words[1].text, board->parts[part].name) == 0; i++)
+      {
+        const MlWord *word = &statement->words[i];
+        if (word->key == NULL || !g_strv_contains (ml_edge_names, word->key))
+          continue;
+        g_auto (GStrv) names = g_strsplit (word->text, ",", -1);
+        g_autoptr (GString) list = g_string_new (NULL);
+        for (guint k = 0; names[k] != NULL; k++)
+          if (strcmp (names[k], pin) != 0 || to != NULL)
+            g_string_append_printf (list, "%s%s", list->len > 0 ? "," : "", strcmp (names[k], pin) == 0 ? to : names[k]);
+        if (list->len == 0)
+          ml_patch_remove_word (patch, word);
+        else if (strcmp (list->str, word->text) != 0)
+          ml_patch_replace_value (patch, word, list->str);
+      }
+}
+
 MlText *
 ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **error)
 {
@@ -222,6 +247,7 @@ ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **erro
     }
   patch = ml_patch_new (board->text);
   ml_patch_remove_word (patch, word);
+  patch_edges (patch, board, part, it->pins[pin].name, NULL);
   return ml_board_edit_finish (board, patch, error);
 }
 
@@ -266,6 +292,7 @@ ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *n
         ml_patch_replace_value (patch, other, name);
     }
   ml_edit_rename_pins (patch, board->text, FALSE, it->name, &(MlPinName){ old, name }, 1, NULL);
+  patch_edges (patch, board, part, old, name);
   return ml_board_edit_finish (board, patch, error);
 }
 

@@ -57,8 +57,9 @@ want_free_part_name (const MlBoard *board, const char *name, GError **error)
   return FALSE;
 }
 
+/* pins: "left=1,2 right=3", or NULL. */
 static char *
-place_words (const char *part, const MlPlace *place)
+place_words (const char *part, const MlPlace *place, const char *pins)
 {
   char x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
   GString *words = g_string_new (NULL);
@@ -70,6 +71,8 @@ place_words (const char *part, const MlPlace *place)
     g_string_append_printf (words, " turn=%d", 90 * place->turn);
   if (place->mirror)
     g_string_append (words, " mirror");
+  if (pins != NULL && *pins != '\0')
+    g_string_append_printf (words, " %s", pins);
   return g_string_free (words, FALSE);
 }
 
@@ -93,7 +96,7 @@ ml_board_edit_add_part (const MlBoard *board, const MlKindInfo *kind, const char
   ml_patch_insert_line (patch, ml_edit_line_behind (board->text, "part datasheet reference board meterleaf", 0), line->str);
   if (place != NULL)
     {
-      g_autofree char *words = place_words (chosen, place);
+      g_autofree char *words = place_words (chosen, place, NULL);
       ml_patch_insert_line (patch, ml_edit_line_behind (board->text, "place", ml_text_n_lines (board->text)), words);
     }
   text = ml_board_edit_finish (board, patch, error);
@@ -286,8 +289,31 @@ replace_words (MlPatch *patch, const MlText *text, guint line, const char *words
   ml_patch_remove_lines (patch, statement->line, statement->n_lines);
 }
 
+/* What a `place` statement says of a block's pins; new string, "" for nothing. */
+static char *
+pin_words (const MlText *text, guint line)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (text, NULL);
+  const MlStatement *statement = line > 0 ? ml_edit_statement_at (scanner, line) : NULL;
+  GString *words = g_string_new (NULL);
+
+  for (guint i = 2; statement != NULL && i < statement->n_words; i++)
+    {
+      const MlWord *word = &statement->words[i];
+      if (word->key != NULL && g_strv_contains (ml_edge_names, word->key))
+        g_string_append_printf (words, "%s%s=%s", words->len > 0 ? " " : "", word->key, word->text);
+    }
+  return g_string_free (words, FALSE);
+}
+
 MlText *
 ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *places, guint n, GError **error)
+{
+  return ml_board_edit_place_pins (board, parts, places, NULL, n, error);
+}
+
+MlText *
+ml_board_edit_place_pins (const MlBoard *board, const int *parts, const MlPlace *places, const char *const *pins, guint n, GError **error)
 {
   g_autofree guint *lines = place_lines (board);
   guint end = ml_edit_line_behind (board->text, "place", ml_text_n_lines (board->text));
@@ -295,8 +321,9 @@ ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *plac
 
   for (guint i = 0; i < n; i++)
     {
-      g_autofree char *words = places != NULL ? place_words (board->parts[parts[i]].name, &places[i]) : NULL;
       guint line = lines[parts[i]];
+      g_autofree char *standing = pins == NULL || pins[i] == NULL ? pin_words (board->text, line) : NULL;
+      g_autofree char *words = places != NULL ? place_words (board->parts[parts[i]].name, &places[i], standing != NULL ? standing : pins[i]) : NULL;
 
       if (words != NULL && line > 0)
         replace_words (patch, board->text, line, words);

@@ -46,8 +46,10 @@ MlText *ml_board_edit_rename_net (const MlBoard *board, int net, const char *nam
 MlText *ml_board_edit_set_switching (const MlBoard *board, int net, gboolean switching, GError **error);
 MlText *ml_board_edit_set_reference (const MlBoard *board, int net, GError **error);
 MlText *ml_board_edit_set_title (const MlBoard *board, const char *title, GError **error);
-/** ml_board_edit_place: places[i] for parts[i]; places NULL removes the statements. */
+/** ml_board_edit_place: places[i] for parts[i], what stands there of a block's pins stays; places NULL removes the statements. */
 MlText *ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *places, guint n, GError **error);
+/** ml_board_edit_place_pins: with pins[i] ("left=1,2 right=3") for those of a block; NULL: as they stand there. */
+MlText *ml_board_edit_place_pins (const MlBoard *board, const int *parts, const MlPlace *places, const char *const *pins, guint n, GError **error);
 
 MlText *ml_board_edit_add_condition (const MlBoard *board, const char *name, const char *label, GError **error);
 /** ml_board_edit_copy_condition: another one with the same label, supplies and settings, behind the last. */

@@ -175,10 +175,15 @@ write_places (MlDocument *self)
   MlBoard *board = self->board;
   g_autofree int *parts = g_new (int, board->n_parts + 1);
   g_autofree MlPlace *places = g_new (MlPlace, board->n_parts + 1);
+  g_autoptr (GPtrArray) pins = g_ptr_array_new_with_free_func (g_free);
+  const MlScene *scene = ml_desktop_sheet_scene (self->sheet);
   for (guint i = 0; i < board->n_parts; i++)
-    parts[i] = (int) i;
-  ml_layout_places (ml_desktop_sheet_scene (self->sheet), places);
-  g_autoptr (MlText) text = ml_board_edit_place (board, parts, places, board->n_parts, NULL);
+    {
+      parts[i] = (int) i;
+      g_ptr_array_add (pins, ml_layout_pin_words (scene, (int) i));
+    }
+  ml_layout_places (scene, places);
+  g_autoptr (MlText) text = ml_board_edit_place_pins (board, parts, places, (const char *const *) pins->pdata, board->n_parts, NULL);
   if (!text || ml_text_equal (text, board->text))
     return;
   g_autofree char *label = g_strdup (ml_document_undo_label (self)); /* it is undone together with the step before */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/layout-keep.h"
+#include "drawing/layout.h"
 #include "drawing/scene-private.h"
 
 #include <math.h>
@@ -243,16 +244,21 @@ ml_kept_new (const MlKit *kit, const MlScene *previous)
 }
 
 MlKept *
-ml_kept_from_places (const MlKit *kit, const MlPlace *places)
+ml_kept_reopened (const MlKit *kit, const MlScene *scene)
 {
   MlKept *kept = g_new0 (MlKept, 1);
+  g_autofree MlPlace *places = g_new0 (MlPlace, scene->board->n_parts + 1);
   guint i;
 
+  ml_layout_places (scene, places);
   kept->stays = g_array_new (FALSE, FALSE, sizeof (Stay));
+  kept->previous = ml_scene_ref ((MlScene *) scene);
   for (i = 0; i < kit->circuit->n_parts; i++)
     {
       const MlCircuitPart *part = &kit->circuit->parts[i];
       Stay stay = stay_at_place (part, kit->plain_of_part[i], &places[part->index]);
+      stay.scene_symbol = part->kind == ML_KIND_BLOCK ? ml_scene_symbol (scene, part->index) : -1;
+      stay.scene = stay.scene_symbol < 0 ? NULL : scene;
       g_array_append_val (kept->stays, stay);
     }
   return kept_finish (kept, kit);
@@ -335,9 +341,30 @@ pin_before (const Stay *stay, const char *name)
   return NULL;
 }
 
-static MlForm *
-block_form_before (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
+/* On which side that pin stood, and where there: as the file says, else as in the scene before; FALSE: it is a new one. */
+static gboolean
+pin_stood (const Stay *stay, const MlCircuitPin *pin, const MlPart *part, int *ret_side, int *ret_at)
 {
+  if (part->pin_places != NULL)
+    {
+      const MlPinPlace *place = &part->pin_places[pin->pin];
+      *ret_side = place->edge; /* MlEdge goes round as MlSide does */
+      *ret_at = (int) place->at;
+      return place->edge >= 0;
+    }
+  const MlScenePin *before = pin_before (stay, pin->name);
+  if (before == NULL)
+    return FALSE;
+  *ret_side = (int) before->side;
+  *ret_at = rounded ((before->side & 1) != 0 ? before->at.x : before->at.y);
+  return TRUE;
+}
+
+static MlForm *
+block_form_as_left (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
+{
+  const MlCircuitPart *part = &circuit->parts[piece->part];
+  g_autofree Placed *placed = g_new (Placed, MAX (piece->n_pins, 1));
   MlBoxSides sides = { { NULL }, { 0 } };
   int side;
   guint i, k;
@@ -345,21 +372,23 @@ block_form_before (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
 
   for (side = 0; side < 4; side++)
     {
-      Placed *placed = g_new (Placed, MAX (piece->n_pins, 1));
       guint n = 0;
       for (i = 0; i < piece->n_pins; i++)
         {
-          const MlScenePin *pin = pin_before (stay, circuit->parts[piece->part].pins[piece->pins[i].pin].name);
-          int on = pin == NULL ? ML_SIDE_RIGHT : (int) pin->side;
+          int on, at;
+          if (!pin_stood (stay, &part->pins[piece->pins[i].pin], part->part, &on, &at))
+            {
+              on = ML_SIDE_RIGHT; /* last there */
+              at = G_MAXINT;
+            }
           if (on == side)
-            placed[n++] = (Placed){ (int) i, pin == NULL ? G_MAXINT : rounded ((side & 1) != 0 ? pin->at.x : pin->at.y) };
+            placed[n++] = (Placed){ (int) i, at };
         }
       qsort (placed, n, sizeof *placed, by_at);
       sides.pins[side] = g_new (int, MAX (n, 1));
       sides.n[side] = n;
       for (k = 0; k < n; k++)
         sides.pins[side][k] = placed[k].pin;
-      g_free (placed);
     }
   form = ml_box_form (piece, circuit, &sides, 0);
   ml_box_sides_clear (&sides);
@@ -367,7 +396,14 @@ block_form_before (const Stay *stay, MlPiece *piece, const MlCircuit *circuit)
   return form;
 }
 
-/* A place says nothing of a block's pins: they are put in the order that costs least where everything stands, as when it was first drawn.
+/* Whether it is known how the pins of that block stood. */
+static gboolean
+pins_stood (const Stay *stay, const MlPiece *piece, const MlCircuit *circuit)
+{
+  return piece->is_block && (stay->scene != NULL || circuit->parts[piece->part].part->pin_places != NULL);
+}
+
+/* Where nothing is said of a block's pins they are put in the order that costs least where everything stands, as when it was first drawn.
  * What the wires then really cost may change it once more (ml_polish). */
 static void
 fit_blocks (const MlKept *kept, MlSheet *sheet)
@@ -377,7 +413,8 @@ fit_blocks (const MlKept *kept, MlSheet *sheet)
   for (i = 0; i < kept->stays->len; i++)
     {
       const Stay *stay = &g_array_index (kept->stays, Stay, i);
-      if (stay->scene == NULL && sheet->spots[stay->piece].on && sheet->spots[stay->piece].piece->is_block)
+      const MlSpot *spot = &sheet->spots[stay->piece];
+      if (spot->on && spot->piece->is_block && !pins_stood (stay, spot->piece, sheet->circuit))
         {
           ml_sheet_fit_block (sheet, stay->piece);
           sheet->spots[stay->piece].pins_free = TRUE;
@@ -399,8 +436,9 @@ ml_kept_apply (const MlKept *kept, MlSheet *sheet)
       const Stay *stay = &g_array_index (kept->stays, Stay, i);
       MlSpot *spot = &sheet->spots[stay->piece];
       MlPiece *piece = spot->piece;
-      spot->form = piece->is_block && stay->scene != NULL ? block_form_before (stay, piece, sheet->circuit)
-                                                          : ml_piece_form_at (piece, sheet->circuit, piece->kind == ML_PIECE_PART && !piece->is_box ? stay->symbol : NULL, stay->turn, stay->mirror);
+      spot->form = pins_stood (stay, piece, sheet->circuit)
+                       ? block_form_as_left (stay, piece, sheet->circuit)
+                       : ml_piece_form_at (piece, sheet->circuit, piece->kind == ML_PIECE_PART && !piece->is_box ? stay->symbol : NULL, stay->turn, stay->mirror);
       spot->x = stay->x + sheet->origin_x;
       spot->y = stay->y + sheet->origin_y;
       spot->fixed = spot->on = TRUE;

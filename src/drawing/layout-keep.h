@@ -10,8 +10,8 @@ typedef struct _MlKept MlKept;
 
 /** ml_kept_new: for the plain pieces of kit. previous may be NULL. */
 MlKept *ml_kept_new (const MlKit *kit, const MlScene *previous);
-/** ml_kept_from_places: as ml_kept_new would find them if each part (board's index) had that `place`. */
-MlKept *ml_kept_from_places (const MlKit *kit, const MlPlace *places);
+/** ml_kept_reopened: as ml_kept_new would find them once the scene's places, and the pins of its blocks, were written and read. */
+MlKept *ml_kept_reopened (const MlKit *kit, const MlScene *scene);
 void ml_kept_free (MlKept *kept);
 guint ml_kept_n (const MlKept *kept);
 /** ml_kept_span: the longer side of what is kept, g. */

@@ -21,6 +21,43 @@ ml_layout_places (const MlScene *scene, MlPlace *ret_places)
     }
 }
 
+static int
+along_edge (gconstpointer a, gconstpointer b)
+{
+  const MlScenePin *p = *(const MlScenePin *const *) a, *q = *(const MlScenePin *const *) b;
+  const double at = (p->side & 1) != 0 ? p->at.x - q->at.x : p->at.y - q->at.y;
+
+  return (at > 0) - (at < 0);
+}
+
+char *
+ml_layout_pin_words (const MlScene *scene, int part)
+{
+  const MlPart *block = &scene->board->parts[part];
+  const int found = block->kind->kind == ML_KIND_BLOCK ? ml_scene_symbol (scene, part) : -1;
+  const MlSceneSymbol *symbol = found < 0 ? NULL : &scene->symbols[found];
+  GString *words;
+
+  if (symbol == NULL)
+    return NULL;
+  words = g_string_new (NULL);
+  for (int edge = 0; edge < ML_N_EDGES; edge++) /* MlEdge goes round as MlSide does */
+    {
+      g_autoptr (GPtrArray) pins = g_ptr_array_new ();
+      for (guint i = 0; i < symbol->n_pins; i++)
+        if ((int) scene->pins[symbol->first_pin + i].side == edge)
+          g_ptr_array_add (pins, (gpointer) &scene->pins[symbol->first_pin + i]);
+      g_ptr_array_sort (pins, along_edge);
+      for (guint i = 0; i < pins->len; i++)
+        {
+          if (i == 0)
+            g_string_append_printf (words, "%s%s=", words->len > 0 ? " " : "", ml_edge_names[edge]);
+          g_string_append_printf (words, "%s%s", i > 0 ? "," : "", block->pins[((const MlScenePin *) pins->pdata[i])->pin].name);
+        }
+    }
+  return g_string_free (words, FALSE);
+}
+
 /* ---- the old wires on the new raster ---- */
 
 typedef struct

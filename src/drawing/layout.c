@@ -610,7 +610,7 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
   return attempt;
 }
 
-/* ---- what a file keeps: places, but neither the order of a block's pins nor where wires run ---- */
+/* ---- what a file keeps: places and the order of a block's pins, but not where wires run ---- */
 
 #define REOPENED_AT_MOST 1.12 /* of the best rating: from the second opening on it is what a person has before the eyes */
 
@@ -630,13 +630,11 @@ n_letters (const MlScene *scene)
 static MlScene *
 as_reopened (const Job *job, const MlScene *scene)
 {
-  g_autofree MlPlace *places = g_new0 (MlPlace, job->circuit->n_parts + 1);
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   Job again = *job;
   MlScene *reopened;
 
-  ml_layout_places (scene, places);
-  again.kept = ml_kept_from_places (kit, places);
+  again.kept = ml_kept_reopened (kit, scene);
   again.span = span_of (kit, again.kept);
   ml_kit_free (kit);
   reopened = lay_out_plainly (&again);

@@ -40,6 +40,8 @@ gboolean ml_layout_settle (const MlScene *scene, int part, MlPlace *place);
 
 /** ml_layout_places: where every part stands, to be written as `place`. Arrays of board->n_parts. */
 void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
+/** ml_layout_pin_words: what `place` says of the pins of a block beside: "left=1,2 right=3"; new string, NULL when that part is no block. */
+char *ml_layout_pin_words (const MlScene *scene, int part);
 
 /* How good a drawing is. */
 typedef struct

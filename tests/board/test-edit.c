@@ -315,6 +315,31 @@ test_place_writes_changes_and_removes (void **state)
   assert_text (ml_board_edit_place (board, both, NULL, 2, &error), &error, "part R1 resistor\npart R2 resistor\nnote \"n\"\n");
 }
 
+/* What a place says of a block's pins stays when the block is moved, and follows the names of its pins. */
+static void
+test_place_keeps_the_pins_of_a_block (void **state)
+{
+#define BLOCK(pins) "part U1 block " pins "\npart R1 resistor\n"
+  g_autoptr (MlBoard) board = read_board (BLOCK ("1=A 2=B 3=- 4=-") "place U1 x=1 y=1 left=2,1 right=3 # here\n");
+  int both[] = { 0, 1 };
+  MlPlace places[] = { { 10, 20, 0, FALSE }, { 3, 4, 0, FALSE } };
+  GError *error = NULL;
+
+  assert_int_equal (board->parts[0].pin_places[0].edge, ML_EDGE_LEFT);
+  assert_int_equal (board->parts[0].pin_places[0].at, 1);
+  assert_int_equal (board->parts[0].pin_places[2].edge, ML_EDGE_RIGHT);
+  assert_int_equal (board->parts[0].pin_places[3].edge, -1);
+  assert_null (board->parts[1].pin_places);
+  assert_text (ml_board_edit_place (board, both, places, 1, &error), &error,
+               BLOCK ("1=A 2=B 3=- 4=-") "place U1 x=10 y=20 left=2,1 right=3 # here\n");
+  assert_text (ml_board_edit_place_pins (board, both, places, (const char *const[]){ "top=3 left=1", NULL }, 2, &error), &error,
+               BLOCK ("1=A 2=B 3=- 4=-") "place U1 x=10 y=20 top=3 left=1 # here\nplace R1 x=3 y=4\n");
+  assert_text (ml_board_edit_rename_pin (board, 0, 0, "IN", &error), &error,
+               BLOCK ("IN=A 2=B 3=- 4=-") "place U1 x=1 y=1 left=2,IN right=3 # here\n");
+  assert_text (ml_board_edit_remove_pin (board, 0, 2, &error), &error, BLOCK ("1=A 2=B 4=-") "place U1 x=1 y=1 left=2,1 # here\n");
+#undef BLOCK
+}
+
 /* ---- pins and nets ---- */
 
 static void
@@ -648,6 +673,7 @@ main (void)
     cmocka_unit_test (test_rename_part_follows_every_mention),
     cmocka_unit_test (test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind),
     cmocka_unit_test (test_place_writes_changes_and_removes),
+    cmocka_unit_test (test_place_keeps_the_pins_of_a_block),
     cmocka_unit_test (test_join_pins_names_and_merges_nets),
     cmocka_unit_test (test_join_keeps_what_is_preferred_of_the_net_that_stays),
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
