@@ -214,7 +214,7 @@ fill_chunk (Filling *filling, guint first)
     if (ml_case_same_as_twin (own, i))
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
     else
-      own->items[i].ln += ml_case_seen_ln (own, own->dictionary->expansions[i], NULL);
+      own->items[i].ln += ml_case_beside_ln (own, own->dictionary->expansions[i], NULL);
   return end;
 }
 
@@ -253,7 +253,7 @@ ml_case_fill_some (MlCase *own, const guint *items, guint n)
       ml_side_by_side (N_SLICES, weigh_slice_cb, filling);
     }
   for (guint i = 0; i < n; i++)
-    own->items[items[i]].ln += ml_case_seen_ln (own, own->dictionary->expansions[items[i]], NULL);
+    own->items[items[i]].ln += ml_case_beside_ln (own, own->dictionary->expansions[items[i]], NULL);
   filling_free (filling);
 }
 

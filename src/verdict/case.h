@@ -135,7 +135,12 @@ gboolean ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GE
 typedef struct { guint index; double score; } MlScored;
 /** ml_scored_best_first: compares two MlScored for sorting; equal ones stay in the order of their index. */
 gint ml_scored_best_first (gconstpointer a, gconstpointer b);
-/** ml_case_ln_at: evidence of readings and of what was seen, taken at an expansion as it stands; start (may be NULL) is near it. */
+/** ml_case_beside_ln: what speaks for an expansion beside the readings, in ln: what was seen, and that unread resistors do not burn. start as in
+ *  ml_case_weigh. */
+double ml_case_beside_ln (MlCase *own, MlExpansion *at, const MlExpansion *start);
+/** ml_case_say_unread: reasons that say which unread values an item takes to be unusual ones ("it takes R6, whose value is not said, for about 30 ohm (2.7 W)"). */
+void ml_case_say_unread (MlCase *own, guint item, GPtrArray *reasons);
+/** ml_case_ln_at: evidence of readings and of what stands beside them, taken at an expansion as it stands; start (may be NULL) is near it. */
 double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);

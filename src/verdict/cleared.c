@@ -50,7 +50,7 @@ pair_evidence (MlCase *own, guint leader, guint item)
   if (ml_case_weigh (own, pair, at, doubts, &evidence))
     {
       if (is_solved (own, pair) && moves_a_reading (own, leader, pair))
-        ln = evidence.ln + ml_case_seen_ln (own, pair, at);
+        ln = evidence.ln + ml_case_beside_ln (own, pair, at);
       ml_evidence_clear (&evidence);
     }
   ml_expansion_free (own->dictionary, pair);
@@ -67,7 +67,7 @@ leader_evidence (MlCase *own, guint leader)
 
   if (ml_case_weigh (own, ml_case_expansion (own, leader), NULL, doubts, &evidence))
     {
-      ln = evidence.ln + ml_case_seen_ln (own, ml_case_expansion (own, leader), NULL);
+      ln = evidence.ln + ml_case_beside_ln (own, ml_case_expansion (own, leader), NULL);
       ml_evidence_clear (&evidence);
     }
   return ln;

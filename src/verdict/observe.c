@@ -49,8 +49,8 @@ pin_amps (const MlModel *model, const MlNodalSolution *at, int c, MlDevicePin pi
   return pin.device >= 0 ? at->pin_a[ml_nodal_circuit_first_pin (model->conditions[c].circuit, pin.device) + pin.pin] : NAN;
 }
 
-static double
-power_of (const MlModel *model, const MlNodalSolution *at, int c, int part)
+double
+ml_model_watts (const MlModel *model, const MlNodalSolution *at, int c, int part)
 {
   double power = 0;
 
@@ -123,10 +123,8 @@ see_click (Sight *sight, const MlPart *part, const char *what, double amps)
   sight->seen = g_str_equal (what, "silent") ? 0 : 2;
 }
 
-/* The same fault on a board of usual values: a limit is set above what the sound board takes, so a supply in its limit is no sign of a thirsty chip
- * or of a resistor that nobody can read being next to nothing. New; NULL when it is so already. With a good unit it is for that to say. */
-static MlExpansion *
-on_usual_board (const MlDictionary *dictionary, const MlExpansion *expansion)
+MlExpansion *
+ml_expansion_on_usual_board (const MlDictionary *dictionary, const MlExpansion *expansion)
 {
   const MlModel *model = dictionary->model;
   g_autofree double *z = NULL;
@@ -179,7 +177,7 @@ light_of (const MlModel *model, const MlNodalSolution *at, int c, int part)
 {
   double amps = pin_amps (model, at, c, model->pins[part][0]);
 
-  return model->board->parts[part].kind->kind == ML_KIND_LAMP ? power_of (model, at, c, part) : MAX (amps, 0);
+  return model->board->parts[part].kind->kind == ML_KIND_LAMP ? ml_model_watts (model, at, c, part) : MAX (amps, 0);
 }
 
 /* FALSE: the condition could not be computed. */
@@ -199,7 +197,9 @@ sight_of (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const M
   *ret_sight = (Sight) { .value = NAN, .miss = ml_assumption ("seen.miss") };
   if (!part)
     {
-      MlExpansion *usual = on_usual_board (dictionary, expansion);
+      /* A limit is set above what the sound board takes, so a supply in its limit is no sign of a thirsty chip or of a resistor that nobody can read
+       * being next to nothing. */
+      MlExpansion *usual = ml_expansion_on_usual_board (dictionary, expansion);
 
       see_limit (ret_sight, model, usual && ml_expansion_solve (dictionary, usual, c, expansion) ? ml_expansion_at (dictionary, usual, c) : at, seen);
       if (usual)
@@ -213,7 +213,7 @@ sight_of (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const M
   else if (g_str_equal (seen->what, "clicks") || g_str_equal (seen->what, "silent"))
     see_click (ret_sight, part, seen->what, pin_amps (model, at, c, model->pins[seen->part][0]));
   else
-    see_heat (ret_sight, part, seen->what, power_of (model, at, c, seen->part));
+    see_heat (ret_sight, part, seen->what, ml_model_watts (model, at, c, seen->part));
   ret_sight->spread = hypot (ret_sight->spread, ml_assumption ("seen.prediction-spread"));
   return TRUE;
 }

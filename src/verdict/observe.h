@@ -15,5 +15,9 @@ guint ml_case_n_seen (const MlCase *own);
 double ml_case_seen_misfit_ln (const MlCase *own);
 /** ml_case_say_seen: reasons that observations give for an item against the sound board ("LED1 is seen dim (rest): 0.6 mA with this fault, 2.7 mA if all were fine"). */
 void ml_case_say_seen (MlCase *own, guint item, GPtrArray *reasons);
+/** ml_model_watts: what a part turns into heat or light in that condition, W; 0 when it is not simulated. */
+double ml_model_watts (const MlModel *model, const MlNodalSolution *at, int condition, int part);
+/** ml_expansion_on_usual_board: the same faults on a board of usual values; new. NULL when it is so already, and beside a good unit: then that tells. */
+MlExpansion *ml_expansion_on_usual_board (const MlDictionary *dictionary, const MlExpansion *expansion);
 
 G_END_DECLS

@@ -280,7 +280,7 @@ solve_pair (Search *search, guint first, guint second, MlPair *ret_pair)
   ret_pair->at = ml_expansion_new (own->dictionary, (int) first, (int) second, seed->z);
   if (ml_case_weigh (own, ret_pair->at, seed, NULL, &evidence))
     {
-      ret_pair->ln = evidence.ln + ml_case_seen_ln (own, ret_pair->at, NULL);
+      ret_pair->ln = evidence.ln + ml_case_beside_ln (own, ret_pair->at, NULL);
       ml_evidence_clear (&evidence);
       if (ml_case_weigh (own, ret_pair->at, NULL, search->extra, &evidence))
         {

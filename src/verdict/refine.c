@@ -416,7 +416,7 @@ fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
     }
   /* A single odd reading is let go best where the fit began. */
   attained = MAX (attained_ln (own, fit.at, &evidence), attained_ln (own, start, &evidence));
-  *ret_ln = MIN (evidence.ln, attained + ml_assumption ("refine.unsettled")) + ml_case_seen_ln (own, fit.at, NULL);
+  *ret_ln = MIN (evidence.ln, attained + ml_assumption ("refine.unsettled")) + ml_case_beside_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
   return fit.at;
 }
@@ -431,7 +431,7 @@ stranger (MlCase *own, MlExpansion *at, double *ret_ln)
   *ret_ln = -INFINITY;
   if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
     return -1;
-  *ret_ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
+  *ret_ln = evidence.ln + ml_case_beside_ln (own, at, NULL);
   for (guint i = 0; i < evidence.n; i++)
     if (evidence.ln_gross[i] > (found < 0 ? 0 : evidence.ln_gross[found]))
       found = (int) i;
@@ -512,7 +512,7 @@ ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start)
 
   if (!ml_case_weigh (own, at, start, NULL, &evidence))
     return -INFINITY;
-  ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
+  ln = evidence.ln + ml_case_beside_ln (own, at, NULL);
   ml_evidence_clear (&evidence);
   return ln;
 }

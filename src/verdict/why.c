@@ -370,6 +370,17 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
                                            "every reading is what the board as drawn gives within part tolerances", NULL));
 }
 
+static void
+reason_unread (MlCase *own, const MlExplanation *explanation, GPtrArray *reasons)
+{
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    if (own->id_of[h] == explanation->id)
+      {
+        ml_case_say_unread (own, ml_case_best_of (own, h), reasons);
+        return;
+      }
+}
+
 static gboolean
 is_read_in (const MlCase *own, guint condition)
 {
@@ -425,6 +436,8 @@ ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation)
     reason_misfit (verdict, own, explanation, reasons);
   else
     reason_healthy (verdict, own, reasons);
+  if (explanation->explains == ML_EXPLAINS_HEALTHY)
+    reason_unread (own, explanation, reasons);
   reason_switching (own, explanation, reasons);
   g_ptr_array_add (reasons, NULL);
   explanation->reasons = (char **) g_ptr_array_free (reasons, FALSE);

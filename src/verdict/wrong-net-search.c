@@ -212,7 +212,7 @@ weigh (Search *search, const Candidate *candidate)
         continue;
       if (ml_case_weigh (own, at, NULL, NULL, &evidence))
         {
-          own->items[k].ln = evidence.ln + ml_case_seen_ln (own, at, NULL);
+          own->items[k].ln = evidence.ln + ml_case_beside_ln (own, at, NULL);
           ml_evidence_clear (&evidence);
         }
       own->items[k].refined = at != own->dictionary->expansions[k] ? at : NULL;

@@ -62,6 +62,48 @@ test_silent_relay_and_limiting_supply (void **state)
   assert_true (probability (limiting, "C1") / probability (limiting, "LED2") > 3 * probability (calm, "C1") / probability (calm, "LED2"));
 }
 
+/* 300 mA at 12 V through a resistor that nobody can read are 3.6 W (Joule's law): no quarter watt resistor stands that, so it is far likelier the
+ * capacitor beside it that leaks: by 1 + (3.6 / 0.25)^2 = 208 against a board that says its resistors stand 100 W, less what a small leak beside such a
+ * resistor had there of the capacitor's part. With a rating of 10 W it is at most 1 + 0.36^2. */
+static void
+test_an_unread_resistor_does_not_burn (void **state)
+{
+  static const char *const parts[] = { "part R1 resistor 1=P 2=N\n", "part R1 resistor 1=P 2=N\nassume unread.watts 100\n",
+                                       "part R1 resistor 1=P 2=N power=10\n", "part R1 resistor 1=P 2=N power=10\nassume unread.watts 100\n" };
+  double odds[4];
+
+  for (guint i = 0; i < 4; i++)
+    {
+      g_autofree char *text = g_strconcat ("reference N\npart C1 capacitor plus=P minus=N\ncondition on\n  supply plus=P minus=N voltage=12 limit=1\n", parts[i], NULL);
+      g_autoptr (MlVerdict) verdict = judge (text, "reading u on supply=1 amps=300m volts=12.00\n");
+
+      odds[i] = verdict->healthy_probability / probability (verdict, "C1");
+    }
+  assert_true (odds[1] / odds[0] > 100 && odds[1] / odds[0] < 1 + pow (3.6 / 0.25, 2));
+  assert_true (odds[1] / odds[2] > 1.05 && odds[1] / odds[2] < 1 + 0.36 * 0.36);
+  assert_near (odds[3], odds[2], 1e-9, 0);
+}
+
+/* 14 V, a zener of 10 V at 300 mA behind a resistor that nobody can read, 300 mA: 3 W in the zener, (3 / 0.5)^2 times its usual watts squared, besides the 1.2 W in
+ * the resistor. Where the sound board is an explanation, it says which value it takes R1 for: at most 4 V at 0.3 A, 13 ohm. */
+static void
+test_an_unread_resistor_lets_no_zener_burn (void **state)
+{
+  static const char *const zener = "reference N\npart C1 capacitor plus=P minus=N\npart R1 resistor 1=P 2=V\npart D1 zener cathode=V anode=N voltage=10@300m\n"
+                                   "condition on\n  supply plus=P minus=N voltage=14 limit=1\n";
+  g_autofree char *other = g_strconcat (zener, "assume unread.zener-watts 50\n", NULL);
+  g_autoptr (MlVerdict) burns = judge (zener, "reading u on supply=1 amps=300m volts=14.00\nreading u on red=V volts=9.9\n");
+  g_autoptr (MlVerdict) stands = judge (other, "reading u on supply=1 amps=300m volts=14.00\nreading u on red=V volts=9.9\n");
+  double ratio = stands->healthy_probability / probability (stands, "C1") / (burns->healthy_probability / probability (burns, "C1"));
+  gboolean said = FALSE;
+
+  assert_true (ratio > 10 && ratio < 1 + pow (14 * 0.3 / 0.5, 2));
+  for (guint i = 0; i < stands->n_explanations; i++)
+    for (guint k = 0; stands->explanations[i].explains == ML_EXPLAINS_HEALTHY && stands->explanations[i].reasons[k]; k++)
+      said |= g_str_has_prefix (stands->explanations[i].reasons[k], "it takes R1, whose value is not said, for about ");
+  assert_true (said);
+}
+
 /* A chip that nobody knows and a capacitor on a 12 V rail behind R1. With 3 ohm (Ohm's law: 2.4 V at 0.8 A, 4.0 V at the supply in front of R1)
  * one of them is a dead short, as common practice has it; the sound chip is none, nor does a resistor that nobody can read (R2 with Q1) make one. */
 static const char *const shorted = "reference N\npart R1 resistor 1=P 2=V value=2\npart C1 capacitor plus=V minus=N\npart U1 block VCC=V GND=N OUT=O\n"
@@ -150,6 +192,8 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_dark_led_tells_the_branch),
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
+    cmocka_unit_test (test_an_unread_resistor_does_not_burn),
+    cmocka_unit_test (test_an_unread_resistor_lets_no_zener_burn),
     cmocka_unit_test (test_a_short_may_be_inside_the_unknown_chip),
     cmocka_unit_test (test_what_is_seen_never_outweighs_a_reading),
     cmocka_unit_test (test_supply_current_convicts),
