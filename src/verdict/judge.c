@@ -410,37 +410,92 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
   return TRUE;
 }
 
+/* Everything that may be the case weighed anew at its fit, two faults apart. FALSE: cancelled. */
+static gboolean
+settle (MlCase *own, guint stage, GCancellable *cancellable, GError **error)
+{
+  return ml_case_refine (own, cancellable, error) && ml_case_refine_on_bench (own, cancellable, error)
+         && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error)) && ml_case_refine_inputs (own, cancellable, error)
+         && ml_case_exchange_fits (own, cancellable, error) && ml_case_refine_on_new_bench (own, cancellable, error)
+         && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"));
+}
+
+/* Where the readings of a whole condition may have been taken otherwise, the case as it is then, when that is likelier; NULL: it is not. FALSE: cancelled. */
+static gboolean
+settle_otherwise (MlCase *own, guint stage, MlCase **ret_otherwise, GCancellable *cancellable, GError **error)
+{
+  MlConditionSlip what;
+  MlCase *other;
+  double ln_prior, ln;
+
+  *ret_otherwise = NULL;
+  if (!ml_case_doubt_conditions (own, &what, &ln_prior, cancellable, error))
+    return FALSE;
+  if (what.slip == ML_SLIP_NONE)
+    return TRUE;
+  other = ml_case_new (own->dictionary, own->job, own->unit, own->pass);
+  other->goods = own->goods;
+  ml_case_take_otherwise (other, &what);
+  if (!ml_case_fill (other, cancellable, error))
+    {
+      ml_case_free (other);
+      return FALSE;
+    }
+  ml_case_update (other);
+  if (!settle (other, stage, cancellable, error))
+    {
+      ml_case_free (other);
+      return FALSE;
+    }
+  ln = ml_case_ln_total (other) + ln_prior - ml_case_ln_total (own);
+  if (ln <= 0)
+    {
+      ml_case_free (other);
+      return TRUE;
+    }
+  other->condition_slip->probability = 1 / (1 + exp (-ln));
+  *ret_otherwise = other;
+  return TRUE;
+}
+
+static MlVerdict *
+conclude (MlCase *own, guint stage, GCancellable *cancellable, GError **error)
+{
+  MlVerdict *verdict = ml_verdict_new (own->job, own->unit, own->pass);
+
+  if (!finish (verdict, own, stage, cancellable, error))
+    g_clear_pointer (&verdict, ml_verdict_unref);
+  else if (stage > 0)
+    ml_case_keep_judged (own);
+  return verdict;
+}
+
 static MlVerdict *
 run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable *cancellable, GError **error)
 {
   MlDictionary *dictionary;
   MlVerdict *verdict = NULL;
-  MlCase *own;
+  MlCase *own, *named, *otherwise = NULL;
 
   dictionary = ml_judge_find (judge, job, &unit, &pass, cancellable, error);
   if (!dictionary)
     return NULL;
-  own = ml_case_new (dictionary, job, unit, pass);
+  named = own = ml_case_new (dictionary, job, unit, pass);
   own->goods = judge->goods;
   if (ml_case_fill (own, cancellable, error))
     {
       ml_case_update (own);
       if (stage == 0
-          || (ml_case_misread_conditions (own, cancellable, error) && ml_case_refine (own, cancellable, error)
-              && ml_case_refine_on_bench (own, cancellable, error) && (stage < 2 || ml_case_find_wrong_nets (own, cancellable, error))
-              && ml_case_refine_inputs (own, cancellable, error)
-              && ml_case_exchange_fits (own, cancellable, error) && ml_case_refine_on_new_bench (own, cancellable, error)
-              && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"))
-              && ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
+          || (ml_case_misread_conditions (own, cancellable, error) && settle (own, stage, cancellable, error)
+              && settle_otherwise (own, stage, &otherwise, cancellable, error)))
         {
-          verdict = ml_verdict_new (job, unit, pass);
-          if (!finish (verdict, own, stage, cancellable, error))
-            g_clear_pointer (&verdict, ml_verdict_unref);
-          else if (stage > 0)
-            ml_case_keep_judged (own);
+          own = otherwise ? otherwise : own;
+          if (stage == 0 || (ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
+            verdict = conclude (own, stage, cancellable, error);
         }
     }
-  ml_case_free (own);
+  ml_case_free (otherwise);
+  ml_case_free (named); /* last: the dictionary remembers what was made of the readings as they were named */
   return verdict;
 }
 

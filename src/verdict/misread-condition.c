@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Slips that spoil a whole condition: the leads of the meter in the wrong sockets, or readings noted under another condition's name.
  * Reading by reading they would look like many slips or like a fault; together they are one. */
+#include "verdict/judge-private.h"
 #include "verdict/misread.h"
 
 #include "verdict/assumptions.h"
@@ -30,6 +31,26 @@ move (MlCase *own, MlTaken *taken, int to)
   taken->place = ml_dictionary_place (own->dictionary, &place);
 }
 
+static gboolean
+is_of (const MlConditionSlip *what, const MlReading *reading)
+{
+  return reading->condition == what->condition || (what->exchanged && reading->condition == what->other);
+}
+
+static int
+other_condition (const MlConditionSlip *what, const MlReading *reading)
+{
+  return reading->condition == what->condition ? what->other : what->condition;
+}
+
+int
+ml_case_condition_of (const MlCase *own, const MlReading *reading)
+{
+  const MlConditionSlip *what = own->condition_slip;
+
+  return what->slip == ML_SLIP_WRONG_CONDITION && is_of (what, reading) ? other_condition (what, reading) : reading->condition;
+}
+
 static GArray *
 taken_otherwise (MlCase *own, const MlConditionSlip *what)
 {
@@ -40,10 +61,10 @@ taken_otherwise (MlCase *own, const MlConditionSlip *what)
       MlTaken *taken = &g_array_index (otherwise, MlTaken, i);
       const MlReading *reading = &own->job->readings[taken->reading];
 
-      if (taken->shown || (reading->condition != what->condition && !(what->exchanged && reading->condition == what->other)))
+      if (taken->shown || !is_of (what, reading))
         continue;
       if (what->slip == ML_SLIP_WRONG_CONDITION)
-        move (own, taken, reading->condition == what->condition ? what->other : what->condition);
+        move (own, taken, other_condition (what, reading));
       else if (reading->reads == ML_READS_VOLTS)
         taken->class.observed = taken->observed = -taken->observed;
     }
@@ -144,9 +165,8 @@ best_first (gconstpointer a, gconstpointer b)
   return x->what.other - y->what.other;
 }
 
-/* ln density of the readings over everything that may be the case. */
-static double
-ln_total (const MlCase *own)
+double
+ml_case_ln_total (const MlCase *own)
 {
   double total = own->misfit_ln + log (ml_case_misfit_prior (own));
 
@@ -170,7 +190,7 @@ try_in_full (MlCase *own, const Possibility *possibility, double as_named, GCanc
       g_array_unref (named);
       return FALSE;
     }
-  ln = ln_total (own) + possibility->ln_prior;
+  ln = ml_case_ln_total (own) + possibility->ln_prior;
   if (ln > as_named)
     {
       *own->condition_slip = possibility->what;
@@ -194,7 +214,7 @@ ml_case_misread_conditions (MlCase *own, GCancellable *cancellable, GError **err
   if (!list->len)
     return TRUE;
   blunt = blunt_score (own);
-  as_named = ln_total (own);
+  as_named = ml_case_ln_total (own);
   for (guint i = 0; i < list->len; i++)
     screen (own, &g_array_index (list, Possibility, i), blunt);
   g_array_sort (list, best_first);
@@ -208,6 +228,82 @@ ml_case_misread_conditions (MlCase *own, GCancellable *cancellable, GError **err
   if (own->condition_slip->slip != ML_SLIP_NONE)
     ml_case_update (own);
   return TRUE;
+}
+
+/* ---- beside a fault ---- */
+
+/* The whole dictionary with every reading blunted, the misfit apart: where the drawing is wrong, conditions cannot be told. FALSE: cancelled. */
+static gboolean
+blunt_total (MlCase *own, double *ret_ln, GCancellable *cancellable, GError **error)
+{
+  g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
+  g_autofree guint *places = g_new (guint, MAX (own->taken->len, 1));
+
+  *ret_ln = -INFINITY;
+  for (guint i = 0; i < own->taken->len; i++)
+    places[i] = g_array_index (own->taken, MlTaken, i).place;
+  for (guint i = 0; i < own->dictionary->n_early; i++)
+    {
+      MlEvidence evidence;
+
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
+      if (own->dictionary->items[i].twin >= 0 || !ml_case_weigh (own, own->dictionary->expansions[i], NULL, extra, &evidence))
+        continue;
+      *ret_ln = ml_ln_add (*ret_ln, evidence.ln + log (ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share));
+      ml_evidence_clear (&evidence);
+    }
+  return TRUE;
+}
+
+/* How little of the readings anything explains with the board as drawn. */
+static gboolean
+is_in_doubt (MlCase *own)
+{
+  return own->misfit_probability + own->drawing_probability >= ml_assumption ("misread.condition-doubt")
+         || ml_case_fit_tail (own, ml_case_expansion (own, own->best_item), NULL, own->taken->len) < ml_assumption ("gate.probability");
+}
+
+gboolean
+ml_case_doubt_conditions (MlCase *own, MlConditionSlip *ret_what, double *ret_ln_prior, GCancellable *cancellable, GError **error)
+{
+  g_autoptr (GArray) list = is_in_doubt (own) ? list_possibilities (own) : NULL;
+  GArray *named = own->taken;
+  double as_named, most = 0;
+  gboolean going = TRUE;
+
+  ret_what->slip = ML_SLIP_NONE;
+  if (!list || !list->len || own->condition_slip->slip != ML_SLIP_NONE)
+    return TRUE;
+  if (!blunt_total (own, &as_named, cancellable, error))
+    return FALSE;
+  for (guint i = 0; i < list->len && going; i++)
+    {
+      const Possibility *possibility = &g_array_index (list, Possibility, i);
+      double ln;
+
+      own->taken = taken_otherwise (own, &possibility->what);
+      going = blunt_total (own, &ln, cancellable, error);
+      g_array_unref (own->taken);
+      own->taken = named;
+      if (going && ln - as_named + possibility->ln_prior > most)
+        {
+          most = ln - as_named + possibility->ln_prior;
+          *ret_what = possibility->what;
+          *ret_ln_prior = possibility->ln_prior;
+        }
+    }
+  return going;
+}
+
+void
+ml_case_take_otherwise (MlCase *own, const MlConditionSlip *what)
+{
+  GArray *otherwise = taken_otherwise (own, what);
+
+  g_array_unref (own->taken);
+  own->taken = otherwise;
+  *own->condition_slip = *what;
 }
 
 /* ---- words ---- */

@@ -33,6 +33,17 @@ struct _MlConditionSlip
  * After ml_case_update, before ml_case_refine. Errors: cancelled.
  */
 gboolean ml_case_misread_conditions (MlCase *own, GCancellable *cancellable, GError **error);
+/**
+ * ml_case_doubt_conditions: the same beside a fault: where nothing explains the readings well with the board as drawn, which such slip the whole
+ * dictionary, by a rough look, makes likelier than none. *ret_what: its slip ML_SLIP_NONE where there is none. After refinement. Errors: cancelled.
+ */
+gboolean ml_case_doubt_conditions (MlCase *own, MlConditionSlip *ret_what, double *ret_ln_prior, GCancellable *cancellable, GError **error);
+/** ml_case_take_otherwise: the readings taken as if that had happened; before ml_case_fill. */
+void ml_case_take_otherwise (MlCase *own, const MlConditionSlip *what);
+/** ml_case_condition_of: the condition that a reading is judged in: the one named, unless a whole condition was mixed up. */
+int ml_case_condition_of (const MlCase *own, const MlReading *reading);
+/** ml_case_ln_total: ln density of the readings over everything that may be the case. */
+double ml_case_ln_total (const MlCase *own);
 
 /**
  * ml_case_misread: which readings are slips, and which, into own->misread[taken]. The evidence stays as it is: it bears a reading that

@@ -4,6 +4,7 @@
 
 #include "verdict/assumptions.h"
 #include "verdict/cold.h"
+#include "verdict/misread.h"
 #include "verdict/observe.h"
 #include "verdict/pairs.h"
 
@@ -146,13 +147,27 @@ follows (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
   return isfinite (faulty) && fabs (reading->measured.value - faulty) < 0.25 * off;
 }
 
+/* Of a whole condition that was noted under another's name each reading is doubtful, and yet tells what it tells: there. */
+static gboolean
+tells (const MlVerdict *verdict, const MlCase *own, guint i)
+{
+  return !verdict->readings[i].doubtful || (own->condition_slip->slip == ML_SLIP_WRONG_CONDITION && verdict->readings[i].slip == ML_SLIP_WRONG_CONDITION);
+}
+
+/* The condition that a reading is judged in. */
+static const char *
+condition_of (const MlCase *own, const MlReading *reading)
+{
+  return own->job->board->conditions[ml_case_condition_of (own, reading)].name;
+}
+
 static int
-oddest (const MlVerdict *verdict, const gboolean *used)
+oddest (const MlVerdict *verdict, const MlCase *own, const gboolean *used)
 {
   int found = -1;
 
   for (guint i = 0; i < verdict->n_readings; i++)
-    if (!used[i] && !verdict->readings[i].doubtful && ml_verdict_is_odd (verdict, i) && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
+    if (!used[i] && tells (verdict, own, i) && ml_verdict_is_odd (verdict, i) && (found < 0 || oddness (verdict, i) > oddness (verdict, found)))
       found = (int) i;
   return found;
 }
@@ -266,7 +281,7 @@ say_why (const MlVerdict *verdict, MlCase *own, const MlExplanation *explanation
   g_autofree char *other = say_on_good_unit (own->job, reading), *against = say_against (verdict, own, explanation, i);
 
   return g_strdup_printf ("%s reads %s (%s)%s; it would be %s if all were fine, %s with this %s%s", place, measured,
-                          own->job->board->conditions[reading->condition].name, other, fine, faulty,
+                          condition_of (own, reading), other, fine, faulty,
                           explanation->explains == ML_EXPLAINS_DRAWING ? (explanation->n_faults > 1 ? "slip and this fault" : "slip")
                           : explanation->n_faults > 1                          ? "pair of faults"
                                                                                : "fault",
@@ -298,7 +313,7 @@ say_consequence (const MlVerdict *verdict, MlCase *own, const MlExplanation *exp
   g_autofree char *cause = say_cause (own->job->board, explanation), *words = say_with (own->job->board, &explanation->faults[0]);
 
   return g_strdup_printf ("%s reads %s (%s), far from %s, but that follows from %s: with %s it would read %s", place, measured,
-                          own->job->board->conditions[reading->condition].name, fine, cause,
+                          condition_of (own, reading), fine, cause,
                           explanation->n_faults > 1 ? "both" : words, faulty);
 }
 
@@ -312,7 +327,7 @@ reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrA
   for (guint k = 0; k < verdict->n_readings; k++)
     if (explanation->explains == ML_EXPLAINS_FAULT && is_elsewhere (verdict, explanation, k) && follows (verdict, own, explanation, k))
       used[k] = elsewhere[k] = TRUE;
-  while (convicting < MOST_REASONS && (i = oddest (verdict, used)) >= 0)
+  while (convicting < MOST_REASONS && (i = oddest (verdict, own, used)) >= 0)
     {
       used[i] = TRUE;
       convicting++;
@@ -320,7 +335,7 @@ reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrA
     }
   for (guint k = 0; k < verdict->n_readings; k++)
     used[k] = !elsewhere[k];
-  while (consequences < (convicting ? MOST_CONSEQUENCES : MOST_REASONS) && (i = oddest (verdict, used)) >= 0)
+  while (consequences < (convicting ? MOST_CONSEQUENCES : MOST_REASONS) && (i = oddest (verdict, own, used)) >= 0)
     {
       used[i] = TRUE;
       consequences++;
@@ -355,7 +370,7 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
 
   for (guint k = 0; k < verdict->n_readings; k++)
     doubtful += verdict->readings[k].doubtful && ml_verdict_is_odd (verdict, k);
-  for (; odd < MOST_REASONS && (i = oddest (verdict, used)) >= 0; odd++)
+  for (; odd < MOST_REASONS && (i = oddest (verdict, own, used)) >= 0; odd++)
     {
       const MlReading *reading = &verdict->job->readings[verdict->readings[i].reading];
       g_autofree char *place = ml_reading_label (own->job, reading), *measured = ml_verdict_say_measured (verdict, (guint) i);
@@ -363,7 +378,7 @@ reason_healthy (const MlVerdict *verdict, const MlCase *own, GPtrArray *reasons)
 
       used[i] = TRUE;
       g_ptr_array_add (reasons, g_strdup_printf ("only if %s, %s (%s), was misread or parts are well outside tolerance: it would be %s", place, measured,
-                                                 own->job->board->conditions[reading->condition].name, fine));
+                                                 condition_of (own, reading), fine));
     }
   if (!odd && verdict->n_readings)
     g_ptr_array_add (reasons, g_strconcat (doubtful ? "but for what looks misread, " : "",

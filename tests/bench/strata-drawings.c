@@ -86,6 +86,9 @@ mark (const MlBench *bench, const MlVerdict *verdict, const MlBoard *wrong, guin
       parts[i] = verdict->parts[i].probability;
       brier += pow (parts[i] - is_faulty, 2);
       ml_tally_count (tally, is_faulty ? "faulty part called cleared" : "good part called cleared", verdict->parts[i].verdict == ML_VERDICT_CLEARED);
+      if (is_faulty && verdict->parts[i].verdict == ML_VERDICT_CLEARED && bench->verbose)
+        print_message ("  faulty part cleared: %s job %" G_GUINT64_FORMAT ": slip at %s, fault at %s, misfit %.3f | %.3f %s\n", bench->name, seed, slipped, faulty,
+                       verdict->misfit_probability, verdict->explanations[0].probability, verdict->explanations[0].title);
     }
   int worst = most_suspected (wrong, parts, slipped, faulty);
   double most = worst < 0 ? 0 : parts[worst];

@@ -216,6 +216,38 @@ test_misread_exchanged_conditions_are_found (void **state)
   close_demo (&b);
 }
 
+/* The same beside a fault that lets nothing of the sound board show: a board fed either way round through a bridge of four diodes, D4 open, half of its
+ * values unread. Readings from the truth program, their conditions' names exchanged: then it is fed as it was in the other. */
+static void
+test_misread_exchanged_conditions_are_found_beside_a_fault (void **state)
+{
+  static const char board[] =
+    "reference MINUS\npart F1 fuse 1=FEED 2=FUSED\npart D1 diode anode=FUSED cathode=VPLUS family=schottky\n"
+    "part D2 diode anode=RETURN cathode=VPLUS family=silicon\npart D3 diode anode=MINUS cathode=FUSED family=silicon\n"
+    "part D4 diode anode=MINUS cathode=RETURN family=schottky\npart U1 regulator in=VPLUS out=V5_1 ground=MINUS voltage=5\n"
+    "part C1 capacitor plus=V5_1 minus=MINUS\npart S1 switch 1=V5_1 2=DRV2\npart R1 resistor 1=DRV2 2=B3\n"
+    "part Q1 npn collector=K4 base=B3 emitter=MINUS\npart R2 resistor 1=VPLUS 2=L5\npart LED1 led anode=L5 cathode=K4 colour=red\n"
+    "part R3 resistor 1=VPLUS 2=MINUS value=8k2 tolerance=5%\n"
+    "condition c1\n  supply plus=FEED minus=RETURN voltage=12 limit=500m\n  set S1 open\n"
+    "condition c2\n  supply plus=RETURN minus=FEED voltage=12 limit=500m\n  set S1 closed\n";
+  static const char lines[] =
+    "reading u c2 red=FEED volts=0.0006\nreading u c2 red=FUSED volts=0.0006\nreading u c2 red=VPLUS volts=0\nreading u c2 red=RETURN volts=-11.93\n"
+    "reading u c2 red=V5_1 volts=0\nreading u c2 red=DRV2 volts=0\nreading u c2 red=B3 volts=0\nreading u c2 red=K4 volts=0\nreading u c2 red=L5 volts=0\n"
+    "reading u c2 supply=1 amps=0.00001\nreading u c1 red=FEED volts=-0.690\nreading u c1 red=FUSED volts=-0.689\nreading u c1 red=VPLUS volts=10.62\n"
+    "reading u c1 red=RETURN volts=11.31\nreading u c1 red=V5_1 volts=5.113\nreading u c1 red=DRV2 volts=5.113\nreading u c1 red=B3 volts=0.741\n"
+    "reading u c1 red=K4 volts=0.0187\nreading u c1 red=L5 volts=1.832\nreading u c1 supply=1 amps=0.01066\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+  const MlReadingVerdict *reading = find_reading (verdict, "RETURN", "c2");
+
+  assert_non_null (verdict->condition_slip);
+  assert_non_null (strstr (verdict->condition_slip, "c1 and c2"));
+  assert_int_equal (reading->slip, ML_SLIP_WRONG_CONDITION);
+  assert_int_equal (reading->slip_condition, ml_board_find_condition (verdict->job->board, "c1"));
+  assert_int_equal (verdict->explanations[0].n_faults, 1);
+  assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (verdict->job->board, "D4"));
+  assert_non_null (strstr (verdict->explanations[0].reasons[0], "RETURN reads -11.9 V (c1)")); /* where it belongs */
+}
+
 /* The names exchanged where only one condition has the supply: what its display showed has no place in the other. The cold board
  * reads 0 V everywhere, whatever is wrong with it. */
 static void
@@ -247,6 +279,7 @@ main (void)
     cmocka_unit_test (test_misread_two_slips_are_both_found),
     cmocka_unit_test (test_misread_condition_with_swapped_probes_is_found),
     cmocka_unit_test (test_misread_exchanged_conditions_are_found),
+    cmocka_unit_test (test_misread_exchanged_conditions_are_found_beside_a_fault),
     cmocka_unit_test (test_misread_exchanged_with_a_cold_condition_leaves_its_supply_out),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
