@@ -57,6 +57,19 @@ find_likely (const MlCase *own, double least, guint most)
   return likely;
 }
 
+static gboolean
+is_known (const MlCase *own, const GArray *hills, const Hill *hill)
+{
+  for (guint k = 0; k < hills->len; k++)
+    {
+      const Hill *other = &g_array_index (hills, Hill, k);
+
+      if (is_same_hill (own, hill->at, other->at, own->dictionary->items[hill->item].node, own->dictionary->items[other->item].node))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 /* The leaders' hills, each once. */
 static GArray *
 find_hills (const MlCase *own, const GArray *leaders)
@@ -67,12 +80,8 @@ find_hills (const MlCase *own, const GArray *leaders)
     {
       guint item = best_of (own, g_array_index (leaders, MlScored, i).index);
       Hill hill = { item, ml_case_expansion (own, item) };
-      gboolean known = !hill.at->z;
 
-      for (guint k = 0; k < hills->len && !known; k++)
-        known = is_same_hill (own, hill.at, g_array_index (hills, Hill, k).at, own->dictionary->items[item].node,
-                              own->dictionary->items[g_array_index (hills, Hill, k).item].node);
-      if (!known)
+      if (hill.at->z && !is_known (own, hills, &hill))
         g_array_append_val (hills, hill);
     }
   return hills;
@@ -145,19 +154,26 @@ try_nodes (MlCase *own, guint hypothesis)
     }
 }
 
-/* Where a fault of a part was found whose value is unread, there also with that value in its place. */
+/* Where a fault of a part leads whose value is unread, there also with that value in its place; it may fit as it is, without having been moved. */
 static void
-add_as_values (const MlCase *own, GArray *hills)
+add_as_values (const MlCase *own, const GArray *leaders, GArray *hills)
 {
-  for (guint i = hills->len; i-- > 0;)
-    {
-      Hill hill = g_array_index (hills, Hill, i);
-      g_autofree double *z = g_memdup2 (hill.at->z, own->dictionary->n_columns * sizeof *z);
+  const guint n = own->dictionary->n_columns;
 
-      if (!ml_case_fault_as_value (own, hill.item, z))
+  for (guint i = 0; i < leaders->len; i++)
+    {
+      guint item = best_of (own, g_array_index (leaders, MlScored, i).index);
+      const MlExpansion *at = ml_case_expansion (own, item);
+      g_autofree double *z = at->z ? g_memdup2 (at->z, n * sizeof *z) : g_new0 (double, n);
+      Hill hill = { item, NULL };
+
+      if (!ml_case_fault_as_value (own, item, z))
         continue;
-      hill.at = ml_expansion_new (own->dictionary, (int) hill.item, -1, z);
-      g_array_append_val (hills, hill);
+      hill.at = ml_expansion_new (own->dictionary, (int) item, -1, z);
+      if (is_known (own, hills, &hill))
+        ml_expansion_free (own->dictionary, hill.at);
+      else
+        g_array_append_val (hills, hill);
     }
 }
 
@@ -175,7 +191,7 @@ exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
       Hill *hill = &g_array_index (hills, Hill, i);
       hill->at = ml_expansion_new (own->dictionary, (int) hill->item, -1, hill->at->z);
     }
-  add_as_values (own, hills);
+  add_as_values (own, leaders, hills);
   for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
     for (guint k = 0; k < hills->len; k++)
       try_hill (own, best_of (own, g_array_index (leaders, MlScored, i).index), &g_array_index (hills, Hill, k), -INFINITY);

@@ -245,6 +245,20 @@ test_refine_a_supply_current_is_not_let_go_lightly (void **state)
   assert_true (part_probability (verdict, "R2") + part_probability (verdict, "C2") > 0.8);
 }
 
+/* 3 mA flow through 2 x 2 kohm at 12 V, 200 mA through 2 x 30 ohm (Ohm's law). Half of 3 mA more is news, although it is only 1.5 mA; 7 % of 200 mA more, 14 mA,
+ * may be a shunt or a supply that is a little off. */
+static void
+test_refine_a_supply_current_may_be_a_little_off (void **state)
+{
+#define FED(ohm) "reference G\npart R1 resistor 1=P 2=A value=" ohm " tolerance=1%\npart R2 resistor 1=A 2=G value=" ohm " tolerance=1%\n" \
+                 "part C1 capacitor plus=P minus=G value=100u\ncondition on\n  supply plus=P minus=G voltage=12 limit=500m\n"
+#define READ(amps) "reading u on red=P volts=12.00\nreading u on red=A volts=6.00\nreading u on supply=1 amps=" amps "\n"
+  g_autoptr (MlVerdict) small = ml_exam_judge_readings (FED ("2k"), READ ("4.5m")), large = ml_exam_judge_readings (FED ("30"), READ ("214m"));
+
+  assert_true (part_probability (small, "C1") > 0.8);
+  assert_true (large->healthy_probability > 0.4);
+}
+
 /* A zener without a figure either conducts or leaves all the current to the chip beside it; chip's output low, transistor off. Readings of a sound board
  * from the truth program, meter errors included. What leaves the fit to one of the two ways must not look faulty for it. */
 static void
@@ -432,6 +446,26 @@ test_refine_a_latched_output_stays_high_on_the_way (void **state)
   assert_true (verdict->healthy_probability > 0.5);
 }
 
+/* A guard whose amplifier is low where its divider lies below half the supply. R1 could not be read: taken for 2.2 kohm the amplifier is high, 12 V 10 k /
+ * 12.2 k = 9.8 V against 6 V, and nothing that was read depends on R1 any more. With 10 kohm and more, as likely as less, it is low, and the board sound. */
+static void
+test_refine_takes_a_fault_of_an_unread_part_for_its_value (void **state)
+{
+  static const char board[] = "reference G\npart R1 resistor 1=P 2=A\npart R2 resistor 1=A 2=G value=10k tolerance=5%\n"
+                              "part R3 resistor 1=P 2=B value=10k tolerance=5%\npart R4 resistor 1=B 2=G value=10k tolerance=5%\n"
+                              "part U1 opamp noninverting=A inverting=B out=O positive=P negative=G\npart R5 resistor 1=O 2=L value=1k tolerance=5%\n"
+                              "part LED1 led anode=L cathode=G colour=red\ncondition on\n  supply plus=P minus=G voltage=12 limit=500m\n";
+  static const char lines[] = "reading u on red=P volts=12.00\nreading u on red=B volts=6.00\nreading u on red=O volts=0.1\nreading u on red=L volts=0.1\n";
+  static const char divider[] = "reading u on red=A volts=2.1\n"; /* 12 V 10 k / 57 k: 47 kohm */
+  g_autofree char *more = g_strconcat (lines, divider, NULL);
+  g_autoptr (MlVerdict) few = ml_exam_judge_readings (board, lines), all = ml_exam_judge_readings (board, more);
+
+  assert_int_equal (few->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  assert_true (few->healthy_probability > 0.5);
+  assert_int_equal (all->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  assert_true (all->healthy_probability > 0.5);
+}
+
 int
 main (void)
 {
@@ -443,11 +477,13 @@ main (void)
     cmocka_unit_test (test_refine_looks_again_where_unread_values_were_found),
     cmocka_unit_test (test_refine_a_knob_stands_where_each_condition_says),
     cmocka_unit_test (test_refine_a_supply_current_is_not_let_go_lightly),
+    cmocka_unit_test (test_refine_a_supply_current_may_be_a_little_off),
     cmocka_unit_test (test_refine_judges_all_where_any_was_found),
     cmocka_unit_test (test_refine_finds_the_sound_board_in_a_narrow_valley),
     cmocka_unit_test (test_refine_looks_again_where_a_later_fit_found_the_values),
     cmocka_unit_test (test_refine_leaves_alone_what_no_reading_depends_on),
     cmocka_unit_test (test_refine_a_latched_output_stays_high_on_the_way),
+    cmocka_unit_test (test_refine_takes_a_fault_of_an_unread_part_for_its_value),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
