@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which parts the readings speak against. Cleared = beside the leading explanation the readings leave the part's faults, weighed by their
- * prior, at most a share of their likelihood, a fault counting in full that alone lies near the best single explanation; and misfit does not
- * lead. The pair alone would clear a faulty part whose neighbour already explains the shift; the single alone would clear whatever is
+ * prior, at most a share of their likelihood, a fault counting in full that alone lies near the best single explanation; so it is beside what slips of
+ * the drawing are likely, and neither they nor the misfit lead. The pair alone would clear a faulty part whose neighbour already explains the shift; the single alone would clear whatever is
  * explained away. */
-#include "verdict/case.h"
+#include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
 #include "verdict/misread.h"
@@ -11,6 +11,9 @@
 #include "verdict/pairs.h"
 
 #include <math.h>
+
+#define LEAST_SLIP 0.01 /* a slip less likely is none to hold every fault against … */
+#define MOST_SLIPS 4    /* … nor are more than these */
 
 static gboolean
 is_solved (MlCase *own, MlExpansion *pair)
@@ -137,15 +140,15 @@ likelihood_beside (MlCase *own, guint leader, double leader_ln, guint item)
   return isfinite (ln) && isfinite (leader_ln) ? exp (ln - leader_ln) : 1;
 }
 
-static gboolean
-is_cleared (MlCase *own, int part, guint leader, double best)
+/* The share of the likelihood that the readings leave the part's faults beside an explanation; at least that, once it is above cleared.left. */
+static double
+share_left (MlCase *own, int part, guint leader, double best)
 {
   PartItems items = items_of (own, part, own->dictionary->items[leader].node);
   double leader_ln = leader_evidence (own, leader), most_alone = best - ml_assumption ("cleared.nats"), stands = 0;
 
-  /* A rare fault may hold less of the part's prior than the share allowed to stand, and yet be what the readings show. */
-  if (items.total <= 0 || own->part_probability[part] >= ml_assumption ("cleared.most"))
-    return FALSE;
+  if (items.total <= 0)
+    return 1;
   for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
     if (own->dictionary->items[i].node == items.node && (alone (own, i) > most_alone || !was_predicted (own, i)))
       stands += prior_of (own, i);
@@ -153,7 +156,47 @@ is_cleared (MlCase *own, int part, guint leader, double best)
   for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
     if (own->dictionary->items[i].node == items.node && alone (own, i) <= most_alone && was_predicted (own, i))
       stands += prior_of (own, i) * likelihood_beside (own, leader, leader_ln, i);
-  return stands <= items.may_stand;
+  return MIN (stands / items.total, 1);
+}
+
+/* The likeliest slips of the drawing; *ret_rest: the probability of all others, and of drawings that are wrong in a way not looked at. */
+static GArray *
+find_slips (const MlCase *own, double *ret_rest)
+{
+  GArray *slips = g_array_new (FALSE, FALSE, sizeof (MlScored));
+
+  *ret_rest = own->misfit_probability + own->drawing_probability;
+  for (guint h = 0; h < own->dictionary->hypotheses->len; h++)
+    {
+      MlScored slip = { h, own->hypothesis_probability[h] };
+
+      if (g_array_index (own->dictionary->hypotheses, MlHypothesis, h).explains == ML_EXPLAINS_DRAWING && slip.score >= LEAST_SLIP)
+        g_array_append_val (slips, slip);
+    }
+  g_array_sort (slips, ml_scored_best_first);
+  g_array_set_size (slips, MIN (slips->len, MOST_SLIPS));
+  for (guint i = 0; i < slips->len; i++)
+    *ret_rest -= g_array_index (slips, MlScored, i).score;
+  return slips;
+}
+
+/* Where the drawing may be wrong a part is cleared only if the readings speak against its faults on the board as it then is, too. */
+static gboolean
+is_cleared (MlCase *own, int part, double best, const GArray *slips, double rest)
+{
+  double doubt = rest;
+
+  /* A rare fault may hold less of the part's prior than the share allowed to stand, and yet be what the readings show. */
+  if (own->part_probability[part] >= ml_assumption ("cleared.most") || doubt > ml_assumption ("cleared.doubt")
+      || share_left (own, part, own->best_item, best) > ml_assumption ("cleared.left"))
+    return FALSE;
+  for (guint i = 0; i < slips->len && doubt <= ml_assumption ("cleared.doubt"); i++)
+    {
+      const MlScored *slip = &g_array_index (slips, MlScored, i);
+
+      doubt += slip->score * share_left (own, part, ml_case_best_of (own, slip->index), best);
+    }
+  return doubt <= ml_assumption ("cleared.doubt");
 }
 
 static gboolean
@@ -175,7 +218,8 @@ gboolean
 ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, GError **error)
 {
   guint leader = own->best_item, n_parts = own->dictionary->model->board->n_parts;
-  double best = -INFINITY;
+  double best = -INFINITY, rest;
+  g_autoptr (GArray) slips = find_slips (own, &rest);
 
   for (guint p = 0; p < n_parts; p++)
     ret_cleared[p] = FALSE;
@@ -189,7 +233,7 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
       if ((int) p != ml_dictionary_hypothesis (own->dictionary, leader)->fault.part && !is_in_a_pair (own, (int) p))
-        ret_cleared[p] = is_cleared (own, p, leader, best);
+        ret_cleared[p] = is_cleared (own, p, best, slips, rest);
     }
   return TRUE;
 }

@@ -258,6 +258,35 @@ test_wrong_net_that_a_good_unit_denies (void **state)
   ml_exam_bench_close (&bench);
 }
 
+static guint
+n_cleared (const MlVerdict *verdict)
+{
+  guint n = 0;
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    n += verdict->parts[i].verdict == ML_VERDICT_CLEARED;
+  return n;
+}
+
+/* A divider behind a zener whose lower resistor lies at MINUS on the board, which gives 5.4 V 6.8 k / 16.8 k = 2.2 V at its tap, and whose R2 has drifted to
+ * five times its value: 0.94 V. Drawn with both resistors at the zener it can give nothing but 5.4 V: then what speaks against the other parts is a
+ * drawing that is not so. */
+static void
+test_wrong_net_that_nothing_explains_clears_nobody (void **state)
+{
+#define TAP(end) "reference MINUS\npart F1 fuse 1=FEED 2=FUSED\npart D1 diode anode=FUSED cathode=VIN family=schottky\n" \
+                 "part R1 resistor 1=VIN 2=VZ1 value=1k tolerance=5%\npart D2 zener anode=MINUS cathode=VZ1 voltage=5.1\n" \
+                 "part R2 resistor 1=VZ1 2=TAP2 value=10k tolerance=5%\npart R3 resistor 1=TAP2 2=" end " value=6k8 tolerance=5%\n" \
+                 "part R4 resistor 1=VIN 2=MINUS value=2k7 tolerance=5%\ncondition c1\n  supply plus=FEED minus=MINUS voltage=24 limit=500m\n"
+  static const char lines[] = "reading u c1 red=FEED volts=23.91\nreading u c1 red=FUSED volts=23.90\nreading u c1 red=VIN volts=23.52\n"
+                              "reading u c1 red=VZ1 volts=5.393\nreading u c1 red=TAP2 volts=0.937\nreading u c1 supply=1 amps=0.02798\n";
+  g_autoptr (MlVerdict) wrong = ml_exam_judge_readings (TAP ("VZ1"), lines), right = ml_exam_judge_readings (TAP ("MINUS"), lines);
+
+  assert_int_equal (n_cleared (wrong), 0);
+  assert_true (n_cleared (right) >= 3);
+  assert_int_not_equal (right->parts[ml_board_find_part (right->job->board, "R2")].verdict, ML_VERDICT_CLEARED);
+}
+
 /* Counted by hand: of n nets n (n - 1) / 2 pairs; on more than slip.all-nets = 25 nets the neighbours in the chain. A chip that joins each with each
  * is left out from slip.most-nets = 3000 pairs on: 78 pins have 3003. */
 static void
@@ -284,6 +313,7 @@ main (void)
     cmocka_unit_test (test_wrong_net_is_found_where_an_unknown_chip_is_fed_by_it),
     cmocka_unit_test (test_wrong_net_of_a_part_with_both_ends_on_one_net_is_likelier),
     cmocka_unit_test (test_wrong_net_that_a_good_unit_denies),
+    cmocka_unit_test (test_wrong_net_that_nothing_explains_clears_nobody),
     cmocka_unit_test (test_nets_that_are_one_stay_few),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
