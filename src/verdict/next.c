@@ -13,14 +13,23 @@
 
 /* ---- what is live ---- */
 
+static gboolean
+is_middle (const MlCase *own, guint item)
+{
+  return own->dictionary->items[item].node == ml_model_middle (own->dictionary->model, own->dictionary->items[item].node);
+}
+
+/* Where nothing tells what unknown chips do, what they usually do first. */
 static gint
 by_weight (gconstpointer a, gconstpointer b, gpointer data)
 {
-  const double *p = data;
+  const MlCase *own = data;
   guint x = *(const guint *) a, y = *(const guint *) b;
 
-  if (p[x] != p[y])
-    return p[x] < p[y] ? 1 : -1;
+  if (own->probability[x] != own->probability[y])
+    return own->probability[x] < own->probability[y] ? 1 : -1;
+  if (is_middle (own, x) != is_middle (own, y))
+    return is_middle (own, x) ? -1 : 1;
   return x < y ? -1 : x > y;
 }
 
@@ -64,7 +73,7 @@ find_live (Search *search)
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
     order[i] = i;
-  g_qsort_with_data (order, own->dictionary->n_items, sizeof *order, by_weight, own->probability);
+  g_qsort_with_data (order, own->dictionary->n_items, sizeof *order, by_weight, own);
   for (guint i = 0; i < own->dictionary->n_items && search->n < MOST_LIVE; i++)
     if (own->probability[order[i]] > ml_assumption ("next.live"))
       {
@@ -169,7 +178,7 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
   next.step = ml_next_say_step (search, &candidate->place);
   next.healthy = ml_case_predict_fine (search->own, place, &fine_sigma);
   for (guint i = 0; i < search->n && leads_healthy (search); i++) /* as fitted to what was read: one case, one prediction */
-    if (ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY)
+    if (search->item[i] == search->own->best_item)
       {
         next.healthy = mean[i];
         break;

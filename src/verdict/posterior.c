@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#define AS_LIKELY 0.99
+
 static double
 ln_prior (const MlCase *own, guint item)
 {
@@ -102,6 +104,15 @@ ml_case_misfit_prior (const MlCase *own)
   return prior;
 }
 
+/* The same state of affairs where unknown chips do what they usually do, when that is as likely: what no reading tells is guessed as where there are none. */
+static guint
+usual_of (const MlCase *own, guint item)
+{
+  guint node = own->dictionary->items[item].node, middle = item - node + ml_model_middle (own->dictionary->model, node);
+
+  return own->probability[middle] >= AS_LIKELY * own->probability[item] ? middle : item;
+}
+
 void
 ml_case_update (MlCase *own)
 {
@@ -132,5 +143,6 @@ ml_case_update (MlCase *own)
         best = i;
       own->best_item = best;
     }
+  own->best_item = usual_of (own, own->best_item);
   update_pairs (own, total);
 }

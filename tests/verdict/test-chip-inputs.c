@@ -71,10 +71,34 @@ test_alike_rails_are_not_one_net (void **state)
   assert_true (beside->healthy_probability > 0.5);
 }
 
+/* What no reading tells of a chip is guessed alike by whoever asks. Fed over 100 ohm it takes the supply into its limit where it is taken for 30 ohm, and
+ * less than that in the middle, as `solve` has it: 18 V / (100 + 300) ohm = 45 mA. */
+static void
+test_chip_without_readings_is_guessed_as_solve_does (void **state)
+{
+  g_autoptr (MlBoard) board = ml_exam_board ("b", "meterleaf 1\nboard \"chip\"\nreference G\npart R9 resistor 1=IN 2=VP value=100\n"
+                                                  "part U1 block VCC=VP GND=G OUT=O A=A\npart R1 resistor 1=O 2=G value=10k\npart R2 resistor 1=A 2=B value=10k\n"
+                                                  "part R3 resistor 1=B 2=G value=1k\ncondition on\n  supply plus=IN minus=G voltage=18 limit=50m\n");
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\n"
+                                                                  "meter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n", 2);
+  g_autoptr (MlOperatingPoint) solved = ml_judge_solve (own, 0, NULL, 0);
+  guint seen = 0;
+
+  for (guint i = 0; i < verdict->n_next; i++)
+    if (verdict->next[i].reads == ML_READS_VOLTS && verdict->next[i].black.net == board->reference)
+      {
+        assert_near (verdict->next[i].healthy, solved->net_v[verdict->next[i].red.net], 0.01, 0.01);
+        seen++;
+      }
+  assert_true (seen >= 3);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_inputs_are_no_missing_connection), cmocka_unit_test (test_inputs_leave_faults_in_play),
-                                      cmocka_unit_test (test_alike_rails_are_not_one_net) };
+                                      cmocka_unit_test (test_alike_rails_are_not_one_net),
+                                      cmocka_unit_test (test_chip_without_readings_is_guessed_as_solve_does) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
