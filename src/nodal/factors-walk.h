@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The walks along a schedule, written once for one matrix and for several: NUMBER is a double or the lanes of one entry. Included by
- * factors.c only. */
+/* The walks along a schedule, written once for one matrix and for several: FACTOR, an entry of the factors, and NUMBER, one of a right-hand side,
+ * are a double or the lanes of one; FACTORS: there is a walk that factors. Included by factors.c only. */
 
+#ifdef FACTORS
 WIDE void
 NAMED (ml_nodal_schedule_factor) (const MlNodalSchedule *s, const double *values, double *factors)
 {
@@ -26,12 +27,13 @@ NAMED (ml_nodal_schedule_factor) (const MlNodalSchedule *s, const double *values
       v[diagonal_slot + k] = 1.0 / v[diagonal_slot + k];
     }
 }
+#endif
 
 WIDE void
 NAMED (ml_nodal_schedule_solve) (const MlNodalSchedule *s, const double *factors, double *x, double *work)
 {
-  const NUMBER *v = (const NUMBER *) (const void *) factors;
-  const NUMBER *lower = v + s->n_upper, *diagonal = lower + s->n_lower;
+  const FACTOR *v = (const FACTOR *) (const void *) factors;
+  const FACTOR *lower = v + s->n_upper, *diagonal = lower + s->n_lower;
   NUMBER *restrict y = (NUMBER *) (void *) work, *to = (NUMBER *) (void *) x;
 
   for (int k = 0; k < s->n; k++)
@@ -55,8 +57,8 @@ NAMED (ml_nodal_schedule_solve) (const MlNodalSchedule *s, const double *factors
 WIDE void
 NAMED (ml_nodal_schedule_solve_transposed) (const MlNodalSchedule *s, const double *factors, double *x, double *work)
 {
-  const NUMBER *v = (const NUMBER *) (const void *) factors;
-  const NUMBER *lower = v + s->n_upper, *diagonal = lower + s->n_lower;
+  const FACTOR *v = (const FACTOR *) (const void *) factors;
+  const FACTOR *lower = v + s->n_upper, *diagonal = lower + s->n_lower;
   NUMBER *restrict y = (NUMBER *) (void *) work, *to = (NUMBER *) (void *) x;
 
   for (int k = 0; k < s->n; k++)

@@ -223,30 +223,67 @@ ml_nodal_schedule_free (MlNodalSchedule *schedule)
 
 /* ---- one matrix ---- */
 
+#define FACTOR double
 #define NUMBER double
 #define NAMED(name) name
+#define FACTORS
 #define WIDE
 #include "nodal/factors-walk.h"
+#undef FACTOR
 #undef NUMBER
 #undef NAMED
 #undef WIDE
 
 /* ---- side by side ---- */
 
-typedef double Lanes __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (double))));
+typedef MlNodalWide Lanes;
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
-#define WIDE __attribute__ ((target_clones ("avx512f", "avx2", "default")))
-#else
-#define WIDE
-#endif
+#define WIDE ML_NODAL_WIDE
+#define FACTOR Lanes
 #define NUMBER Lanes
 #define NAMED(name) name##_lanes
 #include "nodal/factors-walk.h"
+#undef FACTOR
+#undef NAMED
+#undef FACTORS
+
+/* ---- one matrix, right-hand sides side by side ---- */
+
+#define FACTOR double
+#define NAMED(name) name##_columns
+#include "nodal/factors-walk.h"
+
+/* ---- whether they are solved well ---- */
 
 typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (long long))));
 
 #define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL)) /* no function: passing lanes on is not the same on every processor */
+
+WIDE unsigned
+ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
+                              const double *b, double limit, double least, double *ret_rest)
+{
+  Lanes *left = (Lanes *) (void *) ret_rest;
+  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
+  LaneMask well = ~(LaneMask){ 0 };
+  unsigned bits = 0;
+
+  for (int r = 0; r < n; r++)
+    {
+      Lanes rest = right[r], size = SIZE_OF (rest);
+      for (int k = row_start[r]; k < row_start[r + 1]; k++)
+        {
+          Lanes t = values[row_entry[k]] * at[row_column[k]];
+          rest -= t;
+          size += SIZE_OF (t);
+        }
+      left[r] = rest;
+      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX);
+    }
+  for (int k = 0; k < ML_NODAL_LANES; k++)
+    bits |= well[k] ? 1u << k : 0;
+  return bits;
+}
 
 WIDE unsigned
 ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,

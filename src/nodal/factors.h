@@ -12,6 +12,15 @@
 
 #define ML_NODAL_LANES 8
 
+typedef double MlNodalWide __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (double)))); /* the lanes of one number, at 64 bytes */
+
+/* Before a function over lanes: made for each width of the processor's registers. It takes and returns none: that is not the same on every processor. */
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#define ML_NODAL_WIDE __attribute__ ((target_clones ("avx512f", "avx2", "default")))
+#else
+#define ML_NODAL_WIDE
+#endif
+
 typedef struct
 {
   int n, n_entries, n_slots;
@@ -45,3 +54,9 @@ void ml_nodal_schedule_solve_transposed_lanes (const MlNodalSchedule *schedule, 
  * index among values and the column of each. ret_rest[n], lanes together: b - A x. */
 unsigned ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                                      const double *b, double limit, double least, double *ret_rest);
+
+/* One matrix, ML_NODAL_LANES right-hand sides: x and work as above, factors and values of the one. */
+void ml_nodal_schedule_solve_columns (const MlNodalSchedule *schedule, const double *factors, double *x, double *work);
+void ml_nodal_schedule_solve_transposed_columns (const MlNodalSchedule *schedule, const double *factors, double *x, double *work);
+unsigned ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
+                                       const double *b, double limit, double least, double *ret_rest);

@@ -7,9 +7,8 @@
 
 #define OVER_SHARE 0.97 /* of the open-circuit voltage: the display shows over-range */
 
-/* -lambda' dF/dp */
-static double
-slope_of_parameter (MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref)
+double
+ml_nodal_read_slope (MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref)
 {
   const MlNodalCircuit *circuit = solver->circuit;
   const MlNodalDevice *device = &circuit->devices[ref.device];
@@ -48,7 +47,7 @@ slope_of_size (MlNodalSolver *solver, const double *lambda, const MlNodalChange 
     ml_nodal_slopes_find_place (solver, changes[i].device);
   if (changes[i].kind == ML_NODAL_SET_PARAMETER)
     return changes[i].value
-           * slope_of_parameter (solver, lambda, (MlNodalParameterRef){ changes[i].device, changes[i].index });
+           * ml_nodal_read_slope (solver, lambda, (MlNodalParameterRef){ changes[i].device, changes[i].index });
   for (int k = 0; k < solver->n_conductances; k++)
     {
       const MlNodalConductance *c = &solver->conductances[k];
@@ -64,8 +63,8 @@ slope_of_size (MlNodalSolver *solver, const double *lambda, const MlNodalChange 
   return 0;
 }
 
-static int
-current_unknown (const MlNodalSolver *solver, int d)
+int
+ml_nodal_current_unknown (const MlNodalSolver *solver, int d)
 {
   const MlNodalDevice *device = &solver->circuit->devices[d];
   return device->type->n_inner > 0 ? solver->node[device->first_local + device->type->n_pins] : 0;
@@ -80,7 +79,7 @@ ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *r
   memset (gradient, 0, (size_t) solver->n_unknowns * sizeof (double));
   if (meter->reads == ML_NODAL_READ_AMPS)
     {
-      int u = current_unknown (solver, meter->device);
+      int u = ml_nodal_current_unknown (solver, meter->device);
       gradient[u] = -1;
       *ret_value = -solver->x[u];
       return true;
@@ -148,18 +147,25 @@ undetermined (MlNodalSolver *solver, const MlNodalMeter *meter)
 }
 
 void
-ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
-                      double *ret_slope, double *ret_size_slope)
+ml_nodal_read_sizes (MlNodalSolver *solver, const double *lambda, const MlNodalChange *changes, int n_changes, const int *sized, double *ret_size_slope)
+{
+  for (int i = 0; ret_size_slope && (sized ? sized[i] >= 0 : i < n_changes); i++)
+    {
+      int change = sized ? sized[i] : i;
+      ret_size_slope[change] = slope_of_size (solver, lambda, changes, change);
+    }
+}
+
+static void
+read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalParameterRef *refs, int n_refs, double *ret_slope)
 {
   lambda[0] = 0;
   for (int i = 0; ret_slope && i < n_refs; i++)
     {
       if (i == 0 || refs[i].device != refs[i - 1].device)
         ml_nodal_slopes_find_place (solver, refs[i].device);
-      ret_slope[i] = slope_of_parameter (solver, lambda, refs[i]);
+      ret_slope[i] = ml_nodal_read_slope (solver, lambda, refs[i]);
     }
-  for (int i = 0; ret_size_slope && i < n_changes; i++)
-    ret_size_slope[i] = slope_of_size (solver, lambda, changes, i);
 }
 
 /* The source's row, as it is assembled, is -slope (current - test_a) away from its sharp corner: with lambda of that row, -lambda dF / d ln test_a. */
@@ -175,7 +181,7 @@ ml_nodal_read_test_slope (const MlNodalSolver *solver, const MlNodalMeter *meter
 
 static MlNodalStatus
 find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
-             double *ret_slope, double *ret_size_slope)
+             const int *sized, double *ret_slope, double *ret_size_slope)
 {
   double *lambda = solver->step;
   int row;
@@ -189,15 +195,17 @@ find_slopes (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes,
     status = ml_nodal_matrix_solve_transposed (&solver->matrix, solver->anchor, lambda);
   if (status != ML_NODAL_OK)
     return status;
-  ml_nodal_read_slopes (solver, lambda, changes, n_changes, refs, n_refs, ret_slope, ret_size_slope);
+  read_slopes (solver, lambda, refs, n_refs, ret_slope);
+  ml_nodal_read_sizes (solver, lambda, changes, n_changes, sized, ret_size_slope);
   return ML_NODAL_OK;
 }
 
-MlNodalStatus
-ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at, const MlNodalMeter *meter,
-                  const MlNodalParameterRef *refs, int n_refs, double *ret_value, double *ret_slope, double *ret_size_slope,
-                  MlNodalSolution *loaded)
+/* One reading; loaded may be NULL. */
+static MlNodalStatus
+measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at, const MlNodalParameterRef *refs, int n_refs,
+         MlNodalReading *reading, MlNodalSolution *loaded)
 {
+  const MlNodalMeter *meter = reading->meter;
   MlNodalStatus status = ML_NODAL_OK;
 
   if (!ml_nodal_meter_is_valid (solver->circuit, meter, refs, n_refs))
@@ -215,14 +223,34 @@ ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
     status = ML_NODAL_SINGULAR;
   if (status >= 0)
     {
-      bool shown = ml_nodal_read_value (solver, meter, ret_value);
-      for (int i = 0; ret_slope && i < n_refs; i++)
-        ret_slope[i] = 0;
-      for (int i = 0; ret_size_slope && i < n_changes; i++)
-        ret_size_slope[i] = 0;
-      if (shown && (ret_slope || ret_size_slope))
-        status = find_slopes (solver, changes, n_changes, refs, n_refs, ret_slope, ret_size_slope);
+      bool shown = ml_nodal_read_value (solver, meter, &reading->value);
+      for (int i = 0; reading->slope && i < n_refs; i++)
+        reading->slope[i] = 0;
+      for (int i = 0; reading->size_slope && i < n_changes; i++)
+        reading->size_slope[i] = 0;
+      if (shown && (reading->slope || reading->size_slope))
+        status = find_slopes (solver, changes, n_changes, refs, n_refs, reading->sized, reading->slope, reading->size_slope);
     }
   solver->bare = false;
+  return reading->status = status;
+}
+
+MlNodalStatus
+ml_nodal_measure_reading (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at, const MlNodalParameterRef *refs,
+                          int n_refs, MlNodalReading *reading)
+{
+  return measure (solver, changes, n_changes, at, refs, n_refs, reading, NULL);
+}
+
+MlNodalStatus
+ml_nodal_measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at, const MlNodalMeter *meter,
+                  const MlNodalParameterRef *refs, int n_refs, double *ret_value, double *ret_slope, double *ret_size_slope,
+                  MlNodalSolution *loaded)
+{
+  MlNodalReading reading = { .meter = meter, .slope = ret_slope, .size_slope = ret_size_slope };
+  MlNodalStatus status = measure (solver, changes, n_changes, at, refs, n_refs, &reading, loaded);
+
+  if (status >= 0)
+    *ret_value = reading.value;
   return status;
 }

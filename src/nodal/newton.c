@@ -7,7 +7,6 @@
 #include <string.h>
 
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
-static const double same_v = 1e-7, same_steep_v = 1e-9;
 static const double rounding_share = 64 * 2.3e-16;
 static const int idle_until_half = 6, most_idle = 20; /* fewest steps over generated boards and random circuits */
 static const double nearly_there = 1e-6; /* of a step: from there on rounding decides */
@@ -47,9 +46,7 @@ note_current (MlNodalSolver *solver, double i)
     default: call (__VA_ARGS__, size); break; \
     }
 
-/* Whether the last evaluation serves. A device whose voltages have hardly moved since goes along its tangent: at 100 nV the curve of a
- * junction leaves it by (100 nV q / kT)^2 / 2, 8e-12 of the current, at 1 nV that of a regulator, 0.2 mV wide, by 1e-11. Most devices are
- * far from a fault and never move. A start takes over an evaluation at exactly its own place alone, so that it does not depend on what was
+/* Whether the last evaluation serves. Most devices are far from a fault and never move. A start takes over an evaluation at exactly its own place alone, so that it does not depend on what was
  * solved before. */
 FOR_EACH_SIZE bool
 is_near (const double *x, const double *known_x, double most, const int n)
@@ -59,12 +56,6 @@ is_near (const double *x, const double *known_x, double most, const int n)
   for (int k = 0; k < n; k++)
     near = near && fabs (x[k] - known_x[k]) <= most;
   return near;
-}
-
-static inline double
-near_v (const MlNodalType *type)
-{
-  return type->flags & ML_NODAL_STEEP ? same_steep_v : same_v;
 }
 
 FOR_EACH_SIZE void
@@ -120,7 +111,7 @@ linearise (MlNodalSolver *solver, const MlNodalDevice *device, int d, const doub
 
   bool first = !solver->have_limited, at_home = first && solver->from_solution && !solver->touched[d];
   bool stands = at_home || (first && solver->from_solution && solver->at_work);
-  if (!first && solver->known[d] && is_near (x, known_x, near_v (device->type), n))
+  if (!first && solver->known[d] && is_near (x, known_x, ml_nodal_near_v (device->type), n))
     {
       copy (last, x, n);
       return;
@@ -224,7 +215,7 @@ currents_sized (const MlNodalSolver *solver, const MlNodalDevice *device, int d,
 
   for (int k = 0; k < n; k++)
     x[k] = solver->x[node[k]];
-  if (!branch && (linear || !solver->known[d] || !is_near (x, known_x, near_v (device->type), n)))
+  if (!branch && (linear || !solver->known[d] || !is_near (x, known_x, ml_nodal_near_v (device->type), n)))
     {
       ml_nodal_device_eval (solver, d, solver->derived + device->first_derived, f, waste);
       return;

@@ -241,6 +241,7 @@ typedef struct
   double value;        /* as ml_nodal_measure has them */
   double *slope;       /* n_refs; may be NULL */
   double *size_slope;  /* n_changes; may be NULL */
+  const int *sized;    /* the changes that it is asked for, -1 behind the last; NULL: all */
   double test_slope;   /* OHMS, DIODE: d value / d ln test_a, when slopes are asked for; else 0 */
 } MlNodalReading;
 

@@ -1,47 +1,145 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Several readings of one state of affairs. The meter is one conductance more between two nodes, and mostly a small one: the circuit is
- * varied and factored once, without a meter, and each reading found from there by a rank-one correction of those factors (Sherman and
- * Morrison, Ann. Math. Statist. 21, 1950) and, where devices bend, by chord steps with them. What that does not settle at once is
- * measured alone. */
+/* Several readings of one state of affairs. The meter is one conductance more between two nodes: the circuit is varied and factored once, without
+ * a meter, and each reading found from there by a rank-one correction of those factors (Sherman and Morrison, Ann. Math. Statist. 21, 1950), the
+ * right-hand sides of several readings side by side. Of what is linear that is exact; a device that bends and stands elsewhere with the meter
+ * attached adds what its curve leaves its tangent by, and chord steps see to it. What that does not settle at once is measured alone. */
 #include "nodal/solver.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#define N_LANES ML_NODAL_LANES
+#define ALIGNMENT 64
 #define MOST_CHORDS 5
-#define MOST_SHIFT_V 0.02     /* by the meter: beyond it Newton is the better way */
+#define MOST_SHIFT_V 0.02     /* by the meter, of a device that bends: beyond it Newton is the better way */
 #define STEP_TOLERANCE 1e-10  /* of what is left, as Newton's */
 #define SLOPE_TOLERANCE 1e-9  /* of the largest, left after the last step */
 #define SAME_V 1e-8           /* a thousandth of the narrowest width, a regulator's: slopes there are those without the meter; currents to as much of themselves */
 
+/* A device that the meter of a lane has moved off its tangent: its law less that tangent. */
+typedef struct
+{
+  double f[ML_NODAL_MAX_LOCAL], jacobian[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL];
+} Bent;
+
+/* How a reading's slope in a parameter comes about. */
+typedef enum
+{
+  SLOPE_NONE,
+  SLOPE_CONDUCTANCE, /* (lambda_a - lambda_b) factor (x_a - x_b) */
+  SLOPE_LINK,        /* lambda_a x_a */
+  SLOPE_CURRENT,     /* lambda_a - lambda_b */
+  SLOPE_DEVICE       /* - sum lambda[node[a + k]] slope[first + k], b of them */
+} SlopeKind;
+
+typedef struct
+{
+  SlopeKind kind;
+  int a, b;      /* unknowns; of a device its first local one, and how many */
+  double factor; /* S^2 */
+  int first;     /* where its slopes lie */
+} Slope;
+
+struct MlNodalReadingRoom
+{
+  double *memory;
+  size_t room, room_bent;
+  Bent *bent;
+  int *bent_of; /* N_LANES x devices that may bend: index in bent, or -1 */
+  int n_bent, bent_room;
+  Slope *slopes;
+  int slope_room;
+  double *device_slopes;
+  int device_slope_room;
+};
+
 typedef struct
 {
   MlNodalSolver *solver;
-  double *memory;
-  double *settled, *drop, *lambda, *off; /* n_unknowns: x without a meter; what an ampere into red and out of black does; slopes; scratch */
-  double *known, *values;                /* the devices' evaluations there, as copy_known lays them out; the matrix */
-  long n_factored;                       /* so far: more of it and the factors are no longer those of the settled point */
+  MlNodalReadingRoom *room;
+  const MlNodalParameterRef *refs;
+  int n_refs, n_bending; /* devices that may bend: the last of the circuit's by_law */
+  bool planned;          /* the room's slopes are those of the settled point */
+  /* n_unknowns */
+  double *settled;       /* x without a meter */
+  double *lambda, *least; /* of one reading; what a step is measured by */
+  bool *bends;           /* a device hangs on it that may bend */
+  /* n_unknowns times lanes */
+  double *gradient, *drop, *x, *lambdas, *right, *step, *work; /* drop: what an ampere into red and out of black does; work: twice as many */
+  double *slopes;        /* n_refs times lanes */
+  /* of the lanes at work */
+  MlNodalReading *reading[N_LANES]; /* NULL: none */
+  int red[N_LANES], black[N_LANES];
+  double siemens[N_LANES], between[N_LANES]; /* of the meter; ohm between its probes */
+  unsigned poor;         /* lanes that the factors have to be refined for */
 } Readings;
 
-static size_t
-n_known (const MlNodalCircuit *circuit)
+void
+ml_nodal_reading_room_free (MlNodalReadingRoom *room)
 {
-  return 3 * (size_t) circuit->n_locals + (size_t) circuit->n_positions;
+  if (!room)
+    return;
+  free (room->memory);
+  free (room->bent);
+  free (room->bent_of);
+  free (room->slopes);
+  free (room->device_slopes);
+  free (room);
 }
 
-/* The devices' last evaluations to or from `known`: each reading begins with those of the settled point, whatever was read before. */
-static void
-copy_known (MlNodalSolver *solver, double *known, bool back)
-{
-  size_t n_locals = (size_t) solver->circuit->n_locals;
-  double *own[] = { solver->known_x, solver->known_f, solver->limited, solver->known_jacobian };
+/* ---- the settled point ---- */
 
-  for (int k = 0; k < 4; k++, known += n_locals)
+static bool
+make_room (Readings *own)
+{
+  MlNodalReadingRoom *room = own->room;
+  size_t n = (size_t) own->solver->n_unknowns, lanes = n * N_LANES, n_slopes = (size_t) own->n_refs * N_LANES;
+  size_t total = 8 * lanes + n_slopes + 4 * n + ALIGNMENT / sizeof (double);
+  size_t n_bending = (size_t) own->n_bending * N_LANES + 1;
+
+  if (total > room->room)
     {
-      size_t bytes = (k < 3 ? n_locals : (size_t) solver->circuit->n_positions) * sizeof (double);
-      memcpy (back ? own[k] : known, back ? known : own[k], bytes);
+      free (room->memory);
+      room->room = 0;
+      room->memory = malloc (2 * total * sizeof *room->memory);
+      if (!room->memory)
+        return false;
+      memset (room->memory, 0, 2 * total * sizeof *room->memory); /* idle lanes are worked on as well */
+      room->room = 2 * total;
     }
+  if (n_bending > room->room_bent)
+    {
+      free (room->bent_of);
+      room->room_bent = 0;
+      room->bent_of = malloc (n_bending * sizeof *room->bent_of);
+      if (!room->bent_of)
+        return false;
+      room->room_bent = n_bending;
+    }
+  double *at = room->memory;
+  while ((size_t) at % ALIGNMENT)
+    at++;
+  double **wide[] = { &own->gradient, &own->drop, &own->x, &own->lambdas, &own->right, &own->step, &own->work };
+  for (size_t i = 0; i < sizeof wide / sizeof wide[0]; i++, at += lanes)
+    *wide[i] = at;
+  at += lanes; /* work is twice as long */
+  own->slopes = at;
+  at += n_slopes;
+  own->settled = at;
+  own->lambda = at + n;
+  own->least = at + 2 * n;
+  own->bends = (bool *) (void *) (at + 3 * n);
+  return true;
+}
+
+static const MlNodalDevice *
+bending_device (const Readings *own, int i, int *ret_d)
+{
+  const MlNodalCircuit *circuit = own->solver->circuit;
+
+  *ret_d = circuit->by_law[circuit->law_start[ML_NODAL_LAW_OTHER] + i];
+  return &circuit->devices[*ret_d];
 }
 
 /* ML_NODAL_NOT_CONVERGED: not this way. */
@@ -49,7 +147,7 @@ static MlNodalStatus
 begin (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at)
 {
   MlNodalSolver *solver = own->solver;
-  int row;
+  int row, d;
 
   MlNodalStatus status = ml_nodal_matrix_usual_pivots (&solver->matrix);
   if (status == ML_NODAL_OK)
@@ -66,237 +164,604 @@ begin (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodal
   /* What moves here did not belong to these changes. */
   if (!(solver->newton.size <= 1e-5))
     return ML_NODAL_NOT_CONVERGED;
-  size_t n = (size_t) solver->n_unknowns;
-  size_t n_values = (size_t) ml_nodal_matrix_n_values (&solver->matrix);
-  own->memory = malloc ((4 * n + n_known (solver->circuit) + n_values) * sizeof *own->memory);
-  if (!own->memory)
+  own->n_bending = solver->circuit->n_devices - solver->circuit->law_start[ML_NODAL_LAW_OTHER];
+  if (!make_room (own))
     return ML_NODAL_NO_MEMORY;
-  own->settled = own->memory;
-  own->drop = own->memory + n;
-  own->lambda = own->memory + 2 * n;
-  own->off = own->memory + 3 * n;
-  own->known = own->memory + 4 * n;
-  own->values = own->known + n_known (solver->circuit);
-  own->n_factored = solver->matrix.n_factors + solver->matrix.n_refactors;
-  copy_known (solver, own->known, false);
-  memcpy (own->values, solver->matrix.values, n_values * sizeof (double));
-  memcpy (own->settled, solver->x, n * sizeof (double));
+  memcpy (own->settled, solver->x, (size_t) solver->n_unknowns * sizeof (double));
+  memset (own->bends, 0, (size_t) solver->n_unknowns * sizeof (bool));
+  for (int u = 0; u < solver->n_unknowns; u++)
+    own->least[u] = ml_nodal_is_node (solver, u) ? 1.0 : 1e-3;
+  for (int i = 0; i < own->n_bending; i++)
+    {
+      const MlNodalDevice *device = bending_device (own, i, &d);
+      for (int k = 0; k < device->type->n_pins; k++)
+        own->bends[solver->node[device->first_local + k]] = true;
+    }
+  own->bends[0] = false;
   return ML_NODAL_OK;
 }
 
-/* Jacobian' x with the values as they were assembled last. */
-static void
-multiply_transposed (const MlNodalMatrix *matrix, const double *x, double *ret)
-{
-  int n = matrix->n, m = matrix->m;
-  const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m, *d = c + n * m;
+/* ---- lanes ---- */
 
-  ret[0] = 0;
-  for (int col = 0; col < n; col++)
-    {
-      double sum = 0;
-      for (int k = matrix->circuit->column[col]; k < matrix->circuit->column[col + 1]; k++)
-        sum += matrix->values[k] * x[matrix->circuit->row[k] + 1];
-      for (int r = 0; r < m; r++)
-        sum += c[r * n + col] * x[n + 1 + r];
-      ret[col + 1] = sum;
-    }
-  for (int k = 0; k < m; k++)
-    {
-      double sum = 0;
-      for (int r = 0; r < n; r++)
-        sum += b[k * n + r] * x[r + 1];
-      for (int r = 0; r < m; r++)
-        sum += d[r * m + k] * x[n + 1 + r];
-      ret[n + 1 + k] = sum;
-    }
+static inline bool
+has (unsigned bits, int lane)
+{
+  return bits & 1u << lane;
 }
 
-/* x += step; how large it is in units of what is asked of it, as Newton measures it. */
+static void
+clear_lane (double *wide, int n, int lane)
+{
+  for (int u = 0; u < n; u++)
+    wide[u * N_LANES + lane] = 0;
+}
+
+/* to += share from, lane by lane. */
+ML_NODAL_WIDE static void
+add_lanes (double *to, const double *share, const double *from, int n)
+{
+  MlNodalWide *restrict sum = (MlNodalWide *) (void *) to;
+  const MlNodalWide *by = (const MlNodalWide *) (const void *) share, *of = (const MlNodalWide *) (const void *) from;
+
+  for (int u = 1; u < n; u++)
+    sum[u] += *by * of[u];
+}
+
+/* How large the steps are in units of what is asked of them, as Newton measures them. */
+ML_NODAL_WIDE static void
+size_lanes (const double *step, const double *x, const double *least, int n, double *ret_size)
+{
+  double worst[N_LANES] = { 0 };
+
+  for (int u = 1; u < n; u++)
+    for (int k = 0; k < N_LANES; k++)
+      {
+        double size = fabs (step[u * N_LANES + k]) / (least[u] + fabs (x[u * N_LANES + k]));
+        worst[k] = size > worst[k] ? size : worst[k];
+      }
+  memcpy (ret_size, worst, sizeof worst);
+}
+
+/* The voltage between the probes, or what else a reading's gradient is of. */
 static double
-take (MlNodalSolver *solver, const double *step, double share)
+along (const Readings *own, int lane, const double *wide)
 {
-  double worst = 0;
-
-  for (int u = 1; u < solver->n_unknowns; u++)
-    {
-      double moved = share * step[u], least = ml_nodal_is_node (solver, u) ? 1.0 : 1e-3;
-      solver->x[u] += moved;
-      if (fabs (moved) > worst * (least + fabs (solver->x[u])))
-        worst = fabs (moved) / (least + fabs (solver->x[u]));
-    }
-  return worst;
+  return wide[own->red[lane] * N_LANES + lane] - wide[own->black[lane] * N_LANES + lane];
 }
 
-/* Back to the settled point. The border is factored with every solve: a pin's metal may have devices that bend. */
+/* ---- devices that bend ---- */
+
+static Bent *
+bent_of (const Readings *own, int lane, int i)
+{
+  int index = own->room->bent_of[lane * own->n_bending + i];
+  return index < 0 ? NULL : &own->room->bent[index];
+}
+
+static Bent *
+add_bent (const Readings *own, int lane, int i)
+{
+  MlNodalReadingRoom *room = own->room;
+
+  if (!ml_nodal_room_for ((void **) &room->bent, &room->bent_room, room->n_bent + 1, sizeof *room->bent))
+    return NULL;
+  room->bent_of[lane * own->n_bending + i] = room->n_bent;
+  memset (&room->bent[room->n_bent], 0, sizeof *room->bent);
+  return &room->bent[room->n_bent++];
+}
+
+/* What the law leaves its tangent by at x. */
 static void
-settle (Readings *own)
+leave_tangent (const MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *x, Bent *ret)
 {
-  MlNodalSolver *solver = own->solver;
+  const double *known_x = solver->known_x + device->first_local, *known_f = solver->known_f + device->first_local;
+  const double *known_jacobian = solver->known_jacobian + device->first_position;
+  int n = ml_nodal_type_n_local (device->type);
 
-  memcpy (solver->x, own->settled, (size_t) solver->n_unknowns * sizeof (double));
-  memcpy (solver->matrix.values, own->values, (size_t) ml_nodal_matrix_n_values (&solver->matrix) * sizeof (double));
-  copy_known (solver, own->known, true);
+  memset (ret->f, 0, (size_t) n * sizeof (double));
+  memset (ret->jacobian, 0, (size_t) (n * n) * sizeof (double));
+  device->type->eval (solver->derived + device->first_derived, solver->open[d], x, ret->f, ret->jacobian);
+  for (int r = 0; r < n; r++)
+    {
+      ret->f[r] -= known_f[r];
+      for (int c = 0; c < n; c++)
+        {
+          ret->f[r] -= known_jacobian[r * n + c] * (x[c] - known_x[c]);
+          ret->jacobian[r * n + c] -= known_jacobian[r * n + c];
+        }
+    }
 }
 
-/* The circuit with the meter between two nodes: x. False: not this way. */
+/* Has the lane's devices stand at its x; what that changes of the currents, into right. ret_any: anything. False: no memory. */
 static bool
-load (Readings *own, int red, int black, double input_ohm)
+bend (Readings *own, int lane, bool *ret_any)
+{
+  const MlNodalSolver *solver = own->solver;
+  double x[ML_NODAL_MAX_LOCAL];
+  int d;
+
+  *ret_any = false;
+  for (int i = 0; i < own->n_bending; i++)
+    {
+      const MlNodalDevice *device = bending_device (own, i, &d);
+      const int *node = solver->node + device->first_local;
+      const double *known_x = solver->known_x + device->first_local;
+      double most = ml_nodal_near_v (device->type);
+      int n = ml_nodal_type_n_local (device->type);
+      Bent *bent = bent_of (own, lane, i), now;
+      bool near = true;
+
+      for (int k = 0; k < n; k++)
+        {
+          x[k] = own->x[node[k] * N_LANES + lane];
+          near = near && fabs (x[k] - known_x[k]) <= most;
+        }
+      if (near && !bent)
+        continue;
+      if (!bent && !(bent = add_bent (own, lane, i)))
+        return false;
+      if (near)
+        memset (&now, 0, sizeof now);
+      else
+        leave_tangent (solver, device, d, x, &now);
+      for (int k = 0; k < n; k++)
+        own->right[node[k] * N_LANES + lane] += now.f[k] - bent->f[k];
+      *bent = now;
+      *ret_any = true;
+    }
+  return true;
+}
+
+/* right = -(what bent devices add to the Jacobian)' x of that lane; whether there are any. */
+static bool
+multiply_bent (Readings *own, int lane, const double *wide)
+{
+  const MlNodalSolver *solver = own->solver;
+  bool any = false;
+  int d;
+
+  clear_lane (own->right, solver->n_unknowns, lane);
+  for (int i = 0; i < own->n_bending; i++)
+    {
+      const Bent *bent = bent_of (own, lane, i);
+      if (!bent)
+        continue;
+      const MlNodalDevice *device = bending_device (own, i, &d);
+      const int *node = solver->node + device->first_local;
+      int n = ml_nodal_type_n_local (device->type);
+      for (int c = 0; c < n; c++)
+        {
+          double sum = 0;
+          for (int r = 0; r < n; r++)
+            sum += bent->jacobian[r * n + c] * wide[node[r] * N_LANES + lane];
+          own->right[node[c] * N_LANES + lane] -= sum;
+        }
+      any = true;
+    }
+  return any;
+}
+
+/* ---- with the meter ---- */
+
+/* The meter's share of what a right-hand side does: x -> x - along (x) / total by, both ways alike. */
+static void
+find_shares (const Readings *own, unsigned which, const double *wide, double *ret_share)
+{
+  for (int k = 0; k < N_LANES; k++)
+    ret_share[k] = has (which, k) ? -along (own, k, wide) * own->siemens[k] / (1 + own->siemens[k] * own->between[k]) : 0;
+}
+
+/* The drop of an ampere through the probes of the lanes whose meter loads the circuit; the lanes where it is well. */
+static unsigned
+find_drops (Readings *own, unsigned which)
+{
+  unsigned loaded = 0;
+
+  for (int k = 0; k < N_LANES; k++)
+    loaded |= has (which, k) && own->siemens[k] > 0 ? 1u << k : 0;
+  own->poor = 0;
+  memset (own->drop, 0, (size_t) (own->solver->n_unknowns * N_LANES) * sizeof (double));
+  if (!loaded)
+    return which;
+  unsigned well = ml_nodal_matrix_solve_columns (&own->solver->matrix, loaded, loaded, own->gradient, own->drop, own->work, &own->poor);
+  for (int k = 0; k < N_LANES; k++)
+    {
+      own->between[k] = has (loaded, k) ? along (own, k, own->drop) : 0;
+      if (has (loaded, k) && !(has (well, k) && own->siemens[k] * own->between[k] > -0.5 && isfinite (own->between[k])))
+        which &= ~(1u << k);
+    }
+  return which;
+}
+
+/* x of those lanes with their meters, as if nothing bent; the lanes whose bending devices stay near where they were. ret_size: of the step. */
+static unsigned
+attach (Readings *own, unsigned which, double *ret_size)
+{
+  int n = own->solver->n_unknowns;
+  _Alignas (ALIGNMENT) double share[N_LANES];
+
+  for (int u = 0; u < n; u++)
+    for (int k = 0; k < N_LANES; k++)
+      own->x[u * N_LANES + k] = own->settled[u];
+  find_shares (own, which, own->x, share);
+  for (int u = 0; u < n; u++)
+    for (int k = 0; k < N_LANES; k++)
+      own->step[u * N_LANES + k] = share[k] == 0 ? 0 : share[k] * own->drop[u * N_LANES + k];
+  for (int u = 0; u < n; u++)
+    for (int k = 0; own->bends[u] && k < N_LANES; k++)
+      if (!(fabs (own->step[u * N_LANES + k]) <= MOST_SHIFT_V))
+        which &= ~(1u << k);
+  for (int i = N_LANES; i < n * N_LANES; i++)
+    own->x[i] += own->step[i];
+  size_lanes (own->step, own->x, own->least, n, ret_size);
+  return which;
+}
+
+/* Chord steps until devices that bend agree with x; the lanes that settle. False: no memory. */
+static bool
+settle (Readings *own, unsigned *which)
+{
+  int n = own->solver->n_unknowns;
+  double last[N_LANES], size[N_LANES];
+  _Alignas (ALIGNMENT) double share[N_LANES], minus[N_LANES];
+  unsigned open;
+
+  *which = attach (own, *which, last);
+  open = *which;
+  memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
+  for (int step = 0; open && step < MOST_CHORDS; step++)
+    {
+      for (int k = 0; k < N_LANES; k++)
+        {
+          bool any = false;
+          if (has (open, k) && last[k] * last[k] > STEP_TOLERANCE * STEP_TOLERANCE && !bend (own, k, &any))
+            return false;
+          if (!any)
+            open &= ~(1u << k);
+        }
+      if (!open)
+        return true;
+      for (int k = 0; k < N_LANES; k++)
+        own->right[k] = 0; /* the reference takes what it gets */
+      *which &= ~(open & ~ml_nodal_matrix_solve_columns (&own->solver->matrix, open, own->poor, own->right, own->step, own->work, NULL));
+      open &= *which;
+      find_shares (own, open, own->step, share);
+      for (int k = 0; k < N_LANES; k++)
+        minus[k] = has (open, k) ? -1 : 0;
+      add_lanes (own->step, share, own->drop, n);
+      add_lanes (own->x, minus, own->step, n);
+      size_lanes (own->step, own->x, own->least, n, size);
+      own->solver->counts.newton_steps++;
+      memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
+      for (int k = 0; k < N_LANES; k++)
+        if (has (open, k))
+          {
+            bool any, done = size[k] * size[k] <= STEP_TOLERANCE * last[k]; /* the next one, as chords converge */
+            if (!(size[k] <= 0.2 * last[k]) && size[k] > STEP_TOLERANCE)
+              *which &= ~(1u << k);
+            else if (done && size[k] > SAME_V && !bend (own, k, &any)) /* the slopes are asked here */
+              return false;
+            if (done || !has (*which, k))
+              open &= ~(1u << k);
+            if (done)
+              clear_lane (own->right, n, k);
+            last[k] = size[k];
+          }
+    }
+  *which &= ~open;
+  return true;
+}
+
+/* lambda' (J + meter) = gradient' at x; the lanes that settle. */
+static unsigned
+find_lambdas (Readings *own, unsigned which)
 {
   MlNodalSolver *solver = own->solver;
-  int row;
+  int n = solver->n_unknowns;
+  double last[N_LANES];
+  _Alignas (ALIGNMENT) double share[N_LANES], one[N_LANES];
+  unsigned open = 0;
 
-  memset (own->off, 0, (size_t) solver->n_unknowns * sizeof (double));
-  own->off[red] -= 1; /* solving turns the sign */
-  own->off[black] += 1;
-  if (ml_nodal_matrix_solve (&solver->matrix, ML_NODAL_FACTOR_SAME, own->off, own->drop, &row) != ML_NODAL_OK)
-    return false;
-  double total = input_ohm + own->drop[red] - own->drop[black], shift = 0;
-  double amps = (own->settled[red] - own->settled[black]) / total;
-  if (!(total > 0.5 * input_ohm))
-    return false;
-  for (int u = 1; u < solver->circuit->n_nodes; u++)
-    shift = fmax (shift, fabs (own->drop[u] * amps));
-  if (!(shift <= MOST_SHIFT_V))
-    return false;
-  double last = take (solver, own->drop, -amps);
-  for (int k = 0; k < MOST_CHORDS; k++)
+  if (!ml_nodal_matrix_solve_transposed_columns (&solver->matrix, which, own->gradient, own->lambdas, own->work))
+    return 0;
+  /* What the transposed solve makes of the gradient; from now on each with the meter's share. */
+  memcpy (own->drop, own->lambdas, (size_t) (n * N_LANES) * sizeof (double));
+  find_shares (own, which, own->lambdas, share);
+  add_lanes (own->lambdas, share, own->drop, n);
+  memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
+  for (int k = 0; k < N_LANES; k++)
     {
-      if (last * last <= STEP_TOLERANCE * STEP_TOLERANCE || (k == 0 && !solver->nonlinear))
-        return true;
-      ml_nodal_assemble (solver);
-      if (solver->limit_gap > 1e-9)
-        return false;
-      double a = (solver->x[red] - solver->x[black]) / input_ohm;
-      solver->f[red] += a;
-      solver->f[black] -= a;
-      if (ml_nodal_matrix_solve (&solver->matrix, ML_NODAL_FACTOR_SAME, solver->f, own->off, &row) != ML_NODAL_OK)
-        return false;
-      double back = (own->off[red] - own->off[black]) / total;
-      for (int u = 1; u < solver->n_unknowns; u++)
-        own->off[u] -= back * own->drop[u];
-      double size = take (solver, own->off, 1);
-      solver->counts.newton_steps++;
-      if (!(size <= 0.2 * last) && size > STEP_TOLERANCE)
-        return false;
-      if (size * size <= STEP_TOLERANCE * last) /* the next one, as chords converge */
-        {
-          if (size > SAME_V) /* the slopes are asked here */
-            ml_nodal_assemble (solver);
-          return true;
-        }
-      last = size;
+      open |= has (which, k) && own->siemens[k] > 0 && multiply_bent (own, k, own->lambdas) ? 1u << k : 0;
+      last[k] = INFINITY;
     }
+  for (int step = 0; open && step < MOST_CHORDS; step++)
+    {
+      double most[N_LANES] = { 0 }, moved[N_LANES] = { 0 };
+      for (int k = 0; k < N_LANES; k++)
+        own->right[k] = 0;
+      ml_nodal_matrix_solve_transposed_columns (&solver->matrix, open, own->right, own->step, own->work);
+      find_shares (own, open, own->step, share);
+      for (int k = 0; k < N_LANES; k++)
+        one[k] = has (open, k) ? 1 : 0;
+      add_lanes (own->step, share, own->drop, n);
+      add_lanes (own->lambdas, one, own->step, n);
+      for (int u = 1; u < n; u++)
+        for (int k = 0; k < N_LANES; k++)
+          {
+            double a = fabs (own->lambdas[u * N_LANES + k]), b = fabs (own->step[u * N_LANES + k]);
+            most[k] = a > most[k] ? a : most[k];
+            moved[k] = b > moved[k] ? b : moved[k];
+          }
+      memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
+      for (int k = 0; k < N_LANES; k++)
+        if (has (open, k))
+          {
+            bool done = moved[k] * fmin (moved[k] / fmin (last[k], most[k]), 1) <= SLOPE_TOLERANCE * most[k]; /* the next one, as chords converge */
+            if (!done && !(moved[k] <= 0.2 * most[k]))
+              which &= ~(1u << k);
+            if (done || !has (which, k))
+              open &= ~(1u << k);
+            else
+              multiply_bent (own, k, own->step);
+            last[k] = moved[k];
+          }
+    }
+  return which & ~open;
+}
+
+/* ---- slopes ---- */
+
+static Slope
+plan_slope (const Readings *own, MlNodalParameterRef ref, int *n_slopes)
+{
+  const MlNodalSolver *solver = own->solver;
+  const MlNodalCircuit *circuit = solver->circuit;
+  const MlNodalDevice *device = &circuit->devices[ref.device];
+  const int *node = solver->node + device->first_local;
+  double g = solver->derived[device->first_derived];
+
+  if (device->type->flags & ML_NODAL_CONDUCTANCE && (device->type->n_parameters == 1 || !isfinite (g)))
+    {
+      if (solver->open[ref.device])
+        return (Slope){ .kind = SLOPE_NONE };
+      if (isfinite (g)) /* i = v / p: di/dp = -g^2 v */
+        return (Slope){ .kind = SLOPE_CONDUCTANCE, .a = node[0], .b = node[1], .factor = g * g };
+      for (int e = 0; e < solver->n_extras; e++) /* p = 0: a link's row v - p j */
+        if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].device == ref.device)
+          return (Slope){ .kind = SLOPE_LINK, .a = circuit->n_unknowns + e };
+      return (Slope){ .kind = SLOPE_NONE };
+    }
+  if (device->type->flags & ML_NODAL_CURRENT)
+    return (Slope){ .kind = SLOPE_CURRENT, .a = node[1], .b = node[0] };
+  *n_slopes += ml_nodal_type_n_local (device->type);
+  return (Slope){ .kind = SLOPE_DEVICE, .a = device->first_local, .b = ml_nodal_type_n_local (device->type),
+                  .first = *n_slopes - ml_nodal_type_n_local (device->type) };
+}
+
+/* The slopes of all devices where they stand without a meter. solver->x is there. False: no memory. */
+static bool
+plan_slopes (Readings *own)
+{
+  MlNodalReadingRoom *room = own->room;
+  int n = 0;
+
+  if (own->planned)
+    return true;
+  own->planned = true;
+  if (!ml_nodal_room_for ((void **) &room->slopes, &room->slope_room, own->n_refs, sizeof *room->slopes))
+    return false;
+  for (int i = 0; i < own->n_refs; i++)
+    room->slopes[i] = plan_slope (own, own->refs[i], &n);
+  if (!ml_nodal_room_for ((void **) &room->device_slopes, &room->device_slope_room, n, sizeof *room->device_slopes))
+    return false;
+  memcpy (own->solver->x, own->settled, (size_t) own->solver->n_unknowns * sizeof (double));
+  for (int i = 0; i < own->n_refs; i++)
+    if (room->slopes[i].kind == SLOPE_DEVICE)
+      {
+        const MlNodalParameterRef ref = own->refs[i];
+        size_t n_local = (size_t) ml_nodal_type_n_local (own->solver->circuit->devices[ref.device].type);
+        if (i == 0 || own->refs[i - 1].device != ref.device)
+          ml_nodal_slopes_find_place (own->solver, ref.device);
+        memcpy (room->device_slopes + room->slopes[i].first, ml_nodal_slopes_of_parameter (own->solver, ref.device, ref.parameter), n_local * sizeof (double));
+      }
+  return true;
+}
+
+/* All of them, lane by lane: ret holds n times lanes. */
+ML_NODAL_WIDE static void
+multiply_slopes (const Slope *slopes, int n, const double *device_slopes, const int *node, const double *lambdas, const double *at, double *ret)
+{
+  const MlNodalWide *lambda = (const MlNodalWide *) (const void *) lambdas, *x = (const MlNodalWide *) (const void *) at;
+  MlNodalWide *to = (MlNodalWide *) (void *) ret;
+
+  for (int i = 0; i < n; i++)
+    {
+      const Slope *own = &slopes[i];
+      MlNodalWide sum = { 0 };
+      switch (own->kind)
+        {
+        case SLOPE_CONDUCTANCE:
+          sum = (lambda[own->a] - lambda[own->b]) * own->factor * (x[own->a] - x[own->b]);
+          break;
+        case SLOPE_LINK:
+          sum = lambda[own->a] * x[own->a];
+          break;
+        case SLOPE_CURRENT:
+          sum = lambda[own->a] - lambda[own->b];
+          break;
+        case SLOPE_DEVICE:
+          for (int k = 0; k < own->b; k++)
+            sum -= lambda[node[own->a + k]] * device_slopes[own->first + k];
+          break;
+        case SLOPE_NONE:
+          break;
+        }
+      to[i] = sum;
+    }
+}
+
+/* x and lambda of a lane, as one reading alone has them. Far from the probes a meter moves next to nothing: there x goes back to the settled point. */
+static void
+take_lane (Readings *own, int lane)
+{
+  MlNodalSolver *solver = own->solver;
+
+  for (int u = 0; u < solver->n_unknowns; u++)
+    {
+      double x = own->x[u * N_LANES + lane], least = own->least[u] == 1.0 ? 1 : fabs (own->settled[u]); /* a node; a branch's current */
+      solver->x[u] = fabs (x - own->settled[u]) <= SAME_V * least ? own->settled[u] : x;
+      own->lambda[u] = own->lambdas[u * N_LANES + lane];
+    }
+}
+
+static bool
+stands_elsewhere (const Readings *own, int d)
+{
+  const MlNodalDevice *device = &own->solver->circuit->devices[d];
+  const int *node = own->solver->node + device->first_local;
+
+  for (int k = 0; k < ml_nodal_type_n_local (device->type); k++)
+    if (own->solver->x[node[k]] != own->settled[node[k]])
+      return true;
   return false;
 }
 
-/* lambda' (J + meter) = e_red - e_black at x, from the factors at the settled point. */
-static bool
-find_lambda (Readings *own, const double *gradient, int red, int black, double siemens, double ohm_between)
-{
-  MlNodalSolver *solver = own->solver;
-  double *lambda = own->lambda, share = 1 / (1 + siemens * ohm_between);
-
-  if (ml_nodal_matrix_solve_transposed (&solver->matrix, gradient, lambda) != ML_NODAL_OK)
-    return false;
-  if (siemens == 0)
-    return true;
-  for (int u = 0; u < solver->n_unknowns; u++)
-    lambda[u] *= share;
-  double last = INFINITY;
-  for (int k = 0; solver->nonlinear && k < MOST_CHORDS; k++)
-    {
-      double most = 0, moved = 0;
-      multiply_transposed (&solver->matrix, lambda, own->off);
-      double through = siemens * (lambda[red] - lambda[black]);
-      for (int u = 0; u < solver->n_unknowns; u++)
-        own->off[u] = gradient[u] - own->off[u];
-      own->off[red] -= through;
-      own->off[black] += through;
-      if (ml_nodal_matrix_solve_transposed (&solver->matrix, own->off, solver->step) != ML_NODAL_OK)
-        return false;
-      for (int u = 1; u < solver->n_unknowns; u++)
-        {
-          lambda[u] += solver->step[u];
-          most = fmax (most, fabs (lambda[u]));
-          moved = fmax (moved, fabs (solver->step[u]));
-        }
-      if (moved * fmin (moved / fmin (last, most), 1) <= SLOPE_TOLERANCE * most) /* the next one, as chords converge */
-        return true;
-      if (!(moved <= 0.2 * most))
-        return false;
-      last = moved;
-    }
-  return !solver->nonlinear;
-}
-
-static bool
-factor_border (Readings *own)
-{
-  MlNodalSolver *solver = own->solver;
-  int row;
-
-  memset (own->off, 0, (size_t) solver->n_unknowns * sizeof (double));
-  return ml_nodal_matrix_solve (&solver->matrix, ML_NODAL_FACTOR_SAME, own->off, own->drop, &row) == ML_NODAL_OK;
-}
-
-/* Far from the probes a meter moves next to nothing: there x goes back to the settled point, where slopes are known from reading to reading. */
+/* What differs from reading to reading: of devices that stand elsewhere, and in the sizes of changes. */
 static void
-forget_small_shifts (Readings *own)
+finish_slopes (Readings *own, int lane, const MlNodalChange *changes, int n_changes)
 {
-  double *x = own->solver->x;
+  MlNodalReading *reading = own->reading[lane];
+  bool elsewhere = false;
 
-  for (int u = 1; u < own->solver->n_unknowns; u++)
-    {
-      double least = ml_nodal_is_node (own->solver, u) ? 1 : fabs (own->settled[u]);
-      if (fabs (x[u] - own->settled[u]) <= SAME_V * least)
-        x[u] = own->settled[u];
-    }
+  take_lane (own, lane);
+  for (int i = 0; reading->slope && i < own->n_refs; i++)
+    if (own->room->slopes[i].kind == SLOPE_DEVICE)
+      {
+        if (i == 0 || own->refs[i - 1].device != own->refs[i].device)
+          {
+            elsewhere = stands_elsewhere (own, own->refs[i].device);
+            if (elsewhere)
+              ml_nodal_slopes_find_place (own->solver, own->refs[i].device);
+          }
+        if (elsewhere)
+          reading->slope[i] = ml_nodal_read_slope (own->solver, own->lambda, own->refs[i]);
+      }
+  ml_nodal_read_sizes (own->solver, own->lambda, changes, n_changes, reading->sized, reading->size_slope);
 }
 
-/* One reading from the settled point. False: not this way. */
 static bool
-read_one (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs, MlNodalReading *reading)
+find_slopes (Readings *own, unsigned which, const MlNodalChange *changes, int n_changes)
+{
+  if (!plan_slopes (own))
+    return false;
+  for (int k = 0; k < N_LANES; k++)
+    own->lambdas[k] = own->x[k] = 0;
+  multiply_slopes (own->room->slopes, own->n_refs, own->room->device_slopes, own->solver->node, own->lambdas, own->x, own->slopes);
+  for (int k = 0; k < N_LANES; k++)
+    if (has (which, k))
+      {
+        for (int i = 0; own->reading[k]->slope && i < own->n_refs; i++)
+          own->reading[k]->slope[i] = own->slopes[i * N_LANES + k];
+        finish_slopes (own, k, changes, n_changes);
+      }
+  return true;
+}
+
+/* ---- readings ---- */
+
+/* Takes the reading into a lane. False: not this way. */
+static bool
+take_reading (Readings *own, MlNodalReading *reading, int lane)
 {
   MlNodalSolver *solver = own->solver;
   const MlNodalMeter *meter = reading->meter;
-  int red = 0, black = 0;
-  double siemens = 0, between = 0;
 
-  settle (own);
-  if (meter->reads == ML_NODAL_READ_VOLTS)
+  own->siemens[lane] = own->between[lane] = 0;
+  if (meter->reads == ML_NODAL_READ_AMPS)
     {
-      red = ml_nodal_point_node (solver, meter->red);
-      black = ml_nodal_point_node (solver, meter->black);
-      if (red == black || ml_nodal_is_floating (solver, red) || ml_nodal_is_floating (solver, black))
+      own->red[lane] = 0;
+      own->black[lane] = ml_nodal_current_unknown (solver, meter->device);
+    }
+  else if (meter->reads == ML_NODAL_READ_VOLTS)
+    {
+      own->red[lane] = ml_nodal_point_node (solver, meter->red);
+      own->black[lane] = ml_nodal_point_node (solver, meter->black);
+      if (own->red[lane] == own->black[lane] || ml_nodal_is_floating (solver, own->red[lane]) || ml_nodal_is_floating (solver, own->black[lane]))
         return false;
       if (isfinite (meter->input_ohm))
-        {
-          if (!load (own, red, black, meter->input_ohm))
-            return false;
-          siemens = 1 / meter->input_ohm;
-          between = own->drop[red] - own->drop[black];
-        }
+        own->siemens[lane] = 1 / meter->input_ohm;
     }
-  else if (meter->reads != ML_NODAL_READ_AMPS)
+  else
     return false;
-  if (siemens == 0 && solver->matrix.m > 0 && !factor_border (own))
-    return false;
-  ml_nodal_read_value (solver, meter, &reading->value);
-  if (!reading->slope && !reading->size_slope)
-    return true;
-  if (!find_lambda (own, solver->anchor, red, black, siemens, between))
-    return false;
-  forget_small_shifts (own);
-  ml_nodal_read_slopes (solver, own->lambda, changes, n_changes, refs, n_refs, reading->slope, reading->size_slope);
+  own->reading[lane] = reading;
   return true;
+}
+
+/* The readings in the lanes. False: no memory. */
+static bool
+read_lanes (Readings *own, const MlNodalChange *changes, int n_changes)
+{
+  int n = own->solver->n_unknowns;
+  unsigned which = 0, asked = 0;
+
+  memset (own->gradient, 0, (size_t) (n * N_LANES) * sizeof (double));
+  memset (own->room->bent_of, -1, (size_t) (own->n_bending * N_LANES) * sizeof (int));
+  own->room->n_bent = 0;
+  for (int k = 0; k < N_LANES; k++)
+    if (own->reading[k])
+      {
+        own->gradient[own->red[k] * N_LANES + k] += 1;
+        own->gradient[own->black[k] * N_LANES + k] -= 1;
+        which |= 1u << k;
+        asked |= own->reading[k]->slope || own->reading[k]->size_slope ? 1u << k : 0;
+      }
+  for (int k = 0; k < N_LANES; k++)
+    own->gradient[k] = 0;
+  which = find_drops (own, which);
+  if (!settle (own, &which))
+    return false;
+  for (int k = 0; k < N_LANES; k++)
+    {
+      own->x[k] = 0;
+      if (has (which, k))
+        own->reading[k]->value = along (own, k, own->x);
+      if (has (which, k) && !isfinite (own->reading[k]->value))
+        which &= ~(1u << k);
+    }
+  if (which & asked)
+    {
+      which &= ~(asked & ~find_lambdas (own, which & asked));
+      if (!find_slopes (own, which & asked, changes, n_changes))
+        return false;
+    }
+  for (int k = 0; k < N_LANES; k++)
+    if (has (which, k))
+      own->reading[k]->status = ML_NODAL_OK;
+  return true;
+}
+
+static MlNodalStatus
+read_side_by_side (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at, MlNodalReading *readings, int n_readings)
+{
+  MlNodalStatus status = begin (own, changes, n_changes, at);
+
+  for (int i = 0; status == ML_NODAL_OK && i < n_readings;)
+    {
+      int n = 0;
+      memset (own->reading, 0, sizeof own->reading);
+      for (; n < N_LANES && i < n_readings; i++)
+        if (readings[i].status == ML_NODAL_NOT_CONVERGED)
+          n += take_reading (own, &readings[i], n);
+      if (n > 0 && !read_lanes (own, changes, n_changes))
+        status = ML_NODAL_NO_MEMORY;
+    }
+  return status;
 }
 
 MlNodalStatus
 ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at,
                       const MlNodalParameterRef *refs, int n_refs, MlNodalReading *readings, int n_readings)
 {
-  Readings own = { .solver = solver };
   MlNodalStatus status = ML_NODAL_OK;
   bool any = false;
 
@@ -310,34 +775,24 @@ ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n
     status = ml_nodal_solution_init (&solver->scratch, solver->circuit);
   if (status == ML_NODAL_OK)
     status = ml_nodal_slopes_make_room (solver);
+  if (status == ML_NODAL_OK && !solver->reading_room && !(solver->reading_room = calloc (1, sizeof *solver->reading_room)))
+    status = ML_NODAL_NO_MEMORY;
   if (status != ML_NODAL_OK)
     return status;
   /* A contact or a part that latches may move when a meter is attached; where a state is one of several, only that way is known. */
   if (any && solver->circuit->n_latching == 0 && at->status == ML_NODAL_OK)
     {
-      for (int i = 0; status == ML_NODAL_OK && i < n_readings; i++)
-        {
-          if (!own.memory || own.n_factored != solver->matrix.n_factors + solver->matrix.n_refactors)
-            {
-              free (own.memory);
-              own.memory = NULL;
-              status = begin (&own, changes, n_changes, at);
-            }
-          if (status == ML_NODAL_OK && readings[i].status == ML_NODAL_NOT_CONVERGED && read_one (&own, changes, n_changes, refs, n_refs, &readings[i]))
-            readings[i].status = ML_NODAL_OK;
-        }
-      free (own.memory);
+      Readings own = { .solver = solver, .room = solver->reading_room, .refs = refs, .n_refs = n_refs };
+      status = read_side_by_side (&own, changes, n_changes, at, readings, n_readings);
     }
   for (int i = 0; i < n_readings; i++)
     readings[i].test_slope = 0;
   for (int i = 0; status != ML_NODAL_NO_MEMORY && i < n_readings; i++)
     if (readings[i].status == ML_NODAL_NOT_CONVERGED)
       {
-        readings[i].status = ml_nodal_measure (solver, changes, n_changes, at, readings[i].meter, refs, n_refs, &readings[i].value, readings[i].slope,
-                                               readings[i].size_slope, NULL);
+        status = ml_nodal_measure_reading (solver, changes, n_changes, at, refs, n_refs, &readings[i]);
         if (readings[i].status >= 0 && isfinite (readings[i].value) && (readings[i].slope || readings[i].size_slope))
           readings[i].test_slope = ml_nodal_read_test_slope (solver, readings[i].meter);
-        status = readings[i].status == ML_NODAL_NO_MEMORY ? ML_NODAL_NO_MEMORY : status;
       }
   return status == ML_NODAL_NO_MEMORY ? status : ML_NODAL_OK;
 }

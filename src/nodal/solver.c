@@ -15,6 +15,7 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   ml_nodal_matrix_clear (&solver->matrix);
   ml_nodal_solution_clear (&solver->scratch);
   ml_nodal_lanes_free (solver->lanes);
+  ml_nodal_reading_room_free (solver->reading_room);
   void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node,
                      solver->position, solver->touched, solver->moved, solver->latched, solver->touched_list, solver->restored_list,
                      solver->limited, solver->extras, solver->conductances, solver->gauges, solver->base, solver->group,

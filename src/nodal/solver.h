@@ -44,7 +44,7 @@ typedef struct
   int correction; /* unknown that cancels it, or 0 when it stays */
 } MlNodalGauge;
 
-#define ML_NODAL_SLOPE_PLACES 4
+#define ML_NODAL_SLOPE_PLACES 8 /* without a meter, and with it at the few nets of a condition that are read */
 
 /* What is kept of a device's slopes; bit p: of parameter p. */
 typedef struct
@@ -70,6 +70,7 @@ typedef struct
 } MlNodalNewton;
 
 typedef struct MlNodalLaneSet MlNodalLaneSet; /* lanes.c */
+typedef struct MlNodalReadingRoom MlNodalReadingRoom; /* readings.c */
 
 struct MlNodalSolver
 {
@@ -107,6 +108,7 @@ struct MlNodalSolver
   int *group, *core;            /* n_unknowns: union-find over all, and without the border */
 
   MlNodalLaneSet *lanes;        /* for variants side by side; NULL until asked for */
+  MlNodalReadingRoom *reading_room; /* for readings side by side; NULL until asked for */
 
   /* Newton; arrays of unknown_room */
   MlNodalNewton newton;
@@ -141,6 +143,14 @@ struct MlNodalSolver
 };
 
 #define ML_NODAL_GAUGE_S 1e-3
+
+/* A device whose voltages have moved no further than this since it was evaluated goes along its tangent: at 100 nV the curve of a junction leaves it by
+ * (100 nV q / kT)^2 / 2, 8e-12 of the current, at 1 nV that of a regulator, 0.2 mV wide, by 1e-11. */
+static inline double
+ml_nodal_near_v (const MlNodalType *type)
+{
+  return type->flags & ML_NODAL_STEEP ? 1e-9 : 1e-7;
+}
 
 /** ml_nodal_vary: applies the changes to the solver's copy of the circuit, builds border, gauges and base values. */
 MlNodalStatus ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter);
@@ -235,9 +245,16 @@ bool ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter 
 bool ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value);
 /** ml_nodal_read_test_slope: d value / d ln test_a of an ohms or diode reading, while solver->step is its lambda. */
 double ml_nodal_read_test_slope (const MlNodalSolver *solver, const MlNodalMeter *meter);
-/** ml_nodal_read_slopes: lambda (its entry 0 becomes 0) solves lambda' J = gradient; either result may be NULL. After ml_nodal_slopes_make_room. */
-void ml_nodal_read_slopes (MlNodalSolver *solver, double *lambda, const MlNodalChange *changes, int n_changes, const MlNodalParameterRef *refs, int n_refs,
-                           double *ret_slope, double *ret_size_slope);
+/** ml_nodal_read_slope: - lambda' d F / d parameter, lambda solving lambda' J = gradient, its entry 0 being 0; after ml_nodal_slopes_find_place of the device. */
+double ml_nodal_read_slope (MlNodalSolver *solver, const double *lambda, MlNodalParameterRef ref);
+/** ml_nodal_read_sizes: the same in the sizes of changes, as MlNodalReading has them; ret_size_slope may be NULL. */
+void ml_nodal_read_sizes (MlNodalSolver *solver, const double *lambda, const MlNodalChange *changes, int n_changes, const int *sized, double *ret_size_slope);
+/** ml_nodal_current_unknown: the unknown that is a supply's current. */
+int ml_nodal_current_unknown (const MlNodalSolver *solver, int device);
+/** ml_nodal_measure_reading: one alone, by Newton with the meter attached; its status, which is also in it. */
+MlNodalStatus ml_nodal_measure_reading (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at,
+                                        const MlNodalParameterRef *refs, int n_refs, MlNodalReading *reading);
+void ml_nodal_reading_room_free (MlNodalReadingRoom *room);
 
 /** ml_nodal_solver_new_lane: a solver that has its own state and borrows the schedule; its matrix is factored by others. NULL without memory. */
 MlNodalSolver *ml_nodal_solver_new_lane (const MlNodalSolver *solver);

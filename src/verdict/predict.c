@@ -367,10 +367,13 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
   g_autofree guint *which = g_new (guint, n);
   guint together = 0, per_reading;
   Slopes slopes;
-  int sized[2];
+  int sized[2], asked_sizes[3] = { -1, -1, -1 };
 
   if (!ml_expansion_build_changes (dictionary, expansion, condition, sized))
     return;
+  for (guint k = 0, to = 0; k < 2; k++)
+    if (sized[k] >= 0)
+      asked_sizes[to++] = sized[k];
   collect_slopes (dictionary, expansion, condition, &slopes);
   per_reading = (guint) slopes.n + dictionary->built[condition].changes->array->len + 2; /* with two lifted legs */
   memory = g_new0 (double, n * per_reading);
@@ -378,7 +381,8 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
     {
       MlNodalReading *reading = &readings[together];
 
-      *reading = (MlNodalReading){ &asked[i].meter, ML_NODAL_NOT_CONVERGED, NAN, memory + together * per_reading, memory + together * per_reading + slopes.n, 0 };
+      *reading = (MlNodalReading){ .meter = &asked[i].meter, .status = ML_NODAL_NOT_CONVERGED, .value = NAN, .slope = memory + together * per_reading,
+                                    .size_slope = memory + together * per_reading + slopes.n, .sized = asked_sizes };
       if (!measure_lifted (dictionary, expansion, &asked[i].place, &slopes, reading))
         which[together++] = i;
       else

@@ -369,7 +369,7 @@ test_slope_in_the_test_current (void **state)
         {
           double test_a = 1e-4 * exp ((k - 1) * 1e-3);
           MlNodalMeter meter = { .reads = reads, .red = { 1, -1, 0 }, .black = { i == 0 ? 2 : 3, -1, 0 }, .test_a = test_a, .compliance_v = 3 };
-          MlNodalReading reading = { &meter, ML_NODAL_OK, NAN, &slope[k], NULL, NAN };
+          MlNodalReading reading = { .meter = &meter, .value = NAN, .slope = &slope[k], .test_slope = NAN };
           assert_int_equal (ml_nodal_measure_all (kit.solver, NULL, 0, &kit.at, &ref, 1, &reading, 1), ML_NODAL_OK);
           assert_int_equal (reading.status, ML_NODAL_OK);
           value[k] = reading.value;
