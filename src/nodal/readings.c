@@ -12,6 +12,7 @@
 #define N_LANES ML_NODAL_LANES
 #define ALIGNMENT 64
 #define MOST_CHORDS 5
+#define MOST_MOVED 1e-5       /* by the step that a solution begins with, as Newton measures it */
 #define MOST_SHIFT_V 0.02     /* by the meter, of a device that bends: beyond it Newton is the better way */
 #define STEP_TOLERANCE 1e-10  /* of what is left, as Newton's */
 #define SLOPE_TOLERANCE 1e-9  /* of the largest, left after the last step */
@@ -142,6 +143,19 @@ bending_device (const Readings *own, int i, int *ret_d)
   return &circuit->devices[*ret_d];
 }
 
+/* Whether the first step is none: what moves did not belong to these changes. The current of a link is not part of a solution and comes of that step. */
+static bool
+stays (const MlNodalSolver *solver)
+{
+  for (int u = 1; u < solver->n_unknowns; u++)
+    {
+      double least = ml_nodal_is_node (solver, u) ? 1.0 : 1e-3;
+      if ((u < solver->circuit->n_unknowns || ml_nodal_is_node (solver, u)) && !(fabs (solver->step[u]) <= MOST_MOVED * (least + fabs (solver->x[u]))))
+        return false;
+    }
+  return true;
+}
+
 /* ML_NODAL_NOT_CONVERGED: not this way. */
 static MlNodalStatus
 begin (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodalSolution *at)
@@ -161,8 +175,7 @@ begin (Readings *own, const MlNodalChange *changes, int n_changes, const MlNodal
   if (status != ML_NODAL_OK)
     return status;
   ml_nodal_newton_take_step (solver);
-  /* What moves here did not belong to these changes. */
-  if (!(solver->newton.size <= 1e-5))
+  if (!stays (solver))
     return ML_NODAL_NOT_CONVERGED;
   own->n_bending = solver->circuit->n_devices - solver->circuit->law_start[ML_NODAL_LAW_OTHER];
   if (!make_room (own))

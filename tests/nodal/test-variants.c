@@ -148,6 +148,70 @@ test_schedule_against_lapack_and_lanes_against_one (void **state)
   free (a);
 }
 
+/* The entries by rows. */
+static void
+list_by_rows (const Sparse *a, int *row_start, int *row_entry, int *row_column)
+{
+  int n = 0;
+
+  for (int r = 0; r < a->n; r++, row_start[r] = n)
+    for (int c = 0; c < a->n; c++)
+      for (int e = a->column[c]; e < a->column[c + 1]; e++)
+        if (a->row[e] == r)
+          {
+            row_entry[n] = e;
+            row_column[n++] = c;
+          }
+}
+
+/* Right-hand sides side by side through one matrix's factors: each as alone, to the last bit; one solution is spoilt, and it alone is told. */
+static void
+test_right_hand_sides_side_by_side_are_what_each_alone_is (void **state)
+{
+  unsigned long seed = 13;
+  Sparse *a = malloc (sizeof *a);
+  double *memory = aligned_alloc (64, 5 * MOST * ML_NODAL_LANES * sizeof (double)), *factors = malloc (MOST * MOST * sizeof *factors);
+  double *at[2] = { memory, memory + MOST * ML_NODAL_LANES }, *work = at[1] + MOST * ML_NODAL_LANES, *b = work + MOST * ML_NODAL_LANES, *rest = b + MOST * ML_NODAL_LANES;
+
+  assert_true (a && memory && factors);
+  for (int round = 0; round < 50; round++)
+    {
+      int row_start[MOST + 1] = { 0 }, row_entry[MOST * MOST], row_column[MOST * MOST], bad = round % ML_NODAL_LANES;
+      double right[MOST], x[2][ML_NODAL_LANES][MOST];
+      bool too_long;
+      draw_matrix (a, &seed);
+      list_by_rows (a, row_start, row_entry, row_column);
+      MlNodalSchedule *schedule = ml_nodal_schedule_new (a->n, a->column, a->row, a->order, a->order, 1000000, &too_long);
+      assert_non_null (schedule);
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        {
+          for (int i = 0; i < a->n; i++)
+            right[i] = 1 + kit_random (&seed);
+          solve_alone (schedule, a, 0, right, x[0][k], x[1][k]);
+          interleave (at[0], right, a->n, k);
+          interleave (at[1], right, a->n, k);
+          interleave (b, right, a->n, k);
+        }
+      ml_nodal_schedule_factor (schedule, a->values[0], factors);
+      ml_nodal_schedule_solve_columns (schedule, factors, at[0], work);
+      ml_nodal_schedule_solve_transposed_columns (schedule, factors, at[1], work);
+      for (int t = 0; t < 2; t++)
+        for (int k = 0; k < ML_NODAL_LANES; k++)
+          for (int i = 0; i < a->n; i++)
+            assert_memory_equal (&at[t][i * ML_NODAL_LANES + k], &x[t][k][i], sizeof (double));
+      at[0][bad] *= 1 + 1e-8;
+      assert_int_equal (ml_nodal_columns_solved_well (a->n, row_start, row_entry, row_column, a->values[0], at[0], b, 1e-10, 0, rest), 0xff & ~(1u << bad));
+      x[0][bad][0] = at[0][bad];
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        for (int i = 0; i < a->n; i++)
+          assert_true (rest[i * ML_NODAL_LANES + k] == residual_of_row (a, 0, i, x[0][k], b[i * ML_NODAL_LANES + k]));
+      ml_nodal_schedule_free (schedule);
+    }
+  free (factors);
+  free (memory);
+  free (a);
+}
+
 /* One lane's solution is spoilt in its last but one digit of ten: it alone is told, and what is left is what it lacks. */
 static void
 test_lanes_tell_who_is_not_solved_well (void **state)
@@ -161,23 +225,16 @@ test_lanes_tell_who_is_not_solved_well (void **state)
   assert_non_null (memory);
   for (int round = 0; round < 50; round++)
     {
-      int row_start[MOST + 1] = { 0 }, row_entry[MOST * MOST], row_column[MOST * MOST], n = 0, bad = round % ML_NODAL_LANES;
+      int row_start[MOST + 1] = { 0 }, row_entry[MOST * MOST], row_column[MOST * MOST], bad = round % ML_NODAL_LANES;
       draw_matrix (a, &seed);
-      for (int r = 0; r < a->n; r++, row_start[r] = n)
-        for (int c = 0; c < a->n; c++)
-          for (int e = a->column[c]; e < a->column[c + 1]; e++)
-            if (a->row[e] == r)
-              {
-                row_entry[n] = e;
-                row_column[n++] = c;
-              }
+      list_by_rows (a, row_start, row_entry, row_column);
       for (int k = 0; k < ML_NODAL_LANES; k++)
         {
           for (int i = 0; i < a->n; i++)
             b[k][i] = x[k][i] = 1 + kit_random (&seed);
           solve_densely (a, k, false, x[k]);
           x[k][0] *= k == bad ? 1 + 1e-8 : 1;
-          interleave (values, a->values[k], n, k);
+          interleave (values, a->values[k], a->column[a->n], k);
           interleave (right, b[k], a->n, k);
           interleave (at, x[k], a->n, k);
         }
@@ -600,12 +657,40 @@ test_readings_are_what_each_alone_is (void **state)
     }
 }
 
+/* A stray link's current is no part of a solution; all the same its state is one to read from, not one reading after the other by Newton. */
+static void
+test_readings_across_a_link_have_one_solution_in_common (void **state)
+{
+  const MlNodalChange link = { ML_NODAL_LINK_NETS, -1, FUSED, ZENER, 100, NULL };
+  MlNodalMeter meters[3];
+  MlNodalReading readings[3];
+  MlNodalSolution at;
+  Kit kit;
+
+  build (&kit, false);
+  kit_solve (&kit, NULL, 0);
+  assert_int_equal (ml_nodal_solution_init (&at, kit.circuit), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solve (kit.solver, &link, 1, &kit.at, &at), ML_NODAL_OK);
+  assert_true (fabs (at.net_v[FUSED] - at.net_v[ZENER]) > 0.1); /* a milliampere and more through the link */
+  for (int i = 0; i < 3; i++)
+    {
+      meters[i] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { i == 0 ? ZENER : i == 1 ? FIVE : LED, -1, 0 }, { 0, -1, 0 }, -1, 10e6, 0, 0, 0 };
+      readings[i] = (MlNodalReading){ .meter = &meters[i] };
+    }
+  long before = ml_nodal_solver_counts (kit.solver).solves;
+  assert_int_equal (ml_nodal_measure_all (kit.solver, &link, 1, &at, NULL, 0, readings, 3), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solver_counts (kit.solver).solves, before + 1);
+  ml_nodal_solution_clear (&at);
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_variants_begin_at_further_starts), cmocka_unit_test (test_cold_variants_look_for_other_states),
-    cmocka_unit_test (test_lanes_tell_who_is_not_solved_well),
+    cmocka_unit_test (test_lanes_tell_who_is_not_solved_well), cmocka_unit_test (test_right_hand_sides_side_by_side_are_what_each_alone_is),
+    cmocka_unit_test (test_readings_across_a_link_have_one_solution_in_common),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_room_gives_zeroed_pieces_that_do_not_touch), cmocka_unit_test (test_solutions_in_a_room_are_the_same),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
