@@ -617,18 +617,27 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
 
 /* ---- right-hand sides side by side ---- */
 
-#define N_LANES ML_NODAL_LANES
 
 #define FEW_LANES 2 /* so many are solved sooner one by one */
 
+static int
+count_lanes (unsigned which)
+{
+  int n = 0;
+
+  for (int k = 0; k < ML_NODAL_LANES; k++)
+    n += which >> k & 1;
+  return n;
+}
+
 /* One lane: x = A^-1 x, or A^-T x. work[2 n] */
 static bool
-solve_main_lane (MlNodalMatrix *matrix, bool transposed, int lane, double *x, double *work)
+solve_main_lane (MlNodalMatrix *matrix, bool transposed, int width, int lane, double *x, double *work)
 {
   int n = matrix->n;
 
   for (int r = 0; r < n; r++)
-    work[r] = x[r * N_LANES + lane];
+    work[r] = x[r * width + lane];
   if (matrix->current && transposed)
     ml_nodal_schedule_solve_transposed (matrix->schedule, matrix->current, work, work + n);
   else if (matrix->current)
@@ -637,24 +646,21 @@ solve_main_lane (MlNodalMatrix *matrix, bool transposed, int lane, double *x, do
                         : klu_solve (matrix->symbolic, matrix->numeric, n, 1, work, &matrix->common)))
     return false;
   for (int r = 0; r < n; r++)
-    x[r * N_LANES + lane] = work[r];
+    x[r * width + lane] = work[r];
   return true;
 }
 
 /* x = A^-1 x, or A^-T x: to the last bit as lane by lane. */
 static bool
-solve_main_columns (MlNodalMatrix *matrix, bool transposed, unsigned which, double *x, double *work)
+solve_main_columns (MlNodalMatrix *matrix, bool transposed, int width, unsigned which, double *x, double *work)
 {
   bool solved = true;
-  int n_lanes = 0;
 
-  for (int k = 0; k < N_LANES; k++)
-    n_lanes += which >> k & 1;
   if (matrix->n == 0)
     return true;
-  if (!matrix->current || n_lanes <= FEW_LANES)
-    for (int k = 0; k < N_LANES; k++)
-      solved = solved && (!(which >> k & 1) || solve_main_lane (matrix, transposed, k, x, work));
+  if (!matrix->current || count_lanes (which) <= FEW_LANES)
+    for (int k = 0; k < width; k++)
+      solved = solved && (!(which >> k & 1) || solve_main_lane (matrix, transposed, width, k, x, work));
   else if (transposed)
     ml_nodal_schedule_solve_transposed_columns (matrix->schedule, matrix->current, x, work);
   else
@@ -664,33 +670,57 @@ solve_main_columns (MlNodalMatrix *matrix, bool transposed, unsigned which, doub
 
 /* to -= a from, of n numbers with their lanes. */
 static inline void
-subtract_lanes (double *to, double a, const double *from)
+subtract_lanes (double *to, double a, const double *from, int width)
 {
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < width; k++)
     to[k] -= a * from[k];
 }
 
 /* y = S^-1 y or S^-T y of m numbers with their lanes. */
 static void
-small_solve_columns (MlNodalMatrix *matrix, bool transposed, double *y)
+small_solve_columns (MlNodalMatrix *matrix, bool transposed, int width, double *y)
 {
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < width; k++)
     {
       for (int r = 0; r < matrix->m; r++)
-        matrix->small_x[r] = y[r * N_LANES + k];
+        matrix->small_x[r] = y[r * width + k];
       if (transposed)
         small_solve_transposed (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
       else
         small_solve (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
       for (int r = 0; r < matrix->m; r++)
-        y[r * N_LANES + k] = matrix->small_x[r];
+        y[r * width + k] = matrix->small_x[r];
     }
+}
+
+/* One lane of b alone, with the numbers of that lane next to each other: to the last bit as side by side. work[3 n]. Whether it is solved well. */
+static bool
+solve_lane (MlNodalMatrix *matrix, bool careful, int width, int lane, const double *b, double *x, double *work, bool *ret_poor)
+{
+  int n = matrix->n;
+  double *right = work, *own = work + n, *residual = work + 2 * n;
+  bool well = true;
+
+  for (int r = 0; r < n; r++)
+    own[r] = right[r] = b[r * width + lane];
+  *ret_poor = false;
+  if (!solve_one (matrix, own))
+    return false;
+  if (careful && !column_is_well (matrix, right, 1, own, residual))
+    {
+      *ret_poor = true;
+      well = refine_column (matrix, right, 1, own, residual);
+    }
+  for (int r = 0; r < n; r++)
+    x[r * width + lane] = own[r];
+  return well;
 }
 
 /* Of these lanes, those that are solved well, at last by refinement; *ret_poor: those it was needed for. work holds n numbers, rest as many. */
 static unsigned
 refine_columns (MlNodalMatrix *matrix, unsigned which, const double *b, double *x, double *work, double *rest, unsigned *ret_poor)
 {
+  const int width = ML_NODAL_LANES;
   const MlNodalCircuit *circuit = matrix->circuit;
   unsigned left = which;
 
@@ -700,56 +730,69 @@ refine_columns (MlNodalMatrix *matrix, unsigned which, const double *b, double *
                                              ML_NODAL_MOST_BACKWARD_ERROR, ML_NODAL_NO_ERROR, rest);
       if (round == 0)
         *ret_poor = left;
-      if (!left || round == ML_NODAL_MOST_REFINEMENTS || !solve_main_columns (matrix, false, left, rest, work))
+      if (!left || round == ML_NODAL_MOST_REFINEMENTS || !solve_main_columns (matrix, false, width, left, rest, work))
         break;
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < width; k++)
         for (int r = 0; left >> k & 1 && r < matrix->n; r++)
-          x[r * N_LANES + k] += rest[r * N_LANES + k];
+          x[r * width + k] += rest[r * width + k];
     }
   return which & ~left;
 }
 
 unsigned
-ml_nodal_matrix_solve_columns (MlNodalMatrix *matrix, unsigned which, unsigned careful, const double *b, double *ret_x, double *work, unsigned *ret_poor)
+ml_nodal_matrix_solve_columns (MlNodalMatrix *matrix, int width, unsigned which, unsigned careful, const double *b, double *ret_x, double *work,
+                               unsigned *ret_poor)
 {
   int n = matrix->n, m = matrix->m;
-  double *x = ret_x + N_LANES, *y = x + n * N_LANES;
+  double *x = ret_x + width, *y = x + n * width;
   unsigned poor = 0;
 
   if (!matrix->factored)
     return 0;
-  memcpy (ret_x, b, (size_t) ((n + m + 1) * N_LANES) * sizeof (double));
-  if (!solve_main_columns (matrix, false, which, x, work))
+  memcpy (ret_x, b, (size_t) ((n + m + 1) * width) * sizeof (double));
+  careful &= matrix->fresh ? 0 : which;
+  if (count_lanes (which) <= FEW_LANES)
+    {
+      for (int k = 0; n > 0 && k < width; k++)
+        if (which >> k & 1)
+          {
+            bool own_poor;
+            if (!solve_lane (matrix, careful >> k & 1, width, k, b + width, x, work, &own_poor))
+              which &= ~(1u << k);
+            poor |= own_poor ? 1u << k : 0;
+          }
+    }
+  else if (!solve_main_columns (matrix, false, width, which, x, work))
     return 0;
-  if (!matrix->fresh && n > 0)
-    which = (which & ~careful) | refine_columns (matrix, careful & which, b + N_LANES, x, work, work + (n + m + 1) * N_LANES, &poor);
+  else if (careful && n > 0)
+    which = (which & ~careful) | refine_columns (matrix, careful, b + width, x, work, work + (n + m + 1) * width, &poor);
   if (ret_poor)
     *ret_poor = poor;
   const double *c = matrix->values + matrix->n_entries + 1 + n * m;
   for (int r = 0; r < m; r++)
     for (int j = 0; j < n; j++)
       if (c[r * n + j] != 0)
-        subtract_lanes (y + r * N_LANES, c[r * n + j], x + j * N_LANES);
+        subtract_lanes (y + r * width, c[r * n + j], x + j * width, width);
   if (m > 0)
-    small_solve_columns (matrix, false, y);
+    small_solve_columns (matrix, false, width, y);
   for (int r = 0; r < m; r++)
     for (int j = 0; j < n; j++)
-      subtract_lanes (x + j * N_LANES, matrix->work[n * (r + 1) + j], y + r * N_LANES);
+      subtract_lanes (x + j * width, matrix->work[n * (r + 1) + j], y + r * width, width);
   return which;
 }
 
 bool
-ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, unsigned which, const double *f, double *ret_x, double *work)
+ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsigned which, const double *f, double *ret_x, double *work)
 {
   int n = matrix->n, m = matrix->m;
   const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m;
-  double *x = ret_x + N_LANES, *y = x + n * N_LANES;
+  double *x = ret_x + width, *y = x + n * width;
 
   if (!matrix->factored)
     return false;
   matrix->n_transposed++;
-  memcpy (ret_x, f, (size_t) ((n + m + 1) * N_LANES) * sizeof (double));
-  if (!solve_main_columns (matrix, true, which, x, work))
+  memcpy (ret_x, f, (size_t) ((n + m + 1) * width) * sizeof (double));
+  if (!solve_main_columns (matrix, true, width, which, x, work))
     return false;
   if (m == 0)
     return true;
@@ -757,12 +800,12 @@ ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, unsigned which,
   for (int r = 0; r < m; r++)
     for (int j = 0; j < n; j++)
       if (b[r * n + j] != 0)
-        subtract_lanes (y + r * N_LANES, b[r * n + j], x + j * N_LANES);
-  small_solve_columns (matrix, true, y);
-  memcpy (x, f + N_LANES, (size_t) (n * N_LANES) * sizeof (double));
+        subtract_lanes (y + r * width, b[r * n + j], x + j * width, width);
+  small_solve_columns (matrix, true, width, y);
+  memcpy (x, f + width, (size_t) (n * width) * sizeof (double));
   for (int r = 0; r < m; r++)
     for (int j = 0; j < n; j++)
       if (c[r * n + j] != 0)
-        subtract_lanes (x + j * N_LANES, c[r * n + j], y + r * N_LANES);
-  return solve_main_columns (matrix, true, which, x, work);
+        subtract_lanes (x + j * width, c[r * n + j], y + r * width, width);
+  return solve_main_columns (matrix, true, width, which, x, work);
 }

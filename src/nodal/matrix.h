@@ -77,11 +77,13 @@ MlNodalStatus ml_nodal_matrix_solve (MlNodalMatrix *matrix, MlNodalFactoring fac
 MlNodalStatus ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x);
 
 /**
- * ml_nodal_matrix_solve_columns: matrix x = b for ML_NODAL_LANES right-hand sides with the factors of the last ml_nodal_matrix_solve.
- * Shapes: b and ret_x hold n + m + 1 entries, the lanes of each together, at 64 bytes, entry 0 not used; work twice as many. Three arrays.
+ * ml_nodal_matrix_solve_columns: matrix x = b for several right-hand sides with the factors of the last ml_nodal_matrix_solve.
+ * Shapes: width lanes, 1 or ML_NODAL_LANES; b and ret_x hold n + m + 1 entries, the lanes of each together, at 64 bytes, entry 0 not used; work
+ * three times as many. Three arrays.
  * which: the lanes that are asked for, bit by bit; others hold anything afterwards. careful: of these, those to be refined where the factors are poor;
  * *ret_poor (may be NULL): those that needed it. Returns which, without the careful ones that are not solved well.
  */
-unsigned ml_nodal_matrix_solve_columns (MlNodalMatrix *matrix, unsigned which, unsigned careful, const double *b, double *ret_x, double *work, unsigned *ret_poor);
+unsigned ml_nodal_matrix_solve_columns (MlNodalMatrix *matrix, int width, unsigned which, unsigned careful, const double *b, double *ret_x, double *work,
+                                        unsigned *ret_poor);
 /** ml_nodal_matrix_solve_transposed_columns: matrix' x = b alike. False: no factors. */
-bool ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, unsigned which, const double *b, double *ret_x, double *work);
+bool ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsigned which, const double *b, double *ret_x, double *work);

@@ -60,14 +60,15 @@ typedef struct
   MlNodalSolver *solver;
   MlNodalReadingRoom *room;
   const MlNodalParameterRef *refs;
+  int width;             /* lanes: 1 or N_LANES */
   int n_refs, n_bending; /* devices that may bend: the last of the circuit's by_law */
-  bool planned;          /* the room's slopes are those of the settled point */
+  bool planned;          /* the room's slopes are found */
   /* n_unknowns */
   double *settled;       /* x without a meter */
   double *lambda, *least; /* of one reading; what a step is measured by */
   bool *bends;           /* a device hangs on it that may bend */
   /* n_unknowns times lanes */
-  double *gradient, *drop, *x, *lambdas, *right, *step, *work; /* drop: what an ampere into red and out of black does; work: twice as many */
+  double *gradient, *drop, *x, *lambdas, *right, *step, *work; /* drop: what an ampere into red and out of black does; work: three times as many */
   double *slopes;        /* n_refs times lanes */
   /* of the lanes at work */
   MlNodalReading *reading[N_LANES]; /* NULL: none */
@@ -95,9 +96,9 @@ static bool
 make_room (Readings *own)
 {
   MlNodalReadingRoom *room = own->room;
-  size_t n = (size_t) own->solver->n_unknowns, lanes = n * N_LANES, n_slopes = (size_t) own->n_refs * N_LANES;
-  size_t total = 8 * lanes + n_slopes + 4 * n + ALIGNMENT / sizeof (double);
-  size_t n_bending = (size_t) own->n_bending * N_LANES + 1;
+  size_t n = (size_t) own->solver->n_unknowns, lanes = n * (size_t) own->width, n_slopes = (size_t) own->n_refs * (size_t) own->width;
+  size_t total = 9 * lanes + n_slopes + 4 * n + ALIGNMENT / sizeof (double);
+  size_t n_bending = (size_t) (own->n_bending * own->width) + 1;
 
   if (total > room->room)
     {
@@ -124,7 +125,7 @@ make_room (Readings *own)
   double **wide[] = { &own->gradient, &own->drop, &own->x, &own->lambdas, &own->right, &own->step, &own->work };
   for (size_t i = 0; i < sizeof wide / sizeof wide[0]; i++, at += lanes)
     *wide[i] = at;
-  at += lanes; /* work is twice as long */
+  at += 2 * lanes; /* work is three times as long */
   own->slopes = at;
   at += n_slopes;
   own->settled = at;
@@ -203,15 +204,15 @@ has (unsigned bits, int lane)
 }
 
 static void
-clear_lane (double *wide, int n, int lane)
+clear_lane (const Readings *own, double *wide, int lane)
 {
-  for (int u = 0; u < n; u++)
-    wide[u * N_LANES + lane] = 0;
+  for (int u = 0; u < own->solver->n_unknowns; u++)
+    wide[u * own->width + lane] = 0;
 }
 
 /* to += share from, lane by lane. */
 ML_NODAL_WIDE static void
-add_lanes (double *to, const double *share, const double *from, int n)
+add_all_lanes (double *to, const double *share, const double *from, int n)
 {
   MlNodalWide *restrict sum = (MlNodalWide *) (void *) to;
   const MlNodalWide *by = (const MlNodalWide *) (const void *) share, *of = (const MlNodalWide *) (const void *) from;
@@ -220,26 +221,52 @@ add_lanes (double *to, const double *share, const double *from, int n)
     sum[u] += *by * of[u];
 }
 
-/* How large the steps are in units of what is asked of them, as Newton measures them. */
-ML_NODAL_WIDE static void
-size_lanes (const double *step, const double *x, const double *least, int n, double *ret_size)
+static void
+add_lanes (const Readings *own, double *to, const double *share, const double *from)
+{
+  int n = own->solver->n_unknowns;
+
+  if (own->width > 1)
+    add_all_lanes (to, share, from, n);
+  for (int u = 1; own->width == 1 && u < n; u++)
+    to[u] += share[0] * from[u];
+}
+
+static inline __attribute__ ((always_inline)) void
+size_some (const double *step, const double *x, const double *least, int n, double *ret_size, const int width)
 {
   double worst[N_LANES] = { 0 };
 
   for (int u = 1; u < n; u++)
-    for (int k = 0; k < N_LANES; k++)
+    for (int k = 0; k < width; k++)
       {
-        double size = fabs (step[u * N_LANES + k]) / (least[u] + fabs (x[u * N_LANES + k]));
+        double size = fabs (step[u * width + k]) / (least[u] + fabs (x[u * width + k]));
         worst[k] = size > worst[k] ? size : worst[k];
       }
-  memcpy (ret_size, worst, sizeof worst);
+  memcpy (ret_size, worst, (size_t) width * sizeof *worst);
+}
+
+ML_NODAL_WIDE static void
+size_all_lanes (const double *step, const double *x, const double *least, int n, double *ret_size)
+{
+  size_some (step, x, least, n, ret_size, N_LANES);
+}
+
+/* How large the steps are in units of what is asked of them, as Newton measures them. */
+static void
+size_lanes (const Readings *own, double *ret_size)
+{
+  if (own->width > 1)
+    size_all_lanes (own->step, own->x, own->least, own->solver->n_unknowns, ret_size);
+  else
+    size_some (own->step, own->x, own->least, own->solver->n_unknowns, ret_size, 1);
 }
 
 /* The voltage between the probes, or what else a reading's gradient is of. */
 static double
 along (const Readings *own, int lane, const double *wide)
 {
-  return wide[own->red[lane] * N_LANES + lane] - wide[own->black[lane] * N_LANES + lane];
+  return wide[own->red[lane] * own->width + lane] - wide[own->black[lane] * own->width + lane];
 }
 
 /* ---- devices that bend ---- */
@@ -306,7 +333,7 @@ bend (Readings *own, int lane, bool *ret_any)
 
       for (int k = 0; k < n; k++)
         {
-          x[k] = own->x[node[k] * N_LANES + lane];
+          x[k] = own->x[node[k] * own->width + lane];
           near = near && fabs (x[k] - known_x[k]) <= most;
         }
       if (near && !bent)
@@ -318,7 +345,7 @@ bend (Readings *own, int lane, bool *ret_any)
       else
         leave_tangent (solver, device, d, x, &now);
       for (int k = 0; k < n; k++)
-        own->right[node[k] * N_LANES + lane] += now.f[k] - bent->f[k];
+        own->right[node[k] * own->width + lane] += now.f[k] - bent->f[k];
       *bent = now;
       *ret_any = true;
     }
@@ -333,7 +360,7 @@ multiply_bent (Readings *own, int lane, const double *wide)
   bool any = false;
   int d;
 
-  clear_lane (own->right, solver->n_unknowns, lane);
+  clear_lane (own, own->right, lane);
   for (int i = 0; i < own->n_bending; i++)
     {
       const Bent *bent = bent_of (own, lane, i);
@@ -346,8 +373,8 @@ multiply_bent (Readings *own, int lane, const double *wide)
         {
           double sum = 0;
           for (int r = 0; r < n; r++)
-            sum += bent->jacobian[r * n + c] * wide[node[r] * N_LANES + lane];
-          own->right[node[c] * N_LANES + lane] -= sum;
+            sum += bent->jacobian[r * n + c] * wide[node[r] * own->width + lane];
+          own->right[node[c] * own->width + lane] -= sum;
         }
       any = true;
     }
@@ -360,7 +387,7 @@ multiply_bent (Readings *own, int lane, const double *wide)
 static void
 find_shares (const Readings *own, unsigned which, const double *wide, double *ret_share)
 {
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     ret_share[k] = has (which, k) ? -along (own, k, wide) * own->siemens[k] / (1 + own->siemens[k] * own->between[k]) : 0;
 }
 
@@ -370,14 +397,14 @@ find_drops (Readings *own, unsigned which)
 {
   unsigned loaded = 0;
 
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     loaded |= has (which, k) && own->siemens[k] > 0 ? 1u << k : 0;
   own->poor = 0;
-  memset (own->drop, 0, (size_t) (own->solver->n_unknowns * N_LANES) * sizeof (double));
+  memset (own->drop, 0, (size_t) (own->solver->n_unknowns * own->width) * sizeof (double));
   if (!loaded)
     return which;
-  unsigned well = ml_nodal_matrix_solve_columns (&own->solver->matrix, loaded, loaded, own->gradient, own->drop, own->work, &own->poor);
-  for (int k = 0; k < N_LANES; k++)
+  unsigned well = ml_nodal_matrix_solve_columns (&own->solver->matrix, own->width, loaded, loaded, own->gradient, own->drop, own->work, &own->poor);
+  for (int k = 0; k < own->width; k++)
     {
       own->between[k] = has (loaded, k) ? along (own, k, own->drop) : 0;
       if (has (loaded, k) && !(has (well, k) && own->siemens[k] * own->between[k] > -0.5 && isfinite (own->between[k])))
@@ -394,19 +421,19 @@ attach (Readings *own, unsigned which, double *ret_size)
   _Alignas (ALIGNMENT) double share[N_LANES];
 
   for (int u = 0; u < n; u++)
-    for (int k = 0; k < N_LANES; k++)
-      own->x[u * N_LANES + k] = own->settled[u];
+    for (int k = 0; k < own->width; k++)
+      own->x[u * own->width + k] = own->settled[u];
   find_shares (own, which, own->x, share);
   for (int u = 0; u < n; u++)
-    for (int k = 0; k < N_LANES; k++)
-      own->step[u * N_LANES + k] = share[k] == 0 ? 0 : share[k] * own->drop[u * N_LANES + k];
+    for (int k = 0; k < own->width; k++)
+      own->step[u * own->width + k] = share[k] == 0 ? 0 : share[k] * own->drop[u * own->width + k];
   for (int u = 0; u < n; u++)
-    for (int k = 0; own->bends[u] && k < N_LANES; k++)
-      if (!(fabs (own->step[u * N_LANES + k]) <= MOST_SHIFT_V))
+    for (int k = 0; own->bends[u] && k < own->width; k++)
+      if (!(fabs (own->step[u * own->width + k]) <= MOST_SHIFT_V))
         which &= ~(1u << k);
-  for (int i = N_LANES; i < n * N_LANES; i++)
+  for (int i = own->width; i < n * own->width; i++)
     own->x[i] += own->step[i];
-  size_lanes (own->step, own->x, own->least, n, ret_size);
+  size_lanes (own, ret_size);
   return which;
 }
 
@@ -421,10 +448,10 @@ settle (Readings *own, unsigned *which)
 
   *which = attach (own, *which, last);
   open = *which;
-  memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
+  memset (own->right, 0, (size_t) (n * own->width) * sizeof (double));
   for (int step = 0; open && step < MOST_CHORDS; step++)
     {
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < own->width; k++)
         {
           bool any = false;
           if (has (open, k) && last[k] * last[k] > STEP_TOLERANCE * STEP_TOLERANCE && !bend (own, k, &any))
@@ -434,19 +461,19 @@ settle (Readings *own, unsigned *which)
         }
       if (!open)
         return true;
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < own->width; k++)
         own->right[k] = 0; /* the reference takes what it gets */
-      *which &= ~(open & ~ml_nodal_matrix_solve_columns (&own->solver->matrix, open, own->poor, own->right, own->step, own->work, NULL));
+      *which &= ~(open & ~ml_nodal_matrix_solve_columns (&own->solver->matrix, own->width, open, own->poor, own->right, own->step, own->work, NULL));
       open &= *which;
       find_shares (own, open, own->step, share);
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < own->width; k++)
         minus[k] = has (open, k) ? -1 : 0;
-      add_lanes (own->step, share, own->drop, n);
-      add_lanes (own->x, minus, own->step, n);
-      size_lanes (own->step, own->x, own->least, n, size);
+      add_lanes (own, own->step, share, own->drop);
+      add_lanes (own, own->x, minus, own->step);
+      size_lanes (own, size);
       own->solver->counts.newton_steps++;
-      memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
-      for (int k = 0; k < N_LANES; k++)
+      memset (own->right, 0, (size_t) (n * own->width) * sizeof (double));
+      for (int k = 0; k < own->width; k++)
         if (has (open, k))
           {
             bool any, done = size[k] * size[k] <= STEP_TOLERANCE * last[k]; /* the next one, as chords converge */
@@ -457,7 +484,7 @@ settle (Readings *own, unsigned *which)
             if (done || !has (*which, k))
               open &= ~(1u << k);
             if (done)
-              clear_lane (own->right, n, k);
+              clear_lane (own, own->right, k);
             last[k] = size[k];
           }
     }
@@ -475,14 +502,14 @@ find_lambdas (Readings *own, unsigned which)
   _Alignas (ALIGNMENT) double share[N_LANES], one[N_LANES];
   unsigned open = 0;
 
-  if (!ml_nodal_matrix_solve_transposed_columns (&solver->matrix, which, own->gradient, own->lambdas, own->work))
+  if (!ml_nodal_matrix_solve_transposed_columns (&solver->matrix, own->width, which, own->gradient, own->lambdas, own->work))
     return 0;
   /* What the transposed solve makes of the gradient; from now on each with the meter's share. */
-  memcpy (own->drop, own->lambdas, (size_t) (n * N_LANES) * sizeof (double));
+  memcpy (own->drop, own->lambdas, (size_t) (n * own->width) * sizeof (double));
   find_shares (own, which, own->lambdas, share);
-  add_lanes (own->lambdas, share, own->drop, n);
-  memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
-  for (int k = 0; k < N_LANES; k++)
+  add_lanes (own, own->lambdas, share, own->drop);
+  memset (own->right, 0, (size_t) (n * own->width) * sizeof (double));
+  for (int k = 0; k < own->width; k++)
     {
       open |= has (which, k) && own->siemens[k] > 0 && multiply_bent (own, k, own->lambdas) ? 1u << k : 0;
       last[k] = INFINITY;
@@ -490,23 +517,23 @@ find_lambdas (Readings *own, unsigned which)
   for (int step = 0; open && step < MOST_CHORDS; step++)
     {
       double most[N_LANES] = { 0 }, moved[N_LANES] = { 0 };
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < own->width; k++)
         own->right[k] = 0;
-      ml_nodal_matrix_solve_transposed_columns (&solver->matrix, open, own->right, own->step, own->work);
+      ml_nodal_matrix_solve_transposed_columns (&solver->matrix, own->width, open, own->right, own->step, own->work);
       find_shares (own, open, own->step, share);
-      for (int k = 0; k < N_LANES; k++)
+      for (int k = 0; k < own->width; k++)
         one[k] = has (open, k) ? 1 : 0;
-      add_lanes (own->step, share, own->drop, n);
-      add_lanes (own->lambdas, one, own->step, n);
+      add_lanes (own, own->step, share, own->drop);
+      add_lanes (own, own->lambdas, one, own->step);
       for (int u = 1; u < n; u++)
-        for (int k = 0; k < N_LANES; k++)
+        for (int k = 0; k < own->width; k++)
           {
-            double a = fabs (own->lambdas[u * N_LANES + k]), b = fabs (own->step[u * N_LANES + k]);
+            double a = fabs (own->lambdas[u * own->width + k]), b = fabs (own->step[u * own->width + k]);
             most[k] = a > most[k] ? a : most[k];
             moved[k] = b > moved[k] ? b : moved[k];
           }
-      memset (own->right, 0, (size_t) (n * N_LANES) * sizeof (double));
-      for (int k = 0; k < N_LANES; k++)
+      memset (own->right, 0, (size_t) (n * own->width) * sizeof (double));
+      for (int k = 0; k < own->width; k++)
         if (has (open, k))
           {
             bool done = moved[k] * fmin (moved[k] / fmin (last[k], most[k]), 1) <= SLOPE_TOLERANCE * most[k]; /* the next one, as chords converge */
@@ -551,23 +578,19 @@ plan_slope (const Readings *own, MlNodalParameterRef ref, int *n_slopes)
                   .first = *n_slopes - ml_nodal_type_n_local (device->type) };
 }
 
-/* The slopes of all devices where they stand without a meter. solver->x is there. False: no memory. */
+/* The slopes of all devices where they stand at the solver's x. False: no memory. */
 static bool
 plan_slopes (Readings *own)
 {
   MlNodalReadingRoom *room = own->room;
   int n = 0;
 
-  if (own->planned)
-    return true;
-  own->planned = true;
   if (!ml_nodal_room_for ((void **) &room->slopes, &room->slope_room, own->n_refs, sizeof *room->slopes))
     return false;
   for (int i = 0; i < own->n_refs; i++)
     room->slopes[i] = plan_slope (own, own->refs[i], &n);
   if (!ml_nodal_room_for ((void **) &room->device_slopes, &room->device_slope_room, n, sizeof *room->device_slopes))
     return false;
-  memcpy (own->solver->x, own->settled, (size_t) own->solver->n_unknowns * sizeof (double));
   for (int i = 0; i < own->n_refs; i++)
     if (room->slopes[i].kind == SLOPE_DEVICE)
       {
@@ -580,37 +603,48 @@ plan_slopes (Readings *own)
   return true;
 }
 
-/* All of them, lane by lane: ret holds n times lanes. */
-ML_NODAL_WIDE static void
-multiply_slopes (const Slope *slopes, int n, const double *device_slopes, const int *node, const double *lambdas, const double *at, double *ret)
-{
-  const MlNodalWide *lambda = (const MlNodalWide *) (const void *) lambdas, *x = (const MlNodalWide *) (const void *) at;
-  MlNodalWide *to = (MlNodalWide *) (void *) ret;
-
-  for (int i = 0; i < n; i++)
-    {
-      const Slope *own = &slopes[i];
-      MlNodalWide sum = { 0 };
-      switch (own->kind)
-        {
-        case SLOPE_CONDUCTANCE:
-          sum = (lambda[own->a] - lambda[own->b]) * own->factor * (x[own->a] - x[own->b]);
-          break;
-        case SLOPE_LINK:
-          sum = lambda[own->a] * x[own->a];
-          break;
-        case SLOPE_CURRENT:
-          sum = lambda[own->a] - lambda[own->b];
-          break;
-        case SLOPE_DEVICE:
-          for (int k = 0; k < own->b; k++)
-            sum -= lambda[node[own->a + k]] * device_slopes[own->first + k];
-          break;
-        case SLOPE_NONE:
-          break;
-        }
-      to[i] = sum;
+/* The walk over all slopes, written once for a lane and for all: NUMBER is a double or a MlNodalWide. */
+#define MULTIPLY_SLOPES(NUMBER) \
+  const NUMBER *lambda = (const NUMBER *) (const void *) own->lambdas, *x = (const NUMBER *) (const void *) own->x; \
+  const double *device_slopes = own->room->device_slopes; \
+  const int *node = own->solver->node; \
+  NUMBER *to = (NUMBER *) (void *) own->slopes; \
+\
+  for (int i = 0; i < own->n_refs; i++) \
+    { \
+      const Slope *slope = &own->room->slopes[i]; \
+      NUMBER sum = { 0 }; \
+      switch (slope->kind) \
+        { \
+        case SLOPE_CONDUCTANCE: \
+          sum = (lambda[slope->a] - lambda[slope->b]) * slope->factor * (x[slope->a] - x[slope->b]); \
+          break; \
+        case SLOPE_LINK: \
+          sum = lambda[slope->a] * x[slope->a]; \
+          break; \
+        case SLOPE_CURRENT: \
+          sum = lambda[slope->a] - lambda[slope->b]; \
+          break; \
+        case SLOPE_DEVICE: \
+          for (int k = 0; k < slope->b; k++) \
+            sum -= lambda[node[slope->a + k]] * device_slopes[slope->first + k]; \
+          break; \
+        case SLOPE_NONE: \
+          break; \
+        } \
+      to[i] = sum; \
     }
+
+static void
+multiply_slopes_of_one (const Readings *own)
+{
+  MULTIPLY_SLOPES (double)
+}
+
+ML_NODAL_WIDE static void
+multiply_slopes_of_all (const Readings *own)
+{
+  MULTIPLY_SLOPES (MlNodalWide)
 }
 
 /* x and lambda of a lane, as one reading alone has them. Far from the probes a meter moves next to nothing: there x goes back to the settled point. */
@@ -621,9 +655,9 @@ take_lane (Readings *own, int lane)
 
   for (int u = 0; u < solver->n_unknowns; u++)
     {
-      double x = own->x[u * N_LANES + lane], least = own->least[u] == 1.0 ? 1 : fabs (own->settled[u]); /* a node; a branch's current */
+      double x = own->x[u * own->width + lane], least = own->least[u] == 1.0 ? 1 : fabs (own->settled[u]); /* a node; a branch's current */
       solver->x[u] = fabs (x - own->settled[u]) <= SAME_V * least ? own->settled[u] : x;
-      own->lambda[u] = own->lambdas[u * N_LANES + lane];
+      own->lambda[u] = own->lambdas[u * own->width + lane];
     }
 }
 
@@ -639,14 +673,12 @@ stands_elsewhere (const Readings *own, int d)
   return false;
 }
 
-/* What differs from reading to reading: of devices that stand elsewhere, and in the sizes of changes. */
+/* Of devices that stand elsewhere than without a meter. The lane is taken. */
 static void
-finish_slopes (Readings *own, int lane, const MlNodalChange *changes, int n_changes)
+correct_slopes (Readings *own, const MlNodalReading *reading)
 {
-  MlNodalReading *reading = own->reading[lane];
   bool elsewhere = false;
 
-  take_lane (own, lane);
   for (int i = 0; reading->slope && i < own->n_refs; i++)
     if (own->room->slopes[i].kind == SLOPE_DEVICE)
       {
@@ -659,23 +691,37 @@ finish_slopes (Readings *own, int lane, const MlNodalChange *changes, int n_chan
         if (elsewhere)
           reading->slope[i] = ml_nodal_read_slope (own->solver, own->lambda, own->refs[i]);
       }
-  ml_nodal_read_sizes (own->solver, own->lambda, changes, n_changes, reading->sized, reading->size_slope);
 }
 
+/* Several readings share the slopes of devices that no meter moves; a single one takes all where its devices stand. */
 static bool
 find_slopes (Readings *own, unsigned which, const MlNodalChange *changes, int n_changes)
 {
-  if (!plan_slopes (own))
-    return false;
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     own->lambdas[k] = own->x[k] = 0;
-  multiply_slopes (own->room->slopes, own->n_refs, own->room->device_slopes, own->solver->node, own->lambdas, own->x, own->slopes);
-  for (int k = 0; k < N_LANES; k++)
+  if (own->width == 1)
+    take_lane (own, 0);
+  else if (!own->planned)
+    memcpy (own->solver->x, own->settled, (size_t) own->solver->n_unknowns * sizeof (double));
+  if (!own->planned && !plan_slopes (own))
+    return false;
+  own->planned = true;
+  if (own->width > 1)
+    multiply_slopes_of_all (own);
+  else
+    multiply_slopes_of_one (own);
+  for (int k = 0; k < own->width; k++)
     if (has (which, k))
       {
-        for (int i = 0; own->reading[k]->slope && i < own->n_refs; i++)
-          own->reading[k]->slope[i] = own->slopes[i * N_LANES + k];
-        finish_slopes (own, k, changes, n_changes);
+        MlNodalReading *reading = own->reading[k];
+        for (int i = 0; reading->slope && i < own->n_refs; i++)
+          reading->slope[i] = own->slopes[i * own->width + k];
+        if (own->width > 1)
+          {
+            take_lane (own, k);
+            correct_slopes (own, reading);
+          }
+        ml_nodal_read_sizes (own->solver, own->lambda, changes, n_changes, reading->sized, reading->size_slope);
       }
   return true;
 }
@@ -717,23 +763,23 @@ read_lanes (Readings *own, const MlNodalChange *changes, int n_changes)
   int n = own->solver->n_unknowns;
   unsigned which = 0, asked = 0;
 
-  memset (own->gradient, 0, (size_t) (n * N_LANES) * sizeof (double));
-  memset (own->room->bent_of, -1, (size_t) (own->n_bending * N_LANES) * sizeof (int));
+  memset (own->gradient, 0, (size_t) (n * own->width) * sizeof (double));
+  memset (own->room->bent_of, -1, (size_t) (own->n_bending * own->width) * sizeof (int));
   own->room->n_bent = 0;
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     if (own->reading[k])
       {
-        own->gradient[own->red[k] * N_LANES + k] += 1;
-        own->gradient[own->black[k] * N_LANES + k] -= 1;
+        own->gradient[own->red[k] * own->width + k] += 1;
+        own->gradient[own->black[k] * own->width + k] -= 1;
         which |= 1u << k;
         asked |= own->reading[k]->slope || own->reading[k]->size_slope ? 1u << k : 0;
       }
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     own->gradient[k] = 0;
   which = find_drops (own, which);
   if (!settle (own, &which))
     return false;
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     {
       own->x[k] = 0;
       if (has (which, k))
@@ -747,7 +793,7 @@ read_lanes (Readings *own, const MlNodalChange *changes, int n_changes)
       if (!find_slopes (own, which & asked, changes, n_changes))
         return false;
     }
-  for (int k = 0; k < N_LANES; k++)
+  for (int k = 0; k < own->width; k++)
     if (has (which, k))
       own->reading[k]->status = ML_NODAL_OK;
   return true;
@@ -762,7 +808,7 @@ read_side_by_side (Readings *own, const MlNodalChange *changes, int n_changes, c
     {
       int n = 0;
       memset (own->reading, 0, sizeof own->reading);
-      for (; n < N_LANES && i < n_readings; i++)
+      for (; n < own->width && i < n_readings; i++)
         if (readings[i].status == ML_NODAL_NOT_CONVERGED)
           n += take_reading (own, &readings[i], n);
       if (n > 0 && !read_lanes (own, changes, n_changes))
@@ -795,7 +841,7 @@ ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n
   /* A contact or a part that latches may move when a meter is attached; where a state is one of several, only that way is known. */
   if (any && solver->circuit->n_latching == 0 && at->status == ML_NODAL_OK)
     {
-      Readings own = { .solver = solver, .room = solver->reading_room, .refs = refs, .n_refs = n_refs };
+      Readings own = { .solver = solver, .room = solver->reading_room, .refs = refs, .n_refs = n_refs, .width = n_readings > 1 ? N_LANES : 1 };
       status = read_side_by_side (&own, changes, n_changes, at, readings, n_readings);
     }
   for (int i = 0; i < n_readings; i++)
