@@ -27,6 +27,7 @@ typedef struct
   gboolean valid; /* FALSE: could not be computed; value is then the last good one */
   double chopped; /* V or A per unit of ln ohm: how it hangs on what the unknown chips do, root of the sum of squares */
   guint n;
+  gboolean lent;  /* column is that of another item's prediction there */
   guint *column;
   double *slope;  /* V, A or ln ohm per standard deviation */
 } MlPrediction;

@@ -16,7 +16,8 @@ free_prediction (gpointer data)
 
   if (!prediction)
     return;
-  g_free (prediction->column);
+  if (!prediction->lent)
+    g_free (prediction->column);
   g_free (prediction->slope);
   g_free (prediction);
 }

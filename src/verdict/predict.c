@@ -9,6 +9,7 @@
 #include <string.h>
 
 #define LEAST_SLOPE 1e-5 /* V, A or ln ohm per standard deviation: slopes below vanish beside every floor */
+#define LEAST_VOLTS 1e-12 /* what rounding leaves of nothing */
 #define NO_SLOPE 1e-11   /* at the centre: no sum of such comes near the least */
 
 /* ---- slopes ---- */
@@ -40,19 +41,63 @@ ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const
     scatter (model, unknown, slope, ml_model_parameter_value (model, unknown, z, node), dense);
 }
 
-static void
-keep_columns (MlPrediction *prediction, const double *dense, guint n)
+/* Whether these are the columns whose slopes are kept. */
+static gboolean
+has_columns (const MlPrediction *prediction, const double *dense, guint n, guint kept)
 {
+  guint at = 0;
+
+  if (!prediction || prediction->n != kept)
+    return FALSE;
+  for (guint i = 0; i < n; i++)
+    if (fabs (dense[i]) >= LEAST_SLOPE && prediction->column[at++] != i)
+      return FALSE;
+  return TRUE;
+}
+
+static const MlPrediction *
+prediction_of_item (const MlDictionary *dictionary, guint item, guint place)
+{
+  const GPtrArray *all = dictionary->expansions[item]->predictions;
+
+  return place < all->len ? all->pdata[place] : NULL;
+}
+
+/* An item of the dictionary whose prediction has the same columns: the sound board, which most faults leave as it is at most places, or the size before.
+ * Items stay as long as the dictionary. NULL: none. */
+static const MlPrediction *
+find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint place, const double *dense, guint kept)
+{
+  const guint item = (guint) expansion->item, node = dictionary->items[item].node, n_nodes = dictionary->model->n_nodes;
+  const MlPrediction *alike;
+
+  if (expansion != dictionary->expansions[item] || item == node)
+    return NULL;
+  alike = prediction_of_item (dictionary, node, place);
+  if (has_columns (alike, dense, dictionary->n_columns, kept))
+    return alike;
+  alike = prediction_of_item (dictionary, item - n_nodes, place);
+  return has_columns (alike, dense, dictionary->n_columns, kept) ? alike : NULL;
+}
+
+static void
+keep_columns (const MlDictionary *dictionary, const MlExpansion *expansion, guint place, MlPrediction *prediction, const double *dense)
+{
+  const guint n = dictionary->n_columns;
+  const MlPrediction *alike;
   guint kept = 0;
 
   for (guint i = 0; i < n; i++)
     kept += fabs (dense[i]) >= LEAST_SLOPE;
-  prediction->column = g_new (guint, MAX (kept, 1));
+  alike = find_alike (dictionary, expansion, place, dense, kept);
+  prediction->lent = alike != NULL;
+  prediction->column = alike ? alike->column : g_new (guint, MAX (kept, 1));
   prediction->slope = g_new (double, MAX (kept, 1));
   for (guint i = 0; i < n; i++)
     if (fabs (dense[i]) >= LEAST_SLOPE)
       {
-        prediction->column[prediction->n] = i;
+        if (!alike)
+          prediction->column[prediction->n] = i;
         prediction->slope[prediction->n++] = dense[i];
       }
 }
@@ -326,12 +371,26 @@ ml_dictionary_read_at (const MlDictionary *dictionary, guint item, guint place)
   return read_at (dictionary, dictionary->expansions[item], place);
 }
 
+/* A place to be measured, and its prediction. */
+typedef struct
+{
+  MlReadingPlace place; /* as the hypothesis has it */
+  guint index;          /* the dictionary's */
+  MlNodalMeter meter;
+  MlPrediction *prediction;
+} Asked;
+
 /* What the engine made of it, into the prediction. dense: n_columns, all 0 before and after. */
 static void
-take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlReadingPlace *place, const MlNodalReading *reading, const Slopes *slopes,
-              const int sized[2], double *dense, MlPrediction *prediction)
+take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const Asked *asked, const MlNodalReading *reading, const Slopes *slopes,
+              const int sized[2], double *dense)
 {
+  const MlReadingPlace *place = &asked->place;
+  MlPrediction *prediction = asked->prediction;
+
   prediction->value = reading->status >= 0 ? reading->value : NAN;
+  if (place->reads == ML_READS_VOLTS && fabs (prediction->value) < LEAST_VOLTS)
+    prediction->value = 0;
   if (reading->status >= 0 && place->reads == ML_READS_DIODE && !isfinite (prediction->value))
     prediction->value = place->compliance_v;
   if (reading->status < 0 || (!isfinite (prediction->value) && place->reads != ML_READS_OHMS))
@@ -345,18 +404,10 @@ take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const MlRe
     scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense, &prediction->chopped);
   if (place->reads == ML_READS_OHMS)
     take_logarithm (prediction, dense, dictionary->n_columns);
-  keep_columns (prediction, dense, dictionary->n_columns);
+  keep_columns (dictionary, expansion, asked->index, prediction, dense);
   memset (dense, 0, dictionary->n_columns * sizeof *dense);
   prediction->valid = TRUE;
 }
-
-/* A place to be measured, and its prediction. */
-typedef struct
-{
-  MlReadingPlace place; /* as the hypothesis has it */
-  MlNodalMeter meter;
-  MlPrediction *prediction;
-} Asked;
 
 /* All of one condition. */
 static void
@@ -386,12 +437,12 @@ measure (MlDictionary *dictionary, const MlExpansion *expansion, int condition, 
       if (!measure_lifted (dictionary, expansion, &asked[i].place, &slopes, reading))
         which[together++] = i;
       else
-        take_reading (dictionary, expansion, &asked[i].place, reading, &slopes, sized, dense, asked[i].prediction);
+        take_reading (dictionary, expansion, &asked[i], reading, &slopes, sized, dense);
     }
   if (together)
     measure_at (dictionary, condition, &expansion->at[condition], &slopes, readings, together);
   for (guint k = 0; k < together; k++)
-    take_reading (dictionary, expansion, &asked[which[k]].place, &readings[k], &slopes, sized, dense, asked[which[k]].prediction);
+    take_reading (dictionary, expansion, &asked[which[k]], &readings[k], &slopes, sized, dense);
   slopes_clear (&slopes);
 }
 
@@ -424,6 +475,7 @@ predict_condition (MlDictionary *dictionary, MlExpansion *expansion, int conditi
       expansion->predictions->pdata[places[i]] = prediction = g_new0 (MlPrediction, 1);
       fresh[n_fresh++] = places[i];
       asked[n_asked].place = place_under (dictionary, expansion, own);
+      asked[n_asked].index = places[i];
       asked[n_asked].prediction = prediction;
       n_asked += ml_reading_place_meter (dictionary->model, &asked[n_asked].place, &asked[n_asked].meter);
     }

@@ -127,10 +127,36 @@ test_items_of_the_same_circuit_read_alike (void **state)
   ml_board_unref (board);
 }
 
+/* What is tied to the reference reads 0 V, not what rounding leaves of it: no meter shows a picovolt. */
+static void
+test_no_reading_is_what_rounding_leaves (void **state)
+{
+  g_autofree char *text = ml_generate_conditions (2, 25, 2);
+  MlBoard *board = ml_exam_board ("rounding.leafboard", text);
+  MlDictionary *dictionary = ml_dictionary_new (ml_model_new (board, NULL));
+  guint n_zero = 0;
+
+  assert_true (ml_dictionary_prepare (dictionary, NULL, NULL, NULL, NULL));
+  for (guint net = 0; net < board->n_nets; net++)
+    for (guint i = 0; (int) net != board->reference && i < dictionary->n_early; i++)
+      {
+        MlReadingPlace place = { .condition = 0, .reads = ML_READS_VOLTS, .supply = -1, .input_ohm = 10e6, .red = { .net = (int) net, .part = -1, .pin = -1 },
+                                 .black = { .net = board->reference, .part = -1, .pin = -1 } };
+        double value = ml_dictionary_predict (dictionary, i, ml_dictionary_place (dictionary, &place))->value;
+
+        assert_true (value == 0 || fabs (value) >= 1e-12);
+        n_zero += value == 0;
+      }
+  assert_true (n_zero > 10);
+  ml_dictionary_free (dictionary);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_faults_side_by_side_are_those_one_by_one),
-                                      cmocka_unit_test (test_items_of_the_same_circuit_read_alike) };
+                                      cmocka_unit_test (test_items_of_the_same_circuit_read_alike),
+                                      cmocka_unit_test (test_no_reading_is_what_rounding_leaves) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
