@@ -139,9 +139,10 @@ append_values (GString *text, MlDocument *document, int part, int pin)
   const MlOperatingPoint *point = ml_document_point (document);
   double value = point != NULL && point->solved ? expected (point, board, part, pin) : NAN;
   gboolean swapped = FALSE;
-  int reading = ml_document_condition (document) >= 0 ? find_reading (document, part, pin, &swapped) : -1;
+  int condition = ml_document_condition (document), reading = condition >= 0 ? find_reading (document, part, pin, &swapped) : -1;
+  gboolean silent = condition >= 0 && ml_condition_is_cold (&board->conditions[condition]) && fabs (value) < 5e-4; /* nobody measures volts there */
 
-  if (isfinite (value))
+  if (isfinite (value) && !silent)
     {
       g_autofree char *words = ml_findings_value (value, ML_READS_VOLTS);
       const char *reads = ml_document_supposed (document) ? "would read" : "should read"; /* supposed: no fault makes it right */

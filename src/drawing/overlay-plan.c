@@ -575,6 +575,18 @@ plan_observations (Planner *self)
     }
 }
 
+#define NOTHING_V 5e-4 /* less than a meter shows in its usual ranges */
+
+/* On a board without a supply that no volts are to be expected goes without saying, at every net. */
+static gboolean
+goes_without_saying (const Planner *self, double volts)
+{
+  const MlBoard *board = self->scene->board;
+  const int condition = self->overlay->condition;
+
+  return condition >= 0 && condition < (int) board->n_conditions && ml_condition_is_cold (&board->conditions[condition]) && fabs (volts) < NOTHING_V;
+}
+
 static void
 plan_expected (Planner *self)
 {
@@ -589,7 +601,8 @@ plan_expected (Planner *self)
       g_autofree char *value = NULL;
       MlNoteText text;
 
-      if (self->told[net] || (int) net == board->reference || !isfinite (point->net_v[net]))
+      if (self->told[net] || (int) net == board->reference || !isfinite (point->net_v[net])
+          || goes_without_saying (self, point->net_v[net]))
         continue;
       keep_net (self, &note, (int) net);
       value = ml_note_expected (point->net_v[net], ML_UNIT_VOLT);

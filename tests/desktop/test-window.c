@@ -275,7 +275,9 @@ has_text (GtkWidget *widget)
 static gboolean
 is_control (GtkWidget *widget)
 {
-  return GTK_IS_BUTTON (widget) || GTK_IS_CHECK_BUTTON (widget) || GTK_IS_ENTRY (widget) || GTK_IS_FLOW_BOX_CHILD (widget) || GTK_IS_TEXT_VIEW (widget);
+  return GTK_IS_BUTTON (widget) || GTK_IS_CHECK_BUTTON (widget) || GTK_IS_ENTRY (widget) || GTK_IS_SEARCH_ENTRY (widget) || GTK_IS_EDITABLE_LABEL (widget)
+         || GTK_IS_FLOW_BOX_CHILD (widget) || GTK_IS_LIST_BOX_ROW (widget) || GTK_IS_TEXT_VIEW (widget)
+         || GTK_IS_DRAWING_AREA (widget) || GTK_IS_DROP_DOWN (widget) || GTK_IS_RANGE (widget) || GTK_IS_SWITCH (widget) || ML_IS_CANVAS (widget);
 }
 
 /* What is read out for it: a name of its own, or the text that it shows (ARIA: name from content; an entry has none). */
@@ -294,15 +296,60 @@ check_names (GtkWidget *widget, GString *nameless)
     check_names (child, nameless);
 }
 
+/* In every window there is. */
+static void
+check_all_names (const char *when)
+{
+  GListModel *windows = gtk_window_get_toplevels ();
+  g_autoptr (GString) nameless = g_string_new (NULL);
+
+  for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
+    {
+      g_autoptr (GtkWidget) window = g_list_model_get_item (windows, i);
+      check_names (window, nameless);
+    }
+  if (nameless->len > 0)
+    fail_msg ("%s, without a name: %s", when, nameless->str);
+}
+
+/* What an action opened over the window goes again. */
+static void
+close_others (MlWindow *window)
+{
+  g_autoptr (GListModel) windows = g_object_ref (gtk_window_get_toplevels ());
+
+  for (guint i = g_list_model_get_n_items (windows); i-- > 0;)
+    {
+      g_autoptr (GtkWindow) other = g_list_model_get_item (windows, i);
+      if (other != GTK_WINDOW (window))
+        gtk_window_destroy (other);
+    }
+}
+
 static void
 test_every_control_has_a_name (void **state)
 {
-  MlWindow *window = window_with_demo ();
-  g_autoptr (GString) nameless = g_string_new (NULL);
+  static const char *const opens[] = { "retitle", "all-conditions", "add-condition", "add-suspect", "rename-unit", "new-pass", "log-replaced", "log-noted",
+                                       "shortcuts", "add-part" };
+  MlWindow *empty = ml_window_new (GTK_APPLICATION (application));
 
-  check_names (GTK_WIDGET (window), nameless);
-  if (nameless->len > 0)
-    fail_msg ("without a name: %s", nameless->str);
+  check_all_names ("at the start");
+  ml_window_begin_drawing (empty);
+  check_all_names ("on the empty page");
+  window_end (empty);
+  MlWindow *window = window_with_demo ();
+  gtk_window_present (GTK_WINDOW (window));
+  check_all_names ("with the demo");
+  g_action_group_activate_action (G_ACTION_GROUP (window), "view", g_variant_new_string ("both"));
+  spin ();
+  check_all_names ("with both views");
+  for (guint i = 0; i < G_N_ELEMENTS (opens); i++)
+    {
+      g_action_group_activate_action (G_ACTION_GROUP (window), opens[i], NULL);
+      spin ();
+      check_all_names (opens[i]);
+      close_others (window);
+    }
   window_end (window);
 }
 

@@ -640,6 +640,29 @@ test_a_selected_part_keeps_its_name_readable (void **state)
   kit_clear (&kit);
 }
 
+/* 0 V at every net of a board without a supply says nothing and hides what is drawn; a battery's volts are said. */
+static void
+test_no_volts_are_expected_of_a_cold_board (void **state)
+{
+  static const char *const conditions[] = { "condition cold\n", "condition cold\n", "condition on\n  supply plus=A minus=M voltage=5 limit=1\n" };
+  guint n[3];
+
+  for (guint k = 0; k < G_N_ELEMENTS (conditions); k++)
+    {
+      g_autofree char *board = g_strconcat ("reference M\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=C value=1k\n"
+                                            "part R3 resistor 1=C 2=M value=1k\n", conditions[k], NULL);
+      Kit kit;
+      kit_init (&kit, board);
+      for (guint i = 0; k != 1 && i < kit.board->n_nets; i++)
+        kit.point.net_v[i] = 0.0;
+      g_autoptr (MlPlan) plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+      n[k] = plan->notes->len;
+      kit_clear (&kit);
+    }
+  assert_true (n[0] < n[1]);
+  assert_int_equal (n[1], n[2]);
+}
+
 /* The same at a pin: the name of the net it is on stands along the wire. */
 static void
 test_a_selected_pin_keeps_its_nets_name_readable (void **state)
@@ -820,6 +843,7 @@ main (void)
     cmocka_unit_test (test_the_link_from_a_coil_ends_at_the_blade),
     cmocka_unit_test (test_a_selected_part_keeps_its_name_readable),
     cmocka_unit_test (test_a_selected_pin_keeps_its_nets_name_readable),
+    cmocka_unit_test (test_no_volts_are_expected_of_a_cold_board),
     cmocka_unit_test (test_a_mark_keeps_off_the_part_beside_it),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_notes_follow_the_size_of_text),
