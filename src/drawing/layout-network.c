@@ -347,6 +347,70 @@ find_divider (MlFinder *finder, int net)
   ml_idiom_add (finder, list, other, FALSE, 0);
 }
 
+/* ---- a potentiometer between what limits its range: one column ---- */
+
+/* The resistor alone on a net with an end of the potentiometer, that leads to a rail; -1. */
+static int
+end_resistor (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; net >= 0 && ml_idiom_signal (finder, net) && ml_idiom_n_at (finder, net) == 2 && k < 2; k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_two (finder, piece) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR
+        && !ml_idiom_signal (finder, ml_idiom_other (finder, piece, net)))
+      return piece;
+  return -1;
+}
+
+static void
+put_end (MlFinder *finder, MlMemberList *list, int resistor, int net, gboolean below)
+{
+  MlForm *form = resistor < 0 ? NULL : ml_idiom_standing (finder, resistor, below ? net : ml_idiom_other (finder, resistor, net));
+
+  if (form != NULL)
+    ml_idiom_put (finder, list, resistor, form, ml_idiom_pin_on (finder, resistor, net), 0, below ? 6 : -2);
+}
+
+/* With a rail at the other end it is a divider. */
+static void
+find_trimmed (MlFinder *finder, int i)
+{
+  int ends[2], nets[2], low, k;
+  MlForm *form;
+  MlMemberList *list;
+
+  for (k = 0; k < 2; k++)
+    {
+      nets[k] = ml_idiom_net (finder, i, k);
+      if (nets[k] < 0 || !ml_idiom_signal (finder, nets[k]))
+        return;
+      ends[k] = end_resistor (finder, nets[k]);
+    }
+  if (ends[0] < 0 && ends[1] < 0)
+    return;
+  k = ends[0] >= 0 ? 0 : 1;
+  low = ml_idiom_down (finder, ml_idiom_other (finder, ends[k], nets[k])) ? k : 1 - k;
+  form = ml_idiom_hanging_from (finder, i, nets[low], FALSE);
+  if (form == NULL || nets[0] == nets[1])
+    return;
+  list = ml_idiom_list ();
+  ml_idiom_put (finder, list, i, form, low, 0, 4);
+  put_end (finder, list, ends[low], nets[low], TRUE);
+  put_end (finder, list, ends[1 - low], nets[1 - low], FALSE);
+  ml_idiom_add (finder, list, NULL, TRUE, 0);
+}
+
+static void
+find_trimmed_ones (MlFinder *finder)
+{
+  guint i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    if (!finder->used[i] && ml_idiom_kind (finder, (int) i) == ML_KIND_POTENTIOMETER && ml_idiom_piece (finder, (int) i)->n_pins == 3)
+      find_trimmed (finder, (int) i);
+}
+
 /* ---- inputs: a resistor in line, and what hangs behind it ---- */
 
 #define MOST_BEHIND 3
@@ -660,6 +724,7 @@ ml_idiom_find_networks (MlFinder *finder)
   for (i = 0; i < finder->circuit->n_nets; i++)
     if (ml_idiom_up (finder, (int) i))
       find_reference (finder, (int) i);
+  find_trimmed_ones (finder);
   for (i = 0; i < finder->circuit->n_nets; i++)
     if (ml_idiom_signal (finder, (int) i))
       find_divider (finder, (int) i);

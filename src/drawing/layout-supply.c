@@ -749,7 +749,16 @@ follow (Chain *chain)
   put_sink (chain);
 }
 
-/* Pass transistors that the line from the supply's entry did not reach. */
+/* The net at which such a part takes its supply; -1: it is none. */
+static int
+fed_at (const MlFinder *finder, int i)
+{
+  if (ml_circuit_is_regulator (ml_idiom_kind (finder, i)))
+    return ml_idiom_net_of_word (finder, i, ML_PIN_WORD_OUT) < 0 ? -1 : ml_idiom_net_of_word (finder, i, ML_PIN_WORD_IN);
+  return is_pass_transistor (finder, i) ? ml_idiom_net (finder, i, 0) : -1;
+}
+
+/* Pass transistors and regulators that the line from the supply's entry did not reach, with what hangs behind them. */
 static void
 find_other_passes (MlFinder *finder)
 {
@@ -758,11 +767,13 @@ find_other_passes (MlFinder *finder)
   for (i = 0; i < finder->kit->plain->len; i++)
     {
       Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
-      if (finder->used[i] || !is_pass_transistor (finder, (int) i))
+      if (finder->used[i])
+        continue;
+      chain.net = fed_at (finder, (int) i);
+      if (chain.net < 0)
         continue;
       chain.list = ml_idiom_list ();
-      chain.net = ml_idiom_net (finder, (int) i, 0);
-      put_pass (&chain, (int) i);
+      put_next (&chain, (int) i, FALSE);
       follow (&chain);
       ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
     }

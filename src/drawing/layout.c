@@ -250,6 +250,8 @@ routed (const Job *job, MlSheet *sheet)
     ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
   if (ml_kept_n (job->kept) > 0 || is_large (job)) /* nothing may move, or moving takes too long */
     ml_router_flag_missing (router);
+  if (ml_kept_n (job->kept) > 0 && !is_large (job))
+    ml_router_unwall (router);
   return router;
 }
 

@@ -261,3 +261,89 @@ ml_router_flag_missing (MlRouter *router)
       }
   router->patient = FALSE;
 }
+
+/* ---- nothing may move, and a pin is walled in ---- */
+
+#define WALL_REACH 5 /* g round a pin that is walled in */
+#define MOST_TURNS 4u
+
+static guint
+n_missing_of (const MlRouter *router, const GArray *nets)
+{
+  guint i, n = 0;
+
+  for (i = 0; i < nets->len; i++)
+    n += router->nets[g_array_index (nets, int, i)].n_missing;
+  return n;
+}
+
+/* The nets laid anew: the first one first, the others in an order that the way tells. A long wire may wall in the next pin where a name would not. */
+static guint
+lay_anew (MlRouter *router, const GArray *nets, guint way)
+{
+  const guint others = nets->len - 1;
+  guint i;
+
+  for (i = 0; i < nets->len; i++)
+    ml_router_erase (router, g_array_index (nets, int, i));
+  router->patient = (way & 1) == 0;
+  ml_router_route (router, g_array_index (nets, int, 0));
+  for (i = 0; i < others; i++)
+    {
+      const guint turned = (i + way / 4) % others;
+      ml_router_route (router, g_array_index (nets, int, 1 + ((way & 2) != 0 ? others - 1 - turned : turned)));
+    }
+  router->patient = TRUE;
+  return n_missing_of (router, nets);
+}
+
+/* A pin whose net is neither seen nor named there, because other wires run all round it: those round it are laid after it. It may be another pin that
+ * is walled in then, never one more. */
+static void
+make_way (MlRouter *router, int net, guint first_way)
+{
+  const int cell = router->nets[net].missing.cell, x = cell % router->width, y = cell / router->width;
+  const Window window = { x - WALL_REACH, y - WALL_REACH, x + WALL_REACH, y + WALL_REACH };
+  g_autoptr (GArray) nets = g_array_new (FALSE, FALSE, sizeof (int)), saved = NULL;
+  guint before, way, n_ways;
+
+  g_array_append_val (nets, net);
+  for (int other = 0; other < (int) router->n_nets; other++)
+    if (other != net && is_near (router, &router->nets[other], &window))
+      g_array_append_val (nets, other);
+  before = n_missing_of (router, nets);
+  n_ways = 4 * MIN (MAX (nets->len - 1, 1), MOST_TURNS);
+  saved = ml_router_save (router, (const int *) (gpointer) nets->data, nets->len);
+  for (guint limit = before - 1; limit <= before; limit++) /* fewer if one of the ways leaves fewer, else as many */
+    for (way = 0; way < n_ways; way++)
+      if (lay_anew (router, nets, (way + first_way) % n_ways) <= limit)
+        return;
+  ml_router_restore (router, saved);
+}
+
+#define MOST_WAYS 12u
+
+/* The n-th net of those that miss a name somewhere, counted round; -1: none does. */
+static int
+missing_net (const MlRouter *router, guint n)
+{
+  guint i, many = 0;
+
+  for (i = 0; i < router->n_nets; i++)
+    many += router->nets[i].n_missing > 0;
+  n = many == 0 ? 0 : n % many;
+  for (i = 0; i < router->n_nets; i++)
+    if (router->nets[i].n_missing > 0 && n-- == 0)
+      return (int) i;
+  return -1;
+}
+
+void
+ml_router_unwall (MlRouter *router)
+{
+  guint i;
+
+  for (i = 0; i < MOST_WAYS && missing_net (router, i) >= 0 && !is_cancelled (router); i++)
+    make_way (router, missing_net (router, i), i);
+  router->patient = FALSE;
+}

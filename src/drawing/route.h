@@ -68,6 +68,8 @@ guint ml_router_join_named (MlRouter *router);
 int ml_router_least_cost (const MlRouter *router, int net);
 /** ml_router_flag_missing: once more for nets that found no place for a flag, however far away it must stand. */
 void ml_router_flag_missing (MlRouter *router);
+/** ml_router_unwall: for those that still found none, wires round their pins are laid after them. Slow where there are many. */
+void ml_router_unwall (MlRouter *router);
 /** ml_router_save / restore: the state of some nets; MlRouteSaved per net in a new GArray. */
 GArray *ml_router_save (const MlRouter *router, const int *nets, guint n);
 void ml_router_restore (MlRouter *router, const GArray *saved);

@@ -1164,6 +1164,54 @@ test_layout_of_a_large_board_tells_how_far_it_is (void **state)
   ml_board_unref (board);
 }
 
+/* What limits the range of a potentiometer stands in its column, the higher voltage above (common practice). */
+static void
+test_layout_trimmer_between_resistors_stands_in_one_column (void **state)
+{
+  static const char *const parts[] = { "R1", "RV1", "R2" };
+  MlBoard *board = ml_test_board ("reference M\npart R1 resistor 1=P 2=HI value=4k7\npart RV1 potentiometer 1=LO 2=HI wiper=SET value=10k\n"
+                                  "part R2 resistor 1=LO 2=M value=4k7\npart U1 comparator noninverting=IN inverting=SET out=OUT positive=P negative=M\n"
+                                  "part R3 resistor 1=P 2=IN value=10k\npart R4 resistor 1=IN 2=M value=10k\npart R5 resistor 1=P 2=OUT value=10k\n"
+                                  "condition on\n  supply plus=P minus=M voltage=5 limit=1\n");
+  MlScene *scene = ml_test_layout (board, 2);
+  MlPoint last = { 0, 0 };
+
+  for (guint i = 0; i < G_N_ELEMENTS (parts); i++)
+    for (int end = 0; end < 2; end++) /* from above: R1's pin 1, the potentiometer's pin 2; R2's pin 1 is on its lower end */
+      {
+        int part = ml_board_find_part (board, parts[i]), pin = i == 1 ? 1 - end : end;
+        MlPoint at = scene->pins[ml_scene_pin (scene, part, pin)].at;
+        if (i + (guint) end > 0)
+          {
+            assert_near (at.x, last.x, 0, 0.1);
+            assert_true (at.y > last.y);
+          }
+        last = at;
+      }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A second regulator on the supply's rail keeps its capacitors at its output, as the first one does. */
+static void
+test_layout_second_regulator_keeps_its_capacitors (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("fume-extractor.leafboard", &board);
+  int regulator = ml_board_find_part (board, "U1");
+  MlPoint out = scene->pins[ml_scene_pin (scene, regulator, 1)].at;
+
+  for (int i = 3; i <= 4; i++)
+    {
+      g_autofree char *name = g_strdup_printf ("C%d", i);
+      MlPoint at = scene->pins[ml_scene_pin (scene, ml_board_find_part (board, name), 0)].at;
+      assert_near (at.y, out.y, 0, 0.1);
+      assert_true (at.x > out.x && at.x < out.x + 20);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* ---- what stays where it is ---- */
 
 /* The board with the places of its parts written as the window does. */
@@ -1215,6 +1263,18 @@ test_layout_opened_again_keeps_the_pins_of_blocks (void **state)
   print_message ("# %u of %u pins where they were\n", same, n);
   assert_true (n > ml_test_size (20, 3));
   assert_int_equal (same, n);
+}
+
+/* Parts put close together by hand leave their pins little room: a net must be seen or named at each of them all the same. */
+static void
+test_layout_placed_close_together_loses_no_pin (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = scene_of_file ("placed/fume-extractor.leafboard", &board);
+
+  assert_int_equal (ml_test_hard_faults (scene, "placed by hand"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
 }
 
 static void
@@ -1521,7 +1581,10 @@ main (void)
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
     cmocka_unit_test (test_layout_of_a_large_board_tells_how_far_it_is),
+    cmocka_unit_test (test_layout_trimmer_between_resistors_stands_in_one_column),
+    cmocka_unit_test (test_layout_second_regulator_keeps_its_capacitors),
     cmocka_unit_test (test_layout_opened_again_keeps_the_pins_of_blocks),
+    cmocka_unit_test (test_layout_placed_close_together_loses_no_pin),
     cmocka_unit_test (test_layout_placed_parts_stay),
     cmocka_unit_test (test_layout_one_part_more_or_less_moves_nothing),
     cmocka_unit_test (test_layout_part_dropped_on_another_stands_beside_it),
