@@ -156,6 +156,8 @@ picked_cb (MlCanvas *canvas, const MlHit *picked, gpointer data)
   Pick *pick = data;
   MlClipEditor *self = pick->editor;
 
+  if (picked == NULL && gtk_widget_get_mapped (GTK_WIDGET (self)))
+    gtk_widget_grab_focus (self->numbers[0]); /* Esc left the click: one more leaves the form */
   if (picked == NULL || self->document == NULL)
     return;
   const MlBoard *before = ml_document_board (self->document);

@@ -221,10 +221,14 @@ with_ending (const char *path, const char *ending)
 {
   gsize cut = strlen (path);
 
-  if (g_str_has_suffix (path, BOARD_ENDING))
-    cut -= strlen (BOARD_ENDING);
-  else if (g_str_has_suffix (path, JOB_ENDING))
-    cut -= strlen (JOB_ENDING);
+  for (gsize before = cut + 1; cut < before;) /* twice where it was typed before the one that stood there */
+    {
+      before = cut;
+      if (cut > strlen (BOARD_ENDING) && strncmp (path + cut - strlen (BOARD_ENDING), BOARD_ENDING, strlen (BOARD_ENDING)) == 0)
+        cut -= strlen (BOARD_ENDING);
+      else if (cut > strlen (JOB_ENDING) && strncmp (path + cut - strlen (JOB_ENDING), JOB_ENDING, strlen (JOB_ENDING)) == 0)
+        cut -= strlen (JOB_ENDING);
+    }
   return g_strdup_printf ("%.*s%s", (int) cut, path, ending);
 }
 

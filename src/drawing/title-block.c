@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/title-block.h"
 
-#include <math.h>
-
 #include "drawing/legend.h"
 #include "drawing/note-text.h"
 #include "drawing/paint-private.h"
+
+#include <math.h>
 
 #define MARGIN 0.8
 #define NO_DATE "2000-01-01T00:00:00"
@@ -43,6 +43,29 @@ ml_title_text (const MlScene *scene, const MlOverlay *overlay)
   return g_string_free (text, FALSE);
 }
 
+/* What is done to the board beside its supplies: whoever reads the picture or the report later cannot see it on the drawing. */
+static void
+append_besides (GString *text, const MlBoard *board, const MlCondition *condition)
+{
+  for (guint i = 0; i < condition->n_loads; i++)
+    {
+      const MlLoad *load = &condition->loads[i];
+      gboolean resistor = isfinite (load->resistance_ohm);
+      g_autofree char *size = ml_note_expected (resistor ? load->resistance_ohm : load->current_a, resistor ? ML_UNIT_OHM : ML_UNIT_AMPERE);
+
+      g_string_append_printf (text, ", load %s from %s to %s", size, board->nets[load->plus].name, board->nets[load->minus].name);
+    }
+  for (guint i = 0; i < condition->n_lifts; i++)
+    {
+      const MlPart *part = &board->parts[condition->lifts[i].part];
+      g_string_append_printf (text, ", %s.%s lifted", part->name, part->pins[condition->lifts[i].pin].name);
+    }
+  for (guint i = 0; i < condition->n_removals; i++)
+    g_string_append_printf (text, ", %s out", board->parts[condition->removals[i].part].name);
+  for (guint i = 0; i < condition->n_connects; i++)
+    g_string_append_printf (text, ", %s joined with %s", board->nets[condition->connects[i].net_a].name, board->nets[condition->connects[i].net_b].name);
+}
+
 char *
 ml_title_condition (const MlBoard *board, int index)
 {
@@ -59,6 +82,7 @@ ml_title_condition (const MlBoard *board, int index)
 
       g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, board->nets[supply->plus].name, board->nets[supply->minus].name, amps);
     }
+  append_besides (text, board, condition);
   return g_string_free (text, FALSE);
 }
 

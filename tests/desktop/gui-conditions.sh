@@ -178,6 +178,17 @@ saved "$job" 'amps=6.5m'
 as_it_was
 cmp "$job" "$scratch/job.before"
 
+# Esc leaves the click that is waited for, once more the form, and a condition without a supply is the cold board
+click_for add-condition card-3
+wait_words hint '*red lead*'
+key Escape
+wait_gone hint
+key Escape
+wait_gone supply-done
+wait_words card-name-3 cold
+key ctrl+z ctrl+z
+wait_gone card-3
+
 # while a supply's form is open nothing is suggested in its condition; Esc leaves the form
 wait_for put-probes
 suggested=$(sed -n 's/^text next-condition Condition: //p' "$places")

@@ -73,7 +73,7 @@ key Escape
 # the only coil there is works the contact; it can be told otherwise
 key ctrl+s
 wait_window 'Save the board and its job'
-key ctrl+a
+# typed over the marked part of the name: its ending stands there already
 enter_text "$scratch/own.leafboard"
 rest
 key Return

@@ -47,6 +47,18 @@ test_condition_says_what_is_connected (void **state)
   assert_string_equal (cold, "cold");
 }
 
+/* Nobody who reads the record later sees a load or a lifted leg on the drawing. */
+static void
+test_condition_says_what_else_is_done_to_the_board (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board ("part R1 resistor 1=A 2=M value=1k\npart R2 resistor 1=A 2=B\npart F1 fuse 1=B 2=M\ncondition on\n"
+                                             "  supply plus=A minus=M voltage=5 limit=1\n  load plus=B minus=M value=47\n  load plus=A minus=M current=20m\n"
+                                             "  lift R1.2\n  remove F1\n  connect A B\n");
+  g_autofree char *on = ml_title_condition (board, 0);
+
+  assert_string_equal (on, "on, supply 5.00 V from A to M, limit 1.00 A, load 47.0 Ω from B to M, load 20.0 mA from A to M, R1.2 lifted, F1 out, A joined with B");
+}
+
 /* Files repeat byte for byte: the day is that of the log, and where nothing was logged always the same. */
 static void
 test_date_is_that_of_the_last_entry (void **state)
@@ -65,6 +77,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_title_names_job_unit_and_condition),
     cmocka_unit_test (test_condition_says_what_is_connected),
+    cmocka_unit_test (test_condition_says_what_else_is_done_to_the_board),
     cmocka_unit_test (test_date_is_that_of_the_last_entry),
   };
 
