@@ -433,7 +433,10 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   ml_canvas_close_panels (self);
   self->mode = mode;
   if (mode == ML_CANVAS_MEASURE)
-    ml_canvas_release (self);
+    {
+      ml_canvas_take_extent (self, ML_EXTENT_GROWS); /* while drawing nothing was marked, nor suggested */
+      ml_canvas_release (self);
+    }
   ml_canvas_pin_follow (self);
   ml_canvas_update_hint (self);
   ml_canvas_marks_changed (self);

@@ -744,6 +744,30 @@ test_canvas_room_of_notes_is_given_back (void **state)
   assert_true (viewport->fitted);
 }
 
+static gboolean
+lies_within (const MlBox *box, const MlBox *outer)
+{
+  return box->x0 >= outer->x0 - 1e-9 && box->y0 >= outer->y0 - 1e-9 && box->x1 <= outer->x1 + 1e-9 && box->y1 <= outer->y1 + 1e-9;
+}
+
+/* While drawing nothing is suggested; back at measuring, the words of the suggestion must not be cut off at the edge. */
+static void
+test_canvas_suggestion_is_in_sight_after_drawing (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  WAIT_FOR (is_judged (fixture->document));
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  ml_canvas_take_extent (canvas, ML_EXTENT_ANEW);
+  MlBox drawn = canvas->viewport.content;
+  ml_canvas_set_mode (canvas, ML_CANVAS_MEASURE);
+  MlBox shown = canvas->viewport.content;
+  ml_canvas_take_extent (canvas, ML_EXTENT_ANEW);
+  assert_false (lies_within (&canvas->viewport.content, &drawn));
+  assert_true (lies_within (&canvas->viewport.content, &shown));
+}
+
 static void
 test_canvas_all_is_in_sight_when_a_lead_is_asked_for (void **state)
 {
@@ -786,6 +810,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_room_of_notes_is_given_back, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_suggestion_is_in_sight_after_drawing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_all_is_in_sight_when_a_lead_is_asked_for, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
