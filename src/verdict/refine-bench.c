@@ -77,11 +77,13 @@ list_candidates (MlCase *own, const MlRemembered *remembered, const double *benc
   return found;
 }
 
-/* The best item of each of the best hypotheses, relinearised from the bench, unless it has been from there; the rest is freed. */
+/* The best item of each of the best hypotheses, relinearised from the bench, unless it has been from there; the rest is freed. Of what leads another
+ * size, too: a fit is blind in a size far from the right one, as at a leak so small that it is a short, and lets the reading go that would tell. */
 static GArray *
 fit_best (MlCase *own, const MlRemembered *remembered, GArray *candidates, GCancellable *cancellable, GError **error)
 {
-  g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);
+  g_autofree guint *seen = g_new0 (guint, own->dictionary->hypotheses->len);
+  const double near = candidates->len ? g_array_index (candidates, Candidate, 0).score - ml_assumption ("refine.again-near") : 0;
   guint left = (guint) ml_assumption ("refine.again");
   GArray *fitted = g_array_new (FALSE, FALSE, sizeof (MlAgain));
   gboolean going = !g_cancellable_is_cancelled (cancellable);
@@ -92,13 +94,12 @@ fit_best (MlCase *own, const MlRemembered *remembered, GArray *candidates, GCanc
       guint h = own->dictionary->items[candidate->item].hypothesis;
       MlAgain again = { .item = candidate->item };
 
-      if (!going || !left || !isfinite (candidate->score) || seen[h])
+      if (!going || !left || !isfinite (candidate->score) || seen[h] > (candidate->score > near))
         {
           ml_expansion_free (own->dictionary, candidate->at);
           continue;
         }
-      seen[h] = TRUE;
-      left--;
+      left -= seen[h]++ == 0;
       if (!candidate->at && remembered->fitted[candidate->item])
         continue;
       again.at = ml_case_fit (own, candidate->at ? candidate->at : ml_expansion_new (own->dictionary, (int) candidate->item, -1, NULL), &again.ln);
