@@ -177,6 +177,48 @@ add_as_values (const MlCase *own, const GArray *leaders, GArray *hills)
     }
 }
 
+/* The other sizes of a fault from a hill: a fit is blind in a size far from the right one, and may have let the reading go that would tell. */
+static void
+try_sizes (MlCase *own, guint hypothesis, const Hill *hill)
+{
+  const MlItem *items = own->dictionary->items;
+  guint best = best_of (own, hypothesis), node = items[hill->item].node;
+  const double least = own->items[best].ln - ml_assumption ("refine.again-near");
+  const MlExpansion middle = { 0 }; /* of a size */
+
+  for (guint i = 0; i < own->dictionary->n_items; i++)
+    if (items[i].hypothesis == hypothesis && items[i].cell != items[best].cell && items[i].node == node && items[i].twin < 0)
+      {
+        g_autofree double *z = z_of (own, hill, &middle);
+        MlExpansion *start = ml_expansion_new (own->dictionary, (int) i, -1, z);
+
+        if (ml_case_ln_at (own, start, NULL) > least)
+          ml_case_keep_better_fit (own, i, start);
+        else
+          ml_expansion_free (own->dictionary, start);
+      }
+}
+
+/* The leaders' other sizes from where the first one stands. */
+static void
+exchange_sizes (MlCase *own, const GArray *leaders, GCancellable *cancellable)
+{
+  Hill hill = { own->best_item, ml_case_expansion (own, own->best_item) };
+
+  if (!hill.at->z)
+    return;
+  hill.at = ml_expansion_new (own->dictionary, (int) hill.item, -1, hill.at->z);
+  for (guint i = 0; i < leaders->len && !g_cancellable_is_cancelled (cancellable); i++)
+    {
+      guint h = g_array_index (leaders, MlScored, i).index;
+
+      if (g_array_index (own->dictionary->hypotheses, MlHypothesis, h).n_cells > 1)
+        try_sizes (own, h, &hill);
+    }
+  ml_expansion_free (own->dictionary, hill.at);
+  ml_case_update (own);
+}
+
 /* The leaders from each other's hills. */
 static void
 exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
@@ -198,6 +240,7 @@ exchange (MlCase *own, const GArray *leaders, GCancellable *cancellable)
   for (guint i = 0; i < hills->len; i++)
     ml_expansion_free (own->dictionary, g_array_index (hills, Hill, i).at);
   ml_case_update (own);
+  exchange_sizes (own, leaders, cancellable);
   try_nodes (own, 0); /* it may have found another hill at one of them */
 }
 

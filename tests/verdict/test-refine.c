@@ -466,6 +466,19 @@ test_refine_takes_a_fault_of_an_unread_part_for_its_value (void **state)
   assert_true (all->healthy_probability > 0.5);
 }
 
+/* The board's text with a value behind that part's line; takes the text. */
+static char *
+with_value (char *text, const char *part, const char *value)
+{
+  g_autofree char *start = g_strdup_printf ("part %s ", part), *added = g_strdup_printf (" value=%s", value);
+  GString *board = g_string_new (text);
+  gsize at = (gsize) (strchr (strstr (board->str, start), '\n') - board->str);
+
+  g_free (text);
+  g_string_insert (board, (gssize) at, added);
+  return g_string_free (board, FALSE);
+}
+
 /* A bell whose Q1 leaks 2.2 kohm from collector to emitter at rest: it holds Q2's gate at 4.4 V and draws Q2 on. The readings are this board's, computed
  * with 4.7 kohm and 1 kohm in R5 and R6, which nobody could read. At a leak of 106 ohm, the likeliest of the sizes looked at, 3.04 V at CQ is a misread
  * one: nothing there tells that more ohms would give it. */
@@ -489,9 +502,12 @@ test_refine_looks_at_a_second_size_of_what_leads (void **state)
                               "reading u ring red=V5 volts=4.989\nreading u ring red=BTN volts=-0.0000\nreading u ring red=TRIG volts=0.4071\n"
                               "reading u ring red=CQ volts=0.0158\nreading u ring red=GP volts=1.919\nreading u ring red=BELL volts=11.09\n"
                               "reading u ring red=LA volts=2.162\nreading u rest supply=1 amps=0.1461\nreading u ring supply=1 amps=0.1502\n";
-  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+  g_autofree char *read_board = with_value (with_value (g_strdup (board), "R5", "4k7"), "R6", "1k");
+  g_autoptr (MlVerdict) unread = ml_exam_judge_readings (board, lines), read = ml_exam_judge_readings (read_board, lines);
 
-  assert_true (verdict->parts[ml_board_find_part (verdict->job->board, "Q1")].probability > 0.5);
+  assert_true (unread->parts[ml_board_find_part (unread->job->board, "Q1")].probability > 0.5);
+  assert_true (read->parts[ml_board_find_part (read->job->board, "Q1")].probability > 0.9);
+  assert_near (read->explanations[0].faults[0].size, 2200, 0.1, 0);
 }
 
 int
