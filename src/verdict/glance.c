@@ -136,27 +136,28 @@ rough_value (const MlModelCondition *condition, const MlNodalSolution *at, const
   return NAN;
 }
 
+double
+ml_dictionary_rough_value (MlDictionary *dictionary, guint item, guint place)
+{
+  const MlReadingPlace *at = &g_array_index (dictionary->places, MlReadingPlace, place);
+  const MlExpansion *expansion = ml_dictionary_reads_as (dictionary, item, place);
+  MlNodalMeter meter;
+
+  if (at->red.lead == ML_LEAD_LIFTED || at->black.lead == ML_LEAD_LIFTED || expansion->state[at->condition] != 1
+      || !ml_reading_place_meter (dictionary->model, at, &meter))
+    return NAN;
+  return rough_value (&dictionary->model->conditions[at->condition], &expansion->at[at->condition], &meter);
+}
+
 static void
 find_values (Glance *glance, guint k)
 {
   MlDictionary *dictionary = glance->own->dictionary;
-  guint at = new_taken (glance, k)->place;
-  const MlReadingPlace *place = &g_array_index (dictionary->places, MlReadingPlace, at);
-  const MlModelCondition *condition = &dictionary->model->conditions[place->condition];
-  MlNodalMeter meter;
-  gboolean lifts = place->red.lead == ML_LEAD_LIFTED || place->black.lead == ML_LEAD_LIFTED;
 
   glance->values[k] = g_new (double, MAX (dictionary->n_early, 1));
   for (guint i = 0; i < dictionary->n_early; i++)
-    glance->values[k][i] = NAN;
-  if (lifts || !ml_reading_place_meter (dictionary->model, place, &meter))
-    return;
-  for (guint i = 0; i < dictionary->n_early; i++)
     {
-      const MlExpansion *expansion = ml_dictionary_reads_as (dictionary, i, at);
-
-      if (expansion->state[place->condition] == 1)
-        glance->values[k][i] = rough_value (condition, &expansion->at[place->condition], &meter);
+      glance->values[k][i] = ml_dictionary_rough_value (dictionary, i, new_taken (glance, k)->place);
       glance->rough[k] |= isfinite (glance->values[k][i]);
     }
 }

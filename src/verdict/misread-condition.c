@@ -2,6 +2,7 @@
 /* Slips that spoil a whole condition: the leads of the meter in the wrong sockets, or readings noted under another condition's name.
  * Reading by reading they would look like many slips or like a fault; together they are one. */
 #include "verdict/judge-private.h"
+#include "verdict/glance.h"
 #include "verdict/misread.h"
 
 #include "verdict/assumptions.h"
@@ -232,28 +233,35 @@ ml_case_misread_conditions (MlCase *own, GCancellable *cancellable, GError **err
 
 /* ---- beside a fault ---- */
 
-/* The whole dictionary with every reading blunted, the misfit apart: where the drawing is wrong, conditions cannot be told. FALSE: cancelled. */
-static gboolean
-blunt_total (MlCase *own, double *ret_ln, GCancellable *cancellable, GError **error)
+/* By the dictionary's voltages alone: how well an item goes with the readings, none of which may cost more than rough.most. */
+static double
+rough_ln (const MlCase *own, guint item)
 {
-  g_autofree double *extra = ml_case_blunted (own, ml_assumption ("reading.enlarged-volts"), ml_assumption ("reading.enlarged-share"));
-  g_autofree guint *places = g_new (guint, MAX (own->taken->len, 1));
+  const double most = ml_assumption ("rough.most"), volts = ml_assumption ("reading.enlarged-volts"), share = ml_assumption ("reading.enlarged-share");
+  double sum = 0;
 
-  *ret_ln = -INFINITY;
   for (guint i = 0; i < own->taken->len; i++)
-    places[i] = g_array_index (own->taken, MlTaken, i).place;
-  for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      MlEvidence evidence;
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const double floor = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads == ML_READS_AMPS ? own->figures.amps_a : volts;
+      const double off = taken->observed - ml_dictionary_rough_value (own->dictionary, item, taken->place), spread = hypot (floor, share * taken->observed);
 
-      if (g_cancellable_set_error_if_cancelled (cancellable, error))
-        return FALSE;
-      if (own->dictionary->items[i].twin >= 0 || !ml_case_weigh (own, own->dictionary->expansions[i], NULL, extra, &evidence))
-        continue;
-      *ret_ln = ml_ln_add (*ret_ln, evidence.ln + log (ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share));
-      ml_evidence_clear (&evidence);
+      sum -= isfinite (off) ? MIN (most, off * off / (2 * spread * spread)) : ml_assumption ("rough.unknown");
     }
-  return TRUE;
+  return sum;
+}
+
+/* ln of how well anything in the dictionary goes with the readings, by that rough look, the misfit apart: where the drawing is wrong, conditions cannot
+ * be told. */
+static double
+rough_total (const MlCase *own)
+{
+  double ln = -INFINITY;
+
+  for (guint i = 0; i < own->dictionary->n_early; i++)
+    if (own->dictionary->items[i].twin < 0)
+      ln = ml_ln_add (ln, rough_ln (own, i) + log (ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share));
+  return ln;
 }
 
 /* How little of the readings anything explains with the board as drawn. */
@@ -270,30 +278,30 @@ ml_case_doubt_conditions (MlCase *own, MlConditionSlip *ret_what, double *ret_ln
   g_autoptr (GArray) list = is_in_doubt (own) ? list_possibilities (own) : NULL;
   GArray *named = own->taken;
   double as_named, most = 0;
-  gboolean going = TRUE;
 
   ret_what->slip = ML_SLIP_NONE;
   if (!list || !list->len || own->condition_slip->slip != ML_SLIP_NONE)
     return TRUE;
-  if (!blunt_total (own, &as_named, cancellable, error))
-    return FALSE;
-  for (guint i = 0; i < list->len && going; i++)
+  as_named = rough_total (own);
+  for (guint i = 0; i < list->len; i++)
     {
       const Possibility *possibility = &g_array_index (list, Possibility, i);
-      double ln;
+      double more;
 
+      if (g_cancellable_set_error_if_cancelled (cancellable, error))
+        return FALSE;
       own->taken = taken_otherwise (own, &possibility->what);
-      going = blunt_total (own, &ln, cancellable, error);
+      more = rough_total (own) - as_named + possibility->ln_prior;
       g_array_unref (own->taken);
       own->taken = named;
-      if (going && ln - as_named + possibility->ln_prior > most)
+      if (more > most)
         {
-          most = ln - as_named + possibility->ln_prior;
+          most = more;
           *ret_what = possibility->what;
           *ret_ln_prior = possibility->ln_prior;
         }
     }
-  return going;
+  return TRUE;
 }
 
 void

@@ -179,7 +179,8 @@ typedef struct
   int unit;
   guint pass;
   int condition;
-  gboolean may_solve, known; /* known FALSE: it cannot be said without solving */
+  gboolean may_solve; /* else only nets are preferred that were before: nearly always the same */
+  gboolean known;     /* FALSE: it cannot be said without solving */
 } Search;
 
 /* With one more net preferred, whether that brings the sound board nearer to the readings than `least`, or as near with a net that moves by more. */
@@ -192,7 +193,6 @@ try_preferred (Search *search, GArray *preferred, const MlPreferred *one, const 
   g_array_append_val (preferred, *one);
   rest = rest_with (search->own, search->base, search->condition, preferred, search->may_solve);
   g_array_set_size (preferred, preferred->len - 1);
-  search->known = rest != NULL;
   if (!rest || !rest->solved)
     return;
   ln = rough_ln (rest, search->job, search->unit, search->pass, search->condition);
@@ -227,8 +227,6 @@ prefer_another (Search *search, GArray *preferred)
 
           if (search->own->model->conditions[search->condition].net_of[net[k]] > 0)
             try_preferred (search, preferred, &one, from, &least, &most_moved, &best);
-          if (!search->known)
-            return FALSE;
           seen[net[k]] = high < 0;
         }
   if (best.condition >= 0)
@@ -249,6 +247,8 @@ ml_which_state_find (MlWhichState *own, MlDictionary *base, const MlJob *job, in
 
       for (guint i = 0; i < job->n_readings && !read; i++)
         read = is_voltage (job, i, unit, pass, search.condition, net);
+      if (may_solve) /* also where nothing was read so far: the next reading's glance asks */
+        rest_with (own, base, search.condition, preferred, TRUE);
       for (guint n = 0; n < MOST_PREFERRED && read && prefer_another (&search, preferred); n++)
         ;
     }
