@@ -547,8 +547,10 @@ test_polarity_keeps_legs_readings_and_place (void **state)
   window_end (window);
 }
 
+/* window [names]: with it the names of all controls, by themselves: more than 2048 interned strings in one process, and GLib lets go of its first table of
+ * them, which a leak checker sees. */
 int
-main (void)
+main (int argc, char **argv)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
@@ -578,5 +580,9 @@ main (void)
   g_object_set (application, "flags", G_APPLICATION_HANDLES_OPEN | G_APPLICATION_NON_UNIQUE, NULL);
   if (!g_application_register (G_APPLICATION (application), NULL, NULL))
     return 77;
+  if (argc > 1 && g_str_equal (argv[1], "names"))
+    cmocka_set_test_filter ("*_has_a_name");
+  else
+    cmocka_set_skip_filter ("*_has_a_name");
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
