@@ -259,54 +259,40 @@ typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof 
 
 #define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL)) /* no function: passing lanes on is not the same on every processor */
 
+/* Written once for both: FACTOR is a double, or the Lanes of as many matrices. */
+#define SOLVED_WELL(FACTOR) \
+  Lanes *left = (Lanes *) (void *) ret_rest; \
+  const FACTOR *a = (const FACTOR *) (const void *) values; \
+  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b; \
+  LaneMask well = ~(LaneMask){ 0 }; \
+  unsigned bits = 0; \
+\
+  for (int r = 0; r < n; r++) \
+    { \
+      Lanes rest = right[r], size = SIZE_OF (rest); \
+      for (int k = row_start[r]; k < row_start[r + 1]; k++) \
+        { \
+          Lanes t = a[row_entry[k]] * at[row_column[k]]; \
+          rest -= t; \
+          size += SIZE_OF (t); \
+        } \
+      left[r] = rest; \
+      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX); \
+    } \
+  for (int k = 0; k < ML_NODAL_LANES; k++) \
+    bits |= well[k] ? 1u << k : 0; \
+  return bits;
+
 WIDE unsigned
 ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                               const double *b, double limit, double least, double *ret_rest)
 {
-  Lanes *left = (Lanes *) (void *) ret_rest;
-  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
-  LaneMask well = ~(LaneMask){ 0 };
-  unsigned bits = 0;
-
-  for (int r = 0; r < n; r++)
-    {
-      Lanes rest = right[r], size = SIZE_OF (rest);
-      for (int k = row_start[r]; k < row_start[r + 1]; k++)
-        {
-          Lanes t = values[row_entry[k]] * at[row_column[k]];
-          rest -= t;
-          size += SIZE_OF (t);
-        }
-      left[r] = rest;
-      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX);
-    }
-  for (int k = 0; k < ML_NODAL_LANES; k++)
-    bits |= well[k] ? 1u << k : 0;
-  return bits;
+  SOLVED_WELL (double)
 }
 
 WIDE unsigned
 ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                             const double *b, double limit, double least, double *ret_rest)
 {
-  Lanes *left = (Lanes *) (void *) ret_rest;
-  const Lanes *a = (const Lanes *) (const void *) values, *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
-  LaneMask well = ~(LaneMask){ 0 };
-  unsigned bits = 0;
-
-  for (int r = 0; r < n; r++)
-    {
-      Lanes rest = right[r], size = SIZE_OF (rest);
-      for (int k = row_start[r]; k < row_start[r + 1]; k++)
-        {
-          Lanes t = a[row_entry[k]] * at[row_column[k]];
-          rest -= t;
-          size += SIZE_OF (t);
-        }
-      left[r] = rest;
-      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX);
-    }
-  for (int k = 0; k < ML_NODAL_LANES; k++)
-    bits |= well[k] ? 1u << k : 0;
-  return bits;
+  SOLVED_WELL (Lanes)
 }
