@@ -18,13 +18,6 @@ is_powered (const MlCase *own, guint condition)
 }
 
 static gboolean
-is_suspect (const MlCase *own, const MlExpansion *at, int part)
-{
-  return ml_dictionary_hypothesis (own->dictionary, (guint) at->item)->fault.part == part
-         || (at->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) at->second)->fault.part == part);
-}
-
-static gboolean
 is_unread_resistor (const MlModel *model, const MlUnknown *unknown)
 {
   return unknown->part >= 0 && unknown->log && model->board->parts[unknown->part].kind->kind == ML_KIND_RESISTOR
@@ -75,7 +68,7 @@ resistors_ln (MlCase *own, MlExpansion *at, const MlExpansion *start, double *re
       const MlUnknown *unknown = &model->unknowns[i];
       double below;
 
-      if (!is_unread_resistor (model, unknown) || is_suspect (own, at, unknown->part))
+      if (!is_unread_resistor (model, unknown) || ml_case_is_blamed (own, at, unknown->part))
         continue;
       below = MIN (log (unknown->centre / ml_model_parameter_value (model, i, at->z, 0)) / unknown->spread, 1);
       *ret_low = MAX (*ret_low, below);
@@ -99,7 +92,7 @@ fed_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
       MlKind kind = board->parts[part].kind->kind;
       double here;
 
-      if ((kind != ML_KIND_ZENER && kind != ML_KIND_LED) || is_suspect (own, at, (int) part)
+      if ((kind != ML_KIND_ZENER && kind != ML_KIND_LED) || ml_case_is_blamed (own, at, (int) part)
           || !((here = burning (&board->parts[part], most_watts (own, at, (int) part, start))) > ml_assumption ("unread.burning")))
         continue;
       if (!usual)
@@ -142,7 +135,7 @@ ml_case_say_unread (MlCase *own, guint item, GPtrArray *reasons)
       double value = ml_model_parameter_value (model, i, at->z, 0);
       g_autofree char *ohms = NULL, *watts = NULL;
 
-      if (!is_unread_resistor (model, unknown) || is_suspect (own, at, unknown->part) || fabs (log (value / unknown->centre)) < least * unknown->spread)
+      if (!is_unread_resistor (model, unknown) || ml_case_is_blamed (own, at, unknown->part) || fabs (log (value / unknown->centre)) < least * unknown->spread)
         continue;
       n++;
       ohms = ml_say_quantity (value, ML_UNIT_OHM);

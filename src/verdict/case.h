@@ -135,6 +135,8 @@ gboolean ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GE
 typedef struct { guint index; double score; } MlScored;
 /** ml_scored_best_first: compares two MlScored for sorting; equal ones stay in the order of their index. */
 gint ml_scored_best_first (gconstpointer a, gconstpointer b);
+/** ml_case_is_blamed: whether that part is at fault, or drawn wrongly, under an expansion of one item or two. */
+gboolean ml_case_is_blamed (const MlCase *own, const MlExpansion *at, int part);
 /** ml_case_beside_ln: what speaks for an expansion beside the readings, in ln: what was seen, and that unread resistors do not burn. start as in
  *  ml_case_weigh. */
 double ml_case_beside_ln (MlCase *own, MlExpansion *at, const MlExpansion *start);

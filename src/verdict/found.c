@@ -16,11 +16,11 @@ is_bench (const MlUnknown *unknown)
   return unknown->block || unknown->chopped || unknown->part < 0;
 }
 
-static gboolean
-is_suspect (const MlCase *own, const MlExpansion *leader, int part)
+gboolean
+ml_case_is_blamed (const MlCase *own, const MlExpansion *at, int part)
 {
-  return ml_dictionary_hypothesis (own->dictionary, (guint) leader->item)->fault.part == part
-         || (leader->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) leader->second)->fault.part == part);
+  return ml_dictionary_hypothesis (own->dictionary, (guint) at->item)->fault.part == part
+         || (at->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) at->second)->fault.part == part);
 }
 
 /* What is spread about zero, an amplifier's offset, is nothing that is read off a part. */
@@ -44,7 +44,7 @@ find_taken_over (const MlCase *own, const MlExpansion *leader)
 
       if (is_bench (unknown))
         taken_over[i] = TRUE;
-      else if (!unknown->leak && is_unread (unknown, least) && !is_suspect (own, leader, unknown->part))
+      else if (!unknown->leak && is_unread (unknown, least) && !ml_case_is_blamed (own, leader, unknown->part))
         {
           taken_over[i] = TRUE;
           if (unknown->group >= 0)
