@@ -4,6 +4,9 @@
 #include <stdio.h>
 
 #include "support/near.h"
+#include "support/size.h"
+
+static GHashTable *scenes; /* char * name -> MlScene * */
 
 guint
 ml_test_hard_faults (const MlScene *scene, const char *what)
@@ -27,6 +30,33 @@ ml_test_layout (MlBoard *board, guint effort)
   assert_null (error);
   assert_non_null (scene);
   return scene;
+}
+
+MlScene *
+ml_test_scene_of_file (const char *name, MlBoard **ret_board)
+{
+  MlScene *scene;
+
+  if (scenes == NULL)
+    scenes = g_hash_table_new_full (g_str_hash, g_str_equal, g_free, (GDestroyNotify) ml_scene_unref);
+  scene = g_hash_table_lookup (scenes, name);
+  if (scene == NULL)
+    {
+      g_autofree char *path = g_build_filename ("tests", "drawing", "boards", name, NULL);
+      MlBoard *board = ml_test_board_of (path);
+      scene = ml_test_layout (board, ml_test_size (2, 1));
+      g_hash_table_insert (scenes, g_strdup (name), scene);
+      ml_board_unref (board);
+    }
+  *ret_board = ml_board_ref (scene->board);
+  return ml_scene_ref (scene);
+}
+
+int
+ml_test_forget_scenes (void **state)
+{
+  g_clear_pointer (&scenes, g_hash_table_unref);
+  return 0;
 }
 
 char *
