@@ -9,6 +9,7 @@
 
 #define DETECTABLE 3.0
 #define ROUNDS 3 /* each mode is drawn so often */
+#define MOST_OHMS 10 /* a person does not buzz out every net, and for each the rivals' samples climb through the meter's ranges */
 
 static gboolean
 has_kind (const MlBoard *board, MlKind kind)
@@ -58,18 +59,22 @@ append_drops (GArray *places, const MlBoard *board, guint condition)
 }
 
 static void
-append_ohms (GArray *places, const MlBoard *board, guint condition)
+append_ohms (GArray *places, const MlBoard *board, guint condition, guint64 seed)
 {
+  MlRandom random = ml_random_seeded (seed + 7);
+  guint before = places->len;
   for (guint i = 0; i < board->n_nets; i++)
     {
       MlTruthPlace place = { condition, ML_READS_OHMS, { (int) i, -1, -1, FALSE }, { board->reference, -1, -1, FALSE }, -1 };
       if ((int) i != board->reference)
         g_array_append_val (places, place);
     }
+  while (places->len - before > MOST_OHMS)
+    g_array_remove_index (places, before + ml_random_below (&random, places->len - before));
 }
 
 static GArray *
-list_places (MlBench *bench)
+list_places (MlBench *bench, gboolean cold)
 {
   const MlBoard *board = bench->actual;
   GArray *places = ml_truth_all_places (board);
@@ -78,17 +83,18 @@ list_places (MlBench *bench)
     if (board->conditions[k].n_supplies)
       append_drops (places, board, k);
   bench->n_drops = places->len - bench->n_powered;
-  for (guint k = 0; k < board->n_conditions && !has_kind (board, ML_KIND_BATTERY); k++) /* a board with its battery in is never cold */
+  for (guint k = 0; k < board->n_conditions && cold && !has_kind (board, ML_KIND_BATTERY); k++) /* a board with its battery in is never cold */
     if (ml_condition_is_cold (&board->conditions[k]))
       {
-        append_ohms (places, board, k);
+        append_ohms (places, board, k, bench->seed);
         break;
       }
   return places;
 }
 
 MlBench *
-ml_bench_open (const char *name, const char *drawn_text, const char *actual_text, guint64 seed, guint n_samples)
+ml_bench_open (const char *name, const char *drawn_text, const char *actual_text, guint64 seed, guint n_samples,
+               gboolean cold)
 {
   MlBench *bench = g_new0 (MlBench, 1);
   g_autoptr (GError) error = NULL;
@@ -110,7 +116,7 @@ ml_bench_open (const char *name, const char *drawn_text, const char *actual_text
       ml_bench_free (bench);
       return NULL;
     }
-  g_autoptr (GArray) places = list_places (bench);
+  g_autoptr (GArray) places = list_places (bench, cold);
   bench->all = ml_truth_case_new (bench->drawn, bench->actual, places);
   if (!bench->all->solved || !bench->n_powered)
     {

@@ -32,8 +32,11 @@ typedef struct
   gboolean cold; /* wants a board with an unpowered condition */
 } MlStratum;
 
-/** ml_bench_open: a board of the evaluation; n_samples of the Bayes classifier per mode and size. NULL: its healthy state cannot be solved. */
-MlBench *ml_bench_open (const char *name, const char *drawn_text, const char *actual_text, guint64 seed, guint n_samples);
+/**
+ * ml_bench_open: a board of the evaluation; n_samples of the Bayes classifier per mode and size; cold: with ohms read on its unpowered condition. NULL:
+ * its healthy state cannot be solved.
+ */
+MlBench *ml_bench_open (const char *name, const char *drawn_text, const char *actual_text, guint64 seed, guint n_samples, gboolean cold);
 void ml_bench_free (MlBench *bench);
 
 typedef enum { ML_BENCH_ALL, ML_BENCH_HALF, ML_BENCH_DROPS, ML_BENCH_HALF_AND_COLD, ML_BENCH_ANY } MlBenchSet; /* any: all, half or drops, by the seed */

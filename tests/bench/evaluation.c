@@ -80,7 +80,7 @@ run_strata (Run *run, const char *name, const char *drawn, const char *actual, g
   gboolean any = FALSE;
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     any = any || (STRATA[i].cold == cold && (!run->only || strstr (STRATA[i].name, run->only)));
-  MlBench *bench = any ? ml_bench_open (name, drawn, actual, seed, n_samples) : NULL;
+  MlBench *bench = any ? ml_bench_open (name, drawn, actual, seed, n_samples, cold) : NULL;
   if (any && !bench)
     print_message ("%s: left out, the truth program cannot compute it\n", name);
   if (!bench)
