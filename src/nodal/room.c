@@ -8,8 +8,8 @@
 #include <sys/mman.h>
 
 #define FIRST_SLAB ((size_t) 64 << 10)  /* a small board needs no more */
-#define LARGE_SLAB ((size_t) 8 << 20)   /* from here on of large pages, where the system has them */
-#define LARGE_PAGE ((size_t) 2 << 20)
+#define LARGEST_SLAB ((size_t) 8 << 20)
+#define LARGE_PAGE ((size_t) 2 << 20)   /* slabs from here on are of such, where the system has them: the first touch of a small page takes longer than filling it */
 #define ALIGNMENT 64
 
 typedef struct Slab Slab;
@@ -69,12 +69,12 @@ map (size_t bytes)
 static bool
 add_slab (MlNodalRoom *room, size_t least)
 {
-  size_t bytes = !room->last ? FIRST_SLAB : room->last->bytes < LARGE_SLAB ? 2 * room->last->bytes : LARGE_SLAB;
+  size_t bytes = !room->last ? FIRST_SLAB : room->last->bytes < LARGEST_SLAB ? 2 * room->last->bytes : LARGEST_SLAB;
   Slab *slab;
 
   while (bytes < least + ALIGNMENT)
     bytes *= 2;
-  bool mapped = bytes >= LARGE_SLAB;
+  bool mapped = bytes >= LARGE_PAGE;
   slab = mapped ? map (bytes) : calloc (1, bytes);
   if (!slab)
     return false;

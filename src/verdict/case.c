@@ -14,6 +14,7 @@
 
 #define N_CHUNK 128 /* items between two looks at whether to go on */
 #define N_SLICES 8
+#define N_MORE 2 /* readings to come that room is made for */
 
 static void
 find_figures (MlCase *own)
@@ -175,6 +176,8 @@ weigh_item (const Filling *filling, MlGrowing *growing, guint item)
   MlGrown fresh = { 0 }, *grown = filling->remembered->grown ? &filling->remembered->grown[item] : &fresh;
   double ln;
 
+  if (!grown->with.n)
+    ml_whitened_reserve (&grown->with, filling->own->taken->len + N_MORE);
   while (grown->with.n < filling->own->taken->len && !grown->lost)
     {
       const MlPrepared *prepared = prepared_of (filling, item, grown->with.n);

@@ -28,6 +28,7 @@ typedef struct
   double chopped; /* V or A per unit of ln ohm: how it hangs on what the unknown chips do, root of the sum of squares */
   guint n;
   gboolean lent;  /* column is that of another item's prediction there */
+  gboolean in_room; /* all of it lies in the dictionary's room of the condition, and goes with it */
   guint *column;
   double *slope;  /* V, A or ln ohm per standard deviation */
 } MlPrediction;
@@ -76,7 +77,7 @@ typedef struct
   MlChanges **centred; /* per condition and node: the unknowns at z = 0, with which most lists begin; NULL: not asked for … */
   double **centred_values; /* … and their values, one after the other of the condition's unknowns; NAN: not asked for yet */
   gboolean packs;     /* the solutions of a large board are kept packed */
-  MlNodalRoom **rooms; /* per condition: the solutions of the items' expansions lie there unless they are packed */
+  MlNodalRoom **rooms; /* per condition: the items' predictions lie there, and their solutions unless they are packed */
   MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt *built;     /* per condition: conditions are worked on side by side */

@@ -16,6 +16,10 @@ gboolean ml_expansion_list_changes (MlDictionary *dictionary, MlChanges *changes
 gboolean ml_expansion_build_changes (MlDictionary *dictionary, const MlExpansion *expansion, int condition, int ret_sized[2]);
 /** ml_expansion_find_start: where Newton begins; start may be NULL. NULL: from nothing. */
 const MlNodalSolution *ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion, int condition, const MlExpansion *start);
+/** ml_dictionary_room: for what stays as long as the dictionary, one per condition: they are worked on side by side. */
+MlNodalRoom *ml_dictionary_room (MlDictionary *dictionary, int condition);
+/** ml_expansion_stays: whether it is an item's own, as long as the dictionary. */
+gboolean ml_expansion_stays (const MlDictionary *dictionary, const MlExpansion *expansion);
 /** ml_expansion_make_room: for that condition's solution, not solved as yet. */
 void ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition);
 /** ml_expansion_unknowns: its z, NULL when all are 0; with a good unit's company found from its w and the blocks' deviations. *ret_own: to be freed. */

@@ -14,7 +14,7 @@ free_prediction (gpointer data)
 {
   MlPrediction *prediction = data;
 
-  if (!prediction)
+  if (!prediction || prediction->in_room)
     return;
   if (!prediction->lent)
     g_free (prediction->column);
@@ -197,6 +197,22 @@ ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion,
   return NULL;
 }
 
+/* ---- what stays ---- */
+
+MlNodalRoom *
+ml_dictionary_room (MlDictionary *dictionary, int condition)
+{
+  if (!dictionary->rooms[condition] && !(dictionary->rooms[condition] = ml_nodal_room_new ()))
+    g_error ("out of memory"); /* as g_malloc does */
+  return dictionary->rooms[condition];
+}
+
+gboolean
+ml_expansion_stays (const MlDictionary *dictionary, const MlExpansion *expansion)
+{
+  return expansion->second < 0 && expansion == dictionary->expansions[expansion->item];
+}
+
 /* ---- packed and unpacked ---- */
 
 static void
@@ -206,14 +222,10 @@ init_solution (const MlDictionary *dictionary, int condition, MlNodalSolution *r
     g_error ("out of memory"); /* as g_malloc does */
 }
 
-/* What stays as long as the dictionary. Each condition has a room of its own: they are worked on side by side. */
 static void
 init_solution_in_room (MlDictionary *dictionary, int condition, MlNodalSolution *ret_at)
 {
-  if (!dictionary->rooms[condition])
-    dictionary->rooms[condition] = ml_nodal_room_new ();
-  if (!dictionary->rooms[condition]
-      || ml_nodal_solution_init_in (ret_at, dictionary->model->conditions[condition].circuit, dictionary->rooms[condition]) != ML_NODAL_OK)
+  if (ml_nodal_solution_init_in (ret_at, dictionary->model->conditions[condition].circuit, ml_dictionary_room (dictionary, condition)) != ML_NODAL_OK)
     g_error ("out of memory"); /* as g_malloc does */
 }
 
@@ -261,7 +273,7 @@ ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int cond
 void
 ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)
 {
-  if (!dictionary->packs && expansion->second < 0 && expansion == dictionary->expansions[expansion->item])
+  if (!dictionary->packs && ml_expansion_stays (dictionary, expansion))
     init_solution_in_room (dictionary, condition, &expansion->at[condition]);
   else
     init_solution (dictionary, condition, &expansion->at[condition]);

@@ -156,6 +156,7 @@ grow_dry (MlGrowing *growing, guint item, MlGrown *grown, guint n)
 {
   MlCase *own = growing->own;
 
+  ml_whitened_reserve (&grown->without, grown->with.room);
   for (guint i = 0; i < n && !grown->dry_lost; i++)
     {
       const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);

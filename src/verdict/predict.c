@@ -80,8 +80,32 @@ find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint 
   return has_columns (alike, dense, dictionary->n_columns, kept) ? alike : NULL;
 }
 
+/* What stays lies in the condition's room: one by one, a tenth of a verdict would go into asking for it. */
+static gpointer
+take_room (MlDictionary *dictionary, gboolean in_room, int condition, gsize bytes)
+{
+  gpointer at;
+
+  if (!in_room)
+    return g_malloc0 (bytes);
+  at = ml_nodal_room_take (ml_dictionary_room (dictionary, condition), bytes);
+  if (!at)
+    g_error ("out of memory"); /* as g_malloc does */
+  return at;
+}
+
+static MlPrediction *
+prediction_new (MlDictionary *dictionary, const MlExpansion *expansion, int condition)
+{
+  const gboolean in_room = ml_expansion_stays (dictionary, expansion);
+  MlPrediction *prediction = take_room (dictionary, in_room, condition, sizeof *prediction);
+
+  prediction->in_room = in_room;
+  return prediction;
+}
+
 static void
-keep_columns (const MlDictionary *dictionary, const MlExpansion *expansion, guint place, MlPrediction *prediction, const double *dense)
+keep_columns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, guint place, MlPrediction *prediction, const double *dense)
 {
   const guint n = dictionary->n_columns;
   const MlPrediction *alike;
@@ -91,8 +115,8 @@ keep_columns (const MlDictionary *dictionary, const MlExpansion *expansion, guin
     kept += fabs (dense[i]) >= LEAST_SLOPE;
   alike = find_alike (dictionary, expansion, place, dense, kept);
   prediction->lent = alike != NULL;
-  prediction->column = alike ? alike->column : g_new (guint, MAX (kept, 1));
-  prediction->slope = g_new (double, MAX (kept, 1));
+  prediction->slope = take_room (dictionary, prediction->in_room, condition, MAX (kept, 1) * sizeof (double));
+  prediction->column = alike ? alike->column : take_room (dictionary, prediction->in_room, condition, MAX (kept, 1) * sizeof (guint));
   for (guint i = 0; i < n; i++)
     if (fabs (dense[i]) >= LEAST_SLOPE)
       {
@@ -404,7 +428,7 @@ take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const Aske
     scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense, &prediction->chopped);
   if (place->reads == ML_READS_OHMS)
     take_logarithm (prediction, dense, dictionary->n_columns);
-  keep_columns (dictionary, expansion, asked->index, prediction, dense);
+  keep_columns (dictionary, expansion, place->condition, asked->index, prediction, dense);
   memset (dense, 0, dictionary->n_columns * sizeof *dense);
   prediction->valid = TRUE;
 }
@@ -472,7 +496,7 @@ predict_condition (MlDictionary *dictionary, MlExpansion *expansion, int conditi
 
       if (own->condition != condition || expansion->predictions->pdata[places[i]])
         continue;
-      expansion->predictions->pdata[places[i]] = prediction = g_new0 (MlPrediction, 1);
+      expansion->predictions->pdata[places[i]] = prediction = prediction_new (dictionary, expansion, condition);
       fresh[n_fresh++] = places[i];
       asked[n_asked].place = place_under (dictionary, expansion, own);
       asked[n_asked].index = places[i];

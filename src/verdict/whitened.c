@@ -66,18 +66,24 @@ ml_whitened_prepare (const MlWhitened *own, const double *covariance, double var
   return step;
 }
 
+void
+ml_whitened_reserve (MlWhitened *own, guint n)
+{
+  if (n <= own->room)
+    return;
+  own->room = n;
+  own->rows = g_renew (double, own->rows, ml_white_at (own->room));
+  own->d = g_renew (double, own->d, own->room);
+  own->a = g_renew (double, own->a, own->room);
+  own->v = g_renew (double, own->v, own->room);
+  own->y_end = g_renew (guint, own->y_end, own->room);
+}
+
 static void
 make_room (MlWhitened *own, guint n_watched)
 {
   if (own->n == own->room)
-    {
-      own->room = own->room ? own->room + own->room / 2 : 8;
-      own->rows = g_renew (double, own->rows, ml_white_at (own->room));
-      own->d = g_renew (double, own->d, own->room);
-      own->a = g_renew (double, own->a, own->room);
-      own->v = g_renew (double, own->v, own->room);
-      own->y_end = g_renew (guint, own->y_end, own->room);
-    }
+    ml_whitened_reserve (own, own->room ? own->room + own->room / 2 : 8);
   if (own->n_y + n_watched > own->y_room)
     {
       own->y_room = MAX (own->y_room + own->y_room / 2, own->n_y + 2 * n_watched);

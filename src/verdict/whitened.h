@@ -35,6 +35,8 @@ typedef struct
   guint *fresh;    /* n_new unknowns not watched so far */
 } MlStep;
 
+/** ml_whitened_reserve: room for n readings; it grows by itself, but that takes time. */
+void ml_whitened_reserve (MlWhitened *own, guint n);
 /** ml_step_room: doubles and unknowns that a step may take when n_h of them have a covariance. */
 guint ml_step_room (const MlWhitened *own, guint n_h);
 /**
