@@ -437,6 +437,9 @@ read_turn (MlBoardReader *reader, const MlWord *word, int *ret_turn)
   return TRUE;
 }
 
+#define PIN_PREFIX "pin."
+#define FARTHEST_PLACE 1e5 /* g */
+
 const char *const ml_edge_names[] = { "right", "bottom", "left", "top", NULL };
 
 static int
@@ -458,7 +461,7 @@ read_edge (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinP
     {
       int pin = ml_part_find_pin (part, names[i]);
       if (pin >= 0 && places[pin].edge < 0)
-        places[pin] = (MlPinPlace){ edge_of_key (word->key), i };
+        places[pin] = (MlPinPlace){ edge_of_key (word->key), i, 0, 0 };
       else if (pin >= 0)
         {
           SAID (reader, word, "pin %s of %s is on an edge already", names[i], part->name);
@@ -473,7 +476,44 @@ read_edge (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinP
   return TRUE;
 }
 
-/* Where the pins of a block stand on its box; NULL: nothing is said of them, or what is said is wrong (and *ret_fine FALSE). */
+/* "pin.OUT=20,8,left": that pin of a connector stands there, its wire leaves to the left. FALSE with what is wrong said. */
+static gboolean
+read_terminal (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinPlace *places)
+{
+  int pin = ml_part_find_pin (part, word->key + strlen (PIN_PREFIX));
+  g_auto (GStrv) said = g_strsplit (word->text, ",", -1);
+  MlPinPlace place = { -1, 0, 0, 0 };
+  MlQuantity x, y;
+
+  if (pin < 0)
+    SAID (reader, word, "%s has no pin '%s'", part->name, word->key + strlen (PIN_PREFIX));
+  else if (places[pin].edge >= 0)
+    SAID (reader, word, "pin %s of %s has its place already", part->pins[pin].name, part->name);
+  else if (g_strv_length (said) != 3 || (place.edge = edge_of_key (said[2])) < 0)
+    SAID (reader, word, "'%s': expected X,Y and where the wire leaves: right, bottom, left or top", word->text);
+  else if (ml_board_reader_quantity (reader, word, said[0], ML_UNIT_NONE, &x) && ml_board_reader_quantity (reader, word, said[1], ML_UNIT_NONE, &y))
+    {
+      place.x = x.value;
+      place.y = y.value;
+      if (!(fabs (place.x) <= FARTHEST_PLACE && fabs (place.y) <= FARTHEST_PLACE))
+        SAID (reader, word, "'%s': a place is in grid units, at most 100000 from the origin", word->text);
+      else
+        {
+          places[pin] = place;
+          return TRUE;
+        }
+    }
+  return FALSE;
+}
+
+static gboolean
+is_terminal_word (const MlWord *word)
+{
+  return word->key != NULL && g_str_has_prefix (word->key, PIN_PREFIX);
+}
+
+/* Where the pins of a block stand on its box, those of a connector by themselves; NULL: nothing is said of them, or what is said is wrong (and
+ * *ret_fine FALSE). */
 static MlPinPlace *
 read_pin_places (MlBoardReader *reader, const MlStatement *statement, const MlPart *part, gboolean *ret_fine)
 {
@@ -482,11 +522,13 @@ read_pin_places (MlBoardReader *reader, const MlStatement *statement, const MlPa
   for (guint i = 2; i < statement->n_words; i++)
     {
       const MlWord *word = &statement->words[i];
-      if (edge_of_key (word->key) < 0)
+      gboolean is_terminal = is_terminal_word (word);
+      if (edge_of_key (word->key) < 0 && !is_terminal)
         continue;
-      if (part->kind->kind != ML_KIND_BLOCK)
+      if (part->kind->kind != (is_terminal ? ML_KIND_CONNECTOR : ML_KIND_BLOCK))
         {
-          SAID (reader, word, "%s is no block: %s= is said of the pins of a block only", part->name, word->key);
+          SAID (reader, word, "%s is no %s: %s= is said of the pins of a %s only", part->name, is_terminal ? "connector" : "block", word->key,
+                is_terminal ? "connector" : "block");
           *ret_fine = FALSE;
           break;
         }
@@ -494,9 +536,9 @@ read_pin_places (MlBoardReader *reader, const MlStatement *statement, const MlPa
         {
           places = g_new (MlPinPlace, part->n_pins + 1);
           for (guint k = 0; k < part->n_pins; k++)
-            places[k] = (MlPinPlace){ -1, 0 };
+            places[k] = (MlPinPlace){ -1, 0, 0, 0 };
         }
-      *ret_fine = read_edge (reader, word, part, places) && *ret_fine;
+      *ret_fine = (is_terminal ? read_terminal : read_edge) (reader, word, part, places) && *ret_fine;
     }
   if (!*ret_fine)
     g_clear_pointer (&places, g_free);
@@ -526,8 +568,8 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
         fine = ml_board_reader_number (reader, word, ML_UNIT_NONE, &place.y) && fine;
       else if (word->key != NULL && strcmp (word->key, "turn") == 0)
         fine = read_turn (reader, word, &place.turn) && fine;
-      else if (edge_of_key (word->key) < 0)
-        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", "turn=", "mirror", "left=", "right=", "top=", "bottom=", NULL });
+      else if (edge_of_key (word->key) < 0 && !is_terminal_word (word))
+        ml_board_reader_unknown_word (reader, word, (const char *[]) { "x=", "y=", "turn=", "mirror", "left=", "right=", "top=", "bottom=", "pin.NAME=", NULL });
     }
   if (!fine || index < 0)
     return;
@@ -536,7 +578,7 @@ read_place (MlBoardReader *reader, const MlStatement *statement)
     return;
   if (g_array_index (reader->parts, MlPart, index).placed)
     SAID (reader, &statement->words[1], "%s has its place already", statement->words[1].text);
-  else if (!(fabs (place.x) <= 1e5 && fabs (place.y) <= 1e5))
+  else if (!(fabs (place.x) <= FARTHEST_PLACE && fabs (place.y) <= FARTHEST_PLACE))
     SAID (reader, &statement->words[0], "a place needs x= and y= in grid units, at most 100000 from the origin");
   else
     {

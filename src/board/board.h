@@ -50,7 +50,9 @@ typedef struct
 /* On which edge of a block's box a pin is drawn. The names are the keys of `place`, in this order. */
 typedef enum { ML_EDGE_RIGHT, ML_EDGE_BOTTOM, ML_EDGE_LEFT, ML_EDGE_TOP, ML_N_EDGES } MlEdge;
 extern const char *const ml_edge_names[ML_N_EDGES + 1]; /* NULL-terminated */
-typedef struct { int edge; guint at; } MlPinPlace; /* edge -1: not said; at: how many of that edge come before it, from the top or from the left */
+/* Where a pin is drawn. Of a block: at: how many of that edge come before it, from the top or from the left. Of a connector whose pins are drawn one by
+ * one: x, y in grid units, edge: where its wire leaves. edge -1: not said. */
+typedef struct { int edge; guint at; double x, y; } MlPinPlace;
 
 typedef struct
 {
@@ -64,7 +66,7 @@ typedef struct
   guint n_attributes;
   gboolean placed;
   MlPlace place;
-  MlPinPlace *pin_places;       /* block: n_pins of them, NULL when its place says nothing of its pins */
+  MlPinPlace *pin_places;       /* block, connector: n_pins of them, NULL when its place says nothing of its pins */
   int by;                       /* contact: the coil part; -1 otherwise */
   int supply_pin, ground_pin;   /* block: which pins; -1 when not known */
   guint line;

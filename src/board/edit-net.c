@@ -204,9 +204,23 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
   return ml_board_edit_finish (board, patch, error);
 }
 
-/* Where the part's place says on which edges its pins are: that one is called `to` from then on; NULL: it is no more. */
+/* "pin.OUT=20,8,left" of a connector. */
 static void
-patch_edges (MlPatch *patch, const MlBoard *board, int part, const char *pin, const char *to)
+patch_terminal (MlPatch *patch, const MlWord *word, const char *pin, const char *to)
+{
+  g_autofree char *key = to != NULL ? g_strconcat ("pin.", to, NULL) : NULL;
+
+  if (strcmp (word->key + strlen ("pin."), pin) != 0)
+    return;
+  if (key == NULL)
+    ml_patch_remove_word (patch, word);
+  else
+    ml_patch_replace (patch, word->line, word->offset, (guint) strlen (word->key), key);
+}
+
+/* Where the part's place says where single pins are: that one is called `to` from then on; NULL: it is no more. */
+static void
+patch_place (MlPatch *patch, const MlBoard *board, int part, const char *pin, const char *to)
 {
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   const MlStatement *statement;
@@ -215,6 +229,8 @@ patch_edges (MlPatch *patch, const MlBoard *board, int part, const char *pin, co
     for (guint i = 2; ml_edit_is (statement, "place") && i < statement->n_words && strcmp (statement->words[1].text, board->parts[part].name) == 0; i++)
       {
         const MlWord *word = &statement->words[i];
+        if (word->key != NULL && g_str_has_prefix (word->key, "pin."))
+          patch_terminal (patch, word, pin, to);
         if (word->key == NULL || !g_strv_contains (ml_edge_names, word->key))
           continue;
         g_auto (GStrv) names = g_strsplit (word->text, ",", -1);
@@ -247,7 +263,7 @@ ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **erro
     }
   patch = ml_patch_new (board->text);
   ml_patch_remove_word (patch, word);
-  patch_edges (patch, board, part, it->pins[pin].name, NULL);
+  patch_place (patch, board, part, it->pins[pin].name, NULL);
   return ml_board_edit_finish (board, patch, error);
 }
 
@@ -292,7 +308,7 @@ ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *n
         ml_patch_replace_value (patch, other, name);
     }
   ml_edit_rename_pins (patch, board->text, FALSE, it->name, &(MlPinName){ old, name }, 1, NULL);
-  patch_edges (patch, board, part, old, name);
+  patch_place (patch, board, part, old, name);
   return ml_board_edit_finish (board, patch, error);
 }
 

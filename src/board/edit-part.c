@@ -289,7 +289,7 @@ replace_words (MlPatch *patch, const MlText *text, guint line, const char *words
   ml_patch_remove_lines (patch, statement->line, statement->n_lines);
 }
 
-/* What a `place` statement says of a block's pins; new string, "" for nothing. */
+/* What a `place` statement says of single pins; new string, "" for nothing. */
 static char *
 pin_words (const MlText *text, guint line)
 {
@@ -300,7 +300,7 @@ pin_words (const MlText *text, guint line)
   for (guint i = 2; statement != NULL && i < statement->n_words; i++)
     {
       const MlWord *word = &statement->words[i];
-      if (word->key != NULL && g_strv_contains (ml_edge_names, word->key))
+      if (word->key != NULL && (g_strv_contains (ml_edge_names, word->key) || g_str_has_prefix (word->key, "pin.")))
         g_string_append_printf (words, "%s%s=%s", words->len > 0 ? " " : "", word->key, word->text);
     }
   return g_string_free (words, FALSE);

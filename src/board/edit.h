@@ -46,9 +46,9 @@ MlText *ml_board_edit_rename_net (const MlBoard *board, int net, const char *nam
 MlText *ml_board_edit_set_switching (const MlBoard *board, int net, gboolean switching, GError **error);
 MlText *ml_board_edit_set_reference (const MlBoard *board, int net, GError **error);
 MlText *ml_board_edit_set_title (const MlBoard *board, const char *title, GError **error);
-/** ml_board_edit_place: places[i] for parts[i], what stands there of a block's pins stays; places NULL removes the statements. */
+/** ml_board_edit_place: places[i] for parts[i], what stands there of single pins stays; places NULL removes the statements. */
 MlText *ml_board_edit_place (const MlBoard *board, const int *parts, const MlPlace *places, guint n, GError **error);
-/** ml_board_edit_place_pins: with pins[i] ("left=1,2 right=3") for those of a block; NULL: as they stand there. */
+/** ml_board_edit_place_pins: with pins[i] ("left=1,2 right=3" of a block, "pin.2=20,8,left" of a connector); NULL: as they stand there. */
 MlText *ml_board_edit_place_pins (const MlBoard *board, const int *parts, const MlPlace *places, const char *const *pins, guint n, GError **error);
 
 MlText *ml_board_edit_add_condition (const MlBoard *board, const char *name, const char *label, GError **error);

@@ -180,7 +180,7 @@ write_places (MlDocument *self)
   for (guint i = 0; i < board->n_parts; i++)
     {
       parts[i] = (int) i;
-      g_ptr_array_add (pins, ml_layout_pin_words (scene, (int) i));
+      g_ptr_array_add (pins, ml_layout_pin_words (scene, (int) i, NULL));
     }
   ml_layout_places (scene, places);
   g_autoptr (MlText) text = ml_board_edit_place_pins (board, parts, places, (const char *const *) pins->pdata, board->n_parts, NULL);

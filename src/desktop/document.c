@@ -625,7 +625,7 @@ ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
   g_autoptr (GError) error = NULL;
   MlPlace free = *place; /* beside what stands there already, never on top of it */
   ml_layout_settle (ml_desktop_sheet_scene (self->sheet), part, &free);
-  g_autofree char *pins = ml_layout_pin_words (ml_desktop_sheet_scene (self->sheet), part);
+  g_autofree char *pins = ml_layout_pin_words (ml_desktop_sheet_scene (self->sheet), part, &free);
   g_autoptr (MlText) text = ml_board_edit_place_pins (self->board, &part, &free, (const char *const[]){ pins }, 1, &error);
   if (!text)
     {

@@ -278,11 +278,8 @@ ml_desktop_sheet_drop (MlSheet *self, MlBoard *board, int part, const MlPlace *p
   stop_improving (self);
   self->fresh = FALSE;
   g_autoptr (MlScene) before = self->before_hand ? g_steal_pointer (&self->before_hand) : ml_scene_ref (self->scene);
-  MlScene *scene = ml_layout_move (before, part, place, TRUE);
-  /* Only `place` statements differ, so every index of the scene holds for the new board too: it changes hands instead of being laid out anew,
-   * which keeps all wires that the part does not touch. The scene is nobody else's yet. */
-  ml_board_unref (scene->board);
-  scene->board = ml_board_ref (board);
+  g_autoptr (MlScene) moved = ml_layout_move (before, part, place, TRUE);
+  /* Wires as the file will bring them back: they hang on where everything stands, not on what was dragged by which way. */
   take_board (self, board);
-  take_scene (self, scene);
+  take_scene (self, quick_layout (board, moved));
 }

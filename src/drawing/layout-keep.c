@@ -92,6 +92,21 @@ stay_as_before (const MlScene *scene, int symbol_index, int piece)
   return stay;
 }
 
+/* A pin of a connector that is drawn by itself; FALSE where the part's place says nothing of it. */
+static gboolean
+stay_of_terminal (const MlCircuit *circuit, const MlPiece *piece, int index, Stay *ret_stay)
+{
+  const MlPart *part = circuit->parts[piece->part].part;
+  const MlPinPlace *place = piece->kind != ML_PIECE_TERMINAL || part->pin_places == NULL
+                                ? NULL
+                                : &part->pin_places[circuit->parts[piece->part].pins[piece->pins[0].pin].pin];
+
+  if (place == NULL || place->edge < 0)
+    return FALSE;
+  *ret_stay = (Stay){ index, rounded (place->x), rounded (place->y), place->edge, FALSE, NULL, NULL, -1 }; /* MlEdge goes round as MlSide does */
+  return TRUE;
+}
+
 static int
 by_value (gconstpointer a, gconstpointer b)
 {
@@ -233,6 +248,8 @@ ml_kept_new (const MlKit *kit, const MlScene *previous)
           stay.scene = before < 0 ? NULL : previous;
           stay.scene_symbol = before;
         }
+      else if (stay_of_terminal (kit->circuit, piece, (int) i, &stay))
+        ;
       else if (before >= 0)
         stay = stay_as_before (previous, before, (int) i);
       else
@@ -248,19 +265,26 @@ ml_kept_reopened (const MlKit *kit, const MlScene *scene)
 {
   MlKept *kept = g_new0 (MlKept, 1);
   g_autofree MlPlace *places = g_new0 (MlPlace, scene->board->n_parts + 1);
+  GHashTable *by_name = symbols_by_name (scene);
   guint i;
 
   ml_layout_places (scene, places);
   kept->stays = g_array_new (FALSE, FALSE, sizeof (Stay));
   kept->previous = ml_scene_ref ((MlScene *) scene);
-  for (i = 0; i < kit->circuit->n_parts; i++)
+  for (i = 0; i < kit->plain->len; i++)
     {
-      const MlCircuitPart *part = &kit->circuit->parts[i];
-      Stay stay = stay_at_place (part, kit->plain_of_part[i], &places[part->index]);
-      stay.scene_symbol = part->kind == ML_KIND_BLOCK ? ml_scene_symbol (scene, part->index) : -1;
+      const MlPiece *piece = g_ptr_array_index (kit->plain, i);
+      const MlCircuitPart *part = &kit->circuit->parts[piece->part];
+      gboolean is_first = kit->plain_of_part[piece->part] == (int) i;
+      int before = piece->kind == ML_PIECE_TERMINAL ? symbol_of_piece (scene, piece, kit->circuit, by_name) : ml_scene_symbol (scene, part->index);
+      Stay stay = is_first ? stay_at_place (part, (int) i, &places[part->index]) : before >= 0 ? stay_as_before (scene, before, (int) i) : (Stay){ 0 };
+      if (!is_first && before < 0)
+        continue;
+      stay.scene_symbol = part->kind == ML_KIND_BLOCK ? before : -1;
       stay.scene = stay.scene_symbol < 0 ? NULL : scene;
       g_array_append_val (kept->stays, stay);
     }
+  g_hash_table_unref (by_name);
   return kept_finish (kept, kit);
 }
 

@@ -30,17 +30,12 @@ along_edge (gconstpointer a, gconstpointer b)
   return (at > 0) - (at < 0);
 }
 
-char *
-ml_layout_pin_words (const MlScene *scene, int part)
+static char *
+edge_words (const MlScene *scene, const MlSceneSymbol *symbol)
 {
-  const MlPart *block = &scene->board->parts[part];
-  const int found = block->kind->kind == ML_KIND_BLOCK ? ml_scene_symbol (scene, part) : -1;
-  const MlSceneSymbol *symbol = found < 0 ? NULL : &scene->symbols[found];
-  GString *words;
+  const MlPart *block = &scene->board->parts[symbol->part];
+  GString *words = g_string_new (NULL);
 
-  if (symbol == NULL)
-    return NULL;
-  words = g_string_new (NULL);
   for (int edge = 0; edge < ML_N_EDGES; edge++) /* MlEdge goes round as MlSide does */
     {
       g_autoptr (GPtrArray) pins = g_ptr_array_new ();
@@ -56,6 +51,39 @@ ml_layout_pin_words (const MlScene *scene, int part)
         }
     }
   return g_string_free (words, FALSE);
+}
+
+/* The pins of a connector behind the first, whose place is the part's. */
+static char *
+terminal_words (const MlScene *scene, guint first, const MlPlace *to)
+{
+  const MlSceneSymbol *own = &scene->symbols[first];
+  const double dx = to == NULL ? 0 : to->x - own->place.x, dy = to == NULL ? 0 : to->y - own->place.y;
+  GString *words = g_string_new (NULL);
+
+  for (guint i = first + 1; i < scene->n_symbols; i++)
+    if (scene->symbols[i].part == own->part && scene->symbols[i].shape == ML_SHAPE_TERMINAL)
+      {
+        const MlScenePin *pin = &scene->pins[scene->symbols[i].first_pin];
+        char x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
+        g_ascii_formatd (x, sizeof x, "%.9g", pin->at.x + dx);
+        g_ascii_formatd (y, sizeof y, "%.9g", pin->at.y + dy);
+        g_string_append_printf (words, "%spin.%s=%s,%s,%s", words->len > 0 ? " " : "", scene->board->parts[own->part].pins[pin->pin].name, x, y,
+                                ml_edge_names[pin->side]);
+      }
+  return g_string_free (words, FALSE);
+}
+
+char *
+ml_layout_pin_words (const MlScene *scene, int part, const MlPlace *to)
+{
+  const int found = ml_scene_symbol (scene, part);
+
+  if (found >= 0 && scene->board->parts[part].kind->kind == ML_KIND_BLOCK)
+    return edge_words (scene, &scene->symbols[found]);
+  if (found >= 0 && scene->board->parts[part].kind->kind == ML_KIND_CONNECTOR && scene->symbols[found].shape == ML_SHAPE_TERMINAL)
+    return terminal_words (scene, (guint) found, to);
+  return NULL;
 }
 
 /* ---- the old wires on the new raster ---- */

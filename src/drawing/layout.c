@@ -751,10 +751,29 @@ wants_rows (const Job *job, guint n_pieces)
   return n_pieces > (job->options->effort == 0 ? MOST_AT_ONCE : MOST_STAGED);
 }
 
+/* What the scene before knew of the potentials of nets that are still there; NULL: nothing. Else a small edit would give every wire another
+ * reason to run where it does. */
+static double *
+potentials_before (const MlBoard *board, const MlScene *previous)
+{
+  const double *before = previous == NULL ? NULL : ml_scene_state_get (previous)->net_v;
+  double *net_v = before == NULL ? NULL : g_new (double, MAX (board->n_nets, 1));
+  guint i;
+
+  for (i = 0; net_v != NULL && i < board->n_nets; i++)
+    {
+      int twin = ml_board_find_net (previous->board, board->nets[i].name);
+      net_v[i] = twin < 0 ? NAN : before[twin];
+    }
+  return net_v;
+}
+
 MlScene *
 ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancellable, GError **error)
 {
   static const MlLayoutOptions plain = { .effort = 0 };
+  g_autofree double *carried = options == NULL || options->net_v != NULL ? NULL : potentials_before (board, options->previous);
+  const double *net_v = options == NULL ? NULL : options->net_v != NULL ? options->net_v : carried;
   double told = 0;
   Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0, g_thread_self (), &told };
   MlScene *scene;
@@ -763,7 +782,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
 
   if (g_cancellable_set_error_if_cancelled (cancellable, error))
     return NULL;
-  job.circuit = ml_circuit_new (board, job.options->net_v);
+  job.circuit = ml_circuit_new (board, net_v);
   kit = ml_kit_new (job.circuit, ML_KIT_PLAIN);
   job.kept = ml_kept_new (kit, job.options->previous);
   job.span = span_of (kit, job.kept);
@@ -778,7 +797,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   else
     scene = best_of (&job, n_attempts (&job));
   tell (&job, 1);
-  ml_scene_state_set (scene, job.options->net_v, job.options->show_generated_names);
+  ml_scene_state_set (scene, net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);
   ml_circuit_free (job.circuit);
   if (g_cancellable_set_error_if_cancelled (cancellable, error))

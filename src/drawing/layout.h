@@ -10,7 +10,7 @@ G_BEGIN_DECLS
 
 typedef struct
 {
-  const double *net_v;   /* board->n_nets potentials of the first condition, NAN where unknown; NULL: a proxy is used */
+  const double *net_v;   /* board->n_nets potentials of the first condition, NAN where unknown; NULL: those of `previous`, else a proxy */
   guint effort;          /* 0: at once: insertion and router only, or rows where even that takes long; 1: one variant with polish; 2: best of several */
   gboolean show_generated_names;
   const MlScene *previous; /* parts that stand there stay put when they have no `place`; NULL: lay out whole */
@@ -40,8 +40,11 @@ gboolean ml_layout_settle (const MlScene *scene, int part, MlPlace *place);
 
 /** ml_layout_places: where every part stands, to be written as `place`. Arrays of board->n_parts. */
 void ml_layout_places (const MlScene *scene, MlPlace *ret_places);
-/** ml_layout_pin_words: what `place` says of the pins of a block beside: "left=1,2 right=3"; new string, NULL when that part is no block. */
-char *ml_layout_pin_words (const MlScene *scene, int part);
+/**
+ * ml_layout_pin_words: what `place` says of single pins, when the part is to stand at `to` (NULL: where it stands): of a block "left=1,2 right=3", of a
+ * connector whose pins are drawn one by one "pin.2=20,8,left" for those behind the first; new string, NULL when there is nothing of the kind.
+ */
+char *ml_layout_pin_words (const MlScene *scene, int part, const MlPlace *to);
 
 /* How good a drawing is. */
 typedef struct

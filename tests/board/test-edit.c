@@ -340,6 +340,26 @@ test_place_keeps_the_pins_of_a_block (void **state)
 #undef BLOCK
 }
 
+/* The same of a connector whose pins are drawn one by one. */
+static void
+test_place_keeps_the_pins_of_a_connector (void **state)
+{
+  g_autoptr (MlBoard) board = read_board ("part J1 connector 1=A 2=- 3=B\nplace J1 x=1 y=1 pin.2=-3.5,4,top pin.3=7,8,left\n");
+  int part = 0;
+  MlPlace place = { 10, 20, 0, FALSE };
+  GError *error = NULL;
+
+  assert_int_equal (board->parts[0].pin_places[0].edge, -1);
+  assert_int_equal (board->parts[0].pin_places[1].edge, ML_EDGE_TOP);
+  assert_near (board->parts[0].pin_places[1].x, -3.5, 0, 0);
+  assert_near (board->parts[0].pin_places[1].y, 4, 0, 0);
+  assert_text (ml_board_edit_place (board, &part, &place, 1, &error), &error,
+               "part J1 connector 1=A 2=- 3=B\nplace J1 x=10 y=20 pin.2=-3.5,4,top pin.3=7,8,left\n");
+  assert_text (ml_board_edit_rename_pin (board, 0, 2, "OUT", &error), &error,
+               "part J1 connector 1=A 2=- OUT=B\nplace J1 x=1 y=1 pin.2=-3.5,4,top pin.OUT=7,8,left\n");
+  assert_text (ml_board_edit_remove_pin (board, 0, 1, &error), &error, "part J1 connector 1=A 3=B\nplace J1 x=1 y=1 pin.3=7,8,left\n");
+}
+
 /* ---- pins and nets ---- */
 
 static void
@@ -674,6 +694,7 @@ main (void)
     cmocka_unit_test (test_a_part_number_of_a_kind_with_the_same_pins_changes_the_kind),
     cmocka_unit_test (test_place_writes_changes_and_removes),
     cmocka_unit_test (test_place_keeps_the_pins_of_a_block),
+    cmocka_unit_test (test_place_keeps_the_pins_of_a_connector),
     cmocka_unit_test (test_join_pins_names_and_merges_nets),
     cmocka_unit_test (test_join_keeps_what_is_preferred_of_the_net_that_stays),
     cmocka_unit_test (test_join_pins_refuses_to_short_a_supply),
