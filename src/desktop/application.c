@@ -2,6 +2,7 @@
 #include "desktop/application.h"
 
 #include "desktop/actions.h"
+#include "desktop/clicks.h"
 #include "desktop/popovers.h"
 #include "desktop/settings.h"
 #include "desktop/window.h"
@@ -35,6 +36,7 @@ ml_application_startup (GApplication *application)
   g_action_map_add_action_entries (G_ACTION_MAP (application), entries, G_N_ELEMENTS (entries), application);
   ml_actions_install_keys (GTK_APPLICATION (application));
   ml_popovers_mend ();
+  ml_clicks_keep ();
   gtk_window_set_default_icon_name (APPLICATION_ID);
   g_autofree char *icons = ml_icon_folder ();
   if (icons != NULL)

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* No click gets lost while the window is busy. */
+/* No click gets lost while the program is busy. */
 #pragma once
 
-#include <gtk/gtk.h>
+#include <glib.h>
 
 G_BEGIN_DECLS
 
-/** ml_clicks_keep: for everything inside that window. */
-void ml_clicks_keep (GtkWindow *window);
+/** ml_clicks_keep: from now on, in every window, dialog and menu. Once per program. */
+void ml_clicks_keep (void);
 
 G_END_DECLS

@@ -8,7 +8,6 @@
 #include "desktop/errors-text.h"
 #include "desktop/errors.h"
 #include "desktop/findings.h"
-#include "desktop/clicks.h"
 #include "desktop/geometry.h"
 #include "desktop/glyph.h"
 #include "desktop/looks.h"
@@ -487,7 +486,6 @@ ml_window_init (MlWindow *self)
   if (ml_settings_flag ("window-maximized", FALSE))
     gtk_window_maximize (GTK_WINDOW (self));
   changed_cb (self->document, ML_CHANGED_ALL & ~(guint) ML_CHANGED_PROGRESS, self);
-  ml_clicks_keep (GTK_WINDOW (self));
   ml_geometry_watch (GTK_WINDOW (self));
 }
 

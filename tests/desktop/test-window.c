@@ -516,6 +516,42 @@ test_what_nobody_named_is_called_as_its_file (void **state)
 /* ---- polarity ---- */
 
 /* C1 of that board is drawn without a polarity; where its legs are soldered follows from the file. Undo brings back every byte. */
+static gboolean
+keeps_clicks (GtkWidget *surface)
+{
+  g_autoptr (GListModel) controllers = gtk_widget_observe_controllers (surface);
+  gboolean keeps = FALSE;
+
+  for (guint i = 0; i < g_list_model_get_n_items (controllers); i++)
+    {
+      g_autoptr (GtkEventController) controller = g_list_model_get_item (controllers, i);
+      keeps |= GTK_IS_EVENT_CONTROLLER_LEGACY (controller) && gtk_event_controller_get_propagation_phase (controller) == GTK_PHASE_CAPTURE;
+    }
+  return keeps;
+}
+
+/* A click itself cannot be made here: the tests that drive the pointer do. */
+static void
+test_clicks_are_kept_in_window_and_menus (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  GtkWidget *menu = gtk_popover_new ();
+
+  gtk_window_present (GTK_WINDOW (window));
+  gtk_widget_set_parent (menu, gtk_window_get_child (GTK_WINDOW (window)));
+  spin ();
+  assert_true (keeps_clicks (GTK_WIDGET (window)));
+  gtk_popover_popup (GTK_POPOVER (menu));
+  for (int i = 0; i < 1000 && !gtk_widget_get_mapped (menu); i++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  assert_true (keeps_clicks (menu));
+  gtk_widget_unparent (menu);
+  window_end (window);
+}
+
 static void
 test_polarity_keeps_legs_readings_and_place (void **state)
 {
@@ -560,6 +596,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
+    cmocka_unit_test (test_clicks_are_kept_in_window_and_menus),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
