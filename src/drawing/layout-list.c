@@ -590,10 +590,28 @@ is_driven_through (const MlCircuit *circuit, int net, int from, int depth)
   return FALSE;
 }
 
+/* The output of an amplifier behind a resistor that guards it; where something listens the resistor is a feedback. */
+static gboolean
+is_driven_guarded (const MlCircuit *circuit, int net)
+{
+  gboolean driven = FALSE, listened = FALSE;
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
+      int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
+      driven |= other >= 0 && has_word (circuit, other, ML_PIN_WORD_OUT, ML_PIN_WORD_OUT);
+      listened |= ml_circuit_is_control (part->pins[joint.pin].word) || part->kind == ML_KIND_BLOCK;
+    }
+  return driven && !listened;
+}
+
 static gboolean
 is_driven (const MlCircuit *circuit, int net)
 {
-  return is_driven_through (circuit, net, -1, FARTHEST_DRIVER);
+  return is_driven_through (circuit, net, -1, FARTHEST_DRIVER) || is_driven_guarded (circuit, net);
 }
 
 #define LIKE_TERMINALS 4

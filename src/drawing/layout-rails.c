@@ -7,6 +7,7 @@ typedef struct
   gboolean source, control, driven;
   gboolean fed;     /* by more than resistors, capacitors and lamps */
   gboolean output;  /* of an amplifier */
+  gboolean used;    /* by more than capacitors and diodes: a step of a voltage multiplier feeds nobody */
   guint n_positive, n_negative;
 } NetRoles;
 
@@ -112,6 +113,7 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.source |= (part->kind == ML_KIND_BRIDGE || part->kind == ML_KIND_BATTERY) && word == ML_PIN_WORD_PLUS;
       roles.control |= ml_circuit_is_control (word);
       roles.fed |= !is_passive (part->kind);
+      roles.used |= part->kind != ML_KIND_CAPACITOR && part->kind != ML_KIND_DIODE;
       roles.output |= ml_circuit_is_amplifier (part->kind) && word == ML_PIN_WORD_OUT;
       roles.driven |= (word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN) && is_swinging (circuit, part);
       roles.n_positive += word == ML_PIN_WORD_POSITIVE;
@@ -183,7 +185,7 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
   NetRoles roles = roles_of (circuit, net);
   guint n = net->n_joints;
-  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output, up;
+  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output && (roles.used || is_reservoir (circuit, net)), up;
 
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
       && net->potential < ground - 0.02)

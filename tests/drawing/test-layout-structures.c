@@ -656,6 +656,32 @@ test_layout_connector_behind_a_follower_is_an_output (void **state)
   ml_board_unref (board);
 }
 
+/* The same where a resistor guards the output: a feedback of the amplifier behind it makes the connector no input. */
+static void
+test_layout_connector_behind_a_guarded_output_is_one (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("hum-generator.leafboard", &board);
+
+  assert_true (pin_at (scene, "J2", "OUT").x > pin_at (scene, "U1B", "out").x);
+  assert_int_equal (side_of (scene, "J2", "OUT"), ML_SIDE_LEFT);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* The steps of a voltage multiplier feed nobody but each other: wires join them, no bars with their names. */
+static void
+test_layout_steps_of_a_multiplier_are_no_rails (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("fly-catcher.leafboard", &board);
+
+  for (guint i = 0; i < scene->n_flags; i++)
+    assert_false (board->nets[scene->flags[i].net].name[0] == 'N'); /* N1 to N6 */
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Where two supplies come in, the capacitor of the negative one stands straight under that of the positive. */
 static void
 test_layout_negative_supply_hangs_below_the_positive (void **state)
@@ -817,6 +843,8 @@ main (void)
     cmocka_unit_test (test_layout_lines_between_two_chips_face_each_other),
     cmocka_unit_test (test_layout_half_bridge_behind_a_driver_stands_in_a_column),
     cmocka_unit_test (test_layout_connector_behind_a_follower_is_an_output),
+    cmocka_unit_test (test_layout_connector_behind_a_guarded_output_is_one),
+    cmocka_unit_test (test_layout_steps_of_a_multiplier_are_no_rails),
     cmocka_unit_test (test_layout_two_transistors_on_one_tail_face_each_other),
     cmocka_unit_test (test_layout_two_amplifiers_on_one_resistor_mirror_each_other),
     cmocka_unit_test (test_layout_lines_between_two_voltages_run_through_lying_transistors),
