@@ -13,7 +13,6 @@
 #include <string.h>
 
 #define N_CHUNK 128 /* items between two looks at whether to go on */
-#define N_SLICES 8
 #define N_MORE 2 /* readings to come that room is made for */
 
 static void
@@ -132,7 +131,7 @@ typedef struct
   MlCase *own;
   MlRemembered *remembered;
   const MlForeseen **foreseen; /* per taken: what was prepared for it; NULL: nothing */
-  MlGrowing growing[N_SLICES];
+  MlGrowing growing[ML_N_SLICES];
   guint items[N_CHUNK], n_items;
 } Filling;
 
@@ -171,11 +170,13 @@ predict_chunk (const Filling *filling)
 
 /* The evidence of an item at its centre, grown from that of fewer readings; all that is not prepared is predicted by now. */
 static double
-weigh_item (const Filling *filling, MlGrowing *growing, guint item)
+weigh_item (const Filling *filling, MlGrowing *growing, MlNodalRoom *room, guint item)
 {
   MlGrown fresh = { 0 }, *grown = filling->remembered->grown ? &filling->remembered->grown[item] : &fresh;
   double ln;
 
+  if (!grown->with.n && filling->remembered->grown)
+    grown->with.lies_in = grown->without.lies_in = room;
   if (!grown->with.n)
     ml_whitened_reserve (&grown->with, filling->own->taken->len + N_MORE);
   while (grown->with.n < filling->own->taken->len && !grown->lost)
@@ -197,8 +198,9 @@ weigh_slice_cb (guint slice, gpointer data)
 {
   Filling *filling = data;
 
-  for (guint i = slice; i < filling->n_items; i += N_SLICES)
-    filling->own->items[filling->items[i]].ln = weigh_item (filling, &filling->growing[slice], filling->items[i]);
+  for (guint i = 0; i < filling->n_items; i++)
+    if (filling->items[i] % ML_N_SLICES == slice)
+      filling->own->items[filling->items[i]].ln = weigh_item (filling, &filling->growing[slice], filling->remembered->rooms[slice], filling->items[i]);
 }
 
 /* From item `first` on; the next one left. */
@@ -212,7 +214,7 @@ fill_chunk (Filling *filling, guint first)
     if (!ml_case_same_as_twin (own, end))
       filling->items[filling->n_items++] = end;
   predict_chunk (filling);
-  ml_side_by_side (N_SLICES, weigh_slice_cb, filling);
+  ml_side_by_side (ML_N_SLICES, weigh_slice_cb, filling);
   for (guint i = first; i < end; i++)
     if (ml_case_same_as_twin (own, i))
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
@@ -229,15 +231,18 @@ filling_new (MlCase *own, MlRemembered *remembered)
   *filling = (Filling){ .own = own, .remembered = remembered, .foreseen = g_new (const MlForeseen *, MAX (own->taken->len, 1)) };
   for (guint i = 0; i < own->taken->len; i++)
     filling->foreseen[i] = ml_foreseen_find (remembered->foreseen, own->dictionary, g_array_index (own->taken, MlTaken, i).place, i);
-  for (guint k = 0; k < N_SLICES; k++)
+  for (guint k = 0; k < ML_N_SLICES; k++)
     ml_growing_init (&filling->growing[k], own);
+  for (guint k = 0; k < ML_N_SLICES && remembered->grown; k++)
+    if (!remembered->rooms[k] && !(remembered->rooms[k] = ml_nodal_room_new ()))
+      g_error ("out of memory"); /* as g_malloc does */
   return filling;
 }
 
 static void
 filling_free (Filling *filling)
 {
-  for (guint k = 0; k < N_SLICES; k++)
+  for (guint k = 0; k < ML_N_SLICES; k++)
     ml_growing_clear (&filling->growing[k]);
   g_free (filling->foreseen);
   g_free (filling);
@@ -253,7 +258,7 @@ ml_case_fill_some (MlCase *own, const guint *items, guint n)
       filling->n_items = MIN (n - i, N_CHUNK);
       memcpy (filling->items, items + i, filling->n_items * sizeof *items);
       predict_chunk (filling);
-      ml_side_by_side (N_SLICES, weigh_slice_cb, filling);
+      ml_side_by_side (ML_N_SLICES, weigh_slice_cb, filling);
     }
   for (guint i = 0; i < n; i++)
     own->items[items[i]].ln += ml_case_beside_ln (own, own->dictionary->expansions[items[i]], NULL);

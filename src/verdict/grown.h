@@ -22,6 +22,8 @@ typedef struct
   MlStep with, without; /* without only where leakage matters already */
 } MlPrepared;
 
+#define ML_N_SLICES 8 /* of the items of a dictionary; what is grown in one of them is grown in that one later on, too */
+
 /* Memory for the work on one item after the other. */
 typedef struct
 {

@@ -41,18 +41,10 @@ ml_model_scatter_slope (const MlModel *model, guint unknown, double slope, const
     scatter (model, unknown, slope, ml_model_parameter_value (model, unknown, z, node), dense);
 }
 
-/* Whether these are the columns whose slopes are kept. */
 static gboolean
-has_columns (const MlPrediction *prediction, const double *dense, guint n, guint kept)
+has_columns (const MlPrediction *prediction, const guint *column, guint n)
 {
-  guint at = 0;
-
-  if (!prediction || prediction->n != kept)
-    return FALSE;
-  for (guint i = 0; i < n; i++)
-    if (fabs (dense[i]) >= LEAST_SLOPE && prediction->column[at++] != i)
-      return FALSE;
-  return TRUE;
+  return prediction && prediction->n == n && (!n || memcmp (prediction->column, column, n * sizeof *column) == 0);
 }
 
 static const MlPrediction *
@@ -66,7 +58,7 @@ prediction_of_item (const MlDictionary *dictionary, guint item, guint place)
 /* An item of the dictionary whose prediction has the same columns: the sound board, which most faults leave as it is at most places, or the size before.
  * Items stay as long as the dictionary. NULL: none. */
 static const MlPrediction *
-find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint place, const double *dense, guint kept)
+find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint place, const guint *column, guint n)
 {
   const guint item = (guint) expansion->item, node = dictionary->items[item].node, n_nodes = dictionary->model->n_nodes;
   const MlPrediction *alike;
@@ -74,10 +66,10 @@ find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint 
   if (expansion != dictionary->expansions[item] || item == node)
     return NULL;
   alike = prediction_of_item (dictionary, node, place);
-  if (has_columns (alike, dense, dictionary->n_columns, kept))
+  if (has_columns (alike, column, n))
     return alike;
   alike = prediction_of_item (dictionary, item - n_nodes, place);
-  return has_columns (alike, dense, dictionary->n_columns, kept) ? alike : NULL;
+  return has_columns (alike, column, n) ? alike : NULL;
 }
 
 /* What stays lies in the condition's room: one by one, a tenth of a verdict would go into asking for it. */
@@ -104,26 +96,25 @@ prediction_new (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   return prediction;
 }
 
+/* column: scratch, n_columns. */
 static void
-keep_columns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, guint place, MlPrediction *prediction, const double *dense)
+keep_columns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, guint place, MlPrediction *prediction, const double *dense,
+              guint *column)
 {
-  const guint n = dictionary->n_columns;
   const MlPrediction *alike;
-  guint kept = 0;
 
-  for (guint i = 0; i < n; i++)
-    kept += fabs (dense[i]) >= LEAST_SLOPE;
-  alike = find_alike (dictionary, expansion, place, dense, kept);
-  prediction->lent = alike != NULL;
-  prediction->slope = take_room (dictionary, prediction->in_room, condition, MAX (kept, 1) * sizeof (double));
-  prediction->column = alike ? alike->column : take_room (dictionary, prediction->in_room, condition, MAX (kept, 1) * sizeof (guint));
-  for (guint i = 0; i < n; i++)
+  prediction->n = 0;
+  for (guint i = 0; i < dictionary->n_columns; i++)
     if (fabs (dense[i]) >= LEAST_SLOPE)
-      {
-        if (!alike)
-          prediction->column[prediction->n] = i;
-        prediction->slope[prediction->n++] = dense[i];
-      }
+      column[prediction->n++] = i;
+  alike = find_alike (dictionary, expansion, place, column, prediction->n);
+  prediction->lent = alike != NULL;
+  prediction->column = alike ? alike->column : take_room (dictionary, prediction->in_room, condition, MAX (prediction->n, 1) * sizeof *column);
+  prediction->slope = take_room (dictionary, prediction->in_room, condition, MAX (prediction->n, 1) * sizeof (double));
+  if (!alike && prediction->n)
+    memcpy (prediction->column, column, prediction->n * sizeof *column);
+  for (guint k = 0; k < prediction->n; k++)
+    prediction->slope[k] = dense[column[k]];
 }
 
 /* Resistances span decades: judged in the logarithm, over-range at the end of the scale. */
@@ -170,6 +161,7 @@ typedef struct
   const double *z; /* where they are asked; NULL: all 0 */
   double *value;   /* per unknown of the condition: its value there, as far as it was asked for; else NAN */
   double *own_z, *own_value;
+  guint *column;   /* n_columns: scratch */
 } Slopes;
 
 static double *
@@ -208,6 +200,7 @@ slopes_clear (Slopes *slopes)
   g_free (slopes->refs);
   g_free (slopes->own_z);
   g_free (slopes->own_value);
+  g_free (slopes->column);
 }
 
 static void
@@ -224,6 +217,7 @@ collect_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
       if (dictionary->model->block_current[part][p] >= 0)
         ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
   ret->n = n;
+  ret->column = g_new (guint, MAX (dictionary->n_columns, 1));
   ret->z = ml_expansion_unknowns (dictionary, expansion, condition, &ret->own_z);
   ret->own_value = ret->z ? values_not_asked (own) : NULL;
   ret->value = ret->z ? ret->own_value : centred_values (dictionary, condition, dictionary->items[expansion->item].node);
@@ -428,7 +422,7 @@ take_reading (MlDictionary *dictionary, const MlExpansion *expansion, const Aske
     scatter_slopes (dictionary, expansion, place->condition, slopes, reading, sized, dense, &prediction->chopped);
   if (place->reads == ML_READS_OHMS)
     take_logarithm (prediction, dense, dictionary->n_columns);
-  keep_columns (dictionary, expansion, place->condition, asked->index, prediction, dense);
+  keep_columns (dictionary, expansion, place->condition, asked->index, prediction, dense, slopes->column);
   memset (dense, 0, dictionary->n_columns * sizeof *dense);
   prediction->valid = TRUE;
 }

@@ -103,8 +103,8 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
     return;
   for (guint i = 0; i < dictionary->n_items; i++)
     ml_expansion_free (dictionary, remembered->at[i]);
-  for (guint i = 0; remembered->grown && i < dictionary->n_early; i++)
-    ml_grown_clear (&remembered->grown[i]);
+  for (guint i = 0; i < ML_N_SLICES; i++)
+    ml_nodal_room_free (remembered->rooms[i]);
   ml_remembered_set_again (dictionary, remembered, NULL, NULL);
   g_free (remembered->grown);
   g_array_unref (remembered->misfit);
@@ -145,6 +145,8 @@ take_over (MlRemembered *own, MlRemembered *before, const MlJudged *judged)
     return;
   g_free (own->grown);
   own->grown = g_steal_pointer (&before->grown);
+  memcpy (own->rooms, before->rooms, sizeof own->rooms);
+  memset (before->rooms, 0, sizeof before->rooms);
   g_ptr_array_unref (own->foreseen);
   own->foreseen = g_ptr_array_ref (before->foreseen);
 }

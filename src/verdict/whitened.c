@@ -66,17 +66,34 @@ ml_whitened_prepare (const MlWhitened *own, const double *covariance, double var
   return step;
 }
 
+static gpointer
+enlarge (const MlWhitened *own, gpointer array, gsize used, gsize bytes)
+{
+  gpointer larger;
+
+  if (!own->lies_in)
+    return g_realloc (array, bytes);
+  larger = ml_nodal_room_take (own->lies_in, bytes);
+  if (!larger)
+    g_error ("out of memory"); /* as g_malloc does */
+  if (used)
+    memcpy (larger, array, used);
+  return larger;
+}
+
+#define ENLARGE(type, array, n_used, n) (type *) enlarge (own, array, (n_used) * sizeof (type), (n) * sizeof (type))
+
 void
 ml_whitened_reserve (MlWhitened *own, guint n)
 {
   if (n <= own->room)
     return;
   own->room = n;
-  own->rows = g_renew (double, own->rows, ml_white_at (own->room));
-  own->d = g_renew (double, own->d, own->room);
-  own->a = g_renew (double, own->a, own->room);
-  own->v = g_renew (double, own->v, own->room);
-  own->y_end = g_renew (guint, own->y_end, own->room);
+  own->rows = ENLARGE (double, own->rows, ml_white_at (own->n), ml_white_at (n));
+  own->d = ENLARGE (double, own->d, own->n, n);
+  own->a = ENLARGE (double, own->a, own->n, n);
+  own->v = ENLARGE (double, own->v, own->n, n);
+  own->y_end = ENLARGE (guint, own->y_end, own->n, n);
 }
 
 static void
@@ -86,8 +103,8 @@ make_room (MlWhitened *own, guint n_watched)
     ml_whitened_reserve (own, own->room ? own->room + own->room / 2 : 8);
   if (own->n_y + n_watched > own->y_room)
     {
-      own->y_room = MAX (own->y_room + own->y_room / 2, own->n_y + 2 * n_watched);
-      own->y = g_renew (double, own->y, own->y_room);
+      own->y_room = MAX (own->y_room + own->y_room / 2, own->n_y + (own->room - own->n) * own->watched_room);
+      own->y = ENLARGE (double, own->y, own->n_y, own->y_room);
     }
 }
 
@@ -101,9 +118,9 @@ watch (MlWhitened *own, const guint *fresh, guint n)
   if (all > own->watched_room)
     {
       own->watched_room = MAX (own->watched_room + own->watched_room / 2, all + 4); /* others of the chip follow with further readings */
-      own->watched = g_renew (guint, own->watched, own->watched_room);
-      own->mean = g_renew (double, own->mean, own->watched_room);
-      own->variance = g_renew (double, own->variance, own->watched_room);
+      own->watched = ENLARGE (guint, own->watched, own->n_watched, own->watched_room);
+      own->mean = ENLARGE (double, own->mean, own->n_watched, own->watched_room);
+      own->variance = ENLARGE (double, own->variance, own->n_watched, own->watched_room);
     }
   for (guint i = 0; i < n; i++)
     {
@@ -170,14 +187,9 @@ ml_whitened_mix (const MlWhitened *own, const MlMixClass *classes, double mild, 
 void
 ml_whitened_clear (MlWhitened *own)
 {
-  g_free (own->rows);
-  g_free (own->d);
-  g_free (own->a);
-  g_free (own->v);
-  g_free (own->watched);
-  g_free (own->mean);
-  g_free (own->variance);
-  g_free (own->y_end);
-  g_free (own->y);
+  gpointer arrays[] = { own->rows, own->d, own->a, own->v, own->watched, own->mean, own->variance, own->y_end, own->y };
+
+  for (guint i = 0; i < G_N_ELEMENTS (arrays) && !own->lies_in; i++)
+    g_free (arrays[i]);
   *own = (MlWhitened){ 0 };
 }

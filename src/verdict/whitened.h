@@ -3,6 +3,7 @@
  * found before its value is known. */
 #pragma once
 
+#include "nodal/nodal.h"
 #include "verdict/mix.h"
 
 G_BEGIN_DECLS
@@ -20,6 +21,7 @@ typedef struct
   double *mean, *variance;
   guint *y_end;      /* n: how many were watched at that reading … */
   double *y;         /* … and their y, reading behind reading */
+  MlNodalRoom *lies_in; /* all that goes with it; NULL: it is to be cleared */
 } MlWhitened;
 
 /* One more reading, before its value and its meter's variance are known. */
