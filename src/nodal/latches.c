@@ -57,6 +57,21 @@ ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, boo
     }
 }
 
+bool
+ml_nodal_recall_other_states (MlNodalSolver *solver, const MlNodalSolution *start)
+{
+  bool others = false;
+
+  ml_nodal_recall_states (solver, start, true);
+  for (int d = 0; solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &solver->circuit->devices[d];
+      if (solver->latched[d] >= 0 && solver->latched[d] != solver->circuit->parameters[device->first_parameter + device->type->latched - 1])
+        others = true;
+    }
+  return others;
+}
+
 static bool
 is_set (const MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int d)
 {

@@ -95,6 +95,13 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   start = start && start->status >= 0 ? start : NULL;
   solver->first_rung = solver->patient ? ML_NODAL_RUNG_TRANSIENT : first_rung (start) + (solver->failed_steps > 0);
   MlNodalStatus status = ml_nodal_run_once (solver, changes, n_changes, meter, start, ret_solution);
+  /* Where it does not settle with its contacts and latches as built, they begin where the start has them. */
+  if (status == ML_NODAL_NOT_CONVERGED && start && start != ret_solution && !solver->at_work && !solver->only_warm
+      && ml_nodal_recall_other_states (solver, start))
+    {
+      solver->first_rung = ML_NODAL_RUNG_WARM;
+      status = ml_nodal_run_once (solver, changes, n_changes, meter, start, ret_solution);
+    }
   bool in_balance = status == ML_NODAL_AMBIGUOUS;
   int restless = -1;
   for (int k = 1; status >= 0 && ml_nodal_move_states (solver, changes, n_changes, &restless); k++)

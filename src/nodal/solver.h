@@ -216,6 +216,8 @@ MlNodalStatus ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange
 #define ML_NODAL_MOST_MOVES 8 /* a relay that switches itself off again never rests */
 /** ml_nodal_recall_states: as built; where more than one state is possible, or at_work, as the start (may be NULL) has them. */
 void ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, bool at_work);
+/** ml_nodal_recall_other_states: all as the start has them; false where that is as built. */
+bool ml_nodal_recall_other_states (MlNodalSolver *solver, const MlNodalSolution *start);
 /** ml_nodal_move_states: contacts and latching devices after a solution; true when one changed, *ret_device one of them. */
 bool ml_nodal_move_states (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, int *ret_device);
 /** ml_nodal_balance: ML_NODAL_AMBIGUOUS where the device just neither stays on nor off; ML_NODAL_NOT_CONVERGED where there is no such point. */
