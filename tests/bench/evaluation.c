@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* evaluation [JOBS [BOARDS [FIRST-SEED [STRATUM [BOARD]]]]]: how well the verdict names the faulty part, beside a nearest-signature dictionary and
  * a Bayes classifier that knows the true spreads, on the same jobs in one run. JOBS per stratum and board; BOARDS generated ones and,
- * from 10 on (and with 0) those of boards/, tests/drawing/boards and tests/bench/boards (chopped nets) too that the truth program can compute; STRATUM: only those whose name
- * contains it; BOARD: of our own boards only those whose file name contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss.
+ * from 10 on (and with 0) those of boards/, tests/drawing/boards and tests/bench/boards (chopped nets) too that the truth program can compute;
+ * STRATUM: only those whose name contains it, behind a ! only those whose name does not; BOARD: of our own boards only those whose file name
+ * contains it. METERLEAF_EXAM_VERBOSE=1 tells every miss.
  * What was counted so far is printed after every tenth board. */
 #include "bench/bench.h"
 
@@ -66,6 +67,14 @@ static const struct { const char *stratum, *what; double share; gboolean most; g
 
 typedef struct { guint per_board, n_generated; guint64 first; const char *only, *own; MlTally *tallies[N_STRATA]; MlTally *boards; guint n_done; } Run;
 
+static gboolean
+is_wanted (const Run *run, const char *stratum)
+{
+  if (!run->only)
+    return TRUE;
+  return run->only[0] == '!' ? !strstr (stratum, run->only + 1) : strstr (stratum, run->only) != NULL;
+}
+
 /* Fault modes with a size drawn, of the boards as they are. */
 static void
 count_unseen_faults (Run *run, const MlBench *bench)
@@ -79,7 +88,7 @@ run_strata (Run *run, const char *name, const char *drawn, const char *actual, g
 {
   gboolean any = FALSE;
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
-    any = any || (STRATA[i].cold == cold && (!run->only || strstr (STRATA[i].name, run->only)));
+    any = any || (STRATA[i].cold == cold && is_wanted (run, STRATA[i].name));
   MlBench *bench = any ? ml_bench_open (name, drawn, actual, seed, n_samples, cold) : NULL;
   if (any && !bench)
     print_message ("%s: left out, the truth program cannot compute it\n", name);
@@ -89,7 +98,7 @@ run_strata (Run *run, const char *name, const char *drawn, const char *actual, g
     count_unseen_faults (run, bench);
   for (guint i = 0; i < G_N_ELEMENTS (STRATA); i++)
     for (guint k = 0; k < run->per_board; k++)
-      if (STRATA[i].cold == cold && (!run->only || strstr (STRATA[i].name, run->only)))
+      if (STRATA[i].cold == cold && is_wanted (run, STRATA[i].name))
         STRATA[i].run (bench, seed * 100000 + i * 1000 + k, run->tallies[i]);
   ml_bench_free (bench);
 }
@@ -176,7 +185,7 @@ run_unread (Run *run, guint64 seed, guint n_parts)
   gboolean wanted[ML_UNREAD_N_WAYS], any = FALSE;
   MlUnreadBoard board;
   for (MlUnreadWay way = 0; way < ML_UNREAD_N_WAYS; way++)
-    any |= wanted[way] = !run->only || strstr (UNREAD[way], run->only);
+    any |= wanted[way] = is_wanted (run, UNREAD[way]);
   if (!any)
     return;
   ml_unread_open (&board, seed, n_parts);
@@ -207,7 +216,7 @@ meets_demands (const Run *run)
     for (guint k = 0; k < N_STRATA; k++)
       {
         const MlTally *tally = run->tallies[k];
-        if (strcmp (stratum_name (k), DEMANDS[i].stratum) || (run->only && !strstr (stratum_name (k), run->only)))
+        if (strcmp (stratum_name (k), DEMANDS[i].stratum) || !is_wanted (run, stratum_name (k)))
           continue;
         if (DEMANDS[i].most ? ml_tally_stays_below (tally, DEMANDS[i].what, DEMANDS[i].share, DEMANDS[i].n)
                             : ml_tally_reaches (tally, DEMANDS[i].what, DEMANDS[i].share, DEMANDS[i].n))
