@@ -27,6 +27,7 @@ ml_truth_case_new (MlBoard *drawn, MlBoard *actual, const GArray *places)
   c->places = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
   g_array_append_vals (c->places, places->data, places->len);
   c->modes = ml_truth_modes (actual);
+  c->seldom = ml_truth_seldom_modes (actual);
   c->nominal = ml_truth_new (actual, drawn, ML_TRUTH_NOMINAL, 0, NULL);
   c->believed = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_truth_free);
   for (guint i = 0; i < N_BELIEVED; i++)
@@ -47,6 +48,7 @@ ml_truth_case_free (MlTruthCase *c)
   ml_board_unref (c->actual);
   g_array_unref (c->places);
   g_array_unref (c->modes);
+  g_array_unref (c->seldom);
   ml_truth_free (c->nominal);
   g_ptr_array_unref (c->believed);
   g_free (c->healthy);
@@ -157,13 +159,13 @@ best_mismatch (Match *m, double low, double high)
   return MIN (best, MIN (fp, fq));
 }
 
-/* Some fault of `part`, -1: of any, gives y within 3 sigma. */
+/* One of these modes, of `part`, -1: of any, gives y within 3 sigma. */
 static gboolean
-gives (MlTruthCase *c, int part, const double *y, const double *sigma)
+one_gives (MlTruthCase *c, const GArray *modes, int part, const double *y, const double *sigma)
 {
-  for (guint i = 0; i < c->modes->len; i++)
+  for (guint i = 0; i < modes->len; i++)
     {
-      const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
+      const MlTruthMode *mode = &g_array_index (modes, MlTruthMode, i);
       Match m = { c, y, sigma, mode->fault };
       if (part >= 0 && mode->fault.part != part)
         continue;
@@ -171,6 +173,12 @@ gives (MlTruthCase *c, int part, const double *y, const double *sigma)
         return TRUE;
     }
   return FALSE;
+}
+
+static gboolean
+gives (MlTruthCase *c, int part, const double *y, const double *sigma)
+{
+  return one_gives (c, c->modes, part, y, sigma) || one_gives (c, c->seldom, part, y, sigma);
 }
 
 gboolean

@@ -11,7 +11,8 @@ typedef struct
   MlBoard *drawn, *actual;
   MlMeter meter;
   GArray *places;      /* MlTruthPlace: the readings given */
-  GArray *modes;       /* MlTruthMode */
+  GArray *modes;       /* MlTruthMode: the usual ones */
+  GArray *seldom;      /* MlTruthMode: none is put into a board, but readings may not tell it from one that is */
   MlTruth *nominal;
   GPtrArray *believed; /* MlTruth: draws of what the drawing leaves open, tolerances and devices */
   double *healthy;     /* per place */

@@ -6,6 +6,7 @@
 #define EACH -1
 #define MOST_KINDS 3
 #define MOST_WAYS 9
+#define MOST_PINS 8 /* of a part any two of whose pins may be joined: beyond, they are too many to try */
 
 /* pin_a, pin_b: places in the kind's order of pins, pin_b 0: none; EACH: one mode for every pin. */
 typedef struct { MlFaultKind fault; int pin_a, pin_b; double low, high; } Way;
@@ -102,6 +103,24 @@ ml_truth_modes (const MlBoard *board)
     for (guint row = 0; row < G_N_ELEMENTS (MODES); row++)
       if (is_of_kinds (&board->parts[part], row))
         add_ways (modes, board, part, row);
+  return modes;
+}
+
+GArray *
+ml_truth_seldom_modes (const MlBoard *board)
+{
+  GArray *modes = g_array_new (FALSE, TRUE, sizeof (MlTruthMode));
+  const Way ways[] = { SHORT (0, 0), LEAK (0, 0) };
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint a = 0; a < board->parts[i].n_pins && board->parts[i].n_pins <= MOST_PINS; a++)
+      for (guint b = a + 1; b < board->parts[i].n_pins; b++)
+        for (guint way = 0; way < G_N_ELEMENTS (ways) && board->parts[i].pins[a].net >= 0 && board->parts[i].pins[b].net >= 0; way++)
+          {
+            MlTruthMode mode = { .fault = { .part = i, .kind = ways[way].fault, .n_pins = 2, .pins = { a, b }, .net_a = -1, .net_b = -1, .size = NAN,
+                                            .size_low = NAN, .size_high = NAN },
+                                 .low = ways[way].low, .high = ways[way].high };
+            g_array_append_val (modes, mode);
+          }
   return modes;
 }
 
