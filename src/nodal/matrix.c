@@ -17,7 +17,7 @@ ml_nodal_matrix_init (MlNodalMatrix *matrix, const MlNodalCircuit *circuit)
   matrix->n_entries = circuit->n_entries;
   if (!klu_defaults (&matrix->common))
     return ML_NODAL_NO_MEMORY;
-  matrix->check = malloc (((size_t) matrix->n + 1) * sizeof (double));
+  matrix->check = malloc (4 * ((size_t) matrix->n + 1) * sizeof (double));
   MlNodalStatus status = matrix->check ? ml_nodal_matrix_set_border (matrix, 0) : ML_NODAL_NO_MEMORY;
   if (status != ML_NODAL_OK || matrix->n == 0)
     return status;
@@ -35,7 +35,7 @@ ml_nodal_matrix_init_lane (MlNodalMatrix *matrix, const MlNodalMatrix *of)
   matrix->circuit = of->circuit;
   matrix->n = of->n;
   matrix->n_entries = of->n_entries;
-  matrix->check = malloc (((size_t) matrix->n + 1) * sizeof (double));
+  matrix->check = malloc (4 * ((size_t) matrix->n + 1) * sizeof (double));
   return matrix->check ? ml_nodal_matrix_set_border (matrix, 0) : ML_NODAL_NO_MEMORY;
 }
 
@@ -574,11 +574,67 @@ solve_main_transposed (MlNodalMatrix *matrix, double *x)
   return true;
 }
 
+/* residual = b - A' x; whether it is as small, in every column of A, as solved_well asks. Of b and x every so many-th number. */
+static bool
+transposed_is_well (const MlNodalMatrix *matrix, const double *b, int b_step, const double *x, int step, double *residual, double *size)
+{
+  const int *start = matrix->circuit->row_start, *entry = matrix->circuit->row_entry, *column = matrix->circuit->row_column;
+  bool well = true;
+
+  for (int r = 0; r < matrix->n; r++)
+    {
+      residual[r] = b[r * b_step];
+      size[r] = fabs (residual[r]);
+    }
+  for (int r = 0; r < matrix->n; r++)
+    for (int k = start[r]; k < start[r + 1]; k++)
+      {
+        double t = matrix->values[entry[k]] * x[r * step];
+        residual[column[k]] -= t;
+        size[column[k]] += fabs (t);
+      }
+  for (int r = 0; r < matrix->n; r++)
+    well = well && (fabs (residual[r]) <= ML_NODAL_MOST_BACKWARD_ERROR * size[r] || !isfinite (size[r]));
+  return well;
+}
+
+/* What slopes are made of has to be as exact as the solution: where a net floats, the last digits of the rest are volts there. */
+static bool
+refine_transposed (MlNodalMatrix *matrix, const double *b, int b_step, double *x, int step)
+{
+  double *residual = matrix->check + matrix->n + 1, *size = residual + matrix->n + 1;
+
+  for (int round = 0; round < ML_NODAL_MOST_REFINEMENTS && !transposed_is_well (matrix, b, b_step, x, step, residual, size); round++)
+    {
+      if (!solve_main_transposed (matrix, residual))
+        return false;
+      for (int r = 0; r < matrix->n; r++)
+        x[r * step] += residual[r];
+    }
+  return true;
+}
+
+/* f1 - C' y, of both every step-th number: valid until the next call. */
+static const double *
+right_of_border (MlNodalMatrix *matrix, const double *f, const double *y, int step)
+{
+  const double *c = matrix->values + matrix->n_entries + 1 + matrix->n * matrix->m;
+  double *right = matrix->check + 3 * (matrix->n + 1);
+
+  for (int j = 0; j < matrix->n; j++)
+    {
+      right[j] = f[j * step];
+      for (int k = 0; k < matrix->m; k++)
+        right[j] -= c[k * matrix->n + j] * y[k * step];
+    }
+  return right;
+}
+
 MlNodalStatus
 ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double *ret_x)
 {
   int n = matrix->n, m = matrix->m;
-  const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m;
+  const double *b = matrix->values + matrix->n_entries + 1;
 
   int row;
   if (!matrix->factored)
@@ -589,7 +645,7 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
   matrix->n_transposed++;
   memcpy (ret_x, f, (size_t) (n + m + 1) * sizeof (double));
   /* A' u = f1, then S' y = f2 - B' u, then x = u - A^-T C' y */
-  if (!solve_main_transposed (matrix, ret_x + 1))
+  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, f + 1, 1, ret_x + 1, 1))
     return ML_NODAL_SINGULAR;
   if (m == 0)
     return ML_NODAL_OK;
@@ -601,16 +657,11 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
       matrix->small_x[k] = s;
     }
   small_solve_transposed (matrix->small, m, matrix->pivot, matrix->small_x);
-  for (int j = 0; j < n; j++)
-    {
-      double s = f[1 + j];
-      for (int k = 0; k < m; k++)
-        s -= c[k * n + j] * matrix->small_x[k];
-      ret_x[1 + j] = s;
-    }
   for (int k = 0; k < m; k++)
     ret_x[n + 1 + k] = matrix->small_x[k];
-  if (!solve_main_transposed (matrix, ret_x + 1))
+  const double *right = right_of_border (matrix, f + 1, matrix->small_x, 1);
+  memcpy (ret_x + 1, right, (size_t) n * sizeof (double));
+  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, right, 1, ret_x + 1, 1))
     return ML_NODAL_SINGULAR;
   return ML_NODAL_OK;
 }
@@ -794,6 +845,9 @@ ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsi
   memcpy (ret_x, f, (size_t) ((n + m + 1) * width) * sizeof (double));
   if (!solve_main_columns (matrix, true, width, which, x, work))
     return false;
+  for (int k = 0; k < width; k++)
+    if (which >> k & 1 && !refine_transposed (matrix, f + width + k, width, x + k, width))
+      return false;
   if (m == 0)
     return true;
   /* As one right-hand side alone is solved. */
@@ -807,5 +861,10 @@ ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsi
     for (int j = 0; j < n; j++)
       if (c[r * n + j] != 0)
         subtract_lanes (x + j * width, c[r * n + j], y + r * width, width);
-  return solve_main_columns (matrix, true, width, which, x, work);
+  if (!solve_main_columns (matrix, true, width, which, x, work))
+    return false;
+  for (int k = 0; k < width; k++)
+    if (which >> k & 1 && !refine_transposed (matrix, right_of_border (matrix, f + width + k, y + k, width), 1, x + k, width))
+      return false;
+  return true;
 }

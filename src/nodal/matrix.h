@@ -24,7 +24,7 @@ typedef struct
   double *small;                 /* room x room: S factored */
   double *small_x;               /* room */
   int *pivot;                    /* room */
-  double *check;                 /* n */
+  double *check;                 /* 4 (n + 1) */
   klu_common common;
   klu_symbolic *symbolic;
   klu_numeric *numeric;
