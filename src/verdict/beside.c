@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What speaks beside the readings for a state of affairs: what was seen, and that nobody fits a resistor that burns. A value that no one can read may be
  * almost anything, and so could excuse almost any current; but a sound board has run, and whoever drew it gave every resistor a value at which it
- * stays below its rating. */
+ * stays below its rating. Nor does a sound board drive a supply into the limit that somebody set. */
 #include "verdict/observe.h"
 
 #include "verdict/assumptions.h"
@@ -115,10 +115,43 @@ unburnt_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
   return low > 0 ? sum + low * fed_ln (own, at, start) : sum;
 }
 
+static gboolean
+is_faulty (const MlCase *own, const MlExpansion *at)
+{
+  return ml_dictionary_hypothesis (own->dictionary, (guint) at->item)->explains == ML_EXPLAINS_FAULT
+         || (at->second >= 0 && ml_dictionary_hypothesis (own->dictionary, (guint) at->second)->explains == ML_EXPLAINS_FAULT);
+}
+
+/* What a supply does there was seen, which is weighed by itself. */
+static gboolean
+is_supply_seen_in (const MlCase *own, int c)
+{
+  for (guint i = 0; i < own->job->n_observations; i++)
+    if (own->job->observations[i].condition == c && own->job->observations[i].part < 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* A latch that has fired, a chip that takes all there is: whatever has the supply in its limit is no sound board, but for a limit set too low. */
+static double
+limit_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
+{
+  const MlDictionary *dictionary = own->dictionary;
+
+  if (!at->z || is_faulty (own, at))
+    return 0;
+  for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
+    if (is_powered (own, c) && ml_case_is_read_in (own, (int) c) && !is_supply_seen_in (own, (int) c)
+        && ml_expansion_solve (own->dictionary, at, (int) c, start)
+        && ml_model_is_limiting (dictionary->model, ml_expansion_look_at (own->dictionary, at, (int) c), (int) c))
+      return log (ml_assumption ("limit.sound"));
+  return 0;
+}
+
 double
 ml_case_beside_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
 {
-  return ml_case_seen_ln (own, at, start) + unburnt_ln (own, at, start);
+  return ml_case_seen_ln (own, at, start) + unburnt_ln (own, at, start) + limit_ln (own, at, start);
 }
 
 void

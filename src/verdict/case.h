@@ -93,6 +93,8 @@ typedef struct
 
 MlCase *ml_case_new (MlDictionary *dictionary, MlJob *job, int unit, guint pass);
 void ml_case_free (MlCase *own);
+/** ml_case_is_read_in: whether a reading was taken in that condition. */
+gboolean ml_case_is_read_in (const MlCase *own, int condition);
 /** ml_case_find_place: where and with what a reading is taken (shown: a supply's display instead). FALSE: nowhere. */
 gboolean ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place);
 /** ml_case_take_reading: the job's reading of that index (shown: a supply's display instead) into own->taken, when it can be weighed at all. */
@@ -112,8 +114,8 @@ double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
 gboolean ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_exchange_fits: what leads fitted once more from where the other leaders were found; the better fits are kept. Errors: cancelled. */
 gboolean ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError **error);
-/** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip speak for themselves by no more than `most` nats where the sound board gives
- *  the readings, too; after all fits. Always TRUE. */
+/** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip, and faults at its pins that its freedom alone makes likely, speak for
+ *  themselves by no more than `most` nats where the sound board gives the readings, too; after all fits. Always TRUE. */
 gboolean ml_case_weigh_coincidences (MlCase *own, double most);
 /** ml_case_is_about_chip: whether an item is a slip in drawing the nets of an unknown chip, or a fault of one. */
 gboolean ml_case_is_about_chip (const MlCase *own, guint item);

@@ -490,7 +490,10 @@ run (MlJudge *judge, MlJob *job, int unit, guint pass, guint stage, GCancellable
               && settle_otherwise (own, stage, &otherwise, cancellable, error)))
         {
           own = otherwise ? otherwise : own;
-          if (stage == 0 || (ml_case_misread (own, cancellable, error) && (stage < 2 || ml_case_find_pairs (own, cancellable, error))))
+          if (stage == 0
+              || (ml_case_misread (own, cancellable, error)
+                  && (stage < 2 /* two faults leave better fits of either */
+                      || (ml_case_find_pairs (own, cancellable, error) && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"))))))
             verdict = conclude (own, stage, cancellable, error);
         }
     }

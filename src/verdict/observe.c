@@ -60,6 +60,21 @@ ml_model_watts (const MlModel *model, const MlNodalSolution *at, int c, int part
   return fabs (power);
 }
 
+gboolean
+ml_model_is_limiting (const MlModel *model, const MlNodalSolution *at, int c)
+{
+  const MlCondition *condition = &model->board->conditions[c];
+
+  for (guint k = 0; k < condition->n_supplies; k++)
+    {
+      const MlDevicePin plus = { model->conditions[c].supply_device[k], 0 };
+
+      if (fabs (pin_amps (model, at, c, plus)) > (1 - ml_assumption ("seen.limit-share")) * condition->supplies[k].limit_a)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static double
 parameter_of (const MlPart *part, const char *name, double otherwise)
 {

@@ -17,6 +17,8 @@ double ml_case_seen_misfit_ln (const MlCase *own);
 void ml_case_say_seen (MlCase *own, guint item, GPtrArray *reasons);
 /** ml_model_watts: what a part turns into heat or light in that condition, W; 0 when it is not simulated. */
 double ml_model_watts (const MlModel *model, const MlNodalSolution *at, int condition, int part);
+/** ml_model_is_limiting: whether a supply of that condition is in its current limit there. */
+gboolean ml_model_is_limiting (const MlModel *model, const MlNodalSolution *at, int condition);
 /** ml_expansion_on_usual_board: the same faults on a board of usual values; new. NULL when it is so already, and beside a good unit: then that tells. */
 MlExpansion *ml_expansion_on_usual_board (const MlDictionary *dictionary, const MlExpansion *expansion);
 

@@ -28,6 +28,15 @@ take_amps (MlTaken *taken, double measured, double limit)
 }
 
 gboolean
+ml_case_is_read_in (const MlCase *own, int condition)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    if (g_array_index (own->dictionary->places, MlReadingPlace, g_array_index (own->taken, MlTaken, i).place).condition == condition)
+      return TRUE;
+  return FALSE;
+}
+
+gboolean
 ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown, MlReadingPlace *ret_place)
 {
   const MlMeter *meter = &own->job->meters[reading->meter];

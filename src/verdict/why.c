@@ -345,7 +345,9 @@ reason_fault (MlVerdict *verdict, MlCase *own, MlExplanation *explanation, GPtrA
     if (own->id_of[h] == explanation->id)
       ml_case_say_seen (own, ml_case_best_of (own, h), reasons);
   if (!reasons->len)
-    g_ptr_array_add (reasons, g_strdup ("no reading speaks against it, and none for it: every reading is near what a sound board gives"));
+    g_ptr_array_add (reasons, g_strdup (explanation->probability > verdict->healthy_probability
+                                          ? "each reading by itself is near what a sound board may give; all together they fit this better"
+                                          : "no reading speaks against it, and none for it: every reading is near what a sound board gives"));
 }
 
 static void
@@ -396,15 +398,6 @@ reason_unread (MlCase *own, const MlExplanation *explanation, GPtrArray *reasons
       }
 }
 
-static gboolean
-is_read_in (const MlCase *own, guint condition)
-{
-  for (guint i = 0; i < own->taken->len; i++)
-    if (own->job->readings[g_array_index (own->taken, MlTaken, i).reading].condition == (int) condition)
-      return TRUE;
-  return FALSE;
-}
-
 /* Where a hypothesis holds only if nothing switches there, although it could: "on, rest"; new string, NULL: nowhere. */
 static char *
 say_still (const MlCase *own, guint hypothesis)
@@ -416,7 +409,7 @@ say_still (const MlCase *own, guint hypothesis)
     {
       double runs = 0;
 
-      if (!(model->runs[0] >> c & 1u) || !is_read_in (own, c))
+      if (!(model->runs[0] >> c & 1u) || !ml_case_is_read_in (own, (int) c))
         continue;
       for (guint i = 0; i < own->dictionary->n_items; i++)
         if (own->dictionary->items[i].hypothesis == hypothesis && ml_model_runs (model, own->dictionary->items[i].node, (int) c))

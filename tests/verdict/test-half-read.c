@@ -5,6 +5,8 @@
 #include "support/exam.h"
 #include "support/near.h"
 
+#include <string.h>
+
 #define judge ml_exam_judge_readings
 
 static const char BRIDGE[]
@@ -35,6 +37,87 @@ static const char BRIDGE_READ[]
     "reading u rev red=BA volts=0.0000\nreading u rev red=BB volts=1.370\nreading u rev red=FWD volts=0.0000\n"
     "reading u rev red=REV volts=4.508\nreading u rev supply=1 amps=0.0890 volts=11.99\n";
 
+static const char CROWBAR[]
+  = "meterleaf 1\nboard \"Supply with crowbar\"\nreference MINUS\npart F1 fuse 1=IN 2=VIN\n"
+    "part C1 capacitor plus=VIN minus=MINUS value=470u\npart Q1 npn collector=VIN base=CTL emitter=V5\npart R1 resistor 1=VIN 2=CTL\n"
+    "part Q2 npn collector=CTL base=ADJ emitter=ZREF\npart D2 zener anode=MINUS cathode=ZREF\n"
+    "part R2 resistor 1=V5 2=ZREF value=1k tolerance=5%\npart R3 resistor 1=V5 2=ADJ\npart R4 resistor 1=ADJ 2=MINUS value=4k7 tolerance=1%\n"
+    "part C2 capacitor plus=V5 minus=MINUS value=100u\npart D3 zener anode=SG cathode=V5\npart R5 resistor 1=SG 2=GATE\n"
+    "part R6 resistor 1=GATE 2=MINUS value=1k tolerance=5%\npart X1 thyristor anode=V5 cathode=MINUS gate=GATE\npart R7 resistor 1=Q 2=LA\n"
+    "part LED1 led anode=LA cathode=MINUS colour=green\npart U1 block VCC=V5 GND=MINUS Q=Q supply=VCC ground=GND\ncondition idle\n"
+    "  supply plus=IN minus=MINUS voltage=9 limit=400m\ncondition loaded\n  supply plus=IN minus=MINUS voltage=9 limit=400m\n"
+    "  load plus=V5 minus=MINUS value=68\n";
+static const char CROWBAR_READ[]
+  = "reading u idle red=IN volts=3.187\nreading u idle red=VIN volts=3.029\nreading u idle red=CTL volts=1.653\n"
+    "reading u idle red=V5 volts=0.906\nreading u idle red=ZREF volts=0.906\nreading u idle red=ADJ volts=0.615\n"
+    "reading u idle red=SG volts=0.0000\nreading u idle red=LA volts=0.0000\nreading u idle supply=1 amps=0.3995 volts=3.18\n"
+    "reading u loaded red=IN volts=3.185\nreading u loaded red=VIN volts=3.027\nreading u loaded red=CTL volts=1.651\n"
+    "reading u loaded red=ADJ volts=0.613\nreading u loaded red=SG volts=0.0000\nreading u loaded red=GATE volts=0.0000\n"
+    "reading u loaded red=LA volts=0.904\nreading u loaded supply=1 amps=0.3995 volts=3.18\n";
+
+static const char BATTERY[]
+  = "meterleaf 1\nboard \"Battery lights\"\nreference MINUS\npart F1 fuse 1=BAT 2=BF\npart D1 diode anode=BF cathode=VB\n"
+    "part R1 resistor 1=VB 2=REF value=1k tolerance=5%\npart U1 shunt cathode=REF anode=MINUS reference=REF\n"
+    "part R2 resistor 1=VB 2=DIV value=33k tolerance=1%\npart R3 resistor 1=DIV 2=MINUS value=8k2 tolerance=1%\n"
+    "part R4 resistor 1=REF 2=T1 value=1k tolerance=5%\npart R5 resistor 1=T1 2=T2 value=1k tolerance=5%\n"
+    "part R6 resistor 1=T2 2=MINUS value=10k tolerance=5%\npart R7 resistor 1=VB 2=L1 value=1k tolerance=5%\n"
+    "part LED1 led anode=L1 cathode=O1\npart R8 resistor 1=VB 2=L2\npart LED2 led anode=L2 cathode=O2\n"
+    "part R9 resistor 1=VB 2=L3 value=2k2 tolerance=5%\npart LED3 led anode=L3 cathode=MINUS colour=red\n"
+    "part U2 block V=VB G=MINUS IN=DIV RA=T1 RB=T2 QA=O1 QB=O2 supply=V ground=G\ncondition full\n"
+    "  supply plus=BAT minus=MINUS voltage=13.2 limit=300m\ncondition half\n  supply plus=BAT minus=MINUS voltage=11.6 limit=300m\n"
+    "condition low\n  supply plus=BAT minus=MINUS voltage=10.2 limit=300m\n";
+static const char BATTERY_READ[]
+  = "reading u full red=BAT volts=13.19\nreading u full red=BF volts=13.18\nreading u full red=VB volts=12.46\n"
+    "reading u full red=DIV volts=2.468\nreading u full red=T1 volts=2.318\nreading u full red=T2 volts=2.096\n"
+    "reading u full red=L1 volts=2.416\nreading u full red=O1 volts=0.3181\nreading u full red=O2 volts=0.3202\n"
+    "reading u full supply=1 amps=0.0350 volts=13.17\nreading u half red=VB volts=10.90\nreading u half red=REF volts=2.535\n"
+    "reading u half red=DIV volts=2.159\nreading u half red=T2 volts=2.096\nreading u half red=O1 volts=9.30\n"
+    "reading u half red=L2 volts=2.371\nreading u half red=O2 volts=0.2654\nreading u half red=L3 volts=1.693\n"
+    "reading u half supply=1 amps=0.0217 volts=11.57\nreading u low red=BAT volts=10.19\nreading u low red=VB volts=9.55\n"
+    "reading u low red=REF volts=2.535\nreading u low red=DIV volts=1.890\nreading u low red=T2 volts=2.096\n"
+    "reading u low red=L1 volts=9.55\nreading u low red=O1 volts=7.96\nreading u low red=L2 volts=9.55\nreading u low red=O2 volts=7.94\n"
+    "reading u low red=L3 volts=1.684\nreading u low supply=1 amps=0.0114 volts=10.17\n";
+
+static const char LINKED[]
+  = "meterleaf 1\nboard \"Battery lights, other values unread\"\nreference MINUS\npart F1 fuse 1=BAT 2=BF\n"
+    "part D1 diode anode=BF cathode=VB\npart R1 resistor 1=VB 2=REF\npart U1 shunt cathode=REF anode=MINUS reference=REF\n"
+    "part R2 resistor 1=VB 2=DIV value=33k tolerance=1%\npart R3 resistor 1=DIV 2=MINUS\npart R4 resistor 1=REF 2=T1 value=1k tolerance=5%\n"
+    "part R5 resistor 1=T1 2=T2 value=1k tolerance=5%\npart R6 resistor 1=T2 2=MINUS value=10k tolerance=5%\npart R7 resistor 1=VB 2=L1\n"
+    "part LED1 led anode=L1 cathode=O1 colour=green\npart R8 resistor 1=VB 2=L2 value=1k tolerance=5%\n"
+    "part LED2 led anode=L2 cathode=O2 colour=yellow\npart R9 resistor 1=VB 2=L3 value=2k2 tolerance=5%\n"
+    "part LED3 led anode=L3 cathode=MINUS colour=red\npart U2 block V=VB G=MINUS IN=DIV RA=T1 RB=T2 QA=O1 QB=O2 supply=V ground=G\n"
+    "condition full\n  supply plus=BAT minus=MINUS voltage=13.2 limit=300m\ncondition half\n"
+    "  supply plus=BAT minus=MINUS voltage=11.6 limit=300m\ncondition low\n  supply plus=BAT minus=MINUS voltage=10.2 limit=300m\n";
+static const char LINKED_READ[]
+  = "reading u full red=BF volts=13.17\nreading u full red=T1 volts=2.298\nreading u full red=L1 volts=2.476\n"
+    "reading u full red=O1 volts=0.3331\nreading u full red=L2 volts=2.409\nreading u full red=O2 volts=0.3297\n"
+    "reading u full red=L3 volts=1.861\nreading u full supply=1 amps=0.0363 volts=13.20\nreading u half red=BAT volts=11.59\n"
+    "reading u half red=BF volts=11.58\nreading u half red=VB volts=10.83\nreading u half red=REF volts=2.509\n"
+    "reading u half red=L1 volts=2.404\nreading u half red=O1 volts=0.2743\nreading u half red=L2 volts=2.339\n"
+    "reading u half red=O2 volts=0.2720\nreading u half supply=1 amps=0.0309 volts=11.60\nreading u low red=BAT volts=10.19\n"
+    "reading u low red=BF volts=10.18\nreading u low red=VB volts=9.44\nreading u low red=T2 volts=2.083\nreading u low red=L1 volts=2.344\n"
+    "reading u low red=O1 volts=0.2265\nreading u low red=L2 volts=2.280\nreading u low red=L3 volts=1.841\n"
+    "reading u low supply=1 amps=0.0262 volts=10.20\n";
+
+static const char TIMER[]
+  = "meterleaf 1\nboard \"Fan timer\"\nreference MINUS\npart D1 diode anode=PACK cathode=V12\n"
+    "part C1 capacitor plus=V12 minus=MINUS value=220u\npart R1 resistor 1=V12 2=V5 power=500m\n"
+    "part D2 zener anode=MINUS cathode=V5 voltage=5.1\npart C2 capacitor plus=V5 minus=MINUS value=47u\npart S1 switch 1=TRIG 2=MINUS\n"
+    "part R2 resistor 1=V5 2=TRIG value=10k tolerance=5%\npart R3 resistor 1=V5 2=RC value=100k tolerance=5%\n"
+    "part C3 capacitor plus=RC minus=MINUS value=100u\npart R4 resistor 1=OUT 2=BASE value=3k3 tolerance=5%\n"
+    "part R5 resistor 1=BASE 2=MINUS value=22k tolerance=5%\npart Q1 npn collector=COIL base=BASE emitter=MINUS\n"
+    "part K1 coil 1=V12 2=COIL show=relay\npart D3 diode anode=COIL cathode=V12\npart R6 resistor 1=OUT 2=LA\n"
+    "part LED1 led anode=LA cathode=MINUS colour=yellow\npart U1 block 8=V5 1=MINUS 2=TRIG 3=OUT 6=RC supply=8 ground=1\ncondition waiting\n"
+    "  supply plus=PACK minus=MINUS voltage=12 limit=250m\ncondition timing\n  supply plus=PACK minus=MINUS voltage=12 limit=250m\n"
+    "  set S1 closed\n";
+static const char TIMER_READ[]
+  = "reading u waiting red=PACK volts=12.03\nreading u waiting red=V12 volts=11.34\nreading u waiting red=TRIG volts=5.401\n"
+    "reading u waiting red=RC volts=0.0000\nreading u waiting red=OUT volts=0.0000\nreading u waiting red=BASE volts=0.0000\n"
+    "reading u waiting red=COIL volts=11.34\nreading u waiting red=LA volts=0.0000\nreading u waiting supply=1 amps=0.0182 volts=12.01\n"
+    "reading u timing red=PACK volts=12.03\nreading u timing red=V12 volts=11.25\nreading u timing red=V5 volts=5.370\n"
+    "reading u timing red=TRIG volts=0.0000\nreading u timing red=RC volts=0.0000\nreading u timing red=OUT volts=4.754\n"
+    "reading u timing red=BASE volts=0.686\nreading u timing red=COIL volts=0.0744\nreading u timing supply=1 amps=0.0535 volts=12.01\n";
+
 static void
 assert_nobody_suspect (const MlVerdict *verdict)
 {
@@ -55,11 +138,53 @@ test_sound_bridge_with_a_floating_motor (void **state)
   assert_true (verdict->healthy_probability > 0.8);
 }
 
+/* D2 open: the output rose until the crowbar fired, and the supply is in its limit. That reads as a sound board whose crowbar has fired for no reason. */
+static void
+test_fired_crowbar_is_no_sound_board (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (CROWBAR, CROWBAR_READ);
+
+  assert_true (verdict->healthy_probability < 0.5);
+}
+
+/* Two comparators, half a milliampere each beside thirty of lamps: a chip that draws little is not one without its supply. */
+static void
+test_chip_that_draws_little_has_its_supply (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (BATTERY, BATTERY_READ);
+
+  assert_nobody_suspect (verdict);
+  assert_true (verdict->healthy_probability > 0.5);
+}
+
+/* R2 too low, which no reading tells from R3's unread value: both outputs rest at ground whatever the battery gives, a third of a volt each. */
+static void
+test_outputs_at_ground_are_not_linked (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (LINKED, LINKED_READ);
+
+  for (guint i = 0; i < verdict->n_links; i++)
+    assert_int_not_equal (verdict->links[i].verdict, ML_VERDICT_SUSPECT);
+}
+
+/* What is likelier than a sound board has something that speaks for it, if only all readings together. */
+static void
+test_what_leads_is_not_said_to_have_nothing_for_it (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (TIMER, TIMER_READ);
+  const MlExplanation *first = &verdict->explanations[0];
+
+  assert_int_equal (first->explains, ML_EXPLAINS_FAULT);
+  assert_null (strstr (first->reasons[0], "none for it"));
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_sound_bridge_with_a_floating_motor),
+    cmocka_unit_test (test_sound_bridge_with_a_floating_motor),    cmocka_unit_test (test_fired_crowbar_is_no_sound_board),
+    cmocka_unit_test (test_chip_that_draws_little_has_its_supply), cmocka_unit_test (test_outputs_at_ground_are_not_linked),
+    cmocka_unit_test (test_what_leads_is_not_said_to_have_nothing_for_it),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
