@@ -413,26 +413,47 @@ find_drops (Readings *own, unsigned which)
   return which;
 }
 
+/* All lanes at the settled point; the first step from there, its share of the drop. */
+static inline __attribute__ ((always_inline)) void
+begin_some (const double *settled, const double *share, const double *drop, int n, double *x, double *step, const int width)
+{
+  for (int u = 0; u < n; u++)
+    for (int k = 0; k < width; k++)
+      {
+        double move = share[k] == 0 ? 0 : share[k] * drop[u * width + k];
+        step[u * width + k] = move;
+        x[u * width + k] = u == 0 ? settled[0] : settled[u] + move;
+      }
+}
+
+ML_NODAL_WIDE static void
+begin_all_lanes (const double *settled, const double *share, const double *drop, int n, double *x, double *step)
+{
+  begin_some (settled, share, drop, n, x, step, N_LANES);
+}
+
 /* x of those lanes with their meters, as if nothing bent; the lanes whose bending devices stay near where they were. ret_size: of the step. */
 static unsigned
 attach (Readings *own, unsigned which, double *ret_size)
 {
   int n = own->solver->n_unknowns;
-  _Alignas (ALIGNMENT) double share[N_LANES];
+  _Alignas (ALIGNMENT) double share[N_LANES] = { 0 };
 
-  for (int u = 0; u < n; u++)
-    for (int k = 0; k < own->width; k++)
-      own->x[u * own->width + k] = own->settled[u];
+  for (int k = 0; k < own->width; k++)
+    if (has (which, k))
+      {
+        own->x[own->red[k] * own->width + k] = own->settled[own->red[k]];
+        own->x[own->black[k] * own->width + k] = own->settled[own->black[k]];
+      }
   find_shares (own, which, own->x, share);
-  for (int u = 0; u < n; u++)
-    for (int k = 0; k < own->width; k++)
-      own->step[u * own->width + k] = share[k] == 0 ? 0 : share[k] * own->drop[u * own->width + k];
+  if (own->width > 1)
+    begin_all_lanes (own->settled, share, own->drop, n, own->x, own->step);
+  else
+    begin_some (own->settled, share, own->drop, n, own->x, own->step, 1);
   for (int u = 0; u < n; u++)
     for (int k = 0; own->bends[u] && k < own->width; k++)
       if (!(fabs (own->step[u * own->width + k]) <= MOST_SHIFT_V))
         which &= ~(1u << k);
-  for (int i = own->width; i < n * own->width; i++)
-    own->x[i] += own->step[i];
   size_lanes (own, ret_size);
   return which;
 }

@@ -96,7 +96,7 @@ prediction_new (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   return prediction;
 }
 
-/* column: scratch, n_columns. */
+/* column: scratch, n_columns + 1. */
 static void
 keep_columns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, guint place, MlPrediction *prediction, const double *dense,
               guint *column)
@@ -104,9 +104,11 @@ keep_columns (MlDictionary *dictionary, const MlExpansion *expansion, int condit
   const MlPrediction *alike;
 
   prediction->n = 0;
-  for (guint i = 0; i < dictionary->n_columns; i++)
-    if (fabs (dense[i]) >= LEAST_SLOPE)
-      column[prediction->n++] = i;
+  for (guint i = 0; i < dictionary->n_columns; i++) /* without a branch that cannot be foreseen */
+    {
+      column[prediction->n] = i;
+      prediction->n += fabs (dense[i]) >= LEAST_SLOPE;
+    }
   alike = find_alike (dictionary, expansion, place, column, prediction->n);
   prediction->lent = alike != NULL;
   prediction->column = alike ? alike->column : take_room (dictionary, prediction->in_room, condition, MAX (prediction->n, 1) * sizeof *column);
@@ -161,7 +163,7 @@ typedef struct
   const double *z; /* where they are asked; NULL: all 0 */
   double *value;   /* per unknown of the condition: its value there, as far as it was asked for; else NAN */
   double *own_z, *own_value;
-  guint *column;   /* n_columns: scratch */
+  guint *column;   /* n_columns + 1: scratch */
 } Slopes;
 
 static double *
@@ -217,7 +219,7 @@ collect_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
       if (dictionary->model->block_current[part][p] >= 0)
         ret->refs[n++] = (MlNodalParameterRef){ dictionary->model->block_current[part][p], 0 };
   ret->n = n;
-  ret->column = g_new (guint, MAX (dictionary->n_columns, 1));
+  ret->column = g_new (guint, dictionary->n_columns + 1);
   ret->z = ml_expansion_unknowns (dictionary, expansion, condition, &ret->own_z);
   ret->own_value = ret->z ? values_not_asked (own) : NULL;
   ret->value = ret->z ? ret->own_value : centred_values (dictionary, condition, dictionary->items[expansion->item].node);
