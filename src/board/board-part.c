@@ -349,8 +349,8 @@ read_part_words (MlBoardReader *reader, const MlStatement *statement, MlPart *pa
         SAID (reader, word, "'%s' is not expected here: pins are written pin=net, values key=value", word->text);
       else if (position >= 0)
         set_fixed_pin (reader, part, word, position);
-      else if (kind->any_pins && g_str_has_prefix (word->key, "pin."))
-        add_any_pin (reader, pins, pin_names, word, word->key + strlen ("pin."));
+      else if (kind->any_pins && g_str_has_prefix (word->key, ML_PIN_PREFIX))
+        add_any_pin (reader, pins, pin_names, word, word->key + strlen (ML_PIN_PREFIX));
       else if (info != NULL)
         ml_board_reader_attribute (reader, word, info, attributes);
       else if (kind->any_pins && ml_kind_reserves (kind, word->key))

@@ -437,7 +437,6 @@ read_turn (MlBoardReader *reader, const MlWord *word, int *ret_turn)
   return TRUE;
 }
 
-#define PIN_PREFIX "pin."
 #define FARTHEST_PLACE 1e5 /* g */
 
 const char *const ml_edge_names[] = { "right", "bottom", "left", "top", NULL };
@@ -480,13 +479,13 @@ read_edge (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinP
 static gboolean
 read_terminal (MlBoardReader *reader, const MlWord *word, const MlPart *part, MlPinPlace *places)
 {
-  int pin = ml_part_find_pin (part, word->key + strlen (PIN_PREFIX));
+  int pin = ml_part_find_pin (part, word->key + strlen (ML_PIN_PREFIX));
   g_auto (GStrv) said = g_strsplit (word->text, ",", -1);
   MlPinPlace place = { -1, 0, 0, 0 };
   MlQuantity x, y;
 
   if (pin < 0)
-    SAID (reader, word, "%s has no pin '%s'", part->name, word->key + strlen (PIN_PREFIX));
+    SAID (reader, word, "%s has no pin '%s'", part->name, word->key + strlen (ML_PIN_PREFIX));
   else if (places[pin].edge >= 0)
     SAID (reader, word, "pin %s of %s has its place already", part->pins[pin].name, part->name);
   else if (g_strv_length (said) != 3 || (place.edge = edge_of_key (said[2])) < 0)
@@ -509,7 +508,7 @@ read_terminal (MlBoardReader *reader, const MlWord *word, const MlPart *part, Ml
 static gboolean
 is_terminal_word (const MlWord *word)
 {
-  return word->key != NULL && g_str_has_prefix (word->key, PIN_PREFIX);
+  return word->key != NULL && g_str_has_prefix (word->key, ML_PIN_PREFIX);
 }
 
 /* Where the pins of a block stand on its box, those of a connector by themselves; NULL: nothing is said of them, or what is said is wrong (and

@@ -9,8 +9,8 @@ is_pin_word (const MlWord *word, const MlPart *part, const char *name)
 {
   if (word->key == NULL)
     return FALSE;
-  if (g_str_has_prefix (word->key, "pin."))
-    return strcmp (word->key + strlen ("pin."), name) == 0;
+  if (g_str_has_prefix (word->key, ML_PIN_PREFIX))
+    return strcmp (word->key + strlen (ML_PIN_PREFIX), name) == 0;
   return strcmp (word->key, name) == 0 && ml_kind_key (part->kind, word->key) == NULL;
 }
 
@@ -198,7 +198,7 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
                    it->kind->any_pins ? pin : "its kind has a fixed number");
       return NULL;
     }
-  whole = g_strdup_printf ("%s%s=-", ml_kind_reserves (it->kind, pin) ? "pin." : "", pin);
+  whole = g_strdup_printf ("%s%s=-", ml_kind_reserves (it->kind, pin) ? ML_PIN_PREFIX : "", pin);
   patch = ml_patch_new (board->text);
   ml_patch_add_word (patch, &statement->words[statement->n_words - 1], whole);
   return ml_board_edit_finish (board, patch, error);
@@ -208,9 +208,9 @@ ml_board_edit_add_pin (const MlBoard *board, int part, const char *pin, GError *
 static void
 patch_terminal (MlPatch *patch, const MlWord *word, const char *pin, const char *to)
 {
-  g_autofree char *key = to != NULL ? g_strconcat ("pin.", to, NULL) : NULL;
+  g_autofree char *key = to != NULL ? g_strconcat (ML_PIN_PREFIX, to, NULL) : NULL;
 
-  if (strcmp (word->key + strlen ("pin."), pin) != 0)
+  if (strcmp (word->key + strlen (ML_PIN_PREFIX), pin) != 0)
     return;
   if (key == NULL)
     ml_patch_remove_word (patch, word);
@@ -229,7 +229,7 @@ patch_place (MlPatch *patch, const MlBoard *board, int part, const char *pin, co
     for (guint i = 2; ml_edit_is (statement, "place") && i < statement->n_words && strcmp (statement->words[1].text, board->parts[part].name) == 0; i++)
       {
         const MlWord *word = &statement->words[i];
-        if (word->key != NULL && g_str_has_prefix (word->key, "pin."))
+        if (word->key != NULL && g_str_has_prefix (word->key, ML_PIN_PREFIX))
           patch_terminal (patch, word, pin, to);
         if (word->key == NULL || !g_strv_contains (ml_edge_names, word->key))
           continue;
@@ -251,7 +251,7 @@ ml_board_edit_remove_pin (const MlBoard *board, int part, int pin, GError **erro
   const MlPart *it = &board->parts[part];
   g_autoptr (MlScanner) scanner = ml_scanner_new (board->text, NULL);
   const MlStatement *statement = ml_edit_statement_at (scanner, it->line);
-  g_autofree char *key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, it->pins[pin].name) ? "pin." : "", it->pins[pin].name);
+  g_autofree char *key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, it->pins[pin].name) ? ML_PIN_PREFIX : "", it->pins[pin].name);
   const MlWord *word = ml_edit_key (statement, key);
   MlPatch *patch;
 
@@ -296,7 +296,7 @@ ml_board_edit_rename_pin (const MlBoard *board, int part, int pin, const char *n
     return ml_text_ref (board->text);
   if (!want_free_pin_name (it, name, error))
     return NULL;
-  key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, name) ? "pin." : "", name);
+  key = g_strdup_printf ("%s%s", ml_kind_reserves (it->kind, name) ? ML_PIN_PREFIX : "", name);
   patch = ml_patch_new (board->text);
   ml_patch_replace (patch, word->line, word->offset, (guint) strlen (word->key), key);
   for (guint i = 3; i < statement->n_words; i++)

@@ -300,7 +300,7 @@ pin_words (const MlText *text, guint line)
   for (guint i = 2; statement != NULL && i < statement->n_words; i++)
     {
       const MlWord *word = &statement->words[i];
-      if (word->key != NULL && (g_strv_contains (ml_edge_names, word->key) || g_str_has_prefix (word->key, "pin.")))
+      if (word->key != NULL && (g_strv_contains (ml_edge_names, word->key) || g_str_has_prefix (word->key, ML_PIN_PREFIX)))
         g_string_append_printf (words, "%s%s=%s", words->len > 0 ? " " : "", word->key, word->text);
     }
   return g_string_free (words, FALSE);

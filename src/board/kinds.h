@@ -66,6 +66,7 @@ const char *ml_kind_called (const MlKindInfo *kind);
 const MlKindInfo *ml_kind_find (const char *word);
 /** ml_kind_key: the key of that kind, or NULL. `value` is its main figure where the trade calls that its value: a zener's voltage. */
 const MlKeyInfo *ml_kind_key (const MlKindInfo *kind, const char *word);
+#define ML_PIN_PREFIX "pin." /* of a key that is the name of a pin: "pin.open=NET" */
 /** ml_kind_reserves: a pin of that name is written pin.NAME=, since NAME= is a key (for connectors and blocks). */
 gboolean ml_kind_reserves (const MlKindInfo *kind, const char *word);
 /** ml_kind_key_info: that key of the kind, or NULL when it has none such. */
