@@ -374,6 +374,15 @@ ml_part_find_pin (const MlPart *part, const char *name)
   return -1;
 }
 
+int
+ml_part_pin_on (const MlPart *part, int net)
+{
+  for (guint i = 0; net >= 0 && i < part->n_pins; i++)
+    if (part->pins[i].net == net)
+      return (int) i;
+  return -1;
+}
+
 const MlAttribute *
 ml_part_attribute (const MlPart *part, MlKey key)
 {

@@ -178,6 +178,8 @@ int ml_board_find_condition (const MlBoard *board, const char *name);
  * those left out of the file with net -1 and line 0; a capacitor's pins are found by either pair of names.
  */
 int ml_part_find_pin (const MlPart *part, const char *name);
+/** ml_part_pin_on: the first of its pins on that net; -1: none, as where net is -1. */
+int ml_part_pin_on (const MlPart *part, int net);
 /** ml_board_find_pad: where that pin (-1: the part's middle) lies on board->pictures[picture]: index into its pads, or -1. */
 int ml_board_find_pad (const MlBoard *board, int picture, int part, int pin);
 const MlAttribute *ml_part_attribute (const MlPart *part, MlKey key);

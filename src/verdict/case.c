@@ -7,6 +7,7 @@
 #include "verdict/observe.h"
 #include "verdict/pairs.h"
 #include "verdict/remember.h"
+#include "verdict/room.h"
 #include "verdict/side-by-side.h"
 
 #include <math.h>
@@ -234,8 +235,7 @@ filling_new (MlCase *own, MlRemembered *remembered)
   for (guint k = 0; k < ML_N_SLICES; k++)
     ml_growing_init (&filling->growing[k], own);
   for (guint k = 0; k < ML_N_SLICES && remembered->grown; k++)
-    if (!remembered->rooms[k] && !(remembered->rooms[k] = ml_nodal_room_new ()))
-      g_error ("out of memory"); /* as g_malloc does */
+    ml_room_at (&remembered->rooms[k]);
   return filling;
 }
 

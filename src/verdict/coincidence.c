@@ -21,10 +21,9 @@ has_chip (const MlCase *own, int net)
 {
   const MlBoard *board = own->job->board;
 
-  for (guint i = 0; net >= 0 && i < board->n_parts; i++)
-    for (guint p = 0; is_chip (own, (int) i) && p < board->parts[i].n_pins; p++)
-      if (board->parts[i].pins[p].net == net)
-        return TRUE;
+  for (guint i = 0; i < board->n_parts; i++)
+    if (is_chip (own, (int) i) && ml_part_pin_on (&board->parts[i], net) >= 0)
+      return TRUE;
   return FALSE;
 }
 
@@ -46,15 +45,6 @@ starves_chip (const MlCase *own, const MlFault *fault)
 }
 
 /* ---- two pins of one chip at its rails ---- */
-
-static gboolean
-has_pin_on (const MlPart *part, int net)
-{
-  for (guint p = 0; p < part->n_pins; p++)
-    if (part->pins[p].net == net)
-      return TRUE;
-  return FALSE;
-}
 
 /* Whether a sound board that rests `at` has that net near the chip's supply or its ground. */
 static gboolean
@@ -89,8 +79,8 @@ links_rails (MlCase *own, MlExpansion *sound, const MlFault *fault)
   const MlBoard *board = own->job->board;
 
   for (guint i = 0; fault->kind == ML_FAULT_STRAY_LINK && i < board->n_parts; i++)
-    if (is_chip (own, (int) i) && board->parts[i].supply_pin >= 0 && board->parts[i].ground_pin >= 0 && has_pin_on (&board->parts[i], fault->net_a)
-        && has_pin_on (&board->parts[i], fault->net_b))
+    if (is_chip (own, (int) i) && board->parts[i].supply_pin >= 0 && board->parts[i].ground_pin >= 0 && ml_part_pin_on (&board->parts[i], fault->net_a) >= 0
+        && ml_part_pin_on (&board->parts[i], fault->net_b) >= 0)
       return is_at_rails (own, sound, &board->parts[i], fault->net_a, fault->net_b);
   return FALSE;
 }

@@ -103,15 +103,6 @@ look_at_nets (const MlPart *part, const NetDifference *nets, MlCompared *compare
     }
 }
 
-static gboolean
-has_pin_on (const MlPart *part, int net)
-{
-  for (guint p = 0; p < part->n_pins; p++)
-    if (net >= 0 && part->pins[p].net == net)
-      return TRUE;
-  return FALSE;
-}
-
 /* Readings from one of its nets to another. */
 static void
 look_across (const MlCase *own, const GArray *found, const MlPart *part, MlCompared *compared)
@@ -121,7 +112,7 @@ look_across (const MlCase *own, const GArray *found, const MlPart *part, MlCompa
       const Difference *difference = &g_array_index (found, Difference, i);
       const MlReading *here = &own->job->readings[difference->reading];
 
-      if (has_pin_on (part, here->red.net) && has_pin_on (part, here->black.net))
+      if (ml_part_pin_on (part, here->red.net) >= 0 && ml_part_pin_on (part, here->black.net) >= 0)
         keep_most (compared, difference->off, difference->spread, difference->reading);
     }
 }

@@ -3,6 +3,7 @@
 #include "verdict/expansion-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/room.h"
 
 #include <math.h>
 #include <string.h>
@@ -202,9 +203,7 @@ ml_expansion_find_start (MlDictionary *dictionary, const MlExpansion *expansion,
 MlNodalRoom *
 ml_dictionary_room (MlDictionary *dictionary, int condition)
 {
-  if (!dictionary->rooms[condition] && !(dictionary->rooms[condition] = ml_nodal_room_new ()))
-    g_error ("out of memory"); /* as g_malloc does */
-  return dictionary->rooms[condition];
+  return ml_room_at (&dictionary->rooms[condition]);
 }
 
 gboolean

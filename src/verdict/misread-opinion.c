@@ -110,19 +110,10 @@ thousandfold_density (const MlTaken *taken, MlReads reads, double mean, double v
 }
 
 static gboolean
-touches (const MlPart *part, int net)
-{
-  for (guint p = 0; p < part->n_pins; p++)
-    if (part->pins[p].net == net)
-      return TRUE;
-  return FALSE;
-}
-
-static gboolean
 share_a_part (const MlBoard *board, int net_a, int net_b)
 {
   for (guint i = 0; i < board->n_parts; i++)
-    if (touches (&board->parts[i], net_a) && touches (&board->parts[i], net_b))
+    if (ml_part_pin_on (&board->parts[i], net_a) >= 0 && ml_part_pin_on (&board->parts[i], net_b) >= 0)
       return TRUE;
   return FALSE;
 }
@@ -137,17 +128,9 @@ net_of (const MlBoard *board, const MlProbe *probe)
 static MlProbe
 probe_on (const MlBoard *board, int net, const MlProbe *meant)
 {
-  MlProbe probe = { net, -1, -1, FALSE };
+  const int pin = meant->part >= 0 ? ml_part_pin_on (&board->parts[meant->part], net) : -1;
 
-  if (meant->part >= 0)
-    for (guint p = 0; p < board->parts[meant->part].n_pins; p++)
-      if (board->parts[meant->part].pins[p].net == net)
-        {
-          probe.part = meant->part;
-          probe.pin = (int) p;
-          break;
-        }
-  return probe;
+  return (MlProbe){ net, pin >= 0 ? meant->part : -1, pin, FALSE };
 }
 
 typedef struct { double sum, weight, best; } Mean;

@@ -3,6 +3,7 @@
 #include "verdict/expansion-private.h"
 
 #include "verdict/cold.h"
+#include "verdict/room.h"
 #include "verdict/side-by-side.h"
 
 #include <math.h>
@@ -76,14 +77,7 @@ find_alike (const MlDictionary *dictionary, const MlExpansion *expansion, guint 
 static gpointer
 take_room (MlDictionary *dictionary, gboolean in_room, int condition, gsize bytes)
 {
-  gpointer at;
-
-  if (!in_room)
-    return g_malloc0 (bytes);
-  at = ml_nodal_room_take (ml_dictionary_room (dictionary, condition), bytes);
-  if (!at)
-    g_error ("out of memory"); /* as g_malloc does */
-  return at;
+  return in_room ? ml_room_take (ml_dictionary_room (dictionary, condition), bytes) : g_malloc0 (bytes);
 }
 
 static MlPrediction *

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/whitened.h"
 
+#include "verdict/room.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -73,9 +75,7 @@ enlarge (const MlWhitened *own, gpointer array, gsize used, gsize bytes)
 
   if (!own->lies_in)
     return g_realloc (array, bytes);
-  larger = ml_nodal_room_take (own->lies_in, bytes);
-  if (!larger)
-    g_error ("out of memory"); /* as g_malloc does */
+  larger = ml_room_take (own->lies_in, bytes);
   if (used)
     memcpy (larger, array, used);
   return larger;

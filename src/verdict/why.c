@@ -113,9 +113,8 @@ lies_at (const MlBoard *board, const MlExplanation *explanation, int net)
 
       if (net >= 0 && (fault->net_a == net || fault->net_b == net))
         return TRUE;
-      for (guint p = 0; fault->part >= 0 && p < board->parts[fault->part].n_pins; p++)
-        if (board->parts[fault->part].pins[p].net == net)
-          return TRUE;
+      if (fault->part >= 0 && ml_part_pin_on (&board->parts[fault->part], net) >= 0)
+        return TRUE;
     }
   return FALSE;
 }

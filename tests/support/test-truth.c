@@ -202,6 +202,22 @@ test_truth_case_ties_what_readings_cannot_tell (void **state)
   assert_false (ml_truth_case_tied (seeing, &open, 1));
 }
 
+/* What lies across one supply is tied with it, too, where it seldom fails so: an amplifier shorted from supply to supply. */
+static void
+test_truth_case_ties_what_seldom_fails (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=P value=100\npart C1 capacitor plus=P minus=M value=10u\n"
+                                           "part U1 opamp noninverting=M inverting=O out=O positive=P negative=M\n"
+                                           "condition on\n  supply plus=A minus=M voltage=9 limit=1\n");
+  MlBoard *board = (MlBoard *) ml_truth_board (truth);
+  g_autoptr (GArray) all = ml_truth_all_places (board);
+  g_autoptr (MlTruthCase) c = ml_truth_case_new (board, board, all);
+  MlFault shorted = { .part = ml_board_find_part (board, "C1"), .kind = ML_FAULT_SHORT, .n_pins = 2, .pins = { 0, 1 }, .size = NAN };
+
+  assert_true (ml_truth_case_tied (c, &shorted, ml_board_find_part (board, "U1")));
+  assert_false (ml_truth_case_tied (c, &shorted, ml_board_find_part (board, "R1")));
+}
+
 /* Both of a divider drifted: the tap alone tells a ratio, which one of them gives as well; the current tells both. */
 static void
 test_truth_case_two_faults_may_read_as_one (void **state)
@@ -259,6 +275,7 @@ main (void)
     cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
     cmocka_unit_test (test_truth_meter_loads_published_reading),
     cmocka_unit_test (test_truth_case_ties_what_readings_cannot_tell),
+    cmocka_unit_test (test_truth_case_ties_what_seldom_fails),
     cmocka_unit_test (test_truth_case_two_faults_may_read_as_one),
     cmocka_unit_test (test_truth_loose_unread_values_hide_drifts),
   };

@@ -112,7 +112,7 @@ ml_truth_seldom_modes (const MlBoard *board)
   GArray *modes = g_array_new (FALSE, TRUE, sizeof (MlTruthMode));
   const Way ways[] = { SHORT (0, 0), LEAK (0, 0) };
   for (guint i = 0; i < board->n_parts; i++)
-    for (guint a = 0; a < board->parts[i].n_pins && board->parts[i].n_pins <= MOST_PINS; a++)
+    for (guint a = 0; a < board->parts[i].n_pins && board->parts[i].n_pins > 2 && board->parts[i].n_pins <= MOST_PINS; a++)
       for (guint b = a + 1; b < board->parts[i].n_pins; b++)
         for (guint way = 0; way < G_N_ELEMENTS (ways) && board->parts[i].pins[a].net >= 0 && board->parts[i].pins[b].net >= 0; way++)
           {

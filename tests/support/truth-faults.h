@@ -12,7 +12,7 @@ typedef struct { MlFault fault; double low, high; } MlTruthMode;
 
 /** ml_truth_modes: every mode of every part, in the board's order. Elements are MlTruthMode. */
 GArray *ml_truth_modes (const MlBoard *board);
-/** ml_truth_seldom_modes: what is no usual way to fail but can be: any two pins of a part short or leaking. Elements are MlTruthMode. */
+/** ml_truth_seldom_modes: what is no usual way to fail but can be: any two of three to eight pins of a part short or leaking. Elements are MlTruthMode. */
 GArray *ml_truth_seldom_modes (const MlBoard *board);
 /** ml_truth_mode_draw: the fault with a size drawn evenly over the logarithm. */
 MlFault ml_truth_mode_draw (const MlTruthMode *mode, MlRandom *random);
