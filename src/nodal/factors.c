@@ -296,3 +296,29 @@ ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, c
 {
   SOLVED_WELL (Lanes)
 }
+
+/* Written for the matrix whose columns are these rows: of its transpose. */
+WIDE unsigned
+ml_nodal_columns_transposed_well (int n, const int *column, const int *row, const double *values, const double *x, const double *b, double limit, double *ret_rest)
+{
+  Lanes *left = (Lanes *) (void *) ret_rest;
+  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
+  LaneMask poor = { 0 };
+  unsigned bits = 0;
+
+  for (int c = 0; c < n; c++)
+    {
+      Lanes rest = right[c], size = SIZE_OF (rest);
+      for (int k = column[c]; k < column[c + 1]; k++)
+        {
+          Lanes t = values[k] * at[row[k]];
+          rest -= t;
+          size += SIZE_OF (t);
+        }
+      left[c] = rest;
+      poor |= (SIZE_OF (rest) > limit * size) & (size <= DBL_MAX);
+    }
+  for (int k = 0; k < ML_NODAL_LANES; k++)
+    bits |= poor[k] ? 0 : 1u << k;
+  return bits;
+}

@@ -60,3 +60,6 @@ void ml_nodal_schedule_solve_columns (const MlNodalSchedule *schedule, const dou
 void ml_nodal_schedule_solve_transposed_columns (const MlNodalSchedule *schedule, const double *factors, double *x, double *work);
 unsigned ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                                        const double *b, double limit, double least, double *ret_rest);
+/** ml_nodal_columns_transposed_well: bit k: in lane k |A' x - b| <= limit (|A'| |x| + |b|) in each row of A', or that is not finite; A by columns, column[n + 1], row[]. */
+unsigned ml_nodal_columns_transposed_well (int n, const int *column, const int *row, const double *values, const double *x, const double *b, double limit,
+                                           double *ret_rest);

@@ -574,59 +574,53 @@ solve_main_transposed (MlNodalMatrix *matrix, double *x)
   return true;
 }
 
-/* residual = b - A' x; whether it is as small, in every column of A, as solved_well asks. Of b and x every so many-th number. */
+/* residual = b - A' x; whether it is as small, in every column of A, as solved_well asks. */
 static bool
-transposed_is_well (const MlNodalMatrix *matrix, const double *b, int b_step, const double *x, int step, double *residual, double *size)
+transposed_is_well (const MlNodalMatrix *matrix, const double *b, const double *x, double *residual)
 {
-  const int *start = matrix->circuit->row_start, *entry = matrix->circuit->row_entry, *column = matrix->circuit->row_column;
+  const int *column = matrix->circuit->column, *row = matrix->circuit->row;
   bool well = true;
 
-  for (int r = 0; r < matrix->n; r++)
+  for (int c = 0; c < matrix->n; c++)
     {
-      residual[r] = b[r * b_step];
-      size[r] = fabs (residual[r]);
+      double rest = b[c], size = fabs (rest);
+      for (int k = column[c]; k < column[c + 1]; k++)
+        {
+          double t = matrix->values[k] * x[row[k]];
+          rest -= t;
+          size += fabs (t);
+        }
+      residual[c] = rest;
+      well = well && (fabs (rest) <= ML_NODAL_MOST_BACKWARD_ERROR * size || !isfinite (size));
     }
-  for (int r = 0; r < matrix->n; r++)
-    for (int k = start[r]; k < start[r + 1]; k++)
-      {
-        double t = matrix->values[entry[k]] * x[r * step];
-        residual[column[k]] -= t;
-        size[column[k]] += fabs (t);
-      }
-  for (int r = 0; r < matrix->n; r++)
-    well = well && (fabs (residual[r]) <= ML_NODAL_MOST_BACKWARD_ERROR * size[r] || !isfinite (size[r]));
   return well;
 }
 
 /* What slopes are made of has to be as exact as the solution: where a net floats, the last digits of the rest are volts there. */
 static bool
-refine_transposed (MlNodalMatrix *matrix, const double *b, int b_step, double *x, int step)
+refine_transposed (MlNodalMatrix *matrix, const double *b, double *x, double *residual)
 {
-  double *residual = matrix->check + matrix->n + 1, *size = residual + matrix->n + 1;
-
-  for (int round = 0; round < ML_NODAL_MOST_REFINEMENTS && !transposed_is_well (matrix, b, b_step, x, step, residual, size); round++)
+  for (int round = 0; round < ML_NODAL_MOST_REFINEMENTS && !transposed_is_well (matrix, b, x, residual); round++)
     {
       if (!solve_main_transposed (matrix, residual))
         return false;
       for (int r = 0; r < matrix->n; r++)
-        x[r * step] += residual[r];
+        x[r] += residual[r];
     }
   return true;
 }
 
-/* f1 - C' y, of both every step-th number: valid until the next call. */
+/* f1 - C' y: valid until the next call. */
 static const double *
-right_of_border (MlNodalMatrix *matrix, const double *f, const double *y, int step)
+right_of_border (MlNodalMatrix *matrix, const double *f, const double *y)
 {
   const double *c = matrix->values + matrix->n_entries + 1 + matrix->n * matrix->m;
-  double *right = matrix->check + 3 * (matrix->n + 1);
+  double *right = matrix->check + 2 * (matrix->n + 1);
 
-  for (int j = 0; j < matrix->n; j++)
-    {
-      right[j] = f[j * step];
-      for (int k = 0; k < matrix->m; k++)
-        right[j] -= c[k * matrix->n + j] * y[k * step];
-    }
+  memcpy (right, f, (size_t) matrix->n * sizeof *right);
+  for (int k = 0; k < matrix->m; k++)
+    for (int j = 0; j < matrix->n; j++)
+      right[j] -= c[k * matrix->n + j] * y[k];
   return right;
 }
 
@@ -644,8 +638,9 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
   matrix->stale = false;
   matrix->n_transposed++;
   memcpy (ret_x, f, (size_t) (n + m + 1) * sizeof (double));
+  double *residual = matrix->check + n + 1;
   /* A' u = f1, then S' y = f2 - B' u, then x = u - A^-T C' y */
-  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, f + 1, 1, ret_x + 1, 1))
+  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, f + 1, ret_x + 1, residual))
     return ML_NODAL_SINGULAR;
   if (m == 0)
     return ML_NODAL_OK;
@@ -659,9 +654,9 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
   small_solve_transposed (matrix->small, m, matrix->pivot, matrix->small_x);
   for (int k = 0; k < m; k++)
     ret_x[n + 1 + k] = matrix->small_x[k];
-  const double *right = right_of_border (matrix, f + 1, matrix->small_x, 1);
+  const double *right = right_of_border (matrix, f + 1, matrix->small_x);
   memcpy (ret_x + 1, right, (size_t) n * sizeof (double));
-  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, right, 1, ret_x + 1, 1))
+  if (!solve_main_transposed (matrix, ret_x + 1) || !refine_transposed (matrix, right, ret_x + 1, residual))
     return ML_NODAL_SINGULAR;
   return ML_NODAL_OK;
 }
@@ -832,22 +827,48 @@ ml_nodal_matrix_solve_columns (MlNodalMatrix *matrix, int width, unsigned which,
   return which;
 }
 
+/* A' x = b of n numbers with their lanes, refined as one right-hand side alone is. b and x are two arrays; work: 2 n, as many. */
+static bool
+solve_transposed_well (MlNodalMatrix *matrix, int width, unsigned which, const double *b, double *x, double *work)
+{
+  const MlNodalCircuit *circuit = matrix->circuit;
+  int n = matrix->n;
+  double *rest = work + n * width;
+  unsigned left = which;
+
+  memcpy (x, b, (size_t) (n * width) * sizeof (double));
+  if (!solve_main_columns (matrix, true, width, which, x, work))
+    return false;
+  if (width == 1)
+    return refine_transposed (matrix, b, x, matrix->check + n + 1);
+  for (int round = 0; round < ML_NODAL_MOST_REFINEMENTS; round++)
+    {
+      left &= ~ml_nodal_columns_transposed_well (n, circuit->column, circuit->row, matrix->values, x, b, ML_NODAL_MOST_BACKWARD_ERROR, rest);
+      if (!left)
+        break;
+      if (!solve_main_columns (matrix, true, width, left, rest, work))
+        return false;
+      for (int k = 0; k < width; k++)
+        for (int r = 0; left >> k & 1 && r < n; r++)
+          x[r * width + k] += rest[r * width + k];
+    }
+  return true;
+}
+
 bool
 ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsigned which, const double *f, double *ret_x, double *work)
 {
   int n = matrix->n, m = matrix->m;
   const double *b = matrix->values + matrix->n_entries + 1, *c = b + n * m;
-  double *x = ret_x + width, *y = x + n * width;
+  double *x = ret_x + width, *y = x + n * width, *right = work + 2 * n * width;
 
   if (!matrix->factored)
     return false;
   matrix->n_transposed++;
-  memcpy (ret_x, f, (size_t) ((n + m + 1) * width) * sizeof (double));
-  if (!solve_main_columns (matrix, true, width, which, x, work))
+  memcpy (ret_x, f, (size_t) width * sizeof (double));
+  memcpy (y, f + (n + 1) * width, (size_t) (m * width) * sizeof (double));
+  if (!solve_transposed_well (matrix, width, which, f + width, x, work))
     return false;
-  for (int k = 0; k < width; k++)
-    if (which >> k & 1 && !refine_transposed (matrix, f + width + k, width, x + k, width))
-      return false;
   if (m == 0)
     return true;
   /* As one right-hand side alone is solved. */
@@ -856,15 +877,10 @@ ml_nodal_matrix_solve_transposed_columns (MlNodalMatrix *matrix, int width, unsi
       if (b[r * n + j] != 0)
         subtract_lanes (y + r * width, b[r * n + j], x + j * width, width);
   small_solve_columns (matrix, true, width, y);
-  memcpy (x, f + width, (size_t) (n * width) * sizeof (double));
+  memcpy (right, f + width, (size_t) (n * width) * sizeof (double));
   for (int r = 0; r < m; r++)
     for (int j = 0; j < n; j++)
       if (c[r * n + j] != 0)
-        subtract_lanes (x + j * width, c[r * n + j], y + r * width, width);
-  if (!solve_main_columns (matrix, true, width, which, x, work))
-    return false;
-  for (int k = 0; k < width; k++)
-    if (which >> k & 1 && !refine_transposed (matrix, right_of_border (matrix, f + width + k, y + k, width), 1, x + k, width))
-      return false;
-  return true;
+        subtract_lanes (right + j * width, c[r * n + j], y + r * width, width);
+  return solve_transposed_well (matrix, width, which, right, x, work);
 }

@@ -119,12 +119,18 @@ valid_point (const MlNodalCircuit *circuit, MlNodalPoint point)
 }
 
 bool
-ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs)
+ml_nodal_refs_are_valid (const MlNodalCircuit *circuit, const MlNodalParameterRef *refs, int n_refs)
 {
   for (int i = 0; i < n_refs; i++)
     if (refs[i].device < 0 || refs[i].device >= circuit->n_devices || refs[i].parameter < 0
         || refs[i].parameter >= circuit->devices[refs[i].device].type->n_parameters)
       return false;
+  return true;
+}
+
+bool
+ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter)
+{
   if (meter->reads == ML_NODAL_READ_AMPS)
     return meter->device >= 0 && meter->device < circuit->n_devices && circuit->devices[meter->device].type->n_inner > 0;
   if (!valid_point (circuit, meter->red) || !valid_point (circuit, meter->black))
@@ -208,7 +214,7 @@ measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, con
   const MlNodalMeter *meter = reading->meter;
   MlNodalStatus status = ML_NODAL_OK;
 
-  if (!ml_nodal_meter_is_valid (solver->circuit, meter, refs, n_refs))
+  if (!ml_nodal_meter_is_valid (solver->circuit, meter) || !ml_nodal_refs_are_valid (solver->circuit, refs, n_refs))
     return ML_NODAL_BAD_ARGUMENT;
   solver->bare = !loaded && solver->circuit->n_latching == 0;
   if (!loaded)

@@ -572,8 +572,9 @@ find_lambdas (Readings *own, unsigned which)
 
 /* ---- slopes ---- */
 
-static Slope
-plan_slope (const Readings *own, MlNodalParameterRef ref, int *n_slopes)
+/* Member by member into its place: a struct returned is copied sooner than its members are stored, which stalls. */
+static void
+plan_slope (const Readings *own, MlNodalParameterRef ref, int *n_slopes, Slope *ret)
 {
   const MlNodalSolver *solver = own->solver;
   const MlNodalCircuit *circuit = solver->circuit;
@@ -581,22 +582,35 @@ plan_slope (const Readings *own, MlNodalParameterRef ref, int *n_slopes)
   const int *node = solver->node + device->first_local;
   double g = solver->derived[device->first_derived];
 
+  ret->kind = SLOPE_NONE;
   if (device->type->flags & ML_NODAL_CONDUCTANCE && (device->type->n_parameters == 1 || !isfinite (g)))
     {
-      if (solver->open[ref.device])
-        return (Slope){ .kind = SLOPE_NONE };
-      if (isfinite (g)) /* i = v / p: di/dp = -g^2 v */
-        return (Slope){ .kind = SLOPE_CONDUCTANCE, .a = node[0], .b = node[1], .factor = g * g };
-      for (int e = 0; e < solver->n_extras; e++) /* p = 0: a link's row v - p j */
+      ret->a = node[0];
+      ret->b = node[1];
+      ret->factor = g * g; /* i = v / p: di/dp = -g^2 v */
+      if (!solver->open[ref.device] && isfinite (g))
+        ret->kind = SLOPE_CONDUCTANCE;
+      for (int e = 0; !solver->open[ref.device] && !isfinite (g) && e < solver->n_extras; e++) /* p = 0: a link's row v - p j */
         if (solver->extras[e].kind == ML_NODAL_EXTRA_LINK && solver->extras[e].device == ref.device)
-          return (Slope){ .kind = SLOPE_LINK, .a = circuit->n_unknowns + e };
-      return (Slope){ .kind = SLOPE_NONE };
+          {
+            ret->kind = SLOPE_LINK;
+            ret->a = circuit->n_unknowns + e;
+            return;
+          }
+      return;
     }
   if (device->type->flags & ML_NODAL_CURRENT)
-    return (Slope){ .kind = SLOPE_CURRENT, .a = node[1], .b = node[0] };
-  *n_slopes += ml_nodal_type_n_local (device->type);
-  return (Slope){ .kind = SLOPE_DEVICE, .a = device->first_local, .b = ml_nodal_type_n_local (device->type),
-                  .first = *n_slopes - ml_nodal_type_n_local (device->type) };
+    {
+      ret->kind = SLOPE_CURRENT;
+      ret->a = node[1];
+      ret->b = node[0];
+      return;
+    }
+  ret->kind = SLOPE_DEVICE;
+  ret->a = device->first_local;
+  ret->b = ml_nodal_type_n_local (device->type);
+  ret->first = *n_slopes;
+  *n_slopes += ret->b;
 }
 
 /* The slopes of all devices where they stand at the solver's x. False: no memory. */
@@ -609,7 +623,7 @@ plan_slopes (Readings *own)
   if (!ml_nodal_room_for ((void **) &room->slopes, &room->slope_room, own->n_refs, sizeof *room->slopes))
     return false;
   for (int i = 0; i < own->n_refs; i++)
-    room->slopes[i] = plan_slope (own, own->refs[i], &n);
+    plan_slope (own, own->refs[i], &n, &room->slopes[i]);
   if (!ml_nodal_room_for ((void **) &room->device_slopes, &room->device_slope_room, n, sizeof *room->device_slopes))
     return false;
   for (int i = 0; i < own->n_refs; i++)
@@ -843,11 +857,11 @@ ml_nodal_measure_all (MlNodalSolver *solver, const MlNodalChange *changes, int n
                       const MlNodalParameterRef *refs, int n_refs, MlNodalReading *readings, int n_readings)
 {
   MlNodalStatus status = ML_NODAL_OK;
-  bool any = false;
+  bool any = false, refs_are_valid = ml_nodal_refs_are_valid (solver->circuit, refs, n_refs);
 
   for (int i = 0; i < n_readings; i++)
     {
-      bool valid = ml_nodal_meter_is_valid (solver->circuit, readings[i].meter, refs, n_refs);
+      bool valid = refs_are_valid && ml_nodal_meter_is_valid (solver->circuit, readings[i].meter);
       readings[i].status = valid ? ML_NODAL_NOT_CONVERGED : ML_NODAL_BAD_ARGUMENT;
       any = any || valid;
     }

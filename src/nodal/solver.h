@@ -241,8 +241,10 @@ MlNodalStatus ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *ch
 /** ml_nodal_run_end: the last part, once x is accepted. False: a contact or latch moves, or a gauge carries current. */
 bool ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, MlNodalSolution *ret_solution);
 
-/** ml_nodal_meter_is_valid: probes, supply and refs exist. */
-bool ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter, const MlNodalParameterRef *refs, int n_refs);
+/** ml_nodal_meter_is_valid: probes and supply exist. */
+bool ml_nodal_meter_is_valid (const MlNodalCircuit *circuit, const MlNodalMeter *meter);
+/** ml_nodal_refs_are_valid: devices and parameters exist. */
+bool ml_nodal_refs_are_valid (const MlNodalCircuit *circuit, const MlNodalParameterRef *refs, int n_refs);
 /** ml_nodal_read_value: what is shown at x, and its gradient in the unknowns, in solver->anchor. False: over-range. */
 bool ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *ret_value);
 /** ml_nodal_read_test_slope: d value / d ln test_a of an ohms or diode reading, while solver->step is its lambda. */

@@ -164,6 +164,15 @@ list_by_rows (const Sparse *a, int *row_start, int *row_entry, int *row_column)
           }
 }
 
+/* What x leaves of column c of the transposed equations. */
+static double
+residual_of_column (const Sparse *a, int k, int c, const double *x, double b)
+{
+  for (int e = a->column[c]; e < a->column[c + 1]; e++)
+    b -= a->values[k][e] * x[a->row[e]];
+  return b;
+}
+
 /* Right-hand sides side by side through one matrix's factors: each as alone, to the last bit; one solution is spoilt, and it alone is told. */
 static void
 test_right_hand_sides_side_by_side_are_what_each_alone_is (void **state)
@@ -205,6 +214,14 @@ test_right_hand_sides_side_by_side_are_what_each_alone_is (void **state)
       for (int k = 0; k < ML_NODAL_LANES; k++)
         for (int i = 0; i < a->n; i++)
           assert_true (rest[i * ML_NODAL_LANES + k] == residual_of_row (a, 0, i, x[0][k], b[i * ML_NODAL_LANES + k]));
+      at[1][bad] *= 1 + 1e-8;
+      assert_int_equal (ml_nodal_columns_transposed_well (a->n, a->column, a->row, a->values[0], at[1], b, 1e-10, rest), 0xff & ~(1u << bad));
+      x[1][bad][0] = at[1][bad];
+      for (int k = 0; k < ML_NODAL_LANES; k++)
+        for (int i = 0; i < a->n; i++)
+          assert_true (rest[i * ML_NODAL_LANES + k] == residual_of_column (a, 0, i, x[1][k], b[i * ML_NODAL_LANES + k]));
+      at[1][bad] = INFINITY; /* what is not finite no refinement mends */
+      assert_int_equal (ml_nodal_columns_transposed_well (a->n, a->column, a->row, a->values[0], at[1], b, 1e-10, rest), 0xff);
       ml_nodal_schedule_free (schedule);
     }
   free (factors);
