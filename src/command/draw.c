@@ -92,9 +92,9 @@ compute (Picture *self, const Options *options)
   if (options->condition != NULL && self->condition < 0)
     return ML_EXIT_INPUT;
   if (self->input.board->n_conditions > 0)
-    self->first = ml_judge_solve (self->judge, 0, NULL, 0);
+    self->first = ml_judge_solve (self->judge, 0, NULL, 0, NULL);
   if (self->condition >= 0)
-    self->point = ml_judge_solve (self->judge, self->condition, NULL, 0);
+    self->point = ml_judge_solve (self->judge, self->condition, NULL, 0, NULL);
   if (self->first != NULL && self->first->solved)
     layout.net_v = self->first->net_v;
   if (options->picture)

@@ -207,7 +207,7 @@ solve_conditions (const Run *run, int only, JsonBuilder *builder)
 
       if (only >= 0 && (guint) only != i)
         continue;
-      point = ml_judge_solve (run->judge, i, run->faults, run->n_faults);
+      point = ml_judge_solve (run->judge, i, run->faults, run->n_faults, NULL);
       if (!point->solved)
         {
           status = ML_EXIT_FAILED;

@@ -23,6 +23,7 @@ typedef struct
   GArray *conditions; /* int, in the order to solve */
   gboolean supposed;
   MlFault fault;
+  MlFound *found; /* NULL: not known */
   /* verdict */
   MlJob *job;
   int unit;
@@ -117,6 +118,7 @@ work_free (gpointer data)
   g_clear_pointer (&work->conditions, g_array_unref);
   if (work->supposed)
     ml_fault_clear (&work->fault);
+  ml_found_unref (work->found);
   g_clear_pointer (&work->job, ml_job_unref);
   g_clear_pointer (&work->likely, g_array_unref);
   g_object_unref (work->cancellable);
@@ -210,7 +212,7 @@ solve_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancell
       Message *message = message_new (work);
       message->supposed = work->supposed;
       message->point = ml_judge_solve (judge, g_array_index (work->conditions, int, i), work->supposed ? &work->fault : NULL,
-                                       work->supposed ? 1 : 0);
+                                       work->supposed ? 1 : 0, work->found);
       post (message);
     }
   g_task_return_boolean (task, TRUE);
@@ -466,7 +468,7 @@ ml_analysis_set_board (MlAnalysis *self, MlBoard *board, int first)
 }
 
 void
-ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault)
+ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault, MlFound *found)
 {
   if (!fault)
     {
@@ -478,6 +480,7 @@ ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault)
   g_array_append_val (work->conditions, condition);
   work->supposed = TRUE;
   ml_analysis_copy_fault (fault, &work->fault);
+  work->found = ml_found_ref (found);
   lane_ask (&self->points, work);
 }
 

@@ -26,8 +26,8 @@ void ml_analysis_free (MlAnalysis *self);
 
 /** ml_analysis_set_board: everything about the board before is dropped. Its conditions are solved, `first` (or -1) before the others. */
 void ml_analysis_set_board (MlAnalysis *self, MlBoard *board, int first);
-/** ml_analysis_suppose: solves one condition with a fault. NULL: nothing is supposed any more. */
-void ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault);
+/** ml_analysis_suppose: solves one condition with a fault, unknown chips doing what was found (may be NULL). fault NULL: nothing is supposed any more. */
+void ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault, MlFound *found);
 /** ml_analysis_judge: job must be of the board. soon FALSE: waits a moment for further changes. unit -1 or job NULL: no verdict is wanted. */
 void ml_analysis_judge (MlAnalysis *self, MlJob *job, int unit, guint pass, gboolean soon);
 /** ml_analysis_expect: somebody is about to measure there; the verdict on that reading is to come at once. Costs nothing that is waited for. */

@@ -91,6 +91,8 @@ void ml_document_set_trouble (MlDocument *self, char **slot, const char *text);
 void ml_document_view_reset (MlDocument *self);
 void ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *old_job);
 void ml_document_view_clear (MlDocumentView *view);
+/** ml_document_solve_supposed: in the condition looked at, with what the verdict found; or, nothing being supposed, that this is so. */
+void ml_document_solve_supposed (MlDocument *self);
 
 /* document-picture.c */
 void ml_document_picture_changed (MlDocument *self); /* the board is another one, or another picture is looked at */

@@ -180,6 +180,13 @@ forget_supposed_point (MlDocument *self)
 }
 
 void
+ml_document_solve_supposed (MlDocument *self)
+{
+  ml_analysis_suppose (self->analysis, self->view.condition, self->view.supposing ? &self->view.fault : NULL,
+                       self->verdict ? self->verdict->found : NULL);
+}
+
+void
 ml_document_set_condition (MlDocument *self, int condition)
 {
   if (condition == self->view.condition || condition < 0 || (guint) condition >= self->board->n_conditions)
@@ -188,7 +195,7 @@ ml_document_set_condition (MlDocument *self, int condition)
   if (self->view.supposing)
     {
       forget_supposed_point (self);
-      ml_analysis_suppose (self->analysis, condition, &self->view.fault);
+      ml_document_solve_supposed (self);
     }
   ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_POINT);
   ml_document_tell (self);
@@ -303,7 +310,7 @@ ml_document_suppose (MlDocument *self, const MlFault *fault)
       view->supposing = TRUE;
     }
   if (view->condition >= 0)
-    ml_analysis_suppose (self->analysis, view->condition, fault ? &view->fault : NULL);
+    ml_document_solve_supposed (self);
   ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_POINT);
   ml_document_tell (self);
 }

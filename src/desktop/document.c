@@ -101,6 +101,8 @@ take_verdict (MlDocument *self, MlVerdict *verdict)
   self->view.next = at > 0 ? now : 0;
   g_clear_pointer (&self->verdict, ml_verdict_unref);
   self->verdict = verdict;
+  if (self->view.supposing && self->view.condition >= 0)
+    ml_document_solve_supposed (self); /* it knows better what unknown chips do; the old answer stays until then */
 }
 
 static void

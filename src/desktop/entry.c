@@ -80,8 +80,9 @@ expect (MlEntry *self, MlJudge *judge, const char *label, const MlFault *faults,
 {
   const MlMeter *meter = &ml_document_job (self->document)->meters[0];
   double sigma = NAN;
-  double value = ml_judge_expect (judge, ml_document_condition (self->document), faults, n_faults, self->reads, &self->red, &self->black, -1,
-                                  meter, &sigma);
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  double value = ml_judge_expect (judge, ml_document_condition (self->document), faults, n_faults, verdict ? verdict->found : NULL, self->reads,
+                                  &self->red, &self->black, -1, meter, &sigma);
   if (isfinite (foretold))
     value = foretold;
   if (!isfinite (value) || self->n_expected == MOST_EXPECTED)

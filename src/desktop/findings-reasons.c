@@ -27,7 +27,7 @@ expect_under (MlFindings *self, const MlVerdict *verdict, const MlExplanation *e
       const MlReading *reading = &verdict->job->readings[reason->reading];
       const MlMeter *meter = &verdict->job->meters[reading->meter >= 0 ? reading->meter : 0];
       reason->faulty = judge == NULL ? NAN
-                                     : ml_judge_expect (judge, reading->condition, explanation->faults, explanation->n_faults, reading->reads,
+                                     : ml_judge_expect (judge, reading->condition, explanation->faults, explanation->n_faults, verdict->found, reading->reads,
                                                         &reading->red, &reading->black, reading->supply, meter, NULL);
     }
 }

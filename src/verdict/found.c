@@ -6,6 +6,7 @@
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/expansion-private.h"
 #include "verdict/pairs.h"
 
 #include <math.h>
@@ -156,6 +157,73 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
   return all->valid ? all->value : NAN;
 }
 
+/* ---- the same for a circuit with another fault in it ---- */
+
+struct _MlFound
+{
+  guint n_conditions;
+  MlChanges **changes; /* per condition; NULL: none */
+  int *n_devices;      /* per condition, of the circuit they are meant for */
+};
+
+static void
+clear_found (gpointer data)
+{
+  MlFound *found = data;
+
+  for (guint c = 0; c < found->n_conditions; c++)
+    if (found->changes[c])
+      ml_changes_free (found->changes[c]);
+  g_free (found->changes);
+  g_free (found->n_devices);
+}
+
+MlFound *
+ml_found_ref (MlFound *found)
+{
+  return found ? g_atomic_rc_box_acquire (found) : NULL;
+}
+
+void
+ml_found_unref (MlFound *found)
+{
+  if (found)
+    g_atomic_rc_box_release_full (found, clear_found);
+}
+
+static MlFound *
+new_found (MlCase *own)
+{
+  const MlModel *model = own->dictionary->model;
+  MlFound *found = g_atomic_rc_box_new0 (MlFound);
+  int sized[2];
+
+  found->n_conditions = model->board->n_conditions;
+  found->changes = g_new0 (MlChanges *, MAX (found->n_conditions, 1));
+  found->n_devices = g_new0 (int, MAX (found->n_conditions, 1));
+  for (guint c = 0; c < found->n_conditions; c++)
+    if (model->conditions[c].circuit)
+      {
+        MlChanges *changes = ml_changes_new ();
+
+        if (ml_expansion_list_changes (own->dictionary, changes, ml_case_fine (own), (int) c, sized))
+          found->changes[c] = g_steal_pointer (&changes);
+        else
+          ml_changes_free (changes);
+        found->n_devices[c] = ml_nodal_circuit_n_devices (model->conditions[c].circuit);
+      }
+  return found;
+}
+
+void
+ml_found_add (const MlFound *found, MlChanges *changes, const MlModel *model, int condition)
+{
+  /* A unit with a wire link more has other devices than the board as drawn. */
+  if (found && (guint) condition < found->n_conditions && found->changes[condition] && model->conditions[condition].circuit
+      && ml_nodal_circuit_n_devices (model->conditions[condition].circuit) == found->n_devices[condition])
+    g_array_append_vals (changes->array, found->changes[condition]->array->data, found->changes[condition]->array->len);
+}
+
 void
 ml_verdict_find_fine (MlVerdict *verdict, MlCase *own)
 {
@@ -164,4 +232,7 @@ ml_verdict_find_fine (MlVerdict *verdict, MlCase *own)
   for (guint c = 0; c < verdict->n_fine; c++)
     if (ml_expansion_solve (own->dictionary, ml_case_fine (own), (int) c, NULL))
       verdict->fine[c] = ml_operating_point_of (own->dictionary->model, (int) c, ml_expansion_at (own->dictionary, ml_case_fine (own), (int) c));
+  /* Of a net that switches it is the average that was found: a supposed fault would have to bend it along. */
+  if (own->dictionary->model->n_states == 1)
+    verdict->found = new_found (own);
 }

@@ -38,6 +38,8 @@ void ml_verdict_say (MlVerdict *verdict, MlCase *own);
 void ml_verdict_reason (MlVerdict *verdict, MlCase *own, MlExplanation *explanation);
 /** ml_verdict_find_fine: the operating points of the sound board on this bench. */
 void ml_verdict_find_fine (MlVerdict *verdict, MlCase *own);
+/** ml_found_add: the changes that put it into that condition of a model of the same board; none when found is NULL or of other parts. */
+void ml_found_add (const MlFound *found, MlChanges *changes, const MlModel *model, int condition);
 /** ml_operating_point_of: a solution of that condition as plain arrays. */
 MlOperatingPoint *ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at);
 void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);

@@ -62,10 +62,16 @@ GArray *ml_verdict_likely (const MlVerdict *verdict);
  */
 MlRecord *ml_record_new (MlJudge *judge, MlJob *job, int unit, GCancellable *cancellable, GError **error);
 
-/** ml_judge_solve: one condition as drawn, or with supposed faults (n_faults may be 0). Never NULL; see ->solved and ->error. */
-MlOperatingPoint *ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults);
-/** ml_judge_expect: what the meter would show at a place under that state of affairs; NAN when it cannot be computed. *ret_sigma (may be NULL) from the part tolerances. */
-double ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
+/**
+ * ml_judge_solve: one condition as drawn, or with supposed faults (n_faults may be 0). found (may be NULL: nobody knows) of a verdict on the same board
+ * says what unknown chips do there. Never NULL; see ->solved and ->error.
+ */
+MlOperatingPoint *ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, const MlFound *found);
+/**
+ * ml_judge_expect: what the meter would show at a place under that state of affairs, found as above; NAN when it cannot be computed. *ret_sigma (may be
+ * NULL) from the part tolerances.
+ */
+double ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, const MlFound *found, MlReads reads, const MlProbe *red,
                         const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma);
 void ml_operating_point_free (MlOperatingPoint *point);
 /** ml_judge_check_fault: whether that fault can be put into the circuit at all. Errors: ML_JUDGE_ERROR_BAD_SUPPOSE, ML_JUDGE_ERROR_NOT_SIMULATED. */

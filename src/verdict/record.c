@@ -30,7 +30,7 @@ solve_conditions (MlRecord *self, MlJudge *judge)
 {
   for (guint i = 0; i < self->n_points; i++)
     {
-      self->points[i] = ml_judge_solve (judge, (int) i, NULL, 0);
+      self->points[i] = ml_judge_solve (judge, (int) i, NULL, 0, NULL);
       if (!self->points[i]->solved)
         g_clear_pointer (&self->points[i], ml_operating_point_free);
     }

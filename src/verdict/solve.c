@@ -162,8 +162,8 @@ still (const MlModel *model)
 
 /* The solution with these faults; the caller clears it when TRUE. */
 static gboolean
-solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guint n_faults, MlChanges *changes, MlNodalSolution *ret_at,
-            char **ret_error)
+solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guint n_faults, const MlFound *found, MlChanges *changes,
+            MlNodalSolution *ret_at, char **ret_error)
 {
   MlModelCondition *own = &dictionary->model->conditions[condition];
   MlExpansion *healthy = dictionary->expansions[still (dictionary->model)];
@@ -175,6 +175,7 @@ solve_with (MlDictionary *dictionary, int condition, const MlFault *faults, guin
       *ret_error = describe_failure (dictionary->model, condition, own->status, NULL);
       return FALSE;
     }
+  ml_found_add (found, changes, dictionary->model, condition); /* what is supposed comes after it, and holds */
   for (guint i = 0; i < n_faults; i++)
     if (!ml_changes_add_fault (changes, dictionary->model, condition, &faults[i], NULL, &error))
       {
@@ -210,7 +211,7 @@ ml_judge_check_fault (MlJudge *judge, int condition, const MlFault *fault, GErro
 }
 
 MlOperatingPoint *
-ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults)
+ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, const MlFound *found)
 {
   GHashTable *before = ml_assumptions_use (judge->assumed);
   MlDictionary *dictionary = ml_judge_base (judge);
@@ -218,7 +219,7 @@ ml_judge_solve (MlJudge *judge, int condition, const MlFault *faults, guint n_fa
   MlChanges *changes = ml_changes_new ();
   MlNodalSolution at;
 
-  if (solve_with (dictionary, condition, faults, n_faults, changes, &at, &point->error))
+  if (solve_with (dictionary, condition, faults, n_faults, found, changes, &at, &point->error))
     {
       const MlExpansion *healthy = dictionary->expansions[still (dictionary->model)];
       fill (point, dictionary->model, &at);
@@ -250,7 +251,7 @@ show (MlModelCondition *own, const MlChanges *changes, const MlNodalSolution *at
 }
 
 double
-ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, MlReads reads, const MlProbe *red,
+ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_faults, const MlFound *found, MlReads reads, const MlProbe *red,
                  const MlProbe *black, int supply, const MlMeter *meter, double *ret_sigma)
 {
   static const MlProbe nowhere = { -1, -1, -1, FALSE };
@@ -271,7 +272,7 @@ ml_judge_expect (MlJudge *judge, int condition, const MlFault *faults, guint n_f
 
   ml_changes_lift (changes, dictionary->model, &place.red, &place.black);
   if (ml_reading_place_meter (dictionary->model, &place, &nodal)
-      && solve_with (dictionary, condition, faults, n_faults, changes, &at, &failure))
+      && solve_with (dictionary, condition, faults, n_faults, found, changes, &at, &failure))
     {
       value = show (own, changes, &at, meter, nodal, slope);
       ml_nodal_solution_clear (&at);

@@ -78,6 +78,7 @@ clear_verdict (gpointer data)
   for (guint i = 0; i < verdict->n_fine; i++)
     ml_operating_point_free (verdict->fine[i]);
   g_free (verdict->fine);
+  ml_found_unref (verdict->found);
   for (guint i = 0; i < verdict->n_blind; i++)
     g_free (verdict->blind[i].why);
   g_free (verdict->sentence);

@@ -114,6 +114,12 @@ typedef struct
   gboolean *limiting;
 } MlOperatingPoint;
 
+/* What a verdict found of the chips nobody has a diagram of and of the values nobody could read, to be put into the same circuit with another
+ * fault in it (ml_judge_solve). Never changed: threads may share it. */
+typedef struct _MlFound MlFound;
+MlFound *ml_found_ref (MlFound *found); /* NULL: NULL */
+void ml_found_unref (MlFound *found);
+
 typedef struct _MlVerdict
 {
   /*< read-only >*/
@@ -131,6 +137,7 @@ typedef struct _MlVerdict
   double readings_left;        /* expected number of readings until one thing to work on is probable; NAN: not known, or those at hand will not do */
   gboolean untold;             /* no reading with every leg in place tells the leading parts apart */
   MlOperatingPoint **fine;     guint n_fine;    /* per condition: a sound board, its unknown chips doing what was found; NULL where not solved */
+  MlFound *found;              /* what that board took over; NULL: nothing, or it cannot be told apart from the board */
   MlBlind *blind;              guint n_blind;
   MlCompared *compared;        guint n_compared; /* most first; while the drawing convicts nobody */
   char **cautions;             /* NULL-terminated */

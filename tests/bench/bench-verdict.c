@@ -103,7 +103,7 @@ append_volts (GString *text, MlJudge *judge, int condition, int net, const MlFau
   const MlBoard *board = judge->board;
   MlProbe red = { .net = net, .part = -1, .pin = -1 }, black = { .net = board->reference, .part = -1, .pin = -1 };
   MlMeter meter = { .input_ohm = 10e6 };
-  double value = ml_judge_expect (judge, condition, fault, 1, ML_READS_VOLTS, &red, &black, -1, &meter, NULL);
+  double value = ml_judge_expect (judge, condition, fault, 1, NULL, ML_READS_VOLTS, &red, &black, -1, &meter, NULL);
   char number[G_ASCII_DTOSTR_BUF_SIZE];
 
   if (isfinite (value))

@@ -176,13 +176,13 @@ test_what_is_supposed_is_told_apart (void **state)
   wait_for_points (fixture, 2);
   assert_true (ml_fault_parse (fixture->board, "R2 open", &fault, NULL));
   g_array_set_size (fixture->conditions, 0);
-  ml_analysis_suppose (fixture->analysis, 0, &fault);
+  ml_analysis_suppose (fixture->analysis, 0, &fault, NULL);
   ml_fault_clear (&fault); /* a copy is kept */
   wait_for_points (fixture, 1);
   assert_true (fixture->supposed);
   assert_near (fixture->a_v, 12, 1e-4, 0);
   g_array_set_size (fixture->conditions, 0);
-  ml_analysis_suppose (fixture->analysis, 1, NULL);
+  ml_analysis_suppose (fixture->analysis, 1, NULL, NULL);
   wait_for_points (fixture, 2);
   assert_false (fixture->supposed);
   assert_near (fixture->a_v, 8, 1e-4, 0);

@@ -58,7 +58,7 @@ LLVMFuzzerTestOneInput (const uint8_t *data, size_t size)
   g_assert_nonnull (scene);
   judge = ml_judge_new (job->board);
   if (job->board->n_conditions > 0)
-    point = ml_judge_solve (judge, 0, NULL, 0);
+    point = ml_judge_solve (judge, 0, NULL, 0, NULL);
   if (ml_job_suspect (job) >= 0 && ml_judge_prepare (judge, NULL, NULL, NULL, NULL))
     verdict = ml_judge_run (judge, job, -1, 0, 0, NULL, NULL);
   draw (scene, job, verdict, point != NULL && point->solved ? point : NULL);

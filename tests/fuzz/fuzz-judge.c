@@ -55,7 +55,7 @@ solve_all (MlJudge *judge, const MlBoard *board)
 {
   for (guint i = 0; i < board->n_conditions; i++)
     {
-      g_autoptr (MlOperatingPoint) point = ml_judge_solve (judge, (int) i, NULL, 0);
+      g_autoptr (MlOperatingPoint) point = ml_judge_solve (judge, (int) i, NULL, 0, NULL);
 
       g_assert_true (point->solved == (point->error == NULL));
       for (guint k = 0; point->solved && k < board->n_nets; k++)

@@ -17,7 +17,7 @@ static void
 compare_reading (MlJudge *judge, const MlFault *fault, const MlTruthPlace *place, double truth, const MlMeter *meter, Deviations *d)
 {
   double sigma = 0;
-  double expected = ml_judge_expect (judge, place->condition, fault, fault ? 1 : 0, place->reads, &place->red, &place->black, place->supply, meter, &sigma);
+  double expected = ml_judge_expect (judge, place->condition, fault, fault ? 1 : 0, NULL, place->reads, &place->red, &place->black, place->supply, meter, &sigma);
   double z = (truth - expected) / hypot (sigma, ml_truth_meter_sigma (meter, place->reads, truth) + 2e-3 * (place->reads == ML_READS_VOLTS));
   d->asked++;
   d->unsolved += !isfinite (expected);

@@ -82,7 +82,7 @@ test_chip_without_readings_is_guessed_as_solve_does (void **state)
   g_autoptr (MlJudge) own = ml_judge_new (board);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\n"
                                                                   "meter bench dc=0.5%+2 counts=6000 input=10M\nunit u suspect\n", 2);
-  g_autoptr (MlOperatingPoint) solved = ml_judge_solve (own, 0, NULL, 0);
+  g_autoptr (MlOperatingPoint) solved = ml_judge_solve (own, 0, NULL, 0, NULL);
   guint seen = 0;
 
   for (guint i = 0; i < verdict->n_next; i++)

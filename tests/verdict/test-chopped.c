@@ -164,7 +164,7 @@ test_solve_has_it_at_rest (void **state)
 {
   g_autoptr (MlBoard) board = ml_exam_board ("board", BOARD);
   MlJudge *judge = ml_judge_new (board);
-  MlOperatingPoint *point = ml_judge_solve (judge, 0, NULL, 0);
+  MlOperatingPoint *point = ml_judge_solve (judge, 0, NULL, 0, NULL);
 
   assert_true (point->solved);
   assert_true (point->net_v[ml_board_find_net (board, "COIL")] <= 12.01);

@@ -36,7 +36,7 @@ shown (const MlExamBench *bench, MlReads reads, const char *red, const char *bla
 
   assert_true (ml_probe_parse (bench->board, red, &at));
   assert_true (ml_probe_parse (bench->board, black, &against));
-  return ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, "cold"), NULL, 0, reads, &at, &against, -1, &bench->job->meters[0], NULL);
+  return ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, "cold"), NULL, 0, NULL, reads, &at, &against, -1, &bench->job->meters[0], NULL);
 }
 
 static void

@@ -42,7 +42,7 @@ expect (const Bench *bench, const char *condition, const char *suppose, MlReads 
   assert_true (ml_probe_parse (bench->board, red, &at) && ml_probe_parse (bench->board, black, &against));
   if (suppose != NULL)
     assert_true (ml_fault_parse (bench->board, suppose, &fault, NULL));
-  double value = ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, condition), &fault, suppose != NULL, reads, &at, &against, -1,
+  double value = ml_judge_expect (bench->judge, ml_board_find_condition (bench->board, condition), &fault, suppose != NULL, NULL, reads, &at, &against, -1,
                                   &bench->job->meters[0], ret_sigma);
   if (suppose != NULL)
     ml_fault_clear (&fault);

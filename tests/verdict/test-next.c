@@ -208,10 +208,10 @@ test_next_lifted_leg_reads_the_circuit_without_it (void **state)
   assert_true (ml_probe_parse (board, "R1.1/lifted", &place.red));
   assert_true (ml_probe_parse (board, "A", &place.black));
   assert_near (ml_truth_read (unit, &place, 10e6), -8, 1e-3, 0);
-  assert_near (ml_judge_expect (own, 0, NULL, 0, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), -8, 1e-3, 0);
+  assert_near (ml_judge_expect (own, 0, NULL, 0, NULL, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), -8, 1e-3, 0);
   ml_truth_set_faults (unit, &open, 1);
   assert_near (ml_truth_read (unit, &place, 10e6), 0, 0, 1e-3);
-  assert_near (ml_judge_expect (own, 0, &open, 1, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), 0, 0, 1e-3);
+  assert_near (ml_judge_expect (own, 0, &open, 1, NULL, ML_READS_VOLTS, &place.red, &place.black, -1, &job->meters[0], NULL), 0, 0, 1e-3);
 }
 
 /* ---- what is not safe is not suggested ---- */

@@ -63,7 +63,7 @@ suppose (MlJudge *judge, const MlBoard *board, const char *words, MlOperatingPoi
   if (!ml_fault_parse (board, words, &fault, &error))
     print_error ("%s: %s\n", words, error->message);
   assert_null (error);
-  *ret_point = ml_judge_solve (judge, 0, &fault, 1);
+  *ret_point = ml_judge_solve (judge, 0, &fault, 1, NULL);
   ml_fault_clear (&fault);
   if ((*ret_point)->solved)
     check_currents (board, *ret_point);
@@ -154,7 +154,7 @@ walk_modes (MlJudge *judge, MlBoard *board)
         {
           MlFault fault = mode->fault;
           fault.size = mode->cells[c].size;
-          MlOperatingPoint *point = ml_judge_solve (judge, 0, &fault, 1);
+          MlOperatingPoint *point = ml_judge_solve (judge, 0, &fault, 1, NULL);
           if (!point->solved)
             print_error ("%s %s: %s\n", board->parts[1].kind->word, ml_fault_word (fault.kind), point->error);
           assert_true (point->solved);
@@ -227,7 +227,7 @@ test_short_inside_an_unknown_chip_is_supposed (void **state)
   MlFault fault;
 
   assert_true (ml_fault_parse (board, "U1 leak pins=VCC,GND size=10", &fault, NULL));
-  at = ml_judge_solve (judge, 0, &fault, 1);
+  at = ml_judge_solve (judge, 0, &fault, 1, NULL);
   assert_near (at->net_v[ml_board_find_net (board, "V")], 12 * inside / (10 + inside), 1e-6, 0);
   ml_operating_point_free (at);
   ml_fault_clear (&fault);
@@ -254,7 +254,7 @@ test_pin_on_another_net_is_supposed (void **state)
                              "part R4 resistor 1=B 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n";
   MlBoard *board = ml_test_board (text);
   MlJudge *judge = ml_judge_new (board);
-  MlOperatingPoint *drawn = ml_judge_solve (judge, 0, NULL, 0), *real;
+  MlOperatingPoint *drawn = ml_judge_solve (judge, 0, NULL, 0, NULL), *real;
 
   assert_near (drawn->net_v[ml_board_find_net (board, "A")], 12, 1e-5, 0);
   assert_near (drawn->net_v[ml_board_find_net (board, "B")], 12 * (2 / 3.0) / (3 + 2 / 3.0), 1e-4, 0);
@@ -289,7 +289,7 @@ test_an_operating_point_says_where_contacts_stand (void **state)
 
   for (int c = 0; c < 3; c++)
     {
-      g_autoptr (MlOperatingPoint) point = ml_judge_solve (judge, c, NULL, 0);
+      g_autoptr (MlOperatingPoint) point = ml_judge_solve (judge, c, NULL, 0, NULL);
 
       assert_true (point->solved);
       for (guint i = 0; i < board->n_parts; i++)
@@ -299,11 +299,47 @@ test_an_operating_point_says_where_contacts_stand (void **state)
   ml_judge_free (judge);
 }
 
+/* A chip nobody knows holds its output near 0 V against 10 kohm to its supply of 5 V: through it flow 0.5 mA, and 30 mV say that it holds with 60
+ * ohm. With R1 then taken for 1 kohm it is the divider 5 V x 60 / 1060 = 283 mV, and the meter shows the same; of a chip of which nothing is known no such figure
+ * can be told. */
+static void
+test_supposing_goes_by_what_the_chip_was_found_to_do (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board ("reference G\npart U1 block 1=V 2=G 3=OUT supply=1 ground=2\npart R1 resistor 1=V 2=OUT value=10k\n"
+                                             "part R2 resistor 1=V 2=G value=1k\n"
+                                             "condition on\n  supply plus=V minus=G voltage=5 limit=1\n");
+  MlJob *job = ml_test_job (board, "meter m\nunit a suspect\nreading a on red=OUT volts=30.0m\nreading a on red=V volts=5.00\n"
+                                   "reading a on supply=1 amps=7.5m\n");
+  MlJudge *judge = ml_judge_new (board);
+  g_autoptr (GError) error = NULL;
+  MlVerdict *verdict = ml_judge_run (judge, job, -1, 0, 2, NULL, &error);
+  const int out = ml_board_find_net (board, "OUT");
+  const MlProbe red = { .part = -1, .pin = -1, .net = out }, black = { .part = -1, .pin = -1, .net = board->reference };
+  MlFault fault;
+
+  assert_null (error);
+  assert_non_null (verdict->found);
+  assert_true (ml_fault_parse (board, "R1 wrong-part as=1k", &fault, &error));
+  g_autoptr (MlOperatingPoint) fine = ml_judge_solve (judge, 0, NULL, 0, verdict->found);
+  g_autoptr (MlOperatingPoint) supposed = ml_judge_solve (judge, 0, &fault, 1, verdict->found);
+  g_autoptr (MlOperatingPoint) guessed = ml_judge_solve (judge, 0, &fault, 1, NULL);
+  assert_near (fine->net_v[out], ml_verdict_point (verdict, 0)->net_v[out], 1e-9, 1e-12);
+  assert_near (fine->net_v[out], 0.030, 0, 2e-3);
+  assert_near (supposed->net_v[out], 0.283, 0.05, 0);
+  assert_near (ml_judge_expect (judge, 0, &fault, 1, verdict->found, ML_READS_VOLTS, &red, &black, -1, &job->meters[0], NULL), 0.283, 0.05, 0);
+  assert_true (fabs (guessed->net_v[out] - 0.283) > 0.5);
+  ml_fault_clear (&fault);
+  ml_verdict_unref (verdict);
+  ml_judge_free (judge);
+  ml_job_unref (job);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_an_operating_point_says_where_contacts_stand),
+    cmocka_unit_test (test_supposing_goes_by_what_the_chip_was_found_to_do),
     cmocka_unit_test (test_every_fault_of_every_kind_solves),
     cmocka_unit_test (test_priors_and_sizes_add_up_to_one),
     cmocka_unit_test (test_short_inside_an_unknown_chip_is_supposed),

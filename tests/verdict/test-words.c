@@ -121,7 +121,7 @@ test_solve_supposed_fault_closed_form (void **state)
   MlOperatingPoint *point;
 
   assert_true (ml_fault_parse (board, "stray-link nets=OUT,MINUS size=1k", &fault, NULL));
-  point = ml_judge_solve (judge, 0, &fault, 1);
+  point = ml_judge_solve (judge, 0, &fault, 1, NULL);
   assert_true (point->solved);
   /* emitter follower into 1 kohm: the emitter current is V/R (Ohm), and Kirchhoff's current law holds at the transistor */
   assert_near (-point->pin_a[1][2], point->net_v[ml_board_find_net (board, "OUT")] / 1000, 1e-6, 1e-9);
@@ -129,7 +129,7 @@ test_solve_supposed_fault_closed_form (void **state)
   ml_operating_point_free (point);
   ml_fault_clear (&fault);
   assert_true (ml_fault_parse (board, "R4 wrong-part", &fault, NULL));
-  point = ml_judge_solve (judge, 0, &fault, 1);
+  point = ml_judge_solve (judge, 0, &fault, 1, NULL);
   assert_false (point->solved);
   assert_non_null (point->error);
   ml_operating_point_free (point);

@@ -171,7 +171,7 @@ tap (const char *words)
   MlFault fault;
   g_autoptr (GError) error = NULL;
   assert_true (ml_fault_parse (board, words, &fault, &error));
-  g_autoptr (MlOperatingPoint) point = ml_judge_solve (own, 0, &fault, 1);
+  g_autoptr (MlOperatingPoint) point = ml_judge_solve (own, 0, &fault, 1, NULL);
   ml_fault_clear (&fault);
   return point->solved ? point->net_v[ml_board_find_net (board, "B")] : NAN;
 }
