@@ -88,7 +88,7 @@ ml_status_why (const MlVerdict *verdict, int part)
     case ML_VERDICT_CLEARED: return g_strdup ("cleared: the readings speak against a fault here");
     case ML_VERDICT_UNPROVEN:
     default:
-      return blind != NULL ? g_strdup_printf ("unproven: %s", blind) : g_strdup ("unproven: not every fault here would show in these readings");
+      return blind != NULL ? g_strdup_printf ("unproven: %s", blind) : g_strdup ("unproven: some of its faults would not show");
     }
 }
 
