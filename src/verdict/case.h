@@ -35,7 +35,7 @@ typedef struct _MlConditionSlip MlConditionSlip;
 typedef struct _MlPair MlPair;                   /* verdict/pairs.h */
 
 /* What an unknown chip's pin is, in ln ohm: see chip-pins.c. */
-typedef struct { double share, mean, sigma; } MlPinState;
+typedef struct { double share, mean, precision; } MlPinState; /* precision: 1 / spread^2 */
 typedef struct
 {
   MlPinState states[2];
@@ -103,7 +103,7 @@ void ml_case_take_reading (MlCase *own, guint index, gboolean shown);
 gboolean ml_case_weigh (MlCase *own, MlExpansion *expansion, const MlExpansion *start, const double *extra, MlEvidence *ret_evidence);
 /** ml_case_pins_ln: what the unknown chips' pins, as the evidence leaves them, add to its ln: see chip-pins.c. */
 double ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence);
-/** ml_case_grown_pins_ln: the same of an item at its centre, the pins being what `grown` watches; memory[n_watched]. */
+/** ml_case_grown_pins_ln: the same of an item at its centre, the pins being what `grown` watches; memory[4 n_watched]. */
 double ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, const MlMixed *mixed, double *memory);
 gboolean ml_case_weighs_pins (const MlCase *own);
 /** ml_case_is_input: whether an expansion has that unknown where a chip's pin takes no current, and stays; ml_case_inputs_ln: ln share of such pins. */

@@ -10,17 +10,19 @@
 #include "verdict/case.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/exps.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { INPUT, OUTPUT };
+enum { INPUT, OUTPUT, N_STATES };
 
 void
 ml_pin_figures_find (MlPinFigures *ret)
 {
-  ret->states[INPUT] = (MlPinState){ ml_assumption ("block.input"), log (ml_assumption ("block.input-ohm")), ml_assumption ("block.input-spread") };
-  ret->states[OUTPUT] = (MlPinState){ ml_assumption ("block.output"), log (ml_assumption ("block.output-ohm")), ml_assumption ("block.output-spread") };
+  ret->states[INPUT] = (MlPinState){ ml_assumption ("block.input"), log (ml_assumption ("block.input-ohm")), pow (ml_assumption ("block.input-spread"), -2) };
+  ret->states[OUTPUT]
+    = (MlPinState){ ml_assumption ("block.output"), log (ml_assumption ("block.output-ohm")), pow (ml_assumption ("block.output-spread"), -2) };
   ret->most = exp (ml_assumption ("block.pin-most"));
   ret->node_step = ml_assumption ("block.node-step");
   ret->alike = ml_assumption ("block.alike");
@@ -29,13 +31,14 @@ ml_pin_figures_find (MlPinFigures *ret)
   ret->ln_drives_most = log (ml_assumption ("block.drives-most-ohm"));
 }
 
-/* Mean of N(z; mean, sigma) / N(z; 0, 1) over z ~ N(m, v), 0 < v <= 1; over = 1 / v. */
-static double
-mean_ratio (double m, double v, double over, double mean, double sigma)
+/* Mean of N(z; mean, sigma) / N(z; 0, 1) over z ~ N(m, v), 0 < v <= 1, as e^power times a factor; over = 1 / v, precision = 1 / sigma^2. */
+static inline void
+find_mean_ratio (double m, double over, double mean, double precision, double *ret_power, double *ret_factor)
 {
-  double square = sigma * sigma, at = mean / square, a = over + 1 / square - 1, b = m * over + at;
+  double at = mean * precision, per_a = 1 / (over + precision - 1), b = m * over + at;
 
-  return exp ((b * b / a - m * m * over - mean * at) / 2) / sqrt (v * square * a);
+  *ret_power = (b * b * per_a - m * m * over - mean * at) / 2;
+  *ret_factor = sqrt (over * precision * per_a);
 }
 
 /* The readings behind an expansion, without the one that seems not to belong to them: it would say something absurd of the pins. */
@@ -120,20 +123,50 @@ find_posterior (const Behind *own, const double *slopes, double *ret_mean, doubl
   *ret_variance = variance;
 }
 
-/* By how much an unknown whose z the readings leave with that mean and variance makes the evidence better or worse. */
+/* Sum of logarithms, taken of the product as long as it can be held. */
+typedef struct { double product, ln; } Product;
+
+static void
+multiply (Product *own, double factor)
+{
+  own->product *= factor;
+  if (own->product < 1e-200 || own->product > 1e200)
+    {
+      own->ln += log (own->product);
+      own->product = 1;
+    }
+}
+
+/* An unknown that is a pin, and what the readings leave of its z. */
+typedef struct { guint unknown; double mean, variance; } Pin;
+
+/* By how much those make the evidence better or worse: the product of their ratios. memory: four numbers for each. */
 static double
-pin_ratio (const MlCase *own, guint unknown, double shift, double mean, double variance)
+ratios_ln (const MlCase *own, const Pin *pins, guint n, double shift, double *memory)
 {
   const MlPinFigures *figures = &own->figures.pins;
-  double over_spread = 1 / own->dictionary->model->unknowns[unknown].spread, ln_centre = own->ln_centre[unknown] + shift, ratio = 1;
-  double v = CLAMP (variance, 1e-6, 1), over = 1 / v;
+  double *power = memory, *factor = memory + N_STATES * n;
+  Product product = { 1, 0 };
 
-  for (guint k = 0; k < G_N_ELEMENTS (figures->states); k++)
+  for (guint i = 0; i < n; i++)
     {
-      const MlPinState *state = &figures->states[k];
-      ratio += state->share * (mean_ratio (mean, v, over, (state->mean - ln_centre) * over_spread, state->sigma * over_spread) - 1);
+      double spread = own->dictionary->model->unknowns[pins[i].unknown].spread, per_spread = 1 / spread, over = 1 / CLAMP (pins[i].variance, 1e-6, 1);
+      double ln_centre = own->ln_centre[pins[i].unknown] + shift;
+
+      for (guint k = 0; k < N_STATES; k++)
+        find_mean_ratio (pins[i].mean, over, (figures->states[k].mean - ln_centre) * per_spread, figures->states[k].precision * spread * spread,
+                         &power[N_STATES * i + k], &factor[N_STATES * i + k]);
     }
-  return MIN (ratio, figures->most);
+  ml_exps (power, N_STATES * n);
+  for (guint i = 0; i < n; i++)
+    {
+      double ratio = 1;
+
+      for (guint k = 0; k < N_STATES; k++)
+        ratio += figures->states[k].share * (power[N_STATES * i + k] * factor[N_STATES * i + k] - 1);
+      multiply (&product, MIN (ratio, figures->most));
+    }
+  return product.ln + log (product.product);
 }
 
 /* A pin that drives, as the readings leave it: the logarithm of its resistance, and the variance of that. */
@@ -149,15 +182,21 @@ by_resistance (gconstpointer a, gconstpointer b)
   return x->unknown < y->unknown ? -1 : x->unknown > y->unknown;
 }
 
-/* Notes an unknown when it is known well enough to say that it drives. */
-static void
-note_driver (const MlCase *own, guint unknown, double shift, double mean, double variance, Driver *drivers, guint *n)
+/* Those known well enough to say that they drive; how many. */
+static guint
+find_drivers (const MlCase *own, const Pin *pins, guint n_pins, double shift, Driver *ret)
 {
-  const MlUnknown *it = &own->dictionary->model->unknowns[unknown];
-  double ln_ohm = own->ln_centre[unknown] + shift + it->spread * mean, square = CLAMP (variance, 1e-6, 1) * it->spread * it->spread;
+  guint n = 0;
 
-  if (ln_ohm <= own->figures.pins.ln_drives_most && square < 1)
-    drivers[(*n)++] = (Driver){ unknown, ln_ohm, square };
+  for (guint i = 0; i < n_pins; i++)
+    {
+      double spread = own->dictionary->model->unknowns[pins[i].unknown].spread, ln_ohm = own->ln_centre[pins[i].unknown] + shift + spread * pins[i].mean;
+      double square = CLAMP (pins[i].variance, 1e-6, 1) * spread * spread;
+
+      if (ln_ohm <= own->figures.pins.ln_drives_most && square < 1)
+        ret[n++] = (Driver){ pins[i].unknown, ln_ohm, square };
+    }
+  return n;
 }
 
 /* By how much it makes the evidence better that two drive alike: their difference in standard deviations of what two broad ones may differ by. */
@@ -167,15 +206,18 @@ alike_ratio (const MlCase *own, const Driver *a, const Driver *b)
   const MlPinFigures *figures = &own->figures.pins;
   const MlUnknown *unknowns = own->dictionary->model->unknowns;
   double broad = hypot (unknowns[a->unknown].spread, unknowns[b->unknown].spread), variance = (a->variance + b->variance) / (broad * broad);
-  double ratio = mean_ratio ((b->ln_ohm - a->ln_ohm) / broad, variance, 1 / variance, 0, G_SQRT2 * figures->alike_spread / broad);
+  double precision = pow (broad / figures->alike_spread, 2) / 2, power, factor;
 
-  return CLAMP (1 + figures->alike * (ratio - 1), 1, figures->alike_most);
+  find_mean_ratio ((b->ln_ohm - a->ln_ohm) / broad, 1 / variance, 0, precision, &power, &factor);
+  return CLAMP (1 + figures->alike * (exp (power) * factor - 1), 1, figures->alike_most);
 }
 
 static double
-alike_ln (const MlCase *own, Driver *drivers, guint n)
+alike_ln (const MlCase *own, const Pin *pins, guint n_pins, double shift)
 {
   const MlUnknown *unknowns = own->dictionary->model->unknowns;
+  g_autofree Driver *drivers = g_new (Driver, MAX (n_pins, 1));
+  guint n = find_drivers (own, pins, n_pins, shift, drivers);
   double ln = 0;
 
   qsort (drivers, n, sizeof *drivers, by_resistance);
@@ -193,20 +235,6 @@ alike_ln (const MlCase *own, Driver *drivers, guint n)
   return ln;
 }
 
-/* Sum of logarithms, taken of the product as long as it can be held. */
-typedef struct { double product, ln; } Product;
-
-static void
-multiply (Product *own, double factor)
-{
-  own->product *= factor;
-  if (own->product < 1e-200 || own->product > 1e200)
-    {
-      own->ln += log (own->product);
-      own->product = 1;
-    }
-}
-
 static double
 shift_of (const MlCase *own, guint item)
 {
@@ -222,51 +250,44 @@ ml_case_weighs_pins (const MlCase *own)
 double
 ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
 {
-  double shift = shift_of (own, (guint) at->item);
-  Product product = { 1, 0 };
+  double shift = shift_of (own, (guint) at->item), ln;
   g_autofree gboolean *any = NULL;
-  g_autofree double *slopes = NULL;
-  g_autofree Driver *drivers = NULL;
-  guint n_drivers = 0;
+  g_autofree double *slopes = NULL, *memory = NULL;
+  g_autofree Pin *pins = NULL;
+  guint n_pins = 0;
   Behind behind;
 
   if (!ml_case_weighs_pins (own))
     return 0;
-  drivers = g_new (Driver, MAX (own->n_signals, 1));
+  pins = g_new (Pin, MAX (own->n_signals, 1));
+  memory = g_new (double, 2 * N_STATES * own->n_signals + 1);
   any = g_new0 (gboolean, MAX (own->n_signals, 1));
   look_behind (own, at, evidence, &behind);
   slopes = find_slopes (own, &behind, any);
   for (guint u = 0; u < own->dictionary->model->n_unknowns; u++)
     if (own->signal_of[u] >= 0 && any[own->signal_of[u]] && !ml_case_is_input (own, u, at))
       {
-        double mean, variance;
-
-        find_posterior (&behind, slopes + (guint) own->signal_of[u] * evidence->n, &mean, &variance);
-        multiply (&product, pin_ratio (own, u, shift, mean, variance));
-        note_driver (own, u, shift, mean, variance, drivers, &n_drivers);
+        pins[n_pins].unknown = u;
+        find_posterior (&behind, slopes + (guint) own->signal_of[u] * evidence->n, &pins[n_pins].mean, &pins[n_pins].variance);
+        n_pins++;
       }
   behind_clear (&behind);
-  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers) + ml_case_inputs_ln (own, at);
+  ln = ratios_ln (own, pins, n_pins, shift, memory);
+  return ln + alike_ln (own, pins, n_pins, shift) + ml_case_inputs_ln (own, at);
 }
 
 double
 ml_case_grown_pins_ln (const MlCase *own, guint item, const MlWhitened *grown, const MlMixed *mixed, double *memory)
 {
-  double shift = shift_of (own, item), of_odd = mixed->odd >= 0 ? grown->v[mixed->odd] : 1, a_odd = mixed->odd >= 0 ? grown->a[mixed->odd] : 0;
-  Product product = { 1, 0 };
-  g_autofree Driver *drivers = g_new (Driver, MAX (grown->n_watched, 1));
-  guint n_drivers = 0;
+  double of_odd = mixed->odd >= 0 ? grown->v[mixed->odd] : 1, a_odd = mixed->odd >= 0 ? grown->a[mixed->odd] : 0, shift = shift_of (own, item), ln;
+  g_autofree Pin *pins = g_new (Pin, MAX (grown->n_watched, 1));
 
   if (mixed->odd >= 0)
     ml_whitened_along (grown, (guint) mixed->odd, memory);
   else
     memset (memory, 0, grown->n_watched * sizeof *memory);
   for (guint k = 0; k < grown->n_watched; k++)
-    {
-      double mean = grown->mean[k] - memory[k] * a_odd / of_odd, variance = grown->variance[k] + memory[k] * memory[k] / of_odd;
-
-      multiply (&product, pin_ratio (own, grown->watched[k], shift, mean, variance));
-      note_driver (own, grown->watched[k], shift, mean, variance, drivers, &n_drivers);
-    }
-  return product.ln + log (product.product) + alike_ln (own, drivers, n_drivers);
+    pins[k] = (Pin){ grown->watched[k], grown->mean[k] - memory[k] * a_odd / of_odd, grown->variance[k] + memory[k] * memory[k] / of_odd };
+  ln = ratios_ln (own, pins, grown->n_watched, shift, memory);
+  return ln + alike_ln (own, pins, grown->n_watched, shift);
 }

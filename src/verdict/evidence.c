@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/evidence.h"
 
+#include "nodal/factors.h"
 #include "verdict/mix.h"
 
 #include <math.h>
@@ -60,40 +61,41 @@ ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x)
     memcpy (ret_x, x, evidence->n * sizeof *x);
 }
 
-/* The rows of L^-1, one behind the other. */
-static double *
-invert (const double *l, guint n)
+/* The rows of L^-1, one behind the other; white is 0. */
+ML_NODAL_WIDE static void
+invert (const double *l, guint n, double *white)
 {
-  double *white = g_new0 (double, MAX (ml_white_at (n), 1));
-
   for (guint i = 0; i < n; i++)
     {
-      double *row = white + ml_white_at (i);
+      double *restrict row = white + ml_white_at (i);
 
       for (guint j = 0; j < i; j++)
-        for (guint k = 0; k <= j; k++)
-          row[k] -= l[i * n + j] * white[ml_white_at (j) + k];
+        {
+          const double *above = white + ml_white_at (j);
+
+          for (guint k = 0; k <= j; k++)
+            row[k] -= l[i * n + j] * above[k];
+        }
       for (guint k = 0; k < i; k++)
         row[k] /= l[i * n + i];
       row[i] = 1 / l[i * n + i];
     }
-  return white;
 }
 
 static void
 mix_in (MlEvidence *own, const MlReadingClass *classes, double mild, double gross)
 {
   guint n = own->n;
-  g_autofree MlMixClass *mixed = ml_mix_classes (classes, n, mild, gross);
-  g_autofree double *memory = g_new0 (double, 6 * n + 2);
-  double *v = memory + 5 * n + 2;
+  g_autoptr (MlMixClasses) mixed = ml_mix_classes_new (classes, n, mild, gross);
+  g_autofree double *memory = g_new0 (double, 8 * n + 2);
+  double *v = memory + 7 * n + 2;
 
   for (guint i = 0; i < n; i++)
     for (guint k = 0; k <= i; k++)
       v[k] += own->white[ml_white_at (i) + k] * own->white[ml_white_at (i) + k];
   own->ln = own->ln_good + ml_mix (own->a, v, own->white, mixed, n, mild, gross, memory).ln;
   for (guint i = 0; i < n; i++)
-    own->ln_gross[i] = ml_mix_ln_gross (own->a[i], v[i], &mixed[i]);
+    own->ln_gross[i] = ml_mix_ln_gross (own->a[i], v[i], &mixed->each[i]);
 }
 
 gboolean
@@ -116,7 +118,8 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
       own.ln_good -= log (own.factor[i * n + i]);
     }
   own.ln_good -= own.chi2 / 2;
-  own.white = invert (own.factor, n);
+  own.white = g_new0 (double, MAX (ml_white_at (n), 1));
+  invert (own.factor, n, own.white);
   mix_in (&own, classes, mild, gross);
   *ret_evidence = own;
   return TRUE;

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "verdict/grown.h"
 
+#include "verdict/dot.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -13,7 +15,7 @@ ml_growing_init (MlGrowing *growing, MlCase *own)
   for (guint i = 0; i < n; i++)
     classes[i] = g_array_index (own->taken, MlTaken, i).class;
   *growing = (MlGrowing){ .own = own };
-  growing->classes = ml_mix_classes (classes, n, own->figures.mild, own->figures.gross);
+  growing->classes = ml_mix_classes_new (classes, n, own->figures.mild, own->figures.gross);
   growing->dense = g_new0 (double, n_columns);
   growing->dense_leak = g_new0 (double, n_columns);
   growing->covariance = g_new (double, n + 1);
@@ -28,7 +30,7 @@ ml_growing_init (MlGrowing *growing, MlCase *own)
 void
 ml_growing_clear (MlGrowing *growing)
 {
-  g_free (growing->classes);
+  ml_mix_classes_free (growing->classes);
   g_free (growing->dense);
   g_free (growing->dense_leak);
   g_free (growing->covariance);
@@ -96,11 +98,7 @@ fold_up (MlGrowing *growing, const MlPrediction *prediction)
 static double
 dot (const MlPrediction *prediction, const double *dense)
 {
-  double sum = 0;
-
-  for (guint k = 0; k < prediction->n; k++)
-    sum += prediction->slope[k] * dense[prediction->column[k]];
-  return sum;
+  return ml_dot_at (prediction->slope, prediction->column, prediction->n, dense);
 }
 
 /* With the first n readings; dry: leakage left out. */
@@ -213,7 +211,7 @@ ml_grown_next (MlGrowing *growing, guint item, MlGrown *grown)
 
 /* Most boards leak nothing worth mentioning, some do: a net that floats at 0 V must not lose against one that is tied there. */
 static double
-mix_in_dry (const MlCase *own, const MlGrown *grown, const MlMixClass *classes, double ln, double *memory)
+mix_in_dry (const MlCase *own, const MlGrown *grown, const MlMixClasses *classes, double ln, double *memory)
 {
   double dry = own->figures.dry;
 
@@ -232,7 +230,7 @@ ml_grown_ln (MlGrowing *growing, guint item, const MlGrown *grown)
 
   if (grown->lost)
     return -INFINITY;
-  g_array_set_size (growing->numbers, 5 * grown->with.n + 2 + grown->with.n_watched);
+  g_array_set_size (growing->numbers, 7 * grown->with.n + 2 + 4 * grown->with.n_watched);
   memory = (double *) (gpointer) growing->numbers->data;
   mixed = ml_whitened_mix (&grown->with, growing->classes, own->figures.mild, own->figures.gross, memory);
   ln = mix_in_dry (own, grown, growing->classes, grown->with.ln_good + mixed.ln, memory);

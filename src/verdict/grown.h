@@ -28,7 +28,7 @@ typedef struct
 typedef struct
 {
   MlCase *own;
-  MlMixClass *classes;
+  MlMixClasses *classes;
   double *dense, *dense_leak;         /* n_columns, all 0 between uses */
   double *covariance, *dry_covariance; /* n_taken */
   double *h;                          /* n_columns */

@@ -6,14 +6,21 @@
 
 G_BEGIN_DECLS
 
-/* One reading's class as the sum takes it. */
+/* What of a reading's class only a gross one asks for. */
 typedef struct
 {
-  double mild_variance;
-  double mild, gross; /* odds against good; those of gross times the density of anything within the span over that of a unit normal at 0 */
+  double gross; /* odds against good, times the density of anything within the span over that of a unit normal at 0 */
   double swapped, thousandfold; /* odds of gross times their shares; 0: none */
   double observed, variance;    /* of the reading, for those two */
 } MlMixClass;
+
+/* The classes of n readings as the sum takes them. */
+typedef struct
+{
+  guint n;
+  MlMixClass *each;
+  double *mild_variance, *mild, *gross; /* mild: odds against good */
+} MlMixClasses;
 
 typedef struct
 {
@@ -22,13 +29,16 @@ typedef struct
   int odd;      /* reading that the likeliest single gross one is, when that is likelier than all good; -1 */
 } MlMixed;
 
-/** ml_mix_classes: new array; mild and gross are the shares of such readings. */
-MlMixClass *ml_mix_classes (const MlReadingClass *classes, guint n, double mild, double gross);
+/** ml_mix_classes_new: mild and gross are the shares of such readings. */
+MlMixClasses *ml_mix_classes_new (const MlReadingClass *classes, guint n, double mild, double gross);
+void ml_mix_classes_free (MlMixClasses *classes);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlMixClasses, ml_mix_classes_free)
 /**
  * ml_mix: sum over "all good", every single alternative, and every second one on top of the best first one. a[n] is C^-1 d, v[n] the diagonal of
- * C^-1, white the rows of L^-1, one behind the other, each to its diagonal. memory[5 n + 2]; its first n are then the best one's column of C^-1.
+ * C^-1, white the rows of L^-1, one behind the other, each to its diagonal. memory[7 n + 2]; its first n are then the best one's column of C^-1.
+ * classes: of n readings or more.
  */
-MlMixed ml_mix (const double *a, const double *v, const double *white, const MlMixClass *classes, guint n, double mild, double gross, double *memory);
+MlMixed ml_mix (const double *a, const double *v, const double *white, const MlMixClasses *classes, guint n, double mild, double gross, double *memory);
 /** ml_mix_ln_gross: ln odds that one reading alone is gross, all others good, against all good. */
 double ml_mix_ln_gross (double a, double v, const MlMixClass *class);
 /** ml_mix_column: one column of C^-1 = L^-T L^-1. */

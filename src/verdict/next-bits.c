@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a reading is expected to tell. */
+#include "verdict/exps.h"
 #include "verdict/next-private.h"
 
 #include <math.h>
@@ -38,12 +39,15 @@ ml_information (const double *weight, const int *key, const double *mean, const 
   static const double node[5] = { 0, 0.958572464613819, -0.958572464613819, 2.020182870456086, -2.020182870456086 };
   static const double share[5] = { 0.5333333333333333, 0.2220759220056126, 0.2220759220056126, 0.0112574113277207, 0.0112574113277207 };
   g_autofree guint *class = g_new (guint, MAX (n, 1));
-  g_autofree double *p = g_new0 (double, MAX (n, 1));
+  g_autofree double *p = g_new0 (double, MAX (n, 1)), *likely = g_new (double, MAX (n, 1)), *per_sigma = g_new (double, MAX (n, 1));
   guint n_classes = renumber (key, n, class);
   double before, after = 0;
 
   for (guint i = 0; i < n; i++)
-    p[class[i]] += weight[i];
+    {
+      p[class[i]] += weight[i];
+      per_sigma[i] = 1 / sigma[i];
+    }
   before = entropy_bits (p, n_classes);
   for (guint i = 0; i < n; i++)
     for (guint k = 0; k < 5; k++)
@@ -51,12 +55,11 @@ ml_information (const double *weight, const int *key, const double *mean, const 
         double y = mean[i] + sigma[i] * G_SQRT2 * node[k], total = 0;
 
         memset (p, 0, n_classes * sizeof *p);
+        ml_exps_bells (y, mean, per_sigma, weight, n, likely);
         for (guint j = 0; j < n; j++)
           {
-            double off = (y - mean[j]) / sigma[j];
-            double likely = weight[j] * exp (-off * off / 2) / sigma[j];
-            p[class[j]] += likely;
-            total += likely;
+            p[class[j]] += likely[j];
+            total += likely[j];
           }
         for (guint j = 0; j < n_classes; j++)
           p[j] /= total;

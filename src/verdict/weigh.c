@@ -2,6 +2,7 @@
 /* How well one state of affairs fits the readings: residuals, covariance, evidence. */
 #include "verdict/case.h"
 
+#include "verdict/dot.h"
 #include "verdict/mix.h"
 #include "verdict/observe.h"
 
@@ -106,11 +107,7 @@ ml_case_predict_taken_with (MlCase *own, MlExpansion *expansion, const MlExpansi
 static double
 at_z (const MlPrediction *prediction, const double *z)
 {
-  double sum = 0;
-
-  for (guint i = 0; z && i < prediction->n; i++)
-    sum += prediction->slope[i] * z[prediction->column[i]];
-  return sum;
+  return z ? ml_dot_at (prediction->slope, prediction->column, prediction->n, z) : 0;
 }
 
 /* J_a . J_b for all b of n, by columns. dense: n_columns, all 0 before and after. */
@@ -120,13 +117,7 @@ dot_all (const MlPrediction *a, const MlPrediction **b, guint n, double *dense, 
   for (guint k = 0; k < a->n; k++)
     dense[a->column[k]] = a->slope[k];
   for (guint i = 0; i < n; i++)
-    {
-      double sum = 0;
-
-      for (guint k = 0; k < b[i]->n; k++)
-        sum += b[i]->slope[k] * dense[b[i]->column[k]];
-      ret[i] = sum;
-    }
+    ret[i] = ml_dot_at (b[i]->slope, b[i]->column, b[i]->n, dense);
   for (guint k = 0; k < a->n; k++)
     dense[a->column[k]] = 0;
 }

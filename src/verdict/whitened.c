@@ -179,7 +179,7 @@ ml_whitened_along (const MlWhitened *own, guint reading, double *ret)
 }
 
 MlMixed
-ml_whitened_mix (const MlWhitened *own, const MlMixClass *classes, double mild, double gross, double *memory)
+ml_whitened_mix (const MlWhitened *own, const MlMixClasses *classes, double mild, double gross, double *memory)
 {
   return ml_mix (own->a, own->v, own->rows, classes, own->n, mild, gross, memory);
 }

@@ -52,8 +52,8 @@ MlStep ml_whitened_prepare (const MlWhitened *own, const double *covariance, dou
 gboolean ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d);
 /** ml_whitened_along: covariance of the watched unknowns, 1 each at first, with one entry of C^-1 d: ret[n_watched]. */
 void ml_whitened_along (const MlWhitened *own, guint reading, double *ret);
-/** ml_whitened_mix: as ml_mix; memory[5 n + 2]. ln_good is not in it. */
-MlMixed ml_whitened_mix (const MlWhitened *own, const MlMixClass *classes, double mild, double gross, double *memory);
+/** ml_whitened_mix: as ml_mix; memory[7 n + 2]. ln_good is not in it. */
+MlMixed ml_whitened_mix (const MlWhitened *own, const MlMixClasses *classes, double mild, double gross, double *memory);
 void ml_whitened_clear (MlWhitened *own);
 
 G_END_DECLS

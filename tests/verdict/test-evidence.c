@@ -3,6 +3,7 @@
 #include "support/near.h"
 
 #include "verdict/case.h"
+#include "verdict/exps.h"
 
 #include <lapacke.h>
 #include <math.h>
@@ -129,6 +130,42 @@ test_evidence_equals_dense_mixture (void **state)
   ml_evidence_clear (&evidence);
 }
 
+/* Many exponentials at once against the C library's long double ones. */
+static void
+test_exponentials_at_once_are_those_of_the_library (void **state)
+{
+  enum { MANY = 1003 };
+  double x[MANY], power[MANY], factor[MANY], bells[MANY], mean[MANY], per_sigma[MANY], most, sum = 0;
+  double edge[] = { -INFINITY, -701, -699, 0, 699, 1000, NAN };
+
+  for (guint i = 0; i < MANY; i++)
+    {
+      power[i] = x[i] = -690 + 1380.0 * i / (MANY - 1);
+      factor[i] = 1 + i % 3;
+      mean[i] = 0.01 * i;
+      per_sigma[i] = 0.5 + 0.01 * (i % 7);
+    }
+  ml_exps (x, MANY);
+  for (guint i = 0; i < MANY; i++)
+    assert_near (x[i], (double) expl (power[i]), 4e-16, 0);
+  ml_exps_bells (3, mean, per_sigma, factor, MANY, bells);
+  for (guint i = 0; i < MANY; i++)
+    assert_near (bells[i], (double) ((1 + i % 3) * per_sigma[i] * expl (-powl ((3 - mean[i]) * per_sigma[i], 2) / 2)), 1e-14, 1e-300);
+  for (guint i = 0; i < MANY; i++)
+    sum += power[i] < 630 ? 0 : (1 + i % 3) * exp (power[i] - 690);
+  assert_near (ml_exps_add_up (power, factor, MANY, &most), sum, 1e-14, 0);
+  assert_true (most == 690 && factor[0] == 0 && factor[MANY - 1] == 1 + (MANY - 1) % 3);
+  ml_exps (edge, G_N_ELEMENTS (edge));
+  assert_true (edge[0] == 0 && edge[1] == 0 && edge[2] > 0 && edge[3] == 1 && edge[5] > edge[4] && isfinite (edge[5]) && isnan (edge[6]));
+  edge[0] = -3, edge[1] = -1;
+  factor[0] = factor[1] = 1;
+  assert_near (ml_exps_add_up (edge, factor, 2, &most), exp (-3) + exp (-1), 1e-15, 0); /* none is above 0 */
+  assert_true (most == 0);
+  edge[1] = NAN; /* is no evidence */
+  factor[0] = factor[1] = 1;
+  assert_true (isnan (ml_exps_add_up (edge, factor, 2, &most)));
+}
+
 /* The next reading, its own variance the meter's. */
 static gboolean
 grow (MlWhitened *grown, const double *covariance, double d, const guint *unknown, const double *h, guint n_h)
@@ -148,8 +185,8 @@ test_evidence_grown_equals_all_at_once (void **state)
 {
   const double mild = 0.04, gross = 0.005;
   MlReadingClass classes[N] = { plain (0.01, 30, 0), plain (0.02, 30, 0), plain (0.03, 24, 10), plain (0.04, 30, 0) };
-  g_autofree MlMixClass *mixed = ml_mix_classes (classes, N, mild, gross);
-  double c[N * N], memory[5 * N + 2];
+  g_autoptr (MlMixClasses) mixed = ml_mix_classes_new (classes, N, mild, gross);
+  double c[N * N], memory[7 * N + 2];
   MlWhitened grown = { 0 };
   MlEvidence evidence;
 
@@ -342,6 +379,7 @@ main (void)
     cmocka_unit_test (test_evidence_slip_that_leaves_a_mark_costs_less),
     cmocka_unit_test (test_evidence_singular_covariance_is_refused),
     cmocka_unit_test (test_chi2_tail_table),
+    cmocka_unit_test (test_exponentials_at_once_are_those_of_the_library),
     cmocka_unit_test (test_information_equals_numeric_integration),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
