@@ -17,7 +17,7 @@
 #include <math.h>
 
 enum { COLLECTOR, BASE, EMITTER };
-enum { SATURATION, GAIN, REVERSE_GAIN, EARLY, POLARITY, LEAKAGE };
+enum { SATURATION, GAIN, REVERSE_GAIN, EARLY, POLARITY, LEAKAGE, N_PARAMETERS };
 
 typedef struct
 {
@@ -95,6 +95,39 @@ bipolar_eval (const double *derived, unsigned open, const double *x, double *f, 
 }
 
 static void
+bipolar_prepare_slopes (const double *parameters, double *ret)
+{
+  Bipolar *by = (Bipolar *) ret;
+  by[SATURATION].junction.log_sat = 1.0 / parameters[SATURATION];
+  by[GAIN].per_gain = -1.0 / (parameters[GAIN] * parameters[GAIN]);
+  by[REVERSE_GAIN].per_reverse_gain = -1.0 / (parameters[REVERSE_GAIN] * parameters[REVERSE_GAIN]);
+  by[EARLY].per_early = -1.0 / (parameters[EARLY] * parameters[EARLY]);
+  by[LEAKAGE].leak_across_s = -1.0 / (parameters[LEAKAGE] * parameters[LEAKAGE]);
+  by[LEAKAGE].leak_s = 0.01 * by[LEAKAGE].leak_across_s;
+}
+
+static void
+bipolar_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  const Bipolar *q = (const Bipolar *) derived, *by = (const Bipolar *) d_derived;
+  double vbe = q->sign * (x[BASE] - x[EMITTER]), vbc = q->sign * (x[BASE] - x[COLLECTOR]), slope_e, slope_c, root = sqrt (vbc * vbc + 0.01);
+  double forward = ml_nodal_junction_eval (&q->junction, vbe, &slope_e), reverse = ml_nodal_junction_eval (&q->junction, vbc, &slope_c);
+  double high = 0.5 * (root - vbc), early = 1.0 + high * q->per_early;
+
+  for (int p = 0; p < N_PARAMETERS; p++, by++, ret += 3)
+    {
+      double f = ml_nodal_junction_slope (&q->junction, &by->junction, vbe, forward, slope_e);
+      double r = ml_nodal_junction_slope (&q->junction, &by->junction, vbc, reverse, slope_c);
+      double be = open & 1u ? 0.0 : f * q->per_gain + forward * by->per_gain + by->leak_s * vbe;
+      double bc = open & 2u ? 0.0 : r * q->per_reverse_gain + reverse * by->per_reverse_gain + by->leak_s * vbc;
+      double across = open ? 0.0 : (f - r) * early + (forward - reverse) * high * by->per_early + by->leak_across_s * (vbe - vbc);
+      ret[COLLECTOR] = q->sign * (across - bc);
+      ret[BASE] = q->sign * (be + bc);
+      ret[EMITTER] = q->sign * (-across - be);
+    }
+}
+
+static void
 bipolar_limit (const double *derived, unsigned open, const double *old, double *x)
 {
   const Bipolar *q = (const Bipolar *) derived;
@@ -114,11 +147,11 @@ bipolar_limit (const double *derived, unsigned open, const double *old, double *
 }
 
 #define BIPOLAR \
-  .n_pins = 3, .output = 1 + COLLECTOR, .pins = { "collector", "base", "emitter" }, .n_parameters = 6, \
+  .n_pins = 3, .output = 1 + COLLECTOR, .pins = { "collector", "base", "emitter" }, .n_parameters = N_PARAMETERS, \
   .parameters = { { "saturation", 1e-13 }, { "gain", 150.0 }, { "reverse_gain", 2.0 }, { "early", 80.0 }, { "polarity", 1.0 }, \
     { "leakage", 1e10 } }, \
   .n_elements = 2, .elements = { { BASE, EMITTER }, { BASE, COLLECTOR } }, .n_derived = ML_NODAL_JUNCTION_DOUBLES + 6, \
-  .eval = bipolar_eval, .limit = bipolar_limit
+  .eval = bipolar_eval, .prepare_slopes = bipolar_prepare_slopes, .slopes = bipolar_slopes, .limit = bipolar_limit
 
 const MlNodalType ml_nodal_npn_type = { .word = "npn", BIPOLAR, .prepare = npn_prepare };
 const MlNodalType ml_nodal_pnp_type = { .word = "pnp", BIPOLAR, .prepare = pnp_prepare };

@@ -103,6 +103,30 @@ ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double at, do
   ml_nodal_junction_set (junction, log (at) - log_expm1 (fmax (vj / vt, 1e-12)), vt, series);
 }
 
+void
+ml_nodal_junction_prepare_slopes (double drop, double at, double ideality, double series, MlNodalJunction *by_drop, MlNodalJunction *by_at,
+                                  MlNodalJunction *by_ideality, MlNodalJunction *by_series)
+{
+  double slope, vj = ml_nodal_softplus (drop - at * series, 0.01, &slope), vt = ideality * ML_NODAL_THERMAL_V, y = vj / vt;
+  bool floored = y < 1e-12;
+  double by_y = floored ? 0 : -1.0 / -expm1 (-y), by_vj = by_y * slope / vt; /* of log_sat */
+
+  if (by_drop)
+    by_drop->log_sat = by_vj;
+  if (by_at)
+    by_at->log_sat = 1.0 / at - by_vj * series;
+  if (by_ideality)
+    {
+      by_ideality->vt = ML_NODAL_THERMAL_V;
+      by_ideality->log_sat = -by_y * y / ideality;
+    }
+  if (by_series)
+    {
+      by_series->series = 1.0;
+      by_series->log_sat = -by_vj * at;
+    }
+}
+
 double
 ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope)
 {
@@ -131,6 +155,16 @@ ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_s
   double i = exp (v / junction->vt + junction->log_sat);
   *ret_slope = i / junction->vt;
   return i - junction->sat_a;
+}
+
+double
+ml_nodal_junction_slope (const MlNodalJunction *junction, const MlNodalJunction *by, double v, double i, double g)
+{
+  double by_log = i / (1.0 + (i + junction->sat_a) * junction->series / junction->vt);
+
+  if (!(junction->series > 0) && v > junction->ceiling)
+    by_log = ML_NODAL_CEILING_A - junction->sat_a;
+  return by_log * by->log_sat - g * ((v - i * junction->series) * by->vt / junction->vt + i * by->series);
 }
 
 /* The voltage at which the junction carries i > 0. */

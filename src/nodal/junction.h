@@ -38,12 +38,20 @@ void ml_nodal_junction_set (MlNodalJunction *junction, double log_sat, double vt
  * resistance pivots about the point.
  */
 void ml_nodal_junction_prepare (MlNodalJunction *junction, double drop, double at, double ideality, double series);
+/** ml_nodal_junction_prepare_slopes: vt, log_sat and series of that, by drop, `at`, ideality and series, into the four given; any may be NULL. */
+void ml_nodal_junction_prepare_slopes (double drop, double at, double ideality, double series, MlNodalJunction *by_drop, MlNodalJunction *by_at,
+                                       MlNodalJunction *by_ideality, MlNodalJunction *by_series);
 /**
  * ml_nodal_junction_eval: i = sat (exp ((v - i series) / vt) - 1), solved exactly by the Wright omega function; without series
  * resistance exp continued linearly from 1 kA.
  * Source: Shockley 1949; closed form Banwell and Jayakumar, Electronics Letters 36 (2000).
  */
 double ml_nodal_junction_eval (const MlNodalJunction *junction, double v, double *ret_slope);
+/**
+ * ml_nodal_junction_slope: d i / d parameter at v, from the members' (by: of vt, log_sat and series); i and g: current and slope there, of
+ * ml_nodal_junction_eval. The implicit law differentiated.
+ */
+double ml_nodal_junction_slope (const MlNodalJunction *junction, const MlNodalJunction *by, double v, double i, double g);
 /**
  * ml_nodal_junction_limit: the voltage at which to linearise next, having last done so at old.
  * Source: current instead of voltage where a junction is steep: Ho, Zein, Ruehli and Brennan, IEEE CAS-24 (1977), from memory; where to change

@@ -22,7 +22,7 @@ static const double grid_v = 0x1p-24, fine_grid_v = 0x1p-31, small_v = 0x1p-5, s
 typedef struct
 {
   double *parameters; /* n_parameters */
-  double *derived;    /* n_parameters x N_STEPS x n_derived */
+  double *derived;    /* n_parameters x N_STEPS x n_derived: beside each; or those at the place, and the slopes of them in each */
   double *places;     /* N_PLACES x (n_local + 1 + n_parameters n_local): unknowns, opened elements, slopes */
   int per_place;
 } Kept;
@@ -97,6 +97,16 @@ prepare_steps (const MlNodalType *type, int parameter, const Kept *kept)
       parameters[parameter] = kept->parameters[parameter] + steps[s] * step_of (type, parameter, kept->parameters[parameter]);
       type->prepare (parameters, derived + s * type->n_derived);
     }
+}
+
+/* All at once, where the device knows how its currents depend on its parameters: in their place lie the derived quantities there, and behind them their
+ * slopes. */
+static void
+prepare_all (const MlNodalType *type, const Kept *kept)
+{
+  type->prepare (kept->parameters, kept->derived);
+  memset (kept->derived + type->n_derived, 0, (size_t) (type->n_parameters * type->n_derived) * sizeof (double));
+  type->prepare_slopes (kept->parameters, kept->derived + type->n_derived);
 }
 
 /* By central differences. The step is a hundredth of the narrowest smooth width, a regulator's of some 1e-5 of its voltage, which leaves 2e-5
@@ -220,6 +230,15 @@ ml_nodal_slopes_of_parameter (MlNodalSolver *solver, int d, int parameter)
     return none;
   if (known->slopes[known->place] & bit)
     return slope;
+  if (type->slopes)
+    {
+      if (!known->derived)
+        prepare_all (type, &kept);
+      known->derived = known->slopes[known->place] = (unsigned char) ~0u;
+      memset (place + n + 1, 0, (size_t) (type->n_parameters * n) * sizeof *place);
+      type->slopes (kept.derived, kept.derived + type->n_derived, solver->open[d], place, place + n + 1);
+      return slope;
+    }
   if (!(known->derived & bit))
     prepare_steps (type, parameter, &kept);
   known->derived |= bit;

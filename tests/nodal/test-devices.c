@@ -114,6 +114,56 @@ test_device_derivatives_agree_with_differences (void **state)
     }
 }
 
+/* What a device says of its currents' slopes in its parameters. Second method: fourth-order central differences. */
+static void
+test_device_parameter_slopes_agree_with_differences (void **state)
+{
+  unsigned long seed = 29;
+  static const double volts[] = { 0.8, 3, 15, 0.05, 60, 400 }, steps[4] = { -2, -1, 1, 2 };
+  const char *word;
+  int n_types = 0;
+
+  for (int w = 0; (word = kit_word_at (w)); w++)
+    {
+      Bench b = bench (word);
+      const MlNodalType *type = b.type;
+      n_types += type->slopes != NULL;
+      for (int t = 0; type->slopes && t < 400; t++)
+        {
+          double x[ML_NODAL_MAX_LOCAL], d_derived[ML_NODAL_MAX_PARAMETERS * ML_NODAL_MAX_DERIVED] = { 0 }, at[4][ML_NODAL_MAX_LOCAL], waste[64];
+          double slopes[ML_NODAL_MAX_PARAMETERS * ML_NODAL_MAX_LOCAL] = { 0 };
+          unsigned open = t % 5 == 4 && type->n_elements > 0 ? 1u << (t % type->n_elements) : 0;
+          draw_point (&b, volts[t % 6], &seed, x);
+          type->prepare (b.parameters, b.derived);
+          type->prepare_slopes (b.parameters, d_derived);
+          type->slopes (b.derived, d_derived, open, x, slopes);
+          for (int p = 0; p < type->n_parameters; p++)
+            {
+              double was = b.parameters[p], h = 3e-5 * fabs (was);
+              if (!isfinite (was) || was == 0)
+                continue;
+              for (int s = 0; s < 4; s++)
+                {
+                  b.parameters[p] = was + steps[s] * h;
+                  type->prepare (b.parameters, b.derived);
+                  evaluate (&b, open, x, at[s], waste);
+                }
+              b.parameters[p] = was;
+              for (int k = 0; k < b.n; k++)
+                {
+                  double slope = (at[0][k] - 8 * at[1][k] + 8 * at[2][k] - at[3][k]) / (12 * h), curved = at[3][k] - 2 * at[2][k] + 2 * at[1][k] - at[0][k];
+                  /* a saturation current's logarithm, some 40, is rounded to 1e-14, the current itself at zero volts to as much of that */
+                  double allowed = 1e-7 * fabs (slope) + (1e-21 + 1e-13 * fmax (fabs (at[0][k]), fabs (at[3][k])) + 0.1 * fabs (curved)) / h;
+                  if (!(fabs (slope - slopes[p * b.n + k]) <= allowed))
+                    print_error ("%s: d f%d / d %s: %.12g, by differences %.12g\n", word, k, type->parameters[p].name, slopes[p * b.n + k], slope);
+                  assert_true (fabs (slope - slopes[p * b.n + k]) <= allowed);
+                }
+            }
+        }
+    }
+  assert_true (n_types >= 6); /* two kinds of diode, zener, clamp, bridge, transistor */
+}
+
 /* Slopes of the currents with respect to inner unknowns, and the sum over columns: a device only sees voltage differences. */
 static void
 test_device_depends_on_differences_only (void **state)
@@ -400,6 +450,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_device_pin_currents_sum_to_zero), cmocka_unit_test (test_device_derivatives_agree_with_differences),
+    cmocka_unit_test (test_device_parameter_slopes_agree_with_differences),
     cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
     cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
     cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_smooth_step_and_corner),
