@@ -366,7 +366,7 @@ ml_nodal_solve_variants (MlNodalSolver *solver, const MlNodalVariant *variants, 
   for (int i = 0; i < n_variants; i++)
     {
       const MlNodalSolution *to = variants[i].ret_solution;
-      if (to->n_nets != circuit->n_nets || to->n_pins != circuit->n_pins || !to->pin_a)
+      if (!ml_nodal_solution_fits (to, circuit))
         return ML_NODAL_BAD_ARGUMENT;
       alone = alone || (!variants[i].start && (circuit->n_preferred > 0 || circuit->n_latching > 0)); /* other states are looked for */
     }

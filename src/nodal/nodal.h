@@ -146,6 +146,9 @@ size_t ml_nodal_solution_bytes (const MlNodalCircuit *circuit);
  * One in a room stays as it is. Errors: ML_NODAL_NO_MEMORY, it is then as it was.
  */
 MlNodalStatus ml_nodal_solution_pack (MlNodalSolution *solution, const MlNodalCircuit *circuit);
+/** ml_nodal_solution_init_packed_in: memory for a solution that is packed from the start, so that no pin's current is found; where something latches, which
+ * asks for them, for one by itself that is still to be packed. ML_NODAL_NO_MEMORY leaves it empty. */
+MlNodalStatus ml_nodal_solution_init_packed_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room);
 /** ml_nodal_solution_metal_v: voltage of one pin's own metal, packed or not. */
 double ml_nodal_solution_metal_v (const MlNodalCircuit *circuit, const MlNodalSolution *solution, int device, int pin);
 

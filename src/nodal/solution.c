@@ -53,6 +53,28 @@ ml_nodal_solution_init_in (MlNodalSolution *solution, const MlNodalCircuit *circ
   return ML_NODAL_OK;
 }
 
+MlNodalStatus
+ml_nodal_solution_init_packed_in (MlNodalSolution *solution, const MlNodalCircuit *circuit, MlNodalRoom *room)
+{
+  size_t n_nets = (size_t) circuit->n_nets, n_state = (size_t) circuit->n_unknowns - n_nets;
+
+  if (circuit->n_latching > 0)
+    return ml_nodal_solution_init (solution, circuit);
+  double *at = ml_nodal_room_take (room, (n_nets + n_state) * sizeof *at);
+  *solution = (MlNodalSolution){ .failed_net = -1, .failed_device = -1 };
+  if (!at)
+    return ML_NODAL_NO_MEMORY;
+  *solution = (MlNodalSolution){ .failed_net = -1, .failed_device = -1, .n_nets = circuit->n_nets, .n_pins = circuit->n_pins, .n_state = (int) n_state,
+                                 .n_devices = circuit->n_devices, .in_room = true, .net_v = at, .state = at + n_nets };
+  return ML_NODAL_OK;
+}
+
+bool
+ml_nodal_solution_fits (const MlNodalSolution *solution, const MlNodalCircuit *circuit)
+{
+  return solution->net_v && solution->n_nets == circuit->n_nets && solution->n_pins == circuit->n_pins && (solution->pin_a || solution->in_room);
+}
+
 void
 ml_nodal_solution_clear (MlNodalSolution *solution)
 {
@@ -343,6 +365,22 @@ fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution 
   return solution->metal_v ? ML_NODAL_OK : list_moved (solver, solution); /* the state is known by now */
 }
 
+/* The inner unknowns of devices with moved pins, and where those pins are: all that the unknowns do not say. */
+static MlNodalStatus
+fill_packed (MlNodalSolver *solver, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int i = 0; i < solver->n_touched; i++)
+    {
+      const MlNodalDevice *device = &circuit->devices[solver->touched_list[i]];
+      const int *inner = solver->node + device->first_local + device->type->n_pins;
+      for (int k = 0; k < device->type->n_inner; k++)
+        solution->state[device->first_inner + k - circuit->n_nets] = solver->x[inner[k]];
+    }
+  return list_moved (solver, solution);
+}
+
 MlNodalStatus
 ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
 {
@@ -350,7 +388,9 @@ ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlN
 
   memcpy (solution->net_v, solver->x, (size_t) circuit->n_nets * sizeof (double));
   memcpy (solution->state, solver->x + circuit->n_nets, (size_t) solution->n_state * sizeof (double));
-  for (int u = 0; u < circuit->n_nets; u++)
+  for (int u = 0; solution->floating && u < circuit->n_nets; u++)
     solution->floating[u] = ml_nodal_is_floating (solver, u);
+  if (!solution->pin_a && !solver->bare)
+    return fill_packed (solver, solution);
   return solver->bare ? ML_NODAL_OK : fill_pins (solver, changes, solution);
 }

@@ -82,7 +82,7 @@ MlNodalStatus
 ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
               MlNodalSolution *ret_solution)
 {
-  if (ret_solution->n_nets != solver->circuit->n_nets || ret_solution->n_pins != solver->circuit->n_pins || !ret_solution->pin_a)
+  if (!ml_nodal_solution_fits (ret_solution, solver->circuit))
     return ML_NODAL_BAD_ARGUMENT;
   solver->counts.solves++;
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */

@@ -209,6 +209,8 @@ MlNodalStatus ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *star
 void ml_nodal_name_failure (const MlNodalSolver *solver, int unknown, MlNodalSolution *solution);
 /** ml_nodal_check_gauges: ML_NODAL_SINGULAR, with its name, when a floating piece of circuit would have to carry current to nowhere. */
 MlNodalStatus ml_nodal_check_gauges (const MlNodalSolver *solver, MlNodalSolution *solution);
+/** ml_nodal_solution_fits: it has room for what this circuit's solutions are made of. */
+bool ml_nodal_solution_fits (const MlNodalSolution *solution, const MlNodalCircuit *circuit);
 /** ml_nodal_fill_solution: from the solver's x; pin currents unless nobody asks for them. ML_NODAL_NO_MEMORY at worst. */
 MlNodalStatus ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution);
 

@@ -337,7 +337,10 @@ add_to_batch (MlDictionary *dictionary, guint item, int condition, Batch *batch)
     ml_expansion_solve (dictionary, expansion, condition, NULL);
   if (expansion->state[condition])
     return;
-  ml_expansion_make_room (dictionary, expansion, condition);
+  if (dictionary->packs)
+    ml_expansion_make_packed_room (dictionary, expansion, condition);
+  else
+    ml_expansion_make_room (dictionary, expansion, condition);
   if (!ml_expansion_list_changes (dictionary, changes, expansion, condition, sized))
     return;
   batch->expansion[batch->n] = expansion;

@@ -22,6 +22,8 @@ MlNodalRoom *ml_dictionary_room (MlDictionary *dictionary, int condition);
 gboolean ml_expansion_stays (const MlDictionary *dictionary, const MlExpansion *expansion);
 /** ml_expansion_make_room: for that condition's solution, not solved as yet. */
 void ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition);
+/** ml_expansion_make_packed_room: the same of an item of a dictionary that packs. */
+void ml_expansion_make_packed_room (MlDictionary *dictionary, MlExpansion *expansion, int condition);
 /** ml_expansion_unknowns: its z, NULL when all are 0; with a good unit's company found from its w and the blocks' deviations. *ret_own: to be freed. */
 const double *ml_expansion_unknowns (MlDictionary *dictionary, const MlExpansion *expansion, int condition, double **ret_own);
 /** ml_expansion_carry_slopes: slopes in z, dense[n_columns], become slopes in w and in the blocks' deviations. */

@@ -268,6 +268,15 @@ ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int cond
 
 /* ---- solving ---- */
 
+void
+ml_expansion_make_packed_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)
+{
+  if (ml_nodal_solution_init_packed_in (&expansion->at[condition], dictionary->model->conditions[condition].circuit,
+                                        ml_dictionary_room (dictionary, condition)) != ML_NODAL_OK)
+    g_error ("out of memory"); /* as g_malloc does */
+  expansion->state[condition] = 2;
+}
+
 /* Not solved until somebody says otherwise. */
 void
 ml_expansion_make_room (MlDictionary *dictionary, MlExpansion *expansion, int condition)

@@ -564,6 +564,48 @@ test_solutions_in_a_room_are_the_same (void **state)
   kit_end (&kit);
 }
 
+/* Packed from the start: what is kept is the same, and all of it can be had again; where something latches it has all there is. */
+static void
+test_solutions_packed_from_the_start_are_the_same (void **state)
+{
+  for (int latching = 0; latching < 2; latching++)
+    {
+      Kit kit;
+      MlNodalChange changes[200];
+      MlNodalSolution own, in, out;
+      MlNodalRoom *room = ml_nodal_room_new ();
+
+      build (&kit, latching);
+      kit_solve (&kit, NULL, 0);
+      int n = list_faults (&kit, changes), n_solved = 0;
+      assert_int_equal (ml_nodal_solution_init (&own, kit.circuit), ML_NODAL_OK);
+      assert_int_equal (ml_nodal_solution_init (&out, kit.circuit), ML_NODAL_OK);
+      for (int i = 0; i < n; i++)
+        {
+          ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &own);
+          assert_int_equal (ml_nodal_solution_init_packed_in (&in, kit.circuit, room), ML_NODAL_OK);
+          assert_true (latching ? in.pin_a != NULL : in.pin_a == NULL);
+          assert_int_equal (ml_nodal_solve (kit.solver, &changes[i], 1, &kit.at, &in), own.status);
+          assert_memory_equal (in.net_v, own.net_v, (size_t) own.n_nets * sizeof *in.net_v);
+          assert_memory_equal (in.state, own.state, (size_t) own.n_state * sizeof *in.state);
+          assert_same_metal (kit.circuit, &own, &in);
+          n_solved += own.status >= 0;
+          if (own.status >= 0 && !latching)
+            {
+              assert_int_equal (ml_nodal_solution_unpack (kit.solver, &changes[i], 1, &in, &out), ML_NODAL_OK);
+              for (int k = 0; k < own.n_pins; k++)
+                assert_near (out.pin_a[k], own.pin_a[k], 1e-6, 1e-9);
+            }
+          ml_nodal_solution_clear (&in);
+        }
+      assert_true (n_solved > n / 2);
+      ml_nodal_solution_clear (&own);
+      ml_nodal_solution_clear (&out);
+      ml_nodal_room_free (room);
+      kit_end (&kit);
+    }
+}
+
 #define N_READINGS (N_NETS + 4)
 
 static void
@@ -710,6 +752,7 @@ main (void)
     cmocka_unit_test (test_readings_across_a_link_have_one_solution_in_common),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_room_gives_zeroed_pieces_that_do_not_touch), cmocka_unit_test (test_solutions_in_a_room_are_the_same),
+    cmocka_unit_test (test_solutions_packed_from_the_start_are_the_same),
     cmocka_unit_test (test_readings_are_what_each_alone_is),
     cmocka_unit_test (test_schedule_against_lapack_and_lanes_against_one),
     cmocka_unit_test (test_schedule_too_long_says_so),
