@@ -13,12 +13,6 @@ height (MlBox box)
   return MAX (box.y1 - box.y0, 0.0);
 }
 
-static double
-limit_zoom (double zoom)
-{
-  return CLAMP (zoom, ML_VIEWPORT_MIN_ZOOM, ML_VIEWPORT_MAX_ZOOM);
-}
-
 /* Some of the content stays in view, so that it is never lost. */
 static double
 limit_axis (double origin, double low, double high, double view_px, double zoom)
@@ -40,13 +34,26 @@ margin_of (double view_px)
   return MIN (ML_VIEWPORT_MARGIN_PX, view_px / ML_VIEWPORT_LEAST_MARGINS);
 }
 
-/* All of the content into the view's upper height_px. */
-static void
-fit_into (MlViewport *self, double height_px)
+/* With which all of the content is in the view's upper height_px. */
+static double
+fit_zoom (const MlViewport *self, double height_px)
 {
   double room_x = MAX (self->width_px - 2.0 * margin_of (self->width_px), 1.0), room_y = MAX (height_px - 2.0 * margin_of (height_px), 1.0);
   double zoom = MIN (room_x / MAX (width (self->content), 1e-6), room_y / MAX (height (self->content), 1e-6));
-  self->zoom = limit_zoom (MIN (zoom, ML_VIEWPORT_FIT_ZOOM));
+  return MIN (zoom, ML_VIEWPORT_FIT_ZOOM);
+}
+
+/* All of a very large drawing can be looked at, too. */
+static double
+limit_zoom (const MlViewport *self, double zoom)
+{
+  return CLAMP (zoom, MIN (ML_VIEWPORT_MIN_ZOOM, fit_zoom (self, self->height_px)), ML_VIEWPORT_MAX_ZOOM);
+}
+
+static void
+fit_into (MlViewport *self, double height_px)
+{
+  self->zoom = fit_zoom (self, height_px);
   self->origin.x = (self->content.x0 + self->content.x1) / 2.0 - self->width_px / 2.0 / self->zoom;
   self->origin.y = (self->content.y0 + self->content.y1) / 2.0 - height_px / 2.0 / self->zoom;
 }
@@ -132,7 +139,7 @@ ml_viewport_zoom_at (MlViewport *self, double factor, double x_px, double y_px)
 {
   MlPoint under = ml_viewport_to_sheet (self, x_px, y_px);
   self->fitted = self->held = FALSE;
-  self->zoom = limit_zoom (self->zoom * factor);
+  self->zoom = limit_zoom (self, self->zoom * factor);
   self->origin.x = under.x - x_px / self->zoom;
   self->origin.y = under.y - y_px / self->zoom;
   limit (self);
@@ -165,7 +172,7 @@ ml_viewport_look_at (MlViewport *self, const MlLook *look)
       return;
     }
   self->fitted = self->held = FALSE;
-  self->zoom = limit_zoom (look->zoom);
+  self->zoom = limit_zoom (self, look->zoom);
   self->origin.x = look->middle.x - self->width_px / 2.0 / self->zoom;
   self->origin.y = look->middle.y - self->height_px / 2.0 / self->zoom;
   limit (self);

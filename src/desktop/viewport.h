@@ -23,7 +23,7 @@ typedef struct
 /* What is looked at, whatever the size of the view. */
 typedef struct { double zoom; MlPoint middle; gboolean fitted; } MlLook;
 
-#define ML_VIEWPORT_MIN_ZOOM 1.5
+#define ML_VIEWPORT_MIN_ZOOM 1.5 /* or with which all is in view */
 #define ML_VIEWPORT_MAX_ZOOM 64.0
 #define ML_VIEWPORT_FIT_ZOOM 18.0 /* a small drawing is not blown up beyond this */
 #define ML_VIEWPORT_MARGIN_PX 24.0

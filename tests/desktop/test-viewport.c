@@ -123,6 +123,18 @@ test_viewport_zoom_stays_within_limits (void **state)
   assert_near (viewport.zoom, ML_VIEWPORT_MIN_ZOOM, 0, 0);
 }
 
+/* 2000 x 100 g in 1048 x 648 px: 1000 px for 2000 g, although nobody zooms a small drawing that far out. */
+static void
+test_viewport_shows_all_of_a_very_large_drawing (void **state)
+{
+  MlViewport viewport = made (1048, 648, (MlBox){ 0, 0, 2000, 100 });
+  assert_near (viewport.zoom, 0.5, 1e-12, 0);
+  ml_viewport_zoom_at (&viewport, 4.0, 0, 0);
+  for (int i = 0; i < 100; i++)
+    ml_viewport_zoom_at (&viewport, 0.5, 500, 300);
+  assert_near (viewport.zoom, 0.5, 1e-12, 0);
+}
+
 static void
 test_viewport_content_is_never_lost (void **state)
 {
@@ -215,6 +227,7 @@ main (void)
     cmocka_unit_test (test_viewport_zoom_keeps_the_point_under_the_pointer),
     cmocka_unit_test (test_viewport_stretch_keeps_the_point_under_the_pointer),
     cmocka_unit_test (test_viewport_zoom_stays_within_limits),
+    cmocka_unit_test (test_viewport_shows_all_of_a_very_large_drawing),
     cmocka_unit_test (test_viewport_content_is_never_lost),
     cmocka_unit_test (test_viewport_reveal_moves_as_little_as_needed),
     cmocka_unit_test (test_viewport_maps_are_inverse),
