@@ -8,6 +8,9 @@
 #include "desktop/ask.h"
 #include "desktop/bench-picture.h"
 
+#define MOST_SETTINGS 4 /* in the row; of more, all but one fewer stand behind a button */
+#define MOST_COLUMN_PX 240
+
 static const char *
 next_state (const MlBoard *board, int part, const char *setting)
 {
@@ -81,27 +84,58 @@ setting_clicked_cb (GtkButton *button, gpointer data)
     ml_bench_card_apply (self, ml_board_edit_set_setting (board, self->condition, part, next_state (board, part, setting), &error), NULL, error, label);
 }
 
+static GtkWidget *
+setting_button (MlBenchCard *self, int part)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  g_autofree char *setting = ml_bench_setting (board, self->condition, part);
+  g_autofree char *label = g_strdup_printf ("%s %s", board->parts[part].name, setting);
+  g_autofree char *name = g_strdup_printf ("setting-%d-%s", self->condition + 1, board->parts[part].name);
+  GtkWidget *button = gtk_button_new_with_label (label);
+
+  gtk_widget_add_css_class (button, "chip");
+  gtk_widget_set_tooltip_text (button, board->parts[part].kind->kind == ML_KIND_POTENTIOMETER ? "Click to say where its wiper stands"
+                                                                                              : "Click to set it the other way");
+  gtk_widget_set_name (button, name);
+  g_object_set_data (G_OBJECT (button), "part", GINT_TO_POINTER (part));
+  g_signal_connect (button, "clicked", G_CALLBACK (setting_clicked_cb), self);
+  return button;
+}
+
+/* The rest of them, behind a button of the row. */
+static GtkWidget *
+more_button (MlBenchCard *self, const GArray *parts, guint first)
+{
+  GtkWidget *more = gtk_menu_button_new (), *popover = gtk_popover_new (), *scrolled = gtk_scrolled_window_new ();
+  GtkWidget *column = gtk_box_new (GTK_ORIENTATION_VERTICAL, 4);
+  g_autofree char *label = g_strdup_printf ("%u more", parts->len - first), *name = g_strdup_printf ("more-settings-%d", self->condition + 1);
+
+  for (guint i = first; i < parts->len; i++)
+    gtk_box_append (GTK_BOX (column), setting_button (self, g_array_index (parts, int, i)));
+  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_propagate_natural_height (GTK_SCROLLED_WINDOW (scrolled), TRUE);
+  gtk_scrolled_window_set_max_content_height (GTK_SCROLLED_WINDOW (scrolled), MOST_COLUMN_PX);
+  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (scrolled), column);
+  gtk_popover_set_child (GTK_POPOVER (popover), scrolled);
+  gtk_menu_button_set_label (GTK_MENU_BUTTON (more), label);
+  gtk_menu_button_set_direction (GTK_MENU_BUTTON (more), GTK_ARROW_UP); /* the strip is at the window's foot */
+  gtk_menu_button_set_popover (GTK_MENU_BUTTON (more), popover);
+  gtk_widget_add_css_class (more, "chip");
+  gtk_widget_set_tooltip_text (more, "The other switches and contacts as they stand in this condition");
+  gtk_widget_set_name (more, name);
+  return more;
+}
+
 void
 ml_bench_card_add_settings (MlBenchCard *self)
 {
-  const MlBoard *board = ml_document_board (self->document);
+  g_autoptr (GArray) parts = ml_bench_settings (ml_document_board (self->document), self->condition);
+  const guint n_shown = parts->len > MOST_SETTINGS ? MOST_SETTINGS - 1 : parts->len;
 
-  for (guint i = 0; i < board->n_parts; i++)
-    {
-      g_autofree char *setting = ml_bench_setting (board, self->condition, (int) i);
-      if (setting == NULL)
-        continue;
-      g_autofree char *label = g_strdup_printf ("%s %s", board->parts[i].name, setting);
-      GtkWidget *button = gtk_button_new_with_label (label);
-      gtk_widget_add_css_class (button, "chip");
-      gtk_widget_set_tooltip_text (button, board->parts[i].kind->kind == ML_KIND_POTENTIOMETER ? "Click to say where its wiper stands"
-                                                                                              : "Click to set it the other way");
-      g_autofree char *name = g_strdup_printf ("setting-%d-%s", self->condition + 1, board->parts[i].name);
-      gtk_widget_set_name (button, name);
-      g_object_set_data (G_OBJECT (button), "part", GINT_TO_POINTER (i));
-      g_signal_connect (button, "clicked", G_CALLBACK (setting_clicked_cb), self);
-      gtk_box_append (GTK_BOX (self->footer), button);
-    }
+  for (guint i = 0; i < n_shown; i++)
+    gtk_box_append (GTK_BOX (self->footer), setting_button (self, g_array_index (parts, int, i)));
+  if (n_shown < parts->len)
+    gtk_box_append (GTK_BOX (self->footer), more_button (self, parts, n_shown));
 }
 
 static void

@@ -66,6 +66,39 @@ ml_bench_setting (const MlBoard *board, int condition, int part)
     }
 }
 
+static gboolean
+stands_otherwise (const MlBoard *board, int part)
+{
+  g_autofree char *first = ml_bench_setting (board, 0, part);
+
+  for (guint c = 1; c < board->n_conditions; c++)
+    {
+      g_autofree char *there = ml_bench_setting (board, (int) c, part);
+      if (g_strcmp0 (first, there) != 0)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+GArray *
+ml_bench_settings (const MlBoard *board, int condition)
+{
+  GArray *parts = g_array_new (FALSE, FALSE, sizeof (int));
+  guint n_first = 0;
+
+  for (int i = 0; i < (int) board->n_parts; i++)
+    {
+      g_autofree char *setting = ml_bench_setting (board, condition, i);
+      if (setting == NULL)
+        continue;
+      if (stands_otherwise (board, i))
+        g_array_insert_val (parts, n_first++, i);
+      else
+        g_array_append_val (parts, i);
+    }
+  return parts;
+}
+
 char *
 ml_bench_load (const MlBoard *board, const MlLoad *load)
 {

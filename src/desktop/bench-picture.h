@@ -19,6 +19,8 @@ GPtrArray *ml_bench_besides (const MlBoard *board, int condition);
 char *ml_bench_picture_limit (const MlSupply *supply);
 /** ml_bench_setting: how that switch, changeover, contact or potentiometer stands in the condition: "closed"; new string, NULL when it has no setting. */
 char *ml_bench_setting (const MlBoard *board, int condition, int part);
+/** ml_bench_settings: the parts (int) that have one there, those first that stand otherwise in another condition: what the conditions are about. */
+GArray *ml_bench_settings (const MlBoard *board, int condition);
 
 #define ML_BENCH_ROW_HEIGHT 50 /* of one supply, at 100 % text */
 

@@ -54,6 +54,23 @@ test_words_name_loads_lifted_legs_and_links (void **state)
   assert_string_equal (words, "5 V, up to 1 A, red on A, black on C; load 100 Ω at B; load 20 mA, A to B; D1.cathode lifted; F1 out; A joined with B");
 }
 
+/* A row of switches of which the last one only is worked: it is the one to see. */
+static void
+test_settings_that_conditions_differ_by_come_first (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board ("meterleaf 1\npart S1 switch 1=A 2=B\npart R1 resistor 1=A 2=B value=1k\npart S2 switch 1=A 2=B\n"
+                                             "part S3 switch 1=A 2=B\ncondition off\n  set S1 closed\ncondition on\n  set S1 closed\n  set S3 closed\n");
+  static const char *const expected[] = { "S3", "S1", "S2" };
+
+  for (int c = 0; c < 2; c++)
+    {
+      g_autoptr (GArray) parts = ml_bench_settings (board, c);
+      assert_int_equal (parts->len, 3);
+      for (guint i = 0; i < 3; i++)
+        assert_string_equal (board->parts[g_array_index (parts, int, i)].name, expected[i]);
+    }
+}
+
 static void
 test_setting_a_resistor_has_none (void **state)
 {
@@ -133,6 +150,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_words_name_volts_limit_leads_and_switches),
     cmocka_unit_test (test_words_name_loads_lifted_legs_and_links),
+    cmocka_unit_test (test_settings_that_conditions_differ_by_come_first),
     cmocka_unit_test (test_setting_a_resistor_has_none),
     cmocka_unit_test (test_paint_one_red_lead_for_each_supply),
     cmocka_unit_test (test_summary_counts_errors_and_warnings_apart),
