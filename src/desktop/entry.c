@@ -124,12 +124,15 @@ between (const MlOperatingPoint *point, const MlEntry *self)
   return point && point->solved && self->red.net >= 0 && self->black.net >= 0 ? point->net_v[self->red.net] - point->net_v[self->black.net] : NAN;
 }
 
-/* The judge starts from the board as drawn; what the verdict has learnt since of the chips nobody knows (from a good unit, say) stands on the
- * drawing and in the status line, so it has to stand here. */
+/* The judge starts from the board as drawn, unless the verdict tells it what it found; what the verdict has learnt of the chips nobody knows (from a good
+ * unit, say) stands on the drawing and in the status line, so it has to stand here. */
 static void
 add_what_is_known (MlEntry *self)
 {
+  const MlVerdict *verdict = ml_document_verdict (self->document);
   int condition = ml_document_condition (self->document);
+  if (verdict && verdict->found)
+    return;
   double shift = between (ml_document_point_of (self->document, condition), self) - between (ml_document_point_as_drawn (self->document, condition), self);
   if (self->n_expected > 0 && self->reads == ML_READS_VOLTS && !self->red.lead && !self->black.lead && isfinite (shift))
     self->expected[0].value += shift;

@@ -191,6 +191,18 @@ ml_found_unref (MlFound *found)
     g_atomic_rc_box_release_full (found, clear_found);
 }
 
+/* Wires that this unit has and the drawing has not are devices more. */
+static gboolean
+is_linked (const MlCase *own)
+{
+  const MlUnitOnBench *unit = &own->job->units[own->unit];
+
+  for (guint i = 0; i < unit->n_differences; i++)
+    if (unit->differences[i].what == ML_DIFFERS_LINKED && unit->differences[i].pass <= own->pass)
+      return TRUE;
+  return FALSE;
+}
+
 static MlFound *
 new_found (MlCase *own)
 {
@@ -218,7 +230,6 @@ new_found (MlCase *own)
 void
 ml_found_add (const MlFound *found, MlChanges *changes, const MlModel *model, int condition)
 {
-  /* A unit with a wire link more has other devices than the board as drawn. */
   if (found && (guint) condition < found->n_conditions && found->changes[condition] && model->conditions[condition].circuit
       && ml_nodal_circuit_n_devices (model->conditions[condition].circuit) == found->n_devices[condition])
     g_array_append_vals (changes->array, found->changes[condition]->array->data, found->changes[condition]->array->len);
@@ -233,6 +244,6 @@ ml_verdict_find_fine (MlVerdict *verdict, MlCase *own)
     if (ml_expansion_solve (own->dictionary, ml_case_fine (own), (int) c, NULL))
       verdict->fine[c] = ml_operating_point_of (own->dictionary->model, (int) c, ml_expansion_at (own->dictionary, ml_case_fine (own), (int) c));
   /* Of a net that switches it is the average that was found: a supposed fault would have to bend it along. */
-  if (own->dictionary->model->n_states == 1)
+  if (own->dictionary->model->n_states == 1 && !is_linked (own))
     verdict->found = new_found (own);
 }
