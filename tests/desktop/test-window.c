@@ -583,6 +583,41 @@ test_polarity_keeps_legs_readings_and_place (void **state)
   window_end (window);
 }
 
+/* Six switches, of which the conditions differ by the last: that one and two more stand in the card's row, the others behind its last button, and
+ * can be worked there. */
+static void
+test_a_card_with_many_switches_keeps_some_behind_a_button (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  MlDocument *document = ml_window_document (window);
+  g_autoptr (GString) text = g_string_new ("meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\n");
+
+  for (int i = 1; i <= 6; i++)
+    g_string_append_printf (text, "part S%d switch 1=A 2=M\n", i);
+  g_string_append (text, "condition off\n  supply plus=A minus=M voltage=5\ncondition on\n  supply plus=A minus=M voltage=5\n  set S6 closed\n");
+  g_autoptr (MlText) board_text = ml_text_new ("b", text->str, -1), job_text = ml_text_new ("j", "meterleaf 1\nboard \"b\"\nunit one suspect\n", -1);
+  ml_window_begin_drawing (window);
+  ml_document_apply (document, board_text, job_text, "Begin", NULL);
+  gtk_window_present (GTK_WINDOW (window));
+  spin_until_still (window->drawing_slot);
+
+  GtkWidget *more = find_named (GTK_WIDGET (window->strip), "more-settings-1");
+  assert_non_null (more);
+  for (int i = 1; i <= 6; i++)
+    {
+      g_autofree char *name = g_strdup_printf ("setting-1-S%d", i);
+      GtkWidget *button = find_named (GTK_WIDGET (window->strip), name);
+      assert_non_null (button);
+      assert_int_equal (gtk_widget_is_ancestor (button, more), i != 6 && i > 2);
+    }
+  g_signal_emit_by_name (find_named (GTK_WIDGET (window->strip), "setting-1-S4"), "clicked");
+  const MlBoard *board = ml_document_board (document);
+  const MlSetting *set = ml_condition_setting (&board->conditions[0], ml_board_find_part (board, "S4"));
+  assert_non_null (set);
+  assert_int_equal (set->state, ML_SETTING_CLOSED);
+  window_end (window);
+}
+
 /* window [names]: with it the names of all controls, by themselves: more than 2048 interned strings in one process, and GLib lets go of its first table of
  * them, which a leak checker sees. */
 int
@@ -596,6 +631,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
+    cmocka_unit_test (test_a_card_with_many_switches_keeps_some_behind_a_button),
     cmocka_unit_test (test_clicks_are_kept_in_window_and_menus),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
