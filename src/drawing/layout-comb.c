@@ -114,7 +114,7 @@ add_row (MlFinder *finder, const String *strings, guint n, gboolean hangs)
         if (form != NULL)
           ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, net), (int) i * pitch, (hangs ? 1 : -1) * STRING_PITCH * (int) k);
       }
-  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
 }
 
 static void

@@ -291,6 +291,13 @@ ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, g
   return composite;
 }
 
+void
+ml_idiom_keep (MlPiece *composite)
+{
+  if (composite != NULL)
+    composite->is_kept = TRUE;
+}
+
 MlPiece *
 ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways)
 {
@@ -391,6 +398,24 @@ tie_capacitors (MlFinder *finder)
   g_free (turn);
 }
 
+/* ---- what works together ---- */
+
+/* A contact stands level with its coil: then a dashed line can join them. */
+static void
+mate_level (MlFinder *finder)
+{
+  const MlCircuit *circuit = finder->circuit;
+  guint i, k;
+
+  for (i = 0; i < circuit->n_parts; i++)
+    for (k = 0; k < circuit->n_parts; k++)
+      {
+        MlMate mate = { finder->kit->plain_of_part[i], finder->kit->plain_of_part[k], TRUE };
+        if (circuit->parts[k].kind == ML_KIND_CONTACT && circuit->parts[k].part->by == circuit->parts[i].index && mate.a >= 0 && mate.b >= 0)
+          g_array_append_val (finder->kit->mates, mate);
+      }
+}
+
 /* Terminals at a rail would stand anywhere: they belong to the next of the same connector that a signal leads to. */
 static void
 tie_terminals (MlFinder *finder)
@@ -433,6 +458,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);
   ml_idiom_find_banks (&finder);
+  mate_level (&finder);
   tie_capacitors (&finder);
   tie_terminals (&finder);
   for (i = 0; i < kit->composites->len; i++)

@@ -42,6 +42,8 @@ void ml_idiom_release (MlFinder *finder, const MlMemberList *list);
 MlMemberList *ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int about);
 /** ml_idiom_add: a composite of one or two alternatives (taken over), each with its mirror image when wanted. NULL when too small. */
 MlPiece *ml_idiom_add (MlFinder *finder, MlMemberList *list, MlMemberList *alternative, gboolean with_mirror, double mirror_cost);
+/** ml_idiom_keep: a composite whose look lies in its symmetry: its members never move apart. NULL is fine. */
+void ml_idiom_keep (MlPiece *composite);
 /** ml_idiom_add_ways: a composite that may be drawn in several ways, of MlMemberList, each with the same pieces in the same order. What they cost counts beyond the cheapest. */
 MlPiece *ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways);
 

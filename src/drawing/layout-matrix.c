@@ -211,7 +211,7 @@ add_matrix (MlFinder *finder, Matrix *matrix)
     }
   for (i = 0; i < matrix->rows->len; i++)
     put_driver (finder, list, g_array_index (matrix->rows, int, i), pitch - COLUMN_LINE - 2, (int) i * ROW_PITCH);
-  ml_idiom_add (finder, list, NULL, FALSE, 0); /* never mirrored: columns are counted from the left */
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0)); /* never mirrored: columns are counted from the left */
 }
 
 void

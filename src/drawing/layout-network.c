@@ -158,7 +158,7 @@ find_ladder (MlFinder *finder)
       put_rungs (finder, list, &longest, i, x, &next);
       x = next;
     }
-  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
 }
 
 /* ---- columns ---- */
@@ -222,7 +222,7 @@ find_column (MlFinder *finder, int first)
       for (k = 0; k < n; k++)
         ml_idiom_put (finder, list, column[k], ml_idiom_standing (finder, column[k], nets[k]), ml_idiom_pin_on (finder, column[k], nets[k]), 0,
                       COLUMN_PITCH * (int) k);
-      ml_idiom_add (finder, list, NULL, FALSE, 0);
+      ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
     }
 }
 
@@ -590,7 +590,7 @@ add_diamond (MlFinder *finder, int plus, int minus, int a, int b)
   put_arm (finder, list, up_b, 0, TRUE, 8, 4);
   put_arm (finder, list, down_a, 3, FALSE, 4, 8);
   put_arm (finder, list, down_b, 1, TRUE, 4, 8);
-  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
   return TRUE;
 }
 

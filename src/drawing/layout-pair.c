@@ -179,7 +179,7 @@ add_pair (MlFinder *finder, const Pair *pair)
     }
   put_level (finder, list, pair->coupling[1], ml_idiom_net (finder, pair->transistor[0], BASE_PIN), half, UPPER_COUPLING + lower);
   put_level (finder, list, pair->coupling[0], ml_idiom_net (finder, pair->transistor[0], COLLECTOR_PIN), half, LOWER_COUPLING + lower);
-  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
 }
 
 void

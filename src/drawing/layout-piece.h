@@ -51,7 +51,7 @@ typedef struct
   gboolean is_source;    /* a supply comes in here */
   gboolean is_supply_chain;
   gboolean is_reference_pair;
-  gboolean is_rigid;
+  gboolean is_kept;      /* symmetric: its members never move apart */
   gboolean is_bank;      /* units alike at one pitch, which must stay so */
   int pull;              /* connectors: +1 left (input), -1 right (output) */
   MlPiecePin *pins; guint n_pins;
@@ -60,7 +60,7 @@ typedef struct
   guint n_listed;        /* forms that were listed beforehand */
 } MlPiece;
 
-/* Two plain pieces that should stand side by side (level) or one over the other. */
+/* Two plain pieces that should stand side by side (level) or one over the other: a coil and its contact. */
 typedef struct { int a, b; gboolean level; } MlMate;
 typedef struct { int capacitor, chip; } MlTie; /* plain pieces */
 

@@ -23,6 +23,8 @@ MlRouter *ml_layout_plan_router (const MlLayoutPlan *plan, GCancellable *cancell
 /** ml_layout_plan_compact: takes out grid lines that nothing but crossing wires need. ml_layout_plan_slide: loose clusters move up and left. */
 void ml_layout_plan_compact (MlLayoutPlan *plan);
 void ml_layout_plan_slide (MlLayoutPlan *plan);
+/** ml_layout_plan_straighten: takes out small steps of wires by moving what hangs on one side of them; unless parts may move, wires and flags only. */
+void ml_layout_plan_straighten (MlLayoutPlan *plan, gboolean parts_move);
 MlBox ml_layout_plan_flag_box (const MlCircuit *circuit, const MlPlanFlag *flag);
 
 /** ml_layout_plan_to_scene: everything but the labels. */

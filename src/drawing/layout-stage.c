@@ -317,13 +317,13 @@ add_full_bridge (MlFinder *finder, const Half *left, const Half *right)
     {
       ml_idiom_release (finder, other);
       g_array_unref (other);
-      ml_idiom_add (finder, list, NULL, TRUE, 0);
+      ml_idiom_keep (ml_idiom_add (finder, list, NULL, TRUE, 0));
       return TRUE;
     }
   g_array_append_vals (list, mirrored->data, mirrored->len);
   g_array_unref (mirrored);
   g_array_unref (other);
-  ml_idiom_add (finder, list, NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
   return TRUE;
 }
 
@@ -343,7 +343,7 @@ find_bridges (MlFinder *finder)
     {
       const Half *half = &g_array_index (halves, Half, a);
       if (!done[a] && !finder->used[half->upper] && !finder->used[half->lower])
-        ml_idiom_add (finder, half_list (finder, half, &end), NULL, TRUE, 0);
+        ml_idiom_keep (ml_idiom_add (finder, half_list (finder, half, &end), NULL, TRUE, 0));
     }
   g_array_unref (halves);
   g_free (done);
@@ -519,7 +519,7 @@ find_amplifier_pair (MlFinder *finder, int resistor)
     }
   g_array_unref (lists[1]);
   ml_idiom_put (finder, lists[0], resistor, form, ml_idiom_pin_on (finder, resistor, nets[0]), COMMON_COLUMN, FIRST_FEEDBACK_ROW + 1);
-  ml_idiom_add (finder, lists[0], NULL, FALSE, 0);
+  ml_idiom_keep (ml_idiom_add (finder, lists[0], NULL, FALSE, 0));
 }
 
 /* ---- a transistor with what stands above and below it ---- */

@@ -157,6 +157,6 @@ ml_idiom_find_tailed (MlFinder *finder)
           && facing (finder, (int) a, tailed.below, FALSE) != NULL && facing (finder, (int) b, tailed.below, FALSE) != NULL)
         {
           MlMemberList *list = tailed_list (finder, &tailed, TRUE);
-          ml_idiom_add (finder, list, tailed_list (finder, &tailed, FALSE), FALSE, 0);
+          ml_idiom_keep (ml_idiom_add (finder, list, tailed_list (finder, &tailed, FALSE), FALSE, 0));
         }
 }

@@ -28,6 +28,7 @@
 #define STRAY_FROM 2.2 /* g */
 #define BESIDE_ITS_PART 1.0 /* g: no nearer part takes such a name away */
 #define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
+#define STEP_ASIDE 3.0 /* a wire that steps aside by one step, shared out: it looks like a slip */
 #define MOST_THREADS 4
 
 typedef struct
@@ -229,11 +230,15 @@ scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, M
           ml_layout_plan_slide (plan);
           ml_layout_plan_compact (plan);
           plan = with_joined_names (job, plan);
+          ml_layout_plan_straighten (plan, TRUE);
+          ml_layout_plan_compact (plan);
         }
       hull = ml_sheet_hull (sheet, -1);
       sheet->origin_x = hull.x1 < hull.x0 ? 0 : hull.x0;
       sheet->origin_y = hull.x1 < hull.x0 ? 0 : hull.y0;
     }
+  else if (!is_large (job))
+    ml_layout_plan_straighten (plan, FALSE);
   scene = ml_layout_plan_to_scene (plan);
   *ret_failed = ml_labels_place (scene, job->options->show_generated_names, care);
   ml_layout_plan_free (plan);
@@ -538,7 +543,7 @@ rating_of (const MlScene *scene, double look)
 
   return measure.score + look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
          + STRAY * n_strays (scene)
-         + INTERRUPTED * measure.signal_flags / MAX (scene->board->n_parts, 1)
+         + (INTERRUPTED * measure.signal_flags + STEP_ASIDE * measure.jogs) / MAX (scene->board->n_parts, 1)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }
 

@@ -51,6 +51,7 @@ typedef struct
 {
   guint through, text_overlaps, symbol_overlaps, shared_runs, slanted, misconnected, unnamed; /* hard faults: all 0 */
   guint crossings, bends, signal_flags, rail_flags, upside_down;
+  guint jogs; /* one-step sidesteps of a wire that runs on the same way; part of no score: each is two bends already */
   double length, area, score;
 } MlLayoutMeasure;
 /** ml_layout_measure: misconnected counts differences between the board's nets and those read back from the geometry alone. */

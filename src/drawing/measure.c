@@ -298,6 +298,71 @@ count_bends (const MlScene *scene)
   return n;
 }
 
+/* ---- jogs: a wire steps sideways by one grid step between two stretches that run on the same way ---- */
+
+#define JOG_STEP 1.0
+
+static MlSide
+way_from (const MlSceneWire *w, MlPoint at)
+{
+  MlPoint to = same_point (w->a, at) ? w->b : w->a;
+
+  if (is_level (w))
+    return to.x > at.x ? ML_SIDE_RIGHT : ML_SIDE_LEFT;
+  return to.y > at.y ? ML_SIDE_DOWN : ML_SIDE_UP;
+}
+
+/* The ways in which lines leave a point, wires, leads and flags, as bits 1 << side. */
+static guint
+ways_from (const MlScene *scene, int net, MlPoint at)
+{
+  guint i, ways = 0;
+
+  for (i = 0; i < scene->n_wires; i++)
+    if (scene->wires[i].net == net && (same_point (scene->wires[i].a, at) || same_point (scene->wires[i].b, at)))
+      ways |= 1u << way_from (&scene->wires[i], at);
+  for (i = 0; i < scene->n_pins; i++)
+    if (scene->pins[i].net == net && same_point (scene->pins[i].at, at))
+      ways |= 1u << (scene->pins[i].side + 2) % 4;
+  for (i = 0; i < scene->n_flags; i++)
+    if (scene->flags[i].net == net && same_point (scene->flags[i].at, at))
+      ways |= 1u << scene->flags[i].side;
+  return ways;
+}
+
+static guint
+n_ways (guint ways)
+{
+  return (ways & 1) + (ways >> 1 & 1) + (ways >> 2 & 1) + (ways >> 3 & 1);
+}
+
+static gboolean
+is_jog (const MlScene *scene, const MlSceneWire *w)
+{
+  MlSide aside = is_level (w) ? ML_SIDE_UP : ML_SIDE_LEFT;
+  guint one = 1u << aside, other = 1u << (aside + 2) % 4, at_a, at_b;
+
+  if (fabs (w->a.x - w->b.x) + fabs (w->a.y - w->b.y) > JOG_STEP + EPSILON)
+    return FALSE;
+  at_a = ways_from (scene, w->net, w->a) & ~(1u << way_from (w, w->a));
+  at_b = ways_from (scene, w->net, w->b) & ~(1u << way_from (w, w->b));
+  if (n_ways (at_a) + n_ways (at_b) > 3) /* two branches that do not meet in one point, as they should not */
+    return FALSE;
+  at_a &= one | other;
+  at_b &= one | other;
+  return (at_a == one && at_b == other) || (at_a == other && at_b == one);
+}
+
+static guint
+count_jogs (const MlScene *scene)
+{
+  guint i, n = 0;
+
+  for (i = 0; i < scene->n_wires; i++)
+    n += is_jog (scene, &scene->wires[i]);
+  return n;
+}
+
 /* ---- the net list as a reader sees it ---- */
 
 static gboolean
@@ -456,6 +521,7 @@ ml_layout_measure (const MlScene *scene)
   m.unnamed = count_unnamed (scene);
   m.crossings = count_crossings (scene);
   m.bends = count_bends (scene);
+  m.jogs = count_jogs (scene);
   m.upside_down = count_upside_down (scene);
   for (i = 0; i < scene->n_wires; i++)
     {

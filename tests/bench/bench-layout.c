@@ -15,7 +15,7 @@
 typedef struct { MlLayoutMeasure measure; double seconds; } Run;
 
 /* Per-board means of what is compared. */
-typedef struct { double faults, crossings, bends, length, area, named, score, seconds; } Row;
+typedef struct { double faults, crossings, bends, jogs, length, area, named, score, seconds; } Row;
 
 static MlBoard *
 read_board (const char *path)
@@ -50,15 +50,15 @@ row_of (const MlBoard *board, const Run *run)
   double parts = MAX (board->n_parts, 1), nets = MAX (board->n_nets, 1);
 
   return (Row){ ml_layout_hard_faults (m),
-                m->crossings / parts, m->bends / nets, m->length / parts, m->area / parts,
+                m->crossings / parts, m->bends / nets, m->jogs, m->length / parts, m->area / parts,
                 100.0 * m->signal_flags / 2 / n_signal_nets (board), m->score, run->seconds };
 }
 
 static void
 print_row (const char *name, const Row *row)
 {
-  printf ("  %-6s faults %2.0f  crossings %.3f  bends %.2f  length %.1f  area %3.0f  named %.1f %%  score %.2f  %.3f s\n", name, row->faults,
-          row->crossings, row->bends, row->length, row->area, row->named, row->score, row->seconds);
+  printf ("  %-6s faults %2.0f  crossings %.3f  bends %.2f  jogs %.2f  length %.1f  area %3.0f  named %.1f %%  score %.2f  %.3f s\n", name, row->faults,
+          row->crossings, row->bends, row->jogs, row->length, row->area, row->named, row->score, row->seconds);
 }
 
 static void
@@ -67,6 +67,7 @@ add_row (Row *sum, const Row *row)
   sum->faults += row->faults;
   sum->crossings += row->crossings;
   sum->bends += row->bends;
+  sum->jogs += row->jogs;
   sum->length += row->length;
   sum->area += row->area;
   sum->named += row->named;
@@ -79,7 +80,7 @@ mean_row (const Row *sum, guint n)
 {
   double d = MAX (n, 1);
 
-  return (Row){ sum->faults, sum->crossings / d, sum->bends / d, sum->length / d, sum->area / d, sum->named / d, sum->score / d, sum->seconds / d };
+  return (Row){ sum->faults, sum->crossings / d, sum->bends / d, sum->jogs / d, sum->length / d, sum->area / d, sum->named / d, sum->score / d, sum->seconds / d };
 }
 
 /* Of the processor, not of the clock on the wall: machines are shared. */

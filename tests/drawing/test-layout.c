@@ -792,6 +792,24 @@ test_measure_sees_faults_put_in_by_hand (void **state)
   ml_board_unref (board);
 }
 
+/* Two resistors one above the other: in line by their places, or one step apart, which the wire between them must then go (by hand). */
+static void
+test_measure_counts_a_step_aside (void **state)
+{
+  static const struct { const char *where; guint n; } rows[] = { { "x=0", 0 }, { "x=1", 1 }, { "x=-1", 1 }, { "x=5", 0 } };
+  guint i;
+
+  for (i = 0; i < G_N_ELEMENTS (rows); i++)
+    {
+      g_autofree char *text = g_strdup_printf ("part R1 resistor 1=A 2=B\npart R2 resistor 1=B 2=C\nplace R1 x=0 y=0\nplace R2 %s y=9\n", rows[i].where);
+      MlBoard *board = ml_test_board (text);
+      MlScene *scene = ml_test_layout (board, 2);
+      assert_int_equal (ml_layout_measure (scene).jogs, rows[i].n);
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
 int
 main (void)
 {
@@ -820,6 +838,7 @@ main (void)
     cmocka_unit_test (test_layout_diamond_survives_its_places),
     cmocka_unit_test (test_layout_move_takes_one_part_along),
     cmocka_unit_test (test_measure_sees_faults_put_in_by_hand),
+    cmocka_unit_test (test_measure_counts_a_step_aside),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
