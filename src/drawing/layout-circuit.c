@@ -315,6 +315,7 @@ ml_circuit_new (MlBoard *board, const double *net_v)
   take_joints (circuit);
   take_supplies (circuit);
   choose_reference (circuit);
+  ml_circuit_find_islands (circuit);
   ml_circuit_find_potentials (circuit, net_v);
   ml_circuit_find_rails (circuit);
   ml_circuit_find_colours (circuit);

@@ -55,6 +55,8 @@ typedef struct
   guint n_joints;
   gboolean on_connector;
   gboolean supply_plus, supply_minus; /* of a supply of the condition taken */
+  int ground;       /* from which its voltage is counted: the reference, or that of an island which rectifies; -1: nothing is known */
+  gboolean island_top; /* where the rectifier of an island feeds */
   guint64 colour;   /* equal where nets run alike; every rail has its own */
 } MlCircuitNet;
 
@@ -72,6 +74,8 @@ typedef struct
 MlCircuit *ml_circuit_new (MlBoard *board, const double *net_v);
 void ml_circuit_free (MlCircuit *circuit);
 
+/** ml_circuit_find_islands: which nets have a ground apart from the reference (layout-islands.c); before the potentials. */
+void ml_circuit_find_islands (MlCircuit *circuit);
 /** ml_circuit_find_potentials: the nets' potentials, 0..1 (layout-potentials.c); ml_circuit_find_rails: from those, which are rails (layout-rails.c). */
 void ml_circuit_find_potentials (MlCircuit *circuit, const double *net_v);
 void ml_circuit_find_rails (MlCircuit *circuit);

@@ -193,6 +193,27 @@ fix_supplies (const MlCircuit *circuit, double *v, gboolean *fixed)
       }
 }
 
+/* What no supply reaches: an island's ground lies as low as the reference, its rectified voltage as high as any. */
+static void
+fix_islands (const MlCircuit *circuit, double *v, gboolean *fixed)
+{
+  double low = 0, high = 0;
+  guint i;
+
+  for (i = 0; i < circuit->n_nets; i++)
+    if (fixed[i])
+      high = MAX (high, v[i]);
+  if (circuit->reference >= 0 && fixed[circuit->reference])
+    low = v[circuit->reference];
+  for (i = 0; i < circuit->n_nets; i++)
+    if (circuit->nets[i].ground >= 0 && circuit->nets[i].ground != circuit->reference)
+      {
+        fix_potential (v, fixed, circuit->nets[i].ground, low);
+        if (circuit->nets[i].island_top)
+          fix_potential (v, fixed, (int) i, high > low ? high : low + 10);
+      }
+}
+
 static void
 fix_something (const MlCircuit *circuit, double *v, gboolean *fixed)
 {
@@ -272,6 +293,7 @@ ml_circuit_find_potentials (MlCircuit *circuit, const double *net_v)
       fix_potential (v, fixed, (int) i, net_v[circuit->nets[i].index]);
   fix_supplies (circuit, v, fixed);
   fix_something (circuit, v, fixed);
+  fix_islands (circuit, v, fixed);
   for (i = 0; i < n; i++)
     if (fixed[i])
       {

@@ -18,41 +18,14 @@ is_passive (MlKind kind)
          || kind == ML_KIND_TESTPOINT || kind == ML_KIND_LED;
 }
 
-/* The two sides of an optocoupler are apart. */
-static int
-side_of_pin (const MlCircuitPart *part, guint pin)
+/* Nets whose voltage is counted from some ground; an island without a supply has no rails. */
+static gboolean
+is_reached (const MlCircuitNet *net)
 {
-  return part->kind == ML_KIND_OPTO && (part->pins[pin].word == ML_PIN_WORD_ANODE || part->pins[pin].word == ML_PIN_WORD_CATHODE);
+  return net->ground >= 0;
 }
 
-/* Nets that some chain of parts joins to the reference; an island without a supply has no rails. */
-static gboolean *
-reached_nets (const MlCircuit *circuit)
-{
-  gboolean *reached = g_new0 (gboolean, MAX (circuit->n_nets, 1)), more = TRUE;
-  guint i, k, j;
-
-  if (circuit->reference >= 0)
-    reached[circuit->reference] = TRUE;
-  while (more)
-    {
-      more = FALSE;
-      for (i = 0; i < circuit->n_parts; i++)
-        for (k = 0; k < circuit->parts[i].n_pins; k++)
-          for (j = 0; circuit->parts[i].pins[k].net >= 0 && reached[circuit->parts[i].pins[k].net] && j < circuit->parts[i].n_pins; j++)
-            {
-              const MlCircuitPart *part = &circuit->parts[i];
-              int net = part->pins[j].net;
-              if (net < 0 || reached[net] || side_of_pin (part, j) != side_of_pin (part, k))
-                continue;
-              reached[net] = TRUE;
-              more = TRUE;
-            }
-    }
-  return reached;
-}
-
-/* A capacitor to the reference keeps the net from swinging. */
+/* A capacitor to the ground keeps the net from swinging. */
 static gboolean
 is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
 {
@@ -61,7 +34,7 @@ is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
   for (i = 0; i < net->n_joints; i++)
     {
       const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
-      if (part->kind == ML_KIND_CAPACITOR && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference)
+      if (part->kind == ML_KIND_CAPACITOR && ml_circuit_other (part, (int) (net - circuit->nets)) == net->ground)
         return TRUE;
     }
   return FALSE;
@@ -77,7 +50,7 @@ is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net)
     {
       const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
       if (part->kind == ML_KIND_CAPACITOR && part->pins[net->joints[i].pin].word == ML_PIN_WORD_PLUS
-          && ml_circuit_other (part, (int) (net - circuit->nets)) == circuit->reference)
+          && ml_circuit_other (part, (int) (net - circuit->nets)) == net->ground)
         return TRUE;
     }
   return FALSE;
@@ -200,14 +173,12 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
 void
 ml_circuit_find_rails (MlCircuit *circuit)
 {
-  gboolean *reached = reached_nets (circuit);
-  double top = 0; /* of what hangs together with the reference: a signal's own supply may be higher */
+  double top = 0; /* of what hangs together with a ground: a signal's own supply may be higher */
   guint i;
 
   for (i = 0; i < circuit->n_nets; i++)
-    if (reached[i])
+    if (is_reached (&circuit->nets[i]))
       top = MAX (top, circuit->nets[i].potential);
   for (i = 0; i < circuit->n_nets; i++)
-    circuit->nets[i].rail = (int) i == circuit->reference ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], reached[i], top);
-  g_free (reached);
+    circuit->nets[i].rail = (int) i == circuit->nets[i].ground ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], is_reached (&circuit->nets[i]), top);
 }

@@ -779,6 +779,54 @@ find_other_passes (MlFinder *finder)
     }
 }
 
+/* ---- behind a transformer ---- */
+
+/* The end of a secondary from which a diode leads on, the other end being its island's ground; -1. */
+static int
+hot_end (const MlFinder *finder, int i)
+{
+  int piece, pin, end;
+  guint k;
+
+  if (ml_idiom_kind (finder, i) != ML_KIND_COIL || !ml_idiom_two (finder, i))
+    return -1;
+  for (end = 0; end < 2; end++)
+    {
+      int hot = ml_idiom_net (finder, i, end), cold = ml_idiom_net (finder, i, 1 - end);
+      if (!ml_idiom_signal (finder, hot) || cold < 0 || cold == finder->reference || finder->circuit->nets[cold].ground != cold)
+        continue;
+      for (k = 0; k < ml_idiom_n_at (finder, hot); k++)
+        if (ml_idiom_at (finder, hot, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_DIODE && pin == 0)
+          return hot;
+    }
+  return -1;
+}
+
+/* The winding at the left, then the rectifier, and what it feeds: as the supply itself is drawn. */
+static void
+find_secondaries (MlFinder *finder)
+{
+  guint i;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
+      MlForm *form;
+      if (finder->used[i])
+        continue;
+      chain.net = hot_end (finder, (int) i);
+      form = chain.net < 0 ? NULL : ml_idiom_standing (finder, (int) i, chain.net);
+      if (form == NULL)
+        continue;
+      chain.list = ml_idiom_list ();
+      ml_idiom_put (finder, chain.list, (int) i, form, ml_idiom_pin_on (finder, (int) i, chain.net), 0, 0);
+      chain.x = ml_idiom_label_w (finder, (int) i);
+      chain.n_in_line = 1;
+      follow (&chain);
+      ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
+    }
+}
+
 void
 ml_idiom_find_supply (MlFinder *finder)
 {
@@ -794,5 +842,6 @@ ml_idiom_find_supply (MlFinder *finder)
     composite = feeding_diamond (finder);
   if (composite != NULL)
     composite->is_supply_chain = TRUE;
+  find_secondaries (finder);
   find_other_passes (finder);
 }

@@ -827,6 +827,33 @@ test_layout_second_regulator_keeps_its_capacitors (void **state)
   ml_board_unref (board);
 }
 
+/* What a transformer feeds is drawn as the supply is: winding, rectifier, capacitors, way out from left to right, on a ground of its own below. */
+static void
+test_layout_secondary_reads_from_left_to_right (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("valve-supply.leafboard", &board);
+  const double xs[] = { pin_at (scene, "L2", "1").x, pin_at (scene, "D4", "anode").x, pin_at (scene, "D4", "cathode").x, pin_at (scene, "L3", "1").x,
+                        pin_at (scene, "L3", "2").x, pin_at (scene, "J2", "P24").x };
+  int ground = ml_board_find_net (board, "SGND");
+  guint i, n = 0;
+
+  for (i = 1; i < G_N_ELEMENTS (xs); i++)
+    assert_true (xs[i - 1] < xs[i]);
+  assert_true (pin_at (scene, "C7", "plus").y < pin_at (scene, "C7", "minus").y);
+  assert_true (pin_at (scene, "C8", "plus").y < pin_at (scene, "C8", "minus").y);
+  assert_true (pin_at (scene, "R9", "1").y < pin_at (scene, "R10", "2").y);
+  for (i = 0; i < scene->n_flags; i++) /* IEC 60617 keeps the sign of the reference for the reference */
+    if (scene->flags[i].net == ground)
+      {
+        assert_int_equal (scene->flags[i].kind, ML_FLAG_DOWN_RAIL);
+        n++;
+      }
+  assert_true (n > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -869,6 +896,7 @@ main (void)
     cmocka_unit_test (test_layout_wide_board_is_broken_into_two_rows),
     cmocka_unit_test (test_layout_trimmer_between_resistors_stands_in_one_column),
     cmocka_unit_test (test_layout_second_regulator_keeps_its_capacitors),
+    cmocka_unit_test (test_layout_secondary_reads_from_left_to_right),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
