@@ -113,11 +113,93 @@ lean_of (const MlCircuit *circuit, int part)
   return lean;
 }
 
-/* Between two blocks nothing but their other pins tells the way: the one that drives more comes later. */
+static gboolean
+is_on_net (const MlCircuit *circuit, int part, int net)
+{
+  guint i;
+
+  for (i = 0; i < circuit->parts[part].n_pins; i++)
+    if (circuit->parts[part].pins[i].net == net)
+      return TRUE;
+  return FALSE;
+}
+
+/* The base or gate of a transistor hangs on that block, straight or through a resistor. */
+static gboolean
+is_switched_by (const MlCircuit *circuit, const MlCircuitPart *transistor, int block)
+{
+  guint i, k;
+
+  for (i = 0; i < transistor->n_pins; i++)
+    {
+      int net = ml_circuit_is_control (transistor->pins[i].word) ? transistor->pins[i].net : -1;
+      if (net < 0 || circuit->nets[net].rail != ML_RAIL_NONE)
+        continue;
+      for (k = 0; k < circuit->nets[net].n_joints; k++)
+        {
+          const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[k].part];
+          int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : net;
+          if (other >= 0 && circuit->nets[other].rail == ML_RAIL_NONE && is_on_net (circuit, block, other))
+            return TRUE;
+        }
+    }
+  return FALSE;
+}
+
+/* Some pins of a block are switched by transistors that the other block drives: a display behind its driver. */
+static gboolean
+is_driven_by (const MlCircuit *circuit, int part, int driver)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->parts[part].n_pins; i++)
+    {
+      int net = circuit->parts[part].pins[i].net;
+      for (k = 0; net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE && k < circuit->nets[net].n_joints; k++)
+        {
+          MlCircuitJoint joint = circuit->nets[net].joints[k];
+          const MlCircuitPart *of = &circuit->parts[joint.part];
+          if ((of->pins[joint.pin].word == ML_PIN_WORD_COLLECTOR || of->pins[joint.pin].word == ML_PIN_WORD_DRAIN)
+              && is_switched_by (circuit, of, driver))
+            return TRUE;
+        }
+    }
+  return FALSE;
+}
+
+/* Where one of two blocks switches the other, straight from it or through a resistor. */
+static double
+score_towards_display (const MlCircuit *circuit, int net, int part)
+{
+  guint i, k;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      int far = circuit->parts[joint.part].kind == ML_KIND_RESISTOR ? ml_circuit_other (&circuit->parts[joint.part], net) : net;
+      for (k = 0; far >= 0 && circuit->nets[far].rail == ML_RAIL_NONE && k < circuit->nets[far].n_joints; k++)
+        {
+          int other = circuit->nets[far].joints[k].part;
+          if (other == part || circuit->parts[other].kind != ML_KIND_BLOCK)
+            continue;
+          if (is_driven_by (circuit, other, part))
+            return 1;
+          if (is_driven_by (circuit, part, other))
+            return -1;
+        }
+    }
+  return 0;
+}
+
+/* Between two blocks nothing but their other pins tells the way: the one that drives more comes later, unless it drives the other. */
 static double
 score_towards_blocks (const MlCircuit *circuit, int net, int part)
 {
+  double score = score_towards_display (circuit, net, part);
   guint i;
+
+  if (fabs (score) > 0)
+    return score;
 
   for (i = 0; i < circuit->nets[net].n_joints; i++)
     {

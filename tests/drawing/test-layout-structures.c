@@ -854,6 +854,27 @@ test_layout_secondary_reads_from_left_to_right (void **state)
   ml_board_unref (board);
 }
 
+/* A display whose digits a chip switches by transistors stands behind that chip: the lines of its segments leave to the right and arrive from the left. */
+static void
+test_layout_display_stands_behind_its_driver (void **state)
+{
+  static const char *const segments[] = { "A", "B", "C", "D", "E", "F", "G" };
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("layout-clock.leafboard", &board);
+  guint i;
+
+  for (i = 0; i < G_N_ELEMENTS (segments); i++)
+    {
+      g_autofree char *out = g_strconcat ("S", segments[i], NULL), *resistor = g_strdup_printf ("R%u", i + 1);
+      MlPoint from = pin_at (scene, "U2", out), to = pin_at (scene, "U3", segments[i]), a = pin_at (scene, resistor, "1"), b = pin_at (scene, resistor, "2");
+      assert_near (from.x, pin_at (scene, "U2", "SA").x, 0, 1e-9);
+      assert_near (to.x, pin_at (scene, "U3", "A").x, 0, 1e-9);
+      assert_true (from.x < a.x && a.x < b.x && b.x < to.x);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -897,6 +918,7 @@ main (void)
     cmocka_unit_test (test_layout_trimmer_between_resistors_stands_in_one_column),
     cmocka_unit_test (test_layout_second_regulator_keeps_its_capacitors),
     cmocka_unit_test (test_layout_secondary_reads_from_left_to_right),
+    cmocka_unit_test (test_layout_display_stands_behind_its_driver),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
