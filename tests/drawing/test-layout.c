@@ -792,6 +792,47 @@ test_measure_sees_faults_put_in_by_hand (void **state)
   ml_board_unref (board);
 }
 
+static int
+by_name (gconstpointer a, gconstpointer b)
+{
+  return strcmp (*(char *const *) a, *(char *const *) b);
+}
+
+/* One part more, kept, opened again: a person finds what was left. */
+static void
+test_layout_edited_is_opened_again_the_same (void **state)
+{
+  g_autofree char *folder = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", NULL);
+  GDir *dir = g_dir_open (folder, 0, NULL);
+  GPtrArray *names = g_ptr_array_new_with_free_func (g_free);
+  const char *name;
+  guint i, step = ml_test_is_small () ? 12 : 4;
+
+  while ((name = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (name, ".leafboard"))
+      g_ptr_array_add (names, g_strdup (name));
+  g_dir_close (dir);
+  g_ptr_array_sort (names, by_name);
+  for (i = 0; i < names->len; i += step)
+    {
+      g_autofree char *path = g_build_filename ("tests", "drawing", "boards", names->pdata[i], NULL), *text = ml_test_file (path), *more = NULL;
+      MlBoard *board = ml_test_board (text), *edited;
+      MlScene *before = ml_test_layout (board, 1), *after;
+      MlLayoutOptions options = { .effort = 0, .previous = before };
+
+      more = g_strdup_printf ("%s\npart RX9 resistor 1=%s 2=%s value=1k\n", text, board->nets[i % board->n_nets].name,
+                              board->nets[(i + 1) % board->n_nets].name);
+      edited = ml_test_board (more);
+      after = ml_layout (edited, &options, NULL, NULL);
+      assert_opened_again_the_same (after, names->pdata[i]);
+      ml_scene_unref (after);
+      ml_scene_unref (before);
+      ml_board_unref (edited);
+      ml_board_unref (board);
+    }
+  g_ptr_array_unref (names);
+}
+
 /* Two resistors one above the other: in line by their places, or one step apart, which the wire between them must then go (by hand). */
 static void
 test_measure_counts_a_step_aside (void **state)
@@ -830,6 +871,7 @@ main (void)
     cmocka_unit_test (test_layout_cancelled_says_so),
     cmocka_unit_test (test_layout_of_a_large_board_tells_how_far_it_is),
     cmocka_unit_test (test_layout_opened_again_is_drawn_the_same),
+    cmocka_unit_test (test_layout_edited_is_opened_again_the_same),
     cmocka_unit_test (test_layout_edit_keeps_the_potentials),
     cmocka_unit_test (test_layout_placed_close_together_loses_no_pin),
     cmocka_unit_test (test_layout_placed_parts_stay),
