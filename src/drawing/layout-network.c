@@ -158,7 +158,7 @@ find_ladder (MlFinder *finder)
       put_rungs (finder, list, &longest, i, x, &next);
       x = next;
     }
-  ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
+  ml_idiom_add (finder, list, NULL, FALSE, 0);
 }
 
 /* ---- columns ---- */
@@ -222,7 +222,7 @@ find_column (MlFinder *finder, int first)
       for (k = 0; k < n; k++)
         ml_idiom_put (finder, list, column[k], ml_idiom_standing (finder, column[k], nets[k]), ml_idiom_pin_on (finder, column[k], nets[k]), 0,
                       COLUMN_PITCH * (int) k);
-      ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0));
+      ml_idiom_add (finder, list, NULL, FALSE, 0);
     }
 }
 

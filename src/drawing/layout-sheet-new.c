@@ -171,6 +171,7 @@ ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
   sheet->n_nets = kit->circuit->n_nets;
   sheet->nets = g_new0 (MlSheetNet, MAX (sheet->n_nets, 1));
   sheet->supply_spot = -1;
+  sheet->core_on_core = ML_CORE_ON_CORE;
   sheet->random = 0x9e3779b97f4a7c15u ^ (seed * 0xbf58476d1ce4e5b9u);
   sheet->above_weight = kit->circuit->n_parts > 40 ? ML_COST (1) : ML_COST (0.5);
   sheet->width = sheet->height = span;

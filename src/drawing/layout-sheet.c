@@ -3,7 +3,6 @@
 
 #include <string.h>
 
-#define CORE_ON_CORE ML_COST (40)
 #define CORE_ON_ROOM ML_COST (5)
 #define CORE_BESIDE_CORE ML_COST (3)
 #define ROOM_ON_ROOM ML_COST (2)
@@ -63,7 +62,7 @@ stamp_core (MlSheet *sheet, const MlCells *core, int dx, int dy, int sign)
           }
         if (sign < 0)
           cell->core--;
-        cost += CORE_ON_CORE * cell->core + CORE_ON_ROOM * cell->room + ML_CORE_ON_WIRE * (cell->across + cell->down)
+        cost += sheet->core_on_core * cell->core + CORE_ON_ROOM * cell->room + ML_CORE_ON_WIRE * (cell->across + cell->down)
                 + PINS_TOUCH * cell->pins;
         if (sign > 0)
           cell->core++;

@@ -7,6 +7,8 @@
 G_BEGIN_DECLS
 
 /* What a body or its room costs on a wire: asked for when either comes second. */
+#define ML_CORE_ON_CORE ML_COST (40)        /* per node, while moves are to come that may part them again */
+#define ML_CORE_NEVER_ON_CORE ML_COST (400) /* when none are */
 #define ML_CORE_ON_WIRE ML_COST (5)
 #define ML_ROOM_ON_WIRE ML_COST (1.2)
 
@@ -53,6 +55,7 @@ typedef struct
   int supply_spot;    /* the supply chain, or -1 */
   guint64 random;
   int above_weight;
+  int core_on_core;
 } MlSheet;
 
 static inline MlCell *

@@ -440,6 +440,7 @@ lay_out_plainly (const Job *job)
   MlRouter *router;
   MlScene *scene;
 
+  sheet->core_on_core = ML_CORE_NEVER_ON_CORE;
   insert_all (job, sheet);
   router = routed (job, sheet);
   if (job->options->effort > 0 || has_free_pins (sheet))
