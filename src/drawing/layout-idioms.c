@@ -455,6 +455,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_matrices (&finder);
   ml_idiom_find_combs (&finder);
   ml_idiom_find_isolated (&finder);
+  ml_idiom_find_push_pulls (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);
   ml_idiom_find_banks (&finder);

@@ -40,16 +40,16 @@ is_steady (const MlCircuit *circuit, const MlCircuitNet *net)
   return FALSE;
 }
 
-/* A capacitor with polarity stands there: the net is fed, whatever hangs on it. */
+/* A capacitor with polarity stands there, that pin of it on the net: the net is fed, whatever hangs on it. */
 static gboolean
-is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net)
+is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net, MlPinWord word)
 {
   guint i;
 
   for (i = 0; i < net->n_joints; i++)
     {
       const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
-      if (part->kind == ML_KIND_CAPACITOR && part->pins[net->joints[i].pin].word == ML_PIN_WORD_PLUS
+      if (part->kind == ML_KIND_CAPACITOR && part->pins[net->joints[i].pin].word == word
           && ml_circuit_other (part, (int) (net - circuit->nets)) == net->ground)
         return TRUE;
     }
@@ -92,7 +92,7 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.n_positive += word == ML_PIN_WORD_POSITIVE;
       roles.n_negative += word == ML_PIN_WORD_NEGATIVE;
     }
-  roles.driven &= !roles.source && !is_reservoir (circuit, net);
+  roles.driven &= !roles.source && !is_reservoir (circuit, net, ML_PIN_WORD_PLUS);
   return roles;
 }
 
@@ -152,21 +152,56 @@ is_alternating (const MlCircuit *circuit, const MlCircuitNet *net)
   return anode && cathode;
 }
 
+/* Of which polarity the followers are that have their emitter or source on a net: bit 1 n, bit 2 p. */
+static guint
+followers_at (const MlCircuit *circuit, int net)
+{
+  guint i, found = 0;
+
+  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      MlKind kind = circuit->parts[joint.part].kind;
+      MlPinWord word = circuit->parts[joint.part].pins[joint.pin].word;
+      if (word == ML_PIN_WORD_EMITTER || word == ML_PIN_WORD_SOURCE)
+        found |= kind == ML_KIND_NPN || kind == ML_KIND_NMOS ? 1 : kind == ML_KIND_PNP || kind == ML_KIND_PMOS ? 2 : 0;
+    }
+  return found;
+}
+
+/* Followers of both polarities meet there, straight or through resistors of their own: a signal, however much hangs on it. */
+static gboolean
+is_push_pull_output (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i, found = followers_at (circuit, (int) (net - circuit->nets));
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, (int) (net - circuit->nets)) : -1;
+      if (other >= 0 && circuit->nets[other].n_joints == 2)
+        found |= followers_at (circuit, other);
+    }
+  return found == 3;
+}
+
 static MlRail
 rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, double top)
 {
   double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
   NetRoles roles = roles_of (circuit, net);
   guint n = net->n_joints;
-  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output && (roles.used || is_reservoir (circuit, net)), up;
+  gboolean supplied = roles.fed && reached && !roles.driven && !roles.output && (roles.used || is_reservoir (circuit, net, ML_PIN_WORD_PLUS)), up;
 
-  if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)) && n >= 2
-      && net->potential < ground - 0.02)
+  if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)
+       || (reached && n >= 4 && is_reservoir (circuit, net, ML_PIN_WORD_MINUS))) /* behind a fuse */
+      && n >= 2 && net->potential < ground - 0.02)
     return ML_RAIL_DOWN;
-  if (is_signal_source (circuit, net) || is_alternating (circuit, net) || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
+  if (is_signal_source (circuit, net) || is_alternating (circuit, net) || is_push_pull_output (circuit, net)
+      || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
     return ML_RAIL_NONE;
   up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
-       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2) || (roles.n_positive > 0 && n >= 3);
+       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2 * (top - ground)) || (roles.n_positive > 0 && n >= 3);
   return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 

@@ -875,6 +875,45 @@ test_layout_display_stands_behind_its_driver (void **state)
   ml_board_unref (board);
 }
 
+static void
+assert_push_pull (const MlScene *scene, const char *upper, const char *upper_resistor, const char *lower_resistor, const char *lower)
+{
+  const MlPoint column[] = { pin_at (scene, upper, "collector"), pin_at (scene, upper, "emitter"), pin_at (scene, upper_resistor, "1"),
+                             pin_at (scene, upper_resistor, "2"), pin_at (scene, lower_resistor, "1"), pin_at (scene, lower_resistor, "2"),
+                             pin_at (scene, lower, "emitter"), pin_at (scene, lower, "collector") };
+  guint i;
+
+  for (i = 1; i < G_N_ELEMENTS (column); i++)
+    {
+      assert_near (column[i].x, column[0].x, 0, 1e-9);
+      assert_true (i % 2 == 1 ? column[i].y > column[i - 1].y : column[i].y >= column[i - 1].y); /* pins of neighbours may meet */
+    }
+}
+
+/* The followers of a push-pull output and their resistors stand in one column; a negative supply is a lower rail behind its fuse, too. */
+static void
+test_layout_push_pull_output_stands_in_a_column (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("intercom.leafboard", &board);
+  guint i, n = 0;
+
+  assert_push_pull (scene, "Q3", "R12", "R13", "Q4");
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+  scene = ml_test_scene_of_file ("announcer.leafboard", &board);
+  assert_push_pull (scene, "Q5", "R8", "R9", "Q6");
+  for (i = 0; i < scene->n_flags; i++)
+    if (scene->flags[i].net == ml_board_find_net (board, "VN"))
+      {
+        assert_int_equal (scene->flags[i].kind, ML_FLAG_DOWN_RAIL);
+        n++;
+      }
+  assert_true (n > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -919,6 +958,7 @@ main (void)
     cmocka_unit_test (test_layout_second_regulator_keeps_its_capacitors),
     cmocka_unit_test (test_layout_secondary_reads_from_left_to_right),
     cmocka_unit_test (test_layout_display_stands_behind_its_driver),
+    cmocka_unit_test (test_layout_push_pull_output_stands_in_a_column),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
