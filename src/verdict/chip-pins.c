@@ -78,49 +78,45 @@ behind_clear (Behind *own)
   g_free (own->a);
 }
 
-/* The slopes of the readings in the unknowns that are pins: [n_signals * n], and whether any is there. */
-static double *
-find_slopes (const MlCase *own, const Behind *behind, gboolean *ret_any)
+/* The unknowns that are pins and that a reading hangs on: where each signal is among them, -1 where none does; how many. */
+static guint
+find_signals (const MlCase *own, const Behind *behind, int *ret_at)
 {
-  guint n = behind->evidence->n;
-  double *slopes = g_new0 (double, MAX (own->n_signals * n, 1));
+  guint n = 0;
 
-  for (guint i = 0; i < n; i++)
+  for (guint s = 0; s < own->n_signals; s++)
+    ret_at[s] = -1;
+  for (guint i = 0; i < behind->evidence->n; i++)
+    for (guint k = 0; k < behind->predictions[i]->n; k++)
+      {
+        guint column = behind->predictions[i]->column[k];
+        int signal = column < own->dictionary->model->n_unknowns ? own->signal_of[column] : -1;
+
+        if (signal >= 0 && ret_at[signal] < 0)
+          ret_at[signal] = (int) n++;
+      }
+  return n;
+}
+
+/* Mean and variance of each one's z as the readings leave it, into the first 2 room numbers of memory[room (n + 3)], which are all 0. */
+static void
+find_posteriors (const MlCase *own, const Behind *behind, const int *at, guint room, double *memory)
+{
+  const MlEvidence *evidence = behind->evidence;
+  double *mean = memory, *variance = mean + room, *along = variance + room, *slopes = along + room;
+
+  for (guint i = 0; i < evidence->n; i++)
     for (guint k = 0; k < behind->predictions[i]->n; k++)
       {
         guint column = behind->predictions[i]->column[k];
         int signal = column < own->dictionary->model->n_unknowns ? own->signal_of[column] : -1;
 
         if (signal >= 0)
-          {
-            slopes[(guint) signal * n + i] = behind->predictions[i]->slope[k];
-            ret_any[signal] = TRUE;
-          }
+          slopes[i * room + (guint) at[signal]] = behind->predictions[i]->slope[k];
       }
-  return slopes;
-}
-
-/* Mean and variance of an unknown's z as the readings leave it: 1 - |L^-1 h|^2. */
-static void
-find_posterior (const Behind *own, const double *slopes, double *ret_mean, double *ret_variance)
-{
-  double mean = 0, variance = 1, along = 0;
-
-  for (guint i = 0; i < own->evidence->n; i++)
-    {
-      const double *row = own->evidence->white + ml_white_at (i);
-      double y = 0;
-
-      for (guint k = 0; k <= i; k++)
-        y += row[k] * slopes[k];
-      variance -= y * y;
-      mean += slopes[i] * own->a[i];
-      along += slopes[i] * own->of[i];
-    }
-  if (own->odd >= 0)
-    variance += along * along / own->of[own->odd];
-  *ret_mean = mean;
-  *ret_variance = variance;
+  ml_evidence_posteriors (evidence->white, behind->a, behind->of, evidence->n, slopes, room, mean, variance, along);
+  for (guint s = 0; behind->odd >= 0 && s < room; s++)
+    variance[s] += along[s] * along[s] / behind->of[behind->odd];
 }
 
 /* Sum of logarithms, taken of the product as long as it can be held. */
@@ -251,26 +247,29 @@ double
 ml_case_pins_ln (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
 {
   double shift = shift_of (own, (guint) at->item), ln;
-  g_autofree gboolean *any = NULL;
-  g_autofree double *slopes = NULL, *memory = NULL;
+  g_autofree int *at_signal = NULL;
+  g_autofree double *memory = NULL, *posteriors = NULL;
   g_autofree Pin *pins = NULL;
-  guint n_pins = 0;
+  guint n_pins = 0, n_signals, room;
   Behind behind;
 
   if (!ml_case_weighs_pins (own))
     return 0;
-  pins = g_new (Pin, MAX (own->n_signals, 1));
-  memory = g_new (double, 2 * N_STATES * own->n_signals + 1);
-  any = g_new0 (gboolean, MAX (own->n_signals, 1));
+  at_signal = g_new (int, MAX (own->n_signals, 1));
   look_behind (own, at, evidence, &behind);
-  slopes = find_slopes (own, &behind, any);
+  n_signals = find_signals (own, &behind, at_signal);
+  pins = g_new (Pin, MAX (n_signals, 1));
+  memory = g_new (double, 2 * N_STATES * n_signals + 1);
+  room = ml_evidence_posteriors_room (n_signals);
+  posteriors = g_new0 (double, room * (evidence->n + 3) + 1);
+  find_posteriors (own, &behind, at_signal, room, posteriors);
   for (guint u = 0; u < own->dictionary->model->n_unknowns; u++)
-    if (own->signal_of[u] >= 0 && any[own->signal_of[u]] && !ml_case_is_input (own, u, at))
-      {
-        pins[n_pins].unknown = u;
-        find_posterior (&behind, slopes + (guint) own->signal_of[u] * evidence->n, &pins[n_pins].mean, &pins[n_pins].variance);
-        n_pins++;
-      }
+    {
+      int signal = own->signal_of[u] >= 0 ? at_signal[own->signal_of[u]] : -1;
+
+      if (signal >= 0 && !ml_case_is_input (own, u, at))
+        pins[n_pins++] = (Pin){ u, posteriors[signal], posteriors[room + (guint) signal] };
+    }
   behind_clear (&behind);
   ln = ratios_ln (own, pins, n_pins, shift, memory);
   return ln + alike_ln (own, pins, n_pins, shift) + ml_case_inputs_ln (own, at);

@@ -15,20 +15,52 @@ ml_ln_add (double a, double b)
   return isfinite (high) ? high + log1p (exp (low - high)) : high;
 }
 
-static gboolean
-factorise (const double *covariance, guint n, double *l)
+/* Rows of readings, in steps of as many numbers as are worked on at once. */
+#define N ML_NODAL_LANES
+
+typedef MlNodalWide Wide;
+
+static inline guint
+padded (guint n)
 {
+  return (n + N - 1) / N * N;
+}
+
+/* Column by column, each taken from those after it: the sums that a row would wait for go side by side. columns: n padded (n), of L one behind the other,
+ * all 0; what stands above the diagonal means nothing. */
+ML_NODAL_WIDE static gboolean
+factorise (const double *covariance, guint n, double *columns, double *l)
+{
+  const guint width = padded (n);
+
   for (guint i = 0; i < n; i++)
     for (guint j = 0; j <= i; j++)
-      {
-        double sum = covariance[i * n + j];
+      columns[j * width + i] = covariance[i * n + j];
+  for (guint k = 0; k < n; k++)
+    {
+      double *own = columns + k * width, root = sqrt (own[k]);
+      Wide left, taken;
 
-        for (guint k = 0; k < j; k++)
-          sum -= l[i * n + k] * l[j * n + k];
-        if (i == j && !(sum > 0))
-          return FALSE;
-        l[i * n + j] = i == j ? sqrt (sum) : sum / l[j * n + j];
-      }
+      if (!(own[k] > 0))
+        return FALSE;
+      for (guint i = k / N * N; i < width; i += N)
+        {
+          memcpy (&left, own + i, sizeof left);
+          left /= root;
+          memcpy (own + i, &left, sizeof left);
+        }
+      own[k] = root;
+      for (guint j = k + 1; j < n; j++)
+        for (guint i = j / N * N; i < width; i += N)
+          {
+            memcpy (&left, columns + j * width + i, sizeof left);
+            memcpy (&taken, own + i, sizeof taken);
+            left -= own[j] * taken;
+            memcpy (columns + j * width + i, &left, sizeof left);
+          }
+      for (guint i = k; i < n; i++)
+        l[i * n + k] = own[i];
+    }
   return TRUE;
 }
 
@@ -61,24 +93,31 @@ ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x)
     memcpy (ret_x, x, evidence->n * sizeof *x);
 }
 
-/* The rows of L^-1, one behind the other; white is 0. */
+/* The rows of L^-1, one behind the other. rows: n padded (n), scratch. */
 ML_NODAL_WIDE static void
-invert (const double *l, guint n, double *white)
+invert (const double *l, guint n, double *rows, double *white)
 {
+  const guint width = padded (n);
+
+  memset (rows, 0, n * width * sizeof *rows);
   for (guint i = 0; i < n; i++)
     {
-      double *restrict row = white + ml_white_at (i);
+      double *row = rows + i * width;
+      Wide left, above;
 
-      for (guint j = 0; j < i; j++)
+      for (guint k = 0; k < i; k += N)
         {
-          const double *above = white + ml_white_at (j);
-
-          for (guint k = 0; k <= j; k++)
-            row[k] -= l[i * n + j] * above[k];
+          memcpy (&left, row + k, sizeof left);
+          for (guint j = k; j < i; j++) /* those before it have nothing there */
+            {
+              memcpy (&above, rows + j * width + k, sizeof above);
+              left -= l[i * n + j] * above;
+            }
+          left /= l[i * n + i];
+          memcpy (row + k, &left, sizeof left);
         }
-      for (guint k = 0; k < i; k++)
-        row[k] /= l[i * n + i];
       row[i] = 1 / l[i * n + i];
+      memcpy (white + ml_white_at (i), row, (i + 1) * sizeof *row);
     }
 }
 
@@ -102,10 +141,10 @@ gboolean
 ml_evidence_weigh (const double *d, const double *covariance, const MlReadingClass *classes, guint n, double mild, double gross,
                    MlEvidence *ret_evidence)
 {
-  g_autofree double *l = g_new0 (double, MAX (n * n, 1));
+  g_autofree double *l = g_new0 (double, MAX (n * n, 1)), *columns = g_new0 (double, n * padded (n) + 1);
   MlEvidence own = { .n = n };
 
-  if (!factorise (covariance, n, l))
+  if (!factorise (covariance, n, columns, l))
     return FALSE;
   own.a = g_new0 (double, MAX (n, 1));
   own.ln_gross = g_new0 (double, MAX (n, 1));
@@ -118,11 +157,45 @@ ml_evidence_weigh (const double *d, const double *covariance, const MlReadingCla
       own.ln_good -= log (own.factor[i * n + i]);
     }
   own.ln_good -= own.chi2 / 2;
-  own.white = g_new0 (double, MAX (ml_white_at (n), 1));
-  invert (own.factor, n, own.white);
+  own.white = g_new (double, MAX (ml_white_at (n), 1));
+  invert (own.factor, n, columns, own.white);
   mix_in (&own, classes, mild, gross);
   *ret_evidence = own;
   return TRUE;
+}
+
+guint
+ml_evidence_posteriors_room (guint n_unknowns)
+{
+  return padded (n_unknowns);
+}
+
+ML_NODAL_WIDE void
+ml_evidence_posteriors (const double *white, const double *a, const double *of, guint n, const double *slopes, guint room, double *ret_mean,
+                        double *ret_variance, double *ret_along)
+{
+  for (guint u = 0; u < room; u += N)
+    {
+      Wide mean = { 0 }, along = { 0 }, variance = mean + 1.0;
+
+      for (guint i = 0; i < n; i++)
+        {
+          const double *row = white + ml_white_at (i);
+          Wide y = { 0 }, slope = { 0 };
+
+          for (guint k = 0; k <= i; k++)
+            {
+              memcpy (&slope, slopes + k * room + u, sizeof slope);
+              y += row[k] * slope;
+            }
+          variance -= y * y;
+          mean += slope * a[i];
+          along += slope * of[i];
+        }
+      memcpy (ret_mean + u, &mean, sizeof mean);
+      memcpy (ret_variance + u, &variance, sizeof variance);
+      memcpy (ret_along + u, &along, sizeof along);
+    }
 }
 
 void

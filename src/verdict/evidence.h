@@ -39,6 +39,14 @@ void ml_evidence_clear (MlEvidence *evidence);
 
 /** ml_evidence_solve: x = C^-1 b; may be the same array. */
 void ml_evidence_solve (const MlEvidence *evidence, const double *b, double *ret_x);
+/** ml_evidence_posteriors_room: how many numbers an array of n_unknowns has below. */
+guint ml_evidence_posteriors_room (guint n_unknowns);
+/**
+ * ml_evidence_posteriors: of independent unit normal unknowns, each by itself: mean and variance as the readings leave them, 1 - |L^-1 h|^2. white: rows of
+ * L^-1; slopes[n * room] of the readings; a[n] is C^-1 d, of[n] any vector, and ret_along its products with the slopes; all three [room].
+ */
+void ml_evidence_posteriors (const double *white, const double *a, const double *of, guint n, const double *slopes, guint room, double *ret_mean,
+                             double *ret_variance, double *ret_along);
 /** ml_ln_add: ln (e^a + e^b). */
 double ml_ln_add (double a, double b);
 /** ml_chi2_tail: share of a chi-squared distribution with n degrees of freedom above x (Abramowitz and Stegun 6.5.4, 26.4.19). */

@@ -166,6 +166,55 @@ test_exponentials_at_once_are_those_of_the_library (void **state)
   assert_true (isnan (ml_exps_add_up (edge, factor, 2, &most)));
 }
 
+/* Mean and variance of unknowns behind the readings: h' C^-1 d and 1 - h' C^-1 h, by LAPACK's solution of C x = h. */
+static void
+test_posteriors_of_unknowns_against_lapack (void **state)
+{
+  enum { READINGS = 11, UNKNOWNS = 13 };
+  double covariance[READINGS * READINGS], d[READINGS], of[READINGS], slopes[READINGS * 32] = { 0 }, mean[32], variance[32], along[32];
+  MlReadingClass classes[READINGS];
+  guint room = ml_evidence_posteriors_room (UNKNOWNS);
+  MlEvidence evidence;
+
+  assert_true (room >= UNKNOWNS && room <= 32);
+  for (guint i = 0; i < READINGS; i++)
+    {
+      classes[i] = plain (0.01, 30, 0);
+      d[i] = sin (3 * i);
+      of[i] = cos (i);
+      for (guint u = 0; u < UNKNOWNS; u++)
+        slopes[i * room + u] = sin (i * 1.7 + u * u) / 4;
+    }
+  for (guint i = 0; i < READINGS; i++)
+    for (guint j = 0; j < READINGS; j++)
+      {
+        covariance[i * READINGS + j] = i == j ? 0.5 : 0;
+        for (guint u = 0; u < UNKNOWNS; u++)
+          covariance[i * READINGS + j] += slopes[i * room + u] * slopes[j * room + u];
+      }
+  assert_true (ml_evidence_weigh (d, covariance, classes, READINGS, 0.04, 0.005, &evidence));
+  ml_evidence_posteriors (evidence.white, evidence.a, of, READINGS, slopes, room, mean, variance, along);
+  for (guint u = 0; u < UNKNOWNS; u++)
+    {
+      double c[READINGS * READINGS], x[READINGS], by_d = 0, by_h = 0, by_of = 0;
+
+      memcpy (c, covariance, sizeof c);
+      for (guint i = 0; i < READINGS; i++)
+        x[i] = slopes[i * room + u];
+      assert_int_equal (LAPACKE_dposv (LAPACK_ROW_MAJOR, 'L', READINGS, 1, c, READINGS, x, 1), 0);
+      for (guint i = 0; i < READINGS; i++)
+        {
+          by_d += x[i] * d[i];
+          by_h += x[i] * slopes[i * room + u];
+          by_of += of[i] * slopes[i * room + u];
+        }
+      assert_near (mean[u], by_d, 1e-12, 1e-13);
+      assert_near (variance[u], 1 - by_h, 1e-12, 1e-13);
+      assert_near (along[u], by_of, 1e-12, 1e-14);
+    }
+  ml_evidence_clear (&evidence);
+}
+
 /* The next reading, its own variance the meter's. */
 static gboolean
 grow (MlWhitened *grown, const double *covariance, double d, const guint *unknown, const double *h, guint n_h)
@@ -379,7 +428,7 @@ main (void)
     cmocka_unit_test (test_evidence_slip_that_leaves_a_mark_costs_less),
     cmocka_unit_test (test_evidence_singular_covariance_is_refused),
     cmocka_unit_test (test_chi2_tail_table),
-    cmocka_unit_test (test_exponentials_at_once_are_those_of_the_library),
+    cmocka_unit_test (test_exponentials_at_once_are_those_of_the_library), cmocka_unit_test (test_posteriors_of_unknowns_against_lapack),
     cmocka_unit_test (test_information_equals_numeric_integration),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
