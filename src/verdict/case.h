@@ -17,6 +17,7 @@ typedef struct
   double observed;    /* V, A, ln ohm */
   double variance;    /* of the meter */
   guint named;        /* the place that the person named; place differs from it after a whole condition was mixed up */
+  double kept_digits; /* probability of the digits that it would lack as the thousandth of what was shown */
   MlReadingClass class;
 } MlTaken;
 

@@ -12,7 +12,7 @@ typedef struct
   double mild_variance; /* what "a little off" adds */
   double span;          /* a gross one may be anything within this */
   double seldom;        /* how many times more seldom than others it is gross; 0 is as 1 */
-  double swapped, thousandfold; /* shares of the gross ones with swapped probes, with an m lost or added; 0: not of this kind of reading */
+  double swapped, thousandfold, thousandth; /* shares of the gross ones with swapped probes, typed with an m lost, with one too many; 0: not of this kind */
   double observed, variance;    /* for those: what was read, and the meter's variance */
 } MlReadingClass;
 

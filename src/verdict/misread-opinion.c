@@ -106,7 +106,7 @@ thousandfold_density (const MlTaken *taken, MlReads reads, double mean, double v
   if (reads == ML_READS_OHMS)
     return (normal (y - log (1000), mean, variance + taken->variance) + normal (y + log (1000), mean, variance + taken->variance)) / 2;
   return normal (y / 1000, mean, variance + taken->variance * 1e-6) / 1000 / 2
-         + normal (y * 1000, mean, variance + taken->variance * 1e6) * 1000 / 2;
+         + taken->kept_digits * normal (y * 1000, mean, variance + taken->variance * 1e6) * 1000 / 2;
 }
 
 static gboolean

@@ -24,7 +24,8 @@ ml_mix_classes_new (const MlReadingClass *classes, guint n, double mild, double 
       own->mild_variance[i] = classes[i].mild_variance;
       own->mild[i] = mild / good;
       own->gross[i] = odds * sqrt (2 * G_PI) / classes[i].span;
-      own->each[i] = (MlMixClass){ own->gross[i], odds * classes[i].swapped, odds * classes[i].thousandfold, classes[i].observed, classes[i].variance };
+      own->each[i] = (MlMixClass){ own->gross[i], odds * classes[i].swapped, odds * classes[i].thousandfold, odds * classes[i].thousandth, classes[i].observed,
+                                   classes[i].variance };
     }
   return own;
 }
@@ -66,7 +67,7 @@ gross_odds (double a, double v, const MlMixClass *class)
 {
   double y = class->observed, mean, sigma, fine, odds = class->gross;
 
-  if (a * a < NEAR * NEAR * v || (class->swapped == 0 && class->thousandfold == 0))
+  if (a * a < NEAR * NEAR * v || (class->swapped == 0 && class->thousandfold == 0 && class->thousandth == 0))
     return odds;
   mean = y - a / v;
   sigma = sqrt (1 / v);
@@ -74,9 +75,9 @@ gross_odds (double a, double v, const MlMixClass *class)
   if (fabs (y + mean) < FAR * sigma)
     odds += class->swapped * bell ((y + mean) / sigma) / sigma;
   if (fabs (y / 1000 - mean) < FAR * sigma)
-    odds += class->thousandfold / 2 * bell ((y / 1000 - mean) / sigma) / sigma / 1000;
+    odds += class->thousandfold * bell ((y / 1000 - mean) / sigma) / sigma / 1000;
   if (fabs (y * 1000 - mean) < FAR * fine)
-    odds += class->thousandfold / 2 * bell ((y * 1000 - mean) / fine) / fine * 1000;
+    odds += class->thousandth * bell ((y * 1000 - mean) / fine) / fine * 1000;
   return odds;
 }
 

@@ -10,8 +10,8 @@ G_BEGIN_DECLS
 typedef struct
 {
   double gross; /* odds against good, times the density of anything within the span over that of a unit normal at 0 */
-  double swapped, thousandfold; /* odds of gross times their shares; 0: none */
-  double observed, variance;    /* of the reading, for those two */
+  double swapped, thousandfold, thousandth; /* odds of gross times their shares; 0: none */
+  double observed, variance;    /* of the reading, for those */
 } MlMixClass;
 
 /* The classes of n readings as the sum takes them. */

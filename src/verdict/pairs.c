@@ -355,46 +355,11 @@ likeliest_first (gconstpointer a, gconstpointer b)
   return x->second < y->second ? -1 : x->second > y->second;
 }
 
-/* Variance added to each reading that was named as a slip which leaves its own mark; NULL: none. */
-static double *
-marked_slips (const MlCase *own)
-{
-  g_autofree double *doubts = ml_case_doubts (own);
-  gboolean any = FALSE;
-
-  for (guint i = 0; i < own->taken->len; i++)
-    {
-      if (!ml_slip_leaves_mark (own->misread[i].slip))
-        doubts[i] = 0;
-      any |= doubts[i] > 0;
-    }
-  return any ? g_steal_pointer (&doubts) : NULL;
-}
-
-static double
-believed_ln (MlCase *own, MlExpansion *at, const double *doubts)
-{
-  MlEvidence evidence;
-  double ln;
-
-  if (!ml_case_weigh (own, at, NULL, doubts, &evidence))
-    return -INFINITY;
-  ln = evidence.ln;
-  ml_evidence_clear (&evidence);
-  return ln;
-}
-
-/* A pair that does not fit far better than its better member has not earned its name; and the readings that are believed must say so, not
- * one with swapped probes or a lost m. */
+/* A pair that does not fit far better than its better member has not earned its name. */
 static gboolean
-has_earned (MlCase *own, const MlPair *pair, const double *doubts)
+has_earned (MlCase *own, const MlPair *pair)
 {
-  double least = ml_assumption ("pairs.nats"), alone = MAX (own->items[pair->first].ln, own->items[pair->second].ln);
-
-  if (pair->ln <= alone + least || !doubts)
-    return pair->ln > alone + least;
-  alone = MAX (believed_ln (own, ml_case_expansion (own, pair->first), doubts), believed_ln (own, ml_case_expansion (own, pair->second), doubts));
-  return believed_ln (own, pair->at, doubts) > alone + least;
+  return pair->ln > MAX (own->items[pair->first].ln, own->items[pair->second].ln) + ml_assumption ("pairs.nats");
 }
 
 static gint
@@ -434,7 +399,6 @@ was_kept (const MlCase *own, const MlPair *pair, guint n)
 static void
 keep_earned (MlCase *own)
 {
-  g_autofree double *doubts = marked_slips (own);
   guint kept = 0;
 
   g_array_sort (own->pairs, likeliest_first);
@@ -442,7 +406,7 @@ keep_earned (MlCase *own)
     {
       MlPair *pair = &g_array_index (own->pairs, MlPair, i);
 
-      if (has_earned (own, pair, doubts) && !was_kept (own, pair, kept))
+      if (has_earned (own, pair) && !was_kept (own, pair, kept))
         g_array_index (own->pairs, MlPair, kept++) = *pair;
       else
         drop (own, pair);

@@ -82,6 +82,14 @@ stands_on_switching (const MlCase *own, const MlProbe *probe)
   return net >= 0 && own->dictionary->model->chopped->nets[net];
 }
 
+/* A person who types an m too many still types the digits that the meter shows: the probability that those which the figure has not, of what
+ * would stand there without the m, happened to be zeros. 0.1 mV for 0.1000 V: one in a thousand; 2.340 mV for 2.340 V: 1. */
+static double
+kept_digits (const MlMeter *meter, const MlQuantity *typed)
+{
+  return fmin (ml_meter_resolution (meter, 1000 * typed->value) / (1000 * typed->resolution), 1);
+}
+
 void
 ml_case_take_reading (MlCase *own, guint index, gboolean shown)
 {
@@ -113,12 +121,14 @@ ml_case_take_reading (MlCase *own, guint index, gboolean shown)
   if (place.reads == ML_READS_VOLTS
       && (stands_on_switching (own, &place.red) || stands_on_switching (own, &place.black)))
     taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
+  taken.kept_digits = kept_digits (&own->job->meters[reading->meter], &reading->measured);
   taken.class.observed = taken.observed;
   taken.class.variance = taken.variance;
   if (place.reads == ML_READS_VOLTS && !shown) /* what leaves its mark on the figure */
     {
       taken.class.swapped = ml_assumption ("misread.swapped");
-      taken.class.thousandfold = ml_assumption ("misread.thousandfold");
+      taken.class.thousandfold = ml_assumption ("misread.thousandfold") / 2;
+      taken.class.thousandth = taken.kept_digits * taken.class.thousandfold;
     }
   taken.place = taken.named = ml_dictionary_place (own->dictionary, &place);
   g_array_append_val (own->taken, taken);

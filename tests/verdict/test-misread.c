@@ -2,8 +2,12 @@
 /* Slips of the person. The demo jobs' readings come from the truth program (test-demos computes them again); a slip is put into them by
  * hand, so the reading as it stands in the file is what would have fitted. */
 #include "support/exam.h"
+#include "support/models.h"
 #include "support/near.h"
 #include "support/size.h"
+
+#include "verdict/judge-private.h"
+#include "verdict/misread-private.h"
 
 #include <math.h>
 #include <string.h>
@@ -124,6 +128,37 @@ test_misread_thousandfold_tells_faults_apart (void **state)
   assert_int_equal (slip->slip, ML_SLIP_THOUSANDFOLD);
   assert_near (slip->fits, 12, 0.01, 0);
   assert_int_equal (n_slips (verdict), 1);
+}
+
+/* Expected 0.1012 V, typed 0.1 mV. Who types an m too many keeps the digits: of those that a meter of 6000 counts shows at 0.1000 V three are missing here, and
+ * that they were zeros happens once in a thousand; typed as 0.1000 mV none is. */
+static void
+test_misread_a_lost_m_keeps_the_digits (void **state)
+{
+  static const char *const typed[] = { "0.1000m", "0.0001" };
+  g_autoptr (MlBoard) board = ml_exam_board ("b", "board \"Sense line\"\nreference G\npart R1 resistor 1=P 2=A value=3k tolerance=1%\n"
+                                                  "part R2 resistor 1=A 2=G value=25.5 tolerance=1%\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\n");
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  double terms[2];
+  for (guint i = 0; i < 2; i++)
+    {
+      g_autofree char *text = g_strdup_printf ("meter m counts=6000\nunit u suspect\nreading u on red=P volts=12.00\nreading u on red=A volts=%s\n", typed[i]);
+      g_autoptr (MlJob) job = ml_test_job (board, text);
+      int unit = -1;
+      guint pass = 0;
+      MlDictionary *dictionary = ml_judge_find (judge, job, &unit, &pass, NULL, NULL);
+      MlCase *own = ml_case_new (dictionary, job, unit, pass);
+      gboolean let_go[2] = { FALSE, FALSE };
+      Opinion opinion;
+      Given given;
+      assert_int_equal (ml_dictionary_hypothesis (own->dictionary, 0)->explains, ML_EXPLAINS_HEALTHY);
+      assert_true (ml_given_init (&given, own, let_go, 0, 1, -1));
+      ml_opinion_form (&given, 1, &opinion);
+      terms[i] = opinion.term[TERM_THOUSANDFOLD];
+      ml_given_clear (&given);
+      ml_case_free (own);
+    }
+  assert_near (terms[0] / terms[1], 1000, 0.01, 0);
 }
 
 static void
@@ -273,6 +308,7 @@ main (void)
     cmocka_unit_test (test_misread_clean_jobs_have_no_slip),
     cmocka_unit_test (test_misread_swapped_probes_are_named),
     cmocka_unit_test (test_misread_thousandfold_is_named),
+    cmocka_unit_test (test_misread_a_lost_m_keeps_the_digits),
     cmocka_unit_test (test_misread_thousandfold_tells_faults_apart),
     cmocka_unit_test (test_misread_wrong_pin_says_which),
     cmocka_unit_test (test_misread_wrong_condition_says_which),

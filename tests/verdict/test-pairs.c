@@ -1,7 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Two faults at once. Readings are closed forms: two dividers on one supply do not touch each other, so each tap is V R2 / (R1 + R2). */
 #include "support/exam.h"
+#include "support/models.h"
 #include "support/near.h"
+
+#include "verdict/judge-private.h"
+#include "verdict/pairs.h"
 
 #include <math.h>
 #include <string.h>
@@ -170,10 +174,84 @@ test_pairs_begin_with_either_fault (void **state)
   assert_true (names_one_of (verdict, "LED2", "LED2"));
 }
 
+/* The items of that part's first two modes, at their first sizes. */
+static void
+find_modes (const MlDictionary *dictionary, int part, guint ret_items[2])
+{
+  guint n = 0;
+  for (guint i = 0; i < dictionary->n_items && n < 2; i++)
+    if (ml_dictionary_hypothesis (dictionary, i)->explains == ML_EXPLAINS_FAULT && ml_dictionary_hypothesis (dictionary, i)->fault.part == part
+        && (!n || dictionary->items[i].hypothesis != dictionary->items[ret_items[0]].hypothesis))
+      ret_items[n++] = i;
+  assert_int_equal (n, 2);
+}
+
+/* Whichever of a part's faults it is, it is one thing to mend: two pairs that are each three fifths as likely as the likeliest single fault lead when
+ * they are of the same two parts, in any order, and do not when they share one part only. */
+static void
+test_pairs_of_the_same_two_parts_count_together (void **state)
+{
+  static const struct { const char *second; gboolean turned, leads; } table[] = { { "R4", FALSE, TRUE }, { "R4", TRUE, TRUE }, { "R3", FALSE, FALSE } };
+  g_autoptr (MlBoard) board = ml_exam_board ("dividers", BOARD);
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlJob) job = ml_test_job (board, "meterleaf 1\njob \"T\"\nboard \"b.leafboard\"\nunit u suspect\nreading u on red=A volts=4.00\n");
+  int unit = -1;
+  guint pass = 0;
+  MlDictionary *dictionary = ml_judge_find (own, job, &unit, &pass, NULL, NULL);
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      MlCase *judged = ml_case_new (dictionary, job, unit, pass);
+      guint r1[2], r4[2], other[2];
+      assert_true (ml_case_fill (judged, NULL, NULL));
+      ml_case_update (judged);
+      const MlItem *best = &dictionary->items[judged->best_item];
+      double ln_all = judged->items[judged->best_item].ln + log (ml_dictionary_hypothesis (dictionary, judged->best_item)->prior * best->share)
+                      - log (judged->probability[judged->best_item]);
+      double ln = ln_all + log (0.6 * judged->hypothesis_probability[best->hypothesis]);
+      find_modes (dictionary, ml_board_find_part (board, "R1"), r1);
+      find_modes (dictionary, ml_board_find_part (board, "R4"), r4);
+      find_modes (dictionary, ml_board_find_part (board, table[i].second), other);
+      MlPair pairs[] = { { .first = r1[0], .second = r4[0], .ln = ln }, { .first = r1[1], .second = other[1], .ln = ln } };
+      if (table[i].turned)
+        pairs[1] = (MlPair) { .first = other[1], .second = r1[1], .ln = ln };
+      g_array_append_vals (judged->pairs, pairs, 2);
+      ml_case_update (judged);
+      assert_int_equal (judged->best_pair >= 0, table[i].leads);
+      ml_case_free (judged);
+    }
+}
+
+/* A bad joint in the fuse and a resistor open before the lamp that a sound board lights: 0.1 mV at the lamp are no 0.1 V with an m too many, for the
+ * meter would have shown 0.1 V with three more digits. Readings of the truth program, parts within tolerance. */
+static void
+test_pairs_what_shows_at_one_net_is_no_lost_m (void **state)
+{
+  static const char board[] = "board \"Frost warning lamp\"\nreference G\npart F1 fuse 1=P 2=FUSED\npart U1 regulator in=FUSED out=V5 ground=G voltage=5\n"
+                              "part C1 capacitor plus=V5 minus=G\npart R1 resistor 1=V5 2=F2 value=470R tolerance=5%\npart C2 capacitor plus=F2 minus=G\n"
+                              "part R2 resistor 1=F2 2=G value=2k7 tolerance=1%\npart U2 block 1=V5 2=G 3=IN 4=OUT supply=1 ground=2\n"
+                              "part R3 resistor 1=V5 2=IN value=10k tolerance=1%\npart R4 resistor 1=OUT 2=B value=5k6 tolerance=5%\n"
+                              "part R5 resistor 1=B 2=G value=10k tolerance=5%\npart Q1 npn collector=K base=B emitter=G\n"
+                              "part R6 resistor 1=FUSED 2=L value=3k3 tolerance=1%\npart LED1 led anode=L cathode=K colour=yellow\n"
+                              "condition on\n  supply plus=P minus=G voltage=18 limit=500m\n";
+  static const char lines[] = "reading u on red=P volts=18.05\nreading u on red=FUSED volts=4.472\nreading u on red=V5 volts=2.675\n"
+                              "reading u on red=F2 volts=2.267\nreading u on red=IN volts=2.671\nreading u on red=OUT volts=2.645\n"
+                              "reading u on red=B volts=0.613\nreading u on red=K volts=0.0057\nreading u on red=L volts=0.0001\n"
+                              "reading u on supply=1 amps=0.00872\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_int_equal (verdict->explanations[0].n_faults, 2);
+  assert_true (names_one_of (verdict, "F1", "F1"));
+  assert_true (names_one_of (verdict, "R6", "R6"));
+  for (guint i = 0; i < verdict->n_readings; i++)
+    assert_int_equal (verdict->readings[i].slip, ML_SLIP_NONE);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_pairs_what_shows_at_one_net_is_no_lost_m),
+    cmocka_unit_test (test_pairs_of_the_same_two_parts_count_together),
     cmocka_unit_test (test_pair_gives_way_to_one_of_its_own),
     cmocka_unit_test (test_pairs_one_fault_behind_the_other),
     cmocka_unit_test (test_pairs_begin_with_either_fault),
