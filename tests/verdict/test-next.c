@@ -3,6 +3,8 @@
 #include "support/exam.h"
 #include "support/near.h"
 
+#include "verdict/next-private.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -385,10 +387,33 @@ test_next_effort_is_the_boards_to_change (void **state)
     }
 }
 
+/* Three things it may be, and one reading that tells the third from the others: beside it the first two stay even for good. How many readings are left
+ * is said where more than half of the probability gets settled: then it is that one. */
+static void
+test_next_how_many_are_left_is_said_where_most_is_settled (void **state)
+{
+  static const struct { double told, left; } table[] = { { 0.3, NAN }, { 0.5, NAN }, { 0.6, 1 } };
+
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      Search search = { .n = 3, .key = { 0, 1, 2 }, .weight = { (1 - table[i].told) / 2, (1 - table[i].told) / 2, table[i].told } };
+      const Prospect prospect = { .effort = 1, .mean = { 0, 0, 10 }, .sigma = { 1, 1, 1 } };
+
+      search.prospects = g_array_new (FALSE, TRUE, sizeof (Prospect));
+      g_array_append_val (search.prospects, prospect);
+      if (isnan (table[i].left))
+        assert_true (isnan (ml_next_readings_left (&search)));
+      else
+        assert_near (ml_next_readings_left (&search), table[i].left, 1e-12, 0);
+      g_array_unref (search.prospects);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_next_how_many_are_left_is_said_where_most_is_settled),
     cmocka_unit_test (test_next_suggestions_can_be_told_by_the_meter),
     cmocka_unit_test (test_next_sound_so_far_is_still_asked),
     cmocka_unit_test (test_next_one_part_with_several_faults_is_said_as_such),

@@ -28,6 +28,16 @@ probability (const MlVerdict *verdict, const char *name)
   return verdict->parts[ml_board_find_part (verdict->job->board, name)].probability;
 }
 
+/* Of the explanation of that title. */
+static double
+titled (const MlVerdict *verdict, const char *title)
+{
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    if (g_str_equal (verdict->explanations[i].title, title))
+      return verdict->explanations[i].probability;
+  return NAN;
+}
+
 /* 12 V: 30 mA through the relay, 2.4 mA into Q1's base, 10.1 mA through each LED (red, 1.9 V): 52.6 mA; 42.5 mA with one branch open. */
 #define ONE_BRANCH_DEAD "reading u on supply=1 amps=42.5m volts=12.00\n"
 
@@ -186,10 +196,25 @@ test_what_is_seen_is_judged_without_a_reading (void **state)
   assert_int_equal (second->pass, 2);
 }
 
+/* A frugal indicator: 0.514 mA through 20 kohm from 12 V (red, 1.9 V at 10 mA, 2 x 25.85 mV x ln 20 less at that current). Half of dim lies at the
+ * geometric mean of a milliampere and two fifths of what the sound board gives: 0.453 mA. "Lit" then has 0.15 / 3 + 0.85 Phi (ln (0.514 / 0.453) / 0.7) =
+ * 0.535 on the sound board and 0.05 where the LED is dark. Against a bare milliampere it would be 0.195. */
+static void
+test_lit_is_what_the_sound_board_gives (void **state)
+{
+  static const char board[] = "reference N\npart R1 resistor 1=P 2=A value=20k\npart LED1 led anode=A cathode=N colour=red\n"
+                              "condition on\n  supply plus=P minus=N voltage=12 limit=200m\n";
+  g_autoptr (MlVerdict) blind = judge (board, "reading u on red=P volts=12.00\n");
+  g_autoptr (MlVerdict) lit = judge (board, "reading u on red=P volts=12.00\nseen u on LED1 lit\n");
+
+  assert_near (lit->healthy_probability / titled (lit, "R1 open"), blind->healthy_probability / titled (blind, "R1 open") * 0.535 / 0.05, 0.03, 0);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_lit_is_what_the_sound_board_gives),
     cmocka_unit_test (test_dark_led_tells_the_branch),
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
     cmocka_unit_test (test_an_unread_resistor_does_not_burn),

@@ -2,7 +2,14 @@
 /* Fits that begin far from where they must end. The boards and readings are the truth program's (generated boards with seeds below 1000), whose
  * fault is the expected value. */
 #include "support/exam.h"
+#include "support/models.h"
 #include "support/near.h"
+
+#include "board/assume.h"
+#include "verdict/assumptions.h"
+#include "verdict/judge-private.h"
+
+#include <math.h>
 
 static double
 part_probability (const MlVerdict *verdict, const char *name)
@@ -510,10 +517,46 @@ test_refine_looks_at_a_second_size_of_what_leads (void **state)
   assert_near (read->explanations[0].faults[0].size, 2200, 0.1, 0);
 }
 
+/* A net at 0 V behind 100 kohm floats where that is open: the meter's 10 Mohm and 0.2 nA of leakage give 2.0 mV, the floor 1.5 mV and the meter 0.12 mV,
+ * 2.5 mV together; 1.505 mV without leakage. So it has 1.505 / 2.503 = 0.601 of the density where boards leak, and the mean where half of them do. */
+static void
+test_refine_half_of_the_boards_leak_nothing (void **state)
+{
+  static const struct { const char *none; double against_leaking; } table[] = { { "1e-9", 1 }, { "0.5", 0.5 + 0.5 / 0.601 }, { "0.9", 0.1 + 0.9 / 0.601 } };
+  double leaking = NAN;
+  for (guint i = 0; i < G_N_ELEMENTS (table); i++)
+    {
+      g_autofree char *text = g_strdup_printf ("board \"Reset line\"\nreference G\npart R1 resistor 1=P 2=A value=100k tolerance=1%%\npart C1 capacitor plus=A minus=G\n"
+                                               "condition on\n  supply plus=P minus=G voltage=12 limit=1\nassume leak.none %s\n", table[i].none);
+      g_autoptr (MlBoard) board = ml_exam_board ("b", text);
+      g_autoptr (MlJudge) judge = ml_judge_new (board);
+      g_autoptr (MlJob) job = ml_test_job (board, "unit u suspect\nreading u on red=A volts=0.0000\n");
+      g_autoptr (GHashTable) assumed = ml_board_assumptions (board);
+      GHashTable *before = ml_assumptions_use (assumed);
+      int unit = -1;
+      guint pass = 0, open = 0;
+      MlDictionary *dictionary = ml_judge_find (judge, job, &unit, &pass, NULL, NULL);
+      MlCase *own = ml_case_new (dictionary, job, unit, pass);
+      MlEvidence evidence;
+      while (ml_dictionary_hypothesis (own->dictionary, open)->explains != ML_EXPLAINS_FAULT || ml_dictionary_hypothesis (own->dictionary, open)->fault.part != 0
+             || ml_dictionary_hypothesis (own->dictionary, open)->fault.kind != ML_FAULT_OPEN)
+        open++;
+      assert_true (ml_case_weigh (own, ml_case_expansion (own, open), NULL, NULL, &evidence));
+      leaking = i ? leaking : evidence.ln;
+      assert_near (exp (evidence.ln - leaking), table[i].against_leaking, 0.02, 0);
+      assert_true (ml_case_fill (own, NULL, NULL));
+      assert_near (own->items[open].ln, evidence.ln, 0, 1e-6); /* by the way that grows with each reading */
+      ml_evidence_clear (&evidence);
+      ml_case_free (own);
+      ml_assumptions_use (before);
+    }
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_refine_half_of_the_boards_leak_nothing),
     cmocka_unit_test (test_refine_finds_joint_behind_which_a_regulator_drops_out),
     cmocka_unit_test (test_refine_finds_short_that_drives_the_supply_into_its_limit),
     cmocka_unit_test (test_refine_floating_nets_at_zero_speak_for_no_drawing_slip),
