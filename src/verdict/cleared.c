@@ -85,11 +85,58 @@ was_predicted (MlCase *own, guint item)
   return TRUE;
 }
 
+static double
+supply_amps (const MlModel *model, const MlNodalSolution *at, guint c, guint supply)
+{
+  return at->pin_a[ml_nodal_circuit_first_pin (model->conditions[c].circuit, model->conditions[c].supply_device[supply])];
+}
+
+static gboolean
+differs (MlCase *own, MlReads reads, double sound, double faulty)
+{
+  return !(fabs (faulty - sound) <= sqrt (ml_case_floor (own, reads, sound, 0)));
+}
+
+/* Whether the board with that fault alone differs from the sound one in a condition, at some net or in what a supply gives. */
+static gboolean
+shows_in (MlCase *own, guint item, guint c)
+{
+  MlDictionary *dictionary = own->dictionary;
+  const MlModel *model = dictionary->model;
+  MlExpansion *sound = dictionary->expansions[dictionary->items[item].node], *faulty = dictionary->expansions[item];
+  const MlNodalSolution *fine, *at;
+
+  if (!ml_expansion_solve (dictionary, sound, (int) c, NULL) || !ml_expansion_solve (dictionary, faulty, (int) c, NULL))
+    return TRUE;
+  fine = ml_expansion_at (dictionary, sound, (int) c);
+  at = ml_expansion_look_at (dictionary, faulty, (int) c);
+  for (guint net = 0; net < model->board->n_nets; net++)
+    {
+      int own_net = model->conditions[c].net_of[net], reference = model->conditions[c].net_of[model->board->reference];
+
+      if (differs (own, ML_READS_VOLTS, fine->net_v[own_net] - fine->net_v[reference], at->net_v[own_net] - at->net_v[reference]))
+        return TRUE;
+    }
+  for (guint k = 0; k < model->board->conditions[c].n_supplies; k++)
+    if (differs (own, ML_READS_AMPS, supply_amps (model, fine, c, k), supply_amps (model, at, c, k)))
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean
+shows_anywhere (MlCase *own, guint item)
+{
+  for (guint c = 0; c < own->dictionary->model->board->n_conditions; c++)
+    if (own->dictionary->model->conditions[c].solver && shows_in (own, item, c))
+      return TRUE;
+  return FALSE;
+}
+
 typedef struct
 {
   guint first, end;   /* items of the part */
   guint node;         /* of the leader */
-  double total;       /* prior of those items at that node */
+  double total;       /* prior of those of them at that node that count */
   double may_stand;   /* prior times likelihood that a cleared part may keep */
 } PartItems;
 
@@ -99,8 +146,19 @@ prior_of (const MlCase *own, guint item)
   return ml_dictionary_hypothesis (own->dictionary, item)->prior * own->dictionary->items[item].share;
 }
 
+/* Slight ones that do nothing at all on a board that is otherwise sound, in any of its conditions, are no faults: a leak across a diode that conducts, a
+ * joint where a regulator has volts to spare. An open or a shorted part is broken, whether that shows or not. */
+static gboolean
+counts (MlCase *own, guint item, guint node)
+{
+  MlFaultKind kind = ml_dictionary_hypothesis (own->dictionary, item)->fault.kind;
+  gboolean slight = kind == ML_FAULT_JOINT || kind == ML_FAULT_LEAK || kind == ML_FAULT_HIGH || kind == ML_FAULT_LOW;
+
+  return own->dictionary->items[item].node == node && (!slight || shows_anywhere (own, item));
+}
+
 static PartItems
-items_of (const MlCase *own, int part, guint node)
+items_of (MlCase *own, int part, guint node)
 {
   PartItems items = { .first = own->dictionary->n_items, .node = node };
 
@@ -110,7 +168,7 @@ items_of (const MlCase *own, int part, guint node)
       {
         items.first = MIN (items.first, i);
         items.end = i + 1;
-        if (own->dictionary->items[i].node == node)
+        if (counts (own, i, node))
           items.total += prior_of (own, i);
       }
   items.may_stand = ml_assumption ("cleared.left") * items.total;
@@ -150,11 +208,11 @@ share_left (MlCase *own, int part, guint leader, double best)
   if (items.total <= 0)
     return 1;
   for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
-    if (own->dictionary->items[i].node == items.node && (alone (own, i) > most_alone || !was_predicted (own, i)))
+    if (counts (own, i, items.node) && (alone (own, i) > most_alone || !was_predicted (own, i)))
       stands += prior_of (own, i);
   /* Beside a sound board too the fault is judged where the leader was fitted: what is not fitted looks worse than it is. */
   for (guint i = items.first; i < items.end && stands <= items.may_stand; i++)
-    if (own->dictionary->items[i].node == items.node && alone (own, i) <= most_alone && was_predicted (own, i))
+    if (counts (own, i, items.node) && alone (own, i) <= most_alone && was_predicted (own, i))
       stands += prior_of (own, i) * likelihood_beside (own, leader, leader_ln, i);
   return MIN (stands / items.total, 1);
 }

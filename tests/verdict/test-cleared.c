@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the readings speak against. Readings by Ohm's and Shockley's laws. */
+#include "support/exam.h"
+#include "support/near.h"
+
+static MlVerdictWord
+word_of (const MlVerdict *verdict, const char *part)
+{
+  return verdict->parts[ml_board_find_part (verdict->job->board, part)].verdict;
+}
+
+/* 2.35 mA through D1 (Schottky, 0.30 V at 10 mA, 1.15 x 25.85 mV x ln (10 / 2.35) less), 1 kohm and R2 at twice its 2 kohm. A leak of 100 ohm across D1 takes
+ * most of its current and 20 mV of its drop, less than the 0.1 % of 12 V that the model leaves out counts for with a slighter one: that is no fault of a
+ * diode that conducts. D2 blocks: that it is open nobody can see, and it is broken all the same. */
+static void
+test_cleared_in_spite_of_faults_that_do_nothing (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Level gauge of a rain barrel\"\nreference G\npart D1 diode anode=P cathode=V family=schottky\npart D2 diode anode=G cathode=P family=silicon\n"
+    "part R1 resistor 1=V 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G value=2k tolerance=1%\n"
+    "condition on\n  supply plus=P minus=G voltage=12 limit=200m\n",
+    "reading u on red=P volts=12.00\nreading u on red=V volts=11.74\nreading u on red=A volts=9.39\nreading u on supply=1 amps=0.00235\n");
+
+  assert_int_equal (word_of (verdict, "R2"), ML_VERDICT_SUSPECT);
+  assert_int_equal (word_of (verdict, "D1"), ML_VERDICT_CLEARED);
+  assert_int_equal (word_of (verdict, "D2"), ML_VERDICT_UNPROVEN);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_cleared_in_spite_of_faults_that_do_nothing),
+  };
+  return cmocka_run_group_tests (tests, NULL, NULL);
+}
