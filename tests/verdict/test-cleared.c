@@ -26,10 +26,40 @@ test_cleared_in_spite_of_faults_that_do_nothing (void **state)
   assert_int_equal (word_of (verdict, "D2"), ML_VERDICT_UNPROVEN);
 }
 
+/* 12 V into 1 kohm and R2 at twice its 2 kohm: 9.6 V. With 9.6 V at its pins and no current unaccounted for C1 does not leak; whether it is open nobody
+ * can see, and no reading clears it. */
+static void
+test_a_capacitor_is_never_cleared (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Filter of a moisture probe\"\nreference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G value=2k tolerance=1%\n"
+    "part C1 capacitor plus=A minus=G value=10u\ncondition on\n  supply plus=P minus=G voltage=12 limit=200m\n",
+    "reading u on red=P volts=12.00\nreading u on red=A volts=9.60\nreading u on supply=1 amps=0.00240\n");
+
+  assert_int_equal (word_of (verdict, "R2"), ML_VERDICT_SUSPECT);
+  assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_CLEARED);
+  assert_int_equal (word_of (verdict, "C1"), ML_VERDICT_UNPROVEN);
+}
+
+/* Nobody said where the black probe rests: the same without a reference. */
+static void
+test_cleared_without_a_reference (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Divider\"\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G value=2k tolerance=1%\n"
+    "condition on\n  supply plus=P minus=G voltage=12 limit=200m\n",
+    "reading u on red=P black=G volts=12.00\nreading u on red=A black=G volts=9.60\nreading u on supply=1 amps=0.00240\n");
+
+  assert_int_equal (word_of (verdict, "R2"), ML_VERDICT_SUSPECT);
+  assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_CLEARED);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_a_capacitor_is_never_cleared),
+    cmocka_unit_test (test_cleared_without_a_reference),
     cmocka_unit_test (test_cleared_in_spite_of_faults_that_do_nothing),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
