@@ -85,7 +85,8 @@ ml_status_why (const MlVerdict *verdict, int part)
     case ML_VERDICT_POSSIBLE:
       return g_strdup_printf ("%s, %s%s%s", ml_verdict_word (judged->verdict), percent, explanation != NULL ? ": " : "",
                               explanation != NULL ? explanation->title : "");
-    case ML_VERDICT_CLEARED: return g_strdup ("cleared: the readings speak against a fault here");
+    case ML_VERDICT_CLEARED:
+      return blind != NULL ? g_strdup_printf ("cleared as far as readings go; %s", blind) : g_strdup ("cleared: the readings speak against a fault here");
     case ML_VERDICT_UNPROVEN:
     default:
       return blind != NULL ? g_strdup_printf ("unproven: %s", blind) : g_strdup ("unproven: some of its faults would not show");

@@ -14,7 +14,7 @@ char *ml_status_pin_words (const MlBoard *board, int part, int pin);
 char *ml_status_part_words (const MlBoard *board, int part);
 /** ml_status_stands: how that switch or contact stands in the condition shown: "closed", "pulled in"; NULL of other parts and without a condition. */
 const char *ml_status_stands (MlDocument *document, int part);
-/** ml_status_why: "suspect, 94 %: Solder joint at Q2's emitter", "cleared: the readings speak against it"; new string. */
+/** ml_status_why: "suspect, 94 %: Solder joint at Q2's emitter", "cleared: the readings speak against a fault here"; new string. */
 char *ml_status_why (const MlVerdict *verdict, int part);
 
 G_END_DECLS

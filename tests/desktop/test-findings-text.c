@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "desktop/findings-text.h"
+#include "desktop/status-text.h"
 #include "support/near.h"
 
 static const char board_text[] = "meterleaf 1\n"
@@ -408,6 +409,26 @@ test_first_verdict_waits_when_it_names_something_else (void **state)
   hand_free (shown);
 }
 
+/* A tick says no more than the readings do. */
+static void
+test_status_of_a_cleared_part_says_what_readings_cannot (void **state)
+{
+  MlPartVerdict parts[] = { { .verdict = ML_VERDICT_CLEARED }, { .verdict = ML_VERDICT_CLEARED }, { .verdict = ML_VERDICT_UNPROVEN },
+                            { .verdict = ML_VERDICT_UNPROVEN } };
+  char turns[] = "shorted turns do not show in d.c. readings", none[] = "no reading taken so far would show a fault here";
+  MlBlind blind[] = { { 1, turns }, { 2, none } };
+  const MlVerdict verdict = { .parts = parts, .n_parts = 4, .n_readings = 1, .blind = blind, .n_blind = 2 };
+  static const char *const expected[] = { "cleared: the readings speak against a fault here",
+                                          "cleared as far as readings go; shorted turns do not show in d.c. readings",
+                                          "unproven: no reading taken so far would show a fault here", "unproven: some of its faults would not show" };
+
+  for (int i = 0; i < 4; i++)
+    {
+      g_autofree char *why = ml_status_why (&verdict, i);
+      assert_string_equal (why, expected[i]);
+    }
+}
+
 int
 main (void)
 {
@@ -430,6 +451,7 @@ main (void)
     cmocka_unit_test (test_expect_over_range_is_said_as_the_meter_says_it),
     cmocka_unit_test (test_places_are_named_as_the_probes_stand),
     cmocka_unit_test (test_reasons_what_tells_most_comes_first),
+    cmocka_unit_test (test_status_of_a_cleared_part_says_what_readings_cannot),
     cmocka_unit_test (test_value_below_any_meter_is_nothing),
   };
 
