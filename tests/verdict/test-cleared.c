@@ -54,10 +54,26 @@ test_cleared_without_a_reference (void **state)
   assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_CLEARED);
 }
 
+/* The input hangs on R1 alone, 100 ohm: with R1 open its bias current flows through the meter. 26 nA (LM358: 45 nA typical, data sheet, from memory) in 10
+ * Mohm are 262 mV, below the 495 mV of the divider, so that the output stays low. No leak inside the chip has to be thought of for that. */
+static void
+test_an_input_that_floats_shows_its_bias_current (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Current monitor of a lathe\"\nreference G\npart U1 opamp noninverting=S inverting=T out=O positive=V negative=G\n"
+    "part R1 resistor 1=S 2=G value=100 tolerance=1%\npart R2 resistor 1=V 2=T value=100k tolerance=1%\npart R3 resistor 1=T 2=G value=11k tolerance=1%\n"
+    "part R4 resistor 1=O 2=G value=10k tolerance=1%\ncondition on\n  supply plus=V minus=G voltage=5 limit=200m\n",
+    "reading u on red=V volts=5.00\nreading u on red=S volts=0.2620\nreading u on red=T volts=0.4955\nreading u on red=O volts=0.0982\n");
+
+  assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_SUSPECT);
+  assert_string_equal (verdict->explanations[0].title, "R1 open");
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_an_input_that_floats_shows_its_bias_current),
     cmocka_unit_test (test_a_capacitor_is_never_cleared),
     cmocka_unit_test (test_cleared_without_a_reference),
     cmocka_unit_test (test_cleared_in_spite_of_faults_that_do_nothing),
