@@ -72,9 +72,9 @@ touches (MlCase *own, guint item, guint first)
   return FALSE;
 }
 
-/* Per part, whether some fault of it would move some reading taken by more than that. What fewer readings touched stays so. */
-static const gboolean *
-find_touched (MlCase *own)
+/* What fewer readings touched stays so. */
+const gboolean *
+ml_case_touched (MlCase *own)
 {
   MlRemembered *remembered = ml_case_remember (own);
   guint first = own->glancing ? own->taken->len : remembered->n_touching;
@@ -154,7 +154,7 @@ ml_verdict_find_blind (MlVerdict *verdict, MlCase *own)
 {
   const MlBoard *board = own->job->board;
   GArray *blind = g_array_new (FALSE, FALSE, sizeof (MlBlind));
-  const gboolean *touched = find_touched (own);
+  const gboolean *touched = ml_case_touched (own);
 
   for (guint i = 0; i < board->n_parts; i++)
     {

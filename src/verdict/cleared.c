@@ -286,6 +286,7 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
   guint leader = own->best_item, n_parts = own->dictionary->model->board->n_parts;
   double best = -INFINITY, rest;
   g_autoptr (GArray) slips = find_slips (own, &rest);
+  const gboolean *touched = ml_case_touched (own);
 
   for (guint p = 0; p < n_parts; p++)
     ret_cleared[p] = FALSE;
@@ -299,7 +300,7 @@ ml_case_cleared (MlCase *own, gboolean *ret_cleared, GCancellable *cancellable, 
       if (g_cancellable_set_error_if_cancelled (cancellable, error))
         return FALSE;
       if ((int) p != ml_dictionary_hypothesis (own->dictionary, leader)->fault.part && !is_in_a_pair (own, (int) p)
-          && !hides_its_usual_fault (&own->job->board->parts[p]))
+          && touched[p] && !hides_its_usual_fault (&own->job->board->parts[p]))
         ret_cleared[p] = is_cleared (own, p, best, slips, rest);
     }
   return TRUE;

@@ -43,6 +43,8 @@ void ml_found_add (const MlFound *found, MlChanges *changes, const MlModel *mode
 /** ml_operating_point_of: a solution of that condition as plain arrays. */
 MlOperatingPoint *ml_operating_point_of (const MlModel *model, int condition, const MlNodalSolution *at);
 void ml_verdict_find_blind (MlVerdict *verdict, MlCase *own);
+/** ml_case_touched: per part, whether some fault of it would move some reading taken off what the sound board gives by more than twice its spread. */
+const gboolean *ml_case_touched (MlCase *own);
 /* ml_verdict_say_unseen: the parts whose faults no reading taken would show, "R3, R4 and 2 more" above most; new string, NULL: none. */
 char *ml_verdict_say_unseen (const MlVerdict *verdict, guint most);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);

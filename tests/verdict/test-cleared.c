@@ -69,11 +69,27 @@ test_an_input_that_floats_shows_its_bias_current (void **state)
   assert_string_equal (verdict->explanations[0].title, "R1 open");
 }
 
+/* 200 kohm from drain to gate and R1, 100 kohm: 4.983 V x 100 / 300 = 1.66 V at the gate. With R1 at 200 kohm a leak of 400 kohm gives the same, and on a
+ * sound board no fault of R1 shows at all: whatever Q1 does, nothing speaks for R1. */
+static void
+test_what_no_reading_touches_is_never_cleared (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Gate of a hot-wire cutter\"\nreference G\npart Q1 nmos gate=S drain=D source=G\npart R1 resistor 1=S 2=G value=100k tolerance=1%\n"
+    "part R2 resistor 1=V 2=D value=1k tolerance=1%\ncondition on\n  supply plus=V minus=G voltage=5 limit=200m\n",
+    "reading u on red=V volts=5.00\nreading u on red=S volts=1.639\nreading u on red=D volts=4.98\nreading u on across=R2 volts=0.0166\n");
+
+  assert_int_equal (word_of (verdict, "Q1"), ML_VERDICT_SUSPECT);
+  assert_int_equal (word_of (verdict, "R2"), ML_VERDICT_CLEARED);
+  assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_UNPROVEN);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_an_input_that_floats_shows_its_bias_current),
+    cmocka_unit_test (test_what_no_reading_touches_is_never_cleared),
     cmocka_unit_test (test_a_capacitor_is_never_cleared),
     cmocka_unit_test (test_cleared_without_a_reference),
     cmocka_unit_test (test_cleared_in_spite_of_faults_that_do_nothing),
