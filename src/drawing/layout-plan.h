@@ -23,6 +23,11 @@ MlRouter *ml_layout_plan_router (const MlLayoutPlan *plan, GCancellable *cancell
 /** ml_layout_plan_compact: takes out grid lines that nothing but crossing wires need. ml_layout_plan_slide: loose clusters move up and left. */
 void ml_layout_plan_compact (MlLayoutPlan *plan);
 void ml_layout_plan_slide (MlLayoutPlan *plan);
+/**
+ * ml_layout_plan_join_touching: groups (drawing/groups.h) of what shares a grid point of the same net. Numbered: spots; wires, per_wire (1, or 2: each end
+ * for itself) each; flags; dots.
+ */
+void ml_layout_plan_join_touching (const MlLayoutPlan *plan, guint per_wire, guint *parent);
 /** ml_layout_plan_straighten: takes out small steps of wires by moving what hangs on one side of them; unless parts may move, wires and flags only. */
 void ml_layout_plan_straighten (MlLayoutPlan *plan, gboolean parts_move);
 MlBox ml_layout_plan_flag_box (const MlCircuit *circuit, const MlPlanFlag *flag);

@@ -26,61 +26,6 @@ typedef struct
 
 /* ---- what belongs together: whatever shares a node of the same net ---- */
 
-typedef struct { int net, x, y; guint index; } Contact;
-
-static int
-by_node (gconstpointer a, gconstpointer b)
-{
-  const Contact *p = a, *q = b;
-
-  if (p->net != q->net)
-    return p->net < q->net ? -1 : 1;
-  if (p->x != q->x)
-    return p->x < q->x ? -1 : 1;
-  if (p->y != q->y)
-    return p->y < q->y ? -1 : 1;
-  return p->index < q->index ? -1 : p->index > q->index;
-}
-
-static void
-add_contact (GArray *contacts, int net, int x, int y, guint index)
-{
-  Contact contact = { net, x, y, index };
-
-  g_array_append_val (contacts, contact);
-}
-
-static void
-list_contacts (const Slide *slide, GArray *contacts)
-{
-  const MlLayoutPlan *plan = slide->plan;
-  guint i, k;
-
-  for (i = 0; i < slide->n_spots; i++)
-    for (k = 0; k < plan->sheet->spots[i].piece->n_pins; k++)
-      if (plan->sheet->spots[i].piece->pins[k].net >= 0)
-        {
-          MlFormPin at = ml_sheet_pin (plan->sheet, (int) i, (int) k);
-          add_contact (contacts, plan->sheet->spots[i].piece->pins[k].net, at.x, at.y, i);
-        }
-  for (i = 0; i < slide->n_wires; i++)
-    {
-      const MlPlanWire *wire = &g_array_index (plan->wires, MlPlanWire, i);
-      add_contact (contacts, wire->net, wire->x0, wire->y0, slide->n_spots + i);
-      add_contact (contacts, wire->net, wire->x1, wire->y1, slide->n_spots + i);
-    }
-  for (i = 0; i < slide->n_flags; i++)
-    {
-      const MlPlanFlag *flag = &g_array_index (plan->flags, MlPlanFlag, i);
-      add_contact (contacts, flag->net, flag->x, flag->y, slide->n_spots + slide->n_wires + i);
-    }
-  for (i = 0; i < slide->n_dots; i++)
-    {
-      const MlPlanDot *dot = &g_array_index (plan->dots, MlPlanDot, i);
-      add_contact (contacts, dot->net, dot->x, dot->y, slide->n_spots + slide->n_wires + slide->n_flags + i);
-    }
-}
-
 static void
 join_crossing (Slide *slide);
 
@@ -88,18 +33,9 @@ static void
 join_all (Slide *slide)
 {
   const MlKit *kit = slide->plan->sheet->kit;
-  GArray *contacts = g_array_new (FALSE, FALSE, sizeof (Contact));
   guint i, k;
 
-  list_contacts (slide, contacts);
-  g_array_sort (contacts, by_node);
-  for (i = 1; i < contacts->len; i++)
-    {
-      const Contact *a = &g_array_index (contacts, Contact, i - 1), *b = &g_array_index (contacts, Contact, i);
-      if (a->net == b->net && a->x == b->x && a->y == b->y)
-        ml_group_join (slide->parent, a->index, b->index);
-    }
-  g_array_unref (contacts);
+  ml_layout_plan_join_touching (slide->plan, 1, slide->parent);
   /* Members of a composite stay level although no wire may join them. */
   for (i = 0; i < kit->composites->len; i++)
     {

@@ -80,77 +80,13 @@ node_of_dot (const Straighten *s, guint dot)
 
 /* ---- what moves as one ---- */
 
-typedef struct { int net, x, y; guint node; } Contact;
-
-static int
-by_place (gconstpointer a, gconstpointer b)
-{
-  const Contact *p = a, *q = b;
-
-  if (p->net != q->net)
-    return p->net < q->net ? -1 : 1;
-  if (p->x != q->x)
-    return p->x < q->x ? -1 : 1;
-  if (p->y != q->y)
-    return p->y < q->y ? -1 : 1;
-  return p->node < q->node ? -1 : p->node > q->node;
-}
-
-static void
-add_contact (GArray *contacts, int net, int x, int y, guint node)
-{
-  Contact contact = { net, x, y, node };
-
-  g_array_append_val (contacts, contact);
-}
-
-static GArray *
-contacts_of (const Straighten *s)
-{
-  GArray *contacts = g_array_new (FALSE, FALSE, sizeof (Contact));
-  guint i, k;
-
-  for (i = 0; i < s->n_spots; i++)
-    for (k = 0; k < s->plan->sheet->spots[i].piece->n_pins; k++)
-      if (s->plan->sheet->spots[i].piece->pins[k].net >= 0)
-        {
-          MlFormPin at = ml_sheet_pin (s->plan->sheet, (int) i, (int) k);
-          add_contact (contacts, s->plan->sheet->spots[i].piece->pins[k].net, at.x, at.y, i);
-        }
-  for (i = 0; i < s->n_wires; i++)
-    {
-      const MlPlanWire *wire = wire_at (s, i);
-      add_contact (contacts, wire->net, wire->x0, wire->y0, node_of_end (s, i, 0));
-      add_contact (contacts, wire->net, wire->x1, wire->y1, node_of_end (s, i, 1));
-    }
-  for (i = 0; i < s->n_flags; i++)
-    {
-      const MlPlanFlag *flag = &g_array_index (s->plan->flags, MlPlanFlag, i);
-      add_contact (contacts, flag->net, flag->x, flag->y, node_of_flag (s, i));
-    }
-  for (i = 0; i < s->n_dots; i++)
-    {
-      const MlPlanDot *dot = &g_array_index (s->plan->dots, MlPlanDot, i);
-      add_contact (contacts, dot->net, dot->x, dot->y, node_of_dot (s, i));
-    }
-  g_array_sort (contacts, by_place);
-  return contacts;
-}
-
 static void
 join_nodes (Straighten *s)
 {
   const MlKit *kit = s->plan->sheet->kit;
-  GArray *contacts = contacts_of (s);
   guint i, k;
 
-  for (i = 1; i < contacts->len; i++)
-    {
-      const Contact *a = &g_array_index (contacts, Contact, i - 1), *b = &g_array_index (contacts, Contact, i);
-      if (a->net == b->net && a->x == b->x && a->y == b->y)
-        ml_group_join (s->parent, a->node, b->node);
-    }
-  g_array_unref (contacts);
+  ml_layout_plan_join_touching (s->plan, 2, s->parent);
   for (i = 0; i < s->n_wires; i++)
     if (!runs_along (s, wire_at (s, i)))
       ml_group_join (s->parent, node_of_end (s, i, 0), node_of_end (s, i, 1));
