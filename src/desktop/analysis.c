@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/analysis.h"
 
+#include <math.h>
+
 /* While a board is being drawn, changes come in quick succession; a dictionary begun for each would be thrown away each time. */
 #define SETTLE_MS 120
 #define PREPARE_SHARE 0.6 /* of the progress shown */
@@ -30,7 +32,8 @@ typedef struct
   guint pass;
   double shown; /* progress told last */
   GArray *likely; /* MlLikelyPlace: where the verdict suggests to measure … */
-  gboolean foreseeing; /* … or, the verdict being there, what to be ready for */
+  gboolean foreseeing; /* … or, the verdict being there, what to be ready for … */
+  gboolean asked;      /* … first of all where somebody is about to */
 } Work;
 
 typedef struct
@@ -137,6 +140,9 @@ typedef struct
   gboolean supposed;
   MlVerdict *verdict;
   GError *error;
+  gboolean foretold;
+  MlLikelyPlace place;
+  double value, sigma;
   double progress;
 } Message;
 
@@ -165,6 +171,8 @@ deliver_cb (gpointer data)
     self->calls.verdict (g_steal_pointer (&message->verdict), self->data);
   else if (message->error)
     self->calls.failed (message->error, self->data);
+  else if (message->foretold)
+    self->calls.foretold (&message->place, message->value, message->sigma, self->data);
   else
     self->calls.progress (message->progress, self->data);
   return G_SOURCE_REMOVE;
@@ -270,9 +278,26 @@ judge_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancell
 }
 
 static void
+foretell (Work *work)
+{
+  const MlLikelyPlace place = g_array_index (work->likely, MlLikelyPlace, 0);
+  double sigma, value = ml_judge_foretell (work->bench->judge, work->job, work->unit, work->pass, &place, &sigma);
+  if (isnan (value))
+    return;
+  Message *message = message_new (work);
+  message->foretold = TRUE;
+  message->place = place;
+  message->value = value;
+  message->sigma = sigma;
+  post (message);
+}
+
+static void
 foresee_thread (GTask *task, gpointer source, gpointer data, GCancellable *cancellable)
 {
   Work *work = data;
+  if (work->asked)
+    foretell (work);
   g_task_return_boolean (task, ml_judge_foresee (work->bench->judge, work->job, work->unit, work->pass, (MlLikelyPlace *) (gpointer) work->likely->data,
                                                  work->likely->len, cancellable, NULL));
 }
@@ -291,7 +316,8 @@ foresee_work (MlAnalysis *self)
   work->unit = self->judged->unit;
   work->pass = self->judged->pass;
   work->likely = g_array_new (FALSE, FALSE, sizeof (MlLikelyPlace));
-  if (self->asked)
+  work->asked = self->asked != NULL;
+  if (work->asked)
     g_array_append_vals (work->likely, self->asked->data, self->asked->len);
   g_array_append_vals (work->likely, self->judged->likely->data, self->judged->likely->len);
   return work;

@@ -17,6 +17,8 @@ typedef struct
   /* A verdict, better each time: stage 0, 1, 2. Taken over. */
   void (*verdict) (MlVerdict *verdict, gpointer data);
   void (*progress) (double share, gpointer data); /* negative: idle */
+  /* Of a place that ml_analysis_expect told of: what it will read, V, and the spread of that, as ml_judge_foretell; not told where nobody knows. */
+  void (*foretold) (const MlLikelyPlace *place, double value, double sigma, gpointer data);
   void (*failed) (const GError *error, gpointer data);
 } MlAnalysisCalls;
 
@@ -30,7 +32,8 @@ void ml_analysis_set_board (MlAnalysis *self, MlBoard *board, int first);
 void ml_analysis_suppose (MlAnalysis *self, int condition, const MlFault *fault, MlFound *found);
 /** ml_analysis_judge: job must be of the board. soon FALSE: waits a moment for further changes. unit -1 or job NULL: no verdict is wanted. */
 void ml_analysis_judge (MlAnalysis *self, MlJob *job, int unit, guint pass, gboolean soon);
-/** ml_analysis_expect: somebody is about to measure there; the verdict on that reading is to come at once. Costs nothing that is waited for. */
+/** ml_analysis_expect: somebody is about to measure there; the verdict on that reading is to come at once, and what it will be is told. Costs nothing
+ * that is waited for. */
 void ml_analysis_expect (MlAnalysis *self, const MlLikelyPlace *place);
 /** ml_analysis_stop: leaves the verdict as far as it is. */
 void ml_analysis_stop (MlAnalysis *self);

@@ -50,28 +50,16 @@ draw_cb (GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data
     ml_bench_picture_paint (cr, ml_document_board (self->document), self->condition, supply, self->paper, width, height, ml_glyph_text_scale ());
 }
 
-static void
-pressed_cb (GtkGestureClick *gesture, int n, double x, double y, gpointer data)
-{
-  MlBenchCard *self = data;
-
-  ml_document_set_condition (self->document, self->condition);
-}
-
 static GtkWidget *
 picture_new (MlBenchCard *self, int supply)
 {
   GtkWidget *picture = g_object_new (GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_PRESENTATION, NULL);
-  GtkGesture *press = gtk_gesture_click_new ();
 
   set_supply (picture, supply);
   gtk_widget_set_hexpand (picture, TRUE);
   gtk_drawing_area_set_draw_func (GTK_DRAWING_AREA (picture), draw_cb, self, NULL);
   gtk_drawing_area_set_content_width (GTK_DRAWING_AREA (picture), (int) (PICTURE_WIDTH * ml_glyph_text_scale ()));
   gtk_drawing_area_set_content_height (GTK_DRAWING_AREA (picture), (int) (ML_BENCH_ROW_HEIGHT * ml_glyph_text_scale ()));
-  gtk_gesture_single_set_button (GTK_GESTURE_SINGLE (press), GDK_BUTTON_PRIMARY);
-  g_signal_connect (press, "pressed", G_CALLBACK (pressed_cb), self);
-  gtk_widget_add_controller (picture, GTK_EVENT_CONTROLLER (press));
   return picture;
 }
 

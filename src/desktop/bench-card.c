@@ -531,6 +531,25 @@ ml_bench_card_init (MlBenchCard *self)
 {
 }
 
+static void
+released_cb (GtkGestureClick *gesture, int n, double x, double y, gpointer data)
+{
+  MlBenchCard *self = data;
+
+  ml_document_set_condition (self->document, self->condition);
+}
+
+/* All of the card chooses its condition, but what has a click of its own. */
+static void
+choose_on_click (MlBenchCard *self)
+{
+  GtkGesture *click = gtk_gesture_click_new ();
+
+  gtk_gesture_single_set_button (GTK_GESTURE_SINGLE (click), GDK_BUTTON_PRIMARY);
+  g_signal_connect (click, "released", G_CALLBACK (released_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), GTK_EVENT_CONTROLLER (click));
+}
+
 GtkWidget *
 ml_bench_card_new (MlDocument *document, MlCanvas *canvas, int condition)
 {
@@ -547,6 +566,7 @@ ml_bench_card_new (MlDocument *document, MlCanvas *canvas, int condition)
     }
   gtk_widget_set_name (GTK_WIDGET (self), name);
   build (self);
+  choose_on_click (self);
   ml_bench_card_update (self);
   return GTK_WIDGET (self);
 }

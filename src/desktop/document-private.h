@@ -21,6 +21,8 @@ typedef struct
   MlProbe red, black;
   gboolean has_red, has_black;
   guint set_up; /* 1 + the condition that is being set up; 0: none is */
+  MlLikelyPlace foretold_at; /* of … */
+  double foretold, foretold_sigma; /* … what will be read there, V; NAN: not known */
   int next; /* of the verdict's suggested readings, when there are any */
   MlFault fault;
   gboolean supposing;
@@ -93,6 +95,8 @@ void ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *o
 void ml_document_view_clear (MlDocumentView *view);
 /** ml_document_solve_supposed: in the condition looked at, with what the verdict found; or, nothing being supposed, that this is so. */
 void ml_document_solve_supposed (MlDocument *self);
+/** ml_document_take_foretold: what will be read there, V, and the spread of that. */
+void ml_document_take_foretold (MlDocument *self, const MlLikelyPlace *place, double value, double sigma);
 
 /* document-picture.c */
 void ml_document_picture_changed (MlDocument *self); /* the board is another one, or another picture is looked at */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is looked at: unit, pass, condition, selection, probes, and what is supposed. */
+#include <math.h>
 #include <string.h>
 
 #include "desktop/document-private.h"
@@ -32,6 +33,7 @@ ml_document_view_reset (MlDocument *self)
   view->selected_part = view->selected_pin = -1;
   view->set_up = 0;
   view->red = view->black = NO_PROBE;
+  view->foretold = NAN;
   view->has_red = view->has_black = FALSE;
 }
 
@@ -186,12 +188,25 @@ ml_document_solve_supposed (MlDocument *self)
                        self->verdict ? self->verdict->found : NULL);
 }
 
+/* Between two probes there will be a reading, mostly of volts. */
+static void
+expect_reading (MlDocument *self)
+{
+  MlDocumentView *view = &self->view;
+  view->foretold = NAN;
+  if (!view->has_red || !view->has_black || view->condition < 0)
+    return;
+  gboolean cold = ml_condition_is_cold (&self->board->conditions[view->condition]);
+  ml_analysis_expect (self->analysis, &(MlLikelyPlace){ view->condition, cold ? ML_READS_OHMS : ML_READS_VOLTS, view->red, view->black, -1, 1e3 });
+}
+
 void
 ml_document_set_condition (MlDocument *self, int condition)
 {
   if (condition == self->view.condition || condition < 0 || (guint) condition >= self->board->n_conditions)
     return;
   self->view.condition = condition;
+  expect_reading (self);
   if (self->view.supposing)
     {
       forget_supposed_point (self);
@@ -223,15 +238,29 @@ ml_document_selected (MlDocument *self, int *ret_part, int *ret_pin)
   *ret_pin = self->view.selected_pin;
 }
 
-/* Between two probes there will be a reading, mostly of volts. */
-static void
-expect_reading (MlDocument *self)
+void
+ml_document_take_foretold (MlDocument *self, const MlLikelyPlace *place, double value, double sigma)
+{
+  self->view.foretold_at = *place;
+  self->view.foretold = value;
+  self->view.foretold_sigma = sigma;
+  ml_document_note_change (self, ML_CHANGED_FORETOLD);
+}
+
+/* A place that was read already is foretold by that reading too: whoever reads it again doubts it. */
+double
+ml_document_foretold (MlDocument *self, const MlProbe *red, const MlProbe *black, double *ret_sigma)
 {
   const MlDocumentView *view = &self->view;
-  if (!view->has_red || !view->has_black || view->condition < 0)
-    return;
-  gboolean cold = ml_condition_is_cold (&self->board->conditions[view->condition]);
-  ml_analysis_expect (self->analysis, &(MlLikelyPlace){ view->condition, cold ? ML_READS_OHMS : ML_READS_VOLTS, view->red, view->black, -1, 1e3 });
+  const MlLikelyPlace *at = &view->foretold_at;
+  const gboolean same = ml_probe_equal (red, &at->red) && ml_probe_equal (black, &at->black);
+  const gboolean swapped = ml_probe_equal (red, &at->black) && ml_probe_equal (black, &at->red);
+  gboolean other_way;
+  *ret_sigma = view->foretold_sigma;
+  if (isnan (view->foretold) || at->condition != view->condition || !(same || swapped)
+      || ml_job_find_reading (self->job, view->unit, view->pass, view->condition, ML_READS_VOLTS, red, black, &other_way) >= 0)
+    return NAN;
+  return same ? view->foretold : -view->foretold;
 }
 
 void

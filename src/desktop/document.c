@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/document.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "desktop/document-private.h"
@@ -101,6 +102,7 @@ take_verdict (MlDocument *self, MlVerdict *verdict)
   self->view.next = at > 0 ? now : 0;
   g_clear_pointer (&self->verdict, ml_verdict_unref);
   self->verdict = verdict;
+  self->view.foretold = NAN; /* told again of what is known now */
   if (self->view.supposing && self->view.condition >= 0)
     ml_document_solve_supposed (self); /* it knows better what unknown chips do; the old answer stays until then */
 }
@@ -119,6 +121,13 @@ verdict_arrived (MlVerdict *verdict, gpointer data)
   ml_document_set_trouble (self, &self->verdict_trouble, NULL);
   ml_document_note_change (self, ML_CHANGED_VERDICT | ML_CHANGED_POINT); /* it brings better expectations along */
   ml_document_tell (self);
+}
+
+static void
+foretold_arrived (const MlLikelyPlace *place, double value, double sigma, gpointer data)
+{
+  ml_document_take_foretold (data, place, value, sigma);
+  ml_document_tell (data);
 }
 
 static void
@@ -399,10 +408,11 @@ ml_document_class_init (MlDocumentClass *klass)
 static void
 ml_document_init (MlDocument *self)
 {
-  static const MlAnalysisCalls calls = { point_arrived, verdict_arrived, progress_arrived, analysis_failed };
+  static const MlAnalysisCalls calls = { point_arrived, verdict_arrived, progress_arrived, foretold_arrived, analysis_failed };
   self->points = g_ptr_array_new_with_free_func (free_point);
   self->analysis = ml_analysis_new (&calls, self);
   self->progress = -1.0;
+  self->view.foretold = NAN;
 }
 
 MlDocument *

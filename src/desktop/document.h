@@ -28,7 +28,8 @@ typedef enum
   ML_CHANGED_DIAGNOSTICS = 1 << 7,
   ML_CHANGED_PROGRESS = 1 << 8,
   ML_CHANGED_PICTURE = 1 << 9,     /* the picture of the real board: another one, or it was read, or its pads */
-  ML_CHANGED_ALL = (1 << 10) - 1
+  ML_CHANGED_FORETOLD = 1 << 10,   /* what will be read between the probes */
+  ML_CHANGED_ALL = (1 << 11) - 1
 } MlChanged;
 
 /** ml_document_new: an empty board, one empty job. journal_folder NULL: the user's state folder. */
@@ -70,6 +71,9 @@ MlVerdict *ml_document_verdict (MlDocument *self);
 /** ml_document_point: the current condition as drawn or supposed; NULL until solved. */
 MlOperatingPoint *ml_document_point (MlDocument *self);
 MlJudge *ml_document_judge (MlDocument *self); /* only on the main context and only for ml_judge_expect; NULL while busy */
+/** ml_document_foretold: what red and black will read in the current condition going by all other readings, V, and the spread of that; NAN: not known
+ *  (yet; told with ML_CHANGED_FORETOLD). */
+double ml_document_foretold (MlDocument *self, const MlProbe *red, const MlProbe *black, double *ret_sigma);
 /** ml_document_progress: 0..1 while work goes on in the background, negative when idle. */
 double ml_document_progress (MlDocument *self);
 /** ml_document_judge_again: after ml_document_stop. */

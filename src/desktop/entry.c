@@ -9,6 +9,7 @@
 #include "drawing/paint.h"
 
 #define MOST_EXPECTED 6 /* fine, and five explanations */
+#define SURE 0.9 /* so probable an explanation has its readings foretold */
 #define SCALE_HEIGHT 34
 #define TALL_LINES 17  /* of text: what it takes with one half above the other */
 #define WIDE_CHARS 50  /* and with both side by side */
@@ -105,6 +106,19 @@ expect_explanations (MlEntry *self, MlJudge *judge, const MlNextReading *suggest
     }
 }
 
+/* Under what is as good as certain a place reads what the readings so far have it read, which is known better than from the part tolerances alone. */
+static void
+narrow_leader (MlEntry *self)
+{
+  const MlVerdict *verdict = ml_document_verdict (self->document);
+  double sigma, value = ml_document_foretold (self->document, &self->red, &self->black, &sigma);
+  if (!verdict || self->n_expected < 2 || self->reads != ML_READS_VOLTS || !isfinite (value) || verdict->explanations[0].n_faults == 0
+      || verdict->explanations[0].probability < SURE)
+    return;
+  self->expected[1].value = value;
+  self->expected[1].sigma = sigma;
+}
+
 static void
 show_fine (MlEntry *self)
 {
@@ -154,6 +168,7 @@ compute_expected (MlEntry *self)
   if (!isfinite (foretold))
     add_what_is_known (self);
   expect_explanations (self, judge, suggested, sign);
+  narrow_leader (self);
   show_fine (self);
   gtk_widget_queue_draw (self->scale);
 }
@@ -173,10 +188,17 @@ question_for (MlEntry *self, double value)
   guint which = 0;
   double factor = 1.0;
   char other[48];
+  g_autofree char *surprise = NULL;
+  MlExpectation going_by = { .value = NAN };
+  going_by.value = ml_document_foretold (self->document, &self->red, &self->black, &going_by.sigma);
   switch (ml_reading_fits (value, meter, self->expected, self->n_expected, self->reads != ML_READS_OHMS, &which, &factor))
     {
     case ML_FITS_HEALTHY:
     case ML_FITS_EXPLANATION:
+      if (which == 0 && self->reads == ML_READS_VOLTS)
+        surprise = ml_reading_surprise_words (value, meter, &going_by);
+      if (surprise)
+        return g_steal_pointer (&surprise);
       return ml_reading_fit_words (value, &self->expected[which], which == 0);
     case ML_FITS_SWAPPED:
       return g_strdup ("Red and black the other way round? With the sign changed it would fit");
@@ -365,7 +387,7 @@ reads_cb (GtkWidget *button, MlEntry *self)
 static void
 changed_cb (MlDocument *document, guint changed, MlEntry *self)
 {
-  if (gtk_widget_get_visible (GTK_WIDGET (self)) && (changed & (ML_CHANGED_POINT | ML_CHANGED_VERDICT)))
+  if (gtk_widget_get_visible (GTK_WIDGET (self)) && (changed & (ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_FORETOLD)))
     {
       compute_expected (self);
       show_typed (self);

@@ -211,3 +211,14 @@ ml_reading_fit_words (double value, const MlExpectation *expectation, gboolean h
     return g_strdup (near ? "As it should be" : "A sound board may read this too");
   return g_strdup_printf (near ? "As it would be with: %s" : "May be read with: %s", expectation->label);
 }
+
+char *
+ml_reading_surprise_words (double value, const MlMeter *meter, const MlExpectation *going_by)
+{
+  char text[48];
+
+  if (isnan (going_by->value) || agrees (value, meter, going_by))
+    return NULL;
+  ml_quantity_format (going_by->value, ml_reading_unit (ML_READS_VOLTS), 3, false, text, sizeof text);
+  return g_strdup_printf ("A sound board may read this, but by the other readings it should be %s", text);
+}

@@ -52,5 +52,8 @@ MlFits ml_reading_fits (double value, const MlMeter *meter, const MlExpectation 
 /** ml_reading_fit_words: what is said of a value that agrees with that expectation, the sound board's or a fault's; new string. Behind a chip that
  * nobody knows nearly anything may agree: far from the expected value itself that is no praise. */
 char *ml_reading_fit_words (double value, const MlExpectation *expectation, gboolean healthy);
+/** ml_reading_surprise_words: what is said of a voltage that a sound board may show, but that is not what the readings taken have it be (value V and sigma
+ * of going_by, NAN: they do not tell); NULL: it is no surprise. New string. */
+char *ml_reading_surprise_words (double value, const MlMeter *meter, const MlExpectation *going_by);
 
 G_END_DECLS

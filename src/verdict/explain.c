@@ -103,9 +103,8 @@ ml_case_fitted_along (MlCase *own, MlExpansion *at, const MlPrediction *along, d
 }
 
 double
-ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma)
+ml_case_fitted (MlCase *own, MlExpansion *at, guint place, double *ret_sigma)
 {
-  guint place = g_array_index (own->taken, MlTaken, taken).place;
   const MlPrediction *prediction = ml_case_predict_at (own, at, place);
   const double *z = at->z;
   double variance, value = prediction->value + ml_case_fitted_along (own, at, prediction, &variance);
@@ -470,7 +469,7 @@ fill_readings (MlVerdict *verdict, MlCase *own)
       read = &own->job->readings[taken->reading];
       reading->reading = taken->reading;
       reading->healthy = ml_case_predict_fine (own, taken->place, &reading->healthy_sigma);
-      reading->explained = ml_case_fitted (own, leader, i, &reading->explained_sigma);
+      reading->explained = ml_case_fitted (own, leader, taken->place, &reading->explained_sigma);
       ml_misread_fill (own, i, reading);
       if (reads == ML_READS_OHMS)
         {

@@ -364,16 +364,16 @@ take_misfit (Glance *glance)
     own->misfit_ln += log (ml_case_misfit_density (own, new_taken (glance, k), glance->values[k]));
 }
 
-/* Readings behind those judged last, after which everything was seen as it is seen now. */
-static gboolean
-follows (MlCase *own, const MlJudged *judged)
+/* How many readings came behind those judged last, after which everything was seen as it is seen now; negative: other ones were judged. */
+static int
+count_new (MlCase *own, const MlJudged *judged)
 {
   g_autoptr (GBytes) heard = ml_case_list_heard (own), seen = ml_case_list_seen (own);
   gsize n, n_before;
   const char *bytes = g_bytes_get_data (heard, &n), *before = g_bytes_get_data (judged->heard, &n_before);
+  const gboolean same = n_before <= n && (!n_before || memcmp (bytes, before, n_before) == 0) && g_bytes_equal (judged->seen, seen);
 
-  return own->taken->len > judged->n_taken && own->taken->len <= judged->n_taken + MOST_NEW && n_before <= n
-         && (!n_before || memcmp (bytes, before, n_before) == 0) && g_bytes_equal (judged->seen, seen);
+  return same && own->taken->len >= judged->n_taken ? (int) (own->taken->len - judged->n_taken) : -1;
 }
 
 static void
@@ -389,8 +389,10 @@ glance_free (Glance *glance)
 }
 
 static void
-lend_fits (MlCase *own, const MlJudged *judged)
+take_fits (MlCase *own, const MlJudged *judged)
 {
+  own->glancing = TRUE;
+  memcpy (own->misread, judged->misread, judged->n_taken * sizeof *own->misread);
   for (guint i = 0; i < own->dictionary->n_items; i++)
     {
       own->items[i].refined = judged->at[i];
@@ -406,13 +408,12 @@ ml_case_glance (MlCase *own)
   Glance glance = { .own = own, .judged = judged };
   MlTaken news[MOST_NEW];
   gboolean found;
+  const int n_new = judged ? count_new (own, judged) : -1;
 
-  if (!judged || !follows (own, judged) || ml_case_remember (own)->filled)
+  if (n_new <= 0 || n_new > MOST_NEW || ml_case_remember (own)->filled)
     return FALSE;
-  own->glancing = TRUE;
-  lend_fits (own, judged);
-  memcpy (own->misread, judged->misread, judged->n_taken * sizeof *own->misread);
-  glance.n_new = own->taken->len - judged->n_taken;
+  take_fits (own, judged);
+  glance.n_new = (guint) n_new;
   glance.more = g_new0 (double, MAX (dictionary->n_items, 1));
   glance.close = g_new0 (gboolean, MAX (dictionary->n_items, 1));
   for (guint k = 0; k < glance.n_new; k++)
@@ -430,4 +431,22 @@ ml_case_glance (MlCase *own)
     }
   glance_free (&glance);
   return found;
+}
+
+gboolean
+ml_case_take_up (MlCase *own)
+{
+  MlJudged *judged = own->dictionary->judged;
+  Glance glance = { .own = own, .judged = judged };
+
+  if (!judged || count_new (own, judged) != 0)
+    return FALSE;
+  take_fits (own, judged);
+  glance.more = g_new0 (double, MAX (own->dictionary->n_items, 1));
+  take_items (&glance);
+  take_pairs (&glance);
+  take_misfit (&glance);
+  ml_case_update (own);
+  glance_free (&glance);
+  return TRUE;
 }

@@ -32,6 +32,8 @@ void ml_judged_free (MlDictionary *dictionary, MlJudged *judged);
  * rest by the voltages that the dictionary holds. FALSE: the last case does not serve, or too much hangs on what was not looked at.
  */
 gboolean ml_case_glance (MlCase *own);
+/** ml_case_take_up: a case of just the readings judged last as that left it, without its work. FALSE: other ones were judged last. */
+gboolean ml_case_take_up (MlCase *own);
 /** ml_dictionary_rough_value: what an early item shows at a place by the dictionary's voltages alone, at its centre and without the meter's load, V or A;
  *  NAN: not to be seen there. */
 double ml_dictionary_rough_value (MlDictionary *dictionary, guint item, guint place);

@@ -48,8 +48,8 @@ const gboolean *ml_case_touched (MlCase *own);
 /* ml_verdict_say_unseen: the parts whose faults no reading taken would show, "R3, R4 and 2 more" above most; new string, NULL: none. */
 char *ml_verdict_say_unseen (const MlVerdict *verdict, guint most);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
-/** ml_case_fitted: what a taken reading is under a state of affairs fitted to all readings, and its spread. */
-double ml_case_fitted (MlCase *own, MlExpansion *at, guint taken, double *ret_sigma);
+/** ml_case_fitted: what a place reads (V, A or ln ohm) under a state of affairs fitted to all readings, and its spread; NAN: it cannot be computed. */
+double ml_case_fitted (MlCase *own, MlExpansion *at, guint place, double *ret_sigma);
 /** ml_case_best_of: the likeliest item of a hypothesis. */
 guint ml_case_best_of (const MlCase *own, guint hypothesis);
 /** ml_verdict_is_odd: whether reading i of the verdict is far from what a sound board gives: what an assumption calls odd. */

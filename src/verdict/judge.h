@@ -53,6 +53,12 @@ MlVerdict *ml_judge_glance (MlJudge *judge, MlJob *job, int unit, guint pass);
  */
 gboolean ml_judge_foresee (MlJudge *judge, MlJob *job, int unit, guint pass, const MlLikelyPlace *asked, guint n_asked, GCancellable *cancellable,
                            GError **error);
+/**
+ * ml_judge_foretell: what a voltage at a place would be, going by all readings taken and by everything that may be the case after them: the mean, V, and in
+ * *ret_sigma its spread, the meter's own error not in it. A mind not made up shows as a wide spread. NAN: that unit and pass were not what was judged last,
+ * or the drawing may be wrong, or it cannot be computed.
+ */
+double ml_judge_foretell (MlJudge *judge, MlJob *job, int unit, guint pass, const MlLikelyPlace *at, double *ret_sigma);
 /** ml_verdict_likely: where the verdict suggests to measure next, to be asked for; new array of MlLikelyPlace. */
 GArray *ml_verdict_likely (const MlVerdict *verdict);
 

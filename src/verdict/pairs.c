@@ -583,7 +583,7 @@ take_back_slips (MlCase *own)
 
       if (own->misread[i].slip == ML_SLIP_NONE)
         continue;
-      value = ml_case_fitted (own, at, i, &sigma);
+      value = ml_case_fitted (own, at, taken->place, &sigma);
       if (fabs (taken->observed - value) < 3 * hypot (sigma, sqrt (taken->variance)))
         own->misread[i].slip = ML_SLIP_NONE;
     }

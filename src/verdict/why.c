@@ -73,7 +73,7 @@ under (MlCase *own, const MlExplanation *explanation, int reading)
   for (guint i = 0; at && i < own->taken->len; i++)
     if (g_array_index (own->taken, MlTaken, i).reading == reading && !g_array_index (own->taken, MlTaken, i).shown)
       {
-        double value = ml_case_fitted (own, at, i, &sigma);
+        double value = ml_case_fitted (own, at, g_array_index (own->taken, MlTaken, i).place, &sigma);
         return own->job->readings[reading].reads == ML_READS_OHMS ? exp (value) : value;
       }
   return NAN;

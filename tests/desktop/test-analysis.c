@@ -26,7 +26,9 @@ typedef struct
   gboolean supposed;
   GArray *stages;     /* guint, of the verdicts that came */
   MlVerdict *verdict; /* the last */
-  gboolean idle, failed, late;
+  gboolean idle, failed, late, foretold;
+  MlLikelyPlace foretold_at;
+  double foretold_v, foretold_sigma;
 } Fixture;
 
 static gboolean
@@ -89,6 +91,17 @@ progress_cb (double share, gpointer data)
 }
 
 static void
+foretold_cb (const MlLikelyPlace *place, double value, double sigma, gpointer data)
+{
+  Fixture *fixture = data;
+
+  fixture->foretold = TRUE;
+  fixture->foretold_at = *place;
+  fixture->foretold_v = value;
+  fixture->foretold_sigma = sigma;
+}
+
+static void
 failed_cb (const GError *error, gpointer data)
 {
   ((Fixture *) data)->failed = TRUE;
@@ -97,7 +110,7 @@ failed_cb (const GError *error, gpointer data)
 static int
 set_up (void **state)
 {
-  static const MlAnalysisCalls calls = { point_cb, verdict_cb, progress_cb, failed_cb };
+  static const MlAnalysisCalls calls = { point_cb, verdict_cb, progress_cb, foretold_cb, failed_cb };
   Fixture *fixture = g_new0 (Fixture, 1);
 
   fixture->board = ml_test_board (board_text);
@@ -223,6 +236,25 @@ test_what_is_expected_changes_no_verdict (void **state)
   assert_judged_as_alone (fixture, job);
 }
 
+/* Where somebody is about to measure it is told what comes: the same share of 6 V that stands at A of 12 V (Ohm's law). */
+static void
+test_what_is_expected_is_foretold (void **state)
+{
+  Fixture *fixture = *state;
+  g_autoptr (MlJob) job = ml_test_job (fixture->board, "unit u suspect\nreading u on red=A volts=8.00\n");
+  MlLikelyPlace place = { .condition = 1, .reads = ML_READS_VOLTS, .supply = -1 };
+
+  assert_true (ml_probe_parse (fixture->board, "A", &place.red) && ml_probe_parse (fixture->board, "G", &place.black));
+  ml_analysis_set_board (fixture->analysis, fixture->board, 0);
+  judge (fixture, job);
+  assert_false (fixture->foretold); /* nobody has asked */
+  ml_analysis_expect (fixture->analysis, &place);
+  wait_for (fixture, &fixture->foretold);
+  assert_true (ml_probe_equal (&fixture->foretold_at.red, &place.red) && fixture->foretold_at.condition == 1);
+  assert_near (fixture->foretold_v, 4, 0.02, 0);
+  assert_true (fixture->foretold_sigma > 0 && fixture->foretold_sigma < 0.5);
+}
+
 static void
 test_the_latest_job_is_judged (void **state)
 {
@@ -279,6 +311,7 @@ main (void)
     cmocka_unit_test_setup_teardown (test_what_is_supposed_is_told_apart, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_a_verdict_comes_in_three_stages, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_what_is_expected_changes_no_verdict, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_what_is_expected_is_foretold, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_the_latest_job_is_judged, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_work_that_is_stopped_tells_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_a_question_can_be_taken_back, set_up, tear_down),

@@ -142,6 +142,18 @@ test_reading_far_from_the_value_itself_is_not_praised (void **state)
     }
 }
 
+/* 0.5 % and 2 counts of a meter at 2 V, 10 mV of spread: three sigma are 37 mV. */
+static void
+test_reading_that_a_sound_board_may_show_may_still_surprise (void **state)
+{
+  const MlExpectation going_by = { "", 2.02, 0.01 }, unknown = { "", NAN, NAN };
+
+  assert_null (ml_reading_surprise_words (2.0, &meter, &going_by));
+  assert_null (ml_reading_surprise_words (1.93, &meter, &unknown));
+  g_autofree char *words = ml_reading_surprise_words (1.93, &meter, &going_by);
+  assert_string_equal (words, "A sound board may read this, but by the other readings it should be 2.02 V");
+}
+
 int
 main (void)
 {
@@ -149,6 +161,7 @@ main (void)
     cmocka_unit_test (test_reading_text_accepts_what_is_promised),
     cmocka_unit_test (test_reading_text_says_what_is_wrong),
     cmocka_unit_test (test_reading_fits_tells_agreement_and_slips),
+    cmocka_unit_test (test_reading_that_a_sound_board_may_show_may_still_surprise),
     cmocka_unit_test (test_reading_far_from_the_value_itself_is_not_praised),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

@@ -134,6 +134,60 @@ test_what_cannot_be_computed_is_no_number (void **state)
   bench_end (&bench);
 }
 
+static double
+foretell (const Bench *bench, MlJob *job, const char *condition, MlReads reads, const char *red, const char *black, double *ret_sigma)
+{
+  MlLikelyPlace at = { .condition = ml_board_find_condition (bench->board, condition), .reads = reads, .supply = -1 };
+
+  assert_true (ml_probe_parse (bench->board, red, &at.red) && ml_probe_parse (bench->board, black, &at.black));
+  return ml_judge_foretell (bench->judge, job, 0, 1, &at, ret_sigma);
+}
+
+/* Nobody could read R2, so a sound board may show nearly anything at A. Once A was read at 10 V, half of that stands there at 5 V: the network is
+ * linear. What is left is the two supplies' spread, each by its share (JCGM 100:2008, 5.1.2); meter and model add less than that again. */
+static void
+test_the_next_reading_goes_by_those_taken (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=G\n"
+                          "condition on\n  supply plus=P minus=G voltage=10 limit=1\ncondition low\n  supply plus=P minus=G voltage=5 limit=1\n");
+  g_autoptr (MlJob) job = ml_test_job (bench.board, "unit u suspect\nreading u on red=A volts=3.333\n");
+  double sigma, drawn, left = 1.6665 * ml_assumption ("supply.spread") * sqrt (2);
+
+  expect (&bench, "low", NULL, ML_READS_VOLTS, "A", "G", &drawn);
+  assert_true (drawn > 1);
+  assert_true (isnan (foretell (&bench, job, "low", ML_READS_VOLTS, "A", "G", &sigma))); /* nothing has been judged */
+  g_autoptr (MlVerdict) verdict = ml_judge_run (bench.judge, job, 0, 1, 2, NULL, NULL);
+  assert_non_null (verdict);
+  assert_near (foretell (&bench, job, "low", ML_READS_VOLTS, "A", "G", &sigma), 1.6665, 0.01, 0);
+  assert_true (sigma > left && sigma < 2 * left);
+  assert_near (foretell (&bench, job, "low", ML_READS_VOLTS, "G", "A", &sigma), -1.6665, 0.01, 0);
+  assert_true (isnan (foretell (&bench, job, "low", ML_READS_DIODE, "A", "G", &sigma)));
+  g_autoptr (MlJob) other = ml_test_job (bench.board, "unit u suspect\nreading u on red=A volts=3.334\n");
+  assert_true (isnan (foretell (&bench, other, "low", ML_READS_VOLTS, "A", "G", &sigma)));
+  bench_end (&bench);
+}
+
+/* Nothing stands at B: R1 or R2 is open or R3 shorted, so that nobody knows what A will read. Of a drawing that cannot be right nothing is foretold. */
+static void
+test_a_mind_not_made_up_is_a_wide_spread (void **state)
+{
+  Bench bench = bench_on ("reference G\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=B value=1k tolerance=1%\n"
+                          "part R3 resistor 1=B 2=G value=1k tolerance=1%\ncondition on\n  supply plus=P minus=G voltage=9 limit=1\n");
+  g_autoptr (MlJob) open = ml_test_job (bench.board, "unit u suspect\nreading u on red=B volts=0.0000\n");
+  g_autoptr (MlJob) wrong = ml_test_job (bench.board, "unit u suspect\nreading u on red=A volts=3.2\nreading u on red=B volts=7.4\nreading u on red=P volts=2.1\n");
+  double sigma;
+
+  g_autoptr (MlVerdict) torn = ml_judge_run (bench.judge, open, 0, 1, 2, NULL, NULL);
+  assert_non_null (torn);
+  const double middle = foretell (&bench, open, "on", ML_READS_VOLTS, "A", "G", &sigma); /* 0: R1 open; 9: R2 open; 4.5: R3 shorted */
+  assert_true (middle > 1 && middle < 8 && sigma > 2);
+  g_autoptr (MlVerdict) lost = ml_judge_run (bench.judge, wrong, 0, 1, 2, NULL, NULL);
+  assert_non_null (lost);
+  assert_true (lost->misfit_probability > 0.2);
+  assert_true (isnan (foretell (&bench, wrong, "on", ML_READS_VOLTS, "A", "B", &sigma)));
+  bench_end (&bench);
+}
+
 int
 main (void)
 {
@@ -144,6 +198,8 @@ main (void)
     cmocka_unit_test (test_a_joint_shows_on_the_leg),
     cmocka_unit_test (test_ohms_of_every_range),
     cmocka_unit_test (test_what_cannot_be_computed_is_no_number),
+    cmocka_unit_test (test_the_next_reading_goes_by_those_taken),
+    cmocka_unit_test (test_a_mind_not_made_up_is_a_wide_spread),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
