@@ -95,6 +95,7 @@ ml_nodal_circuit_add_device (MlNodalCircuit *circuit, const MlNodalType *type, c
   circuit->n_derived += type->n_derived;
   circuit->n_latching += type->latch != NULL;
   circuit->n_stateful += type->latched > 0;
+  circuit->n_amplifiers += type->put != NULL;
   return circuit->n_devices++;
 }
 

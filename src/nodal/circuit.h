@@ -29,6 +29,7 @@ struct MlNodalCircuit
   int n_nets, n_nodes, n_unknowns; /* each with the reference */
   int n_devices, n_pins, n_locals, n_positions, n_parameters, n_derived;
   int n_latching; /* contacts that follow a coil, devices that latch */
+  int n_amplifiers; /* whose output can be put */
   int n_stateful; /* those, and what is set in one of two positions */
   int device_room, pin_room, parameter_room, net_room;
   MlNodalDevice *devices;

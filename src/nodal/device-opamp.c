@@ -26,12 +26,14 @@ enum { PLUS, MINUS, OUT, POSITIVE, NEGATIVE, N_PINS };
 typedef struct
 {
   double offset, upper_loss, lower_loss, quiescent, gain, ohm;
+  double put; /* where the output was put, else 0 */
   MlNodalJunction diode;
 } Opamp;
 
 typedef struct
 {
   double offset, width, quiescent, pull_up, switch_width;
+  double put; /* as above */
   MlNodalJunction diode;
 } Comparator;
 
@@ -77,6 +79,7 @@ opamp_prepare (const double *parameters, double *derived)
   u1->quiescent = parameters[3];
   u1->gain = parameters[4];
   u1->ohm = parameters[5];
+  u1->put = 0;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
 }
 
@@ -84,6 +87,12 @@ static void
 opamp_soften (double *derived, double share)
 {
   ((Opamp *) derived)->gain *= share;
+}
+
+static void
+opamp_put (double *derived, int side)
+{
+  ((Opamp *) derived)->put = side;
 }
 
 /* The diode from out to positive. */
@@ -116,6 +125,11 @@ opamp_eval (const double *derived, unsigned open, const double *x, double *f, do
   if (open & 1u)
     return;
   double h = half_swing (u1, u, &h_u), a = u1->gain * d / h, t = tanh (a), c = 1 / cosh (fmin (fabs (a), 350.0));
+  if (u1->put != 0)
+    {
+      t = u1->put;
+      c = 0;
+    }
   double middle = 0.5 * (u - u1->upper_loss + u1->lower_loss), aim = middle + h * t;
   double aim_d = u1->gain * c * c, aim_u = 0.5 + h_u * (t - a * c * c);
   double on = ml_nodal_logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / 0.04, &on_slope);
@@ -167,6 +181,16 @@ begin (const double *x, double a)
   return x[POSITIVE] - x[NEGATIVE] > 1.0 ? a : 0;
 }
 
+/* In units of the half swing. */
+static double
+opamp_lean (const double *derived, const double *x)
+{
+  const Opamp *u1 = (const Opamp *) derived;
+  double slope;
+
+  return u1->gain * (x[PLUS] - x[MINUS] + u1->offset) / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope);
+}
+
 static void
 opamp_limit (const double *derived, unsigned open, const double *old, double *x)
 {
@@ -175,10 +199,10 @@ opamp_limit (const double *derived, unsigned open, const double *old, double *x)
 
   limit_diodes (&u1->diode, old, x);
   limit_upper_diode (&u1->diode, old, x);
-  if (open)
+  if (open || u1->put != 0)
     return;
-  double to_a = u1->gain / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope), a = to_a * (x[PLUS] - x[MINUS] + u1->offset);
-  double was = old ? u1->gain / half_swing (u1, old[POSITIVE] - old[NEGATIVE], &slope) * (old[PLUS] - old[MINUS] + u1->offset) : begin (x, a);
+  double to_a = u1->gain / half_swing (u1, x[POSITIVE] - x[NEGATIVE], &slope), a = opamp_lean (derived, x);
+  double was = old ? opamp_lean (derived, old) : begin (x, a);
   double to = balance_step (a, was);
   if (to != a)
     {
@@ -197,6 +221,7 @@ comparator_prepare (const double *parameters, double *derived)
   u1->quiescent = parameters[2];
   u1->pull_up = parameters[3];
   u1->switch_width = usual_switch_width;
+  u1->put = 0;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
 }
 
@@ -206,12 +231,30 @@ comparator_soften (double *derived, double share)
   ((Comparator *) derived)->switch_width /= share;
 }
 
+static void
+comparator_put (double *derived, int side)
+{
+  ((Comparator *) derived)->put = side;
+}
+
+static double
+comparator_lean (const double *derived, const double *x)
+{
+  const Comparator *u1 = (const Comparator *) derived;
+  return (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width;
+}
+
 /* The output's pull from pin a to pin b: most amperes at once, where d in units of switch_width decides. */
 static void
 stamp_pull (const Comparator *u1, const double *x, int a, int b, double most, double d, double *f, double *jacobian)
 {
   double on_slope, drive_slope;
   double on = ml_nodal_logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = ml_nodal_logistic (d / u1->switch_width, &drive_slope);
+  if (u1->put != 0)
+    {
+      drive = (u1->put > 0) == (a == POSITIVE) ? 1 : 0;
+      drive_slope = 0;
+    }
   double v = (x[a] - x[b]) / u1->width, t = tanh (v), c = 1 / cosh (fmin (fabs (v), 350.0));
   double by_d = (a == OUT ? -1 : 1) * on * drive_slope / u1->switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
   double slopes[N_PINS] = { by_d, -by_d, 0, by_u, -by_u };
@@ -245,9 +288,9 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   limit_diodes (&u1->diode, old, x);
   if (u1->pull_up > push_pull_a)
     limit_upper_diode (&u1->diode, old, x);
-  if (open)
+  if (open || u1->put != 0)
     return;
-  double a = (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width, was = old ? (old[PLUS] - old[MINUS] + u1->offset) / u1->switch_width : begin (x, a);
+  double a = comparator_lean (derived, x), was = old ? comparator_lean (derived, old) : begin (x, a);
   double to = balance_step (a, was);
   if (to != a)
     {
@@ -266,11 +309,13 @@ const MlNodalType ml_nodal_opamp_type = {
   .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 6,
   .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
                   { "output_resistance", 80.0 } },
-  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
+  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
+  .put = opamp_put, .lean = opamp_lean,
 };
 
 const MlNodalType ml_nodal_comparator_type = {
   .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 4,
   .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 } },
-  .n_derived = 5 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
+  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
+  .put = comparator_put, .lean = comparator_lean,
 };

@@ -64,6 +64,10 @@ struct MlNodalType
   void (*prepare) (const double *parameters, double *derived);
   /** soften: a device with gain, made gentler: its gain taken to that share (0 to 1) of what it is. NULL: none. */
   void (*soften) (double *derived, double share);
+  /** put: an amplifier whose output stands low (-1) or high (1) whatever its inputs say; 0: as they say. NULL: none. */
+  void (*put) (double *derived, int side);
+  /** lean: how far its inputs are out of balance, positive towards high; beyond some units the output stands still. With put. */
+  double (*lean) (const double *derived, const double *x);
   /** conducts: whether path (elements first) couples its pins at d.c. NULL: yes unless the element is open. */
   bool (*conducts) (const double *derived, unsigned open, int path);
   /** eval: f[n_local] and jacobian[n_local * n_local], row-major, both zeroed before. Bit e of open: element e is open. */

@@ -228,6 +228,9 @@ ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung
         case ML_NODAL_RUNG_COLD:
           status = ml_nodal_newton (solver, rung == ML_NODAL_RUNG_COLD ? ML_NODAL_COLD_STEPS : solver->only_warm > 0 ? solver->only_warm : ML_NODAL_WARM_STEPS, steps, row);
           break;
+        case ML_NODAL_RUNG_FLIPPED:
+          status = ml_nodal_flip (solver, start, steps, row);
+          break;
         case ML_NODAL_RUNG_HELD:
           status = hold (solver, HELD_S, 400, steps, row);
           break;

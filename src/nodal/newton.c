@@ -9,6 +9,7 @@
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
 static const double rounding_share = 64 * 2.3e-16;
 static const int idle_until_half = 6, most_idle = 20; /* fewest steps over generated boards and random circuits */
+static const int few_idle = 6; /* the same where an amplifier may have to flip, which is tried next */
 static const double nearly_there = 1e-6; /* of a step: from there on rounding decides */
 static const double nothing_a = 1e-21; /* over a teraohm, the highest resistance of any law, a nanovolt */
 
@@ -540,7 +541,9 @@ ml_nodal_newton_take_step (MlNodalSolver *solver)
 bool
 ml_nodal_newton_is_lost (const MlNodalSolver *solver, int most)
 {
-  return solver->newton.steps >= most || solver->newton.idle > most_idle;
+  bool may_flip = solver->from_solution && solver->anchor_s == 0 && solver->circuit->n_amplifiers > 0;
+
+  return solver->newton.steps >= most || solver->newton.idle > (may_flip ? few_idle : most_idle);
 }
 
 MlNodalStatus

@@ -89,6 +89,7 @@ struct MlNodalSolver
   int *touched_list, n_touched;
   int *restored_list, n_restored; /* devices that were touched until now: to be prepared again unless changed to the same */
   double *latched;              /* n_devices: state of a contact or of a device that latches, -1 as built; between 0 and 1: in balance */
+  signed char *put;             /* n_devices: where an amplifier's output is put, low -1 or high 1, twice that once it has been the other way; 0: not */
   bool nonlinear;
 
   MlNodalSolution scratch;      /* a reading's own; empty until asked for */
@@ -203,6 +204,10 @@ bool ml_nodal_newton_take_step (MlNodalSolver *solver);
 void ml_nodal_begin_at (MlNodalSolver *solver, const MlNodalSolution *start);
 /** ml_nodal_climb: Newton from the solver's first rung on until one settles; steps are added up, row is the unknown of a singular matrix. */
 MlNodalStatus ml_nodal_climb (MlNodalSolver *solver, const MlNodalSolution *start, MlNodalRung *ret_rung, int *steps, int *row);
+
+/* flip.c */
+/** ml_nodal_flip: from x at the start, amplifiers followed from one end of their output to the other. ML_NODAL_NOT_CONVERGED also where there are none. */
+MlNodalStatus ml_nodal_flip (MlNodalSolver *solver, const MlNodalSolution *start, int *steps, int *row);
 
 /* solution.c */
 /** ml_nodal_name_failure: failed_net or failed_device of the solution from an unknown; 0 leaves them. */

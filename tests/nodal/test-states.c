@@ -150,6 +150,43 @@ test_latched_output_stays_where_it_was_when_parameters_move (void **state)
     }
 }
 
+/* The trigger above, its input moved from where it stood: it stays as it is until beyond the threshold of that state, (5 V + output) / 2: 7.5 V and 2.5 V where
+ * the output goes to the supplies, 7 V and 2.55 V of an op-amp that stops 1 V and 0.1 V short of them. Going over takes no ladder. */
+static void
+test_trigger_goes_over_beyond_its_threshold_only (void **state)
+{
+  static const struct { const char *type; double high, low; } cases[] = { { "comparator", 10, 0 }, { "opamp", 9, 0.1 } };
+  static const struct { double in; bool high; } moves[] = { { 4, true }, { 6, true }, { 8.5, false }, { 6, false }, { 4, false }, { 1.5, true }, { 9.5, false } };
+
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++)
+    {
+      Kit kit;
+      MlNodalSolution next;
+      kit_begin (&kit, 5);
+      kit_add (&kit, "supply", NETS (1, 0), "voltage", 10.0, NULL);
+      kit_add (&kit, "supply", NETS (2, 0), "voltage", 5.0, NULL);
+      int in = kit_add (&kit, "supply", NETS (3, 0), "voltage", 1.5, NULL);
+      kit_two (&kit, "resistor", 2, 4, 100e3);
+      kit_two (&kit, "resistor", 5, 4, 100e3);
+      if (k == 0)
+        kit_add (&kit, "comparator", NETS (4, 3, 5, 1, 0), "pull_up", 0.02, NULL);
+      else
+        kit_add (&kit, "opamp", NETS (4, 3, 5, 1, 0), NULL);
+      kit_solve (&kit, NULL, 0);
+      assert_int_equal (ml_nodal_solution_init (&next, kit.circuit), ML_NODAL_OK);
+      for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++)
+        {
+          const MlNodalChange change = { .kind = ML_NODAL_SET_PARAMETER, .device = in, .index = kit_parameter_index (&kit, in, "voltage"), .value = moves[i].in };
+          assert_true (ml_nodal_solve (kit.solver, &change, 1, &kit.at, &next) >= 0);
+          assert_near (next.net_v[5], moves[i].high ? cases[k].high : cases[k].low, 0, 0.15);
+          assert_true (next.rung <= ML_NODAL_RUNG_FLIPPED);
+          assert_int_equal (ml_nodal_solution_copy (&kit.at, &next, kit.circuit), ML_NODAL_OK);
+        }
+      ml_nodal_solution_clear (&next);
+      kit_end (&kit);
+    }
+}
+
 /* Circuits with gain and no positive feedback have one operating point (Nielsen and Willson, Proc. IEEE 68, 1980, from memory). */
 static void
 test_plain_amplifiers_have_one_state (void **state)
@@ -206,7 +243,7 @@ main (void)
     cmocka_unit_test (test_opto_that_lights_itself_saturates), cmocka_unit_test (test_symmetric_flip_flop_leaves_its_edge),
     cmocka_unit_test (test_unequal_flip_flop_says_two_states), cmocka_unit_test (test_flip_flop_prefers_what_is_wanted), cmocka_unit_test (test_broken_flip_flop_has_one_state),
     cmocka_unit_test (test_trigger_has_two_states_between_its_thresholds), cmocka_unit_test (test_plain_amplifiers_have_one_state),
-    cmocka_unit_test (test_latched_output_stays_where_it_was_when_parameters_move),
+    cmocka_unit_test (test_trigger_goes_over_beyond_its_threshold_only), cmocka_unit_test (test_latched_output_stays_where_it_was_when_parameters_move),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
