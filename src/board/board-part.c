@@ -72,8 +72,8 @@ is_sensible (MlBoardReader *reader, const MlWord *word, const MlKeyInfo *info, d
 {
   gboolean may_be_zero = info->key == ML_KEY_RESISTANCE || info->key == ML_KEY_POSITION || info->key == ML_KEY_OFFSET
                          || info->key == ML_KEY_TOLERANCE || info->key == ML_KEY_DROPOUT || info->key == ML_KEY_HEADROOM
-                         || info->key == ML_KEY_FOOTROOM;
-  gboolean may_be_negative = info->key == ML_KEY_OFFSET || info->key == ML_KEY_THRESHOLD || info->key == ML_KEY_VOLTAGE;
+                         || info->key == ML_KEY_FOOTROOM || info->key == ML_KEY_BIAS;
+  gboolean may_be_negative = info->key == ML_KEY_OFFSET || info->key == ML_KEY_BIAS || info->key == ML_KEY_THRESHOLD || info->key == ML_KEY_VOLTAGE;
 
   if (info->key == ML_KEY_GAIN && !(value >= 1 && value <= 1e7)) /* 0.71 is a junction's volts that went astray */
     {

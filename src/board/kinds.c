@@ -52,12 +52,13 @@ static const MlKeyInfo adjustable_keys[]
     = { QUANTITY (ML_KEY_REFERENCE, "reference", ML_UNIT_VOLT), DROPOUT, LIMIT, RATINGS };
 /* The shunt's reference voltage is written voltage=: reference= is its third pin. */
 static const MlKeyInfo shunt_keys[] = { QUANTITY (ML_KEY_REFERENCE, "voltage", ML_UNIT_VOLT), LIMIT, RATINGS };
-/* headroom, footroom: how far the output stays below its positive and above its negative pin. */
+/* bias: what flows out of each input. headroom, footroom: how far the output stays below its positive and above its negative pin. */
+#define BIAS QUANTITY (ML_KEY_BIAS, "bias", ML_UNIT_AMPERE)
 static const MlKeyInfo opamp_keys[]
-    = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), QUANTITY (ML_KEY_HEADROOM, "headroom", ML_UNIT_VOLT),
+    = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), BIAS, QUANTITY (ML_KEY_HEADROOM, "headroom", ML_UNIT_VOLT),
         QUANTITY (ML_KEY_FOOTROOM, "footroom", ML_UNIT_VOLT), RATINGS };
 static const MlKeyInfo comparator_keys[]
-    = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), CHOICE (ML_KEY_OUTPUT, "output", "open|pushpull"), RATINGS };
+    = { QUANTITY (ML_KEY_OFFSET, "offset", ML_UNIT_VOLT), BIAS, CHOICE (ML_KEY_OUTPUT, "output", "open|pushpull"), RATINGS };
 static const MlKeyInfo opto_keys[] = { QUANTITY (ML_KEY_RATIO, "ratio", ML_UNIT_NONE), RATINGS };
 static const MlKeyInfo converter_keys[]
     = { VOLTAGE, QUANTITY (ML_KEY_EFFICIENCY, "efficiency", ML_UNIT_PERCENT), LIMIT,

@@ -38,7 +38,7 @@ test_chip_amplifier_published_closed_loop_gains (void **state)
       supply (&c, 3, 1e-3);
       resistor (&c, 3, 4, 1e3);
       resistor (&c, 4, 5, 100e3);
-      ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 0, 4, 5, 1, 2 }, (double[]) { 0, CASES[i].open_loop, 1.3, 1.3, 60, 25e-3, 0 });
+      ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 0, 4, 5, 1, 2 }, (double[]) { 0, CASES[i].open_loop, 1.3, 1.3, 60, 25e-3, 0, 1.2 });
       solve (&c);
       assert_near (at (&c, 5), -CASES[i].closed_loop * 1e-3, 1e-4, 0);
       end (&c);
@@ -54,7 +54,7 @@ test_chip_amplifier_published_follower (void **state)
   supply (&c, 1, 100);
   supply (&c, 2, 6);
   add (&c, ML_LAW_SUPPLY, 0, 4, 100, 100, 0);
-  ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 2, 3, 3, 1, 4 }, (double[]) { 0, 200e3, 1.3, 1.3, 60, 25e-3, 0 });
+  ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 2, 3, 3, 1, 4 }, (double[]) { 0, 200e3, 1.3, 1.3, 60, 25e-3, 0, 1.2 });
   solve (&c);
   assert_near (6 + at (&c, 3) - at (&c, 2), 5.99997, 0, 1e-6); /* the supply itself gives 6 uV less */
   end (&c);
@@ -73,13 +73,42 @@ test_chip_amplifier_rails_and_limit (void **state)
         supply (&c, 2, 5);
         supply (&c, 3, high ? 6 : 4);
         resistor (&c, 4, high ? 0 : 1, shorted ? 10 : 100e3);
-        ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 1e5, 1.5, 0.1, 60, 25e-3, 0 });
+        ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 1e5, 1.5, 0.1, 60, 25e-3, 0, 1.2 });
         solve (&c);
         double current_a = (high ? at (&c, 4) : 12 - at (&c, 4)) / (shorted ? 10 : 100e3);
         if (shorted)
           assert_near (current_a, 25e-3, 0.02, 0);
         else
           assert_near (at (&c, 4), high ? 10.5 : 0.1, 0, 0.02);
+        end (&c);
+      }
+}
+
+/* An input that nothing holds. Out of it (PNP pair): it rises to where its transistors have no room, 1.2 V below the supply, or on a meter's 10 Mohm to 25 nA x
+ * 10 Mohm = 250 mV. Into it (NPN pair): it falls to 1.2 V above the negative pin. The other input is at 2 V: the output goes to that side. */
+static void
+test_chip_input_left_open_goes_where_its_bias_takes_it (void **state)
+{
+  static const struct { double supply_v, bias_a, ohm, least_v, most_v; gboolean high; } CASES[] = {
+    { 5, 25e-9, 5e9, 3.6, 4.0, TRUE },  { 24, 25e-9, 5e9, 22.4, 23.0, TRUE },  { 12, 25e-9, 10e6, 0.24, 0.26, FALSE }, { 5, -25e-9, 5e9, 0, 1.2, FALSE },
+    { 5, 80e-9, 1e3, 0, 1e-4, FALSE },
+  };
+  for (guint i = 0; i < G_N_ELEMENTS (CASES); i++)
+    for (guint kind = 0; kind < 2; kind++)
+      {
+        Case c;
+        begin (&c, 4);
+        supply (&c, 1, CASES[i].supply_v);
+        supply (&c, 2, 2);
+        resistor (&c, 3, 0, CASES[i].ohm);
+        resistor (&c, 4, 1, 10e3);
+        if (kind)
+          ml_truth_network_add (&c.network, ML_LAW_COMPARATOR, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 45, 16e-3, 0, 0, CASES[i].bias_a, 1.2 });
+        else
+          ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 1e5, 1.5, 0.1, 60, 25e-3, CASES[i].bias_a, 1.2 });
+        solve (&c);
+        assert_true (at (&c, 3) > CASES[i].least_v - 1e-3 && at (&c, 3) < CASES[i].most_v);
+        assert_true ((at (&c, 4) > 2) == CASES[i].high);
         end (&c);
       }
 }
@@ -96,7 +125,7 @@ test_chip_comparator_sinks_and_lets_go (void **state)
       supply (&c, 2, 2);
       supply (&c, 3, high ? 2.01 : 1.99);
       resistor (&c, 1, 4, 1.2e3);
-      ml_truth_network_add (&c.network, ML_LAW_COMPARATOR, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 45, 16e-3, 0, 0, 0 });
+      ml_truth_network_add (&c.network, ML_LAW_COMPARATOR, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 45, 16e-3, 0, 0, 0, 1.2 });
       solve (&c);
       if (high)
         assert_near (at (&c, 4), 5, 0, 1e-3);
@@ -118,7 +147,7 @@ test_chip_comparator_with_hysteresis_takes_a_side (void **state)
   resistor (&c, 2, 3, 10e3);
   resistor (&c, 3, 4, 100e3);
   resistor (&c, 4, 1, 10e3);
-  ml_truth_network_add (&c.network, ML_LAW_COMPARATOR, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 45, 16e-3, 0, 0, 0 });
+  ml_truth_network_add (&c.network, ML_LAW_COMPARATOR, (int[]) { 3, 2, 4, 1, 0 }, (double[]) { 0, 45, 16e-3, 0, 0, 0, 1.2 });
   solve (&c);
   if (at (&c, 3) > 6)
     assert_near (at (&c, 3), 6.5, 0, 0.01);
@@ -400,6 +429,7 @@ main (void)
     cmocka_unit_test (test_chip_amplifier_published_closed_loop_gains),
     cmocka_unit_test (test_chip_amplifier_published_follower),
     cmocka_unit_test (test_chip_amplifier_rails_and_limit),
+    cmocka_unit_test (test_chip_input_left_open_goes_where_its_bias_takes_it),
     cmocka_unit_test (test_chip_comparator_sinks_and_lets_go),
     cmocka_unit_test (test_chip_comparator_with_hysteresis_takes_a_side),
     cmocka_unit_test (test_chip_adjustable_data_sheet_formula),

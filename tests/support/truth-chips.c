@@ -4,7 +4,7 @@
 #include "support/truth-assembly.h"
 
 #define CAREFUL ML_ELEMENT_NODES /* place of the slopes to the quantities that are stepped with care */
-#define N_CAREFUL 2
+#define N_CAREFUL 4
 #define N_SLOPES (ML_ELEMENT_NODES + N_CAREFUL)
 #define RAIL_WIDTH_V 0.05
 #define OUTPUT_WIDTH_A 1e-4
@@ -160,13 +160,17 @@ is_powered (Dual supply_v)
   return share (above (supply_v, 2.0), 0.05);
 }
 
-/* What the input transistors need flows out of both inputs, as of a common-emitter PNP pair (data sheets of single-supply types, from memory). */
+/* What the input transistors need flows out of both inputs, as of a PNP pair fed from the positive pin (data sheets of single-supply types, from memory), or
+ * into both, as of an NPN pair; it ends where two junctions and what feeds them find no room any more. */
 static void
-input_currents (const Chip *c, double bias_a)
+input_currents (Chip *c, double bias_a, double room_v)
 {
-  Dual positive_v = node_voltage (c, POSITIVE);
   for (guint i = PLUS; i <= MINUS; i++)
-    current (c, POSITIVE, i, times (rises_to_one (positive (minus (positive_v, node_voltage (c, i)), 0.05)), bias_a));
+    {
+      guint from = bias_a > 0 ? POSITIVE : i, to = bias_a > 0 ? i : NEGATIVE;
+      Dual left = careful (c, 2 + i, times (above (minus (node_voltage (c, from), node_voltage (c, to)), room_v), 1 / 0.3));
+      current (c, from, to, times (rises_to_one (positive (left, 0.2)), fabs (bias_a)));
+    }
 }
 
 /* Boyle, Cohn, Pederson, Solomon 1974: a gain, rails less what the output stage loses, an output resistance and a limit of its current. The supply
@@ -184,7 +188,7 @@ amplifier (Chip *c)
   Dual push = careful (c, 1, times (lacks, 1 / (p[4] * p[5]))), gives = product (is_powered (supply_v), times (saturated (push), p[5]));
   current (c, POSITIVE, OUT, positive (gives, OUTPUT_WIDTH_A));
   current (c, OUT, NEGATIVE, positive (times (gives, -1), OUTPUT_WIDTH_A));
-  input_currents (c, p[6]);
+  input_currents (c, p[6], p[7]);
 }
 
 /* An output transistor that sinks, with a resistance while saturated and a limit; a second one that sources in push-pull types. */
@@ -204,7 +208,7 @@ comparator (Chip *c)
       Dual sources = times (saturated (times (up, 1 / (p[3] * p[4]))), p[4]);
       current (c, POSITIVE, OUT, product (on, product (high, sources)));
     }
-  input_currents (c, p[5]);
+  input_currents (c, p[5], p[6]);
 }
 
 /* Draws what holds the reference pin at its voltage, as long as the cathode leaves the transistors inside about 1.8 V; 100 mA at most (data

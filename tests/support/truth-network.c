@@ -37,7 +37,7 @@ nodes_of (MlTruthLaw law)
 static int
 figures_of (MlTruthLaw law)
 {
-  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3, 7, 6, 3, 3, 5, 2, 2, 2, 2 };
+  static const int N[] = { 1, 3, 3, 6, 3, 2, 1, 2, 4, 3, 8, 7, 3, 3, 5, 2, 2, 2, 2 };
   return N[law];
 }
 
@@ -358,7 +358,7 @@ start_anew (MlTruthNetwork *network, double *x)
 {
   memset (x, 0, ml_truth_network_size (network) * sizeof *x);
   for (guint i = 0; i < network->elements->len; i++)
-    memset (g_array_index (network->elements, MlTruthElement, i).held, 0, sizeof (double[2]));
+    memset (g_array_index (network->elements, MlTruthElement, i).held, 0, sizeof (double[4]));
   hold (network, x);
 }
 

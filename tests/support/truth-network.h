@@ -20,8 +20,10 @@ typedef enum
   ML_LAW_REGULATOR,  /* in out ground; p: voltage, dropout, quiescent, limit */
   ML_LAW_GATED,      /* a b supply ground; p: ohm, share left when unpowered, voltage needed */
   /* truth-chips.c */
-  ML_LAW_AMPLIFIER,  /* plus minus out positive negative; p: offset, gain, lost below positive, lost above negative, output ohm, output limit, input current */
-  ML_LAW_COMPARATOR, /* the same nodes; p: offset, sinking ohm, sinking limit, sourcing ohm, sourcing limit (0: it only sinks), input current */
+  ML_LAW_AMPLIFIER,  /* plus minus out positive negative; p: offset, gain, lost below positive, lost above negative, output ohm, output limit, input current,
+                        its room: no input current any closer to the supply that it comes from */
+  ML_LAW_COMPARATOR, /* the same nodes; p: offset, sinking ohm, sinking limit, sourcing ohm, sourcing limit (0: it only sinks), input current, its
+                        room */
   ML_LAW_SHUNT,      /* cathode anode reference; p: voltage, slope ohm, reference pin's current */
   ML_LAW_COUPLER,    /* anode cathode collector emitter; p: saturation current, n Vt, ratio */
   ML_LAW_CONVERTER,  /* in out ground; p: voltage, efficiency, limit, start, quiescent */
@@ -33,7 +35,7 @@ typedef enum
 } MlTruthLaw;
 
 #define ML_ELEMENT_NODES 5
-#define ML_ELEMENT_FIGURES 7
+#define ML_ELEMENT_FIGURES 8
 
 typedef struct
 {
@@ -41,7 +43,7 @@ typedef struct
   int node[ML_ELEMENT_NODES];      /* 0 is the reference */
   double p[ML_ELEMENT_FIGURES];    /* SI */
   int branch;                      /* supply, held, wound: index of its current; else -1 */
-  double held[2];                  /* what its step was limited at: junction voltages, a chip's drive */
+  double held[4];                  /* what its step was limited at: junction voltages; a chip's drive, what its output pushes, room at its inputs */
   int forced;                      /* comparator: +1, -1 while its output is held high, low */
 } MlTruthElement;
 

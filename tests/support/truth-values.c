@@ -152,7 +152,7 @@ draw_fet (const Draw *d, MlTrueValues *v)
   v->value[ML_TRUE_K] = scattered (d, d->own, centre, room_v > 0.1 ? 0.3 : 0.6);
 }
 
-/* Of single-supply types: input currents of some ten nanoampere, output within 1.5 V of the positive supply (data sheets, from memory). */
+/* Of single-supply types: input currents of some ten nanoampere that end 1.2 V below the positive supply, output within 1.5 V of the positive supply (data sheets, from memory). */
 static void
 draw_amplifier (const Draw *d, MlTrueValues *v)
 {
@@ -164,7 +164,8 @@ draw_amplifier (const Draw *d, MlTrueValues *v)
   v->value[ML_TRUE_A_OHM] = scattered (d, d->batch, comparator ? 45 : 60, 0.3);
   v->value[ML_TRUE_A_LIMIT] = scattered (d, d->own, comparator ? 16e-3 : 25e-3, 0.25);
   v->value[ML_TRUE_A_QUIESCENT] = scattered (d, d->own, comparator ? 0.4e-3 : 0.8e-3, 0.4);
-  v->value[ML_TRUE_A_BIAS] = scattered (d, d->batch, 25e-9, 0.4);
+  v->value[ML_TRUE_A_BIAS] = scattered (d, d->batch, written (d->part, ML_KEY_BIAS, 25e-9), 0.4);
+  v->value[ML_TRUE_A_INPUT_ROOM] = scattered (d, d->batch, 1.2, 0.15);
 }
 
 static void

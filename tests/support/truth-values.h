@@ -23,7 +23,7 @@ enum
   ML_TRUE_C_V = 0, ML_TRUE_C_BEND,                                              /* tvs: volts per e; varistor: exponent */
   ML_TRUE_S_V = 0, ML_TRUE_S_OHM, ML_TRUE_S_BIAS,                               /* shunt */
   ML_TRUE_RATIO = ML_TRUE_LEAK + 1,                                             /* opto beside its emitter */
-  ML_TRUE_A_OFFSET = 0, ML_TRUE_A_UPPER, ML_TRUE_A_LOWER, ML_TRUE_A_OHM, ML_TRUE_A_LIMIT, ML_TRUE_A_QUIESCENT, ML_TRUE_A_BIAS, /* opamp, comparator */
+  ML_TRUE_A_OFFSET = 0, ML_TRUE_A_UPPER, ML_TRUE_A_LOWER, ML_TRUE_A_OHM, ML_TRUE_A_LIMIT, ML_TRUE_A_QUIESCENT, ML_TRUE_A_BIAS, ML_TRUE_A_INPUT_ROOM, /* opamp, comparator */
   ML_N_TRUE = 12
 };
 

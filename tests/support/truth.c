@@ -478,15 +478,15 @@ add_stuck (Builder *b, int part, const int *pins)
   return high || low || fault_of (b, part, ML_FAULT_DEAD);
 }
 
-/* The substrate's junctions, what the chip draws itself, and inputs of a gigohm. */
+/* The substrate's junctions, what the chip draws itself, and inputs of some gigohms. */
 static void
 add_around_amplifier (Builder *b, const int *pins, const MlTrueValues *v)
 {
   add_substrate (b, pins[4], pins[3]);
   add_substrate (b, pins[4], pins[2]);
   ml_truth_network_add (&b->bench->network, ML_LAW_SINK, (int[]) { pins[3], pins[4] }, &v->value[ML_TRUE_A_QUIESCENT]);
-  resistor_between (b, pins[0], pins[4], 1e9);
-  resistor_between (b, pins[1], pins[4], 1e9);
+  resistor_between (b, pins[0], pins[4], 5e9);
+  resistor_between (b, pins[1], pins[4], 5e9);
 }
 
 static void
@@ -497,7 +497,7 @@ add_amplifier (Builder *b, int part, const int *pins, const MlTrueValues *v)
   if (!add_stuck (b, part, pins))
     ml_truth_network_add (&b->bench->network, ML_LAW_AMPLIFIER, pins,
                           (double[]) { v->value[ML_TRUE_A_OFFSET], 1e5, v->value[ML_TRUE_A_UPPER], v->value[ML_TRUE_A_LOWER], v->value[ML_TRUE_A_OHM],
-                                       v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_BIAS] });
+                                       v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_BIAS], v->value[ML_TRUE_A_INPUT_ROOM] });
 }
 
 static void
@@ -510,7 +510,8 @@ add_comparator (Builder *b, int part, const int *pins, const MlTrueValues *v)
     return;
   int element = ml_truth_network_add (&b->bench->network, ML_LAW_COMPARATOR, pins,
                                       (double[]) { v->value[ML_TRUE_A_OFFSET], v->value[ML_TRUE_A_OHM], v->value[ML_TRUE_A_LIMIT], v->value[ML_TRUE_A_OHM],
-                                                   sources ? v->value[ML_TRUE_A_LIMIT] : 0, v->value[ML_TRUE_A_BIAS] });
+                                                   sources ? v->value[ML_TRUE_A_LIMIT] : 0, v->value[ML_TRUE_A_BIAS],
+                                                   v->value[ML_TRUE_A_INPUT_ROOM] });
   int turn = b->bench->n_phases > 1 ? paced (b->truth->actual, part) : 0;
   g_array_index (b->bench->network.elements, MlTruthElement, element).forced = b->phase ? -turn : turn;
 }
