@@ -194,6 +194,7 @@ static const Written written[] = {
   { ML_N_KINDS, "limit", ML_KEY_LIMIT, FALSE, 0 },
   { ML_N_KINDS, "reference", ML_KEY_REFERENCE, FALSE, 0.02 },
   { ML_N_KINDS, "offset", ML_KEY_OFFSET, FALSE, 0 },
+  { ML_N_KINDS, "bias", ML_KEY_BIAS, FALSE, 0.8 },
   { ML_KIND_OPAMP, "upper_loss", ML_KEY_HEADROOM, FALSE, 0.3 },
   { ML_KIND_OPAMP, "lower_loss", ML_KEY_FOOTROOM, FALSE, 0.3 },
   { ML_N_KINDS, "ratio", ML_KEY_RATIO, FALSE, 0 },

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* opamp (noninverting inverting out positive negative; offset, upper_loss, lower_loss, quiescent, gain, output_resistance) and comparator
- * (offset, saturation, quiescent, pull_up). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
+/* opamp (noninverting inverting out positive negative; offset, upper_loss, lower_loss, quiescent, gain, output_resistance, bias) and comparator
+ * (offset, saturation, quiescent, pull_up, bias). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
  *
  * opamp: the output can reach from lower_loss to u - upper_loss: m the middle of the two, h = 1 mV + softplus (half their distance, 50 mV),
  *     aim  e = m + h tanh (gain d / h)
@@ -13,9 +13,12 @@
  *   pull_up, the most it sources, is 0 for an open collector; a push-pull output, pull_up above 1 uA, also has a diode from out to positive.
  * both: quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V) from positive to negative, a substrate diode from negative to positive, diodes from
  *   out to positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm.
- *   The inputs take no current.
+ *   Each input: 10 Gohm to negative, and its bias current. bias > 0 flows out of it (PNP pairs), from positive, h volts above it; bias < 0 into it (NPN), h
+ *   volts above negative:  |bias| (exp (h / 0.1 V) - 1) / (exp (h / 0.1 V) + exp (1.3 V / 0.1 V)), which ends where two junctions and what feeds them
+ *   find no room any more; at h = 0 it is 0, below it a millionth the other way.
  * Source: block diagrams, common practice; the comparator's 20 mA, and its saturation at 5 mA, are those of common open-collector types, from
- * memory; protection diodes from memory; 1 Gohm is judgement, smooth widths are ours. softplus (x, w) = w ln (1 + exp (x / w)). */
+ * memory; protection diodes from memory; the inputs' room from input stages in data sheets (common mode to 1.5 V below the supply), from memory; 1 and 10
+ * Gohm are judgement, smooth widths are ours. softplus (x, w) = w ln (1 + exp (x / w)). */
 #include "nodal/device.h"
 #include "nodal/junction.h"
 
@@ -25,19 +28,20 @@ enum { PLUS, MINUS, OUT, POSITIVE, NEGATIVE, N_PINS };
 
 typedef struct
 {
-  double offset, upper_loss, lower_loss, quiescent, gain, ohm;
+  double offset, upper_loss, lower_loss, quiescent, gain, ohm, bias;
   double put; /* where the output was put, else 0 */
   MlNodalJunction diode;
 } Opamp;
 
 typedef struct
 {
-  double offset, width, quiescent, pull_up, switch_width;
+  double offset, width, quiescent, pull_up, switch_width, bias;
   double put; /* as above */
   MlNodalJunction diode;
 } Comparator;
 
 static const double leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
+static const double input_s = 1e-10, input_room_v = 1.3, input_width_v = 0.1;
 static const double push_pull_a = 1e-6; /* not 0: there the law is to have a slope in pull_up */
 
 /* A current i from pin a to pin b that depends on the pins with slopes[5]. */
@@ -60,9 +64,49 @@ stamp_diode (const MlNodalJunction *diode, const double *x, int a, int b, double
   ml_nodal_stamp_branch (f, jacobian, N_PINS, a, b, i, g);
 }
 
+/* Where an input's bias current comes from and where it goes to. */
 static void
-stamp_common (const MlNodalJunction *diode, double quiescent, const double *x, double *f, double *jacobian)
+way_of_bias (double bias, int input, int *ret_from, int *ret_to)
 {
+  *ret_from = bias > 0 ? POSITIVE : input;
+  *ret_to = bias > 0 ? input : NEGATIVE;
+}
+
+static void
+stamp_inputs (double bias, const double *x, double *f, double *jacobian)
+{
+  double below = exp (-input_room_v / input_width_v), slope;
+  int from, to;
+
+  for (int k = PLUS; k <= MINUS; k++)
+    {
+      way_of_bias (bias, k, &from, &to);
+      double share = ml_nodal_logistic ((x[from] - x[to] - input_room_v) / input_width_v, &slope) * (1 + below) - below;
+      ml_nodal_stamp_branch (f, jacobian, N_PINS, from, to, fabs (bias) * share, fabs (bias) * slope * (1 + below) / input_width_v);
+      ml_nodal_stamp_branch (f, jacobian, N_PINS, k, NEGATIVE, input_s * (x[k] - x[NEGATIVE]), input_s);
+    }
+}
+
+/* An input that little holds would be sent to and fro across the step where its bias current ends: crossing it, stop there. */
+static void
+limit_inputs (double bias, const double *old, double *x)
+{
+  int from, to;
+
+  for (int k = PLUS; old && k <= MINUS; k++)
+    {
+      way_of_bias (bias, k, &from, &to);
+      double h = x[from] - x[to] - input_room_v, was = old[from] - old[to] - input_room_v;
+      if ((h > 0) == (was > 0) || fabs (h) < input_width_v || fabs (was) < input_width_v)
+        continue;
+      x[k] += bias > 0 ? h : -h;
+    }
+}
+
+static void
+stamp_common (const MlNodalJunction *diode, double quiescent, double bias, const double *x, double *f, double *jacobian)
+{
+  stamp_inputs (bias, x, f, jacobian);
   ml_nodal_stamp_own (f, jacobian, N_PINS, POSITIVE, NEGATIVE, quiescent, x[POSITIVE] - x[NEGATIVE]);
   ml_nodal_stamp_branch (f, jacobian, N_PINS, OUT, NEGATIVE, leak_s * (x[OUT] - x[NEGATIVE]), leak_s);
   stamp_diode (diode, x, NEGATIVE, POSITIVE, f, jacobian);
@@ -79,6 +123,7 @@ opamp_prepare (const double *parameters, double *derived)
   u1->quiescent = parameters[3];
   u1->gain = parameters[4];
   u1->ohm = parameters[5];
+  u1->bias = parameters[6];
   u1->put = 0;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
 }
@@ -120,7 +165,7 @@ opamp_eval (const double *derived, unsigned open, const double *x, double *f, do
   const Opamp *u1 = (const Opamp *) derived;
   double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset, h_u, on_slope, up_slope;
 
-  stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
+  stamp_common (&u1->diode, u1->quiescent, u1->bias, x, f, jacobian);
   stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
     return;
@@ -198,6 +243,7 @@ opamp_limit (const double *derived, unsigned open, const double *old, double *x)
   double slope;
 
   limit_diodes (&u1->diode, old, x);
+  limit_inputs (u1->bias, old, x);
   limit_upper_diode (&u1->diode, old, x);
   if (open || u1->put != 0)
     return;
@@ -220,6 +266,7 @@ comparator_prepare (const double *parameters, double *derived)
   u1->width = parameters[1] * sink_a / sink_at_a;
   u1->quiescent = parameters[2];
   u1->pull_up = parameters[3];
+  u1->bias = parameters[4];
   u1->switch_width = usual_switch_width;
   u1->put = 0;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
@@ -270,7 +317,7 @@ comparator_eval (const double *derived, unsigned open, const double *x, double *
   const Comparator *u1 = (const Comparator *) derived;
   double d = x[PLUS] - x[MINUS] + u1->offset;
 
-  stamp_common (&u1->diode, u1->quiescent, x, f, jacobian);
+  stamp_common (&u1->diode, u1->quiescent, u1->bias, x, f, jacobian);
   if (u1->pull_up > push_pull_a)
     stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
@@ -286,6 +333,7 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   const Comparator *u1 = (const Comparator *) derived;
 
   limit_diodes (&u1->diode, old, x);
+  limit_inputs (u1->bias, old, x);
   if (u1->pull_up > push_pull_a)
     limit_upper_diode (&u1->diode, old, x);
   if (open || u1->put != 0)
@@ -302,20 +350,20 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
 
 #define AMPLIFIER \
   .n_pins = N_PINS, .output = 1 + OUT, .pins = { "noninverting", "inverting", "out", "positive", "negative" }, .n_elements = 1, \
-  .elements = { { OUT, NEGATIVE } }, .n_paths = 2, .paths = { { POSITIVE, NEGATIVE }, { NEGATIVE, OUT } }, \
-  .rest = { 1 + NEGATIVE, 1 + NEGATIVE, 0, 0, 0 }
+  .elements = { { OUT, NEGATIVE } }, .n_paths = 4, \
+  .paths = { { POSITIVE, NEGATIVE }, { NEGATIVE, OUT }, { PLUS, NEGATIVE }, { MINUS, NEGATIVE } }
 
 const MlNodalType ml_nodal_opamp_type = {
-  .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 6,
+  .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 7,
   .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
-                  { "output_resistance", 80.0 } },
-  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
+                  { "output_resistance", 80.0 }, { "bias", 30e-9 } },
+  .n_derived = 8 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
   .put = opamp_put, .lean = opamp_lean,
 };
 
 const MlNodalType ml_nodal_comparator_type = {
-  .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 4,
-  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 } },
-  .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
+  .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 5,
+  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 }, { "bias", 30e-9 } },
+  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
   .put = comparator_put, .lean = comparator_lean,
 };

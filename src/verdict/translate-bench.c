@@ -81,23 +81,8 @@ ml_builder_add_supplies (MlBuilder *builder, int c)
     }
 }
 
-/* Whether an amplifier's or a comparator's input is there: their first two pins. */
-static gboolean
-has_input (const MlBoard *board, guint net)
-{
-  for (guint i = 0; i < board->n_parts; i++)
-    {
-      const MlPart *part = &board->parts[i];
-
-      if ((part->kind->kind == ML_KIND_OPAMP || part->kind->kind == ML_KIND_COMPARATOR)
-          && (part->pins[0].net == (int) net || part->pins[1].net == (int) net))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* Leakage over the board, out of unpowered chips, through cut-off transistors, and the bias current of inputs: a current source of 0 A at every net, in doubt
- * by some nanoamperes. It shows only where a net hangs on little but the meter. */
+/* Leakage over the board, out of unpowered chips, through cut-off transistors: a current source of 0 A at every net, in doubt by some
+ * nanoamperes. It shows only where a net hangs on nothing but the meter. */
 void
 ml_builder_add_leaks (MlBuilder *builder, int c)
 {
@@ -106,8 +91,7 @@ ml_builder_add_leaks (MlBuilder *builder, int c)
 
   for (guint i = 0; i < board->n_nets; i++)
     {
-      MlUnknown unknown = { .part = -1, .condition = c, .group = -1, .leak = TRUE, .deviation = -1,
-                            .spread = ml_assumption (has_input (board, i) ? "leak.input-a" : "leak.net-a") };
+      MlUnknown unknown = { .part = -1, .condition = c, .group = -1, .leak = TRUE, .deviation = -1, .spread = ml_assumption ("leak.net-a") };
 
       if (own->net_of[i] == 0)
         continue;

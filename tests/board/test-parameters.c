@@ -72,6 +72,18 @@ test_written_values_and_their_spread (void **state)
     }
 }
 
+/* A bias current may well be none or the other way round: its spread is linear. Limits of data sheets lie a few times above what is typical. */
+static void
+test_bias_current_may_be_either_way (void **state)
+{
+  MlParameter out = parameter ("opamp bias=45n", "bias"), into = parameter ("comparator bias=-80n", "bias"), none = parameter ("opamp bias=0", "bias");
+  MlParameter unknown = parameter ("opamp", "bias");
+
+  assert_true (!out.log && out.centre == 45e-9 && !into.log && into.centre == -80e-9 && none.centre == 0 && none.spread == 0);
+  assert_near (into.spread, 0.8 * 80e-9 / sqrt (3), 1e-12, 0);
+  assert_true (unknown.centre > 10e-9 && unknown.centre < 100e-9 && unknown.spread > 0.5 * unknown.centre);
+}
+
 static void
 test_unknown_values_are_wide (void **state)
 {
@@ -191,8 +203,8 @@ test_every_kind_has_its_parameters (void **state)
     { "pnp", "saturation gain reverse_gain early leakage" }, { "nmos", "threshold k" }, { "pmos", "threshold k" }, { "njfet", "idss threshold" },
     { "pjfet", "idss threshold" }, { "thyristor", "trigger hold drop" }, { "triac", "trigger hold drop" },
     { "regulator", "voltage dropout quiescent limit" }, { "adjustable", "reference dropout quiescent limit" },
-    { "shunt", "reference slope minimum" }, { "opamp", "offset upper_loss lower_loss quiescent gain output_resistance" },
-    { "comparator", "offset saturation quiescent pull_up" }, { "opto", "drop at ideality ratio" },
+    { "shunt", "reference slope minimum" }, { "opamp", "offset upper_loss lower_loss quiescent gain output_resistance bias" },
+    { "comparator", "offset saturation quiescent pull_up bias" }, { "opto", "drop at ideality ratio" },
     { "converter", "voltage efficiency limit start quiescent" }, { "battery", "voltage resistance" }, { "connector", "" },
     { "testpoint", "" }, { "block", "" },
   };
@@ -235,7 +247,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_written_values_and_their_spread),
-    cmocka_unit_test (test_unknown_values_are_wide),
+    cmocka_unit_test (test_unknown_values_are_wide), cmocka_unit_test (test_bias_current_may_be_either_way),
     cmocka_unit_test (test_default_drops_lie_in_published_ranges),
     cmocka_unit_test (test_part_numbers_bring_their_figures),
     cmocka_unit_test (test_series_resistance_follows_the_drop),

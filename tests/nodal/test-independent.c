@@ -50,6 +50,8 @@ draw_parameter (const char *word, const char *name, double usual, unsigned long 
     return 273.15 + 50 * u;
   if (strcmp (name, "pull_up") == 0)
     return u < 0.5 ? 0 : 0.01 + 0.02 * u;
+  if (strcmp (name, "bias") == 0) /* out of the inputs, or into them */
+    return usual * (u < 0.7 ? 1 + u : -u);
   if (strcmp (name, "offset") == 0)
     return 5e-3 * (2 * u - 1);
   if (strcmp (word, "resistor") == 0)

@@ -355,21 +355,58 @@ test_opamp_gain (void **state)
   assert_near (kit.at.net_v[4], 6.0, 0, 3.5e-5); /* the model's open-loop output is measured from mid-supply, 6 V */
   kit_end (&kit);
 
-  /* Sedra and Smith, ex. 2.1: inverting, 1 k and 100 k, gain 1e3, 1e4, 1e5: 90.83, 99.00, 99.90 */
+  /* Sedra and Smith, ex. 2.1: inverting, 1 k and 100 k, gain 1e3, 1e4, 1e5: 90.83, 99.00, 99.90. Between two inputs, so that the current into the
+   * amplifier's own input, the same for both, does not show. */
   static const double table[3][2] = { { 1e3, 90.83 }, { 1e4, 99.00 }, { 1e5, 99.90 } };
   for (int k = 0; k < 3; k++)
     {
-      kit_begin (&kit, 5);
-      kit_add (&kit, "battery", NETS (1, 0), "voltage", 15.0, "resistance", 0.0, NULL);
-      kit_add (&kit, "battery", NETS (0, 2), "voltage", 15.0, "resistance", 0.0, NULL);
-      kit_add (&kit, "battery", NETS (3, 0), "voltage", 1e-3, "resistance", 0.0, NULL);
-      kit_two (&kit, "resistor", 3, 4, 1e3);
-      kit_two (&kit, "resistor", 4, 5, 100e3);
-      kit_add (&kit, "opamp", NETS (0, 4, 5, 1, 2), "gain", table[k][0], "upper_loss", 1.0, "lower_loss", 1.0, "output_resistance", 0.001, NULL);
-      kit_solve (&kit, NULL, 0);
-      assert_near (-kit.at.net_v[5] / 1e-3, table[k][1], 0, 0.006);
-      kit_end (&kit);
+      double out_v[2];
+      for (int sign = 0; sign < 2; sign++)
+        {
+          kit_begin (&kit, 5);
+          kit_add (&kit, "battery", NETS (1, 0), "voltage", 15.0, "resistance", 0.0, NULL);
+          kit_add (&kit, "battery", NETS (0, 2), "voltage", 15.0, "resistance", 0.0, NULL);
+          kit_add (&kit, "battery", NETS (3, 0), "voltage", sign ? -1e-3 : 1e-3, "resistance", 0.0, NULL);
+          kit_two (&kit, "resistor", 3, 4, 1e3);
+          kit_two (&kit, "resistor", 4, 5, 100e3);
+          kit_add (&kit, "opamp", NETS (0, 4, 5, 1, 2), "gain", table[k][0], "upper_loss", 1.0, "lower_loss", 1.0, "output_resistance", 0.001, NULL);
+          kit_solve (&kit, NULL, 0);
+          out_v[sign] = kit.at.net_v[5];
+          kit_end (&kit);
+        }
+      assert_near ((out_v[1] - out_v[0]) / 2e-3, table[k][1], 0, 0.006);
     }
+}
+
+/* The bias current of an input shows in the resistance that it hangs on, Ohm's law: 45 nA out of it (LM358, typical, data sheet, from memory) lift it by
+ * 0.45 V on a meter's 10 Mohm, 80 nA into it (741, from memory) pull it 80 mV down over 1 Mohm; 10 Gohm beside it. Left open it goes to about a volt below
+ * the supply that it is fed from, the end of the common-mode range (data sheets, from memory); held above the supply it takes nothing. */
+static void
+test_bias_current_of_an_input (void **state)
+{
+  static const struct { const char *word; double bias_a, ohm, to_v, least_v, most_v; } cases[] = {
+    { "opamp", 45e-9, 10e6, 0, 0.4495, 0.45 },     { "comparator", 45e-9, 10e6, 0, 0.4495, 0.45 },
+    { "opamp", -80e-9, 1e6, 6, 5.9190, 5.9200 },   { "opamp", 45e-9, 1e12, 0, 10.5, 11.5 },
+    { "comparator", 10e-9, 1e12, 0, 10.5, 11.5 },  { "comparator", -80e-9, 1e12, 12, 0, 1.5 },
+    { "opamp", 45e-9, 1e3, 20, 19.9999, 20.0001 }, { "opamp", 1e-12, 1e6, 3, 2.999, 3.001 },
+  };
+
+  for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+    for (int input = 0; input < 2; input++)
+      {
+        Kit kit;
+        kit_begin (&kit, 5);
+        kit_add (&kit, "battery", NETS (1, 0), "voltage", 12.0, "resistance", 0.0, NULL);
+        kit_add (&kit, "battery", NETS (2, 0), "voltage", cases[i].to_v, "resistance", 0.0, NULL);
+        kit_two (&kit, "resistor", 2, 3, cases[i].ohm);
+        kit_two (&kit, "resistor", 4, 1, 10e3);
+        kit_add (&kit, cases[i].word, NETS (input ? 5 : 3, input ? 3 : 5, 4, 1, 0), "bias", cases[i].bias_a, NULL);
+        kit_two (&kit, "resistor", 5, 0, 1e3);
+        kit_solve (&kit, NULL, 0);
+        assert_true (kit.at.net_v[3] > cases[i].least_v && kit.at.net_v[3] < cases[i].most_v);
+        assert_false (kit.at.floating[3]);
+        kit_end (&kit);
+      }
 }
 
 static void
@@ -743,7 +780,8 @@ main (void)
     cmocka_unit_test (test_diode_resistor_against_lambert_w), cmocka_unit_test (test_kuphaldt_zener),
     cmocka_unit_test (test_sedra_zener), cmocka_unit_test (test_kuphaldt_bias), cmocka_unit_test (test_sedra_transistors),
     cmocka_unit_test (test_cube_of_unit_resistors), cmocka_unit_test (test_grob_open_branch),
-    cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain), cmocka_unit_test (test_lamp_and_converter),
+    cmocka_unit_test (test_grob_and_kuphaldt_series_faults), cmocka_unit_test (test_opamp_gain),
+    cmocka_unit_test (test_bias_current_of_an_input), cmocka_unit_test (test_lamp_and_converter),
     cmocka_unit_test (test_square_law_transistors), cmocka_unit_test (test_thyristor_latches),
     cmocka_unit_test (test_worked_networks), cmocka_unit_test (test_latched_thyristor_has_two_states), cmocka_unit_test (test_kuphaldt_parallel_currents),
     cmocka_unit_test (test_boylestad_self_bias), cmocka_unit_test (test_regulators_follow_their_data_sheets),

@@ -355,8 +355,15 @@ converter (const double *p, unsigned open, const long double *x, long double *f)
 enum { PLUS, MINUS, OUT, POSITIVE, NEGATIVE };
 
 static void
-amplifier_common (long double quiescent, bool upper, const long double *x, long double *f)
+amplifier_common (long double quiescent, long double bias, bool upper, const long double *x, long double *f)
 {
+  for (int k = PLUS; k <= MINUS; k++)
+    {
+      long double h = bias > 0 ? x[POSITIVE] - x[k] : x[k] - x[NEGATIVE], shut = expl (-13);
+      long double share = h > 0 ? (1 - expl (-h / 0.1L)) / (1 + expl ((1.3L - h) / 0.1L)) : expm1l (h / 0.1L) * shut / (1 + shut * expl (h / 0.1L));
+      flow (f, bias > 0 ? POSITIVE : k, bias > 0 ? k : NEGATIVE, fabsl (bias) * share);
+      flow (f, k, NEGATIVE, (x[k] - x[NEGATIVE]) / 1e10L);
+    }
   flow (f, POSITIVE, NEGATIVE, drawn (quiescent, x[POSITIVE] - x[NEGATIVE]));
   flow (f, OUT, NEGATIVE, (x[OUT] - x[NEGATIVE]) / 1e9L);
   flow (f, NEGATIVE, POSITIVE, through (x[NEGATIVE] - x[POSITIVE], 0.7L, 10e-3L, 1.2L, 5));
@@ -373,7 +380,7 @@ opamp (const double *p, unsigned open, const long double *x, long double *f)
   long double aim = middle + half * tanhl (p[4] * d / half), on = logistic ((u - p[1] - p[2] - 0.6L) / 0.04L);
   long double j = (aim - (x[OUT] - x[NEGATIVE])) / p[5], up = soft (j, 1e-4L);
 
-  amplifier_common (p[3], true, x, f);
+  amplifier_common (p[3], p[6], true, x, f);
   flow (f, POSITIVE, OUT, open ? 0 : on * up);
   flow (f, OUT, NEGATIVE, open ? 0 : on * soft (-j, 1e-4L));
 }
@@ -384,7 +391,7 @@ comparator (const double *p, unsigned open, const long double *x, long double *f
   long double u = x[POSITIVE] - x[NEGATIVE], d = (x[PLUS] - x[MINUS] + p[0]) / 0.2e-3L, v = x[OUT] - x[NEGATIVE];
   long double on = open ? 0 : logistic ((u - 1.5L) / 0.05L), steep = 5 / (20 * (long double) p[1]);
 
-  amplifier_common (p[2], p[3] > 1e-6, x, f);
+  amplifier_common (p[2], p[4], p[3] > 1e-6, x, f);
   flow (f, OUT, NEGATIVE, on * logistic (-d) * 20e-3L * tanhl (v * steep));
   flow (f, POSITIVE, OUT, on * logistic (d) * p[3] * tanhl ((u - v) * steep));
 }
@@ -426,7 +433,7 @@ static const MlSecondKind kinds[] = {
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
   { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
   { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
-  { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 6 }, { "comparator", 5, 0, 4 },
+  { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 5 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },
   { "chopped-current", 4, 0, 4 },
 };

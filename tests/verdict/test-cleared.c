@@ -55,7 +55,8 @@ test_cleared_without_a_reference (void **state)
 }
 
 /* The input hangs on R1 alone, 100 ohm: with R1 open its bias current flows through the meter. 26 nA (LM358: 45 nA typical, data sheet, from memory) in 10
- * Mohm are 262 mV, below the 495 mV of the divider, so that the output stays low. No leak inside the chip has to be thought of for that. */
+ * Mohm are 262 mV; while the meter is at the output the input is near the supply instead, and the output high: 5 V less the volt or more that such
+ * amplifiers lose there. No leak inside the chip has to be thought of for that. */
 static void
 test_an_input_that_floats_shows_its_bias_current (void **state)
 {
@@ -63,7 +64,7 @@ test_an_input_that_floats_shows_its_bias_current (void **state)
     "board \"Current monitor of a lathe\"\nreference G\npart U1 opamp noninverting=S inverting=T out=O positive=V negative=G\n"
     "part R1 resistor 1=S 2=G value=100 tolerance=1%\npart R2 resistor 1=V 2=T value=100k tolerance=1%\npart R3 resistor 1=T 2=G value=11k tolerance=1%\n"
     "part R4 resistor 1=O 2=G value=10k tolerance=1%\ncondition on\n  supply plus=V minus=G voltage=5 limit=200m\n",
-    "reading u on red=V volts=5.00\nreading u on red=S volts=0.2620\nreading u on red=T volts=0.4955\nreading u on red=O volts=0.0982\n");
+    "reading u on red=V volts=5.00\nreading u on red=S volts=0.2620\nreading u on red=T volts=0.4955\nreading u on red=O volts=3.66\n");
 
   assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_SUSPECT);
   assert_string_equal (verdict->explanations[0].title, "R1 open");
@@ -84,11 +85,30 @@ test_what_no_reading_touches_is_never_cleared (void **state)
   assert_int_equal (word_of (verdict, "R1"), ML_VERDICT_UNPROVEN);
 }
 
+/* R5 is the only way to the comparator's input. With R5 open its bias current lifts the input to where its transistors end, a volt or so below 12 V, and the
+ * output lets go; a meter at the input pulls that down to 26 nA x 10 Mohm, but then nobody looks at the output. One fault, not R5 and the chip. */
+static void
+test_an_input_that_hangs_open_takes_the_output_with_it (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "board \"Frost alarm\"\nreference G\npart U1 comparator noninverting=IN inverting=T out=O positive=V negative=G\n"
+    "part R1 resistor 1=V 2=S value=10k tolerance=1%\npart R2 resistor 1=S 2=G value=4k7 tolerance=1%\npart R5 resistor 1=S 2=IN value=22k tolerance=1%\n"
+    "part R3 resistor 1=V 2=T value=10k tolerance=1%\npart R4 resistor 1=T 2=G value=10k tolerance=1%\n"
+    "part R6 resistor 1=V 2=O value=4k7 tolerance=1%\ncondition on\n  supply plus=V minus=G voltage=12 limit=200m\n",
+    "reading u on red=V volts=12.00\nreading u on red=S volts=3.84\nreading u on red=IN volts=0.262\nreading u on red=T volts=6.00\n"
+    "reading u on red=O volts=12.00\n");
+
+  assert_string_equal (verdict->explanations[0].title, "R5 open");
+  assert_int_equal (word_of (verdict, "R5"), ML_VERDICT_SUSPECT);
+  assert_int_not_equal (word_of (verdict, "U1"), ML_VERDICT_SUSPECT);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_an_input_that_floats_shows_its_bias_current),
+    cmocka_unit_test (test_an_input_that_hangs_open_takes_the_output_with_it),
     cmocka_unit_test (test_what_no_reading_touches_is_never_cleared),
     cmocka_unit_test (test_a_capacitor_is_never_cleared),
     cmocka_unit_test (test_cleared_without_a_reference),
