@@ -7,6 +7,7 @@
 
 #define BODY 1.1        /* g: 2.75 mm, about 8 points */
 #define HEADING 1.5
+#define BELOW_TEXT 0.3
 #define FOOT 2.4        /* room for the page number */
 #define CELL_AIR 0.35
 #define COLUMN_AIR 0.6
@@ -60,19 +61,37 @@ text_style (const MlReportFlow *flow, double height, gboolean bold, gboolean fai
   return (MlTextStyle) { .font = flow->style.font, .height = height, .bold = bold, .width = width, .colour = faint ? palette->faint : palette->ink };
 }
 
-void
-ml_flow_text (MlReportFlow *flow, const char *text, const MlFlowText *look)
+static MlTextStyle
+style_of (const MlReportFlow *flow, const MlFlowText *look)
 {
-  const MlTextStyle style = text_style (flow, look->height > 0 ? look->height : BODY, look->bold, look->faint, room (flow) - look->indent);
+  return text_style (flow, look->height > 0 ? look->height : BODY, look->bold, look->faint, room (flow) - look->indent);
+}
+
+/* What a text takes of the page; 0: there is none. */
+static double
+text_height (const MlReportFlow *flow, const char *text, const MlFlowText *look)
+{
+  const MlTextStyle style = style_of (flow, look);
   double width, height;
 
   if (text == NULL || *text == '\0')
-    return;
+    return 0;
   ml_text_size (text, &style, &width, &height);
-  ml_flow_need (flow, height);
+  return height + BELOW_TEXT;
+}
+
+void
+ml_flow_text (MlReportFlow *flow, const char *text, const MlFlowText *look)
+{
+  const MlTextStyle style = style_of (flow, look);
+  const double height = text_height (flow, text, look);
+
+  if (height <= 0)
+    return;
+  ml_flow_need (flow, height - BELOW_TEXT);
   if (shows (flow))
     ml_text_draw (flow->cr, text, flow->margin + look->indent, flow->y, &style);
-  flow->y += height + 0.3;
+  flow->y += height;
 }
 
 static void
@@ -167,8 +186,9 @@ ml_flow_table (MlReportFlow *flow, const char *about, const MlFlowColumn *column
 }
 
 void
-ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *overlay, double most)
+ml_flow_drawing (MlReportFlow *flow, const char *title, const char *note, const MlScene *scene, const MlOverlay *overlay, double most)
 {
+  static const MlFlowText above = { .height = 1.2, .bold = TRUE }, faint = { .faint = TRUE };
   const MlPaintStyle style = ml_paint_style_take (flow->style, scene, overlay);
   g_autoptr (MlPlan) plan = ml_plan_new (scene, overlay, &style);
   const MlBox extent = ml_paint_extent (scene, overlay, &style);
@@ -176,7 +196,9 @@ ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *over
   const double scale = MIN (1, MIN (room (flow) / wide, most / high));
   const double legend = ml_legend_paint (NULL, plan->legend, 0, 0, room (flow), &style);
 
-  ml_flow_need (flow, high * scale + legend + 0.4);
+  ml_flow_need (flow, text_height (flow, title, &above) + text_height (flow, note, &faint) + high * scale + legend + 0.4); /* all of it on one page */
+  ml_flow_text (flow, title, &above);
+  ml_flow_text (flow, note, &faint);
   if (shows (flow))
     {
       cairo_save (flow->cr);

@@ -32,8 +32,8 @@ void ml_flow_text (MlReportFlow *flow, const char *text, const MlFlowText *look)
 void ml_flow_heading (MlReportFlow *flow, const char *text, double keep);
 /** ml_flow_table: rows of n_columns strings each, one after another; what they are about and the headings are repeated on each further page. */
 void ml_flow_table (MlReportFlow *flow, const char *about, const MlFlowColumn *columns, guint n_columns, char *const *cells, guint n_rows);
-/** ml_flow_drawing: the circuit with its marks, as wide as the page and no higher than most g; with its legend. */
-void ml_flow_drawing (MlReportFlow *flow, const MlScene *scene, const MlOverlay *overlay, double most);
+/** ml_flow_drawing: the circuit with its marks, as wide as the page and no higher than most g; with its legend, and its title and a note (may be NULL) above it. */
+void ml_flow_drawing (MlReportFlow *flow, const char *title, const char *note, const MlScene *scene, const MlOverlay *overlay, double most);
 /** ml_flow_box: a paragraph in a frame, for cautions. */
 void ml_flow_box (MlReportFlow *flow, const char *text);
 

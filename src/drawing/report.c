@@ -283,11 +283,8 @@ conditions (MlReportFlow *flow, const MlReport *self, guint pass)
         g_autofree char *what = ml_title_condition (board, (int) i), *line = g_strdup_printf ("Condition %s", what);
 
         ml_flow_gap (flow, 0.6);
-        ml_flow_need (flow, 0.6 * most);
-        ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
-        if (self->scene->in_rows)
-          ml_flow_text (flow, "So many parts are not laid out: they stand in rows, in the order of their names.", &faint);
-        ml_flow_drawing (flow, self->scene, &overlay, most);
+        ml_flow_drawing (flow, line, self->scene->in_rows ? "So many parts are not laid out: they stand in rows, in the order of their names." : NULL, self->scene,
+                         &overlay, most);
         observations (flow, self, pass, (int) i);
         reading_table (flow, self, pass, (int) i);
       }
@@ -330,9 +327,7 @@ on_the_board (MlReportFlow *flow, const MlReport *self, guint pass)
         g_autofree char *line = g_strdup_printf ("On the board, condition %s", board->conditions[i].name);
 
         ml_flow_gap (flow, 0.6);
-        ml_flow_need (flow, most + 6); /* the heading goes where the picture goes */
-        ml_flow_text (flow, line, &(MlFlowText) { .height = 1.2, .bold = TRUE });
-        ml_flow_drawing (flow, self->picture, &overlay, most);
+        ml_flow_drawing (flow, line, NULL, self->picture, &overlay, most);
       }
 }
 
