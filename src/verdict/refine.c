@@ -389,6 +389,18 @@ attained_ln (MlCase *own, MlExpansion *at, const MlEvidence *linear)
   return ln;
 }
 
+/* What to take off the linear evidence at a fit that could not come near one reading and went on without it: the slopes there may promise that a good
+ * one is still to be had, but that has been tried. It is a gross one, unless it is only a little off. In ln, 0 or less. */
+static double
+unreached_ln (MlCase *own, MlExpansion *at, guint dropped, const MlEvidence *linear)
+{
+  const MlTaken *taken = &g_array_index (own->taken, MlTaken, dropped);
+  const MlPrediction *prediction = predicted (own, at, NULL, dropped);
+  const double off = taken->observed - prediction->value, most = ml_assumption ("refine.drop-sigma");
+
+  return off * off > most * most * (noise (own, dropped, prediction) + taken->class.mild_variance) ? MIN (linear->ln_gross[dropped], 0) : 0;
+}
+
 /* From `start`, the readings blunted by `extra`, to the fit; one that stays far off is then left out. *ret_ln: its evidence. NULL: nothing gained. */
 static MlExpansion *
 fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
@@ -416,7 +428,8 @@ fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
     }
   /* A single odd reading is let go best where the fit began. */
   attained = MAX (attained_ln (own, fit.at, &evidence), attained_ln (own, start, &evidence));
-  *ret_ln = MIN (evidence.ln, attained + ml_assumption ("refine.unsettled")) + ml_case_beside_ln (own, fit.at, NULL);
+  *ret_ln = MIN (evidence.ln + (dropped >= 0 ? unreached_ln (own, fit.at, (guint) dropped, &evidence) : 0), attained + ml_assumption ("refine.unsettled"))
+            + ml_case_beside_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
   return fit.at;
 }

@@ -168,6 +168,23 @@ test_cold_under_power_is_left_out (void **state)
   ml_exam_bench_close (&bench);
 }
 
+/* Whatever the chip does between its pins, ASK to G is no more than R1 and what P to G reads, 11.75 kohm (Ohm's law; more paths beside them only lower it).
+ * The sound board cannot give 46 kohm there, though the slope of the chip's resistance, in ln ohm, promises it. */
+static void
+test_cold_ohms_beyond_what_a_chip_can_add (void **state)
+{
+  g_autoptr (MlVerdict) verdict
+    = ml_exam_judge_readings ("reference G\npart R2 resistor 1=IN 2=P value=22 tolerance=5%\npart U1 block 1=P 2=G 3=ASK supply=1 ground=2\n"
+                              "part R1 resistor 1=P 2=ASK value=10k tolerance=5%\n"
+                              "condition on\n  supply plus=IN minus=G voltage=5 limit=100m\ncondition cold\n",
+                              "reading u on red=IN volts=5.00\nreading u on red=P volts=4.82\nreading u on supply=1 amps=8.2m\n"
+                              "reading u cold red=IN ohms=1771\nreading u cold red=P ohms=1749\nreading u cold red=ASK ohms=46.1k\n");
+
+  assert_true (verdict->healthy_probability < 0.05);
+  assert_int_equal (verdict->explanations[0].n_faults, 1);
+  assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (verdict->job->board, "R1"));
+}
+
 int
 main (void)
 {
@@ -180,6 +197,7 @@ main (void)
     cmocka_unit_test (test_cold_junction_by_any_meter),
     cmocka_unit_test (test_cold_beyond_the_scale_is_no_difference),
     cmocka_unit_test (test_cold_under_power_is_left_out),
+    cmocka_unit_test (test_cold_ohms_beyond_what_a_chip_can_add),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
