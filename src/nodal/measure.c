@@ -223,8 +223,10 @@ measure (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, con
         status = ml_nodal_solution_init (&solver->scratch, solver->circuit);
       loaded = &solver->scratch;
     }
+  solver->measuring = true;
   if (status == ML_NODAL_OK)
     status = ml_nodal_run (solver, changes, n_changes, meter->reads == ML_NODAL_READ_AMPS ? NULL : meter, at, loaded);
+  solver->measuring = false;
   if (status >= 0 && undetermined (solver, meter))
     status = ML_NODAL_SINGULAR;
   if (status >= 0)

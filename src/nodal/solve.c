@@ -53,7 +53,7 @@ MlNodalStatus
 ml_nodal_run_begin (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes, const MlNodalMeter *meter, const MlNodalSolution *start,
                     MlNodalSolution *ret_solution)
 {
-  solver->at_work = start && meter;
+  solver->at_work = start && (meter || solver->measuring);
   ml_nodal_recall_states (solver, start, solver->at_work);
   ret_solution->failed_net = ret_solution->failed_device = -1;
   ret_solution->rung = start ? ML_NODAL_RUNG_WARM : ML_NODAL_RUNG_COLD;
@@ -88,7 +88,7 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
   /* A solution depends on the circuit, the changes and the start alone, not on what this solver did before. */
   if (ml_nodal_matrix_usual_pivots (&solver->matrix) != ML_NODAL_OK)
     return ret_solution->status = ML_NODAL_NO_MEMORY;
-  solver->at_work = start && meter;
+  solver->at_work = start && (meter || solver->measuring);
   ml_nodal_recall_states (solver, start, solver->at_work);
   ret_solution->iterations = solver->failed_steps;
   ret_solution->rung = ML_NODAL_RUNG_COLD;

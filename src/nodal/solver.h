@@ -122,6 +122,7 @@ struct MlNodalSolver
   bool have_limited;
   bool from_solution;           /* x began as a solution of the circuit, perhaps otherwise varied */
   bool at_work;                 /* and it is varied in the same way: only a meter is attached */
+  bool measuring;               /* whatever is solved is for a reading, with or without a meter between two nets */
   bool from_anchor;             /* x began as a solution of this very variation, perhaps held */
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
   double *known_x, *known_f;    /* n_locals */

@@ -80,6 +80,33 @@ test_meter_on_a_relay_at_work (void **state)
   assert_near (shown, built, 1e-8, 1e-9);
 }
 
+/* A crowbar that has fired, its resistor 110 ohm instead of 100: what the supply shows is the current of that state (Ohm's law), not of the one in which the
+ * circuit was built. */
+static void
+test_supply_of_a_latch_that_has_fired (void **state)
+{
+  Kit kit;
+  MlNodalSolution fired;
+  double shown;
+
+  kit_begin (&kit, 3);
+  int supply = kit_add (&kit, "supply", NETS (1, 0), "voltage", 9.0, NULL), r = kit_two (&kit, "resistor", 1, 2, 100);
+  kit_add (&kit, "thyristor", NETS (2, 0, 3), NULL);
+  kit_two (&kit, "resistor", 3, 0, 1e3);
+  assert_int_equal (ml_nodal_circuit_prefer (kit.circuit, 2, -1), ML_NODAL_OK);
+  kit_ready (&kit);
+  assert_int_equal (ml_nodal_solve (kit.solver, NULL, 0, NULL, &kit.at), ML_NODAL_AMBIGUOUS);
+  MlNodalChange change = { .kind = ML_NODAL_SET_PARAMETER, .device = r, .index = 0, .value = 110 };
+  assert_int_equal (ml_nodal_solution_init (&fired, kit.circuit), ML_NODAL_OK);
+  assert_true (ml_nodal_solve (kit.solver, &change, 1, &kit.at, &fired) >= 0);
+  assert_true (fired.net_v[2] < 2);
+  MlNodalMeter meter = { .reads = ML_NODAL_READ_AMPS, .device = supply };
+  assert_true (ml_nodal_measure (kit.solver, &change, 1, &fired, &meter, NULL, 0, &shown, NULL, NULL, NULL) >= 0);
+  assert_near (shown, (fired.net_v[1] - fired.net_v[2]) / 110, 1e-5, 0);
+  ml_nodal_solution_clear (&fired);
+  kit_end (&kit);
+}
+
 static void
 test_ohmmeter (void **state)
 {
@@ -404,7 +431,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
-    cmocka_unit_test (test_meter_on_a_relay_at_work),
+    cmocka_unit_test (test_meter_on_a_relay_at_work), cmocka_unit_test (test_supply_of_a_latch_that_has_fired),
     cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter),
     cmocka_unit_test (test_more_than_the_top_range_is_over_range), cmocka_unit_test (test_slopes_agree_with_differences),
     cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slope_in_the_test_current), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
