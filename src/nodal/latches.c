@@ -49,12 +49,25 @@ ml_nodal_preference (const MlNodalCircuit *circuit, const MlNodalSolution *solut
 void
 ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, bool at_work)
 {
+  solver->from_several = start && start->status == ML_NODAL_AMBIGUOUS && !at_work;
   for (int d = 0; solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
     {
       bool whole = start && (at_work ? start->status >= 0 : start->status == ML_NODAL_AMBIGUOUS) && (start->latched[d] == 0 || start->latched[d] == 1);
       bool moves = solver->circuit->devices[d].coil >= 0 || solver->circuit->devices[d].type->latch;
       solver->latched[d] = whole && moves ? start->latched[d] : -1;
     }
+}
+
+bool
+ml_nodal_keeps_states (const MlNodalSolver *solver)
+{
+  for (int d = 0; solver->from_several && solver->circuit->n_latching > 0 && d < solver->circuit->n_devices; d++)
+    {
+      const MlNodalDevice *device = &solver->circuit->devices[d];
+      if (solver->latched[d] >= 0 && solver->latched[d] != solver->circuit->parameters[device->first_parameter + device->type->latched - 1])
+        return true;
+    }
+  return false;
 }
 
 bool

@@ -74,7 +74,7 @@ ml_nodal_run_end (MlNodalSolver *solver, const MlNodalChange *changes, int n_cha
     return false;
   ret_solution->iterations = solver->newton.steps;
   ret_solution->residual_a = solver->residual_a;
-  ret_solution->status = ML_NODAL_OK;
+  ret_solution->status = ml_nodal_keeps_states (solver) ? ML_NODAL_AMBIGUOUS : ML_NODAL_OK;
   return true;
 }
 
@@ -115,7 +115,7 @@ ml_nodal_run (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes
       in_balance = in_balance || status == ML_NODAL_AMBIGUOUS;
     }
   solver->failed_steps = 0;
-  if (status >= 0 && in_balance)
+  if (status >= 0 && (in_balance || ml_nodal_keeps_states (solver)))
     status = ML_NODAL_AMBIGUOUS;
   double residual_a = solver->residual_a;
   if (status >= 0 && !start && !meter && solver->circuit->n_latching > 0)

@@ -122,6 +122,7 @@ struct MlNodalSolver
   bool have_limited;
   bool from_solution;           /* x began as a solution of the circuit, perhaps otherwise varied */
   bool at_work;                 /* and it is varied in the same way: only a meter is attached */
+  bool from_several;            /* the start was in one of several states, and is left by a change */
   bool measuring;               /* whatever is solved is for a reading, with or without a meter between two nets */
   bool from_anchor;             /* x began as a solution of this very variation, perhaps held */
   bool *known;                  /* n_devices: the three below hold that device's last evaluation */
@@ -224,6 +225,8 @@ MlNodalStatus ml_nodal_fill_solution (MlNodalSolver *solver, const MlNodalChange
 #define ML_NODAL_MOST_MOVES 8 /* a relay that switches itself off again never rests */
 /** ml_nodal_recall_states: as built; where more than one state is possible, or at_work, as the start (may be NULL) has them. */
 void ml_nodal_recall_states (MlNodalSolver *solver, const MlNodalSolution *start, bool at_work);
+/** ml_nodal_keeps_states: of several states it was begun in one that is not as built, and is still in such a one: what begins here stays in it, too. */
+bool ml_nodal_keeps_states (const MlNodalSolver *solver);
 /** ml_nodal_recall_other_states: all as the start has them; false where that is as built. */
 bool ml_nodal_recall_other_states (MlNodalSolver *solver, const MlNodalSolution *start);
 /** ml_nodal_move_states: contacts and latching devices after a solution; true when one changed, *ret_device one of them. */

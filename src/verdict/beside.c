@@ -132,20 +132,26 @@ is_supply_seen_in (const MlCase *own, int c)
   return FALSE;
 }
 
-/* A latch that has fired, a chip that takes all there is: whatever has the supply in its limit is no sound board, but for a limit set too low. */
+/* A chip that takes all there is: whatever has the supply in its limit is no sound board, but for a limit set too low. Still less is one whose crowbar has
+ * fired: it rests in another state, too, in which the limit does, and something has brought it here. */
 static double
 limit_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
 {
   const MlDictionary *dictionary = own->dictionary;
+  double least = 0;
 
   if (!at->z || is_faulty (own, at))
     return 0;
   for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
     if (is_powered (own, c) && ml_case_is_read_in (own, (int) c) && !is_supply_seen_in (own, (int) c)
-        && ml_expansion_solve (own->dictionary, at, (int) c, start)
-        && ml_model_is_limiting (dictionary->model, ml_expansion_look_at (own->dictionary, at, (int) c), (int) c))
-      return log (ml_assumption ("limit.sound"));
-  return 0;
+        && ml_expansion_solve (own->dictionary, at, (int) c, start))
+      {
+        const MlNodalSolution *solution = ml_expansion_look_at (own->dictionary, at, (int) c);
+
+        if (ml_model_is_limiting (dictionary->model, solution, (int) c))
+          least = fmin (least, log (ml_assumption (solution->status == ML_NODAL_AMBIGUOUS ? "limit.fired" : "limit.sound")));
+      }
+  return least;
 }
 
 double

@@ -103,6 +103,18 @@ test_supply_of_a_latch_that_has_fired (void **state)
   MlNodalMeter meter = { .reads = ML_NODAL_READ_AMPS, .device = supply };
   assert_true (ml_nodal_measure (kit.solver, &change, 1, &fired, &meter, NULL, 0, &shown, NULL, NULL, NULL) >= 0);
   assert_near (shown, (fired.net_v[1] - fired.net_v[2]) / 110, 1e-5, 0);
+  /* what is varied once more stays fired as well, and what begins there; a supply that is off puts it out (it falls below its holding current) */
+  const MlNodalChange further[] = { { .kind = ML_NODAL_SET_PARAMETER, .device = r, .index = 0, .value = 120 },
+                                    { .kind = ML_NODAL_SET_PARAMETER, .device = supply, .index = 0, .value = 0 } };
+  for (int k = 0; k < 3; k++)
+    {
+      assert_int_equal (ml_nodal_solve (kit.solver, further, 1, &fired, &kit.at), ML_NODAL_AMBIGUOUS);
+      assert_true (kit.at.net_v[2] < 2);
+      assert_int_equal (ml_nodal_solution_copy (&fired, &kit.at, kit.circuit), ML_NODAL_OK);
+    }
+  assert_int_equal (ml_nodal_solve (kit.solver, &further[1], 1, &fired, &kit.at), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solve (kit.solver, further, 1, &kit.at, &fired), ML_NODAL_OK);
+  assert_true (fired.net_v[2] > 8);
   ml_nodal_solution_clear (&fired);
   kit_end (&kit);
 }

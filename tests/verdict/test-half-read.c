@@ -55,6 +55,15 @@ static const char CROWBAR_READ[]
     "reading u loaded red=ADJ volts=0.613\nreading u loaded red=SG volts=0.0000\nreading u loaded red=GATE volts=0.0000\n"
     "reading u loaded red=LA volts=0.904\nreading u loaded supply=1 amps=0.3995 volts=3.18\n";
 
+static const char CROWBAR_FIRED[]
+  = "reading u idle red=IN volts=3.674\nreading u idle red=VIN volts=3.595\nreading u idle red=CTL volts=1.649\nreading u idle red=V5 volts=0.903\n"
+    "reading u idle red=ADJ volts=0.615\nreading u idle red=ZREF volts=0.904\nreading u idle red=SG volts=0.0000\n"
+    "reading u idle red=GATE volts=0.0000\nreading u idle red=Q volts=0.4521\nreading u idle red=LA volts=0.4521\n"
+    "reading u idle supply=1 amps=0.3996 volts=3.67\nreading u loaded red=IN volts=3.669\nreading u loaded red=VIN volts=3.584\n"
+    "reading u loaded red=CTL volts=1.646\nreading u loaded red=V5 volts=0.901\nreading u loaded red=ADJ volts=0.613\n"
+    "reading u loaded red=ZREF volts=0.902\nreading u loaded red=SG volts=0.0000\nreading u loaded red=GATE volts=0.0000\n"
+    "reading u loaded red=Q volts=0.4508\nreading u loaded red=LA volts=0.4506\nreading u loaded supply=1 amps=0.3996 volts=3.67\n";
+
 static const char BATTERY[]
   = "meterleaf 1\nboard \"Battery lights\"\nreference MINUS\npart F1 fuse 1=BAT 2=BF\npart D1 diode anode=BF cathode=VB\n"
     "part R1 resistor 1=VB 2=REF value=1k tolerance=5%\npart U1 shunt cathode=REF anode=MINUS reference=REF\n"
@@ -147,6 +156,24 @@ test_fired_crowbar_is_no_sound_board (void **state)
   assert_true (verdict->healthy_probability < 0.5);
 }
 
+/* Q2 open at its collector; readings as computed for a board with R1 1k, R3 2k2, R5 100 ohm, D2 2.7 V, D3 5.6 V. Once the crowbar has fired it holds
+ * itself, and nothing tells any more what brought the output up: D2, D3 and the thyristor may have, too, and none of them is to be convicted. */
+static void
+test_what_fired_a_crowbar_is_left_open (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (CROWBAR, CROWBAR_FIRED);
+  gboolean suspected = FALSE;
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    {
+      gboolean is_q2 = strcmp (verdict->job->board->parts[i].name, "Q2") == 0;
+      suspected |= is_q2 && verdict->parts[i].verdict == ML_VERDICT_SUSPECT;
+      assert_true (is_q2 || verdict->parts[i].probability < 0.5);
+    }
+  assert_true (suspected);
+  assert_true (verdict->healthy_probability < 0.1);
+}
+
 /* Two comparators, half a milliampere each beside thirty of lamps: a chip that draws little is not one without its supply. */
 static void
 test_chip_that_draws_little_has_its_supply (void **state)
@@ -183,6 +210,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_sound_bridge_with_a_floating_motor),    cmocka_unit_test (test_fired_crowbar_is_no_sound_board),
+    cmocka_unit_test (test_what_fired_a_crowbar_is_left_open),
     cmocka_unit_test (test_chip_that_draws_little_has_its_supply), cmocka_unit_test (test_outputs_at_ground_are_not_linked),
     cmocka_unit_test (test_what_leads_is_not_said_to_have_nothing_for_it),
   };
