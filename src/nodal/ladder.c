@@ -38,6 +38,8 @@ ml_nodal_begin_at (MlNodalSolver *solver, const MlNodalSolution *start)
           *x = solver->x[own];
           solver->x[own] = 0;
         }
+      else if (extra->kind == ML_NODAL_EXTRA_STAND_IN)
+        *x = ml_nodal_stand_in_volts (solver, extra) / ML_NODAL_STAND_IN_V;
       else if (extra->kind == ML_NODAL_EXTRA_METER)
         *x = extra->test_a;
       else if (extra->kind == ML_NODAL_EXTRA_CORRECTION)

@@ -254,6 +254,19 @@ ml_nodal_linear_jacobian (MlNodalSolver *solver, int d)
   return solver->known_jacobian + device->first_position;
 }
 
+double
+ml_nodal_stand_in_volts (MlNodalSolver *solver, const MlNodalExtra *extra)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[extra->device];
+  const int *node = solver->circuit->node + device->first_local;
+  const double *row = ml_nodal_linear_jacobian (solver, extra->device) + extra->local * ml_nodal_type_n_local (device->type);
+  double v = row[extra->local] * solver->x[device->first_inner];
+
+  for (int k = 0; k < device->type->n_pins; k++)
+    v += row[k] * solver->x[node[k]];
+  return v;
+}
+
 /* The meter's test source: test_a until the voltage nears the compliance, then none: v = compliance (1 - exp ((j - test_a) / w)),
  * w = ML_NODAL_METER_WIDTH test_a. */
 static void
@@ -295,6 +308,13 @@ assemble_extra (MlNodalSolver *solver, int e)
     case ML_NODAL_EXTRA_METER:
       assemble_meter (solver, e);
       break;
+    case ML_NODAL_EXTRA_STAND_IN:
+      {
+        int old = solver->circuit->devices[extra->device].first_inner;
+        solver->f[u] += x[old];
+        solver->f[old] += ml_nodal_stand_in_volts (solver, extra) - ML_NODAL_STAND_IN_V * x[u] - x[old];
+        break;
+      }
     case ML_NODAL_EXTRA_CORRECTION:
       solver->f[u] += x[extra->a] - x[u];
       break;

@@ -11,6 +11,7 @@ typedef enum
 {
   ML_NODAL_EXTRA_NODE,       /* voltage of a node cut off from its net: a pin's metal, a piece of broken track */
   ML_NODAL_EXTRA_INNER,      /* an inner unknown of a device whose pins were moved */
+  ML_NODAL_EXTRA_STAND_IN,   /* a thousandth of the voltage that keeps at zero the current of a branch left behind: the usual pivots want it there */
   ML_NODAL_EXTRA_LINK,       /* current from a to b: v_a - v_b - ohm j = 0 */
   ML_NODAL_EXTRA_METER,      /* current out of a into b of the meter's test source */
   ML_NODAL_EXTRA_CORRECTION  /* copies v_a, to take a gauge out again */
@@ -20,7 +21,7 @@ typedef struct
 {
   MlNodalExtraKind kind;
   int a, b;            /* nodes */
-  int device, local;   /* INNER */
+  int device, local;   /* INNER, STAND_IN */
   int pin;             /* NODE: a pin (over all devices) whose metal it is */
   int change;          /* index of the change it stands for, or -1 */
   double ohm;          /* LINK */
@@ -146,6 +147,8 @@ struct MlNodalSolver
 };
 
 #define ML_NODAL_GAUGE_S 1e-3
+#define ML_NODAL_PERTURBATION_OHM 1e-12
+#define ML_NODAL_STAND_IN_V 1e3 /* so that it is measured as voltages are, though it is no node */
 
 /* A device whose voltages have moved no further than this since it was evaluated goes along its tangent: at 100 nV the curve of a junction leaves it by
  * (100 nV q / kT)^2 / 2, 8e-12 of the current, at 1 nV that of a regulator, 0.2 mV wide, by 1e-11. */
@@ -164,6 +167,8 @@ int ml_nodal_add_extra (MlNodalSolver *solver, MlNodalExtra extra);
 /** ml_nodal_find_floating: floating pieces get a gauge; one that only the border determines gets a gauge, and a correction that takes it out
  * again. False without memory. */
 bool ml_nodal_find_floating (MlNodalSolver *solver);
+/** ml_nodal_stand_in_volts: across a branch left behind, at x. */
+double ml_nodal_stand_in_volts (MlNodalSolver *solver, const MlNodalExtra *extra);
 /** ml_nodal_stamp_base: base, once the border is set. */
 void ml_nodal_stamp_base (MlNodalSolver *solver);
 /** ml_nodal_vary_soften: the same circuit with all gains at a share of their value (gain ramp); false when there are none. */

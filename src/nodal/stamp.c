@@ -4,8 +4,6 @@
 
 #include <string.h>
 
-#define PERTURBATION_OHM 1e-12
-
 static void
 add_value (MlNodalSolver *solver, int row, int column, double value)
 {
@@ -21,6 +19,25 @@ stamp_conductance (MlNodalSolver *solver, int a, int b, double g)
   add_value (solver, b, a, -g);
 }
 
+/* The branch where it was, in the place of the one that has an unknown stay at zero. */
+static void
+stamp_stand_in (MlNodalSolver *solver, const MlNodalExtra *extra, int u)
+{
+  const MlNodalDevice *device = &solver->circuit->devices[extra->device];
+  const int *position = solver->circuit->position + device->first_position;
+  const double *jacobian = ml_nodal_linear_jacobian (solver, extra->device);
+  int n = ml_nodal_type_n_local (device->type), i = extra->local, old = device->first_inner;
+
+  for (int k = 0; k < device->type->n_pins; k++)
+    {
+      solver->base[position[k * n + i]] += jacobian[k * n + i];
+      solver->base[position[i * n + k]] += jacobian[i * n + k];
+    }
+  solver->base[position[i * n + i]] += jacobian[i * n + i] - ML_NODAL_PERTURBATION_OHM - 1;
+  add_value (solver, old, u, -ML_NODAL_STAND_IN_V);
+  add_value (solver, u, old, 1);
+}
+
 static void
 stamp_extra (MlNodalSolver *solver, int e)
 {
@@ -34,13 +51,16 @@ stamp_extra (MlNodalSolver *solver, int e)
       add_value (solver, extra->b, u, -1);
       add_value (solver, u, extra->a, 1);
       add_value (solver, u, extra->b, -1);
-      add_value (solver, u, u, -extra->ohm - PERTURBATION_OHM);
+      add_value (solver, u, u, -extra->ohm - ML_NODAL_PERTURBATION_OHM);
       break;
     case ML_NODAL_EXTRA_METER:
       add_value (solver, extra->a, u, -1);
       add_value (solver, extra->b, u, 1);
       add_value (solver, u, extra->a, 1);
       add_value (solver, u, extra->b, -1);
+      break;
+    case ML_NODAL_EXTRA_STAND_IN:
+      stamp_stand_in (solver, extra, u);
       break;
     case ML_NODAL_EXTRA_CORRECTION:
       add_value (solver, u, extra->a, 1);
@@ -104,7 +124,7 @@ ml_nodal_stamp_base (MlNodalSolver *solver)
       const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
       int n = ml_nodal_type_n_local (device->type);
       for (int k = device->type->n_pins; k < n; k++)
-        solver->base[solver->position[device->first_position + k * n + k]] -= PERTURBATION_OHM;
+        solver->base[solver->position[device->first_position + k * n + k]] -= ML_NODAL_PERTURBATION_OHM;
     }
   for (int e = 0; e < solver->n_extras; e++)
     stamp_extra (solver, e);

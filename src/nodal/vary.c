@@ -221,10 +221,23 @@ move_pins (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
   return ML_NODAL_OK;
 }
 
-/* A device with a moved pin takes its branch currents along into the border: otherwise the matrix without border could hold a branch
- * whose both ends are gone. */
+/* Whether joints are all that moves its pins, none of them so poor that the circuit without the branch might be another one to solve. */
 static bool
-move_inner (MlNodalSolver *solver)
+has_joints_only (const MlNodalChange *changes, int n_changes, int d)
+{
+  const double most_ohm = 1e7;
+
+  for (int i = 0; i < n_changes; i++)
+    if (changes[i].kind != ML_NODAL_SET_PARAMETER && changes[i].kind != ML_NODAL_LINK_NETS && changes[i].device == d
+        && !(changes[i].kind == ML_NODAL_PIN_RESISTANCE && changes[i].value <= most_ohm))
+      return false;
+  return true;
+}
+
+/* A device with a moved pin takes its branch currents along into the border: otherwise the matrix without border could hold a branch
+ * whose both ends are gone. A plain branch behind a joint leaves one like it: the usual pivots are no good without it. */
+static bool
+move_inner (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
 {
   const MlNodalCircuit *circuit = solver->circuit;
 
@@ -244,6 +257,9 @@ move_inner (MlNodalSolver *solver)
             return false;
           solver->node[device->first_local + k] = to;
         }
+      if (solver->moved[d] && device->type->n_inner == 1 && device->type->flags & ML_NODAL_LINEAR && has_joints_only (changes, n_changes, d)
+          && !ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_STAND_IN, .device = d, .local = n_pins, .change = -1 }))
+        return false;
     }
   return true;
 }
@@ -405,7 +421,7 @@ ml_nodal_vary (MlNodalSolver *solver, const MlNodalChange *changes, int n_change
   MlNodalStatus status = move_pins (solver, changes, n_changes);
   if (status != ML_NODAL_OK)
     return status;
-  if (!move_inner (solver) || !add_links (solver, changes, n_changes) || (meter && !attach (solver, meter)) || !collect (solver)
+  if (!move_inner (solver, changes, n_changes) || !add_links (solver, changes, n_changes) || (meter && !attach (solver, meter)) || !collect (solver)
       || !make_room (solver, solver->n_unknowns + solver->circuit->n_nodes) || !ml_nodal_find_floating (solver))
     return ML_NODAL_NO_MEMORY;
   status = ml_nodal_matrix_set_border (&solver->matrix, solver->n_extras);
