@@ -28,11 +28,11 @@ ml_nodal_device_eval (const MlNodalSolver *solver, int d, const double *derived,
   device->type->eval (derived, solver->open[d], x, f, jacobian);
 }
 
-static void
-note_current (MlNodalSolver *solver, double i)
+/* Kept at hand by whoever adds several: in memory each would wait for the one before. */
+static inline double
+larger_of (double largest, double i)
 {
-  if (fabs (i) > solver->largest_a)
-    solver->largest_a = fabs (i);
+  return fabs (i) > largest ? fabs (i) : largest;
 }
 
 /* The helpers below are written for any number of unknowns and made for each: n is a constant wherever they are called. */
@@ -154,12 +154,14 @@ add_currents (MlNodalSolver *solver, const MlNodalDevice *device, const double *
   const int *node = solver->node + device->first_local;
   /* What flows round between two pins on one net is nothing to it; added and taken again it would cost a net of picoamperes its digits. */
   int first = device->type->n_pins == 2 && node[0] == node[1] ? 2 : 0;
+  double largest = solver->largest_a;
 
   for (int k = first; k < n; k++)
     solver->f[node[k]] += f[k];
   for (int k = 0; k < n; k++)
     if (k < device->type->n_pins)
-      note_current (solver, f[k]);
+      largest = larger_of (largest, f[k]);
+  solver->largest_a = largest;
 }
 
 /* A branch is known for good from its place at zero. A conductance is not: it would lose the digits of a small voltage across it. */
@@ -303,7 +305,7 @@ assemble_extra (MlNodalSolver *solver, int e)
       solver->f[extra->a] += x[u];
       solver->f[extra->b] -= x[u];
       solver->f[u] += x[extra->a] - x[extra->b] - extra->ohm * x[u];
-      note_current (solver, x[u]);
+      solver->largest_a = larger_of (solver->largest_a, x[u]);
       break;
     case ML_NODAL_EXTRA_METER:
       assemble_meter (solver, e);
@@ -383,14 +385,16 @@ static void
 assemble_linear (MlNodalSolver *solver)
 {
   const MlNodalCircuit *circuit = solver->circuit;
+  const double *x = solver->x;
+  double *f = solver->f, largest = solver->largest_a;
 
   for (int i = 0; i < solver->n_conductances; i++)
     {
       const MlNodalConductance *c = &solver->conductances[i];
-      double a = c->siemens * (solver->x[c->a] - solver->x[c->b]);
-      solver->f[c->a] += a;
-      solver->f[c->b] -= a;
-      note_current (solver, a);
+      double a = c->siemens * (x[c->a] - x[c->b]);
+      f[c->a] += a;
+      f[c->b] -= a;
+      largest = larger_of (largest, a);
     }
   for (int i = circuit->law_start[ML_NODAL_LAW_CURRENT]; i < circuit->law_start[ML_NODAL_LAW_CURRENT + 1]; i++)
     {
@@ -399,10 +403,11 @@ assemble_linear (MlNodalSolver *solver)
       double a = solver->derived[device->first_derived];
       if (a == 0) /* most are there for a variation to use */
         continue;
-      solver->f[node[0]] += a;
-      solver->f[node[1]] -= a;
-      note_current (solver, a);
+      f[node[0]] += a;
+      f[node[1]] -= a;
+      largest = larger_of (largest, a);
     }
+  solver->largest_a = largest;
   for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->law_start[ML_NODAL_LAW_BRANCH + 1]; i++)
     {
       const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
