@@ -20,6 +20,7 @@
 
 #define DEAR 5.0        /* g: a note whose place costs more is tried before the others */
 #define ROUNDS 3        /* so many of them at most */
+#define MORE_ROUNDS 8   /* where a line runs through something after that: one after the other is brought forward, whether it helps or not */
 #define DROPPED 3.0     /* g: what a note costs that need not be shown and finds no place */
 #define BELOW 100.0     /* g: what a note costs that stands below everything */
 
@@ -498,6 +499,45 @@ worst_of (const double *costs, const gboolean *tried, guint n)
   return worst;
 }
 
+static gboolean
+runs_through (const double *costs, guint n)
+{
+  for (guint i = 0; i < n; i++)
+    if (costs[i] >= crossed[ML_FIELD_TEXT].cost)
+      return TRUE;
+  return FALSE;
+}
+
+/* From an order in which some line runs through a text or a symbol to one in which none does, over worse ones. TRUE when `order` is now a better one, as
+ * which the notes stand. */
+static gboolean
+shuffle_crowd (MlField *field, MlNote *notes, guint n_notes, guint *order, double *costs, double *sum)
+{
+  g_autofree guint *other = g_memdup2 (order, n_notes * sizeof *order);
+  g_autofree double *other_costs = g_memdup2 (costs, n_notes * sizeof *costs);
+  g_autofree gboolean *tried = g_new0 (gboolean, n_notes);
+  const guint n_things = field->things->len;
+
+  for (int worst, round = 0; round < MORE_ROUNDS && (worst = worst_of (other_costs, tried, n_notes)) >= 0; round++)
+    {
+      double other_sum;
+
+      tried[worst] = TRUE;
+      bring_forward (other, n_notes, (guint) worst);
+      other_sum = place_in_order (field, notes, other, n_notes, INFINITY, other_costs);
+      if (other_sum < *sum - 0.01)
+        {
+          *sum = other_sum;
+          memcpy (order, other, n_notes * sizeof *order);
+          memcpy (costs, other_costs, n_notes * sizeof *costs);
+          if (!runs_through (costs, n_notes))
+            return TRUE;
+        }
+      forget_after (field, n_things);
+    }
+  return FALSE;
+}
+
 void
 ml_notes_place (MlField *field, MlNote *notes, guint n_notes)
 {
@@ -526,6 +566,11 @@ ml_notes_place (MlField *field, MlNote *notes, guint n_notes)
       sum = other_sum;
       memcpy (order, other, n_notes * sizeof *order);
       memcpy (costs, other_costs, n_notes * sizeof *costs);
+    }
+  if (runs_through (costs, n_notes))
+    {
+      forget_after (field, n_things);
+      stands = shuffle_crowd (field, notes, n_notes, order, costs, &sum);
     }
   if (stands)
     return;

@@ -35,22 +35,15 @@ symbol_body (const MlSceneSymbol *symbol)
 }
 
 gboolean
-ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body)
+ml_plan_part_body (const MlScene *scene, int part, guint nth, MlBox *ret_body)
 {
-  gboolean found = FALSE;
-
   for (guint i = 0; i < scene->n_symbols; i++)
-    {
-      const MlSceneSymbol *symbol = &scene->symbols[i];
-      MlBox body;
-
-      if (symbol->part != part)
-        continue;
-      body = symbol_body (symbol);
-      *ret_body = found ? ml_box_union (*ret_body, body) : body;
-      found = TRUE;
-    }
-  return found;
+    if (scene->symbols[i].part == part && nth-- == 0)
+      {
+        *ret_body = symbol_body (&scene->symbols[i]);
+        return TRUE;
+      }
+  return FALSE;
 }
 
 static const MlScenePin *
@@ -174,11 +167,12 @@ keep_off_neighbours (const MlScene *scene, MlPlanMark *mark)
 {
   const MlBox own = mark->body, covers = ml_mark_extent (&own, mark->verdict);
   const double reach = own.x0 - covers.x0;
-  MlBox in = { 0 }, other;
+  MlBox in = { 0 };
 
-  for (guint i = 0; i < scene->board->n_parts; i++)
+  for (guint i = 0; i < scene->n_symbols; i++)
     {
-      if (i == mark->part || !ml_plan_part_body (scene, (int) i, &other) || !ml_box_meets (&covers, &other) || ml_box_meets (&own, &other))
+      const MlBox other = symbol_body (&scene->symbols[i]);
+      if (scene->symbols[i].part == (int) mark->part || !ml_box_meets (&covers, &other) || ml_box_meets (&own, &other))
         continue;
       const double left = own.x0 - other.x1, right = other.x0 - own.x1, above = own.y0 - other.y1, below = other.y0 - own.y1;
       const double most = MAX (MAX (left, right), MAX (above, below));
@@ -195,6 +189,25 @@ keep_off_neighbours (const MlScene *scene, MlPlanMark *mark)
 }
 
 static void
+plan_mark (Planner *self, MlPlanMark mark)
+{
+  MlBox covers;
+
+  if (mark.verdict != ML_VERDICT_CLEARED)
+    mark.body = with_labels (self->scene, &mark);
+  if (self->scene->picture == NULL)
+    keep_off_neighbours (self->scene, &mark);
+  g_array_append_val (self->plan->marks, mark);
+  covers = ml_mark_extent (&mark.body, mark.verdict);
+  ml_field_add (self->field, ML_FIELD_MARK, covers);
+  if (mark.verdict == ML_VERDICT_CLEARED)
+    ml_field_add (self->field, ML_FIELD_MARK, (MlBox) { covers.x0 - 0.3, covers.y1 - 0.9, covers.x0 + 0.8, covers.y1 + 0.3 });
+  self->plan->legend |= mark.verdict == ML_VERDICT_SUSPECT ? ML_LEGEND_SUSPECT
+                        : mark.verdict == ML_VERDICT_POSSIBLE ? ML_LEGEND_POSSIBLE : ML_LEGEND_CLEARED;
+}
+
+/* A connector drawn pin by pin has a mark at each of them: one round all would take in what stands between. */
+static void
 plan_marks (Planner *self)
 {
   const MlVerdict *verdict = self->overlay->verdict;
@@ -202,21 +215,9 @@ plan_marks (Planner *self)
   for (guint i = 0; verdict != NULL && i < verdict->n_parts && i < self->scene->board->n_parts; i++)
     {
       MlPlanMark mark = { .part = i, .verdict = verdict->parts[i].verdict };
-      MlBox covers;
 
-      if (mark.verdict == ML_VERDICT_UNPROVEN || !ml_plan_part_body (self->scene, (int) i, &mark.body))
-        continue;
-      if (mark.verdict != ML_VERDICT_CLEARED)
-        mark.body = with_labels (self->scene, &mark);
-      if (self->scene->picture == NULL)
-        keep_off_neighbours (self->scene, &mark);
-      g_array_append_val (self->plan->marks, mark);
-      covers = ml_mark_extent (&mark.body, mark.verdict);
-      ml_field_add (self->field, ML_FIELD_MARK, covers);
-      if (mark.verdict == ML_VERDICT_CLEARED)
-        ml_field_add (self->field, ML_FIELD_MARK, (MlBox) { covers.x0 - 0.3, covers.y1 - 0.9, covers.x0 + 0.8, covers.y1 + 0.3 });
-      self->plan->legend |= mark.verdict == ML_VERDICT_SUSPECT ? ML_LEGEND_SUSPECT
-                            : mark.verdict == ML_VERDICT_POSSIBLE ? ML_LEGEND_POSSIBLE : ML_LEGEND_CLEARED;
+      for (guint nth = 0; mark.verdict != ML_VERDICT_UNPROVEN && ml_plan_part_body (self->scene, (int) i, nth, &mark.body); nth++)
+        plan_mark (self, mark);
     }
   for (guint i = 0; verdict != NULL && i < verdict->n_links; i++)
     {
@@ -341,17 +342,19 @@ static void
 keep_part (const Planner *self, MlNote *note, int part)
 {
   MlBox body;
+  gboolean marked = FALSE;
 
-  if (!ml_plan_part_body (self->scene, part, &body))
-    return;
   for (guint i = 0; i < self->plan->marks->len; i++)
     {
       const MlPlanMark *mark = &g_array_index (self->plan->marks, MlPlanMark, i);
 
-      if (mark->part == (guint) part)
-        body = ml_mark_extent (&mark->body, mark->verdict);
+      if (mark->part != (guint) part)
+        continue;
+      add_keep (note, ml_mark_extent (&mark->body, mark->verdict));
+      marked = TRUE;
     }
-  add_keep (note, body);
+  for (guint nth = 0; !marked && ml_plan_part_body (self->scene, part, nth, &body); nth++)
+    add_keep (note, body);
   note->beside = TRUE;
 }
 

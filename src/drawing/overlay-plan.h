@@ -31,8 +31,8 @@ void ml_plan_paint_pointing (cairo_t *cr, const MlScene *scene, const MlOverlay 
 /** ml_plan_probe_point: where on the sheet a probe stands; one that may stand anywhere on its net goes close to its partner (or NULL), as a hand would
  * put it. FALSE when its net or part is not drawn. */
 gboolean ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point);
-/** ml_plan_part_body: hull of a part's symbols; FALSE when it is not drawn. */
-gboolean ml_plan_part_body (const MlScene *scene, int part, MlBox *ret_body);
+/** ml_plan_part_body: the nth of a part's symbols: one, or that of each pin of a connector drawn pin by pin; FALSE when there are not so many. */
+gboolean ml_plan_part_body (const MlScene *scene, int part, guint nth, MlBox *ret_body);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlPlan, ml_plan_free)
 G_END_DECLS

@@ -201,14 +201,16 @@ paint_note (cairo_t *cr, const MlScene *scene, const MlNote *note, const MlNoteT
     }
 }
 
-/* What the ring of a selected pin goes round, else of a part. */
+/* What the ring of a selected pin goes round, else the nth of a part. */
 static gboolean
-ringed (const MlScene *scene, int part, int pin, MlBox *ret_body)
+ringed (const MlScene *scene, int part, int pin, guint nth, MlBox *ret_body)
 {
   const int found = part >= 0 && pin >= 0 ? ml_scene_pin (scene, part, pin) : -1;
 
   if (found < 0)
-    return part >= 0 && ml_plan_part_body (scene, part, ret_body);
+    return part >= 0 && ml_plan_part_body (scene, part, nth, ret_body);
+  if (nth > 0)
+    return FALSE;
   const MlPoint at = scene->pins[found].at;
   *ret_body = (MlBox) { at.x - 0.3, at.y - 0.3, at.x + 0.3, at.y + 0.3 };
   return TRUE;
@@ -219,7 +221,7 @@ paint_body_ring (cairo_t *cr, const MlScene *scene, int part, int pin, gboolean 
 {
   MlBox body;
 
-  if (ringed (scene, part, pin, &body))
+  for (guint nth = 0; ringed (scene, part, pin, nth, &body); nth++)
     ml_mark_selection (cr, &body, strong, palette);
 }
 
@@ -229,16 +231,17 @@ paint_names_over_ring (cairo_t *cr, const MlScene *scene, int part, int pin, con
 {
   MlBox body;
 
-  if (scene->picture != NULL || !ringed (scene, part, pin, &body))
-    return;
-  const MlBox ring = ml_mark_selection_box (&body);
-  for (guint i = 0; i < scene->n_labels; i++)
+  for (guint nth = 0; scene->picture == NULL && ringed (scene, part, pin, nth, &body); nth++)
     {
-      const MlSceneLabel *label = &scene->labels[i];
-      const gboolean inside = label->box.x0 >= body.x0 && label->box.x1 <= body.x1 && label->box.y0 >= body.y0 && label->box.y1 <= body.y1;
-      const gboolean said = pin >= 0 ? label->kind != ML_LABEL_PIN : label->part == part && label->pin < 0;
-      if (said && !inside && ml_box_meets (&label->box, &ring))
-        ml_paint_label_on_patch (cr, scene, i, style);
+      const MlBox ring = ml_mark_selection_box (&body);
+      for (guint i = 0; i < scene->n_labels; i++)
+        {
+          const MlSceneLabel *label = &scene->labels[i];
+          const gboolean inside = label->box.x0 >= body.x0 && label->box.x1 <= body.x1 && label->box.y0 >= body.y0 && label->box.y1 <= body.y1;
+          const gboolean said = pin >= 0 ? label->kind != ML_LABEL_PIN : label->part == part && label->pin < 0;
+          if (said && !inside && ml_box_meets (&label->box, &ring))
+            ml_paint_label_on_patch (cr, scene, i, style);
+        }
     }
 }
 
@@ -249,7 +252,7 @@ paint_selection (cairo_t *cr, const MlScene *scene, const MlOverlay *overlay, co
   MlBox body;
 
   for (guint i = 0; overlay->chosen != NULL && i < scene->board->n_parts; i++)
-    if (overlay->chosen[i] && ml_plan_part_body (scene, (int) i, &body))
+    for (guint nth = 0; overlay->chosen[i] && ml_plan_part_body (scene, (int) i, nth, &body); nth++)
       ml_mark_chosen (cr, &body, palette);
   if (overlay->hover_part != overlay->selected_part || overlay->hover_pin != overlay->selected_pin)
     paint_body_ring (cr, scene, overlay->hover_part, overlay->hover_pin, FALSE, palette);

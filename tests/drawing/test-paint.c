@@ -629,7 +629,7 @@ test_a_selected_part_keeps_its_name_readable (void **state)
     {
       const MlSceneLabel *label = &kit.scene->labels[i];
       MlBox body, ring;
-      assert_true (ml_plan_part_body (kit.scene, 0, &body));
+      assert_true (ml_plan_part_body (kit.scene, 0, 0, &body));
       ring = ml_mark_selection_box (&body);
       if (label->part != 0 || label->pin >= 0 || label->align >= 0 || !ml_box_meets (&label->box, &ring))
         continue;
@@ -706,8 +706,8 @@ test_a_mark_keeps_off_the_part_beside_it (void **state)
         const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
         const MlBox covers = ml_mark_extent (&mark->body, mark->verdict);
         MlBox own, other;
-        assert_true (ml_plan_part_body (kit.scene, (int) mark->part, &own));
-        assert_true (ml_plan_part_body (kit.scene, (int) k, &other));
+        assert_true (ml_plan_part_body (kit.scene, (int) mark->part, 0, &own));
+        assert_true (ml_plan_part_body (kit.scene, (int) k, 0, &other));
         if (k == mark->part)
           continue;
         assert_false (ml_box_meets (&covers, &other));
@@ -715,6 +715,35 @@ test_a_mark_keeps_off_the_part_beside_it (void **state)
         close += ml_box_meets (&wide, &other);
       }
   assert_true (close > 0);
+  kit_clear (&kit);
+}
+
+/* The pins of a connector stand all over the sheet: its marks are at them, not round everything between. */
+static void
+test_marks_of_a_connector_drawn_pin_by_pin_take_in_no_part (void **state)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "tests", "drawing", "boards", "level-alarm.leafboard", NULL), *text = NULL;
+  guint n = 0;
+  MlBox body;
+  Kit kit;
+  int part;
+
+  assert_true (g_file_get_contents (path, &text, NULL, NULL));
+  kit_init (&kit, text);
+  part = ml_board_find_part (kit.board, "J2");
+  kit.verdict.parts[part] = (MlPartVerdict) { ML_VERDICT_SUSPECT, 0.8, 0 };
+  g_autoptr (MlPlan) plan = ml_plan_new (kit.scene, &kit.overlay, &style);
+  for (guint i = 0; i < plan->marks->len; i++)
+    {
+      const MlPlanMark *mark = &g_array_index (plan->marks, MlPlanMark, i);
+      if ((int) mark->part != part)
+        continue;
+      n++;
+      for (int k = 0; k < (int) kit.board->n_parts; k++)
+        for (guint nth = 0; k != part && ml_plan_part_body (kit.scene, k, nth, &body); nth++)
+          assert_false (ml_box_meets (&mark->body, &body));
+    }
+  assert_int_equal (n, kit.board->parts[part].n_pins);
   kit_clear (&kit);
 }
 
@@ -845,6 +874,7 @@ main (void)
     cmocka_unit_test (test_a_selected_pin_keeps_its_nets_name_readable),
     cmocka_unit_test (test_no_volts_are_expected_of_a_cold_board),
     cmocka_unit_test (test_a_mark_keeps_off_the_part_beside_it),
+    cmocka_unit_test (test_marks_of_a_connector_drawn_pin_by_pin_take_in_no_part),
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_notes_follow_the_size_of_text),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
