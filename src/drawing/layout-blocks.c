@@ -172,7 +172,54 @@ with_pin_at (MlSheet *sheet, int i, const MlForm *from, int side, guint at, int 
   return form;
 }
 
-/* TRUE when some pin found a better place. */
+/* The form with those pins of a side that run alike the other way round; NULL when there are no two. */
+static MlForm *
+with_likes_reversed (MlSheet *sheet, int i, const MlForm *from, int side, int like)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, from);
+  guint a = 0, b = sides.n[side];
+  MlForm *form = NULL;
+  gboolean any = FALSE;
+
+  while (TRUE)
+    {
+      int pin;
+      while (a < b && spot->piece->pins[sides.pins[side][a]].like != like)
+        a++;
+      while (b > a && spot->piece->pins[sides.pins[side][b - 1]].like != like)
+        b--;
+      if (b <= a + 1)
+        break;
+      pin = sides.pins[side][a];
+      sides.pins[side][a++] = sides.pins[side][b - 1];
+      sides.pins[side][--b] = pin;
+      any = TRUE;
+    }
+  if (any)
+    form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+  ml_box_sides_clear (&sides);
+  return form;
+}
+
+/* Takes trial over: it is the best so far, or gone. */
+static void
+keep_better (MlSheet *sheet, int i, MlForm *trial, const MlForm *from, MlForm **best, int *cost)
+{
+  int with_trial = cost_with (sheet, i, trial);
+
+  if (with_trial >= *cost)
+    {
+      ml_form_free (trial);
+      return;
+    }
+  if (*best != from)
+    ml_form_free (*best);
+  *best = trial;
+  *cost = with_trial;
+}
+
+/* TRUE when some pin, or a row of pins, found a better place. */
 static gboolean
 fit_once (MlSheet *sheet, int i, int *cost)
 {
@@ -180,25 +227,21 @@ fit_once (MlSheet *sheet, int i, int *cost)
   MlForm *best = spot->form, *from = spot->form;
   MlBoxSides sides = ml_box_sides_of (spot->piece, from);
   int side, to_side;
-  guint at, to;
+  guint at, to, like;
 
   for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT; side += 2)
     for (at = 0; at < sides.n[side]; at++)
       for (to_side = ML_SIDE_RIGHT; to_side <= ML_SIDE_LEFT; to_side += 2)
         for (to = 0; to <= sides.n[to_side] - (to_side == side); to++)
-          {
-            MlForm *form = to_side == side && to == at ? NULL : with_pin_at (sheet, i, from, side, at, to_side, to);
-            int trial = form == NULL ? *cost : cost_with (sheet, i, form);
-            if (form != NULL && trial < *cost)
-              {
-                if (best != from)
-                  ml_form_free (best);
-                best = form;
-                *cost = trial;
-              }
-            else if (form != NULL)
-              ml_form_free (form);
-          }
+          if (to_side != side || to != at)
+            keep_better (sheet, i, with_pin_at (sheet, i, from, side, at, to_side, to), from, &best, cost);
+  for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT && spot->piece->has_likes; side += 2)
+    for (like = 1; like <= spot->piece->n_pins; like++)
+      {
+        MlForm *reversed = with_likes_reversed (sheet, i, from, side, (int) like);
+        if (reversed != NULL)
+          keep_better (sheet, i, reversed, from, &best, cost);
+      }
   ml_box_sides_clear (&sides);
   spot->form = best;
   if (best != from)

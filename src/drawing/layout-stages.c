@@ -5,7 +5,6 @@
 #include <math.h>
 #include <string.h>
 
-#define PARTS_OF_A_STAGE 70
 #define BETWEEN 8      /* g between stages: wires and names */
 #define WIDER 1.5      /* a sheet's width by its height */
 #define BESIDE 80      /* g of raster round a stage */
@@ -89,14 +88,14 @@ next_piece (const Grouping *grouping)
 }
 
 static GPtrArray *
-next_stage (Grouping *grouping)
+next_stage (Grouping *grouping, guint most_parts)
 {
   GPtrArray *stage = g_ptr_array_new ();
   guint n = 0;
   int next;
 
   memset (grouping->strength, 0, sizeof *grouping->strength * grouping->kit->pieces->len);
-  while (n < PARTS_OF_A_STAGE && (next = next_piece (grouping)) >= 0)
+  while (n < most_parts && (next = next_piece (grouping)) >= 0)
     {
       take (grouping, (guint) next, stage);
       n += n_parts_of (piece_at (grouping, (guint) next));
@@ -106,7 +105,7 @@ next_stage (Grouping *grouping)
 
 /* Of GPtrArray of MlPiece, borrowed. */
 static GPtrArray *
-stages_of (const MlKit *kit)
+stages_of (const MlKit *kit, guint most_parts)
 {
   Grouping grouping = { kit, g_new0 (guint8, MAX (kit->pieces->len, 1)), g_new0 (double, MAX (kit->pieces->len, 1)),
                         g_new0 (GArray *, MAX (kit->circuit->n_nets, 1)) };
@@ -114,7 +113,7 @@ stages_of (const MlKit *kit)
   guint i;
 
   list_pieces_on (&grouping);
-  while ((stage = next_stage (&grouping))->len > 0)
+  while ((stage = next_stage (&grouping, most_parts))->len > 0)
     g_ptr_array_add (stages, stage);
   g_ptr_array_unref (stage);
   for (i = 0; i < kit->circuit->n_nets; i++)
@@ -256,12 +255,13 @@ arrange (MlSheet *stage, gboolean careful, GCancellable *cancellable)
 }
 
 gboolean
-ml_stages_place (MlSheet *sheet, gboolean careful, GCancellable *cancellable, gboolean (*told) (guint done, guint n_stages, gpointer data), gpointer data)
+ml_stages_place (MlSheet *sheet, const MlStagesCare *care, double *ret_look)
 {
-  GPtrArray *stages = stages_of (sheet->kit);
+  GPtrArray *stages = stages_of (sheet->kit, care->most_parts);
   GArray *blocks = g_array_new (FALSE, FALSE, sizeof (Block));
   int *block_of = g_new (int, MAX (sheet->n, 1));
   gboolean more = TRUE;
+  double look = 0;
   guint i;
 
   for (i = 0; i < sheet->n; i++)
@@ -272,16 +272,18 @@ ml_stages_place (MlSheet *sheet, gboolean careful, GCancellable *cancellable, gb
       MlSheet *stage = ml_sheet_new (sheet->kit, pieces, i + 1, span_of (pieces));
       MlCells hull;
       Block block;
-      arrange (stage, careful, cancellable);
+      arrange (stage, care->careful, care->cancellable);
+      look += ml_sheet_look (stage);
       hull = ml_sheet_hull (stage, -1);
       block = (Block){ hull.x1 - hull.x0 + BETWEEN, hull.y1 - hull.y0 + BETWEEN, 0, 0 };
       g_array_append_val (blocks, block);
       ml_sheet_take_places (sheet, stage, -hull.x0, -hull.y0);
       mark_block (sheet, block_of, (int) i);
       ml_sheet_free (stage);
-      more = told (i + 1, stages->len, data);
+      more = care->told (i + 1, stages->len, care->data);
     }
   set_side_by_side (sheet, blocks, block_of);
+  *ret_look = look;
   g_free (block_of);
   g_array_unref (blocks);
   g_ptr_array_unref (stages);

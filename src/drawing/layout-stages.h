@@ -6,12 +6,19 @@
 
 G_BEGIN_DECLS
 
+typedef struct
+{
+  guint most_parts;   /* of a stage */
+  gboolean careful;   /* each stage is annealed and polished too */
+  GCancellable *cancellable;
+  gboolean (*told) (guint done, guint n_stages, gpointer data); /* after each stage; FALSE: stop, with pieces missing */
+  gpointer data;
+} MlStagesCare;
+
 /**
  * ml_stages_place: puts all pieces of the kit onto an empty sheet of its plain ones. What is joined most closely makes a stage, the supply the
- * first; the time grows with the number of parts, not with its square. careful: each stage is annealed and polished too. told is called after each stage; it returns FALSE to stop, and so does
- * this function then, with pieces missing.
+ * first; the time grows with the number of parts, not with its square. *ret_look: the stages' ml_sheet_look. FALSE when it was stopped.
  */
-gboolean ml_stages_place (MlSheet *sheet, gboolean careful, GCancellable *cancellable, gboolean (*told) (guint done, guint n_stages, gpointer data),
-                          gpointer data);
+gboolean ml_stages_place (MlSheet *sheet, const MlStagesCare *care, double *ret_look);
 
 G_END_DECLS

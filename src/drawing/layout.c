@@ -309,7 +309,10 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 
 /* ---- too many parts to weigh one against the other: rows, in order of name ---- */
 
-#define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, stage by stage */
+#define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, nothing is put in between what stands */
+#define FEWEST_STAGED 70 /* pieces: from here on a drawing stage by stage is tried beside those of the whole */
+#define WHOLE_AT_FIRST 130 /* pieces: so many in the first drawing */
+#define MOST_WHOLE 210 /* pieces: of more a single sheet becomes a wide scatter */
 #define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
@@ -397,27 +400,6 @@ stage_placed (guint done, guint n_stages, gpointer data)
   return !is_cancelled (job);
 }
 
-static MlScene *
-lay_out_in_stages (const Job *job)
-{
-  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_IDIOMS);
-  MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
-  MlRouter *router;
-  MlScene *scene;
-
-  if (!ml_stages_place (sheet, !is_hurried (job), job->cancellable, stage_placed, (gpointer) job))
-    put_in_rows (sheet); /* cancelled: nobody will see it */
-  ml_sheet_put_all (sheet);
-  router = ml_router_new (sheet, job->cancellable);
-  ml_router_route_all (router, 1);
-  ml_router_flag_missing (router);
-  tell (job, ALL_ROUTED);
-  scene = finish (job, sheet, router);
-  ml_sheet_free (sheet);
-  ml_kit_free (kit);
-  return scene;
-}
-
 /* ---- one attempt ---- */
 
 /* Blocks read from a file: their pins are put in order under the real router even in the quickest drawing, which may be that of a file opened. */
@@ -445,7 +427,7 @@ lay_out_plainly (const Job *job)
   router = routed (job, sheet);
   if (job->options->effort > 0 || has_free_pins (sheet))
     ml_polish (sheet, router, 0, job->cancellable);
-  if (ml_kept_n (job->kept) > 0 && !is_large (job))
+  if (ml_kept_n (job->kept) > 0)
     ml_router_join_named (router);
   scene = finish (job, sheet, router);
   ml_sheet_free (sheet);
@@ -598,6 +580,17 @@ or_folded (const Job *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 
   return folded;
 }
 
+/* Chance has put the pins of blocks in order, one exchange at a time: a last look at all of them. */
+static void
+fit_blocks (MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (sheet->spots[i].piece->is_block)
+      ml_sheet_fit_block (sheet, (int) i);
+}
+
 /* Pieces first, then their routing, then the parts by themselves. */
 static Attempt
 lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
@@ -610,12 +603,39 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
   insert_all (job, sheet);
   if (anneal)
     ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
+  if (anneal)
+    fit_blocks (sheet);
   router = routed_and_polished (job, sheet);
   tell (job, ALL_ROUTED);
   attempt = or_folded (job, kit, sheet, draw_parts (job, kit, sheet, router, seed), seed);
   ml_sheet_free (sheet);
   ml_kit_free (kit);
   return attempt;
+}
+
+/* Stage by stage, and the stages side by side. */
+static Attempt
+lay_out_in_stages (const Job *job, guint most_parts)
+{
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_IDIOMS);
+  MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
+  MlStagesCare care = { most_parts, !is_hurried (job), job->cancellable, stage_placed, (gpointer) job };
+  double look = 0;
+  MlRouter *router;
+  MlScene *scene;
+
+  if (!ml_stages_place (sheet, &care, &look))
+    put_in_rows (sheet); /* cancelled: nobody will see it */
+  ml_sheet_put_all (sheet);
+  router = ml_router_new (sheet, job->cancellable);
+  ml_router_route_all (router, 1);
+  ml_router_flag_missing (router);
+  tell (job, ALL_ROUTED);
+  scene = finish (job, sheet, router);
+  look = LOOK_WEIGHT * look - ALIKE * share_alike (job, kit);
+  ml_sheet_free (sheet);
+  ml_kit_free (kit);
+  return (Attempt){ scene, NULL, rating_of (scene, look), 0, look };
 }
 
 /* ---- what a file keeps: places and the order of a block's pins, but not where wires run ---- */
@@ -656,7 +676,7 @@ reopen (const Job *job, Attempt *attempt)
 {
   MlLayoutMeasure before = ml_layout_measure (attempt->scene), after;
 
-  if (is_hurried (job) || job->options->effort == 0 || is_cancelled (job))
+  if (is_hurried (job) || job->options->effort == 0 || is_cancelled (job) || attempt->scene->n_symbols > CROWD)
     return;
   attempt->reopened = as_reopened (job, attempt->scene);
   after = ml_layout_measure (attempt->reopened);
@@ -672,16 +692,19 @@ typedef struct
 {
   const Job *job;
   Attempt *attempts;
-  guint n;
+  guint n_whole, n; /* those of the whole sheet, then those stage by stage */
   int next; /* atomic */
 } Contest;
+
+static const guint stage_sizes[] = { 45, 30, 70 }; /* parts */
 
 static void
 try_attempt (const Contest *contest, guint i)
 {
   if (i > 0 && is_cancelled (contest->job))
     return;
-  contest->attempts[i] = lay_out_pieces (contest->job, i + 1, i > 0);
+  contest->attempts[i] = i < contest->n_whole ? lay_out_pieces (contest->job, i + 1, i > 0)
+                                              : lay_out_in_stages (contest->job, stage_sizes[i - contest->n_whole]);
   reopen (contest->job, &contest->attempts[i]);
 }
 
@@ -715,10 +738,11 @@ chosen (const Attempt *attempts, guint n)
 }
 
 static MlScene *
-best_of (const Job *job, guint n)
+best_of (const Job *job, guint n_whole, guint n_staged)
 {
+  guint n = n_whole + n_staged;
   Attempt *attempts = g_new0 (Attempt, n);
-  Contest contest = { job, attempts, n, 0 };
+  Contest contest = { job, attempts, n_whole, n, 0 };
   guint n_threads = MIN (MIN (n, g_get_num_processors ()), MOST_THREADS), i;
   GThread *threads[MOST_THREADS];
   MlScene *best;
@@ -740,13 +764,23 @@ best_of (const Job *job, guint n)
 
 /* The smaller the board, the more attempts the same time allows. */
 static guint
-n_attempts (const Job *job)
+n_whole_attempts (const Job *job, guint n_pieces)
 {
   guint n = job->circuit->n_parts;
 
+  if (n_pieces > MOST_WHOLE)
+    return 0;
   if (job->options->effort < 2)
-    return 1;
-  return n <= 30 ? 18 : n <= 60 ? 10 : n <= 130 ? 6 : n <= 250 ? 2 : 1;
+    return n_pieces <= WHOLE_AT_FIRST;
+  return n <= 30 ? 18 : n <= 60 ? 10 : n <= 130 ? 6 : 2;
+}
+
+static guint
+n_staged_attempts (const Job *job, guint n_pieces)
+{
+  if (job->options->effort < 2 || n_pieces > MOST_WHOLE)
+    return n_pieces > WHOLE_AT_FIRST;
+  return n_pieces > FEWEST_STAGED ? G_N_ELEMENTS (stage_sizes) : 0;
 }
 
 static gboolean
@@ -796,12 +830,10 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   ml_kit_free (kit);
   if (wants_rows (&job, n_pieces))
     scene = lay_out_in_rows (&job);
-  else if (n_pieces > CROWD)
-    scene = lay_out_in_stages (&job);
-  else if (ml_kept_n (job.kept) > 0 || job.options->effort == 0)
+  else if (ml_kept_n (job.kept) > 0 || (job.options->effort == 0 && n_pieces <= WHOLE_AT_FIRST))
     scene = lay_out_plainly (&job);
   else
-    scene = best_of (&job, n_attempts (&job));
+    scene = best_of (&job, n_whole_attempts (&job, n_pieces), n_staged_attempts (&job, n_pieces));
   tell (&job, 1);
   ml_scene_state_set (scene, net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);

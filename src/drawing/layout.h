@@ -20,7 +20,7 @@ typedef struct
 } MlLayoutOptions;
 
 /**
- * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out: above about 500
+ * ml_layout: parts with a `place` stay exactly there and the rest flows round them; with none, the whole sheet is laid out: above about 200
  * parts stage by stage, above about 2000 only in rows by name (the scene says so).
  * Never fails on a readable board. NULL only with G_IO_ERROR_CANCELLED.
  */
