@@ -2,9 +2,10 @@
 /* Units alike - the channels of a driver chip, the inputs of a connector - are drawn alike: one below the other or side by side, at one
  * pitch, in the order of the pins they hang on.
  *
- *     chip --R--(T1   load        chip --+---R---+---R---
- *          --R--(T2   load               |       |
- *          --R--(T3   load               C       C
+ *     chip --R--(T1   load        chip --+---R---+---R---     chip --R--(T1  load   +--R--(T2  load
+ *          --R--(T2   load               |       |                 ------------------+
+ *          --R--(T3   load               C       C                 --R--(T3  load   +--R--(T4  load
+ *                                                                  ------------------+
  */
 #include "drawing/layout-alike.h"
 #include "drawing/layout-idioms.h"
@@ -343,32 +344,48 @@ pitch_between (const GArray *a, const GArray *b, int axis)
   return pitch;
 }
 
-static MlMemberList *
-set_in_line (const Bank *bank, const GPtrArray *units, int axis)
+/* The widest that any two neighbours need, `step` apart in the bank's order. */
+static int
+pitch_of (const Bank *bank, const GPtrArray *units, guint step, int axis)
 {
-  MlMemberList *all = ml_idiom_list ();
   int pitch = 1;
-  guint u, i;
+  guint u;
 
-  for (u = 1; u < units->len; u++)
+  for (u = step; u < units->len; u++)
     {
-      GArray *before = cells_of (bank, g_ptr_array_index (units, u - 1), 1), *behind = cells_of (bank, g_ptr_array_index (units, u), 0);
+      GArray *before = cells_of (bank, g_ptr_array_index (units, u - step), 1), *behind = cells_of (bank, g_ptr_array_index (units, u), 0);
       pitch = MAX (pitch, pitch_between (before, behind, axis));
       g_array_unref (before);
       g_array_unref (behind);
     }
+  return pitch;
+}
+
+/* Unit after unit from left to right, so many in a row, then on in the next row. */
+static MlMemberList *
+set_in_rows (const GPtrArray *units, guint in_a_row, int across, int down)
+{
+  MlMemberList *all = ml_idiom_list ();
+  guint u, i;
+
   for (u = 0; u < units->len; u++)
     {
       const MlMemberList *list = g_ptr_array_index (units, u);
       for (i = 0; i < list->len; i++)
         {
           MlMember member = g_array_index (list, MlMember, i);
-          *(axis == 0 ? &member.dx : &member.dy) += (int) u * pitch;
+          member.dx += (int) (u % in_a_row) * across;
+          member.dy += (int) (u / in_a_row) * down;
           g_array_append_val (all, member);
         }
     }
   return all;
 }
+
+#define TWO_COLUMNS 2
+#define WIRE_BELOW 2 /* g: to each unit of the second column a wire runs below one of the first */
+#define WIRE_UP 2    /* and up between them */
+#define FLAT 8       /* g: units so low stand one below the other beside their chip, however many there are */
 
 /* ---- the bank ---- */
 
@@ -376,6 +393,8 @@ static void
 add_ways (const Bank *bank, const MlMemberList *model, gboolean row, gboolean column, GPtrArray *ways)
 {
   GPtrArray *units = g_ptr_array_new_with_free_func ((GDestroyNotify) g_array_unref);
+  gboolean two_columns = row && column && bank->alike->n_hubs <= 1 && bank->alike->n_units >= 2 * TWO_COLUMNS;
+  int down;
   guint u;
 
   for (u = 0; u < bank->alike->n_units; u++)
@@ -385,10 +404,13 @@ add_ways (const Bank *bank, const MlMemberList *model, gboolean row, gboolean co
         break;
       g_ptr_array_add (units, list);
     }
+  down = pitch_of (bank, units, 1, 1);
   if (units->len == bank->alike->n_units && column)
-    g_ptr_array_add (ways, set_in_line (bank, units, 1));
+    g_ptr_array_add (ways, set_in_rows (units, 1, 0, down));
   if (units->len == bank->alike->n_units && row)
-    g_ptr_array_add (ways, set_in_line (bank, units, 0));
+    g_ptr_array_add (ways, set_in_rows (units, units->len, pitch_of (bank, units, 1, 0), 0));
+  if (units->len == bank->alike->n_units && two_columns && down > FLAT)
+    g_ptr_array_add (ways, set_in_rows (units, TWO_COLUMNS, pitch_of (bank, units, 1, 0) + WIRE_UP, pitch_of (bank, units, TWO_COLUMNS, 1) + WIRE_BELOW));
   g_ptr_array_unref (units);
 }
 

@@ -127,7 +127,7 @@ signal_limit (const MlRouter *router, const MlRouteNet *net)
 {
   if (!router->patient)
     return SIGNAL_LIMIT;
-  return net->n_pins == 2 && 4 * pin_distance (router, &net->pins[0], &net->pins[1]) <= router->width + router->height - 4 * ML_ROUTER_MARGIN
+  return net->n_pins == 2 && 5 * pin_distance (router, &net->pins[0], &net->pins[1]) <= 2 * (router->width + router->height - 4 * ML_ROUTER_MARGIN)
              ? PATIENT_PAIR_LIMIT
              : PATIENT_LIMIT;
 }
