@@ -29,7 +29,7 @@ is_fed_back (const MlCircuitPart *part, MlPinWord word, int net)
   return out != NULL && out->net == net;
 }
 
-/* What leads from a stage's output to its own input says nothing either. */
+/* What leads from a stage's output to its own input says nothing either, whichever end it is seen from. */
 static gboolean
 leads_back (const MlCircuit *circuit, int net, int other)
 {
@@ -91,7 +91,7 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
       other = ml_circuit_other (part, net);
       if (other >= 0 && circuit->nets[other].rail != ML_RAIL_NONE)
         score -= 0.3;
-      else if (other >= 0 && !leads_back (circuit, net, other))
+      else if (other >= 0 && !leads_back (circuit, net, other) && !leads_back (circuit, other, net))
         score += 0.8 * score_of_net (circuit, other, depth - 1, joint.part, from);
     }
   return score;
@@ -212,12 +212,49 @@ score_towards_blocks (const MlCircuit *circuit, int net, int part)
   return 0;
 }
 
+static gboolean
+is_switched_at (const MlCircuit *circuit, int net, int block)
+{
+  guint i;
+
+  for (i = 0; net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE && i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
+      MlPinWord word = part->pins[joint.pin].word;
+      if ((word == ML_PIN_WORD_EMITTER || word == ML_PIN_WORD_SOURCE) && is_switched_by (circuit, part, block))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* It watches the current of a transistor that the block itself switches, straight or through a resistor: its pin looks that way. */
+static gboolean
+watches_own_current (const MlCircuit *circuit, int net, int block)
+{
+  guint i;
+
+  if (is_switched_at (circuit, net, block))
+    return TRUE;
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
+      if (part->kind == ML_KIND_RESISTOR && is_switched_at (circuit, ml_circuit_other (part, net), block))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+#define WATCHES 1.0 /* as if it drove something */
+
 /* What a pin of a block or connector does: above 0 it drives something, below 0 it listens. */
 static double
 score_of_pin (const MlCircuit *circuit, int net, int part)
 {
   double score = score_of_net (circuit, net, 2, part, -1);
 
+  if (circuit->parts[part].kind == ML_KIND_BLOCK && score < 0 && watches_own_current (circuit, net, part))
+    return WATCHES;
   return circuit->parts[part].kind == ML_KIND_BLOCK && fabs (score) < 1 ? score + score_towards_blocks (circuit, net, part) : score;
 }
 

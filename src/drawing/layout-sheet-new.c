@@ -171,6 +171,7 @@ ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
   sheet->n_nets = kit->circuit->n_nets;
   sheet->nets = g_new0 (MlSheetNet, MAX (sheet->n_nets, 1));
   sheet->supply_spot = -1;
+  sheet->connectors = g_array_new (FALSE, FALSE, sizeof (int));
   sheet->core_on_core = ML_CORE_ON_CORE;
   sheet->random = 0x9e3779b97f4a7c15u ^ (seed * 0xbf58476d1ce4e5b9u);
   sheet->above_weight = kit->circuit->n_parts > 40 ? ML_COST (1) : ML_COST (0.5);
@@ -188,6 +189,8 @@ ml_sheet_new (MlKit *kit, GPtrArray *pieces, guint64 seed, int span)
       spot->like = g_array_new (FALSE, FALSE, sizeof (int));
       if (spot->piece->is_supply_chain)
         sheet->supply_spot = (int) i;
+      else if (spot->piece->kind == ML_PIECE_PART && spot->piece->part_kind == ML_KIND_CONNECTOR && spot->piece->pull != 0)
+        g_array_append_val (sheet->connectors, i);
     }
   for (i = 0; i < sheet->n_nets; i++)
     sheet->nets[i].rail = kit->circuit->nets[i].rail;
@@ -219,6 +222,7 @@ ml_sheet_free (MlSheet *sheet)
       g_free (sheet->nets[i].now.segments);
       g_free (sheet->nets[i].before.segments);
     }
+  g_array_unref (sheet->connectors);
   g_free (sheet->spots);
   g_free (sheet->nets);
   g_free (sheet->cells);

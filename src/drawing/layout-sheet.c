@@ -177,6 +177,42 @@ supply_cost (const MlSheet *sheet, int i)
   return cost;
 }
 
+#define BEHIND 3 /* a part beyond a connector, where its cable leaves the sheet */
+#define BEHIND_ROWS 2 /* g above and below the box */
+
+/* One stands where the other's cable leaves. */
+static gboolean
+is_behind (const MlSpot *connector, const MlSpot *spot)
+{
+  const MlCells *box = &connector->form->pin_hull, *hull = &spot->form->pin_hull;
+
+  if (spot->y + hull->y1 < connector->y + box->y0 - BEHIND_ROWS || spot->y + hull->y0 > connector->y + box->y1 + BEHIND_ROWS)
+    return FALSE;
+  return connector->piece->pull > 0 ? spot->x + hull->x1 <= connector->x + box->x0 : spot->x + hull->x0 >= connector->x + box->x1;
+}
+
+/* Cables leave at the sheet's edges: inputs left, outputs right. */
+static int
+cables_cost (const MlSheet *sheet, int i)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  gboolean is_connector = FALSE;
+  int cost = 0;
+  guint k;
+
+  for (k = 0; k < sheet->connectors->len; k++)
+    {
+      int other = g_array_index (sheet->connectors, int, k);
+      is_connector |= other == i;
+      if (other != i && sheet->spots[other].on && is_behind (&sheet->spots[other], spot))
+        cost += ML_COST (BEHIND);
+    }
+  for (k = 0; k < sheet->n && is_connector; k++)
+    if ((int) k != i && sheet->spots[k].on && is_behind (spot, &sheet->spots[k]))
+      cost += ML_COST (BEHIND);
+  return cost;
+}
+
 #define FAN_MISSING 3 /* per g and wire */
 #define FAN_BESIDE 3    /* g beside the wires, half of which go up, half down */
 #define FAN_MOST 160
@@ -271,7 +307,7 @@ ml_sheet_own_cost (MlSheet *sheet, int i)
     }
   if (spot->like->len > 0)
     cost += terminal_cost (sheet, spot);
-  return cost + supply_cost (sheet, i);
+  return cost + supply_cost (sheet, i) + cables_cost (sheet, i);
 }
 
 double
@@ -284,6 +320,9 @@ ml_sheet_look (const MlSheet *sheet)
     {
       const MlSpot *spot = &sheet->spots[i];
       cost += spot->form->cost;
+      for (k = 0; k < sheet->connectors->len; k++)
+        if (g_array_index (sheet->connectors, int, k) != (int) i && is_behind (&sheet->spots[g_array_index (sheet->connectors, int, k)], spot))
+          cost += ML_COST (BEHIND);
       for (k = 0; k < spot->ties->len; k++)
         if (g_array_index (spot->ties, int, k) > (int) i)
           cost += tie_cost (spot, &sheet->spots[g_array_index (spot->ties, int, k)]) / 2;

@@ -53,6 +53,7 @@ typedef struct
   int width, height;  /* raster */
   int origin_x, origin_y; /* a scene's (0,0) on the raster */
   int supply_spot;    /* the supply chain, or -1 */
+  GArray *connectors; /* of int: boxes that look to one side of the sheet */
   guint64 random;
   int above_weight;
   int core_on_core;
