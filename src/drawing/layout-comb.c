@@ -121,7 +121,7 @@ static void
 find_row (MlFinder *finder, int rail, GArray *strings)
 {
   GArray *alike = g_array_new (FALSE, FALSE, sizeof (String));
-  guint i, at;
+  guint i, at, rows;
 
   for (i = 0; i < strings->len;)
     if (are_alike (finder, &g_array_index (strings, String, i), &g_array_index (strings, String, 0)) || i == 0)
@@ -136,9 +136,10 @@ find_row (MlFinder *finder, int rail, GArray *strings)
       i++;
   g_array_remove_index (strings, 0);
   g_array_sort_with_data (alike, by_pin, (gpointer) finder->circuit);
-  for (at = 0; alike->len - at >= FEWEST;)
+  rows = (alike->len + MOST_IN_A_ROW - 1) / MOST_IN_A_ROW;
+  for (at = 0; alike->len - at >= FEWEST; rows--)
     {
-      guint n = MIN (alike->len - at, MOST_IN_A_ROW);
+      guint n = (alike->len - at + rows - 1) / rows;
       add_row (finder, &g_array_index (alike, String, at), n, ml_idiom_up (finder, rail));
       at += n;
     }

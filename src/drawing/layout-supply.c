@@ -146,22 +146,6 @@ is_pass_transistor (const MlFinder *finder, int i)
          && (ml_idiom_up (finder, out) || is_held (finder, out) || shunt_behind (finder, out) >= 0);
 }
 
-/* Collector left, emitter right, base below. */
-static MlForm *
-lying_transistor (const MlFinder *finder, int i)
-{
-  const MlPiece *piece = ml_idiom_piece (finder, i);
-  guint k;
-
-  for (k = 0; k < piece->forms->len; k++)
-    {
-      MlForm *form = g_ptr_array_index (piece->forms, k);
-      if (form->pins[0].side == ML_SIDE_LEFT && form->pins[1].side == ML_SIDE_DOWN && form->pins[2].side == ML_SIDE_RIGHT)
-        return form;
-    }
-  return NULL;
-}
-
 /* The one unused part of two pins from a net to another that `fits`; -1. */
 static int
 part_from (const MlFinder *finder, int net, gboolean (*fits) (const MlFinder *finder, int piece, int other, int extra), int extra)
@@ -177,6 +161,53 @@ part_from (const MlFinder *finder, int net, gboolean (*fits) (const MlFinder *fi
 }
 
 static gboolean
+is_resistor_to_low (const MlFinder *finder, int piece, int other, int unused)
+{
+  return ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_down (finder, other);
+}
+
+/* A p-channel transistor between the line and a rail, or a held net, whose gate a resistor holds low: it saves the board from a supply the wrong way round,
+ * or switches it. Where the line goes on behind it; -1: it is none. */
+static int
+behind_guard (const MlFinder *finder, int i, int in)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  int out;
+
+  if (piece->part_kind != ML_KIND_PMOS || piece->n_pins != 3 || piece->pins[0].net == piece->pins[2].net
+      || (piece->pins[0].net != in && piece->pins[2].net != in))
+    return -1;
+  out = piece->pins[piece->pins[0].net == in ? 2 : 0].net;
+  if (out < 0 || ml_idiom_down (finder, out) || !(ml_idiom_up (finder, out) || is_held (finder, out)) || !ml_idiom_signal (finder, piece->pins[1].net)
+      || part_from (finder, piece->pins[1].net, is_resistor_to_low, 0) < 0)
+    return -1;
+  return out;
+}
+
+/* `in` left, the other end right, base or gate below. */
+static MlForm *
+lying_between (const MlFinder *finder, int i, int in)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+  guint k, first = piece->pins[0].net == in ? 0 : 2;
+
+  for (k = 0; k < piece->forms->len; k++)
+    {
+      MlForm *form = g_ptr_array_index (piece->forms, k);
+      if (form->pins[first].side == ML_SIDE_LEFT && form->pins[1].side == ML_SIDE_DOWN && form->pins[2 - first].side == ML_SIDE_RIGHT)
+        return form;
+    }
+  return NULL;
+}
+
+/* Collector left, emitter right, base below. */
+static MlForm *
+lying_transistor (const MlFinder *finder, int i)
+{
+  return lying_between (finder, i, ml_idiom_net (finder, i, 0));
+}
+
+static gboolean
 is_resistor_to (const MlFinder *finder, int piece, int other, int net)
 {
   return ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && other == net;
@@ -188,6 +219,12 @@ is_zener_to_low (const MlFinder *finder, int piece, int other, int unused)
   MlKind kind = ml_idiom_kind (finder, piece);
 
   return (kind == ML_KIND_ZENER || kind == ML_KIND_DIODE || kind == ML_KIND_LED) && ml_idiom_down (finder, other);
+}
+
+static gboolean
+is_zener_to (const MlFinder *finder, int piece, int other, int net)
+{
+  return ml_idiom_kind (finder, piece) == ML_KIND_ZENER && other == net;
 }
 
 static void
@@ -221,6 +258,34 @@ put_darlington (Chain *chain, int base, int emitter, int x)
   form = across < 0 ? NULL : ml_idiom_lying (finder, across, base);
   if (form != NULL)
     ml_idiom_put (finder, chain->list, across, form, ml_idiom_pin_on (finder, across, base), x + 4, 5);
+}
+
+#define GATE_HELD_BELOW 3 /* g under the gate: what protects the gate joins between */
+#define GATE_GUARD_BEHIND 3 /* g */
+
+/* The gate's resistor below the transistor, what protects the gate behind it. */
+static gboolean
+put_guard (Chain *chain, int i, int out)
+{
+  MlFinder *finder = chain->finder;
+  int gate = ml_idiom_net (finder, i, 1), in_pin = ml_idiom_pin_on (finder, i, chain->net), zener;
+  MlForm *form = lying_between (finder, i, chain->net);
+  int across = form == NULL ? 0 : form->pins[1].x - form->pins[in_pin].x, down = form == NULL ? 0 : form->pins[1].y - form->pins[in_pin].y;
+
+  if (form == NULL)
+    return FALSE;
+  ml_idiom_put (finder, chain->list, i, form, in_pin, chain->x, 0);
+  put_standing (chain, part_from (finder, gate, is_resistor_to_low, 0), gate, chain->x + across, down + GATE_HELD_BELOW);
+  chain->n_in_line++;
+  chain->x += 4;
+  zener = part_from (finder, gate, is_zener_to, ml_idiom_net (finder, i, 2));
+  if (zener >= 0 && ml_idiom_net (finder, i, 2) == out)
+    {
+      put_standing (chain, zener, out, chain->x + GATE_GUARD_BEHIND, 0);
+      chain->x += GATE_GUARD_BEHIND + 1 + ml_idiom_label_w (finder, zener);
+    }
+  chain->net = out;
+  return TRUE;
 }
 
 static gboolean
@@ -349,7 +414,7 @@ next_in_line (const Chain *chain)
         rank = ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_IN) == chain->net && ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_OUT) >= 0
                    ? 0
                    : 9;
-      else if (pin == 0 && is_pass_transistor (finder, piece))
+      else if ((pin == 0 && is_pass_transistor (finder, piece)) || behind_guard (finder, piece, chain->net) >= 0)
         rank = 0;
       else
         {
@@ -586,6 +651,8 @@ put_next (Chain *chain, int next, gboolean hung)
 
   if (!hung && chain->n_in_line > 0)
     chain->x += 3;
+  if (behind_guard (finder, next, chain->net) >= 0)
+    return put_guard (chain, next, behind_guard (finder, next, chain->net));
   if (ml_circuit_is_transistor (ml_idiom_kind (finder, next)))
     return put_pass (chain, next);
   if (ml_circuit_is_regulator (ml_idiom_kind (finder, next)))

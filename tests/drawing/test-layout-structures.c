@@ -329,7 +329,25 @@ assert_at_one_pitch (const MlScene *scene, const Series *series, guint n_series,
       }
 }
 
-/* Resistor, transistor and load at each pin of a driver chip: one below the other in the order of the pins, and so are the pins. */
+/* Two in each row, read like lines of text, all of a unit's parts at the pitch of its first. */
+static void
+assert_two_by_two (const MlScene *scene, const Series *series, guint n_series, guint n_units)
+{
+  MlPoint first = pin_of_series (scene, &series[0], 0), right = pin_of_series (scene, &series[0], 1), below = pin_of_series (scene, &series[0], 2);
+
+  assert_near (right.y, first.y, 0, 1e-9);
+  assert_near (below.x, first.x, 0, 1e-9);
+  assert_true (right.x > first.x && below.y > first.y);
+  for (guint i = 0; i < n_series; i++)
+    for (guint unit = 1; unit < n_units; unit++)
+      {
+        MlPoint begin = pin_of_series (scene, &series[i], 0), at = pin_of_series (scene, &series[i], unit);
+        assert_near (at.x - begin.x, unit % 2 * (right.x - first.x), 0, 1e-9);
+        assert_near (at.y - begin.y, unit / 2 * (below.y - first.y), 0, 1e-9);
+      }
+}
+
+/* Resistor, transistor and load at each pin of a driver chip: high ones two by two beside it in the order of the pins, and so are the pins. */
 static void
 test_layout_channels_of_one_chip_stand_alike (void **state)
 {
@@ -340,11 +358,11 @@ test_layout_channels_of_one_chip_stand_alike (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("irrigation.leafboard", &board);
 
-  assert_at_one_pitch (scene, valves, G_N_ELEMENTS (valves), 4);
+  assert_two_by_two (scene, valves, G_N_ELEMENTS (valves), 4);
   ml_scene_unref (scene);
   ml_board_unref (board);
   scene = ml_test_scene_of_file ("chain-lubricator.leafboard", &board);
-  assert_at_one_pitch (scene, solenoids, G_N_ELEMENTS (solenoids), 4);
+  assert_two_by_two (scene, solenoids, G_N_ELEMENTS (solenoids), 4);
   for (guint i = 0; i < G_N_ELEMENTS (outputs); i++)
     {
       assert_int_equal (side_of (scene, "U2", outputs[i]), ML_SIDE_RIGHT);
@@ -914,6 +932,89 @@ test_layout_push_pull_output_stands_in_a_column (void **state)
   ml_board_unref (board);
 }
 
+/* What a chip's own transistor carries is watched at the side where the transistor stands, not by a wire under the chip. */
+static void
+test_layout_chip_watches_its_transistor_at_that_side (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("shelf-light.leafboard", &board);
+
+  assert_int_equal (side_of (scene, "U3", "PWM"), ML_SIDE_RIGHT);
+  assert_int_equal (side_of (scene, "U3", "SENSE"), ML_SIDE_RIGHT);
+  assert_true (pin_at (scene, "R6", "1").x > pin_at (scene, "U3", "SENSE").x);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* The transistor that saves a board from a supply the wrong way round lies in the line, what holds its gate hangs below, what protects it beside it. */
+static void
+test_layout_polarity_guard_lies_in_the_line_of_the_supply (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("vine-house.leafboard", &board);
+  MlPoint in = pin_at (scene, "Q1", "drain"), out = pin_at (scene, "Q1", "source"), gate = pin_at (scene, "Q1", "gate");
+
+  assert_near (in.y, out.y, 0, 1e-9);
+  assert_near (in.y, pin_at (scene, "J1", "BAT").y, 0, 1e-9);
+  assert_near (out.y, pin_at (scene, "U1", "in").y, 0, 1e-9);
+  assert_true (pin_at (scene, "J1", "BAT").x < in.x && in.x < out.x && out.x < pin_at (scene, "U1", "in").x);
+  assert_near (pin_at (scene, "R1", "1").x, gate.x, 0, 1e-9);
+  assert_true (pin_at (scene, "R1", "1").y > gate.y);
+  assert_near (pin_at (scene, "D1", "cathode").y, out.y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Nine lamps of one chip are too many for a row: five and four, not eight and one. */
+static void
+test_layout_many_lamps_of_one_chip_hang_in_even_rows (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("block-signals.leafboard", &board);
+  double first = pin_at (scene, "LED1", "anode").y, last = pin_at (scene, "LED9", "anode").y;
+  guint n_first = 0, n_last = 0;
+
+  for (guint i = 1; i <= 9; i++)
+    {
+      g_autofree char *lamp = g_strdup_printf ("LED%u", i);
+      n_first += fabs (pin_at (scene, lamp, "anode").y - first) < 1e-9;
+      n_last += fabs (pin_at (scene, lamp, "anode").y - last) < 1e-9;
+    }
+  assert_int_equal (n_first, 5);
+  assert_int_equal (n_last, 4);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Cables leave a sheet at its edges: nothing stands beyond a connector in its rows. */
+static void
+test_layout_nothing_stands_beyond_a_connector (void **state)
+{
+  static const struct { const char *name, *part; gboolean leaves_right; } at[]
+      = { { "glue-pot.leafboard", "J2", FALSE }, { "glue-pot.leafboard", "J3", TRUE }, { "greenhouse-fan.leafboard", "J2", FALSE } };
+
+  for (guint k = 0; k < G_N_ELEMENTS (at); k++)
+    {
+      MlBoard *board;
+      MlScene *scene = ml_test_scene_of_file (at[k].name, &board);
+      int part = ml_board_find_part (board, at[k].part);
+      const MlBox *box = NULL;
+      for (guint i = 0; i < scene->n_symbols; i++)
+        if (scene->symbols[i].part == part)
+          box = &scene->symbols[i].body;
+      assert_non_null (box);
+      for (guint i = 0; i < scene->n_symbols; i++)
+        {
+          const MlBox *other = &scene->symbols[i].body;
+          if (scene->symbols[i].part == part || other->y1 < box->y0 || other->y0 > box->y1)
+            continue;
+          assert_true (at[k].leaves_right ? other->x1 <= box->x1 : other->x0 >= box->x0);
+        }
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
 int
 main (void)
 {
@@ -959,6 +1060,10 @@ main (void)
     cmocka_unit_test (test_layout_secondary_reads_from_left_to_right),
     cmocka_unit_test (test_layout_display_stands_behind_its_driver),
     cmocka_unit_test (test_layout_push_pull_output_stands_in_a_column),
+    cmocka_unit_test (test_layout_chip_watches_its_transistor_at_that_side),
+    cmocka_unit_test (test_layout_nothing_stands_beyond_a_connector),
+    cmocka_unit_test (test_layout_polarity_guard_lies_in_the_line_of_the_supply),
+    cmocka_unit_test (test_layout_many_lamps_of_one_chip_hang_in_even_rows),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
