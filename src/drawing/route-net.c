@@ -121,13 +121,22 @@ pin_distance (const MlRouter *router, const MlRoutePin *a, const MlRoutePin *b)
   return ABS (a->cell % router->width - b->cell % router->width) + ABS (a->cell / router->width - b->cell / router->width);
 }
 
+#define NEAR_AT_MOST 70 /* g: on a large sheet the eye does not follow a wire as far as the sheet would have it */
+
+/* Within two fifths of half the sheet's edge. */
+static gboolean
+is_near (const MlRouter *router, int distance)
+{
+  return distance <= NEAR_AT_MOST && 5 * distance <= 2 * (router->width + router->height - 4 * ML_ROUTER_MARGIN);
+}
+
 /* Two pins near each other are joined by a wire, however it must wind; three and more are better named than woven through others. */
 static int
 signal_limit (const MlRouter *router, const MlRouteNet *net)
 {
   if (!router->patient)
     return SIGNAL_LIMIT;
-  return net->n_pins == 2 && 5 * pin_distance (router, &net->pins[0], &net->pins[1]) <= 2 * (router->width + router->height - 4 * ML_ROUTER_MARGIN)
+  return net->n_pins == 2 && is_near (router, pin_distance (router, &net->pins[0], &net->pins[1]))
              ? PATIENT_PAIR_LIMIT
              : PATIENT_LIMIT;
 }
