@@ -313,6 +313,7 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 #define FEWEST_STAGED 70 /* pieces: from here on a drawing stage by stage is tried beside those of the whole */
 #define WHOLE_AT_FIRST 130 /* pieces: so many in the first drawing */
 #define MOST_WHOLE 210 /* pieces: of more a single sheet becomes a wide scatter */
+#define MOST_COMPARED 320 /* pieces: of more only one size of stages is tried */
 #define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
@@ -778,7 +779,7 @@ n_whole_attempts (const Job *job, guint n_pieces)
 static guint
 n_staged_attempts (const Job *job, guint n_pieces)
 {
-  if (job->options->effort < 2 || n_pieces > MOST_WHOLE)
+  if (job->options->effort < 2 || n_pieces > MOST_COMPARED)
     return n_pieces > WHOLE_AT_FIRST;
   return n_pieces > FEWEST_STAGED ? G_N_ELEMENTS (stage_sizes) : 0;
 }
