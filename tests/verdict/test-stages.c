@@ -281,6 +281,18 @@ altered (const char *text)
   return g_strjoinv ("volts=4.97", halves);
 }
 
+/* Whether the same parts lead; what is wrong with them, and how much, is refined after the first look. */
+static gboolean
+leads_alike (const MlVerdict *a, const MlVerdict *b)
+{
+  const MlExplanation *one = &a->explanations[0], *other = &b->explanations[0];
+  gboolean alike = one->n_faults == other->n_faults && one->explains == other->explains;
+
+  for (guint i = 0; alike && i < one->n_faults; i++)
+    alike = one->faults[i].part == other->faults[i].part;
+  return alike;
+}
+
 /* The glance is held against the verdict that is found from the same readings in the end. "Mostly" as measured on boards of the generator, where 152 of 156
  * glances had the final leading group, the exact first verdicts 124. */
 static void
@@ -302,7 +314,7 @@ test_a_glance_mostly_leads_where_the_verdict_ends (void **state)
           g_autoptr (MlVerdict) end = ml_judge_run (used, job, -1, 0, 2, NULL, NULL);
 
           n += glance != NULL;
-          n_alike += glance && g_str_equal (glance->explanations[0].title, end->explanations[0].title);
+          n_alike += glance && leads_alike (glance, end);
         }
       ml_judge_free (used);
       ml_board_unref (board);
