@@ -581,14 +581,14 @@ or_folded (const Job *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 
   return folded;
 }
 
-/* Chance has put the pins of blocks in order, one exchange at a time: a last look at all of them. */
+/* Chance has put the pins of blocks in order, one exchange at a time: a last look at all that stand (a drawing that is cancelled lacks some). */
 static void
 fit_blocks (MlSheet *sheet)
 {
   guint i;
 
   for (i = 0; i < sheet->n; i++)
-    if (sheet->spots[i].piece->is_block)
+    if (sheet->spots[i].on && sheet->spots[i].piece->is_block)
       ml_sheet_fit_block (sheet, (int) i);
 }
 

@@ -425,6 +425,38 @@ test_layout_of_a_large_board_tells_how_far_it_is (void **state)
   ml_board_unref (board);
 }
 
+typedef struct { GCancellable *cancellable; gulong after_us; } Impatience;
+
+static gpointer
+cancel_thread (gpointer data)
+{
+  const Impatience *impatience = data;
+
+  g_usleep (impatience->after_us);
+  g_cancellable_cancel (impatience->cancellable);
+  return NULL;
+}
+
+/* Whoever edits on cancels a drawing at any moment of it, while pieces of some attempts stand and others do not. */
+static void
+test_layout_is_cancelled_at_any_moment (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board_of ("boards/vent-controller.leafboard");
+  const guint n = ml_test_size (80, 40);
+
+  for (guint i = 0; i < n; i++)
+    {
+      Impatience impatience = { g_cancellable_new (), 150 * i };
+      MlLayoutOptions options = { .effort = 2 };
+      GThread *thread = g_thread_new ("impatient", cancel_thread, &impatience);
+      MlScene *scene = ml_layout (board, &options, impatience.cancellable, NULL);
+
+      g_thread_join (thread);
+      g_clear_pointer (&scene, ml_scene_unref);
+      g_object_unref (impatience.cancellable);
+    }
+}
+
 /* ---- what stays where it is ---- */
 
 /* The board with the places of its parts written as the window does. */
@@ -888,6 +920,7 @@ main (void)
     cmocka_unit_test (test_layout_same_board_gives_the_same_scene),
     cmocka_unit_test (test_layout_order_of_parts_in_the_file_does_not_matter),
     cmocka_unit_test (test_layout_cancelled_says_so),
+    cmocka_unit_test (test_layout_is_cancelled_at_any_moment),
     cmocka_unit_test (test_layout_of_a_large_board_tells_how_far_it_is),
     cmocka_unit_test (test_layout_opened_again_is_drawn_the_same),
     cmocka_unit_test (test_layout_edited_is_opened_again_the_same),
