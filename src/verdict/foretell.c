@@ -48,7 +48,7 @@ ml_judge_foretell (MlJudge *judge, MlJob *job, int unit, guint pass, const MlLik
 {
   GHashTable *before = ml_assumptions_use (judge->assumed);
   MlDictionary *dictionary = at->reads == ML_READS_VOLTS ? ml_judge_find (judge, job, &unit, &pass, NULL, NULL) : NULL;
-  MlReading reading = { .condition = at->condition, .reads = at->reads, .red = at->red, .black = at->black, .supply = -1, .across = -1 };
+  MlReading reading;
   MlReadingPlace place;
   double value = NAN;
   MlCase *own;
@@ -58,7 +58,7 @@ ml_judge_foretell (MlJudge *judge, MlJob *job, int unit, guint pass, const MlLik
     {
       own = ml_case_new (dictionary, job, unit, pass);
       own->goods = judge->goods;
-      if (dictionary->model->conditions[at->condition].solver && ml_case_find_place (own, &reading, FALSE, &place) && ml_case_take_up (own))
+      if (ml_case_as_reading (own, at, &reading) && ml_case_find_place (own, &reading, FALSE, &place) && ml_case_take_up (own))
         value = foretell (own, ml_dictionary_place (dictionary, &place), ret_sigma);
       ml_case_free (own);
     }

@@ -48,6 +48,8 @@ const gboolean *ml_case_touched (MlCase *own);
 /* ml_verdict_say_unseen: the parts whose faults no reading taken would show, "R3, R4 and 2 more" above most; new string, NULL: none. */
 char *ml_verdict_say_unseen (const MlVerdict *verdict, guint most);
 void ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own);
+/** ml_case_as_reading: a reading that somebody may take there; FALSE: nobody can, or the condition was not solved. */
+gboolean ml_case_as_reading (const MlCase *own, const MlLikelyPlace *at, MlReading *ret_reading);
 /** ml_case_fitted: what a place reads (V, A or ln ohm) under a state of affairs fitted to all readings, and its spread; NAN: it cannot be computed. */
 double ml_case_fitted (MlCase *own, MlExpansion *at, guint place, double *ret_sigma);
 /** ml_case_best_of: the likeliest item of a hypothesis. */

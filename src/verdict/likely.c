@@ -43,17 +43,25 @@ add_reading (Likely *likely, const MlReading *reading, gboolean shown)
     g_array_append_val (likely->places, index);
 }
 
+gboolean
+ml_case_as_reading (const MlCase *own, const MlLikelyPlace *at, MlReading *ret_reading)
+{
+  const MlBoard *board = own->job->board;
+
+  *ret_reading = (MlReading){ .condition = at->condition, .reads = at->reads, .red = at->red, .black = at->black, .supply = at->supply, .across = -1,
+                              .measured = { .value = at->ohm, .low = at->ohm, .high = at->ohm } };
+  return at->condition >= 0 && (guint) at->condition < board->n_conditions && own->dictionary->model->conditions[at->condition].solver
+         && (!ml_reading_needs_cold (ret_reading) || ml_condition_is_cold (&board->conditions[at->condition]))
+         && (at->reads != ML_READS_AMPS || (at->supply >= 0 && (guint) at->supply < board->conditions[at->condition].n_supplies));
+}
+
 static void
 add (Likely *likely, const MlLikelyPlace *at)
 {
-  const MlBoard *board = likely->own->job->board;
-  MlReading reading = { .condition = at->condition, .reads = at->reads, .red = at->red, .black = at->black, .supply = at->supply, .across = -1 };
+  MlReading reading;
 
-  if (at->condition < 0 || (guint) at->condition >= board->n_conditions || !likely->own->dictionary->model->conditions[at->condition].solver
-      || (ml_reading_needs_cold (&reading) && !ml_condition_is_cold (&board->conditions[at->condition]))
-      || (at->reads == ML_READS_AMPS && (at->supply < 0 || (guint) at->supply >= board->conditions[at->condition].n_supplies)))
+  if (!ml_case_as_reading (likely->own, at, &reading))
     return;
-  reading.measured = (MlQuantity){ .value = at->ohm, .low = at->ohm, .high = at->ohm };
   add_reading (likely, &reading, FALSE);
   if (at->reads == ML_READS_AMPS)
     add_reading (likely, &reading, TRUE);

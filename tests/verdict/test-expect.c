@@ -162,6 +162,8 @@ test_the_next_reading_goes_by_those_taken (void **state)
   assert_true (sigma > left && sigma < 2 * left);
   assert_near (foretell (&bench, job, "low", ML_READS_VOLTS, "G", "A", &sigma), -1.6665, 0.01, 0);
   assert_true (isnan (foretell (&bench, job, "low", ML_READS_DIODE, "A", "G", &sigma)));
+  MlLikelyPlace nowhere = { .condition = (int) bench.board->n_conditions, .reads = ML_READS_VOLTS, .supply = -1 };
+  assert_true (isnan (ml_judge_foretell (bench.judge, job, 0, 1, &nowhere, &sigma)));
   g_autoptr (MlJob) other = ml_test_job (bench.board, "unit u suspect\nreading u on red=A volts=3.334\n");
   assert_true (isnan (foretell (&bench, other, "low", ML_READS_VOLTS, "A", "G", &sigma)));
   bench_end (&bench);
