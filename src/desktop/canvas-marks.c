@@ -10,14 +10,15 @@
 #define WORTH_MOVING 1.15 /* room that notes took once is given back when all can be so much larger without it */
 #define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
 
+/* The suggestion, while nothing else is being read, if it is of that condition. */
 static const MlNextReading *
-next_to_show (MlCanvas *self)
+next_in (MlCanvas *self, int condition)
 {
   int at = ml_document_next (self->document);
-  if (at < 0 || ml_document_red (self->document))
+  if (at < 0 || ml_document_red (self->document) || self->mode != ML_CANVAS_MEASURE)
     return NULL;
   const MlNextReading *next = &ml_document_verdict (self->document)->next[at];
-  return next->condition == ml_document_condition (self->document) ? next : NULL;
+  return next->condition == condition ? next : NULL;
 }
 
 /* The marks that belong to the job, without what the hand and the eye are at. While drawing, the sheet is kept free of judgement. */
@@ -54,7 +55,7 @@ whole_overlay (MlCanvas *self)
   overlay.hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1;
   overlay.red = ml_document_red (self->document);
   overlay.black = ml_document_black (self->document);
-  overlay.next = self->mode == ML_CANVAS_MEASURE ? next_to_show (self) : NULL;
+  overlay.next = next_in (self, overlay.condition);
   overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   return overlay;
@@ -122,21 +123,106 @@ ml_canvas_paint (MlCanvas *self, cairo_t *cr)
 
 /* ---- following verdict and drawing ---- */
 
-/* With the probes or the next suggestion there a reading's text may have to stand farther out than without them, and the suggestion has words of its
- * own: no text may be cut off at the window's edge. */
 static MlBox
-marks_extent (MlCanvas *self, const MlScene *scene)
+union_of (MlBox a, MlBox b)
 {
-  MlOverlay still = overlay_of (self);
-  MlPaintStyle style = paint_style (self, self->viewport.zoom, &still);
+  return (MlBox){ MIN (a.x0, b.x0), MIN (a.y0, b.y0), MAX (a.x1, b.x1), MAX (a.y1, b.y1) };
+}
+
+static MlBox
+room_of (MlCanvas *self, const MlOverlay *overlay)
+{
+  MlPaintStyle style = paint_style (self, self->viewport.zoom, overlay);
   style.legend = FALSE; /* it has room of its own */
-  MlBox box = ml_paint_extent (scene, &still, &style);
-  gboolean suggests = self->mode == ML_CANVAS_MEASURE && next_to_show (self);
-  if (!ml_document_red (self->document) && !ml_document_black (self->document) && !suggests)
+  return ml_paint_extent (ml_canvas_scene (self), overlay, &style);
+}
+
+/* ---- the room of every condition ---- */
+
+/* The marks in that condition, probes and suggestion aside. */
+static MlOverlay
+overlay_of_condition (MlCanvas *self, int condition)
+{
+  MlOverlay overlay = overlay_of (self);
+  if (condition == overlay.condition)
+    return overlay;
+  overlay.condition = condition;
+  overlay.point = ml_canvas_pins (self) ? NULL : ml_document_point_of (self->document, condition); /* where a fault is supposed it is about as wide */
+  return overlay;
+}
+
+static MlCanvasRoom *
+room_of_condition (MlCanvas *self, int condition)
+{
+  return &g_array_index (self->rooms, MlCanvasRoom, condition + 1);
+}
+
+static void
+take_room (MlCanvas *self, int condition)
+{
+  MlOverlay overlay = overlay_of_condition (self, condition);
+  MlBox box = room_of (self, &overlay);
+  overlay.next = next_in (self, condition);
+  *room_of_condition (self, condition) = (MlCanvasRoom){ overlay.next ? union_of (box, room_of (self, &overlay)) : box, TRUE, TRUE };
+}
+
+/* The first condition of which there is no room, or one of what was there before; -1: none. */
+static int
+stale_room (MlCanvas *self)
+{
+  for (int condition = 0; condition + 1 < (int) self->rooms->len; condition++)
+    if (!room_of_condition (self, condition)->fresh)
+      return condition;
+  return -1;
+}
+
+/* One condition at a time, and only while nobody waits: to place all notes of one takes as long as a frame. */
+static gboolean
+take_rooms_cb (gpointer data)
+{
+  MlCanvas *self = data;
+  int stale = stale_room (self);
+  if (stale >= 0)
+    {
+      take_room (self, stale);
+      return G_SOURCE_CONTINUE;
+    }
+  self->taking_rooms = 0;
+  ml_canvas_take_extent (self, ML_EXTENT_GROWS);
+  return G_SOURCE_REMOVE;
+}
+
+void
+ml_canvas_forget_rooms (MlCanvas *self)
+{
+  const MlBox *sheet = &ml_canvas_scene (self)->extent;
+  if (memcmp (sheet, &self->rooms_sheet, sizeof *sheet) != 0)
+    g_array_set_size (self->rooms, 0);
+  self->rooms_sheet = *sheet;
+  for (guint i = 0; i < self->rooms->len; i++)
+    g_array_index (self->rooms, MlCanvasRoom, i).fresh = FALSE;
+}
+
+/* With the probes or the next suggestion there a reading's text may have to stand farther out than without them, and the suggestion has words of its
+ * own: no text may be cut off at the window's edge. The marks of the other conditions, as far as they are known, have room too: choosing one of them
+ * must not move what the eye is at. */
+static MlBox
+marks_extent (MlCanvas *self)
+{
+  int here = ml_document_condition (self->document);
+  g_array_set_size (self->rooms, ml_document_board (self->document)->n_conditions + 1);
+  if (!room_of_condition (self, here)->fresh)
+    take_room (self, here);
+  MlBox box = room_of_condition (self, here)->box;
+  for (guint i = 0; i < self->rooms->len; i++)
+    if (g_array_index (self->rooms, MlCanvasRoom, i).known)
+      box = union_of (box, g_array_index (self->rooms, MlCanvasRoom, i).box);
+  if (self->taking_rooms == 0 && self->doing != ML_DOING_MOVE && stale_room (self) >= 0)
+    self->taking_rooms = g_idle_add (take_rooms_cb, self);
+  if (!ml_document_red (self->document) && !ml_document_black (self->document) && !next_in (self, here))
     return box;
   MlOverlay whole = whole_overlay (self);
-  MlBox probed = ml_paint_extent (scene, &whole, &style);
-  return (MlBox){ MIN (box.x0, probed.x0), MIN (box.y0, probed.y0), MAX (box.x1, probed.x1), MAX (box.y1, probed.y1) };
+  return union_of (box, room_of (self, &whole));
 }
 
 /* How large the view could show it. */
@@ -151,11 +237,11 @@ ml_canvas_take_extent (MlCanvas *self, MlExtent how)
 {
   const MlScene *scene = ml_canvas_scene (self);
   static const MlBox empty_sheet = { -20.0, -12.0, 20.0, 12.0 };
-  MlBox box = scene->n_symbols > 0 || scene->picture ? marks_extent (self, scene) : empty_sheet, old = self->viewport.content;
+  MlBox box = scene->n_symbols > 0 || scene->picture ? marks_extent (self) : empty_sheet, old = self->viewport.content;
   box = (MlBox){ box.x0 - SHEET_MARGIN_G, box.y0 - SHEET_MARGIN_G, box.x1 + SHEET_MARGIN_G, box.y1 + SHEET_MARGIN_G };
   gboolean anew = how == ML_EXTENT_ANEW || (how == ML_EXTENT_FOLLOWS && largest (&self->viewport, &box) > WORTH_MOVING * largest (&self->viewport, &old));
   if (!anew)
-    box = (MlBox){ MIN (box.x0, old.x0), MIN (box.y0, old.y0), MAX (box.x1, old.x1), MAX (box.y1, old.y1) };
+    box = union_of (box, old);
   if (!anew && memcmp (&box, &old, sizeof box) == 0)
     return;
   ml_viewport_set_content (&self->viewport, box);

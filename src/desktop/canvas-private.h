@@ -54,6 +54,14 @@ typedef struct
   guint n_scale;
 } MlPinning;
 
+/* What drawing and marks take of the sheet in one condition, g. */
+typedef struct
+{
+  MlBox box;
+  gboolean known; /* at least of an earlier job or verdict, on a drawing as large */
+  gboolean fresh; /* of those that are there now */
+} MlCanvasRoom;
+
 struct _MlCanvas
 {
   GtkWidget parent_instance;
@@ -71,6 +79,10 @@ struct _MlCanvas
   guint zooming; /* a timeout while the zoom is changing: then the layer may be stretched; 0: at rest */
   guint marks_version;  /* of all that the plan and the layer are made from */
   gboolean displaced;   /* there is a new scene, and the widgets still stand where the one before had them */
+  GArray *rooms;        /* MlCanvasRoom, the first of no condition, then one a condition */
+  MlBox rooms_sheet;    /* the scene's extent that they belong to */
+  int rooms_condition;  /* the one shown when they were asked for last */
+  guint taking_rooms;   /* an idle source while those of the other conditions are worked out; 0 */
   MlPlan *plan;         /* the marks placed; NULL until painted */
   guint plan_version;
   MlCanvasMode mode;
@@ -156,10 +168,11 @@ void ml_canvas_focus_selection (MlCanvas *self);
 void ml_canvas_paint (MlCanvas *self, cairo_t *cr); /* the context's unit is the view's pixel */
 /* Something of the marks or the scene looks different now. */
 void ml_canvas_marks_changed (MlCanvas *self);
-/* Room for the drawing and what is written round it. It only grows while the drawing stays: looking at another condition moves nothing. */
+/* Room for the drawing and what is written round it in any condition: looking at another one moves nothing. */
 /* What there is to see: only larger than it was; as it is now when that is much less; as it is now. */
 typedef enum { ML_EXTENT_GROWS, ML_EXTENT_FOLLOWS, ML_EXTENT_ANEW } MlExtent;
 void ml_canvas_take_extent (MlCanvas *self, MlExtent how);
+void ml_canvas_forget_rooms (MlCanvas *self); /* marks, or the scene too, changed in every condition */
 void ml_canvas_take_chosen (MlCanvas *self); /* the parts of the explanation chosen */
 
 /* canvas-targets.c */

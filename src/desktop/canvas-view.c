@@ -77,6 +77,7 @@ magnify_by (MlCanvas *self, double factor, double x_px, double y_px)
   self->marks_version++;
   ml_viewport_stretch (&self->viewport, factor, x_px, y_px);
   self->panel_at = (MlBox){ factor * self->panel_at.x0, factor * self->panel_at.y0, factor * self->panel_at.x1, factor * self->panel_at.y1 };
+  ml_canvas_forget_rooms (self);
   ml_canvas_take_extent (self, ML_EXTENT_ANEW);
 }
 

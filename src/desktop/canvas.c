@@ -124,6 +124,11 @@ refresh (MlCanvas *self, guint changed)
       self->displaced = TRUE;
       g_clear_pointer (&self->magnified, ml_scene_unref);
     }
+  /* the point is another one wherever another condition is looked at, but not the points of each */
+  gboolean other_condition = ml_document_condition (self->document) != self->rooms_condition;
+  if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) || ((changed & ML_CHANGED_POINT) && !other_condition))
+    ml_canvas_forget_rooms (self);
+  self->rooms_condition = ml_document_condition (self->document);
   if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
     ml_canvas_fit (self);
   /* what is only looked at moves nothing back; a reading that was taken may */
@@ -196,7 +201,7 @@ ml_canvas_size_allocate (GtkWidget *widget, int width, int height, int baseline)
 gboolean
 ml_canvas_is_settled (MlCanvas *self)
 {
-  return !self->displaced && (self->view == ML_CANVAS_PICTURE || !ml_document_is_drawing (self->document));
+  return !self->displaced && self->taking_rooms == 0 && (self->view == ML_CANVAS_PICTURE || !ml_document_is_drawing (self->document));
 }
 
 static void
@@ -288,6 +293,7 @@ ml_canvas_dispose (GObject *object)
       ml_canvas_draw_stop (self);
       ml_canvas_remove_targets (self);
     }
+  g_clear_handle_id (&self->taking_rooms, g_source_remove);
   g_clear_pointer (&self->entry, gtk_widget_unparent);
   g_clear_pointer (&self->line_entry, gtk_widget_unparent);
   g_clear_pointer (&self->add_list, gtk_widget_unparent);
@@ -306,6 +312,7 @@ ml_canvas_finalize (GObject *object)
 {
   MlCanvas *self = ML_CANVAS (object);
   g_ptr_array_unref (self->targets);
+  g_array_unref (self->rooms);
   g_free (self->chosen);
   g_free (self->hint);
   G_OBJECT_CLASS (ml_canvas_parent_class)->finalize (object);
@@ -353,6 +360,7 @@ static void
 ml_canvas_init (MlCanvas *self)
 {
   self->targets = g_ptr_array_new ();
+  self->rooms = g_array_new (FALSE, TRUE, sizeof (MlCanvasRoom));
   self->mode = ML_CANVAS_MEASURE;
   self->show = ML_CANVAS_SHOW_FLOW | ML_CANVAS_SHOW_EXPECTED | ML_CANVAS_SHOW_VERDICT;
   self->other_unit = -1;
@@ -432,6 +440,7 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
   ml_canvas_measure_stop (self);
   ml_canvas_close_panels (self);
   self->mode = mode;
+  ml_canvas_forget_rooms (self);
   if (mode == ML_CANVAS_MEASURE)
     {
       ml_canvas_take_extent (self, ML_EXTENT_GROWS); /* while drawing nothing was marked, nor suggested */
@@ -455,6 +464,8 @@ ml_canvas_set_show (MlCanvas *self, guint show)
   if (show == self->show)
     return;
   self->show = show;
+  ml_canvas_forget_rooms (self);
+  ml_canvas_take_extent (self, ML_EXTENT_GROWS);
   ml_canvas_marks_changed (self);
   g_object_notify_by_pspec (G_OBJECT (self), props[PROP_SHOW]);
 }
@@ -475,6 +486,8 @@ ml_canvas_set_other_unit (MlCanvas *self, int unit)
   if (unit == self->other_unit)
     return;
   self->other_unit = unit;
+  ml_canvas_forget_rooms (self);
+  ml_canvas_take_extent (self, ML_EXTENT_GROWS); /* its readings stand beside this one's */
   ml_canvas_marks_changed (self);
 }
 

@@ -750,6 +750,48 @@ lies_within (const MlBox *box, const MlBox *outer)
   return box->x0 >= outer->x0 - 1e-9 && box->y0 >= outer->y0 - 1e-9 && box->x1 <= outer->x1 + 1e-9 && box->y1 <= outer->y1 + 1e-9;
 }
 
+/* The notes of each condition take other room, and the eye stays where it is. */
+static void
+test_canvas_choosing_a_condition_moves_nothing (void **state)
+{
+  Fixture *fixture = *state;
+  open_demo (fixture, "vent-controller.leafjob");
+  MlCanvas *canvas = fixture->canvas;
+  WAIT_FOR (is_judged (fixture->document) && ml_canvas_is_settled (canvas));
+  ml_canvas_fit (canvas);
+  const MlBox before = canvas->viewport.content;
+  const MlPoint origin = canvas->viewport.origin;
+  for (int condition = 2; condition >= 0; condition--)
+    {
+      ml_document_set_condition (fixture->document, condition);
+      WAIT_FOR (ml_canvas_is_settled (canvas));
+      assert_memory_equal (&canvas->viewport.content, &before, sizeof before);
+      assert_near (canvas->viewport.origin.x, origin.x, 0, 0);
+      assert_near (canvas->viewport.origin.y, origin.y, 0, 0);
+      ml_canvas_fit (canvas); /* nor is there room for this one alone when all is asked for */
+      assert_memory_equal (&canvas->viewport.content, &before, sizeof before);
+    }
+}
+
+/* The other unit's readings stand beside this one's: they have room as soon as they are shown. */
+static void
+test_canvas_comparison_is_in_sight (void **state)
+{
+  Fixture *fixture = *state;
+  open_demo (fixture, "vent-controller.leafjob");
+  MlCanvas *canvas = fixture->canvas;
+  WAIT_FOR (is_judged (fixture->document) && ml_canvas_is_settled (canvas));
+  const MlBox before = canvas->viewport.content;
+  int spare = ml_job_find_unit (ml_document_job (fixture->document), "spare");
+  assert_true (spare >= 0);
+  ml_canvas_set_other_unit (canvas, spare);
+  WAIT_FOR (ml_canvas_is_settled (canvas));
+  MlBox shown = canvas->viewport.content;
+  assert_false (lies_within (&shown, &before));
+  ml_canvas_fit (canvas);
+  assert_true (lies_within (&canvas->viewport.content, &shown));
+}
+
 /* While drawing nothing is suggested; back at measuring, the words of the suggestion must not be cut off at the edge. */
 static void
 test_canvas_suggestion_is_in_sight_after_drawing (void **state)
@@ -810,6 +852,8 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_room_of_notes_is_given_back, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_choosing_a_condition_moves_nothing, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_comparison_is_in_sight, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_suggestion_is_in_sight_after_drawing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_all_is_in_sight_when_a_lead_is_asked_for, set_up, tear_down),
   };
