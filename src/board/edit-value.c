@@ -9,6 +9,8 @@
 static const MlKeyInfo *
 main_info (const MlKindInfo *kind)
 {
+  if (kind->kind == ML_KIND_CONTACT) /* not beside the symbol, but asked for */
+    return ml_kind_key_info (kind, ML_KEY_BY);
   return ml_kind_key_info (kind, ml_kind_main_key (kind->kind));
 }
 
@@ -142,6 +144,16 @@ typedef struct
   guint64 typed;  /* the keys that were: one bit each */
 } Typing;
 
+/* A contact's value is the coil that works it: its name in the file's letters; NULL: there is none of that name, or it is no contact. */
+static const char *
+find_coil (const Typing *typing, const char *text)
+{
+  for (guint i = 0; typing->part->kind->kind == ML_KIND_CONTACT && i < typing->board->n_parts; i++)
+    if (typing->board->parts[i].kind->kind == ML_KIND_COIL && g_ascii_strcasecmp (typing->board->parts[i].name, text) == 0)
+      return typing->board->parts[i].name;
+  return NULL;
+}
+
 static gboolean
 type_key (Typing *typing, const MlKeyInfo *info, const char *value, GError **error)
 {
@@ -219,7 +231,9 @@ say_no_value (const MlPart *part, const char *text, GError **error)
   const MlKeyInfo *info = main_info (part->kind);
   const char *unit = info != NULL ? ml_quantity_unit_symbol (info->unit) : "";
 
-  if (info == NULL)
+  if (part->kind->kind == ML_KIND_CONTACT)
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s' is no coil of this board; type the name of the one that works %s", text, part->name);
+  else if (info == NULL)
     g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s': %s has no value", text, ml_kind_called (part->kind));
   else
     g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_VALUE, "'%s' says nothing about %s; expected its %s%s%s%s", text, ml_kind_called (part->kind),
@@ -236,8 +250,12 @@ type_one (Typing *typing, const char *typed, GError **error)
   const char *equals = strchr (token, '=');
   g_autofree char *key = equals != NULL ? g_strndup (token, (gsize) (equals - token)) : NULL;
   gboolean numbered = part_number_kind (typing->board, token) != NULL || (ml_kind_has_part_number (kind->kind) && is_registered_number (token));
+  const char *coil = find_coil (typing, token);
   const MlKeyInfo *info;
   GError *refused = NULL;
+
+  if (coil != NULL)
+    return type_key (typing, main_info (kind), coil, error);
 
   if (key != NULL)
     info = ml_kind_key (kind, key);

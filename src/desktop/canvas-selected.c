@@ -141,6 +141,23 @@ keys_by_name (const MlKindInfo *kind)
   return g_string_free (words, words->len == 0);
 }
 
+/* What the value of that part is asked for with; new string. */
+static char *
+value_question (const MlPart *part)
+{
+  if (part->kind->kind == ML_KIND_CONTACT)
+    return g_strdup_printf ("Which coil works %s, by its name", part->name);
+  g_autofree char *keys = keys_by_name (part->kind);
+  return g_strdup_printf ("What is printed on %s, or its value%s%s", part->name, keys ? ", also " : "", keys ? keys : "");
+}
+
+static char *
+value_now (const MlPart *part)
+{
+  const MlAttribute *by = part->kind->kind == ML_KIND_CONTACT ? ml_part_attribute (part, ML_KEY_BY) : NULL;
+  return by ? g_strdup (by->text) : ml_part_value_text (part);
+}
+
 static void
 open_value (MlCanvas *self, const char *typed)
 {
@@ -149,9 +166,8 @@ open_value (MlCanvas *self, const char *typed)
     return;
   ml_canvas_draw_stop (self);
   self->asked_part = part;
-  g_autofree char *now = ml_part_value_text (ml_canvas_part (self, part));
-  g_autofree char *keys = keys_by_name (ml_canvas_part (self, part)->kind);
-  g_autofree char *title = g_strdup_printf ("What is printed on %s, or its value%s%s", ml_canvas_part (self, part)->name, keys ? ", also " : "", keys ? keys : "");
+  g_autofree char *now = value_now (ml_canvas_part (self, part));
+  g_autofree char *title = value_question (ml_canvas_part (self, part));
   ml_canvas_show_panel (self, self->line_entry, ml_canvas_place_box (self, part, -1));
   ml_line_entry_open (ML_LINE_ENTRY (self->line_entry), title, typed ? typed : now, typed == NULL, take_value, self);
 }

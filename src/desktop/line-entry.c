@@ -88,6 +88,7 @@ ml_line_entry_init (MlLineEntry *self)
   gtk_editable_set_width_chars (GTK_EDITABLE (self->text), 14);
   gtk_box_append (GTK_BOX (self), self->text);
   self->trouble = add_label (self);
+  gtk_widget_set_name (self->trouble, "line-trouble");
   gtk_widget_set_visible (self->trouble, FALSE);
   g_signal_connect (self->text, "activate", G_CALLBACK (activate_cb), self);
   g_signal_connect (self->text, "changed", G_CALLBACK (changed_cb), self);

@@ -34,6 +34,11 @@ ml_status_part_words (const MlBoard *board, int part)
   g_string_printf (words, "%s, %s", chosen->name, kind);
   if (value[0] != '\0')
     g_string_append_printf (words, " %s", value);
+  if (chosen->kind->kind == ML_KIND_CONTACT)
+    {
+      const MlAttribute *by = ml_part_attribute (chosen, ML_KEY_BY);
+      g_string_append_printf (words, by != NULL ? ", worked by %s" : ", worked by no coil", by != NULL ? by->text : "");
+    }
   if (chosen->n_pins == 2 && chosen->pins[0].net >= 0 && chosen->pins[1].net >= 0)
     g_string_append_printf (words, ", from %s to %s", board->nets[chosen->pins[0].net].name, board->nets[chosen->pins[1].net].name);
   return g_string_free (words, FALSE);

@@ -95,6 +95,9 @@ test_set_value_understands_each_kind (void **state)
     { "datasheet HT66 block\npart U1 HT66 1=A\n", "", "datasheet HT66 block\npart U1 block 1=A\n" },
     { "part U1 block 1=A\n", "supply=1", "part U1 block 1=A supply=1\n" },
     { "part K1 coil\n", "SRD-12VDC", "datasheet SRD-12VDC coil\npart K1 SRD-12VDC\n" },
+    { "part K2 contact common=A\npart K1 coil\n", "k1", "part K2 contact common=A by=K1\npart K1 coil\n" },
+    { "part K2 contact by=K1 common=A\npart K1 coil\n", "", "part K2 contact common=A\npart K1 coil\n" },
+    { "part K2 contact by=K1\npart K1 coil\npart K3 coil\n", "K3", "part K2 contact by=K3\npart K1 coil\npart K3 coil\n" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
@@ -114,6 +117,7 @@ test_set_value_refuses_what_says_nothing (void **state)
     { "part R1 resistor\n", "5V", "'5V'" },
     { "part D1 diode\n", "BC547", "npn" },
     { "part J1 connector\n", "5", "no value" },
+    { "part K2 contact\npart R1 resistor\n", "R1", "'R1' is no coil of this board; type the name of the one that works K2" },
     { "part R1 resistor\n", "valu=5", "'valu=5'" },
     { "part R1 resistor\n", "5 5", "value is typed twice" },
     { "part R1 resistor value=1k\n", "4k7 1% 2%", "tolerance is typed twice" },

@@ -70,7 +70,15 @@ key Escape
 click_thing_until pin:R2.1 status 'R2’s 1 on N1'
 key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-parts.png"
-# the only coil there is works the contact; it can be told otherwise
+# the only coil there is works the contact; it can be told otherwise, by the coil's name alone
+click_thing_until part:K2 status 'K2, relay contact, worked by K1'
+enter_text K7
+key Return
+wait_words line-trouble "'K7' is no coil*"
+key ctrl+a
+enter_text k1
+key Return
+wait_words status 'K2, relay contact, worked by K1'
 key ctrl+s
 wait_window 'Save the board and its job'
 # typed over the marked part of the name: its ending stands there already

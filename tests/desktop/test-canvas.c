@@ -275,6 +275,8 @@ test_canvas_switches_follow_the_condition (void **state)
   assert_true (ml_document_open (fixture->document, path, &error));
   g_remove (path);
   show (fixture);
+  g_autofree char *by = ml_status_part_words (ml_document_board (fixture->document), ml_board_find_part (ml_document_board (fixture->document), "K1a"));
+  assert_string_equal (by, "K1a, relay contact, worked by K1");
   ml_canvas_set_show (fixture->canvas, 0); /* no flow, no values, no suggestion: what differs are the symbols */
   ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
   WAIT_FOR (ml_document_point_of (fixture->document, 1) != NULL && ml_document_verdict (fixture->document) != NULL
