@@ -521,6 +521,8 @@ ml_window_opened (MlWindow *self)
   if (errors)
     ml_errors_view_show_first (ML_ERRORS_VIEW (self->errors));
   g_action_group_change_action_state (G_ACTION_GROUP (self), "file-text", g_variant_new_boolean (errors));
+  if (!errors && ml_document_board (self->document)->n_conditions == 0) /* nothing to measure in yet: it is being drawn up */
+    g_action_group_activate_action (G_ACTION_GROUP (self), "mode", g_variant_new_string ("draw"));
   gtk_widget_grab_focus (GTK_WIDGET (self->canvas));
 }
 

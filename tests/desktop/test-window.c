@@ -431,6 +431,35 @@ test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
   g_rmdir (folder);
 }
 
+static char *
+mode_after_opening (const char *text)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *folder = g_dir_make_tmp ("mode-XXXXXX", NULL), *path = g_build_filename (folder, "board.leafboard", NULL);
+
+  assert_true (g_file_set_contents (path, text, -1, NULL));
+  ml_window_open (window, path);
+  g_autoptr (GVariant) mode = g_action_group_get_action_state (G_ACTION_GROUP (window), "mode");
+  char *word = g_variant_dup_string (mode, NULL);
+  window_end (window);
+  g_remove (path);
+  g_rmdir (folder);
+  return word;
+}
+
+/* Where no condition is told nothing can be measured: whoever opens that board goes on drawing. */
+static void
+test_a_board_that_is_being_drawn_up_is_opened_for_drawing (void **state)
+{
+  g_autofree char *begun = mode_after_opening ("meterleaf 1\npart R1 resistor\n");
+  g_autofree char *drawn = mode_after_opening ("meterleaf 1\npart R1 resistor 1=A 2=B\ncondition cold\n");
+  g_autofree char *wrong = mode_after_opening ("meterleaf 1\npart R1 resistr\n");
+
+  assert_string_equal (begun, "draw");
+  assert_string_equal (drawn, "measure");
+  assert_string_equal (wrong, "measure");
+}
+
 /* A file that is not there, a folder, a picture, some other text: the first page stays, says which file and why, and has the ways on. One that calls
  * itself a board is shown with its errors instead, to be mended. */
 static void
@@ -627,6 +656,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_a_board_that_is_being_drawn_up_is_opened_for_drawing),
     cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
