@@ -273,7 +273,7 @@ want_free_pin_name (const MlPart *part, const char *name, GError **error)
   if (!ml_edit_check_name (name, "pin", error))
     return FALSE;
   if (!part->kind->any_pins)
-    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "the pins of a %s have fixed names", part->kind->trade_name);
+    g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_TARGET, "the pins of %s have fixed names", ml_kind_called (part->kind));
   else if (ml_part_find_pin (part, name) >= 0)
     g_set_error (error, ML_EDIT_ERROR, ML_EDIT_ERROR_NAME, "%s has a pin %s already", part->name, name);
   else

@@ -288,7 +288,7 @@ ml_canvas_rename_pin (MlCanvas *self)
     }
   if (!ml_canvas_part (self, part)->kind->any_pins)
     {
-      ml_canvas_fail (self, "The pins of a %s have fixed names", ml_canvas_part (self, part)->kind->trade_name);
+      ml_canvas_fail (self, "The pins of %s have fixed names", ml_kind_called (ml_canvas_part (self, part)->kind));
       return;
     }
   ml_canvas_draw_stop (self);
@@ -371,7 +371,7 @@ ml_canvas_add_pin (MlCanvas *self)
     return;
   if (!ml_canvas_part (self, part)->kind->any_pins)
     {
-      ml_canvas_fail (self, "A %s has always the same pins", ml_canvas_part (self, part)->kind->trade_name);
+      ml_canvas_fail (self, "%s keeps its pins: only a block, a connector or a test point can have more", ml_canvas_part (self, part)->name);
       return;
     }
   GError *error = NULL;

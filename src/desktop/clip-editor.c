@@ -84,12 +84,19 @@ form_of (const MlClipEditor *self)
   return &forms[self->clipped];
 }
 
+static void
+say_trouble (MlClipEditor *self, const char *text)
+{
+  gtk_label_set_text (GTK_LABEL (self->trouble), text);
+  gtk_widget_set_visible (self->trouble, text[0] != '\0');
+}
+
 static gboolean
 apply (MlClipEditor *self, MlText *text, GError *error, const char *label)
 {
   if (text == NULL)
     {
-      g_signal_emit (self, signals[FAILED], 0, error->message);
+      say_trouble (self, error->message); /* where it was typed, until it is typed better */
       g_error_free (error);
       return FALSE;
     }
@@ -110,13 +117,6 @@ show_leads (MlClipEditor *self)
       g_autofree char *label = g_strdup_printf ("%s: %s", form_of (self)->lead_words[i], where);
       gtk_button_set_label (GTK_BUTTON (self->lead_buttons[i]), label);
     }
-}
-
-static void
-say_trouble (MlClipEditor *self, const char *text)
-{
-  gtk_label_set_text (GTK_LABEL (self->trouble), text);
-  gtk_widget_set_visible (self->trouble, text[0] != '\0');
 }
 
 /* A pin that is joined to nothing has no net yet: a lead clipped to it makes one. Returns the net, or -1 with the trouble said. */

@@ -22,15 +22,12 @@ char *
 ml_status_part_words (const MlBoard *board, int part)
 {
   const MlPart *chosen = &board->parts[part];
-  g_autofree char *value = ml_part_value_text (chosen), *kind = g_utf8_strdown (chosen->kind->trade_name, -1);
+  g_autofree char *value = ml_part_value_text (chosen), *kind = g_strdup (chosen->kind->trade_name);
   GString *words = g_string_new (NULL);
 
-  /* "NPN transistor", "LED" keep their capitals, "Resistor" loses its own in the middle of a sentence */
-  if (g_unichar_isupper (g_utf8_get_char (g_utf8_next_char (chosen->kind->trade_name))))
-    {
-      g_free (kind);
-      kind = g_strdup (chosen->kind->trade_name);
-    }
+  /* "NPN transistor", "N-channel MOSFET", "LED" keep their capitals, "Resistor" loses its own in the middle of a sentence */
+  if (g_ascii_islower (kind[1]))
+    kind[0] = g_ascii_tolower (kind[0]);
   g_string_printf (words, "%s, %s", chosen->name, kind);
   if (value[0] != '\0')
     g_string_append_printf (words, " %s", value);

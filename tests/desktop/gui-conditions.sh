@@ -65,6 +65,10 @@ enter_text -3.3
 key Return
 wait_words supply-trouble '*not negative*turn the supply round*'
 key ctrl+a
+enter_text 3.3G
+key Return
+wait_words supply-trouble '*expected 1 nV to 1 MV*'
+key ctrl+a
 enter_text 3.3
 key Return
 wait_gone supply-volts

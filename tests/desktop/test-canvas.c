@@ -261,6 +261,20 @@ n_changed (Fixture *fixture, cairo_surface_t *a, cairo_surface_t *b, const char 
   return n;
 }
 
+static void
+test_status_kind_keeps_the_capitals_of_its_name (void **state)
+{
+  static const char text[] = "meterleaf 1\npart Q1 nmos\npart D1 led\npart D2 zener\npart R1 resistor value=4k7\npart Q2 npn\n";
+  static const char *const words[] = { "Q1, N-channel MOSFET", "D1, LED", "D2, zener diode", "R1, resistor 4k7", "Q2, NPN transistor" };
+  g_autoptr (MlText) board_text = ml_text_new ("", text, -1);
+  g_autoptr (MlBoard) board = ml_board_read (board_text, NULL);
+  for (guint i = 0; i < G_N_ELEMENTS (words); i++)
+    {
+      g_autofree char *said = ml_status_part_words (board, (int) i);
+      assert_string_equal (said, words[i]);
+    }
+}
+
 /* A switch and a contact that its coil works: seen in the drawing as in the words for those who do not see it. */
 static void
 test_canvas_switches_follow_the_condition (void **state)
@@ -835,6 +849,7 @@ main (int argc, char **argv)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test_setup_teardown (test_canvas_every_part_and_pin_is_a_named_widget, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_targets_say_kind_value_and_net, set_up, tear_down),
+    cmocka_unit_test (test_status_kind_keeps_the_capitals_of_its_name),
     cmocka_unit_test_setup_teardown (test_canvas_switches_follow_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_and_type_records_a_reading, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_escape_leaves_the_entry_and_records_nothing, set_up, tear_down),
