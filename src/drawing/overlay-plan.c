@@ -118,6 +118,36 @@ nearest_pin (const MlScene *scene, int net, const MlScenePin *to)
   return nearest;
 }
 
+static gboolean
+may_be_anywhere (const MlScene *scene, const MlProbe *probe)
+{
+  return probe->part < 0 && probe->net >= 0 && probe->net != scene->board->reference;
+}
+
+/* Of two probes that may be anywhere on their nets: the pin of one of them where a part lies between both, else where the nets come closest. The
+ * reference is no such net: the probe on it rests where it is. */
+static const MlScenePin *
+closest_pin (const MlScene *scene, int net, int other_net)
+{
+  const MlScenePin *closest = NULL;
+  double least = INFINITY;
+
+  for (guint i = 0; i < scene->n_pins; i++)
+    {
+      const MlScenePin *pin = &scene->pins[i];
+      const MlPart *part = &scene->board->parts[pin->part];
+      const gboolean across = part->n_pins == 2 && part->pins[1 - pin->pin].net == other_net;
+      const MlScenePin *to = pin->net == net ? nearest_pin (scene, other_net, pin) : NULL;
+      const double away = to == NULL ? INFINITY : across ? -1.0 : hypot (to->at.x - pin->at.x, to->at.y - pin->at.y);
+
+      if (away >= least)
+        continue;
+      least = away;
+      closest = pin;
+    }
+  return closest;
+}
+
 gboolean
 ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *partner, MlPoint *ret_point)
 {
@@ -126,6 +156,8 @@ ml_plan_probe_point (const MlScene *scene, const MlProbe *probe, const MlProbe *
 
   if (pin == NULL && to != NULL && probe->net >= 0)
     pin = nearest_pin (scene, probe->net, to);
+  else if (pin == NULL && partner != NULL && may_be_anywhere (scene, probe) && may_be_anywhere (scene, partner))
+    pin = closest_pin (scene, probe->net, partner->net);
   if (pin == NULL)
     return probe->net >= 0 && net_point (scene, probe->net, ret_point);
   *ret_point = pin->at;

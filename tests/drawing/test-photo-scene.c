@@ -379,6 +379,24 @@ test_tip_goes_to_the_pad_next_to_the_other_tip (void **state)
     }
 }
 
+/* Where both may be anywhere on their nets, they go to both ends of the part between: D4, not to R1 and Q1, whose pads of these nets lie closer. */
+static void
+test_tips_on_two_nets_go_across_the_part_between (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (PARTS "picture \"p\"\n pad R1.1 x=10 y=0\n pad Q1.collector x=60 y=0\n pad D4.anode x=0 y=500\n"
+                                             " pad D4.cathode x=500 y=500\n");
+  g_autoptr (MlScene) scene = ml_photo_scene (board, 0, NULL);
+  const MlProbe red = { .net = ml_board_find_net (board, "A"), .part = -1, .pin = -1 };
+  const MlProbe black = { .net = ml_board_find_net (board, "B"), .part = -1, .pin = -1 };
+  const MlPoint anode = at (scene, "D4", 0), cathode = at (scene, "D4", 1);
+  MlPoint point;
+
+  assert_true (ml_plan_probe_point (scene, &red, &black, &point));
+  assert_true (point.x == anode.x && point.y == anode.y);
+  assert_true (ml_plan_probe_point (scene, &black, &red, &point));
+  assert_true (point.x == cathode.x && point.y == cathode.y);
+}
+
 int
 main (void)
 {
@@ -400,6 +418,7 @@ main (void)
     cmocka_unit_test (test_picture_is_named_from_the_board),
     cmocka_unit_test (test_overlay_finds_pads),
     cmocka_unit_test (test_tip_goes_to_the_pad_next_to_the_other_tip),
+    cmocka_unit_test (test_tips_on_two_nets_go_across_the_part_between),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
