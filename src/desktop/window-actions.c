@@ -368,8 +368,10 @@ set_reference (MlWindow *self)
   GError *error = NULL;
   int net = current_net (self);
 
-  if (net >= 0)
-    ml_window_apply (self, ml_board_edit_set_reference (ml_document_board (self->document), net, &error), NULL, error, "Choose the reference");
+  if (net < 0 || net == ml_document_board (self->document)->reference)
+    return;
+  ml_window_apply (self, ml_board_edit_set_reference (ml_document_board (self->document), net, &error),
+                   ml_job_edit_keep_reference (ml_document_job (self->document)), error, "Choose the reference");
 }
 
 static void

@@ -395,6 +395,33 @@ ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, co
   return ml_patch_finish (patch);
 }
 
+static const MlWord *
+word_of (const MlStatement *statement, const char *key)
+{
+  for (guint i = 1; i < statement->n_words; i++)
+    if (g_strcmp0 (statement->words[i].key, key) == 0)
+      return &statement->words[i];
+  return NULL;
+}
+
+MlText *
+ml_job_edit_keep_reference (const MlJob *job)
+{
+  g_autoptr (MlScanner) scanner = ml_scanner_new (job->text, NULL);
+  MlPatch *patch = ml_patch_new (job->text);
+  const MlStatement *statement;
+
+  while (job->board->reference >= 0 && (statement = ml_scanner_next (scanner)) != NULL)
+    {
+      const MlWord *red = ml_edit_is (statement, "reading") ? word_of (statement, "red") : NULL;
+      if (red == NULL || word_of (statement, "black") != NULL)
+        continue;
+      g_autofree char *black = g_strdup_printf ("black=%s", job->board->nets[job->board->reference].name);
+      ml_patch_add_word (patch, red, black);
+    }
+  return ml_patch_finish (patch);
+}
+
 MlText *
 ml_job_edit_set_polarity (const MlJob *job, int part, int plus_pin)
 {

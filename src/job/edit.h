@@ -40,6 +40,8 @@ MlText *ml_job_edit_drop_seen (const MlJob *job, int unit, guint pass, int condi
 MlText *ml_job_edit_rename (const MlJob *job, const char *what, const char *from, const char *to, GError **error);
 /** ml_job_edit_rename_pin: a pin of that part changed its name on the board. */
 MlText *ml_job_edit_rename_pin (const MlJob *job, const char *part, const char *from, const char *to, GError **error);
+/** ml_job_edit_keep_reference: the board's reference is about to move: readings taken against it name it (black=NET), and stay where they were taken. */
+MlText *ml_job_edit_keep_reference (const MlJob *job);
 /** ml_job_edit_set_polarity: that capacitor of its board (as it was) gets ml_board_edit_set_polarity: readings stay at the legs where they were taken. */
 MlText *ml_job_edit_set_polarity (const MlJob *job, int part, int plus_pin);
 

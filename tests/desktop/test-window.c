@@ -460,6 +460,38 @@ test_a_board_that_is_being_drawn_up_is_opened_for_drawing (void **state)
   assert_string_equal (wrong, "measure");
 }
 
+/* The tips of the meter were where they were: a reference that moves afterwards changes no reading, and undo is one step. */
+static void
+test_moving_the_reference_changes_no_reading (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+
+  ml_window_open (window, path);
+  MlDocument *document = ml_window_document (window);
+  const int r3 = ml_board_find_part (ml_document_board (document), "R3");
+  g_autoptr (MlJob) before = ml_job_ref (ml_document_job (document));
+  ml_document_select (document, r3, 0);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "set-reference", NULL);
+  const MlJob *after = ml_document_job (document);
+  assert_string_equal (after->board->nets[after->board->reference].name, "BASE");
+  assert_int_equal (after->n_readings, before->n_readings);
+  for (guint i = 0; i < after->n_readings; i++)
+    {
+      const MlReading *was = &before->readings[i], *is = &after->readings[i];
+      if (was->supply >= 0)
+        continue;
+      g_autofree char *was_red = ml_probe_label (before->board, &was->red), *is_red = ml_probe_label (after->board, &is->red);
+      g_autofree char *was_black = ml_probe_label (before->board, &was->black), *is_black = ml_probe_label (after->board, &is->black);
+      assert_string_equal (is_red, was_red);
+      assert_string_equal (is_black, was_black);
+    }
+  ml_document_undo (document);
+  assert_true (ml_text_equal (ml_document_board (document)->text, before->board->text));
+  assert_true (ml_text_equal (ml_document_job (document)->text, before->text));
+  window_end (window);
+}
+
 /* A file that is not there, a folder, a picture, some other text: the first page stays, says which file and why, and has the ways on. One that calls
  * itself a board is shown with its errors instead, to be mended. */
 static void
@@ -656,6 +688,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_moving_the_reference_changes_no_reading),
     cmocka_unit_test (test_a_board_that_is_being_drawn_up_is_opened_for_drawing),
     cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
     cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),

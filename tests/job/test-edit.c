@@ -330,6 +330,20 @@ test_set_polarity_keeps_readings_at_their_legs (void **state)
                "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n");
 }
 
+/* A reading without black= is against the board's reference (README): when that moves, the meter's black tip was still where it was. */
+static void
+test_readings_stay_against_the_reference_they_were_taken_against (void **state)
+{
+  g_autoptr (MlJob) job = read_job ("unit u1\nreading u1 running red=A volts=5 # c\nreading u1 running red=A black=B volts=3\n"
+                                    "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n");
+  g_autoptr (GError) error = NULL;
+  const char *reference = job->board->nets[job->board->reference].name;
+  g_autofree char *after = g_strdup_printf ("unit u1\nreading u1 running red=A black=%s volts=5 # c\nreading u1 running red=A black=B volts=3\n"
+                                            "reading u1 running across=R4 volts=1\nseen u1 running C1 hot\n", reference);
+
+  assert_text (ml_job_edit_keep_reference (job), &error, after);
+}
+
 int
 main (void)
 {
@@ -345,6 +359,7 @@ main (void)
     cmocka_unit_test (test_a_unit_is_called_otherwise_wherever_it_is_named),
     cmocka_unit_test (test_a_unit_goes_with_all_that_is_its_own),
     cmocka_unit_test (test_set_polarity_keeps_readings_at_their_legs),
+    cmocka_unit_test (test_readings_stay_against_the_reference_they_were_taken_against),
     cmocka_unit_test (test_job_lets_go_what_no_longer_fits),
     cmocka_unit_test (test_a_reading_goes_with_those_it_replaced),
     cmocka_unit_test (test_a_diode_test_goes_alone),
