@@ -257,7 +257,22 @@ typedef MlNodalWide Lanes;
 
 typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (long long))));
 
-#define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL)) /* no function: passing lanes on is not the same on every processor */
+/* Macros, no functions: passing lanes on is not the same on every processor. Comparisons are made of sign bits and whole numbers: of so many lanes the
+ * compiler does each other one by one. */
+#define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL))
+#define INFINITE 0x7ff0000000000000LL                           /* the bits of infinity; those of any greater size are of no number */
+#define IS_NEGATIVE(x) ((LaneMask) (x))                          /* in its sign bit; a difference of finite numbers is 0 or above just where it is in truth */
+#define IS_FINITE(size) ((LaneMask) SIZE_OF (size) - INFINITE)  /* in its sign bit */
+
+static inline unsigned
+lanes_with_sign (const LaneMask *mask)
+{
+  unsigned bits = 0;
+
+  for (int k = 0; k < ML_NODAL_LANES; k++)
+    bits |= (*mask)[k] < 0 ? 1u << k : 0;
+  return bits;
+}
 
 /* Written once for both: FACTOR is a double, or the Lanes of as many matrices. */
 #define SOLVED_WELL(FACTOR) \
@@ -265,7 +280,6 @@ typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof 
   const FACTOR *a = (const FACTOR *) (const void *) values; \
   const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b; \
   LaneMask well = ~(LaneMask){ 0 }; \
-  unsigned bits = 0; \
 \
   for (int r = 0; r < n; r++) \
     { \
@@ -277,11 +291,9 @@ typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof 
           size += SIZE_OF (t); \
         } \
       left[r] = rest; \
-      well &= ((SIZE_OF (rest) <= limit * size) | (SIZE_OF (rest) <= least)) & (size <= DBL_MAX); \
+      well &= ~(IS_NEGATIVE (limit * size - SIZE_OF (rest)) & IS_NEGATIVE (least - SIZE_OF (rest))) & IS_FINITE (size); \
     } \
-  for (int k = 0; k < ML_NODAL_LANES; k++) \
-    bits |= well[k] ? 1u << k : 0; \
-  return bits;
+  return lanes_with_sign (&well);
 
 WIDE unsigned
 ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
@@ -303,8 +315,7 @@ ml_nodal_columns_transposed_well (int n, const int *column, const int *row, cons
 {
   Lanes *left = (Lanes *) (void *) ret_rest;
   const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
-  LaneMask poor = { 0 };
-  unsigned bits = 0;
+  LaneMask well = ~(LaneMask){ 0 };
 
   for (int c = 0; c < n; c++)
     {
@@ -316,9 +327,7 @@ ml_nodal_columns_transposed_well (int n, const int *column, const int *row, cons
           size += SIZE_OF (t);
         }
       left[c] = rest;
-      poor |= (SIZE_OF (rest) > limit * size) & (size <= DBL_MAX);
+      well &= ~(IS_NEGATIVE (limit * size - SIZE_OF (rest)) & IS_FINITE (size));
     }
-  for (int k = 0; k < ML_NODAL_LANES; k++)
-    bits |= poor[k] ? 0 : 1u << k;
-  return bits;
+  return lanes_with_sign (&well);
 }
