@@ -93,6 +93,13 @@ ml_nodal_type_n_local (const MlNodalType *type)
   return type->n_pins + type->n_inner;
 }
 
+/** ml_nodal_type_is_plain_branch: two pins and the current from the first to the second, which alone flows there; its own row is linear. */
+static inline bool
+ml_nodal_type_is_plain_branch (const MlNodalType *type)
+{
+  return type->flags & ML_NODAL_LINEAR && type->n_pins == 2 && type->n_inner == 1;
+}
+
 /** ml_nodal_stamp_branch: a current i(v_a - v_b) of slope g from a to b, into f and the n x n jacobian. */
 static inline void
 ml_nodal_stamp_branch (double *f, double *jacobian, int n, int a, int b, double i, double g)

@@ -178,6 +178,23 @@ assemble_branch (MlNodalSolver *solver, const MlNodalDevice *device, const int n
   add_currents (solver, device, f, n);
 }
 
+/* The same of two pins and the current between them, which flows in at the one and out at the other: that much is not to be multiplied. */
+static inline double
+assemble_plain_branch (MlNodalSolver *solver, const MlNodalDevice *device)
+{
+  const int *node = solver->node + device->first_local;
+  const double *row = solver->known_jacobian + device->first_position + 6;
+  const double a = solver->x[node[0]], b = solver->x[node[1]], j = solver->x[node[2]];
+
+  if (node[0] != node[1])
+    {
+      solver->f[node[0]] += j;
+      solver->f[node[1]] -= j;
+    }
+  solver->f[node[2]] += solver->known_f[device->first_local + 2] + row[0] * a + row[1] * b + row[2] * j;
+  return j;
+}
+
 FOR_EACH_SIZE void
 assemble_sized (MlNodalSolver *solver, const MlNodalDevice *device, int d, const int n)
 {
@@ -396,23 +413,28 @@ assemble_linear (MlNodalSolver *solver)
       f[c->b] -= a;
       largest = larger_of (largest, a);
     }
-  for (int i = circuit->law_start[ML_NODAL_LAW_CURRENT]; i < circuit->law_start[ML_NODAL_LAW_CURRENT + 1]; i++)
+  for (int i = 0; i < solver->n_flowing; i++)
     {
-      const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
+      const MlNodalDevice *device = &circuit->devices[solver->flowing[i]];
       const int *node = solver->node + device->first_local;
       double a = solver->derived[device->first_derived];
-      if (a == 0) /* most are there for a variation to use */
-        continue;
       f[node[0]] += a;
       f[node[1]] -= a;
       largest = larger_of (largest, a);
     }
-  solver->largest_a = largest;
   for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->law_start[ML_NODAL_LAW_BRANCH + 1]; i++)
     {
       const MlNodalDevice *device = &circuit->devices[circuit->by_law[i]];
+      if (ml_nodal_type_is_plain_branch (device->type))
+        {
+          largest = larger_of (largest, assemble_plain_branch (solver, device));
+          continue;
+        }
+      solver->largest_a = largest;
       WITH_SIZE (ml_nodal_type_n_local (device->type), assemble_branch, solver, device)
+      largest = solver->largest_a;
     }
+  solver->largest_a = largest;
 }
 
 void
@@ -450,17 +472,13 @@ ml_nodal_assemble (MlNodalSolver *solver)
   find_residual (solver);
 }
 
-/* Takes the step; how large it is in units of what is asked of it; its largest in worst_step. Currents: a microampere counts as a volt does. */
+/* Takes the step of unknowns from `first` on; `worst`, or how large it is in units of what is asked of it where that is more, its largest then in
+ * worst_step. */
 static double
-take_step (MlNodalSolver *solver)
+take_steps (MlNodalSolver *solver, int first, int end, double least, double worst)
 {
-  int n_nodes = solver->circuit->n_nodes, n_main = solver->circuit->n_unknowns;
-  double worst = 0;
-
-  solver->worst_step = 0;
-  for (int u = 1; u < solver->n_unknowns; u++)
+  for (int u = first; u < end; u++)
     {
-      double least = u < n_nodes || (u >= n_main && ml_nodal_is_node (solver, u)) ? 1.0 : 1e-3;
       double step = fabs (solver->step[u]);
       solver->x[u] += solver->step[u];
       if (step <= worst * least) /* spares the division */
@@ -472,6 +490,20 @@ take_step (MlNodalSolver *solver)
           solver->worst_step = u;
         }
     }
+  return worst;
+}
+
+/* All of it. Currents: a microampere counts as a volt does. */
+static double
+take_step (MlNodalSolver *solver)
+{
+  int n_nodes = solver->circuit->n_nodes, n_main = solver->circuit->n_unknowns;
+  double worst;
+
+  solver->worst_step = 0;
+  worst = take_steps (solver, n_nodes, n_main, 1e-3, take_steps (solver, 1, n_nodes, 1.0, 0));
+  for (int u = n_main; u < solver->n_unknowns; u++)
+    worst = take_steps (solver, u, u + 1, ml_nodal_is_node (solver, u) ? 1.0 : 1e-3, worst);
   return worst;
 }
 

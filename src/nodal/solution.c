@@ -318,32 +318,48 @@ list_moved (const MlNodalSolver *solver, MlNodalSolution *solution)
   return status;
 }
 
+/* Between two pins: what the law of these devices says, without a look at any other. */
+static void
+fill_flows (const MlNodalSolver *solver, MlNodalSolution *solution)
+{
+  const MlNodalCircuit *circuit = solver->circuit;
+
+  for (int i = 0; i < circuit->law_start[ML_NODAL_LAW_BRANCH]; i++)
+    {
+      int d = circuit->by_law[i];
+      const MlNodalDevice *device = &circuit->devices[d];
+      const int *node = solver->node + device->first_local;
+      double a = solver->derived[device->first_derived];
+      if (i < circuit->law_start[ML_NODAL_LAW_CURRENT]) /* a short's current is that of its link */
+        a = solver->open[d] || !isfinite (a) ? 0 : a * (solver->x[node[0]] - solver->x[node[1]]);
+      solution->pin_a[device->first_pin] = a;
+      solution->pin_a[device->first_pin + 1] = -a;
+    }
+}
+
 static MlNodalStatus
 fill_pins (MlNodalSolver *solver, const MlNodalChange *changes, MlNodalSolution *solution)
 {
   const MlNodalCircuit *circuit = solver->circuit;
   double f[ML_NODAL_MAX_LOCAL];
 
-  for (int d = 0; d < circuit->n_devices; d++)
+  fill_flows (solver, solution);
+  for (int i = circuit->law_start[ML_NODAL_LAW_BRANCH]; i < circuit->n_devices; i++)
     {
+      int d = circuit->by_law[i];
       const MlNodalDevice *device = &circuit->devices[d];
       const int *node = solver->node + device->first_local;
-      bool shorted = device->type->flags & ML_NODAL_CONDUCTANCE && !isfinite (solver->derived[device->first_derived]);
-      if (shorted)
-        f[0] = f[1] = 0;
-      else
-        ml_nodal_device_currents (solver, d, f);
+      ml_nodal_device_currents (solver, d, f);
       for (int k = 0; k < device->type->n_pins; k++)
-        {
-          solution->pin_a[device->first_pin + k] = f[k];
-          if (solution->metal_v)
-            solution->metal_v[device->first_pin + k] = solver->x[node[k]];
-        }
+        solution->pin_a[device->first_pin + k] = f[k];
       if (device->type->latched)
         solution->latched[d] = solver->parameters[device->first_parameter + device->type->latched - 1];
       for (int k = 0; k < device->type->n_inner; k++)
         solution->state[device->first_inner + k - circuit->n_nets] = solver->x[node[device->type->n_pins + k]];
     }
+  for (int d = 0; solution->metal_v && d < circuit->n_devices; d++)
+    for (int k = 0; k < circuit->devices[d].type->n_pins; k++)
+      solution->metal_v[circuit->devices[d].first_pin + k] = solver->x[solver->node[circuit->devices[d].first_local + k]];
   for (int e = 0; e < solver->n_extras; e++)
     {
       const MlNodalExtra *extra = &solver->extras[e];

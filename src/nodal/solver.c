@@ -18,7 +18,7 @@ ml_nodal_solver_free (MlNodalSolver *solver)
   ml_nodal_reading_room_free (solver->reading_room);
   void *arrays[] = { solver->parameters, solver->derived, solver->prepared, solver->open, solver->known_open, solver->node,
                      solver->position, solver->touched, solver->moved, solver->latched, solver->put, solver->touched_list, solver->restored_list,
-                     solver->limited, solver->extras, solver->conductances, solver->gauges, solver->base, solver->group,
+                     solver->flowing, solver->limited, solver->extras, solver->conductances, solver->gauges, solver->base, solver->group,
                      solver->core, solver->x, solver->step, solver->f, solver->anchor, solver->known, solver->known_x, solver->known_f,
                      solver->known_jacobian, solver->home, solver->home_x, solver->home_f, solver->home_jacobian, solver->slopes,
                      solver->slopes_first, solver->slopes_known };
@@ -52,6 +52,7 @@ solver_alloc (const MlNodalCircuit *circuit, const MlNodalMatrix *of, MlNodalSta
   solver->put = calloc (n, sizeof *solver->put);
   solver->touched_list = malloc (n * sizeof (int));
   solver->restored_list = malloc (n * sizeof (int));
+  solver->flowing = malloc (n * sizeof (int));
   solver->limited = calloc ((size_t) circuit->n_locals + 1, sizeof (double));
   solver->known = calloc (n, sizeof (bool));
   solver->known_x = malloc (((size_t) circuit->n_locals + 1) * sizeof (double));
@@ -64,7 +65,7 @@ solver_alloc (const MlNodalCircuit *circuit, const MlNodalMatrix *of, MlNodalSta
   if (!solver->home || !solver->home_x || !solver->home_f || !solver->home_jacobian || !solver->prepared || !solver->known_open
       || !solver->known || !solver->known_x || !solver->known_f || !solver->known_jacobian || !solver->parameters || !solver->derived
       || !solver->open || !solver->node || !solver->position || !solver->touched || !solver->moved || !solver->latched || !solver->put
-      || !solver->touched_list || !solver->restored_list || !solver->limited
+      || !solver->touched_list || !solver->restored_list || !solver->flowing || !solver->limited
       || (*ret_status = of ? ml_nodal_matrix_init_lane (&solver->matrix, of) : ml_nodal_matrix_init (&solver->matrix, circuit)) != ML_NODAL_OK)
     {
       ml_nodal_solver_free (solver);

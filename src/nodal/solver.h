@@ -100,6 +100,7 @@ struct MlNodalSolver
   int n_extras, extra_room;
   MlNodalConductance *conductances;
   int n_conductances, conductance_room;
+  int *flowing, n_flowing;      /* n_devices: current sources, those apart that give nothing: most are there for a variation to use */
   MlNodalGauge *gauges;
   int n_gauges, gauge_room;
   int n_unknowns;               /* with extras and the reference */

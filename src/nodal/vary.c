@@ -257,7 +257,7 @@ move_inner (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
             return false;
           solver->node[device->first_local + k] = to;
         }
-      if (solver->moved[d] && device->type->n_inner == 1 && device->type->flags & ML_NODAL_LINEAR && has_joints_only (changes, n_changes, d)
+      if (solver->moved[d] && ml_nodal_type_is_plain_branch (device->type) && has_joints_only (changes, n_changes, d)
           && !ml_nodal_add_extra (solver, (MlNodalExtra){ .kind = ML_NODAL_EXTRA_STAND_IN, .device = d, .local = n_pins, .change = -1 }))
         return false;
     }
@@ -289,7 +289,7 @@ add_links (MlNodalSolver *solver, const MlNodalChange *changes, int n_changes)
   return true;
 }
 
-/* The conductances, and whether anything bends. */
+/* The conductances and the currents, and whether anything bends. */
 static bool
 collect (MlNodalSolver *solver)
 {
@@ -298,6 +298,10 @@ collect (MlNodalSolver *solver)
   solver->nonlinear = solver->attached >= 0 && solver->extras[solver->attached].kind == ML_NODAL_EXTRA_METER;
   for (int i = circuit->law_start[ML_NODAL_LAW_OTHER]; i < circuit->n_devices; i++)
     solver->nonlinear = solver->nonlinear || !(circuit->devices[circuit->by_law[i]].type->flags & ML_NODAL_LINEAR);
+  solver->n_flowing = 0;
+  for (int i = circuit->law_start[ML_NODAL_LAW_CURRENT]; i < circuit->law_start[ML_NODAL_LAW_CURRENT + 1]; i++)
+    if (solver->derived[circuit->devices[circuit->by_law[i]].first_derived] != 0)
+      solver->flowing[solver->n_flowing++] = circuit->by_law[i];
   for (int i = 0; i < circuit->law_start[ML_NODAL_LAW_CONDUCTANCE + 1]; i++)
     {
       int d = circuit->by_law[i];
