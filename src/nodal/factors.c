@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "nodal/factors.h"
 
-#include <float.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -225,109 +224,88 @@ ml_nodal_schedule_free (MlNodalSchedule *schedule)
 
 #define FACTOR double
 #define NUMBER double
+#define PARTS 1
+#define FACTOR_PARTS 1
 #define NAMED(name) name
 #define FACTORS
 #define WIDE
 #include "nodal/factors-walk.h"
 #undef FACTOR
 #undef NUMBER
+#undef PARTS
+#undef FACTOR_PARTS
 #undef NAMED
+#undef FACTORS
 #undef WIDE
 
 /* ---- side by side ---- */
 
-typedef MlNodalWide Lanes;
+#define INFINITE_BITS 0x7ff0000000000000LL /* of infinity; those of any greater size are of no number */
 
-#define WIDE ML_NODAL_WIDE
-#define FACTOR Lanes
-#define NUMBER Lanes
-#define NAMED(name) name##_lanes
-#include "nodal/factors-walk.h"
-#undef FACTOR
-#undef NAMED
-#undef FACTORS
+#define PART_LANES 2
+#define MADE_FOR
+#define BY(name) name##_by_2
+#include "nodal/factors-lanes.h"
 
-/* ---- one matrix, right-hand sides side by side ---- */
+#ifdef ML_NODAL_WIDTHS
+#define PART_LANES 4
+#define MADE_FOR __attribute__ ((target ("avx2")))
+#define BY(name) name##_by_4
+#include "nodal/factors-lanes.h"
 
-#define FACTOR double
-#define NAMED(name) name##_columns
-#include "nodal/factors-walk.h"
+/* That of the widest registers there are; twice as wide ones, where a processor has them, gain nothing. */
+#define THE(name) (__builtin_cpu_supports ("avx2") ? name##_by_4 : name##_by_2)
+#else
+#define THE(name) name##_by_2
+#endif
 
-/* ---- whether they are solved well ---- */
-
-typedef long long LaneMask __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (long long))));
-
-/* Macros, no functions: passing lanes on is not the same on every processor. Comparisons are made of sign bits and whole numbers: of so many lanes the
- * compiler does each other one by one. */
-#define SIZE_OF(x) ((Lanes) ((LaneMask) (x) & 0x7fffffffffffffffLL))
-#define INFINITE 0x7ff0000000000000LL                           /* the bits of infinity; those of any greater size are of no number */
-#define IS_NEGATIVE(x) ((LaneMask) (x))                          /* in its sign bit; a difference of finite numbers is 0 or above just where it is in truth */
-#define IS_FINITE(size) ((LaneMask) SIZE_OF (size) - INFINITE)  /* in its sign bit */
-
-static inline unsigned
-lanes_with_sign (const LaneMask *mask)
+void
+ml_nodal_schedule_factor_lanes (const MlNodalSchedule *schedule, const double *values, double *factors)
 {
-  unsigned bits = 0;
-
-  for (int k = 0; k < ML_NODAL_LANES; k++)
-    bits |= (*mask)[k] < 0 ? 1u << k : 0;
-  return bits;
+  THE (ml_nodal_schedule_factor_lanes) (schedule, values, factors);
 }
 
-/* Written once for both: FACTOR is a double, or the Lanes of as many matrices. */
-#define SOLVED_WELL(FACTOR) \
-  Lanes *left = (Lanes *) (void *) ret_rest; \
-  const FACTOR *a = (const FACTOR *) (const void *) values; \
-  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b; \
-  LaneMask well = ~(LaneMask){ 0 }; \
-\
-  for (int r = 0; r < n; r++) \
-    { \
-      Lanes rest = right[r], size = SIZE_OF (rest); \
-      for (int k = row_start[r]; k < row_start[r + 1]; k++) \
-        { \
-          Lanes t = a[row_entry[k]] * at[row_column[k]]; \
-          rest -= t; \
-          size += SIZE_OF (t); \
-        } \
-      left[r] = rest; \
-      well &= ~(IS_NEGATIVE (limit * size - SIZE_OF (rest)) & IS_NEGATIVE (least - SIZE_OF (rest))) & IS_FINITE (size); \
-    } \
-  return lanes_with_sign (&well);
+void
+ml_nodal_schedule_solve_lanes (const MlNodalSchedule *schedule, const double *factors, double *x, double *work)
+{
+  THE (ml_nodal_schedule_solve_lanes) (schedule, factors, x, work);
+}
 
-WIDE unsigned
+void
+ml_nodal_schedule_solve_transposed_lanes (const MlNodalSchedule *schedule, const double *factors, double *x, double *work)
+{
+  THE (ml_nodal_schedule_solve_transposed_lanes) (schedule, factors, x, work);
+}
+
+void
+ml_nodal_schedule_solve_columns (const MlNodalSchedule *schedule, const double *factors, double *x, double *work)
+{
+  THE (ml_nodal_schedule_solve_columns) (schedule, factors, x, work);
+}
+
+void
+ml_nodal_schedule_solve_transposed_columns (const MlNodalSchedule *schedule, const double *factors, double *x, double *work)
+{
+  THE (ml_nodal_schedule_solve_transposed_columns) (schedule, factors, x, work);
+}
+
+unsigned
 ml_nodal_columns_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                               const double *b, double limit, double least, double *ret_rest)
 {
-  SOLVED_WELL (double)
+  return THE (ml_nodal_columns_solved_well) (n, row_start, row_entry, row_column, values, x, b, limit, least, ret_rest);
 }
 
-WIDE unsigned
+unsigned
 ml_nodal_lanes_solved_well (int n, const int *row_start, const int *row_entry, const int *row_column, const double *values, const double *x,
                             const double *b, double limit, double least, double *ret_rest)
 {
-  SOLVED_WELL (Lanes)
+  return THE (ml_nodal_lanes_solved_well) (n, row_start, row_entry, row_column, values, x, b, limit, least, ret_rest);
 }
 
-/* Written for the matrix whose columns are these rows: of its transpose. */
-WIDE unsigned
-ml_nodal_columns_transposed_well (int n, const int *column, const int *row, const double *values, const double *x, const double *b, double limit, double *ret_rest)
+unsigned
+ml_nodal_columns_transposed_well (int n, const int *column, const int *row, const double *values, const double *x, const double *b, double limit,
+                                  double *ret_rest)
 {
-  Lanes *left = (Lanes *) (void *) ret_rest;
-  const Lanes *at = (const Lanes *) (const void *) x, *right = (const Lanes *) (const void *) b;
-  LaneMask well = ~(LaneMask){ 0 };
-
-  for (int c = 0; c < n; c++)
-    {
-      Lanes rest = right[c], size = SIZE_OF (rest);
-      for (int k = column[c]; k < column[c + 1]; k++)
-        {
-          Lanes t = values[k] * at[row[k]];
-          rest -= t;
-          size += SIZE_OF (t);
-        }
-      left[c] = rest;
-      well &= ~(IS_NEGATIVE (limit * size - SIZE_OF (rest)) & IS_FINITE (size));
-    }
-  return lanes_with_sign (&well);
+  return THE (ml_nodal_columns_transposed_well) (n, column, row, values, x, b, limit, ret_rest);
 }

@@ -4,7 +4,7 @@
  * With pivots fixed, every addition of the elimination is known beforehand: a schedule lists where each goes, and a factorisation is one
  * walk along it, without searching, scaling or gathering. Rows are eliminated in turn by those above them (the up-looking order of T. A.
  * Davis, Direct Methods for Sparse Linear Systems, ch. 6). Side by side, each entry is ML_NODAL_LANES numbers, one of each matrix: one
- * walk serves all, and the compiler makes one instruction of several lanes. Each lane sees the same operations in the same order as a
+ * walk serves all, and one instruction several lanes. Each lane sees the same operations in the same order as a
  * matrix alone, so that its result is the same to the bit. */
 #pragma once
 
@@ -12,14 +12,20 @@
 
 #define ML_NODAL_LANES 8
 
-typedef double MlNodalWide __attribute__ ((vector_size (ML_NODAL_LANES * sizeof (double)))); /* the lanes of one number, at 64 bytes */
-
-/* Before a function over lanes: made for each width of the processor's registers. It takes and returns none: that is not the same on every processor. */
+/* What works on lanes is made for each width of the processor's registers; each lane sees the same operations whatever the width. ML_NODAL_WIDE stands
+ * before a function of plain loops. One that holds lanes in variables is written in a file of its own (factors-lanes.h), or for ML_NODAL_PART lanes at
+ * once, which most processors have registers for. Such a function takes and returns no lanes: that is not the same on every processor. */
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#define ML_NODAL_WIDTHS
 #define ML_NODAL_WIDE __attribute__ ((target_clones ("avx512f", "avx2", "default")))
 #else
 #define ML_NODAL_WIDE
 #endif
+
+#define ML_NODAL_PART 4
+
+typedef double MlNodalPart __attribute__ ((vector_size (ML_NODAL_PART * sizeof (double))));
+typedef long long MlNodalPartBits __attribute__ ((vector_size (ML_NODAL_PART * sizeof (long long))));
 
 typedef struct
 {

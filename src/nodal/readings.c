@@ -212,13 +212,11 @@ clear_lane (const Readings *own, double *wide, int lane)
 
 /* to += share from, lane by lane. */
 ML_NODAL_WIDE static void
-add_all_lanes (double *to, const double *share, const double *from, int n)
+add_all_lanes (double *restrict to, const double *restrict share, const double *restrict from, int n)
 {
-  MlNodalWide *restrict sum = (MlNodalWide *) (void *) to;
-  const MlNodalWide *by = (const MlNodalWide *) (const void *) share, *of = (const MlNodalWide *) (const void *) from;
-
   for (int u = 1; u < n; u++)
-    sum[u] += *by * of[u];
+    for (int k = 0; k < N_LANES; k++)
+      to[u * N_LANES + k] += share[k] * from[u * N_LANES + k];
 }
 
 static void
@@ -638,48 +636,52 @@ plan_slopes (Readings *own)
   return true;
 }
 
-/* The walk over all slopes, written once for a lane and for all: NUMBER is a double or a MlNodalWide. */
-#define MULTIPLY_SLOPES(NUMBER) \
-  const NUMBER *lambda = (const NUMBER *) (const void *) own->lambdas, *x = (const NUMBER *) (const void *) own->x; \
+/* The walk over all slopes, written once for a lane and for all: NUMBER is a double or a part of the lanes, of which `parts` make an entry. */
+#define MULTIPLY_SLOPES(NUMBER, parts) \
   const double *device_slopes = own->room->device_slopes; \
   const int *node = own->solver->node; \
-  NUMBER *to = (NUMBER *) (void *) own->slopes; \
 \
-  for (int i = 0; i < own->n_refs; i++) \
+  for (int p = 0; p < (parts); p++) \
     { \
-      const Slope *slope = &own->room->slopes[i]; \
-      NUMBER sum = { 0 }; \
-      switch (slope->kind) \
+      const NUMBER *lambda = (const NUMBER *) (const void *) own->lambdas + p, *x = (const NUMBER *) (const void *) own->x + p; \
+      NUMBER *to = (NUMBER *) (void *) own->slopes + p; \
+      for (int i = 0; i < own->n_refs; i++) \
         { \
-        case SLOPE_CONDUCTANCE: \
-          sum = (lambda[slope->a] - lambda[slope->b]) * slope->factor * (x[slope->a] - x[slope->b]); \
-          break; \
-        case SLOPE_LINK: \
-          sum = lambda[slope->a] * x[slope->a]; \
-          break; \
-        case SLOPE_CURRENT: \
-          sum = lambda[slope->a] - lambda[slope->b]; \
-          break; \
-        case SLOPE_DEVICE: \
-          for (int k = 0; k < slope->b; k++) \
-            sum -= lambda[node[slope->a + k]] * device_slopes[slope->first + k]; \
-          break; \
-        case SLOPE_NONE: \
-          break; \
+          const Slope *slope = &own->room->slopes[i]; \
+          const int a = slope->a * (parts), b = slope->b * (parts); \
+          NUMBER sum = { 0 }; \
+          switch (slope->kind) \
+            { \
+            case SLOPE_CONDUCTANCE: \
+              sum = (lambda[a] - lambda[b]) * slope->factor * (x[a] - x[b]); \
+              break; \
+            case SLOPE_LINK: \
+              sum = lambda[a] * x[a]; \
+              break; \
+            case SLOPE_CURRENT: \
+              sum = lambda[a] - lambda[b]; \
+              break; \
+            case SLOPE_DEVICE: \
+              for (int k = 0; k < slope->b; k++) \
+                sum -= lambda[node[slope->a + k] * (parts)] * device_slopes[slope->first + k]; \
+              break; \
+            case SLOPE_NONE: \
+              break; \
+            } \
+          to[i * (parts)] = sum; \
         } \
-      to[i] = sum; \
     }
 
 static void
 multiply_slopes_of_one (const Readings *own)
 {
-  MULTIPLY_SLOPES (double)
+  MULTIPLY_SLOPES (double, 1)
 }
 
 ML_NODAL_WIDE static void
 multiply_slopes_of_all (const Readings *own)
 {
-  MULTIPLY_SLOPES (MlNodalWide)
+  MULTIPLY_SLOPES (MlNodalPart, N_LANES / ML_NODAL_PART)
 }
 
 /* x and lambda of a lane, as one reading alone has them. Far from the probes a meter moves next to nothing: there x goes back to the settled point. */

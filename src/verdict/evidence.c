@@ -16,9 +16,9 @@ ml_ln_add (double a, double b)
 }
 
 /* Rows of readings, in steps of as many numbers as are worked on at once. */
-#define N ML_NODAL_LANES
+#define N ML_NODAL_PART
 
-typedef MlNodalWide Wide;
+typedef MlNodalPart Wide;
 
 static inline guint
 padded (guint n)

@@ -6,13 +6,13 @@
 #include <math.h>
 #include <string.h>
 
-#define N ML_NODAL_LANES
+#define N ML_NODAL_PART
 #define TOO_SMALL 60.0 /* nats below the largest: e^-60 of it; the factors before the exponentials are within e^15 of each other */
 #define LOWEST -700.0  /* below it nothing */
 #define HIGHEST 700.0
 
-typedef MlNodalWide Wide;
-typedef long long Bits __attribute__ ((vector_size (N * sizeof (long long))));
+typedef MlNodalPart Wide;
+typedef MlNodalPartBits Bits;
 
 /* No functions: passing so wide a number on is not the same on every processor. What is no number stays so: LARGER (a, b) is b where that is larger, else a. */
 #define SMALLER(a, b) ((Wide) (((Bits) (b) & ((b) < (a))) | ((Bits) (a) & ~((b) < (a)))))
@@ -69,7 +69,7 @@ ml_exps (double *x, guint n)
 ML_NODAL_WIDE double
 ml_exps_add_up (const double *power, double *factor, guint n, double *ret_most)
 {
-  Wide largest = { 0 }, sum = { 0 };
+  Wide largest = { 0 }, sums[2] = { { 0 }, { 0 } }; /* two: the one need not wait for the other */
   double most = 0, all = 0;
 
   for (guint i = 0; i < n; i += N)
@@ -90,11 +90,11 @@ ml_exps_add_up (const double *power, double *factor, guint n, double *ret_most)
       own -= most;
       EXP (own, to)
       by = KEEP (by * to, ~(own < -TOO_SMALL));
-      sum += by;
+      sums[i / N % 2] += by;
       store (&by, some, factor + i);
     }
-  for (guint k = 0; k < N; k++)
-    all += sum[k];
+  for (guint k = 0; k < 2 * N; k++)
+    all += sums[k / N][k % N];
   *ret_most = most;
   return all;
 }

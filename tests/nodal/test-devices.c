@@ -69,6 +69,33 @@ test_device_pin_currents_sum_to_zero (void **state)
     }
 }
 
+/* A branch that assembling takes to be plain: its one inner unknown is, closed or open, the very current that flows in at one pin and out at the other
+ * (Kirchhoff's law), and its own row is linear. */
+static void
+test_plain_branch_carries_its_own_current (void **state)
+{
+  unsigned long seed = 12;
+  double x[ML_NODAL_MAX_LOCAL], f[ML_NODAL_MAX_LOCAL], j[ML_NODAL_MAX_LOCAL * ML_NODAL_MAX_LOCAL], at_zero[ML_NODAL_MAX_LOCAL];
+  const double zeros[ML_NODAL_MAX_LOCAL] = { 0 };
+  const char *word;
+  int n_plain = 0;
+
+  for (int w = 0; (word = kit_word_at (w)); w++)
+    {
+      Bench b = bench (word);
+      for (int t = 0; ml_nodal_type_is_plain_branch (b.type) && t < 100; t++)
+        {
+          evaluate (&b, t % 2, zeros, at_zero, j);
+          draw_point (&b, 15, &seed, x);
+          evaluate (&b, t % 2, x, f, j);
+          assert_true (f[0] == x[2] && f[1] == -x[2]);
+          assert_near (f[2], at_zero[2] + j[6] * x[0] + j[7] * x[1] + j[8] * x[2], 1e-14, 1e-13);
+          n_plain++;
+        }
+    }
+  assert_true (n_plain > 0);
+}
+
 /* Second method: fourth-order central differences. */
 static void
 test_device_derivatives_agree_with_differences (void **state)
@@ -450,7 +477,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_device_pin_currents_sum_to_zero), cmocka_unit_test (test_device_derivatives_agree_with_differences),
-    cmocka_unit_test (test_device_parameter_slopes_agree_with_differences),
+    cmocka_unit_test (test_device_parameter_slopes_agree_with_differences), cmocka_unit_test (test_plain_branch_carries_its_own_current),
     cmocka_unit_test (test_device_depends_on_differences_only), cmocka_unit_test (test_device_dissipates),
     cmocka_unit_test (test_device_finite_at_a_thousand_volts), cmocka_unit_test (test_device_at_rest_carries_nothing),
     cmocka_unit_test (test_junction_meets_its_data_sheet_point), cmocka_unit_test (test_smooth_step_and_corner),
