@@ -147,7 +147,7 @@ new_part_words (MlFindings *self, int part)
   g_autofree const MlOperatingPoint **points = g_new0 (const MlOperatingPoint *, board->n_conditions + 1);
 
   for (guint i = 0; i < board->n_conditions; i++)
-    points[i] = ml_document_point_as_drawn (self->document, (int) i);
+    points[i] = ml_document_point_of (self->document, (int) i);
   return ml_repair_new_part (board, part, points, board->n_conditions);
 }
 
@@ -165,7 +165,7 @@ static void
 fill_power_up (MlFindings *self)
 {
   g_autofree char *words = ml_repair_power_up (ml_document_board (self->document),
-                                               ml_document_point_as_drawn (self->document, ml_document_condition (self->document)));
+                                               ml_document_point_of (self->document, ml_document_condition (self->document)));
 
   gtk_widget_set_visible (self->mend, words != NULL);
   if (words == NULL || ml_findings_says_already (&self->mend_words, g_strdup (words)))
