@@ -97,6 +97,22 @@ follow_selection (MlCanvas *self)
   return TRUE;
 }
 
+/* What was placed last is then the nearest pin with a place before that one, in the order in which they are asked for. */
+static void
+pinned_before (MlCanvas *self, int part, int pin)
+{
+  const MlBoard *board = ml_document_board (self->document);
+  do
+    {
+      pin--;
+      while (pin < 0 && --part >= 0)
+        pin = (int) board->parts[part].n_pins - 1;
+    }
+  while (part >= 0 && !is_pinned (self, part, pin));
+  self->pinning.last_part = part;
+  self->pinning.last_pin = part >= 0 ? pin : -1;
+}
+
 void
 ml_canvas_pin_follow (MlCanvas *self)
 {
@@ -109,14 +125,16 @@ ml_canvas_pin_follow (MlCanvas *self)
       pinning->part = pinning->pin = -1;
       return;
     }
-  if (follow_selection (self))
-    return;
   if (exists (board, pinning->last_part, pinning->last_pin) && !is_pinned (self, pinning->last_part, pinning->last_pin))
     {
-      pinning->part = pinning->last_part; /* it was taken back */
-      pinning->pin = pinning->last_pin;
+      int part = pinning->last_part, pin = pinning->last_pin; /* it was taken back: asked for again, and the next to be taken back is the one before */
+      pinned_before (self, part, pin);
+      ask (self, part, pin);
+      return;
     }
-  else if (!exists (board, pinning->part, pinning->pin) || is_pinned (self, pinning->part, pinning->pin))
+  if (follow_selection (self))
+    return;
+  if (!exists (board, pinning->part, pinning->pin) || is_pinned (self, pinning->part, pinning->pin))
     {
       int part = -1, pin = -1;
       ml_photo_next_unpinned (board, ml_document_picture (self->document), exists (board, pinning->part, pinning->pin) ? pinning->part : -1,
@@ -186,6 +204,7 @@ pin_at (MlCanvas *self, MlPoint at)
   pinning->last_part = part;
   pinning->last_pin = pin;
   ask_next (self, part, pin, 1);
+  ml_canvas_focus_selection (self); /* for n and Backspace */
   if (pinning->part < 0)
     ml_canvas_pictured (self);
 }

@@ -46,6 +46,7 @@ add_next_place (MlFindings *self, const MlBoard *board, const MlNextReading *nex
   if (next->reads == ML_READS_AMPS)
     {
       g_autofree char *place = ml_findings_place (board, next->reads, NULL, NULL, next->supply);
+      place[0] = g_ascii_toupper (place[0]); /* it stands alone */
       gtk_box_append (GTK_BOX (self->next), ml_findings_text_new (place, "place"));
       return;
     }

@@ -29,7 +29,7 @@ enter_text "$scratch/photo.svg"
 rest
 press_until_gone Return 'A photo or an SVG*'
 wait_words notice 'Now say where the pins are*'
-key ctrl+d
+click notice-button
 wait_words hint 'R1 1[?]*4 to go*'
 wait_gone notice-box
 rest
@@ -49,6 +49,20 @@ wait_words hint 'D1 cathode[?]*1 to go*'
 key BackSpace
 wait_words hint 'D1 anode[?]*2 to go*'
 wait_gone pad:D1.anode
+# and the one before it, by Backspace as by undo
+key BackSpace
+wait_words hint 'R1 2[?]*3 to go*'
+wait_gone pad:R1.2
+click_share 400 400
+wait_words hint 'D1 anode[?]*2 to go*'
+click_share 600 300
+wait_words hint 'D1 cathode[?]*1 to go*'
+key ctrl+z
+wait_words hint 'D1 anode[?]*2 to go*'
+key ctrl+z
+wait_words hint 'R1 2[?]*3 to go*'
+click_share 400 400
+wait_words hint 'D1 anode[?]*2 to go*'
 click_share 318 402
 wait_for pad:D1.anode
 click_share 500 600
