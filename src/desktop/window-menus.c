@@ -92,12 +92,17 @@ passes_section (const MlJob *job, int unit)
 void
 ml_window_refresh_unit_menu (MlWindow *self)
 {
-  g_autoptr (GMenu) menu = g_menu_new ();
-  const MlJob *job = ml_document_job (self->document);
+  MlJob *job = ml_document_job (self->document);
   int unit = ml_document_unit (self->document);
 
   ml_window_set_state (self, "unit", g_variant_new_int32 (unit));
   ml_window_set_state (self, "pass", g_variant_new_int32 ((int) ml_document_pass (self->document)));
+  if (job == self->unit_menu_job && unit == self->unit_menu_unit) /* its popover is made anew with the menu, which takes as long as a frame */
+    return;
+  g_clear_pointer (&self->unit_menu_job, ml_job_unref);
+  self->unit_menu_job = ml_job_ref (job);
+  self->unit_menu_unit = unit;
+  g_autoptr (GMenu) menu = g_menu_new ();
   append_section (menu, NULL, units_section (job));
   append_section (menu, NULL, passes_section (job, unit));
   append_section (menu, NULL, ml_actions_section ("win.new-pass", "win.log-replaced", "win.log-resoldered", "win.log-noted", NULL));

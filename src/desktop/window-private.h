@@ -29,6 +29,8 @@ struct _MlWindow
       *measure_button, *view_button, *menu_button, *stack, *start_slot, *paned, *drawing_stack, *draw_bar, *draw_row, *suppose_bar, *suppose_label, *suppose_button, *drawing_slot, *status, *all_conditions_button, *text_slot,
       *strip_slot, *findings_slot;
 
+  MlJob *unit_menu_job; /* owned: what the menu of units was made of; NULL */
+  int unit_menu_unit;
   MlPaper paper;
   gboolean compare;
   gboolean told_of_rows; /* that the drawing is none */

@@ -460,6 +460,30 @@ test_a_board_that_is_being_drawn_up_is_opened_for_drawing (void **state)
   assert_string_equal (wrong, "measure");
 }
 
+/* The menu of units is made anew when units or passes are other ones, not at every click on the drawing: with it goes its popover, open or not. */
+static void
+test_the_menu_of_units_follows_the_job_only (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  GtkMenuButton *button = GTK_MENU_BUTTON (window->unit_button);
+
+  ml_window_open (window, path);
+  GMenuModel *menu = gtk_menu_button_get_menu_model (button);
+  ml_document_select (ml_window_document (window), 1, -1);
+  ml_document_set_condition (ml_window_document (window), 1);
+  assert_ptr_equal (gtk_menu_button_get_menu_model (button), menu);
+  g_autoptr (GError) error = NULL;
+  g_autoptr (MlText) one_more = ml_job_edit_add_unit (ml_document_job (ml_window_document (window)), "bay9", ML_UNIT_STATE_SUSPECT, NULL, &error);
+  ml_document_apply (ml_window_document (window), NULL, one_more, "Add a unit", NULL);
+  g_autoptr (GMenuModel) units = g_menu_model_get_item_link (gtk_menu_button_get_menu_model (button), 0, G_MENU_LINK_SECTION);
+  assert_int_equal (g_menu_model_get_n_items (units), (int) ml_document_job (ml_window_document (window))->n_units);
+  ml_document_set_unit (ml_window_document (window), 1);
+  g_autoptr (GVariant) unit = g_action_group_get_action_state (G_ACTION_GROUP (window), "unit");
+  assert_int_equal (g_variant_get_int32 (unit), 1);
+  window_end (window);
+}
+
 /* The tips of the meter were where they were: a reference that moves afterwards changes no reading, and undo is one step. */
 static void
 test_moving_the_reference_changes_no_reading (void **state)
@@ -688,6 +712,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_the_menu_of_units_follows_the_job_only),
     cmocka_unit_test (test_moving_the_reference_changes_no_reading),
     cmocka_unit_test (test_a_board_that_is_being_drawn_up_is_opened_for_drawing),
     cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
