@@ -12,6 +12,8 @@
 #include <math.h>
 #include <string.h>
 
+#define MOST_NAMED 10 /* parts in one reason; all of them stand in what the readings cannot tell */
+
 /* Windings of every sort; what moves, or does not. */
 static const char *
 coil_blindness (const MlPart *part)
@@ -133,7 +135,7 @@ ml_verdict_say_unseen (const MlVerdict *verdict, guint most)
 static void
 add_unseen (MlVerdict *verdict)
 {
-  g_autofree char *names = ml_verdict_say_unseen (verdict, G_MAXUINT);
+  g_autofree char *names = ml_verdict_say_unseen (verdict, MOST_NAMED);
   char **reasons;
   guint n;
 

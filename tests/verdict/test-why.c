@@ -136,6 +136,20 @@ test_why_sound_so_far_says_what_would_not_show (void **state)
   assert_non_null (reason_with (first, "would show a fault in R3, R4"));
 }
 
+/* Of twelve such parts ten are named and two counted; each of them is in the list of what the readings cannot tell. */
+static void
+test_why_many_that_would_not_show_are_counted (void **state)
+{
+  g_autoptr (GString) board = g_string_new ("meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=A 2=B value=1k\npart R2 resistor 1=B 2=N value=1k\n");
+  for (int i = 3; i < 15; i += 2)
+    g_string_append_printf (board, "part R%d resistor 1=A 2=C%d value=2k\npart R%d resistor 1=C%d 2=N value=1k\n", i, i, i + 1, i);
+  g_string_append (board, "condition on\n  supply plus=A minus=N voltage=9 limit=1\n");
+  g_autoptr (MlVerdict) verdict = judge (board->str, "reading u on red=B volts=4.50\n");
+
+  assert_non_null (reason_with (&verdict->explanations[0], "would show a fault in R3, R4, R5, R6, R7, R8, R9, R10, R11, R12 and 2 more"));
+  assert_int_equal (verdict->n_blind, 12);
+}
+
 /* 500 V on a 9 V divider: nothing gives it, so it is let go and the sound board leads; that board does not give it either. */
 static void
 test_why_a_sound_board_is_not_said_to_give_what_it_does_not (void **state)
@@ -234,6 +248,7 @@ main (void)
     cmocka_unit_test (test_why_a_reading_that_no_chip_gives_is_named),
     cmocka_unit_test (test_why_an_odd_reading_is_named_as_it_was_taken),
     cmocka_unit_test (test_why_sound_so_far_says_what_would_not_show),
+    cmocka_unit_test (test_why_many_that_would_not_show_are_counted),
     cmocka_unit_test (test_why_a_sound_board_is_not_said_to_give_what_it_does_not),
     cmocka_unit_test (test_why_over_range_is_a_reason),
     cmocka_unit_test (test_why_a_sound_board_has_the_values_that_were_found),
