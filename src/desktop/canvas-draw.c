@@ -153,7 +153,7 @@ ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpoin
       ml_canvas_pick (self->partner, prompt, func, data, destroy);
       return;
     }
-  ml_canvas_close_panels (self);
+  ml_canvas_take_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
   self->pick = (MlPick){ func, data, destroy, g_strdup (prompt) };
@@ -208,7 +208,7 @@ take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar, const char
 {
   if (self->mode != ML_CANVAS_DRAW)
     ml_canvas_set_mode (self, ML_CANVAS_DRAW);
-  ml_canvas_close_panels (self);
+  ml_canvas_take_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
   self->hand = (MlHand){ .kind = kind, .polar = polar, .number = g_strdup (number) };

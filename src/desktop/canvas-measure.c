@@ -448,10 +448,10 @@ ml_canvas_focus_place (MlCanvas *self, const MlProbe *red, const MlProbe *black,
   int part = red->part, pin = red->pin;
   if (self->mode != ML_CANVAS_MEASURE)
     ml_canvas_set_mode (self, ML_CANVAS_MEASURE);
-  ml_canvas_close_panels (self);
+  ml_canvas_take_panels (self);
   ml_document_set_condition (self->document, condition);
   if (part < 0)
-    ml_canvas_nearest_pin (self, red->net, point_of_probe (self, &red_copy, &black_copy), &part, &pin);
+    ml_canvas_nearest_pin (self, red_copy.net, point_of_probe (self, &red_copy, &black_copy), &part, &pin);
   ml_canvas_select_and_focus (self, part, pin);
   ml_document_set_probes (self->document, &red_copy, black_copy.net >= 0 || black_copy.part >= 0 ? &black_copy : NULL);
   ml_canvas_update_hint (self);

@@ -2,6 +2,8 @@
 /* What opens on the canvas at a place: the entry of a reading, the line for a name or a value, the list of part kinds. */
 #include "desktop/add-list.h"
 #include "desktop/canvas-private.h"
+#include "desktop/entry.h"
+#include "desktop/line-entry.h"
 
 #define PANEL_GAP_PX 14
 #define BUSY_AROUND_PX 24
@@ -35,6 +37,16 @@ ml_canvas_close_panels (MlCanvas *self)
     return;
   gtk_widget_set_visible (panel, FALSE);
   ml_canvas_focus_selection (self);
+}
+
+void
+ml_canvas_take_panels (MlCanvas *self)
+{
+  if (gtk_widget_get_visible (self->entry) && !ml_entry_is_empty (ML_ENTRY (self->entry)))
+    ml_entry_take (ML_ENTRY (self->entry));
+  else if (gtk_widget_get_visible (self->line_entry))
+    ml_line_entry_take (ML_LINE_ENTRY (self->line_entry));
+  ml_canvas_close_panels (self);
 }
 
 /* The panel must be on screen before it can take the focus. */

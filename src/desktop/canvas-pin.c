@@ -418,7 +418,7 @@ ml_canvas_scale_picture (MlCanvas *self)
 {
   if (picture_of (self) < 0)
     return;
-  ml_canvas_close_panels (self);
+  ml_canvas_take_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
   self->doing = ML_DOING_SCALE;

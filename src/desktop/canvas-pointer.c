@@ -4,8 +4,6 @@
 
 #include "desktop/actions.h"
 #include "desktop/canvas-private.h"
-#include "desktop/entry.h"
-#include "desktop/line-entry.h"
 
 #define SCROLL_STEP_PX 48.0
 #define SCROLL_ZOOM 1.15
@@ -117,7 +115,7 @@ drag_update_cb (GtkGestureDrag *gesture, double dx, double dy, MlCanvas *self)
     {
       if (hypot (dx, dy) < DRAG_STARTS_PX || button == GDK_BUTTON_SECONDARY)
         return;
-      ml_canvas_close_panels (self);
+      ml_canvas_take_panels (self);
       drag_starts (self, button, (MlPoint){ x, y });
       gtk_gesture_set_state (GTK_GESTURE (gesture), GTK_EVENT_SEQUENCE_CLAIMED);
     }
@@ -157,17 +155,6 @@ drag_cancel_cb (GtkGesture *gesture, GdkEventSequence *sequence, MlCanvas *self)
 }
 
 /* ---- clicking ---- */
-
-/* A reading that was typed and is one counts, also when the next thing is a click instead of Enter: nothing typed is lost. */
-static void
-leave_panels (MlCanvas *self)
-{
-  if (gtk_widget_get_visible (self->entry) && !ml_entry_is_empty (ML_ENTRY (self->entry)))
-    ml_entry_take (ML_ENTRY (self->entry));
-  else if (gtk_widget_get_visible (self->line_entry))
-    ml_line_entry_take (ML_LINE_ENTRY (self->line_entry));
-  ml_canvas_close_panels (self);
-}
 
 static void
 menu_asked (MlCanvas *self, const MlHit *hit, double x, double y)
@@ -210,7 +197,7 @@ released_cb (GtkGestureClick *gesture, int n_press, double x, double y, MlCanvas
   guint button = gtk_gesture_single_get_current_button (GTK_GESTURE_SINGLE (gesture));
   if (button == GDK_BUTTON_MIDDLE)
     return;
-  leave_panels (self);
+  ml_canvas_take_panels (self);
   self->pointer = (MlPoint){ x, y };
   MlHit hit = ml_canvas_hit (self, x, y);
   gboolean wants_picture = self->view == ML_CANVAS_PICTURE && ml_document_board (self->document)->n_pictures == 0 && self->doing == ML_DOING_NOTHING;

@@ -48,7 +48,7 @@ target_activated_cb (GtkWidget *target, MlCanvas *self)
                     .pin = ml_canvas_target_pin (ML_CANVAS_TARGET (target)), .net = -1 };
       ml_canvas_draw_click (self, &hit, FALSE);
     }
-  else if (self->doing == ML_DOING_PICK)
+  else if (self->doing == ML_DOING_PICK || self->doing == ML_DOING_JOIN)
     ml_canvas_fail (self, "Walk to one of its pins, then Enter");
   else
     ml_canvas_edit_value (self);

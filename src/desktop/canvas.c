@@ -65,7 +65,7 @@ hint_now (MlCanvas *self)
     case ML_DOING_ADD:
       return g_strdup_printf ("%s: click where it goes, or arrow keys and Enter; t turns it, Esc drops it", self->hand.polar ? "Electrolytic capacitor" : self->hand.kind->trade_name);
     case ML_DOING_JOIN:
-      return g_strdup_printf ("Click what %s.%s is joined with: a pin or a wire", board->parts[self->join_part].name,
+      return g_strdup_printf ("Click what %s.%s is joined with, a pin or a wire; or walk to the pin, then Enter", board->parts[self->join_part].name,
                               board->parts[self->join_part].pins[self->join_pin].name);
     case ML_DOING_PICK:
       return g_strdup (self->pick.prompt);
@@ -293,12 +293,12 @@ ml_canvas_dispose (GObject *object)
       ml_canvas_draw_stop (self);
       ml_canvas_remove_targets (self);
     }
-  g_clear_handle_id (&self->taking_rooms, g_source_remove);
   g_clear_pointer (&self->entry, gtk_widget_unparent);
   g_clear_pointer (&self->line_entry, gtk_widget_unparent);
   g_clear_pointer (&self->add_list, gtk_widget_unparent);
   if (self->document)
     g_clear_signal_handler (&self->changed_handler, self->document);
+  g_clear_handle_id (&self->taking_rooms, g_source_remove); /* what was told until now may have asked for it */
   g_clear_object (&self->document);
   g_clear_pointer (&self->targets_board, ml_board_unref);
   ml_canvas_layer_clear (&self->layer);
@@ -435,10 +435,10 @@ ml_canvas_set_mode (MlCanvas *self, MlCanvasMode mode)
 {
   if (mode == self->mode)
     return;
+  ml_canvas_take_panels (self);
   ml_canvas_end_pick (self, NULL);
   ml_canvas_draw_stop (self);
   ml_canvas_measure_stop (self);
-  ml_canvas_close_panels (self);
   self->mode = mode;
   ml_canvas_forget_rooms (self);
   if (mode == ML_CANVAS_MEASURE)

@@ -51,6 +51,8 @@ typedef enum
  * Properties: "mode" (int, MlCanvasMode), "show" (uint, MlCanvasShow flags), both readable, writable, notified.
  */
 
+/** ml_canvas_take_panels: closes what is open for typing. What was typed there counts if it can, as with Enter: nothing typed is lost. */
+void ml_canvas_take_panels (MlCanvas *self);
 /** ml_canvas_new: shows document, in ML_CANVAS_MEASURE, with everything shown but the legend. */
 GtkWidget *ml_canvas_new (MlDocument *document);
 

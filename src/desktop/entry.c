@@ -33,6 +33,7 @@ struct _MlEntry
   char *labels[MOST_EXPECTED];
   guint n_expected;
   int paper;
+  int condition; /* for which it asks for volts or ohms */
 
   /* template */
   GtkWidget *halves[2];
@@ -385,8 +386,20 @@ reads_cb (GtkWidget *button, MlEntry *self)
 }
 
 static void
+show_kinds (MlEntry *self)
+{
+  gboolean cold = is_cold (self);
+  self->reads = cold ? ML_READS_OHMS : ML_READS_VOLTS;
+  gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (cold ? self->ohms : self->volts), TRUE);
+  gtk_widget_set_visible (self->kinds, cold);
+  self->condition = ml_document_condition (self->document);
+}
+
+static void
 changed_cb (MlDocument *document, guint changed, MlEntry *self)
 {
+  if (gtk_widget_get_visible (GTK_WIDGET (self)) && self->condition != ml_document_condition (document))
+    show_kinds (self); /* what was typed goes to the condition that is shown, which may have no volts */
   if (gtk_widget_get_visible (GTK_WIDGET (self)) && (changed & (ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_FORETOLD)))
     {
       compute_expected (self);
@@ -608,15 +621,6 @@ ml_entry_new (MlDocument *document)
   self->document = g_object_ref (document);
   self->changed_handler = g_signal_connect (document, "changed", G_CALLBACK (changed_cb), self);
   return GTK_WIDGET (self);
-}
-
-static void
-show_kinds (MlEntry *self)
-{
-  gboolean cold = is_cold (self);
-  self->reads = cold ? ML_READS_OHMS : ML_READS_VOLTS;
-  gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (cold ? self->ohms : self->volts), TRUE);
-  gtk_widget_set_visible (self->kinds, cold);
 }
 
 void

@@ -381,6 +381,8 @@ close_choice_cb (int choice, gpointer data)
 gboolean
 ml_window_may_close (MlWindow *self)
 {
+  ml_canvas_take_panels (self->circuit_canvas);
+  ml_canvas_take_panels (self->picture_canvas);
   if (ml_window_is_untouched (self) || ml_document_is_saved (self->document))
     return TRUE;
   ml_choose (GTK_WINDOW (self), "Save before closing?", "Some changes are not saved yet.",

@@ -517,6 +517,52 @@ test_canvas_click_elsewhere_keeps_what_was_typed (void **state)
   assert_false (ml_canvas_entry_is_open (fixture->canvas));
 }
 
+/* Whatever leads away from an entry: what was typed into it counts. */
+static void
+test_canvas_going_on_keeps_what_was_typed (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlDocument *document = fixture->document;
+  click (fixture, "R1", "2");
+  type ("5.0");
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  assert_int_equal (ml_document_job (document)->n_readings, 1);
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_MEASURE);
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (document), "R1"), 0);
+  type ("9.9");
+  const MlProbe red = ml_document_job (document)->readings[0].red;
+  ml_canvas_focus_place (fixture->canvas, &red, NULL, 0); /* as the findings' button does */
+  assert_int_equal (ml_document_job (document)->n_readings, 2);
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (document), "R2"), -1);
+  type ("4.9");
+  click_at (450, 20, "mousedown 2 mousemove_relative -- 12 6 mousemove_relative -- 28 14 sleep 0.05 mouseup 2");
+  assert_int_equal (ml_document_job (document)->n_readings, 3);
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (document), "R1"), -1);
+  type ("2k2");
+  ml_canvas_add_part (fixture->canvas, ml_kind_info (ML_KIND_DIODE), NULL);
+  g_autofree char *value = ml_part_value_text (part (fixture, "R1"));
+  assert_string_equal (value, "2k2");
+}
+
+/* An entry that is open while another condition is chosen is about that one: a board without a supply has ohms to be read, no volts. */
+static void
+test_canvas_an_open_entry_follows_the_condition (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  click (fixture, "R1", NULL);
+  type ("1.0k");
+  ml_document_set_condition (fixture->document, 1);
+  settle (30);
+  key ("Return");
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 1);
+  assert_int_equal (job->readings[0].condition, 1);
+  assert_int_equal (job->readings[0].reads, ML_READS_OHMS);
+}
+
 static void
 test_canvas_arrows_walk_and_tab_goes_by_parts (void **state)
 {
@@ -615,6 +661,33 @@ test_canvas_parts_are_set_by_keys (void **state)
         const MlBox *a = &scene->symbols[i].body, *b = &scene->symbols[k].body;
         assert_false (a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1);
       }
+}
+
+/* On the way from pin to pin the keys pass parts: Enter there does not let go of the pin that is being joined. */
+static void
+test_canvas_pins_are_joined_by_keys (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\npart R1 resistor\npart R2 resistor\nplace R1 x=0 y=0\nplace R2 x=20 y=0\n";
+  g_autofree char *path = g_build_filename (fixture->folder, "two.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  ml_canvas_select_and_focus (fixture->canvas, 0, 0);
+  key ("Return");
+  assert_int_equal (fixture->canvas->doing, ML_DOING_JOIN);
+  ml_canvas_select_and_focus (fixture->canvas, 1, -1);
+  key ("Return");
+  assert_int_equal (fixture->canvas->doing, ML_DOING_JOIN);
+  assert_null (ml_canvas_open_panel (fixture->canvas));
+  ml_canvas_select_and_focus (fixture->canvas, 1, 1);
+  key ("Return");
+  assert_int_equal (fixture->canvas->doing, ML_DOING_NOTHING);
+  assert_true (part (fixture, "R1")->pins[0].net >= 0);
+  assert_int_equal (part (fixture, "R1")->pins[0].net, part (fixture, "R2")->pins[1].net);
 }
 
 /* A wire is drawn to a pin that is out of sight: at the edge the sheet moves on below the hand, and the wire is in sight once it is joined. */
@@ -861,9 +934,12 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_two_pin_part_means_across_it_and_r_swaps, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_over_range_in_a_cold_condition_is_ohms, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_going_on_keeps_what_was_typed, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_follows_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),

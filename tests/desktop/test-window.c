@@ -460,6 +460,39 @@ test_a_board_that_is_being_drawn_up_is_opened_for_drawing (void **state)
   assert_string_equal (wrong, "measure");
 }
 
+/* Closing asks about what is typed and not yet taken, too. */
+static void
+test_closing_counts_what_was_typed (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+
+  ml_window_open (window, path);
+  MlDocument *document = ml_window_document (window);
+  guint before = ml_document_job (document)->n_readings;
+  const MlBoard *board = ml_document_board (document);
+  const int r3 = ml_board_find_part (board, "R3");
+  const MlProbe red = { .net = board->parts[r3].pins[0].net, .part = r3, .pin = 0 };
+  ml_canvas_focus_place (window->circuit_canvas, &red, NULL, 0);
+  ml_canvas_open_entry (window->circuit_canvas);
+  gtk_editable_set_text (GTK_EDITABLE (find_named (GTK_WIDGET (window), "entry-text")), "1.25");
+  assert_true (ml_document_is_saved (document));
+  assert_false (ml_window_may_close (window));
+  assert_int_equal (ml_document_job (document)->n_readings, before + 1);
+  g_autoptr (GtkWindow) question = NULL;
+  GListModel *windows = gtk_window_get_toplevels ();
+  for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
+    {
+      g_autoptr (GtkWindow) one = g_list_model_get_item (windows, i);
+      if (gtk_window_get_transient_for (one) == GTK_WINDOW (window))
+        g_set_object (&question, one);
+    }
+  assert_non_null (question);
+  gtk_window_destroy (question);
+  g_clear_object (&question);
+  window_end (window);
+}
+
 /* The menu of units is made anew when units or passes are other ones, not at every click on the drawing: with it goes its popover, open or not. */
 static void
 test_the_menu_of_units_follows_the_job_only (void **state)
@@ -712,6 +745,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_closing_counts_what_was_typed),
     cmocka_unit_test (test_the_menu_of_units_follows_the_job_only),
     cmocka_unit_test (test_moving_the_reference_changes_no_reading),
     cmocka_unit_test (test_a_board_that_is_being_drawn_up_is_opened_for_drawing),
