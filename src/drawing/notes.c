@@ -13,9 +13,10 @@
 #define STEP 0.5
 #define CROWD 6.0       /* g: where no straight line gets out of that, one with a corner is tried */
 #define CORNER 6.0      /* g: how much farther a note stands rather than have its line turn a corner */
-#define CORNER_FAR 9.0  /* g: how far from the thing the corner may be */
-#define DIRECTIONS 32
-#define CORNERS 80      /* so many of them are tried */
+#define CORNER_FAR 12.0  /* g: how far from the thing the corner may be */
+#define DIRECTIONS 48
+#define FAR_CORNERS 60  /* from so many of them the line may go on to a note farther off */
+#define CORNERS 240      /* so many of them are tried */
 #define FAR 24.0        /* g: how far it may go where all nearer lines would run through a text or a symbol */
 
 #define DEAR 5.0        /* g: a note whose place costs more is tried before the others */
@@ -396,7 +397,7 @@ try_corners (const MlField *field, const MlNote *note, const MlBox *keep, double
       const MlBox spot = ml_box_of_points (corner->via, corner->via);
       const double before = best->cost;
 
-      for (double gap = 0.25; gap < NEAR; gap += 0.75)
+      for (double gap = 0.25; gap < (i < FAR_CORNERS ? CORNER_FAR : NEAR); gap += gap < NEAR ? 0.75 : 2.5)
         for (double slide = -1; slide <= 1; slide++)
           {
             const double dearer = corner->cost + gap + 0.1 * fabs (slide);
