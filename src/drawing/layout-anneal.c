@@ -5,6 +5,9 @@
 #include <math.h>
 #include <string.h>
 
+#define MOST_COUPLED 3 /* pieces: a connector and what couples it */
+#define SPECIAL_EVERY 6 /* moves of a piece that has such a place */
+
 typedef struct { int x, y; MlForm *form; } Stand;
 
 static gboolean
@@ -236,6 +239,49 @@ mirror_group (MlSheet *sheet, const int *which, guint n, Stand *to)
   return TRUE;
 }
 
+/* A capacitor goes to the bar above its chip, a connector to the sheet's edge, alone or with what couples it. */
+static void
+move_specially (MlSheet *sheet, int i, double temperature)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  GArray *found = g_array_new (FALSE, FALSE, 2 * sizeof (int));
+  MlCells rest = ml_sheet_hull (sheet, i);
+  int which[MOST_COUPLED];
+  Stand to[MOST_COUPLED];
+  guint n = 1, k, kept = 0;
+
+  which[0] = i;
+  ml_sheet_special_candidates (sheet, i, spot->form, &rest, found);
+  if (spot->piece->part_kind == ML_KIND_CONNECTOR)
+    n = neighbourhood (sheet, i, 1 + ml_sheet_random (sheet, MOST_COUPLED), which);
+  if (found->len > 0)
+    {
+      const int *xy = &((int *) (gpointer) found->data)[2 * ml_sheet_random (sheet, found->len)];
+      int dx = xy[0] - spot->x, dy = xy[1] - spot->y;
+      for (k = 0; k < n; k++)
+        if (!sheet->spots[which[k]].fixed)
+          {
+            const MlSpot *moved = &sheet->spots[which[k]];
+            to[kept] = (Stand){ moved->x + dx, moved->y + dy, moved->form };
+            which[kept++] = which[k];
+          }
+      if (kept > 0 && (dx != 0 || dy != 0))
+        try_stands (sheet, which, kept, to, temperature);
+    }
+  g_array_unref (found);
+}
+
+static gboolean
+is_special (const MlSheet *sheet, int i)
+{
+  guint k;
+
+  for (k = 0; k < sheet->connectors->len; k++)
+    if (g_array_index (sheet->connectors, int, k) == i)
+      return TRUE;
+  return sheet->spots[i].ties->len > 0 && sheet->spots[i].piece->part_kind == ML_KIND_CAPACITOR;
+}
+
 static void
 move_group (MlSheet *sheet, double temperature)
 {
@@ -302,7 +348,11 @@ ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCancella
       else
         {
           int piece = (int) ml_sheet_random (sheet, sheet->n);
-          if (!sheet->spots[piece].fixed)
+          if (sheet->spots[piece].fixed)
+            continue;
+          if (is_special (sheet, piece) && ml_sheet_random (sheet, SPECIAL_EVERY) == 0)
+            move_specially (sheet, piece, temperature);
+          else
             move_one (sheet, piece, temperature);
         }
     }

@@ -53,13 +53,17 @@ ml_sheet_permuted (MlSheet *sheet, int i)
 
 /* ---- a block's pins in the order in which the wires come: nested where they come from above or below ---- */
 
-typedef struct { int key, pin; } PinKey;
+typedef struct { int of_row, row, key, pin; } PinKey;
 
 static int
 by_key (gconstpointer a, gconstpointer b)
 {
   const PinKey *p = a, *q = b;
 
+  if (p->of_row != q->of_row)
+    return p->of_row < q->of_row ? -1 : 1;
+  if (p->row != q->row)
+    return p->row < q->row ? -1 : 1;
   return p->key != q->key ? (p->key < q->key ? -1 : 1) : (p->pin < q->pin ? -1 : p->pin > q->pin);
 }
 
@@ -104,6 +108,31 @@ key_of_pin (const MlSheet *sheet, int i, int pin)
   return at.y;
 }
 
+#define ROW 3 /* so many pins that run alike stay together */
+
+/* The pins of a row go where they go in the mean. */
+static void
+join_rows (const MlPiece *piece, PinKey *keys, guint n)
+{
+  guint i, k;
+
+  for (i = 0; i < n; i++)
+    {
+      int like = piece->pins[keys[i].pin].like, sum = 0, n_like = 0;
+      keys[i].of_row = keys[i].key;
+      for (k = 0; k < n && like != 0; k++)
+        if (piece->pins[keys[k].pin].like == like)
+          {
+            sum += keys[k].key;
+            n_like++;
+          }
+      if (n_like < ROW)
+        continue;
+      keys[i].of_row = sum / n_like;
+      keys[i].row = like;
+    }
+}
+
 MlForm *
 ml_sheet_fitted (MlSheet *sheet, int i)
 {
@@ -117,7 +146,8 @@ ml_sheet_fitted (MlSheet *sheet, int i)
   for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT; side += 2)
     {
       for (k = 0; k < sides.n[side]; k++)
-        keys[k] = (PinKey){ key_of_pin (sheet, i, sides.pins[side][k]), sides.pins[side][k] };
+        keys[k] = (PinKey){ 0, 0, key_of_pin (sheet, i, sides.pins[side][k]), sides.pins[side][k] };
+      join_rows (spot->piece, keys, sides.n[side]);
       qsort (keys, sides.n[side], sizeof *keys, by_key);
       for (k = 0; k < sides.n[side]; k++)
         {
@@ -202,6 +232,37 @@ with_likes_reversed (MlSheet *sheet, int i, const MlForm *from, int side, int li
   return form;
 }
 
+/* The form with those pins of a side that run alike one behind the other, so many others before them; NULL when there are no two. */
+static MlForm *
+with_likes_gathered (MlSheet *sheet, int i, const MlForm *from, int side, int like, guint n_before)
+{
+  MlSpot *spot = &sheet->spots[i];
+  MlBoxSides sides = ml_box_sides_of (spot->piece, from);
+  int *gathered = g_new (int, MAX (sides.n[side], 1));
+  guint n_like = 0, others = 0, liked = 0, k;
+  MlForm *form = NULL;
+
+  for (k = 0; k < sides.n[side]; k++)
+    n_like += spot->piece->pins[sides.pins[side][k]].like == like;
+  n_before = MIN (n_before, sides.n[side] - n_like);
+  for (k = 0; k < sides.n[side]; k++)
+    if (spot->piece->pins[sides.pins[side][k]].like == like)
+      gathered[n_before + liked++] = sides.pins[side][k];
+    else
+      {
+        gathered[others < n_before ? others : others + n_like] = sides.pins[side][k];
+        others++;
+      }
+  if (n_like > 1)
+    {
+      memcpy (sides.pins[side], gathered, sides.n[side] * sizeof *gathered);
+      form = ml_box_form (spot->piece, sheet->circuit, &sides, ml_box_cost (spot->piece, &sides));
+    }
+  g_free (gathered);
+  ml_box_sides_clear (&sides);
+  return form;
+}
+
 /* Takes trial over: it is the best so far, or gone. */
 static void
 keep_better (MlSheet *sheet, int i, MlForm *trial, const MlForm *from, MlForm **best, int *cost)
@@ -238,9 +299,12 @@ fit_once (MlSheet *sheet, int i, int *cost)
   for (side = ML_SIDE_RIGHT; side <= ML_SIDE_LEFT && spot->piece->has_likes; side += 2)
     for (like = 1; like <= spot->piece->n_pins; like++)
       {
-        MlForm *reversed = with_likes_reversed (sheet, i, from, side, (int) like);
+        MlForm *reversed = with_likes_reversed (sheet, i, from, side, (int) like), *gathered = from;
         if (reversed != NULL)
           keep_better (sheet, i, reversed, from, &best, cost);
+        for (to = 0; to < sides.n[side] && gathered != NULL; to++)
+          if ((gathered = with_likes_gathered (sheet, i, from, side, (int) like, to)) != NULL)
+            keep_better (sheet, i, gathered, from, &best, cost);
       }
   ml_box_sides_clear (&sides);
   spot->form = best;

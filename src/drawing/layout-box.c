@@ -56,8 +56,9 @@ ml_box_sides_of (const MlPiece *piece, const MlForm *form)
 #define ROW 3             /* so many of them are a row that the eye follows */
 #define ROW_APART 10
 #define ROW_EXCHANGED 2.5
+#define ROW_BROKEN 5      /* another pin in between */
 
-/* Pins that run alike stand on one side, in order from above or from below. */
+/* Pins that run alike stand on one side, together, in order from above or from below. */
 static double
 disorder (const MlPiece *piece, const MlBoxSides *sides)
 {
@@ -67,7 +68,7 @@ disorder (const MlPiece *piece, const MlBoxSides *sides)
 
   for (like = 1; like <= piece->n_pins; like++)
     {
-      guint n[2] = { 0, 0 }, exchanged = 0, pairs = 0;
+      guint n[2] = { 0, 0 }, exchanged = 0, pairs = 0, runs = 0;
       for (s = 0; s < 2; s++)
         for (i = 0; i < sides->n[beside[s]]; i++)
           {
@@ -75,6 +76,7 @@ disorder (const MlPiece *piece, const MlBoxSides *sides)
             if (piece->pins[pin].like != (int) like)
               continue;
             n[s]++;
+            runs += i == 0 || piece->pins[sides->pins[beside[s]][i - 1]].like != (int) like;
             for (k = 0; k < i; k++)
               if (piece->pins[sides->pins[beside[s]][k]].like == (int) like)
                 {
@@ -83,6 +85,7 @@ disorder (const MlPiece *piece, const MlBoxSides *sides)
                 }
           }
       cost += (n[0] + n[1] >= ROW ? ROW_APART : LIKE_APART) * MIN (n[0], n[1]);
+      cost += n[0] + n[1] >= ROW ? ROW_BROKEN * (runs - (n[0] > 0) - (n[1] > 0)) : 0;
       cost += (n[0] + n[1] >= ROW ? ROW_EXCHANGED : LIKE_EXCHANGED) * MIN (exchanged, pairs - exchanged);
     }
   return cost;
@@ -232,7 +235,8 @@ put_in_order (const MlPiece *piece, MlBoxSides *sides)
         }
 }
 
-/* The pin that goes on top (the supply) and the one that goes below (the ground); the others by what they drive. */
+/* The pin that goes on top (the supply) and the one that goes below (the ground); the others by what they drive. A chip of which nothing says where
+ * it is fed may have been given one of several lines alike: it stays among them. */
 static MlBoxSides
 block_sides (const MlPiece *piece, const MlCircuit *circuit)
 {
@@ -252,9 +256,9 @@ block_sides (const MlPiece *piece, const MlCircuit *circuit)
   for (i = 0; i < piece->n_pins; i++)
     {
       int pin = circuit->parts[piece->part].pins[piece->pins[i].pin].pin, score = piece->pins[i].score;
-      if (pin == top)
+      if (pin == top && piece->pins[i].like == 0)
         side_add (&sides, ML_SIDE_UP, (int) i);
-      else if (pin == bottom)
+      else if (pin == bottom && piece->pins[i].like == 0)
         side_add (&sides, ML_SIDE_DOWN, (int) i);
       else
         side_add (&sides, score > 0 ? ML_SIDE_RIGHT : score < 0 ? ML_SIDE_LEFT : side_by_default (piece, circuit, i, &sides), (int) i);

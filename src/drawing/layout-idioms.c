@@ -441,6 +441,28 @@ tie_terminals (MlFinder *finder)
     }
 }
 
+#define BESIDE_ITS_BAR 4 /* a ring that its supply's wire would have to bend to */
+
+/* What begins no supply chain but hangs on a supply hangs from a bar. */
+static void
+hang_rings (MlFinder *finder)
+{
+  guint i, k;
+
+  for (i = 0; i < finder->kit->plain->len; i++)
+    {
+      const MlPiece *piece = ml_idiom_piece (finder, (int) i);
+      if (piece->kind != ML_PIECE_TERMINAL || !piece->is_source || finder->used[i] || !ml_idiom_up (finder, piece->pins[0].net))
+        continue;
+      for (k = 0; k < piece->forms->len; k++)
+        {
+          MlForm *form = g_ptr_array_index (piece->forms, k);
+          if (form->pins[0].side != ML_SIDE_UP)
+            form->cost += ML_COST (BESIDE_ITS_BAR);
+        }
+    }
+}
+
 void
 ml_kit_find_idioms (MlKit *kit)
 {
@@ -462,6 +484,7 @@ ml_kit_find_idioms (MlKit *kit)
   mate_level (&finder);
   tie_capacitors (&finder);
   tie_terminals (&finder);
+  hang_rings (&finder);
   for (i = 0; i < kit->composites->len; i++)
     g_ptr_array_add (kit->pieces, g_ptr_array_index (kit->composites, i));
   for (i = 0; i < kit->plain->len; i++)

@@ -12,6 +12,7 @@ typedef struct { Place place; int cost; } Tried;
 #define RAIL_PARTNERS 8
 #define FEW_RAIL_PARTNERS 3 /* of large boards */
 #define LARGE 150 /* pieces */
+#define BAR_ABOVE_CHIP 7 /* g: a capacitor and its flag hang between */
 
 void
 ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out)
@@ -42,7 +43,76 @@ ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out)
         CANDIDATE (x - off_x[i], y + k);
         CANDIDATE (x - off_x[i], y - k);
       }
+}
+
+static gboolean
+is_at_its_chip (const MlSpot *capacitor, const MlSpot *chip)
+{
+  return capacitor->piece->kind == ML_PIECE_PART && capacitor->piece->part_kind == ML_KIND_CAPACITOR && chip->piece->is_box;
+}
+
+/* The supply's wire comes down to the chip from a bar; the capacitor hangs from the bar beside it, its own flag still above the box. */
+static void
+bar_candidates (const MlSheet *sheet, int i, int tied, const MlForm *form, GArray *out)
+{
+  static const int beside[] = { 4, -4, 6, -6, 8, -8 };
+  const MlSpot *spot = &sheet->spots[i], *other = &sheet->spots[tied];
+  const gboolean is_capacitor = spot->piece->part_kind == ML_KIND_CAPACITOR;
+  const MlSpot *chip = is_capacitor ? other : spot, *capacitor = is_capacitor ? spot : other;
+  const MlForm *chip_form = is_capacitor ? other->form : form, *capacitor_form = is_capacitor ? form : other->form;
+  guint p, q, k;
+
+  for (p = 0; p < chip->piece->n_pins; p++)
+    for (q = 0; q < capacitor->piece->n_pins; q++)
+      {
+        MlFormPin supply = chip_form->pins[p], end = capacitor_form->pins[q];
+        if (chip->piece->pins[p].net < 0 || chip->piece->pins[p].net != capacitor->piece->pins[q].net || supply.side != ML_SIDE_UP
+            || end.side != ML_SIDE_UP)
+          continue;
+        for (k = 0; k < G_N_ELEMENTS (beside); k++)
+          {
+            int dx = supply.x + beside[k] - end.x, dy = supply.y - BAR_ABOVE_CHIP - end.y; /* the capacitor as seen from the chip */
+            CANDIDATE (is_capacitor ? chip->x + dx : capacitor->x - dx, is_capacitor ? chip->y + dy : capacitor->y - dy);
+          }
+      }
+}
+
+/* At the edge, each of its signals straight in front of what it leads to. */
+static void
+cable_candidates (const MlSheet *sheet, int i, const MlForm *form, const MlCells *rest, GArray *out)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  int x = spot->piece->pull > 0 ? rest->x0 - 2 - form->hull.x1 : rest->x1 + 2 - form->hull.x0;
+  guint pin, k;
+
+  for (pin = 0; pin < spot->piece->n_pins; pin++)
+    {
+      int net = spot->piece->pins[pin].net;
+      for (k = 0; net >= 0 && sheet->nets[net].rail == ML_RAIL_NONE && k < sheet->nets[net].n_pins; k++)
+        {
+          MlPiecePinRef ref = sheet->nets[net].pins[k];
+          if (ref.piece != i && sheet->spots[ref.piece].on)
+            CANDIDATE (x, ml_sheet_pin (sheet, ref.piece, ref.pin).y - form->pins[pin].y);
+        }
+    }
+}
 #undef CANDIDATE
+
+void
+ml_sheet_special_candidates (const MlSheet *sheet, int i, const MlForm *form, const MlCells *rest, GArray *out)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  guint k;
+
+  for (k = 0; k < spot->ties->len; k++)
+    {
+      int tied = g_array_index (spot->ties, int, k);
+      if (sheet->spots[tied].on && (is_at_its_chip (spot, &sheet->spots[tied]) || is_at_its_chip (&sheet->spots[tied], spot)))
+        bar_candidates (sheet, i, tied, form, out);
+    }
+  for (k = 0; k < sheet->connectors->len; k++)
+    if (g_array_index (sheet->connectors, int, k) == i)
+      cable_candidates (sheet, i, form, rest, out);
 }
 
 static int
@@ -126,6 +196,22 @@ like_places (const MlSheet *sheet, int i, const MlForm *form, int form_index, GA
       place = (Place){ other->x + end.x - other_end.x, other->y + end.y - other_end.y, form_index };
       g_array_append_val (places, place);
     }
+}
+
+static void
+special_places (const MlSheet *sheet, int i, const MlCells *hull, const MlForm *form, int form_index, GArray *places)
+{
+  GArray *found = g_array_new (FALSE, FALSE, 2 * sizeof (int));
+  guint at;
+
+  ml_sheet_special_candidates (sheet, i, form, hull, found);
+  for (at = 0; at < found->len; at++)
+    {
+      const int *xy = &((int *) (gpointer) found->data)[2 * at];
+      Place place = { xy[0], xy[1], form_index };
+      g_array_append_val (places, place);
+    }
+  g_array_unref (found);
 }
 
 static void
@@ -312,6 +398,7 @@ ml_sheet_insert (MlSheet *sheet, int i)
         continue;
       aligned_places (sheet, i, (int) k, places);
       edge_places (&rest, form, (int) k, places);
+      special_places (sheet, i, &rest, form, (int) k, places);
       like_places (sheet, i, form, (int) k, places);
     }
   sort_unique (places);

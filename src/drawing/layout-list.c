@@ -16,8 +16,11 @@ is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word
   const MlCircuitPin *end = word == ML_PIN_WORD_EMITTER  ? ml_circuit_pin (part, ML_PIN_WORD_COLLECTOR)
                             : word == ML_PIN_WORD_SOURCE ? ml_circuit_pin (part, ML_PIN_WORD_DRAIN)
                                                          : NULL;
+  MlRail fed_from = part->kind == ML_KIND_NPN || part->kind == ML_KIND_NMOS   ? ML_RAIL_UP
+                    : part->kind == ML_KIND_PNP || part->kind == ML_KIND_PMOS ? ML_RAIL_DOWN
+                                                                              : ML_RAIL_NONE;
 
-  return (part->kind == ML_KIND_NPN || part->kind == ML_KIND_NMOS) && end != NULL && end->net >= 0 && circuit->nets[end->net].rail == ML_RAIL_UP;
+  return fed_from != ML_RAIL_NONE && end != NULL && end->net >= 0 && circuit->nets[end->net].rail == fed_from;
 }
 
 /* An input that its own output is tied to says nothing of where the net leads. */
@@ -634,27 +637,6 @@ ml_terminal_text (const MlCircuitPart *part, int pin)
   return g_strdup_printf ("%s:%s", part->part->name, part->pins[pin].name);
 }
 
-static void
-list_terminal (MlPiece *piece, const MlCircuit *circuit)
-{
-  static const MlSide in[] = { ML_SIDE_RIGHT, ML_SIDE_LEFT, ML_SIDE_DOWN, ML_SIDE_UP };
-  static const double in_costs[] = { 0, 6, 4, 5 };
-  static const MlSide out[] = { ML_SIDE_LEFT, ML_SIDE_RIGHT, ML_SIDE_UP, ML_SIDE_DOWN };
-  static const double out_costs[] = { 0, 2, 1, 2 };
-  static const double point_costs[] = { 0, 0.4, 0.2, 0.6 };
-  static const MlSide rail[] = { ML_SIDE_DOWN, ML_SIDE_LEFT, ML_SIDE_RIGHT, ML_SIDE_UP }; /* of a lower rail: its flag hangs below the ring */
-  static const double rail_costs[] = { 0, 3, 3, 8 };
-  gboolean is_point = piece->part_kind == ML_KIND_TESTPOINT;
-  gboolean is_low = !is_point && piece->pins[0].net >= 0 && circuit->nets[piece->pins[0].net].rail == ML_RAIL_DOWN;
-  int i;
-
-  for (i = 0; i < 4; i++)
-    g_ptr_array_add (piece->forms, is_low ? terminal_form (piece, circuit, rail[i], ML_COST (rail_costs[i]))
-                                   : piece->is_source || is_point
-                                       ? terminal_form (piece, circuit, in[i], ML_COST (is_point ? point_costs[i] : in_costs[i]))
-                                       : terminal_form (piece, circuit, out[i], ML_COST (out_costs[i])));
-}
-
 MlForm *
 ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror)
 {
@@ -731,6 +713,44 @@ static gboolean
 is_driven (const MlCircuit *circuit, int net)
 {
   return is_driven_through (circuit, net, -1, FARTHEST_DRIVER) || is_driven_guarded (circuit, net);
+}
+
+/* ---- which way a terminal looks ---- */
+
+typedef struct { MlSide side; double cost; } Facing;
+static const Facing in_ways[] = { { ML_SIDE_RIGHT, 0 }, { ML_SIDE_LEFT, 6 }, { ML_SIDE_DOWN, 4 }, { ML_SIDE_UP, 0.5 } };
+static const Facing out_ways[] = { { ML_SIDE_LEFT, 0 }, { ML_SIDE_RIGHT, 2 }, { ML_SIDE_UP, 1 }, { ML_SIDE_DOWN, 2 } };
+static const Facing open_ways[] = { { ML_SIDE_RIGHT, 0 }, { ML_SIDE_LEFT, 0 }, { ML_SIDE_UP, 1 }, { ML_SIDE_DOWN, 2 } };
+static const Facing point_ways[] = { { ML_SIDE_RIGHT, 0 }, { ML_SIDE_LEFT, 0.4 }, { ML_SIDE_DOWN, 0.2 }, { ML_SIDE_UP, 0.6 } };
+static const Facing low_ways[] = { { ML_SIDE_DOWN, 0 }, { ML_SIDE_LEFT, 3 }, { ML_SIDE_RIGHT, 3 }, { ML_SIDE_UP, 8 } }; /* the flag hangs below the ring */
+static const Facing high_ways[] = { { ML_SIDE_UP, 0 }, { ML_SIDE_LEFT, 3 }, { ML_SIDE_RIGHT, 3 }, { ML_SIDE_DOWN, 8 } }; /* the flag stands above it */
+
+static const Facing *
+facings_of (const MlPiece *piece, const MlCircuit *circuit)
+{
+  MlRail rail = rail_at (circuit, piece->pins[0].net);
+
+  if (piece->part_kind == ML_KIND_TESTPOINT)
+    return point_ways;
+  if (rail == ML_RAIL_DOWN)
+    return low_ways;
+  if (piece->is_source)
+    return in_ways;
+  if (rail == ML_RAIL_UP)
+    return high_ways;
+  if (piece->pins[0].net >= 0 && piece->pins[0].score == 0 && !is_driven (circuit, piece->pins[0].net))
+    return open_ways;
+  return out_ways;
+}
+
+static void
+list_terminal (MlPiece *piece, const MlCircuit *circuit)
+{
+  const Facing *ways = facings_of (piece, circuit);
+  guint i;
+
+  for (i = 0; i < 4; i++)
+    g_ptr_array_add (piece->forms, terminal_form (piece, circuit, ways[i].side, ML_COST (ways[i].cost)));
 }
 
 #define LIKE_TERMINALS 4

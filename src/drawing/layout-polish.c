@@ -93,6 +93,7 @@ list_stands_of_form (MlSheet *sheet, int i, MlForm *form, GArray *stands)
   const MlSpot *spot = &sheet->spots[i];
   GArray *found = g_array_new (FALSE, FALSE, 2 * sizeof (int));
   MlPiecePinRef partners[NEAREST_PARTNERS];
+  MlCells rest;
   guint pin, k, n, at;
   int dx, dy;
 
@@ -107,6 +108,11 @@ list_stands_of_form (MlSheet *sheet, int i, MlForm *form, GArray *stands)
       for (at = 0; at < found->len; at++)
         add_stand (stands, ((int *) (gpointer) found->data)[2 * at], ((int *) (gpointer) found->data)[2 * at + 1], form);
     }
+  g_array_set_size (found, 0);
+  rest = ml_sheet_hull (sheet, i);
+  ml_sheet_special_candidates (sheet, i, form, &rest, found);
+  for (at = 0; at < found->len; at++)
+    add_stand (stands, ((int *) (gpointer) found->data)[2 * at], ((int *) (gpointer) found->data)[2 * at + 1], form);
   for (dx = -2; dx <= 2; dx++)
     for (dy = -2; dy <= 2; dy++)
       add_stand (stands, spot->x + dx, spot->y + dy, form);
@@ -501,6 +507,28 @@ polish_piece (Polish *polish, int i)
   return FALSE;
 }
 
+#define BLOCK_ROUNDS 3
+
+/* Blocks have many pins and come last above: the order of their pins is looked at whatever has been tried by then. */
+static void
+polish_blocks (Polish *polish)
+{
+  const MlSheet *sheet = polish->sheet;
+  guint i;
+  int round;
+
+  for (i = 0; i < sheet->n; i++)
+    for (round = 0; round < BLOCK_ROUNDS; round++)
+      {
+        const MlSpot *spot = &sheet->spots[i];
+        if (polish->cancellable != NULL && g_cancellable_is_cancelled (polish->cancellable))
+          return;
+        if (!spot->on || !spot->piece->is_block || (spot->fixed && !spot->pins_free)
+            || !polish_piece (polish, (int) i))
+          break;
+      }
+}
+
 void
 ml_polish (MlSheet *sheet, MlRouter *router, guint limit, GCancellable *cancellable)
 {
@@ -522,4 +550,5 @@ ml_polish (MlSheet *sheet, MlRouter *router, guint limit, GCancellable *cancella
       if (!better)
         break;
     }
+  polish_blocks (&polish);
 }

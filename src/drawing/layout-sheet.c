@@ -133,11 +133,20 @@ ml_sheet_box (MlSheet *sheet, int i, int sign)
 
 /* ---- what a place costs by itself ---- */
 
+static gboolean
+is_capacitor (const MlSpot *spot)
+{
+  return spot->piece->kind == ML_PIECE_PART && spot->piece->part_kind == ML_KIND_CAPACITOR;
+}
+
 static int
 free_gap (int a0, int a1, int b0, int b1)
 {
   return MAX (MAX (a0 - b1, b0 - a1), 0);
 }
+
+#define BELOW_ITS_CHIP 0.7 /* per g: it stands at the pin that it guards, which is on top */
+#define MOST_BELOW 14 /* g */
 
 static int
 tie_cost (const MlSpot *a, const MlSpot *b)
@@ -145,9 +154,11 @@ tie_cost (const MlSpot *a, const MlSpot *b)
   const MlCells *ha = &a->form->pin_hull, *hb = &b->form->pin_hull;
   int gx = free_gap (a->x + ha->x0, a->x + ha->x1, b->x + hb->x0, b->x + hb->x1);
   int gy = free_gap (a->y + ha->y0, a->y + ha->y1, b->y + hb->y0, b->y + hb->y1);
-  int gap = MAX (0, gx - 3) + MAX (0, gy - 2);
+  int gap = MAX (0, gx - 3) + MAX (0, gy - 2), below = a->y + ha->y0 - b->y - hb->y0, cost = 0;
 
-  return gap < 12 ? ML_COST (1) * gap : ML_COST (12) + ML_COST (0.4) * (gap - 12);
+  if ((is_capacitor (a) && b->piece->is_box) || (a->piece->is_box && is_capacitor (b)))
+    cost = ML_COST (BELOW_ITS_CHIP) * CLAMP (is_capacitor (a) ? below : -below, 0, MOST_BELOW);
+  return cost + (gap < 12 ? ML_COST (1) * gap : ML_COST (12) + ML_COST (0.4) * (gap - 12));
 }
 
 static int
@@ -177,7 +188,8 @@ supply_cost (const MlSheet *sheet, int i)
   return cost;
 }
 
-#define BEHIND 3 /* a part beyond a connector, where its cable leaves the sheet */
+#define BEHIND 6 /* a part beyond a connector, where its cable leaves the sheet */
+#define MOST_BEHIND 4 /* parts of one piece that count */
 #define BEHIND_ROWS 2 /* g above and below the box */
 
 /* One stands where the other's cable leaves. */
@@ -189,6 +201,12 @@ is_behind (const MlSpot *connector, const MlSpot *spot)
   if (spot->y + hull->y1 < connector->y + box->y0 - BEHIND_ROWS || spot->y + hull->y0 > connector->y + box->y1 + BEHIND_ROWS)
     return FALSE;
   return connector->piece->pull > 0 ? spot->x + hull->x1 <= connector->x + box->x0 : spot->x + hull->x0 >= connector->x + box->x1;
+}
+
+static int
+behind_cost (const MlSpot *spot)
+{
+  return ML_COST (BEHIND) * (int) CLAMP (spot->piece->n_members, 1, MOST_BEHIND);
 }
 
 /* Cables leave at the sheet's edges: inputs left, outputs right. */
@@ -205,11 +223,11 @@ cables_cost (const MlSheet *sheet, int i)
       int other = g_array_index (sheet->connectors, int, k);
       is_connector |= other == i;
       if (other != i && sheet->spots[other].on && is_behind (&sheet->spots[other], spot))
-        cost += ML_COST (BEHIND);
+        cost += behind_cost (spot);
     }
   for (k = 0; k < sheet->n && is_connector; k++)
     if ((int) k != i && sheet->spots[k].on && is_behind (spot, &sheet->spots[k]))
-      cost += ML_COST (BEHIND);
+      cost += behind_cost (&sheet->spots[k]);
   return cost;
 }
 
@@ -322,7 +340,7 @@ ml_sheet_look (const MlSheet *sheet)
       cost += spot->form->cost;
       for (k = 0; k < sheet->connectors->len; k++)
         if (g_array_index (sheet->connectors, int, k) != (int) i && is_behind (&sheet->spots[g_array_index (sheet->connectors, int, k)], spot))
-          cost += ML_COST (BEHIND);
+          cost += behind_cost (spot);
       for (k = 0; k < spot->ties->len; k++)
         if (g_array_index (spot->ties, int, k) > (int) i)
           cost += tie_cost (spot, &sheet->spots[g_array_index (spot->ties, int, k)]) / 2;

@@ -101,6 +101,9 @@ void ml_sheet_insert_all (MlSheet *sheet);
 void ml_sheet_insert (MlSheet *sheet, int i);
 /** ml_sheet_candidates: places of spot i in `form` where pin lines up with a placed pin; appends (x, y) to out. */
 void ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out);
+/** ml_sheet_special_candidates: what no single pin proposes: a capacitor hangs from the bar above its chip, a connector stands at the sheet's edge
+ * level with what it leads to. rest: the hull of all else. */
+void ml_sheet_special_candidates (const MlSheet *sheet, int i, const MlForm *form, const MlCells *rest, GArray *out);
 /** ml_sheet_anneal: moves per piece, temperatures x 20 (layout-anneal.c). */
 void ml_sheet_anneal (MlSheet *sheet, guint moves, double hot, double cold, GCancellable *cancellable);
 MlForm *ml_sheet_permuted (MlSheet *sheet, int i);

@@ -986,35 +986,6 @@ test_layout_many_lamps_of_one_chip_hang_in_even_rows (void **state)
   ml_board_unref (board);
 }
 
-/* Cables leave a sheet at its edges: nothing stands beyond a connector in its rows. */
-static void
-test_layout_nothing_stands_beyond_a_connector (void **state)
-{
-  static const struct { const char *name, *part; gboolean leaves_right; } at[]
-      = { { "glue-pot.leafboard", "J2", FALSE }, { "glue-pot.leafboard", "J3", TRUE }, { "greenhouse-fan.leafboard", "J2", FALSE } };
-
-  for (guint k = 0; k < G_N_ELEMENTS (at); k++)
-    {
-      MlBoard *board;
-      MlScene *scene = ml_test_scene_of_file (at[k].name, &board);
-      int part = ml_board_find_part (board, at[k].part);
-      const MlBox *box = NULL;
-      for (guint i = 0; i < scene->n_symbols; i++)
-        if (scene->symbols[i].part == part)
-          box = &scene->symbols[i].body;
-      assert_non_null (box);
-      for (guint i = 0; i < scene->n_symbols; i++)
-        {
-          const MlBox *other = &scene->symbols[i].body;
-          if (scene->symbols[i].part == part || other->y1 < box->y0 || other->y0 > box->y1)
-            continue;
-          assert_true (at[k].leaves_right ? other->x1 <= box->x1 : other->x0 >= box->x0);
-        }
-      ml_scene_unref (scene);
-      ml_board_unref (board);
-    }
-}
-
 int
 main (void)
 {
@@ -1061,7 +1032,6 @@ main (void)
     cmocka_unit_test (test_layout_display_stands_behind_its_driver),
     cmocka_unit_test (test_layout_push_pull_output_stands_in_a_column),
     cmocka_unit_test (test_layout_chip_watches_its_transistor_at_that_side),
-    cmocka_unit_test (test_layout_nothing_stands_beyond_a_connector),
     cmocka_unit_test (test_layout_polarity_guard_lies_in_the_line_of_the_supply),
     cmocka_unit_test (test_layout_many_lamps_of_one_chip_hang_in_even_rows),
   };
