@@ -446,6 +446,7 @@ build_header (MlBenchCard *self)
 
   self->number = gtk_toggle_button_new_with_label (number);
   gtk_widget_add_css_class (self->number, "number");
+  gtk_widget_set_focus_on_click (self->number, FALSE); /* keys go on meaning what they meant */
   gtk_widget_set_tooltip_text (self->number, tip);
   self->name = gtk_editable_label_new ("");
   gtk_widget_add_css_class (self->name, "card-name");

@@ -116,6 +116,7 @@ mode_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   if (draws)
     ml_window_notice_over (self, "pads");
   ml_window_refresh_actions (self);
+  ml_window_focus_canvas (self);
 }
 
 static void

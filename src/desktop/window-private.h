@@ -65,6 +65,10 @@ void ml_window_notice_until (MlWindow *self, const char *word, const char *text,
 void ml_window_notice_over (MlWindow *self, const char *word);
 void ml_window_show_hint (MlWindow *self, const char *text);
 
+/* window-keys.c */
+void ml_window_build_keys (MlWindow *self);
+void ml_window_focus_canvas (MlWindow *self); /* where work goes on, unless the keyboard is at the switch of modes itself */
+
 /* window-enabled.c */
 void ml_window_build_draw_bar (MlWindow *self);
 /* The one place that says what can be done now. */

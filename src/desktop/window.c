@@ -363,6 +363,8 @@ build_header (MlWindow *self)
   ml_actions_dress_button (self->redo_button, "win.redo");
   ml_actions_dress_button (self->draw_button, "win.mode::draw");
   ml_actions_dress_button (self->measure_button, "win.mode::measure");
+  gtk_widget_set_focus_on_click (self->draw_button, FALSE);
+  gtk_widget_set_focus_on_click (self->measure_button, FALSE);
   gtk_widget_set_tooltip_text (self->view_button, "What is shown");
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->view_button), GTK_ACCESSIBLE_PROPERTY_LABEL, "What is shown", -1);
   gtk_widget_set_tooltip_text (self->menu_button, "Menu");
@@ -478,6 +480,7 @@ ml_window_init (MlWindow *self)
   ml_window_add_actions (self);
   ml_window_build_menus (self);
   connect_places (self);
+  ml_window_build_keys (self);
   g_signal_connect_object (ml_appearance_get (), "changed", G_CALLBACK (appearance_cb), self, 0);
   appearance_cb (ml_appearance_get (), self);
   gtk_widget_set_visible (self->findings_slot, ml_settings_flag ("show-findings", TRUE));

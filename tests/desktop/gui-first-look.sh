@@ -37,6 +37,22 @@ wait_gone add-search
 wait_words hint ''
 click_thing_until pin:R1.1 status 'R1’s 1 on *'
 key Escape
+# digits and letters are the drawing's, whatever was clicked last
+click_thing_until part:R3 status 'R3, *'
+click explanation-1
+enter_text 1.2
+wait_words entry-text 1.2
+key Escape
+click mode-draw
+key a
+wait_for add-search
+key Escape
+wait_gone add-search
+click mode-measure
+click condition-1
+key n
+wait_words hint 'Type what the meter shows*'
+key Escape Escape
 # what is sure can be written in the log from the findings, and leads to a new pass that knows of it
 click log-repair
 wait_words ask-0 Q1
