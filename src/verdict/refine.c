@@ -360,16 +360,18 @@ is_within_reach (Fit *fit, int dropped)
 }
 
 /* What the readings say at that very point, by Laplace's method: equal to the linear evidence where a fit has settled, far less where the
- * straight line promises what the next step did not find. */
+ * straight line promises what the next step did not find. A reading blunted by `extra` holds no unknown in its place. */
 static double
-attained_ln (MlCase *own, MlExpansion *at, const MlEvidence *linear)
+attained_ln (MlCase *own, MlExpansion *at, const double *extra)
 {
   guint n = own->taken->len;
   g_autofree double *d = g_new0 (double, MAX (n, 1)), *covariance = g_new0 (double, MAX (n * n, 1));
   g_autofree MlReadingClass *classes = g_new0 (MlReadingClass, MAX (n, 1));
-  MlEvidence evidence;
+  MlEvidence linear, evidence;
   double ln = 0;
 
+  if (!ml_case_weigh (own, at, NULL, extra, &linear))
+    return -INFINITY;
   for (guint i = 0; i < n; i++)
     {
       const MlPrediction *prediction = predicted (own, at, NULL, i);
@@ -377,8 +379,9 @@ attained_ln (MlCase *own, MlExpansion *at, const MlEvidence *linear)
       d[i] = g_array_index (own->taken, MlTaken, i).observed - prediction->value;
       covariance[i * n + i] = noise (own, i, prediction);
       classes[i] = g_array_index (own->taken, MlTaken, i).class;
-      ln += log (covariance[i * n + i]) / 2 - log (linear->factor[i * n + i]);
+      ln += log (covariance[i * n + i] + extra[i]) / 2 - log (linear.factor[i * n + i]);
     }
+  ml_evidence_clear (&linear);
   for (guint i = 0; at->z && i < own->dictionary->n_columns; i++)
     if (!ml_case_is_input (own, i, at))
       ln -= at->z[i] * at->z[i] / 2;
@@ -427,7 +430,7 @@ fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
       return NULL;
     }
   /* A single odd reading is let go best where the fit began. */
-  attained = MAX (attained_ln (own, fit.at, &evidence), attained_ln (own, start, &evidence));
+  attained = MAX (attained_ln (own, fit.at, extra), attained_ln (own, start, extra));
   *ret_ln = MIN (evidence.ln + (dropped >= 0 ? unreached_ln (own, fit.at, (guint) dropped, &evidence) : 0), attained + ml_assumption ("refine.unsettled"))
             + ml_case_beside_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
