@@ -134,13 +134,22 @@ with_assumptions (const char *drawn)
   return g_string_free (text, FALSE);
 }
 
+/* METERLEAF_EVALUATION_SAMPLES=N: fewer of the Bayes classifier, which then says little, where only the verdict is looked at. */
+static guint
+samples (guint usual)
+{
+  const char *wanted = g_getenv ("METERLEAF_EVALUATION_SAMPLES");
+
+  return wanted ? MAX ((guint) atoi (wanted), 1) : usual;
+}
+
 static void
 run_board (Run *run, const char *name, const char *drawn, const char *actual, guint64 seed, guint n_samples)
 {
   g_autofree char *assumed = with_assumptions (drawn);
   g_autofree char *cold_drawn = g_strconcat (assumed, "\ncondition unpowered\n", NULL), *cold_actual = g_strconcat (actual, "\ncondition unpowered\n", NULL);
   run_strata (run, name, assumed, actual, seed, n_samples, FALSE);
-  run_strata (run, name, cold_drawn, cold_actual, seed, N_SAMPLES_LARGE, TRUE);
+  run_strata (run, name, cold_drawn, cold_actual, seed, samples (N_SAMPLES_LARGE), TRUE);
 }
 
 static int
@@ -188,7 +197,7 @@ run_own_boards (Run *run, const char *folder, guint64 seed)
       if ((run->own && !strstr (name, run->own)) || !g_file_get_contents (file, &text, NULL, NULL))
         continue;
       g_autofree char *whole = with_condition (name, text);
-      run_board (run, name, whole, whole, seed + i, N_SAMPLES_LARGE);
+      run_board (run, name, whole, whole, seed + i, samples (N_SAMPLES_LARGE));
       count_done (run);
     }
 }
@@ -216,7 +225,7 @@ run_generated (Run *run)
     {
       g_autofree char *drawn = NULL, *actual = NULL, *name = g_strdup_printf ("generated %" G_GUINT64_FORMAT, run->first + i);
       ml_generate_pair (run->first + i, 5 + i % 11, &drawn, &actual);
-      run_board (run, name, drawn, actual, run->first + i, N_SAMPLES);
+      run_board (run, name, drawn, actual, run->first + i, samples (N_SAMPLES));
       run_unread (run, run->first + i, 10 + i % 6);
       count_done (run);
     }
