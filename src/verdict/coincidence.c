@@ -2,8 +2,9 @@
 /* What a pin of an unknown chip stands at is no evidence of a wrong drawing. The sound board leaves it open and pays for every reading that pins it
  * down, in each condition anew; a drawing that ties the pin down pays nothing, and would win by that alone. But chips are built to do something
  * definite: rails of two regulators are alike because both are 5 V, an output rests at ground in every condition. So where the sound board gives all
- * readings, a slip in drawing such a chip's nets is no more than so much the likelier for them. Nor is a chip without its supply: many draw next to
- * nothing, and the sound board pays for that in each condition anew; nor a link between two outputs that rest at the chip's rails. */
+ * readings, a slip in drawing such a chip's nets is no more than so much the likelier for them. Nor is a chip without its supply or its ground: many
+ * draw next to nothing, and the sound board pays for that in each condition anew; nor one that misbehaves, being as free but the same in every
+ * condition; nor a link between two outputs that rest at the chip's rails. */
 #include "verdict/judge-private.h"
 
 #include "verdict/assumptions.h"
@@ -36,12 +37,17 @@ is_about_chip (const MlCase *own, const MlFault *fault)
   return is_chip (own, fault->part) || (fault->kind == ML_FAULT_MISSING_LINK && (has_chip (own, fault->net_a) || has_chip (own, fault->net_b)));
 }
 
-/* A fault that parts an unknown chip from its supply, all or in part. */
+/* A fault that parts an unknown chip from its supply or its ground, all or in part, or that lets it do anything. */
 static gboolean
-starves_chip (const MlCase *own, const MlFault *fault)
+frees_chip (const MlCase *own, const MlFault *fault)
 {
-  return is_chip (own, fault->part) && fault->n_pins == 1 && fault->pins[0] == own->job->board->parts[fault->part].supply_pin
-         && (fault->kind == ML_FAULT_OPEN || fault->kind == ML_FAULT_JOINT);
+  const MlPart *part = is_chip (own, fault->part) ? &own->job->board->parts[fault->part] : NULL;
+
+  if (!part)
+    return FALSE;
+  return fault->kind == ML_FAULT_MISBEHAVING
+         || ((fault->kind == ML_FAULT_OPEN || fault->kind == ML_FAULT_JOINT) && fault->n_pins == 1
+             && (fault->pins[0] == part->supply_pin || fault->pins[0] == part->ground_pin));
 }
 
 /* ---- two pins of one chip at its rails ---- */
@@ -91,7 +97,7 @@ may_coincide (MlCase *own, MlExpansion *sound, const MlHypothesis *hypothesis)
 {
   if (hypothesis->explains == ML_EXPLAINS_DRAWING)
     return is_about_chip (own, &hypothesis->fault);
-  return hypothesis->explains == ML_EXPLAINS_FAULT && (starves_chip (own, &hypothesis->fault) || links_rails (own, sound, &hypothesis->fault));
+  return hypothesis->explains == ML_EXPLAINS_FAULT && (frees_chip (own, &hypothesis->fault) || links_rails (own, sound, &hypothesis->fault));
 }
 
 gboolean
