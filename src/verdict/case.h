@@ -131,7 +131,7 @@ void ml_case_fill_some (MlCase *own, const guint *items, guint n);
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
-/** ml_case_refine_on_new_bench: the same once more, and the fits exchanged, where the chips and unread values have been found elsewhere since, by a far
+/** ml_case_refine_on_new_bench: the same again, and the fits exchanged, as often as the chips and unread values have been found elsewhere since, by a far
  *  better fit. Errors: cancelled. */
 gboolean ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error);
 /* An item, a hypothesis …, and how it ranks. */

@@ -189,22 +189,17 @@ ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error)
   keep_better (own, remembered->again, TRUE);
   ml_case_follow_twins (own);
   ml_case_update (own);
-  own->bench_ln = own->items[own->best_item].ln;
   return TRUE;
 }
 
-gboolean
-ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
+/* FALSE: cancelled. */
+static gboolean
+look_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  double **benches;
-  gboolean any;
-  guint node;
+  guint node = own->dictionary->items[own->best_item].node;
+  double **benches = ml_case_benches (own);
+  gboolean any = benches[node] != NULL;
 
-  if (!own->taken->len || !(own->items[own->best_item].ln > own->bench_ln + ml_assumption ("refine.new-bench")))
-    return TRUE;
-  node = own->dictionary->items[own->best_item].node;
-  benches = ml_case_benches (own);
-  any = benches[node] != NULL;
   if (any)
     {
       g_autoptr (GArray) candidates = list_candidates (own, ml_case_remember (own), benches[node], node, cancellable, error);
@@ -216,4 +211,18 @@ ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **er
     }
   ml_case_benches_free (own, benches);
   return !any || (!g_cancellable_is_cancelled (cancellable) && ml_case_exchange_fits (own, cancellable, error));
+}
+
+gboolean
+ml_case_refine_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  gboolean going = TRUE;
+
+  for (guint left = (guint) ml_assumption ("refine.new-benches");
+       going && left && own->taken->len && own->items[own->best_item].ln > own->bench_ln + ml_assumption ("refine.new-bench"); left--)
+    {
+      own->bench_ln = own->items[own->best_item].ln;
+      going = look_on_new_bench (own, cancellable, error);
+    }
+  return going;
 }
