@@ -95,7 +95,8 @@ ml_nodal_read_value (MlNodalSolver *solver, const MlNodalMeter *meter, double *r
     return true;
   int u = solver->circuit->n_unknowns + solver->attached;
   double j = solver->x[u];
-  if (v >= OVER_SHARE * meter->compliance_v || (meter->reads == ML_NODAL_READ_OHMS && meter->over_ohm > 0 && v > meter->over_ohm * j))
+  /* Of a meter with a top range the open-circuit voltage is no end: it takes a higher one, and what it then shows is about what flows from there. */
+  if (meter->reads == ML_NODAL_READ_OHMS && meter->over_ohm > 0 ? v > meter->over_ohm * j : v >= OVER_SHARE * meter->compliance_v)
     {
       *ret_value = INFINITY;
       return false;

@@ -220,8 +220,8 @@ typedef struct
   int device;          /* AMPS: the supply device whose current is read (positive out of its plus pin) */
   double input_ohm;    /* VOLTS: the meter's resistance; INFINITY: none */
   double test_a;       /* OHMS, DIODE: the meter's current */
-  double compliance_v; /* OHMS, DIODE: its open-circuit voltage; beyond it the meter shows over-range */
-  double over_ohm;     /* OHMS: the top of its highest range, beyond which it shows over-range, too; 0: none */
+  double compliance_v; /* OHMS, DIODE: its open-circuit voltage; near it the meter shows over-range, unless over_ohm says where */
+  double over_ohm;     /* OHMS: the top of its highest range: only beyond it there is over-range; 0: one range only */
 } MlNodalMeter;
 
 typedef struct { int device, parameter; } MlNodalParameterRef;

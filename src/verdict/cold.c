@@ -30,7 +30,7 @@ ml_shown_of (MlReads reads, double value, double compliance_v)
 static void
 take_ohms (MlTaken *taken, const MlReading *reading)
 {
-  gboolean over = reading->measured.over;
+  gboolean over = reading->measured.over || reading->measured.value >= ml_meter_figure ("ohms-over"); /* its top may be another than is thought */
   double ohm = MAX (fabs (reading->measured.value), ml_assumption ("cold.least-ohm"));
   double leads = ml_meter_figure ("ohms-leads");
 

@@ -182,6 +182,23 @@ test_more_than_the_top_range_is_over_range (void **state)
     }
 }
 
+/* A meter that has higher ranges shows by Ohm's law what the one that was thought of cannot: 0.1 mA would need 10 V of its 3 V. */
+static void
+test_a_higher_range_shows_what_the_lower_cannot (void **state)
+{
+  Kit kit;
+  double value, slope;
+
+  kit_begin (&kit, 1);
+  MlNodalParameterRef ref = { kit_two (&kit, "resistor", 1, 0, 100e3), 0 };
+  kit_solve (&kit, NULL, 0);
+  MlNodalMeter meter = { .reads = ML_NODAL_READ_OHMS, .red = { 1, -1, 0 }, .black = { 0, -1, 0 }, .test_a = 1e-4, .compliance_v = 3.0, .over_ohm = 40e6 };
+  assert_int_equal (ml_nodal_measure (kit.solver, NULL, 0, &kit.at, &meter, &ref, 1, &value, &slope, NULL, NULL), ML_NODAL_OK);
+  assert_near (value, 100e3, 1e-9, 0);
+  assert_near (slope, 1, 1e-6, 0);
+  kit_end (&kit);
+}
+
 /* A bit of everything. */
 enum { FEED = 1, FUSED, FIVE, BASE, COLLECTOR, LED, ZENER, PBASE, PCOLLECTOR, AC1, AC2, DC, SWITCHED, WIPER, N_NETS };
 
@@ -445,7 +462,9 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_meter_on_a_relay_at_work), cmocka_unit_test (test_supply_of_a_latch_that_has_fired),
     cmocka_unit_test (test_voltmeter_is_a_resistor), cmocka_unit_test (test_ohmmeter),
-    cmocka_unit_test (test_more_than_the_top_range_is_over_range), cmocka_unit_test (test_slopes_agree_with_differences),
+    cmocka_unit_test (test_more_than_the_top_range_is_over_range),
+    cmocka_unit_test (test_a_higher_range_shows_what_the_lower_cannot),
+                                      cmocka_unit_test (test_a_higher_range_shows_what_the_lower_cannot), cmocka_unit_test (test_slopes_agree_with_differences),
     cmocka_unit_test (test_slopes_of_active_parts), cmocka_unit_test (test_slope_in_the_test_current), cmocka_unit_test (test_slopes_of_cold_readings), cmocka_unit_test (test_measure_refuses_nonsense),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);

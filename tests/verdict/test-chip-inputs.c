@@ -71,6 +71,22 @@ test_alike_rails_are_not_one_net (void **state)
   assert_true (beside->healthy_probability > 0.5);
 }
 
+/* A regulator that nobody knows gives the same volts in two conditions. One that misbehaves the same way in both would, too, and asks for nothing more;
+ * but there is nothing to be explained. 5.08 V (56 / (68 + 56)) = 2.29 V at the tap. */
+static void
+test_steady_chip_does_not_misbehave (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (
+    "reference N\npart D1 diode anode=IN cathode=VP family=schottky\npart U1 block 1=VP 2=N 3=B\npart R1 resistor 1=B 2=C value=68k tolerance=1%\n"
+    "part R2 resistor 1=C 2=N value=56k tolerance=1%\npart R3 resistor 1=B 2=L\npart LED1 led anode=L cathode=N colour=blue\n"
+    "condition c1\n  supply plus=IN minus=N voltage=24 limit=500m\ncondition c2\n  supply plus=IN minus=N voltage=23 limit=500m\n",
+    "reading u c1 red=IN volts=24.01\nreading u c1 red=VP volts=23.68\nreading u c1 red=B volts=5.078\nreading u c1 red=C volts=2.293\n"
+    "reading u c1 red=L volts=2.916\nreading u c1 supply=1 amps=0.01006\nreading u c2 red=IN volts=23.01\nreading u c2 red=VP volts=22.68\n"
+    "reading u c2 red=B volts=5.078\nreading u c2 red=C volts=2.293\nreading u c2 red=L volts=2.916\nreading u c2 supply=1 amps=0.01006\n");
+
+  assert_true (verdict->healthy_probability > 0.5);
+}
+
 /* What no reading tells of a chip is guessed alike by whoever asks. Fed over 100 ohm it takes the supply into its limit where it is taken for 30 ohm, and
  * less than that in the middle, as `solve` has it: 18 V / (100 + 300) ohm = 45 mA. */
 static void
@@ -98,7 +114,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_inputs_are_no_missing_connection), cmocka_unit_test (test_inputs_leave_faults_in_play),
-                                      cmocka_unit_test (test_alike_rails_are_not_one_net),
+                                      cmocka_unit_test (test_alike_rails_are_not_one_net), cmocka_unit_test (test_steady_chip_does_not_misbehave),
                                       cmocka_unit_test (test_chip_without_readings_is_guessed_as_solve_does) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -127,6 +127,47 @@ static const char TIMER_READ[]
     "reading u timing red=TRIG volts=0.0000\nreading u timing red=RC volts=0.0000\nreading u timing red=OUT volts=4.754\n"
     "reading u timing red=BASE volts=0.686\nreading u timing red=COIL volts=0.0744\nreading u timing supply=1 amps=0.0535 volts=12.01\n";
 
+/* Its lamp stands the wrong way round: no current, so both ends of R1 are at the chip's 5 V. */
+static const char LAMP[]
+  = "meterleaf 1\nboard \"Relay with a lamp, fed either way round\"\nreference MINUS\n"
+    "part D1 diode anode=FEED cathode=VPLUS family=schottky\npart D2 diode anode=RETURN cathode=VPLUS family=schottky\n"
+    "part D3 diode anode=MINUS cathode=FEED family=schottky\npart D4 diode anode=MINUS cathode=RETURN family=silicon\n"
+    "part U1 block 1=VPLUS 2=MINUS 3=V5_1\npart C1 capacitor plus=V5_1 minus=MINUS\n"
+    "part R1 resistor 1=V5_1 2=L2 value=390R tolerance=5%\npart LED1 led anode=L2 cathode=MINUS colour=red\n"
+    "part U2 block 1=V5_1 2=MINUS 3=IN3 4=OUT4 supply=1 ground=2\npart R2 resistor 1=V5_1 2=IN3 value=10k tolerance=5%\n"
+    "part R3 resistor 1=OUT4 2=B5\npart R4 resistor 1=B5 2=MINUS value=10k tolerance=5%\n"
+    "part Q1 npn collector=K6 base=B5 emitter=MINUS\npart K1 coil 1=VPLUS 2=K6 resistance=680R show=relay\n"
+    "part D5 diode anode=K6 cathode=VPLUS family=silicon\ncondition c1\n  supply plus=FEED minus=RETURN voltage=24 limit=500m\n"
+    "condition c2\n  supply plus=RETURN minus=FEED voltage=24 limit=500m\n";
+static const char LAMP_READ[]
+  = "reading u c1 red=FEED volts=23.19\nreading u c1 red=VPLUS volts=22.80\nreading u c1 red=RETURN volts=-0.803\n"
+    "reading u c1 red=V5_1 volts=5.131\nreading u c1 red=L2 volts=5.131\nreading u c1 red=IN3 volts=5.123\n"
+    "reading u c1 red=OUT4 volts=5.077\nreading u c1 red=B5 volts=0.734\nreading u c1 red=K6 volts=0.0872\n"
+    "reading u c1 supply=1 amps=0.03869\nreading u c2 red=FEED volts=-0.4146\nreading u c2 red=VPLUS volts=23.17\n"
+    "reading u c2 red=RETURN volts=23.57\nreading u c2 red=V5_1 volts=5.131\nreading u c2 red=L2 volts=5.131\n"
+    "reading u c2 red=IN3 volts=5.123\nreading u c2 red=OUT4 volts=5.077\nreading u c2 red=B5 volts=0.734\n"
+    "reading u c2 red=K6 volts=0.0877\nreading u c2 supply=1 amps=0.03938\n";
+
+/* Sound; without a supply the regulator that nobody knows takes an ohmmeter's few tenths of a volt for 236 ohm. */
+static const char TRAY[]
+  = "meterleaf 1\nboard \"Lamps of a seed tray\"\nreference MINUS\npart D1 diode anode=FEED cathode=VIN family=schottky\n"
+    "part U1 block 1=VIN 2=MINUS 3=V5_1\npart C1 capacitor plus=V5_1 minus=MINUS\n"
+    "part R1 resistor 1=V5_1 2=B2 value=10k tolerance=5%\npart R2 resistor 1=B2 2=DRV4 value=2k2 tolerance=5%\n"
+    "part S1 switch 1=DRV4 2=MINUS\npart Q1 pnp collector=K3 base=B2 emitter=V5_1\npart R3 resistor 1=K3 2=L5\n"
+    "part LED1 led anode=L5 cathode=MINUS colour=blue\npart R4 resistor 1=V5_1 2=L6\n"
+    "part LED2 led anode=L6 cathode=MINUS colour=blue\ncondition c1\n  supply plus=FEED minus=MINUS voltage=12 limit=500m\n"
+    "  set S1 open\ncondition c2\n  supply plus=FEED minus=MINUS voltage=12 limit=500m\n  set S1 closed\ncondition cold\n";
+static const char TRAY_READ[]
+  = "reading u c1 red=FEED volts=12.04\nreading u c1 red=VIN volts=11.74\nreading u c1 red=V5_1 volts=5.072\n"
+    "reading u c1 red=B2 volts=5.067\nreading u c1 red=DRV4 volts=5.066\nreading u c1 red=K3 volts=0.0050\n"
+    "reading u c1 red=L5 volts=0.0050\nreading u c1 red=L6 volts=2.903\nreading u c1 supply=1 amps=0.00685\n"
+    "reading u c2 red=FEED volts=12.04\nreading u c2 red=VIN volts=11.71\nreading u c2 red=V5_1 volts=5.072\n"
+    "reading u c2 red=B2 volts=4.428\nreading u c2 red=DRV4 volts=0.0000\nreading u c2 red=K3 volts=5.050\n"
+    "reading u c2 red=L5 volts=3.077\nreading u c2 red=L6 volts=2.903\nreading u c2 supply=1 amps=0.01383\n"
+    "reading u cold red=FEED ohms=504.9\nreading u cold red=VIN ohms=235.7\nreading u cold red=V5_1 ohms=58280000\n"
+    "reading u cold red=B2 ohms=58290000\nreading u cold red=DRV4 ohms=58290000\nreading u cold red=K3 ohms=OL\n"
+    "reading u cold red=L5 ohms=OL\nreading u cold red=L6 ohms=58280000\n";
+
 static void
 assert_nobody_suspect (const MlVerdict *verdict)
 {
@@ -205,6 +246,29 @@ test_what_leads_is_not_said_to_have_nothing_for_it (void **state)
   assert_null (strstr (first->reasons[0], "none for it"));
 }
 
+/* The chips are found where they are only by a fit of another fault, a long way from where they were looked for; every fault is looked at again there. */
+static void
+test_far_better_fit_is_where_all_are_judged (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (LAMP, LAMP_READ);
+
+  for (guint i = 0; i < verdict->n_parts; i++)
+    if (verdict->parts[i].verdict == ML_VERDICT_SUSPECT)
+      assert_string_equal (verdict->job->board->parts[i].name, "LED1");
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_FAULT);
+  assert_non_null (strstr (verdict->explanations[0].title, "LED1"));
+}
+
+/* A chip is taken for 10 kohm on the cold board; on the range of a meter that shows 236 ohm that much was over-range, with no way back. */
+static void
+test_chip_is_found_far_below_an_ohmmeters_range (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (TRAY, TRAY_READ);
+
+  assert_nobody_suspect (verdict);
+  assert_true (verdict->healthy_probability > 0.8);
+}
+
 int
 main (void)
 {
@@ -213,6 +277,8 @@ main (void)
     cmocka_unit_test (test_what_fired_a_crowbar_is_left_open),
     cmocka_unit_test (test_chip_that_draws_little_has_its_supply), cmocka_unit_test (test_outputs_at_ground_are_not_linked),
     cmocka_unit_test (test_what_leads_is_not_said_to_have_nothing_for_it),
+    cmocka_unit_test (test_far_better_fit_is_where_all_are_judged),
+    cmocka_unit_test (test_chip_is_found_far_below_an_ohmmeters_range),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
