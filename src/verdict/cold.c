@@ -26,11 +26,18 @@ ml_shown_of (MlReads reads, double value, double compliance_v)
   return fabs (value) < ml_assumption (reads == ML_READS_AMPS ? "cold.nothing-amps" : "cold.nothing-volts") ? 0 : value;
 }
 
+/* Its top may be another than is thought. */
+gboolean
+ml_cold_is_beyond (const MlReading *reading)
+{
+  return reading->measured.over || (reading->reads == ML_READS_OHMS && reading->measured.value >= ml_meter_figure ("ohms-over"));
+}
+
 /* Over-range says only that there is more than the meter can show: it stands at the end of the scale, as every prediction beyond it does. */
 static void
 take_ohms (MlTaken *taken, const MlReading *reading)
 {
-  gboolean over = reading->measured.over || reading->measured.value >= ml_meter_figure ("ohms-over"); /* its top may be another than is thought */
+  gboolean over = ml_cold_is_beyond (reading);
   double ohm = MAX (fabs (reading->measured.value), ml_assumption ("cold.least-ohm"));
   double leads = ml_meter_figure ("ohms-leads");
 

@@ -11,6 +11,8 @@ double ml_cold_ln (double ohm, gboolean *ret_inside);
 /** ml_shown_of: a prediction (V, A, ln ohm) as a meter with that open-circuit voltage would show it: V, A, ohm; INFINITY over-range; 0 below what any bench
  * meter shows. */
 double ml_shown_of (MlReads reads, double value, double compliance_v);
+/** ml_cold_is_beyond: whether a reading is over-range, or so many ohms that most meters would be. */
+gboolean ml_cold_is_beyond (const MlReading *reading);
 /** ml_taken_cold: what an ohms or diode reading was, its variance and what it may be when it is off; taken->variance holds the meter's on entry. */
 void ml_taken_cold (MlTaken *taken, const MlJob *job, const MlReading *reading);
 /** ml_verdict_warn_cold: cautions about ohms and diode readings, if there are any. */

@@ -441,13 +441,16 @@ mark_parts (MlVerdict *verdict, const MlCase *own, const gboolean *cleared)
 
 /* ---- readings ---- */
 
-/* A prediction ends where the highest range of most meters does. A meter with a higher one shows what is more, and that is no difference. */
+/* A prediction ends where the highest range of most meters does: it is over-range there. A meter with a higher one shows what is more, and that is no
+ * difference. */
 static double
 ohms_beside (const MlReading *read, double predicted)
 {
   gboolean beyond = isinf (ml_shown_of (ML_READS_OHMS, log (predicted), INFINITY));
 
-  return beyond && !read->measured.over ? MAX (predicted, read->measured.value) : predicted;
+  if (!beyond)
+    return predicted;
+  return read->measured.over ? INFINITY : MAX (predicted, read->measured.value);
 }
 
 static void
@@ -473,10 +476,10 @@ fill_readings (MlVerdict *verdict, MlCase *own)
       ml_misread_fill (own, i, reading);
       if (reads == ML_READS_OHMS)
         {
+          reading->healthy_sigma *= exp (reading->healthy);
+          reading->explained_sigma *= exp (reading->explained);
           reading->healthy = ohms_beside (read, exp (reading->healthy));
           reading->explained = ohms_beside (read, exp (reading->explained));
-          reading->healthy_sigma *= reading->healthy;
-          reading->explained_sigma *= reading->explained;
         }
       else
         {

@@ -36,11 +36,14 @@ static double
 oddness (const MlVerdict *verdict, guint i)
 {
   const MlReadingVerdict *own = &verdict->readings[i];
-  const MlQuantity *measured = &verdict->job->readings[own->reading].measured;
+  const MlReading *reading = &verdict->job->readings[own->reading];
+  const MlQuantity *measured = &reading->measured;
   double off = fabs (measured->value - own->healthy) / own->healthy_sigma;
 
-  if (measured->over) /* beyond the scale where a sound board reads within it */
-    return isfinite (own->healthy) ? OVER_ODDNESS : 0;
+  if (ml_cold_is_beyond (reading)) /* where a sound board reads within the scale, but not just below its end */
+    off = reading->reads != ML_READS_OHMS ? OVER_ODDNESS : MAX (ml_cold_ln (INFINITY, NULL) - ml_cold_ln (own->healthy, NULL), 0) / ml_assumption ("cold.over-spread");
+  if (ml_cold_is_beyond (reading) && !isfinite (own->healthy))
+    off = 0;
   return isfinite (off) ? off : 0;
 }
 

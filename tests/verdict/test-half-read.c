@@ -267,6 +267,7 @@ test_chip_is_found_far_below_an_ohmmeters_range (void **state)
 
   assert_nobody_suspect (verdict);
   assert_true (verdict->healthy_probability > 0.8);
+  assert_non_null (strstr (verdict->explanations[0].reasons[0], "every reading is what the board as drawn gives")); /* over-range and 58 Mohm, too */
 }
 
 int
