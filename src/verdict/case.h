@@ -129,6 +129,8 @@ gboolean ml_case_fill (MlCase *own, GCancellable *cancellable, GError **error);
 void ml_case_fill_some (MlCase *own, const guint *items, guint n);
 /** ml_case_refine: the leaders relinearised. Errors: cancelled. */
 gboolean ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_more: more of them where the best one does not fit: what is right may have looked hopeless. Errors: cancelled. */
+gboolean ml_case_refine_more (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_bench: faults looked at again where the unknown chips do what the best fits found them to do. Errors: cancelled. */
 gboolean ml_case_refine_on_bench (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_refine_on_new_bench: the same again, and the fits exchanged, as often as the chips and unread values have been found elsewhere since, by a far

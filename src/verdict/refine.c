@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Relinearisation of the leaders: Gauss-Newton in the unknowns, the evidence then taken at the fit. */
+#include "verdict/judge-private.h"
 #include "verdict/pairs.h"
 #include "verdict/remember.h"
 
@@ -681,12 +682,12 @@ ml_case_blunted (const MlCase *own, double volts, double share)
 
 /* The best item, at each node of the blocks, of each of the best hypotheses by this score. */
 static void
-choose (MlCase *own, MlScored *scored, guint n, gboolean slips, gboolean *chosen)
+choose (MlCase *own, MlScored *scored, guint n, gboolean slips, guint most, gboolean *chosen)
 {
   const guint n_nodes = own->dictionary->model->n_nodes;
   g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);             /* at any node */
   g_autofree gboolean *seen_at = g_new0 (gboolean, own->dictionary->hypotheses->len * n_nodes); /* at this one */
-  guint left = (guint) ml_assumption (slips ? "refine.slip-leaders" : "refine.leaders");
+  guint left = most;
 
   qsort (scored, n, sizeof *scored, ml_scored_best_first);
   for (guint i = 0; i < n && isfinite (scored[i].score); i++)
@@ -711,19 +712,15 @@ ml_case_follow_twins (MlCase *own)
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
 }
 
-gboolean
-ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
+/* Relinearises what is likely, and the leaders by either score. FALSE: cancelled. */
+static gboolean
+refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips, GCancellable *cancellable, GError **error)
 {
   guint n = 0, left = (guint) ml_assumption ("refine.most");
   g_autofree MlScored *plain = g_new (MlScored, own->dictionary->n_items);
   g_autofree MlScored *blunt = g_new (MlScored, own->dictionary->n_items);
   g_autofree gboolean *chosen = g_new0 (gboolean, own->dictionary->n_items);
-  MlRemembered *remembered = ml_case_remember (own);
 
-  if (!own->taken->len)
-    return TRUE;
-  if (!find_blunt_scores (own, remembered, cancellable, error))
-    return FALSE;
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
       if (!is_judged_at_centre (own, i))
@@ -735,11 +732,10 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
                   || ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_HEALTHY;
     }
   /* Faults and slips apart: there are many more slips, and what is not refined cannot be compared with what is. */
-  for (guint slips = 0; slips < 2; slips++)
-    {
-      choose (own, plain, n, slips != 0, chosen);
-      choose (own, blunt, n, slips != 0, chosen);
-    }
+  choose (own, plain, n, FALSE, faults, chosen);
+  choose (own, blunt, n, FALSE, faults, chosen);
+  choose (own, plain, n, TRUE, slips, chosen);
+  choose (own, blunt, n, TRUE, slips, chosen);
   for (guint i = 0; i < n; i++) /* plain is in order of score now */
     if (chosen[plain[i].index] && (left || plain[i].index < own->dictionary->model->n_nodes))
       {
@@ -751,4 +747,21 @@ ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
   ml_case_follow_twins (own);
   ml_case_update (own);
   return TRUE;
+}
+
+gboolean
+ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  MlRemembered *remembered = ml_case_remember (own);
+
+  return !own->taken->len
+         || (find_blunt_scores (own, remembered, cancellable, error)
+             && refine_leaders (own, remembered, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error));
+}
+
+gboolean
+ml_case_refine_more (MlCase *own, GCancellable *cancellable, GError **error)
+{
+  return !own->taken->len || ml_case_fit_tail (own, ml_case_expansion (own, own->best_item), NULL, own->taken->len) >= ml_assumption ("gate.probability")
+         || refine_leaders (own, ml_case_remember (own), (guint) ml_assumption ("refine.more"), 0, cancellable, error);
 }
