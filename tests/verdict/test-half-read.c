@@ -168,6 +168,28 @@ static const char TRAY_READ[]
     "reading u cold red=B2 ohms=58290000\nreading u cold red=DRV4 ohms=58290000\nreading u cold red=K3 ohms=OL\n"
     "reading u cold red=L5 ohms=OL\nreading u cold red=L6 ohms=58280000\n";
 
+/* R1 is shorted: with S1 closed the 5 V lie on Q1's base and the supply in its limit, far from all that the dictionary has of a chip nobody knows. */
+static const char PUMP[]
+  = "meterleaf 1\nboard \"Feed pump relay\"\nreference MINUS\npart D1 diode anode=FEED cathode=VIN family=silicon\n"
+    "part U1 block 1=VIN 2=MINUS 3=V5_1\npart S1 switch 1=V5_1 2=DRV2\npart R1 resistor 1=DRV2 2=B3 value=5k6 tolerance=5%\n"
+    "part R2 resistor 1=B3 2=MINUS\npart Q1 npn collector=K4 base=B3 emitter=MINUS\n"
+    "part K1 coil 1=VIN 2=K4 resistance=560R show=relay\npart D2 diode anode=K4 cathode=VIN family=schottky\n"
+    "part R3 resistor 1=VIN 2=TAP5 value=6k8 tolerance=5%\npart R4 resistor 1=TAP5 2=MINUS\ncondition c1\n"
+    "  supply plus=FEED minus=MINUS voltage=24 limit=500m\n  set S1 open\ncondition c2\n"
+    "  supply plus=FEED minus=MINUS voltage=24 limit=500m\n  set S1 closed\n";
+static const char PUMP_READ[]
+  = "reading u c1 red=FEED volts=23.91\nreading u c1 red=VIN volts=23.22\nreading u c1 red=V5_1 volts=5.005\n"
+    "reading u c1 red=DRV2 volts=0.0001\nreading u c1 red=B3 volts=0.0001\nreading u c1 red=K4 volts=23.22\n"
+    "reading u c1 red=TAP5 volts=11.55\nreading u c1 supply=1 amps=0.00738\nreading u c2 red=FEED volts=4.419\n"
+    "reading u c2 red=VIN volts=2.976\nreading u c2 red=V5_1 volts=0.951\nreading u c2 red=DRV2 volts=0.939\n"
+    "reading u c2 red=B3 volts=0.792\nreading u c2 red=K4 volts=0.0024\nreading u c2 red=TAP5 volts=1.481\n"
+    "reading u c2 supply=1 amps=0.5004\nunit g good\nreading g c1 red=FEED volts=23.99\nreading g c1 red=VIN volts=23.28\n"
+    "reading g c1 red=V5_1 volts=5.103\nreading g c1 red=DRV2 volts=-0.0001\nreading g c1 red=B3 volts=-0.0001\n"
+    "reading g c1 red=K4 volts=23.28\nreading g c1 red=TAP5 volts=11.43\nreading g c1 supply=1 amps=0.00882\n"
+    "reading g c2 red=FEED volts=23.99\nreading g c2 red=VIN volts=23.16\nreading g c2 red=V5_1 volts=5.103\n"
+    "reading g c2 red=DRV2 volts=5.103\nreading g c2 red=B3 volts=0.678\nreading g c2 red=K4 volts=0.0566\n"
+    "reading g c2 red=TAP5 volts=11.37\nreading g c2 supply=1 amps=0.05268\n";
+
 static void
 assert_nobody_suspect (const MlVerdict *verdict)
 {
@@ -259,6 +281,14 @@ test_far_better_fit_is_where_all_are_judged (void **state)
   assert_non_null (strstr (verdict->explanations[0].title, "LED1"));
 }
 
+static void
+test_more_is_fitted_before_two_faults_are_thought_of (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (PUMP, PUMP_READ);
+
+  assert_true (verdict->parts[ml_board_find_part (verdict->job->board, "R1")].probability > 0.15);
+}
+
 /* A chip is taken for 10 kohm on the cold board; on the range of a meter that shows 236 ohm that much was over-range, with no way back. */
 static void
 test_chip_is_found_far_below_an_ohmmeters_range (void **state)
@@ -279,6 +309,7 @@ main (void)
     cmocka_unit_test (test_chip_that_draws_little_has_its_supply), cmocka_unit_test (test_outputs_at_ground_are_not_linked),
     cmocka_unit_test (test_what_leads_is_not_said_to_have_nothing_for_it),
     cmocka_unit_test (test_far_better_fit_is_where_all_are_judged),
+    cmocka_unit_test (test_more_is_fitted_before_two_faults_are_thought_of),
     cmocka_unit_test (test_chip_is_found_far_below_an_ohmmeters_range),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
