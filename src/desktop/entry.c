@@ -419,22 +419,22 @@ key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModif
   return keyval != GDK_KEY_Tab && keyval != GDK_KEY_ISO_Left_Tab && !(state & (GDK_CONTROL_MASK | GDK_ALT_MASK));
 }
 
-/* "OL" is being typed: its L is a letter of the reading. */
+/* The L of what meters show over range is a letter of the reading. A voltage of 0 that is read at the leg is left its small l. */
 static gboolean
-over_range_begun (MlEntry *self)
+is_letter (MlEntry *self, guint keyval)
 {
   const char *text = gtk_editable_get_text (GTK_EDITABLE (self->text));
-  return g_ascii_strncasecmp (text, "o", 1) == 0;
+  return ml_reading_text_begins_over (text) && (keyval == GDK_KEY_L || self->reads != ML_READS_VOLTS || !strchr (text, '0'));
 }
 
 /* Before the text sees it: Ctrl+R swaps, and so does a plain r, which is no part of a reading but "R47" of nothing measured; l and L put the
- * red and the black probe on the part's own metal. */
+ * red and the black probe on the part's own metal, but for the L of an "OL" or "0L". */
 static gboolean
 capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlEntry *self)
 {
   if (state & (GDK_ALT_MASK | GDK_SUPER_MASK))
     return FALSE;
-  if ((keyval == GDK_KEY_l || keyval == GDK_KEY_L) && !(state & GDK_CONTROL_MASK) && !over_range_begun (self))
+  if ((keyval == GDK_KEY_l || keyval == GDK_KEY_L) && !(state & GDK_CONTROL_MASK)  && !is_letter (self, keyval))
     {
       ml_entry_toggle_lead (self, keyval == GDK_KEY_l);
       return TRUE;

@@ -31,12 +31,36 @@ plain_signs (const char *text)
   return g_string_free (plain, FALSE);
 }
 
+/* The capital letters without the one decimal mark that meters show among them, "OL" of "0.L" as well, in room for three; FALSE: there are more. */
+static gboolean
+over_letters (const char *text, char *ret_letters)
+{
+  guint n = 0, marks = 0;
+  for (const char *c = text; *c; c++)
+    if (*c == '.' || *c == ',')
+      marks++;
+    else if (n == 2)
+      return FALSE;
+    else
+      ret_letters[n++] = *c == '0' ? 'O' : g_ascii_toupper (*c);
+  ret_letters[n] = '\0';
+  return marks <= 1;
+}
+
+gboolean
+ml_reading_text_begins_over (const char *text)
+{
+  char letters[3];
+  return over_letters (text, letters) && strcmp (letters, "O") == 0;
+}
+
 static char *
 plain (const char *text)
 {
   g_autofree char *minus = plain_signs (text);
+  char letters[3];
   g_strstrip (minus);
-  if (strcmp (minus, "O") == 0 || strcmp (minus, "o") == 0 || g_ascii_strcasecmp (minus, "ol") == 0 || strcmp (minus, "0L") == 0)
+  if (g_ascii_strcasecmp (minus, "o") == 0 || (over_letters (minus, letters) && strcmp (letters, "OL") == 0))
     return g_strdup ("OL");
   return g_steal_pointer (&minus);
 }

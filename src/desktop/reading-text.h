@@ -22,6 +22,8 @@ typedef struct
  */
 gboolean ml_reading_text_read (const char *text, MlReads expected, gboolean cold, MlReadingText *ret_reading, char **ret_trouble);
 void ml_reading_text_clear (MlReadingText *reading);
+/** ml_reading_text_begins_over: with an L behind it, small or not, that would be an over-range reading: "O", "0.". */
+gboolean ml_reading_text_begins_over (const char *text);
 /** ml_reading_text_understood: "270 mV", "over range", "1.80 V to 2.10 V"; new string. */
 char *ml_reading_text_understood (const MlReadingText *reading);
 
