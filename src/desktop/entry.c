@@ -427,7 +427,14 @@ is_letter (MlEntry *self, guint keyval)
   return ml_reading_text_begins_over (text) && (keyval == GDK_KEY_L || self->reads != ML_READS_VOLTS || !strchr (text, '0'));
 }
 
-/* Before the text sees it: Ctrl+R swaps, and so does a plain r, which is no part of a reading but "R47" of nothing measured; l and L put the
+/* "4r7" of ohms (IEC 60062 writes it R); no voltage has an r in it. */
+static gboolean
+is_decimal_mark (MlEntry *self, GdkModifierType state)
+{
+  return !(state & GDK_CONTROL_MASK) && self->reads == ML_READS_OHMS && *gtk_editable_get_text (GTK_EDITABLE (self->text));
+}
+
+/* Before the text sees it: Ctrl+R swaps, and so does a plain r where it is no part of a reading; l and L put the
  * red and the black probe on the part's own metal, but for the L of an "OL" or "0L". */
 static gboolean
 capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModifierType state, MlEntry *self)
@@ -439,7 +446,7 @@ capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, 
       ml_entry_toggle_lead (self, keyval == GDK_KEY_l);
       return TRUE;
     }
-  if (keyval != GDK_KEY_r)
+  if (keyval != GDK_KEY_r || is_decimal_mark (self, state))
     return FALSE;
   ml_entry_swap (self);
   return TRUE;

@@ -506,6 +506,22 @@ test_canvas_over_range_in_a_cold_condition_is_ohms (void **state)
   assert_true (job->readings[0].measured.over);
 }
 
+/* 4R7 is 4.7 ohm by IEC 60062, and typed small by many: it must not become 47 ohm with the probes swapped. */
+static void
+test_canvas_the_r_of_an_ohms_reading_swaps_nothing (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  ml_document_set_condition (fixture->document, 1);
+  click (fixture, "R1", NULL);
+  type ("4r7");
+  key ("Return");
+  MlJob *job = ml_document_job (fixture->document);
+  assert_int_equal (job->n_readings, 1);
+  assert_near (job->readings[0].measured.value, 4.7, 1e-12, 0);
+  assert_int_equal (job->readings[0].red.pin, 0);
+}
+
 static void
 test_canvas_click_elsewhere_keeps_what_was_typed (void **state)
 {
@@ -934,6 +950,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_stays_where_it_is, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_two_pin_part_means_across_it_and_r_swaps, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_over_range_in_a_cold_condition_is_ohms, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_the_r_of_an_ohms_reading_swaps_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_going_on_keeps_what_was_typed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_follows_the_condition, set_up, tear_down),
