@@ -159,36 +159,119 @@ half_swing (const Opamp *u1, double u, double *ret_slope)
   return h;
 }
 
+static const double on_width_v = 0.04;
+
+/* What the output drives, and how that comes about: names as above, a the argument of tanh, t that, c 1 / cosh, up the current from positive. */
+typedef struct
+{
+  double d, h_u, a, t, c, aim, on, on_slope, j, up, up_slope;
+} Output;
+
+static inline Output
+drive_output (const Opamp *u1, const double *x)
+{
+  double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset;
+  Output o = { .d = d };
+
+  double h = half_swing (u1, u, &o.h_u);
+  o.a = u1->gain * d / h;
+  o.t = u1->put != 0 ? u1->put : tanh (o.a);
+  o.c = u1->put != 0 ? 0 : 1 / cosh (fmin (fabs (o.a), 350.0));
+  o.aim = 0.5 * (u - u1->upper_loss + u1->lower_loss) + h * o.t;
+  o.on = ml_nodal_logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / on_width_v, &o.on_slope);
+  o.j = (o.aim - (x[OUT] - x[NEGATIVE])) / u1->ohm;
+  o.up = ml_nodal_softplus (o.j, cross_a, &o.up_slope);
+  return o;
+}
+
 static void
 opamp_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
 {
   const Opamp *u1 = (const Opamp *) derived;
-  double u = x[POSITIVE] - x[NEGATIVE], d = x[PLUS] - x[MINUS] + u1->offset, h_u, on_slope, up_slope;
 
   stamp_common (&u1->diode, u1->quiescent, u1->bias, x, f, jacobian);
   stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
     return;
-  double h = half_swing (u1, u, &h_u), a = u1->gain * d / h, t = tanh (a), c = 1 / cosh (fmin (fabs (a), 350.0));
-  if (u1->put != 0)
-    {
-      t = u1->put;
-      c = 0;
-    }
-  double middle = 0.5 * (u - u1->upper_loss + u1->lower_loss), aim = middle + h * t;
-  double aim_d = u1->gain * c * c, aim_u = 0.5 + h_u * (t - a * c * c);
-  double on = ml_nodal_logistic ((u - u1->lower_loss - u1->upper_loss - 0.6) / 0.04, &on_slope);
-  double j = (aim - (x[OUT] - x[NEGATIVE])) / u1->ohm, up = ml_nodal_softplus (j, cross_a, &up_slope);
+  const Output o = drive_output (u1, x);
+  double aim_d = u1->gain * o.c * o.c, aim_u = 0.5 + o.h_u * (o.t - o.a * o.c * o.c);
   /* slopes of j by pin, of on by pin */
   double by_j[N_PINS] = { aim_d / u1->ohm, -aim_d / u1->ohm, -1 / u1->ohm, aim_u / u1->ohm, (1 - aim_u) / u1->ohm };
-  double by_on[N_PINS] = { 0, 0, 0, on_slope / 0.04, -on_slope / 0.04 }, source[N_PINS], sink[N_PINS];
+  double by_on[N_PINS] = { 0, 0, 0, o.on_slope / on_width_v, -o.on_slope / on_width_v }, source[N_PINS], sink[N_PINS];
   for (int k = 0; k < N_PINS; k++)
     {
-      source[k] = on * up_slope * by_j[k] + up * by_on[k];
-      sink[k] = on * (up_slope - 1) * by_j[k] + (up - j) * by_on[k];
+      source[k] = o.on * o.up_slope * by_j[k] + o.up * by_on[k];
+      sink[k] = o.on * (o.up_slope - 1) * by_j[k] + (o.up - o.j) * by_on[k];
     }
-  stamp (f, jacobian, POSITIVE, OUT, on * up, source);
-  stamp (f, jacobian, OUT, NEGATIVE, on * (up - j), sink);
+  stamp (f, jacobian, POSITIVE, OUT, o.on * o.up, source);
+  stamp (f, jacobian, OUT, NEGATIVE, o.on * (o.up - o.j), sink);
+}
+
+/* ---- slopes in the parameters, which the derived quantities are but for a factor ---- */
+
+enum { OFFSET, UPPER_LOSS, LOWER_LOSS, QUIESCENT, GAIN, OHM, BIAS, N_OPAMP_PARAMETERS };
+enum { C_OFFSET, SATURATION, C_QUIESCENT, PULL_UP, C_BIAS, N_COMPARATOR_PARAMETERS };
+
+/* A current from pin a to pin b has that slope in a parameter. */
+static void
+add_slope (double *ret, int parameter, int a, int b, double slope)
+{
+  ret[parameter * N_PINS + a] += slope;
+  ret[parameter * N_PINS + b] -= slope;
+}
+
+/* Its slope, at 0 that in the middle of both ways. */
+static void
+add_bias_slopes (double bias, const double *x, int parameter, double *ret)
+{
+  double below = exp (-input_room_v / input_width_v), waste;
+  int from, to;
+
+  for (int k = PLUS; k <= MINUS; k++)
+    for (int sign = -1; sign <= 1; sign += 2)
+      {
+        if (bias * sign < 0)
+          continue;
+        way_of_bias (sign, k, &from, &to);
+        double share = ml_nodal_logistic ((x[from] - x[to] - input_room_v) / input_width_v, &waste) * (1 + below) - below;
+        add_slope (ret, parameter, from, to, sign * share * (bias == 0 ? 0.5 : 1));
+      }
+}
+
+/* What the chip draws itself goes with quiescent. */
+static void
+add_quiescent_slope (const double *x, int parameter, double *ret)
+{
+  double f[N_PINS] = { 0 }, waste[N_PINS * N_PINS] = { 0 };
+
+  ml_nodal_stamp_own (f, waste, N_PINS, POSITIVE, NEGATIVE, 1, x[POSITIVE] - x[NEGATIVE]);
+  add_slope (ret, parameter, POSITIVE, NEGATIVE, f[POSITIVE]);
+}
+
+/* How the output hangs on a parameter that moves what it aims at, or how far it is on. */
+static void
+add_output_slopes (const Output *o, int parameter, double by_j, double by_on, double *ret)
+{
+  add_slope (ret, parameter, POSITIVE, OUT, o->on * o->up_slope * by_j + o->up * by_on);
+  add_slope (ret, parameter, OUT, NEGATIVE, o->on * (o->up_slope - 1) * by_j + (o->up - o->j) * by_on);
+}
+
+static void
+opamp_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  const Opamp *u1 = (const Opamp *) derived;
+
+  add_quiescent_slope (x, QUIESCENT, ret);
+  add_bias_slopes (u1->bias, x, BIAS, ret);
+  if (open & 1u)
+    return;
+  const Output o = drive_output (u1, x);
+  double by_h = o.t - o.a * o.c * o.c, by_loss = -o.h_u * by_h, on_by_loss = -o.on_slope / on_width_v;
+  add_output_slopes (&o, OFFSET, u1->gain * o.c * o.c / u1->ohm, 0, ret);
+  add_output_slopes (&o, UPPER_LOSS, (by_loss - 0.5) / u1->ohm, on_by_loss, ret);
+  add_output_slopes (&o, LOWER_LOSS, (by_loss + 0.5) / u1->ohm, on_by_loss, ret);
+  add_output_slopes (&o, GAIN, o.d * o.c * o.c / u1->ohm, 0, ret);
+  add_output_slopes (&o, OHM, -o.j / u1->ohm, 0, ret);
 }
 
 static void
@@ -291,24 +374,67 @@ comparator_lean (const double *derived, const double *x)
   return (x[PLUS] - x[MINUS] + u1->offset) / u1->switch_width;
 }
 
-/* The output's pull from pin a to pin b: most amperes at once, where d in units of switch_width decides. */
+/* The output's pull from pin a to pin b, an ampere at most, where d in units of switch_width decides: on times drive times t, names as above. */
+typedef struct
+{
+  double on, on_slope, drive, drive_slope, v, t, c;
+} Pull;
+
+static inline Pull
+pull (const Comparator *u1, const double *x, int a, int b, double d)
+{
+  Pull own;
+
+  own.on = ml_nodal_logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &own.on_slope);
+  own.drive = ml_nodal_logistic (d / u1->switch_width, &own.drive_slope);
+  if (u1->put != 0)
+    {
+      own.drive = (u1->put > 0) == (a == POSITIVE) ? 1 : 0;
+      own.drive_slope = 0;
+    }
+  own.v = (x[a] - x[b]) / u1->width;
+  own.t = tanh (own.v);
+  own.c = 1 / cosh (fmin (fabs (own.v), 350.0));
+  return own;
+}
+
+/* most: amperes at once. */
 static void
 stamp_pull (const Comparator *u1, const double *x, int a, int b, double most, double d, double *f, double *jacobian)
 {
-  double on_slope, drive_slope;
-  double on = ml_nodal_logistic ((x[POSITIVE] - x[NEGATIVE] - 1.5) / 0.05, &on_slope), drive = ml_nodal_logistic (d / u1->switch_width, &drive_slope);
-  if (u1->put != 0)
-    {
-      drive = (u1->put > 0) == (a == POSITIVE) ? 1 : 0;
-      drive_slope = 0;
-    }
-  double v = (x[a] - x[b]) / u1->width, t = tanh (v), c = 1 / cosh (fmin (fabs (v), 350.0));
-  double by_d = (a == OUT ? -1 : 1) * on * drive_slope / u1->switch_width * most * t, by_u = on_slope / 0.05 * drive * most * t;
+  const Pull own = pull (u1, x, a, b, d);
+  double by_d = (a == OUT ? -1 : 1) * own.on * own.drive_slope / u1->switch_width * most * own.t;
+  double by_u = own.on_slope / 0.05 * own.drive * most * own.t, by_v = own.on * own.drive * most * own.c * own.c / u1->width;
   double slopes[N_PINS] = { by_d, -by_d, 0, by_u, -by_u };
 
-  slopes[a] += on * drive * most * c * c / u1->width;
-  slopes[b] -= on * drive * most * c * c / u1->width;
-  stamp (f, jacobian, a, b, on * drive * most * t, slopes);
+  slopes[a] += by_v;
+  slopes[b] -= by_v;
+  stamp (f, jacobian, a, b, own.on * own.drive * most * own.t, slopes);
+}
+
+static void
+add_pull_slopes (const Comparator *u1, const double *x, int a, int b, double most, double d, double *ret)
+{
+  const Pull own = pull (u1, x, a, b, d);
+
+  add_slope (ret, C_OFFSET, a, b, (a == OUT ? -1 : 1) * own.on * own.drive_slope / u1->switch_width * most * own.t);
+  add_slope (ret, SATURATION, a, b, -own.on * own.drive * most * own.c * own.c * own.v / u1->width * sink_a / sink_at_a);
+  if (a == POSITIVE)
+    add_slope (ret, PULL_UP, a, b, own.on * own.drive * own.t);
+}
+
+static void
+comparator_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  const Comparator *u1 = (const Comparator *) derived;
+  double d = x[PLUS] - x[MINUS] + u1->offset;
+
+  add_quiescent_slope (x, C_QUIESCENT, ret);
+  add_bias_slopes (u1->bias, x, C_BIAS, ret);
+  if (open & 1u)
+    return;
+  add_pull_slopes (u1, x, OUT, NEGATIVE, sink_a, -d, ret);
+  add_pull_slopes (u1, x, POSITIVE, OUT, u1->pull_up, d, ret);
 }
 
 static void
@@ -354,16 +480,16 @@ comparator_limit (const double *derived, unsigned open, const double *old, doubl
   .paths = { { POSITIVE, NEGATIVE }, { NEGATIVE, OUT }, { PLUS, NEGATIVE }, { MINUS, NEGATIVE } }
 
 const MlNodalType ml_nodal_opamp_type = {
-  .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 7,
+  .word = "opamp", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = N_OPAMP_PARAMETERS,
   .parameters = { { "offset", 0.0 }, { "upper_loss", 1.0 }, { "lower_loss", 0.1 }, { "quiescent", 1e-3 }, { "gain", 2e4 },
                   { "output_resistance", 80.0 }, { "bias", 30e-9 } },
-  .n_derived = 8 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .limit = opamp_limit, .soften = opamp_soften,
-  .put = opamp_put, .lean = opamp_lean,
+  .n_derived = 8 + ML_NODAL_JUNCTION_DOUBLES, .prepare = opamp_prepare, .eval = opamp_eval, .slopes = opamp_slopes, .limit = opamp_limit,
+  .soften = opamp_soften, .put = opamp_put, .lean = opamp_lean,
 };
 
 const MlNodalType ml_nodal_comparator_type = {
-  .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = 5,
+  .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = N_COMPARATOR_PARAMETERS,
   .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 }, { "bias", 30e-9 } },
-  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .limit = comparator_limit, .soften = comparator_soften,
-  .put = comparator_put, .lean = comparator_lean,
+  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .slopes = comparator_slopes,
+  .limit = comparator_limit, .soften = comparator_soften,  .put = comparator_put, .lean = comparator_lean,
 };

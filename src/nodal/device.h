@@ -72,9 +72,9 @@ struct MlNodalType
   bool (*conducts) (const double *derived, unsigned open, int path);
   /** eval: f[n_local] and jacobian[n_local * n_local], row-major, both zeroed before. Bit e of open: element e is open. */
   void (*eval) (const double *derived, unsigned open, const double *x, double *f, double *jacobian);
-  /** prepare_slopes: d derived / d parameter, ret[n_parameters * n_derived], zeroed before: as much of it as slopes looks at. */
+  /** prepare_slopes: d derived / d parameter, ret[n_parameters * n_derived], zeroed before: as much of it as slopes looks at. NULL: none of it. */
   void (*prepare_slopes) (const double *parameters, double *ret);
-  /** slopes: d f / d parameter from those, ret[n_parameters * n_local], zeroed before. NULL, like the one before: found by differences of f. */
+  /** slopes: d f / d parameter from those, ret[n_parameters * n_local], zeroed before. NULL: found by differences of f. */
   void (*slopes) (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret);
   /** limit: moves x (a copy) to where the device may be linearised, given the last such point (NULL at a start). NULL: no limiting. */
   void (*limit) (const double *derived, unsigned open, const double *old, double *x);

@@ -106,7 +106,8 @@ prepare_all (const MlNodalType *type, const Kept *kept)
 {
   type->prepare (kept->parameters, kept->derived);
   memset (kept->derived + type->n_derived, 0, (size_t) (type->n_parameters * type->n_derived) * sizeof (double));
-  type->prepare_slopes (kept->parameters, kept->derived + type->n_derived);
+  if (type->prepare_slopes)
+    type->prepare_slopes (kept->parameters, kept->derived + type->n_derived);
 }
 
 /* By central differences. The step is a hundredth of the narrowest smooth width, a regulator's of some 1e-5 of its voltage, which leaves 2e-5
