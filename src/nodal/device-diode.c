@@ -61,14 +61,6 @@ diode_eval (const double *derived, unsigned open, const double *x, double *f, do
 
 enum { N_DIODE_PARAMETERS = 5, N_ZENER_PARAMETERS = 7 };
 
-/* Of a current from a to b, for one parameter. */
-static void
-add_slope (double *slope, int a, int b, double by)
-{
-  slope[a] += by;
-  slope[b] -= by;
-}
-
 static void
 diode_prepare_slopes (const double *parameters, double *ret)
 {
@@ -84,7 +76,7 @@ diode_add_slopes (const Diode *diode, const Diode *by, const double *x, int n, i
   double v = x[a] - x[b], g, i = ml_nodal_junction_eval (&diode->forward, v, &g);
 
   for (int p = 0; p < N_DIODE_PARAMETERS; p++)
-    add_slope (ret + p * n, a, b, ml_nodal_junction_slope (&diode->forward, &by[p].forward, v, i, g) + by[p].leak_s * v);
+    ml_nodal_add_slope (ret + p * n, a, b, ml_nodal_junction_slope (&diode->forward, &by[p].forward, v, i, g) + by[p].leak_s * v);
 }
 
 static void
@@ -171,7 +163,7 @@ zener_add_slopes (const double *derived, const double *d_derived, unsigned open,
   double forward = ml_nodal_junction_eval (&zener->forward, v, &g_forward);
   double reverse = ml_nodal_junction_eval (&zener->reverse, -v, &g_reverse);
   for (int p = 0; p < n_parameters; p++)
-    add_slope (ret + 2 * p, 0, 1, ml_nodal_junction_slope (&zener->forward, &by[p].forward, v, forward, g_forward)
+    ml_nodal_add_slope (ret + 2 * p, 0, 1, ml_nodal_junction_slope (&zener->forward, &by[p].forward, v, forward, g_forward)
                                     - ml_nodal_junction_slope (&zener->reverse, &by[p].reverse, -v, reverse, g_reverse) + by[p].leak_s * v);
 }
 

@@ -216,8 +216,7 @@ enum { C_OFFSET, SATURATION, C_QUIESCENT, PULL_UP, C_BIAS, N_COMPARATOR_PARAMETE
 static void
 add_slope (double *ret, int parameter, int a, int b, double slope)
 {
-  ret[parameter * N_PINS + a] += slope;
-  ret[parameter * N_PINS + b] -= slope;
+  ml_nodal_add_slope (ret + parameter * N_PINS, a, b, slope);
 }
 
 /* Its slope, at 0 that in the middle of both ways. */
@@ -238,16 +237,6 @@ add_bias_slopes (double bias, const double *x, int parameter, double *ret)
       }
 }
 
-/* What the chip draws itself goes with quiescent. */
-static void
-add_quiescent_slope (const double *x, int parameter, double *ret)
-{
-  double f[N_PINS] = { 0 }, waste[N_PINS * N_PINS] = { 0 };
-
-  ml_nodal_stamp_own (f, waste, N_PINS, POSITIVE, NEGATIVE, 1, x[POSITIVE] - x[NEGATIVE]);
-  add_slope (ret, parameter, POSITIVE, NEGATIVE, f[POSITIVE]);
-}
-
 /* How the output hangs on a parameter that moves what it aims at, or how far it is on. */
 static void
 add_output_slopes (const Output *o, int parameter, double by_j, double by_on, double *ret)
@@ -261,7 +250,7 @@ opamp_slopes (const double *derived, const double *d_derived, unsigned open, con
 {
   const Opamp *u1 = (const Opamp *) derived;
 
-  add_quiescent_slope (x, QUIESCENT, ret);
+  add_slope (ret, QUIESCENT, POSITIVE, NEGATIVE, ml_nodal_own_share (x[POSITIVE] - x[NEGATIVE]));
   add_bias_slopes (u1->bias, x, BIAS, ret);
   if (open & 1u)
     return;
@@ -429,7 +418,7 @@ comparator_slopes (const double *derived, const double *d_derived, unsigned open
   const Comparator *u1 = (const Comparator *) derived;
   double d = x[PLUS] - x[MINUS] + u1->offset;
 
-  add_quiescent_slope (x, C_QUIESCENT, ret);
+  add_slope (ret, C_QUIESCENT, POSITIVE, NEGATIVE, ml_nodal_own_share (x[POSITIVE] - x[NEGATIVE]));
   add_bias_slopes (u1->bias, x, C_BIAS, ret);
   if (open & 1u)
     return;

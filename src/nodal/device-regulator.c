@@ -117,6 +117,22 @@ regulator_eval (const double *derived, unsigned open, const double *x, double *f
   ml_nodal_stamp_branch (f, jacobian, 3, OUT, GROUND, leak_s * v, leak_s);
 }
 
+static void
+regulator_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  const Regulator *u1 = (const Regulator *) derived;
+  double u = x[IN] - x[GROUND], aim_slope, g;
+
+  ml_nodal_add_slope (ret + QUIESCENT * 3, IN, GROUND, ml_nodal_own_share (u));
+  if (open & 1u)
+    return;
+  double aim = regulator_aim (u1, u, &aim_slope), share = ml_nodal_logistic ((aim - x[OUT] + x[GROUND]) / u1->pass_width, &g);
+  double by_aim = u1->limit / u1->pass_width * g;
+  ml_nodal_add_slope (ret + VOLTAGE * 3, IN, OUT, by_aim * (1.0 - aim_slope));
+  ml_nodal_add_slope (ret + DROPOUT * 3, IN, OUT, -by_aim * aim_slope);
+  ml_nodal_add_slope (ret + LIMIT * 3, IN, OUT, share);
+}
+
 /* The pass element switches within a millivolt. On the way from blocking to driving, or back, look at the middle first. Else Newton runs on
  * the current: the share that the linear model asks for is turned back through the law, or the tails would be walked one width a step;
  * where it asks for more than there is, it grows by a few widths, so that plain Newton does not bounce from one end to the other. */
@@ -220,7 +236,8 @@ const MlNodalType ml_nodal_regulator_type = {
   .n_parameters = 4, .parameters = { { "voltage", 5.0 }, { "dropout", 2.0 }, { "quiescent", 5e-3 }, { "limit", 1.0 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
   .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
-  .prepare = regulator_prepare, .eval = regulator_eval, .limit = regulator_limit, .soften = regulator_soften,
+  .prepare = regulator_prepare, .eval = regulator_eval, .slopes = regulator_slopes, .limit = regulator_limit,
+  .soften = regulator_soften,
 };
 
 const MlNodalType ml_nodal_adjustable_type = {
@@ -228,7 +245,8 @@ const MlNodalType ml_nodal_adjustable_type = {
   .n_parameters = 4, .parameters = { { "reference", 1.25 }, { "dropout", 2.0 }, { "quiescent", 50e-6 }, { "limit", 1.5 } },
   .n_elements = 1, .elements = { { IN, OUT } }, .n_paths = 2, .paths = { { IN, GROUND }, { OUT, GROUND } },
   .n_derived = 6 + ML_NODAL_JUNCTION_DOUBLES,
-  .prepare = adjustable_prepare, .eval = regulator_eval, .limit = regulator_limit, .soften = regulator_soften,
+  .prepare = adjustable_prepare, .eval = regulator_eval, .slopes = regulator_slopes, .limit = regulator_limit,
+  .soften = regulator_soften,
 };
 
 const MlNodalType ml_nodal_converter_type = {

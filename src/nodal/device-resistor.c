@@ -90,6 +90,14 @@ link_eval (const double *derived, unsigned open, const double *x, double *f, dou
   branch_stamp (3, 0, 1, 2, !open && derived[1] > 0, derived[0], x, f, jacobian);
 }
 
+/* In its resistance; what the others do, they do at once. */
+static void
+link_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  if (!open && derived[1] > 0)
+    ret[2] = -x[2];
+}
+
 static void
 changeover_prepare (const double *parameters, double *derived)
 {
@@ -137,13 +145,36 @@ potentiometer_eval (const double *derived, unsigned open, const double *x, doubl
     ml_nodal_stamp_branch (f, jacobian, 3, 2, 1, derived[1] * (x[2] - x[1]), derived[1]);
 }
 
+/* In its value and its position; at the end of the track it has none. */
+static void
+potentiometer_prepare_slopes (const double *parameters, double *ret)
+{
+  double value = parameters[0], at = parameters[1], share = fmin (fmax (at, 1e-4), 1.0 - 1e-4), moves = share == at ? 1 : 0;
+  double first = 1.0 / (value * share), second = 1.0 / (value * (1.0 - share));
+
+  ret[0] = -first / value;
+  ret[1] = -second / value;
+  ret[2] = -moves * first / share;
+  ret[3] = moves * second / (1.0 - share);
+}
+
+static void
+potentiometer_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  for (int p = 0; p < 2; p++)
+    {
+      ml_nodal_add_slope (ret + p * 3, 0, 2, open & 1u ? 0 : d_derived[p * 2] * (x[0] - x[2]));
+      ml_nodal_add_slope (ret + p * 3, 2, 1, open & 2u ? 0 : d_derived[p * 2 + 1] * (x[2] - x[1]));
+    }
+}
+
 #define TWO_PIN_CONDUCTANCE \
   .flags = ML_NODAL_CONDUCTANCE | ML_NODAL_LINEAR, .n_pins = 2, .n_elements = 1, .elements = { { 0, 1 } }, .n_derived = 1, \
   .conducts = resistor_conducts, .eval = resistor_eval
 
 #define TWO_PIN_BRANCH \
   .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "1", "2" }, .n_elements = 1, .elements = { { 0, 1 } }, .n_inner = 1, \
-  .n_derived = 2, .conducts = link_conducts, .eval = link_eval
+  .n_derived = 2, .conducts = link_conducts, .eval = link_eval, .slopes = link_slopes
 
 const MlNodalType ml_nodal_resistor_type = {
   .word = "resistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } }, .prepare = resistor_prepare,
@@ -198,5 +229,5 @@ const MlNodalType ml_nodal_potentiometer_type = {
   .word = "potentiometer", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "1", "2", "wiper" },
   .n_parameters = 2, .parameters = { { "value", 10e3 }, { "position", 0.5 } },
   .n_elements = 2, .elements = { { 0, 2 }, { 2, 1 } }, .n_derived = 2,
-  .prepare = potentiometer_prepare, .eval = potentiometer_eval,
+  .prepare = potentiometer_prepare, .eval = potentiometer_eval, .prepare_slopes = potentiometer_prepare_slopes, .slopes = potentiometer_slopes,
 };

@@ -46,6 +46,15 @@ battery_eval (const double *derived, unsigned open, const double *x, double *f, 
 }
 
 static void
+battery_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  if (open)
+    return;
+  ret[2] = -1;
+  ret[5] = -x[2];
+}
+
+static void
 supply_prepare (const double *parameters, double *derived)
 {
   double limit = fmin (fmax (parameters[LIMIT], 1e-9), 1e6); /* INFINITY: no limit worth the name */
@@ -79,6 +88,18 @@ supply_eval (const double *derived, unsigned open, const double *x, double *f, d
   jacobian[6] = 1;
   jacobian[7] = -1;
   jacobian[8] = -derived[S_SCALE] * (up + down) / w - derived[S_OHM];
+}
+
+/* In its voltage, of which the scale is made, and in its limit, of which the width is. */
+static void
+supply_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  double s = -x[2], w = derived[S_WIDTH], limit = derived[S_LIMIT], up, down, sign = (derived[S_VOLTAGE] > 0) - (derived[S_VOLTAGE] < 0);
+  double fall = knee ((s - limit) / w, &up) - knee ((-s - limit) / w, &down);
+
+  ret[2] = -1.0 + sign * (fall + 1e-9 * s / limit);
+  if (limit > 1e-9 && limit < 1e6)
+    ret[5] = -derived[S_SCALE] * s / (w * limit) * (up + down) - derived[S_OHM] * s / limit;
 }
 
 /* A current that runs past the limit is brought back to it, then grows by the logarithm of the step, as with a junction. */
@@ -146,14 +167,14 @@ const MlNodalType ml_nodal_battery_type = {
   .word = "battery", .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "plus", "minus" },
   .n_parameters = 2, .parameters = { { "voltage", 9.0 }, { "resistance", 1.0 } },
   .n_elements = 1, .elements = { { 0, 1 } }, .n_inner = 1, .n_derived = 2, .source = 1,
-  .prepare = battery_prepare, .eval = battery_eval,
+  .prepare = battery_prepare, .eval = battery_eval, .slopes = battery_slopes,
 };
 
 const MlNodalType ml_nodal_supply_type = {
   .word = "supply", .n_pins = 2, .pins = { "plus", "minus" },
   .n_parameters = 2, .parameters = { { "voltage", 12.0 }, { "limit", 3.0 } },
   .n_paths = 1, .paths = { { 0, 1 } }, .n_inner = 1, .n_derived = 5, .source = 1,
-  .prepare = supply_prepare, .eval = supply_eval, .limit = supply_limit,
+  .prepare = supply_prepare, .eval = supply_eval, .slopes = supply_slopes, .limit = supply_limit,
 };
 
 const MlNodalType ml_nodal_load_type = {

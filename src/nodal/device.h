@@ -112,12 +112,27 @@ ml_nodal_stamp_branch (double *f, double *jacobian, int n, int a, int b, double 
   jacobian[b * n + b] += g;
 }
 
-/** ml_nodal_stamp_own: what a chip draws itself from a to b at u = v_a - v_b: quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V). The second term is
- * the slope that real ones have: it keeps a net determined that only such chips hang on. */
+/** ml_nodal_own_share: what a chip draws itself at u, over its quiescent current: u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V. The second term is the slope that
+ * real ones have: it keeps a net determined that only such chips hang on. */
+static inline double
+ml_nodal_own_share (double u)
+{
+  return u / sqrt (u * u + 1.0) + 1e-6 * u;
+}
+
+/** ml_nodal_stamp_own: that from a to b at u = v_a - v_b. */
 static inline void
 ml_nodal_stamp_own (double *f, double *jacobian, int n, int a, int b, double quiescent, double u)
 {
-  const double root = sqrt (u * u + 1.0), slope = 1e-6;
+  const double root = sqrt (u * u + 1.0);
 
-  ml_nodal_stamp_branch (f, jacobian, n, a, b, quiescent * (u / root + slope * u), quiescent * (1.0 / (root * root * root) + slope));
+  ml_nodal_stamp_branch (f, jacobian, n, a, b, quiescent * ml_nodal_own_share (u), quiescent * (1.0 / (root * root * root) + 1e-6));
+}
+
+/** ml_nodal_add_slope: of n currents' slopes in one parameter, those of a current from a to b. */
+static inline void
+ml_nodal_add_slope (double *slope, int a, int b, double by)
+{
+  slope[a] += by;
+  slope[b] -= by;
 }

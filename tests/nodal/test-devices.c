@@ -161,6 +161,18 @@ draw_amplifier (Bench *b, int t, unsigned long *seed, double *x)
   x[1] = x[0] + 1e-3 + 2e-3 * (kit_random (seed) - 0.5) * (t % 2 ? 1 : 0.1);
 }
 
+/* Mostly near where it regulates, or drops out. */
+static void
+draw_regulator (const Bench *b, int t, unsigned long *seed, double *x)
+{
+  double aim = b->parameters[0], dropout = b->parameters[1];
+
+  if (t % 3 == 0)
+    return;
+  x[0] = x[2] + aim + dropout + (t % 3 == 1 ? 3 : 0.02 * (kit_random (seed) - 0.5));
+  x[1] = x[2] + aim - (t % 3 == 1 ? 0 : 5e-3) + 1e-3 * (kit_random (seed) - 0.5);
+}
+
 static void
 test_device_parameter_slopes_agree_with_differences (void **state)
 {
@@ -182,13 +194,19 @@ test_device_parameter_slopes_agree_with_differences (void **state)
           draw_point (&b, volts[t % 6], &seed, x);
           if (type->lean)
             draw_amplifier (&b, t, &seed, x);
+          if (ml_nodal_type_find_parameter (type, "dropout") >= 0)
+            draw_regulator (&b, t, &seed, x);
+          if (strcmp (word, "switch") == 0)
+            b.parameters[1] = t % 2; /* closed or not */
+          if (strcmp (word, "supply") == 0 && t % 2)
+            x[2] = (t % 4 == 1 ? -1 : 1) * b.parameters[1] * (0.98 + 0.04 * kit_random (&seed)); /* near its limit */
           type->prepare (b.parameters, b.derived);
           if (type->prepare_slopes)
             type->prepare_slopes (b.parameters, d_derived);
           type->slopes (b.derived, d_derived, open, x, slopes);
           for (int p = 0; p < type->n_parameters; p++)
             {
-              double was = b.parameters[p], h = 3e-5 * fabs (was);
+              double was = b.parameters[p], h = (type->flags & ML_NODAL_STEEP ? 3e-7 : 3e-5) * fabs (was);
               if (!isfinite (was) || was == 0)
                 continue;
               for (int s = 0; s < 4; s++)
@@ -210,7 +228,7 @@ test_device_parameter_slopes_agree_with_differences (void **state)
             }
         }
     }
-  assert_true (n_types >= 8); /* two kinds of diode, zener, clamp, bridge, transistor, amplifier, comparator */
+  assert_true (n_types >= 17); /* kinds of diodes 5, transistor, amplifiers 2, regulators 2, links 5, sources 2, and some under other names */
 }
 
 /* Slopes of the currents with respect to inner unknowns, and the sum over columns: a device only sees voltage differences. */
