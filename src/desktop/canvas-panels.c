@@ -39,13 +39,15 @@ ml_canvas_close_panels (MlCanvas *self)
   ml_canvas_focus_selection (self);
 }
 
+/* What could not be taken is said again, for it goes away with the panel. */
 void
 ml_canvas_take_panels (MlCanvas *self)
 {
-  if (gtk_widget_get_visible (self->entry) && !ml_entry_is_empty (ML_ENTRY (self->entry)))
-    ml_entry_take (ML_ENTRY (self->entry));
-  else if (gtk_widget_get_visible (self->line_entry))
-    ml_line_entry_take (ML_LINE_ENTRY (self->line_entry));
+  if (gtk_widget_get_visible (self->entry) && !ml_entry_is_empty (ML_ENTRY (self->entry)) && !ml_entry_take (ML_ENTRY (self->entry)))
+    ml_canvas_fail (self, "“%s” is no reading: nothing was recorded", ml_entry_typed (ML_ENTRY (self->entry)));
+  else if (gtk_widget_get_visible (self->line_entry) && !ml_line_entry_take (ML_LINE_ENTRY (self->line_entry))
+           && *ml_line_entry_typed (ML_LINE_ENTRY (self->line_entry)))
+    ml_canvas_fail (self, "“%s” was not taken: nothing was changed", ml_line_entry_typed (ML_LINE_ENTRY (self->line_entry)));
   ml_canvas_close_panels (self);
 }
 

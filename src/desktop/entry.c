@@ -672,6 +672,12 @@ ml_entry_is_empty (MlEntry *self)
   return *text == '\0';
 }
 
+const char *
+ml_entry_typed (MlEntry *self)
+{
+  return gtk_editable_get_text (GTK_EDITABLE (self->text));
+}
+
 void
 ml_entry_places (MlEntry *self, MlProbe *ret_red, MlProbe *ret_black)
 {

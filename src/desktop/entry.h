@@ -29,6 +29,7 @@ void ml_entry_swap (MlEntry *self);
 void ml_entry_toggle_lead (MlEntry *self, gboolean red);
 /** ml_entry_take: as Enter does; FALSE when what stands there is no reading. */
 gboolean ml_entry_take (MlEntry *self);
+const char *ml_entry_typed (MlEntry *self);
 /** ml_entry_is_empty: nothing was typed yet. */
 gboolean ml_entry_is_empty (MlEntry *self);
 void ml_entry_places (MlEntry *self, MlProbe *ret_red, MlProbe *ret_black);

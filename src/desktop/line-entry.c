@@ -34,6 +34,12 @@ ml_line_entry_take (MlLineEntry *self)
   return TRUE;
 }
 
+const char *
+ml_line_entry_typed (MlLineEntry *self)
+{
+  return gtk_editable_get_text (GTK_EDITABLE (self->text));
+}
+
 static void
 activate_cb (GtkWidget *text, MlLineEntry *self)
 {

@@ -19,5 +19,6 @@ GtkWidget *ml_line_entry_new (void);
 void ml_line_entry_open (MlLineEntry *self, const char *title, const char *text, gboolean select, MlLineEntryFunc func, gpointer data);
 /** ml_line_entry_take: as Enter does; FALSE when the text cannot be. */
 gboolean ml_line_entry_take (MlLineEntry *self);
+const char *ml_line_entry_typed (MlLineEntry *self);
 
 G_END_DECLS

@@ -563,6 +563,33 @@ test_canvas_going_on_keeps_what_was_typed (void **state)
   assert_string_equal (value, "2k2");
 }
 
+static void
+note_failed_cb (MlCanvas *canvas, const char *text, char **ret_text)
+{
+  g_free (*ret_text);
+  *ret_text = g_strdup (text);
+}
+
+/* What cannot be taken goes with the panel, but not without a word. */
+static void
+test_canvas_what_is_not_taken_is_said (void **state)
+{
+  Fixture *fixture = *state;
+  g_autofree char *said = NULL;
+  open_divider (fixture);
+  gulong handler = g_signal_connect (fixture->canvas, "failed", G_CALLBACK (note_failed_cb), &said);
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), "R1"), 1);
+  type ("5.0.1");
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  assert_string_equal (said, "“5.0.1” is no reading: nothing was recorded");
+  ml_canvas_select_and_focus (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), "R1"), -1);
+  type ("4k7k");
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_MEASURE);
+  assert_string_equal (said, "“4k7k” was not taken: nothing was changed");
+  assert_int_equal (ml_document_job (fixture->document)->n_readings, 0);
+  g_signal_handler_disconnect (fixture->canvas, handler);
+}
+
 /* An entry that is open while another condition is chosen is about that one: a board without a supply has ohms to be read, no volts. */
 static void
 test_canvas_an_open_entry_follows_the_condition (void **state)
@@ -953,6 +980,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_the_r_of_an_ohms_reading_swaps_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_click_elsewhere_keeps_what_was_typed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_going_on_keeps_what_was_typed, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_what_is_not_taken_is_said, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_follows_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
