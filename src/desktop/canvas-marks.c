@@ -10,12 +10,12 @@
 #define WORTH_MOVING 1.15 /* room that notes took once is given back when all can be so much larger without it */
 #define LEGEND_ROOM_G 10.0 /* below the marks, when the legend is shown */
 
-/* The suggestion, while nothing else is being read, if it is of that condition. */
+/* The suggestion, if it is of that condition. */
 static const MlNextReading *
 next_in (MlCanvas *self, int condition)
 {
   int at = ml_document_next (self->document);
-  if (at < 0 || ml_document_red (self->document) || self->mode != ML_CANVAS_MEASURE)
+  if (at < 0 || self->mode != ML_CANVAS_MEASURE)
     return NULL;
   const MlNextReading *next = &ml_document_verdict (self->document)->next[at];
   return next->condition == condition ? next : NULL;
@@ -55,7 +55,7 @@ whole_overlay (MlCanvas *self)
   overlay.hover_pin = self->hover.kind == ML_HIT_PIN ? self->hover.pin : -1;
   overlay.red = ml_document_red (self->document);
   overlay.black = ml_document_black (self->document);
-  overlay.next = next_in (self, overlay.condition);
+  overlay.next = overlay.red ? NULL : next_in (self, overlay.condition); /* while nothing else is being read */
   overlay.chosen = overlay.verdict && self->chosen && self->n_chosen == ml_document_board (self->document)->n_parts ? self->chosen : NULL;
   ml_document_selected (self->document, &overlay.selected_part, &overlay.selected_pin);
   return overlay;
@@ -162,7 +162,7 @@ take_room (MlCanvas *self, int condition)
 {
   MlOverlay overlay = overlay_of_condition (self, condition);
   MlBox box = room_of (self, &overlay);
-  overlay.next = next_in (self, condition);
+  overlay.next = next_in (self, condition); /* it has room while something else is read, too: it comes back after that */
   *room_of_condition (self, condition) = (MlCanvasRoom){ overlay.next ? union_of (box, room_of (self, &overlay)) : box, TRUE, TRUE };
 }
 
@@ -192,15 +192,17 @@ take_rooms_cb (gpointer data)
   return G_SOURCE_REMOVE;
 }
 
-void
+gboolean
 ml_canvas_forget_rooms (MlCanvas *self)
 {
   const MlBox *sheet = &ml_canvas_scene (self)->extent;
-  if (memcmp (sheet, &self->rooms_sheet, sizeof *sheet) != 0)
+  gboolean other = memcmp (sheet, &self->rooms_sheet, sizeof *sheet) != 0;
+  if (other)
     g_array_set_size (self->rooms, 0);
   self->rooms_sheet = *sheet;
   for (guint i = 0; i < self->rooms->len; i++)
     g_array_index (self->rooms, MlCanvasRoom, i).fresh = FALSE;
+  return other;
 }
 
 /* With the probes or the next suggestion there a reading's text may have to stand farther out than without them, and the suggestion has words of its
@@ -219,7 +221,7 @@ marks_extent (MlCanvas *self)
       box = union_of (box, g_array_index (self->rooms, MlCanvasRoom, i).box);
   if (self->taking_rooms == 0 && self->doing != ML_DOING_MOVE && stale_room (self) >= 0)
     self->taking_rooms = g_idle_add (take_rooms_cb, self);
-  if (!ml_document_red (self->document) && !ml_document_black (self->document) && !next_in (self, here))
+  if (!ml_document_red (self->document) && !ml_document_black (self->document))
     return box;
   MlOverlay whole = whole_overlay (self);
   return union_of (box, room_of (self, &whole));

@@ -172,7 +172,7 @@ void ml_canvas_marks_changed (MlCanvas *self);
 /* What there is to see: only larger than it was; as it is now when that is much less; as it is now. */
 typedef enum { ML_EXTENT_GROWS, ML_EXTENT_FOLLOWS, ML_EXTENT_ANEW } MlExtent;
 void ml_canvas_take_extent (MlCanvas *self, MlExtent how);
-void ml_canvas_forget_rooms (MlCanvas *self); /* marks, or the scene too, changed in every condition */
+gboolean ml_canvas_forget_rooms (MlCanvas *self); /* marks, or the scene too, changed in every condition. FALSE: the drawing is as large as before */
 void ml_canvas_take_chosen (MlCanvas *self); /* the parts of the explanation chosen */
 
 /* canvas-targets.c */

@@ -122,19 +122,20 @@ refresh (MlCanvas *self, guint changed)
     {
       self->marks_version++;
       self->displaced = TRUE;
+      gtk_widget_queue_allocate (GTK_WIDGET (self));
       g_clear_pointer (&self->magnified, ml_scene_unref);
     }
   /* the point is another one wherever another condition is looked at, but not the points of each */
   gboolean other_condition = ml_document_condition (self->document) != self->rooms_condition;
-  if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) || ((changed & ML_CHANGED_POINT) && !other_condition))
-    ml_canvas_forget_rooms (self);
+  gboolean other_marks = (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) || ((changed & ML_CHANGED_POINT) && !other_condition);
+  gboolean other_sheet = (new_scene || other_marks) && self->doing != ML_DOING_MOVE && ml_canvas_forget_rooms (self);
   self->rooms_condition = ml_document_condition (self->document);
   if (self->pinning.picture != ml_document_picture (self->document) && self->view == ML_CANVAS_PICTURE)
     ml_canvas_fit (self);
   /* what is only looked at moves nothing back; a reading that was taken may */
   MlExtent how = (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) ? ML_EXTENT_FOLLOWS : ML_EXTENT_GROWS;
   if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
-    ml_canvas_take_extent (self, new_scene && self->doing != ML_DOING_MOVE ? ML_EXTENT_ANEW : how);
+    ml_canvas_take_extent (self, other_sheet ? ML_EXTENT_ANEW : how); /* saving, which notes the places, moves nothing */
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
     ml_canvas_take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))

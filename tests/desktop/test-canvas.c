@@ -906,6 +906,31 @@ test_canvas_choosing_a_condition_moves_nothing (void **state)
     }
 }
 
+/* Saving writes into the board where its parts stand: no part stands elsewhere after it. With the probes somewhere the suggestion is not shown, but its
+ * room stays for it. */
+static void
+test_canvas_saving_moves_nothing (void **state)
+{
+  Fixture *fixture = *state;
+  open_divider (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  WAIT_FOR (is_judged (fixture->document) && ml_canvas_is_settled (canvas));
+  ml_canvas_fit (canvas);
+  ml_canvas_select_and_focus (canvas, ml_board_find_part (ml_document_board (fixture->document), "R1"), 1);
+  ml_canvas_fit (canvas);
+  const MlBox before = canvas->viewport.content;
+  g_autofree char *path = g_build_filename (fixture->folder, "kept.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (ml_document_save_board (fixture->document, path, FALSE, &error));
+  g_remove (path);
+  WAIT_FOR (ml_canvas_is_settled (canvas));
+  settle (30);
+  assert_memory_equal (&canvas->viewport.content, &before, sizeof before);
+  ml_canvas_cancel (canvas);
+  settle (30);
+  assert_memory_equal (&canvas->viewport.content, &before, sizeof before);
+}
+
 /* The other unit's readings stand beside this one's: they have room as soon as they are shown. */
 static void
 test_canvas_comparison_is_in_sight (void **state)
@@ -992,6 +1017,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_room_of_notes_is_given_back, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_choosing_a_condition_moves_nothing, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_saving_moves_nothing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_comparison_is_in_sight, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_suggestion_is_in_sight_after_drawing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_all_is_in_sight_when_a_lead_is_asked_for, set_up, tear_down),
