@@ -56,7 +56,23 @@ is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net, MlPinWord word)
   return FALSE;
 }
 
-/* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds. */
+/* Main paths of transistors that end on a net. */
+static guint
+n_paths (const MlCircuit *circuit, int net)
+{
+  guint i, n = 0;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      MlCircuitJoint joint = circuit->nets[net].joints[i];
+      const MlCircuitPart *part = &circuit->parts[joint.part];
+      n += ml_circuit_is_transistor (part->kind) && !ml_circuit_is_control (part->pins[joint.pin].word);
+    }
+  return n;
+}
+
+/* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds, where other transistors end as well: what
+ * one follower feeds does not swing. */
 static gboolean
 is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
 {
@@ -68,7 +84,20 @@ is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
     return TRUE;
   if (low == NULL || low->net < 0)
     return FALSE;
-  return low->net == circuit->reference || (circuit->nets[low->net].n_joints > 3 && !is_steady (circuit, &circuit->nets[low->net]));
+  return low->net == circuit->reference
+         || (circuit->nets[low->net].n_joints > 3 && n_paths (circuit, low->net) > 1 && !is_steady (circuit, &circuit->nets[low->net]));
+}
+
+/* A switch from which nothing higher comes only lets the net down; what an amplifier listens to is not fed by that. */
+static gboolean
+may_feed (const MlCircuit *circuit, const MlCircuitNet *net, const MlCircuitPart *part, MlPinWord word)
+{
+  if (part->kind == ML_KIND_SWITCH)
+    {
+      int other = ml_circuit_other (part, (int) (net - circuit->nets));
+      return other >= 0 && circuit->nets[other].potential > net->potential - 0.02;
+    }
+  return !is_passive (part->kind) && !(ml_circuit_is_amplifier (part->kind) && ml_circuit_is_control (word));
 }
 
 static NetRoles
@@ -85,7 +114,7 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.source |= ml_circuit_is_regulator (part->kind) && word == ML_PIN_WORD_OUT;
       roles.source |= (part->kind == ML_KIND_BRIDGE || part->kind == ML_KIND_BATTERY) && word == ML_PIN_WORD_PLUS;
       roles.control |= ml_circuit_is_control (word);
-      roles.fed |= !is_passive (part->kind);
+      roles.fed |= may_feed (circuit, net, part, word);
       roles.used |= part->kind != ML_KIND_CAPACITOR && part->kind != ML_KIND_DIODE;
       roles.output |= ml_circuit_is_amplifier (part->kind) && word == ML_PIN_WORD_OUT;
       roles.driven |= (word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN) && is_swinging (circuit, part);
