@@ -394,8 +394,29 @@ is_filter_resistor (const MlFinder *finder, int i, int rail)
   return held;
 }
 
+/* A resistor that takes some of a regulator's heat, or filters before it: behind it comes nothing but the regulator and its capacitors. */
+static gboolean
+is_before_regulator (const MlFinder *finder, int i, int net)
+{
+  gboolean regulator = FALSE;
+  guint k;
+
+  if (ml_idiom_kind (finder, i) != ML_KIND_RESISTOR)
+    return FALSE;
+  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
+    {
+      MlCircuitJoint joint = finder->circuit->nets[net].joints[k];
+      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
+      if (ml_circuit_is_regulator (part->kind) && part->pins[joint.pin].word == ML_PIN_WORD_IN)
+        regulator = TRUE;
+      else if (finder->kit->plain_of_part[joint.part] != i && part->kind != ML_KIND_CAPACITOR)
+        return FALSE;
+    }
+  return regulator;
+}
+
 /* What comes next in the line: a regulator or a pass transistor, else a fuse, inductor or link, else a diode the right way round, else a
- * resistor before a rail of its own. */
+ * resistor before a rail of its own or a regulator. */
 static int
 next_in_line (const Chain *chain)
 {
@@ -421,7 +442,7 @@ next_in_line (const Chain *chain)
           if (!ml_idiom_two (finder, piece))
             continue;
           other = ml_idiom_other (finder, piece, chain->net);
-          if (!lies_in_line (kind) && !is_filter_resistor (finder, piece, other))
+          if (!lies_in_line (kind) && !is_filter_resistor (finder, piece, other) && !is_before_regulator (finder, piece, other))
             continue;
           if (ml_idiom_down (finder, other) || (kind == ML_KIND_DIODE && pin != 0))
             continue;
@@ -825,6 +846,20 @@ fed_at (const MlFinder *finder, int i)
   return is_pass_transistor (finder, i) ? ml_idiom_net (finder, i, 0) : -1;
 }
 
+/* The resistor before a regulator, if a rail lies before that; -1. */
+static int
+resistor_before (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint i;
+
+  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
+    if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_two (finder, piece) && is_before_regulator (finder, piece, net)
+        && ml_idiom_up (finder, ml_idiom_other (finder, piece, net)))
+      return piece;
+  return -1;
+}
+
 /* Pass transistors and regulators that the line from the supply's entry did not reach, with what hangs behind them. */
 static void
 find_other_passes (MlFinder *finder)
@@ -834,13 +869,17 @@ find_other_passes (MlFinder *finder)
   for (i = 0; i < finder->kit->plain->len; i++)
     {
       Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
+      int before;
       if (finder->used[i])
         continue;
       chain.net = fed_at (finder, (int) i);
       if (chain.net < 0)
         continue;
       chain.list = ml_idiom_list ();
-      put_next (&chain, (int) i, FALSE);
+      before = resistor_before (finder, chain.net);
+      if (before >= 0)
+        chain.net = ml_idiom_other (finder, before, chain.net);
+      put_next (&chain, before >= 0 ? before : (int) i, FALSE);
       follow (&chain);
       ml_idiom_add (finder, chain.list, NULL, FALSE, 0);
     }
