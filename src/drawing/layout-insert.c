@@ -82,9 +82,12 @@ static void
 cable_candidates (const MlSheet *sheet, int i, const MlForm *form, const MlCells *rest, GArray *out)
 {
   const MlSpot *spot = &sheet->spots[i];
-  int x = spot->piece->pull > 0 ? rest->x0 - 2 - form->hull.x1 : rest->x1 + 2 - form->hull.x0;
   guint pin, k;
+  int x;
 
+  if (rest->x1 < rest->x0) /* nothing else stands */
+    return;
+  x = spot->piece->pull > 0 ? rest->x0 - 2 - form->hull.x1 : rest->x1 + 2 - form->hull.x0;
   for (pin = 0; pin < spot->piece->n_pins; pin++)
     {
       int net = spot->piece->pins[pin].net;

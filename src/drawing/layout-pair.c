@@ -12,9 +12,9 @@
 #include "drawing/layout-idioms.h"
 
 #define RESISTOR_FOOT 4   /* g, all below the bar */
-#define UPPER_COUPLING 6
-#define LOWER_COUPLING 10
-#define COLLECTOR 11
+#define UPPER_COUPLING 7
+#define LOWER_COUPLING 11
+#define COLLECTOR 12
 #define LAMP_PITCH 5
 #define BASE_TO_COLLECTOR 7
 #define COLLECTOR_PIN 0

@@ -28,7 +28,7 @@
 #define STRAY_FROM 2.2 /* g */
 #define BESIDE_ITS_PART 1.0 /* g: no nearer part takes such a name away */
 #define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
-#define STEP_ASIDE 3.0 /* a wire that steps aside by one step, shared out: it looks like a slip */
+#define STEP_ASIDE 8.0 /* a wire that steps aside by one step, shared out: it looks like a slip */
 #define MOST_THREADS 4
 
 typedef struct

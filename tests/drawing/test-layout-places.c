@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "support/near.h"
+#include "support/size.h"
 
 static const MlScenePin *
 pin_of (const MlScene *scene, const char *part, const char *pin)
@@ -81,6 +82,8 @@ test_layout_ring_of_a_supply_hangs_from_its_bar (void **state)
   static const struct { const char *name, *part, *pin; } at[]
       = { { "aspect-driver.leafboard", "J3", "COM" }, { "vine-house.leafboard", "J3", "V12" }, { "scale-amplifier.leafboard", "J2", "EXP" } };
 
+  if (ml_test_is_small ())
+    return; /* in a first drawing one may stand beside its bar */
   for (guint k = 0; k < G_N_ELEMENTS (at); k++)
     {
       MlBoard *board;
@@ -122,6 +125,96 @@ test_layout_pins_alike_stay_on_one_side (void **state)
   ml_board_unref (board);
 }
 
+static gboolean
+has_bar (const MlScene *scene, const char *net)
+{
+  for (guint i = 0; i < scene->n_flags; i++)
+    if (scene->flags[i].kind == ML_FLAG_UP_RAIL && strcmp (scene->board->nets[scene->flags[i].net].name, net) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* A node that a resistor charges and amplifiers watch is a signal, however high it stands in the end. */
+static void
+test_layout_timing_node_has_no_bar (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("press-timer.leafboard", &board);
+
+  assert_true (has_bar (scene, "V12"));
+  assert_false (has_bar (scene, "RC"));
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* What four diodes feed stays a rail when a follower takes from it and feeds others: the coil's transistor stands below the coil. */
+static void
+test_layout_rail_before_a_follower_is_one (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Points of a yard\"\nreference GND\n"
+                                  "part D1 diode anode=FEED cathode=VPLUS\npart D2 diode anode=BACK cathode=VPLUS\n"
+                                  "part D3 diode anode=GND cathode=FEED\npart D4 diode anode=GND cathode=BACK\n"
+                                  "part R1 resistor 1=VPLUS 2=ZREF value=470\npart D5 zener anode=GND cathode=ZREF voltage=6.8\n"
+                                  "part Q1 npn collector=VPLUS base=ZREF emitter=VREG\n"
+                                  "part R2 resistor 1=VREG 2=LA\npart LED1 led anode=LA cathode=GND\n"
+                                  "part R3 resistor 1=VREG 2=LB\npart LED2 led anode=LB cathode=GND\n"
+                                  "part S1 switch 1=VREG 2=ASK\npart R4 resistor 1=ASK 2=B value=4k7\npart R5 resistor 1=B 2=GND value=10k\n"
+                                  "part Q2 npn collector=KC base=B emitter=GND\npart K1 coil 1=VPLUS 2=KC resistance=270 show=relay\n"
+                                  "part D6 diode anode=KC cathode=VPLUS\n"
+                                  "condition on\n  supply plus=FEED minus=BACK voltage=12 limit=300m\n");
+  MlScene *scene = ml_test_layout (board, 2);
+  const MlPoint foot = pin_of (scene, "K1", "2")->at, collector = pin_of (scene, "Q2", "collector")->at;
+
+  assert_true (has_bar (scene, "VPLUS"));
+  assert_near (foot.x, collector.x, 0, 1e-9);
+  assert_true (foot.y < collector.y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A resistor that takes some of a regulator's heat lies in the supply's line, before the regulator. */
+static void
+test_layout_resistor_before_a_regulator_lies_in_line (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Bench lamp\"\nreference GND\npart D1 diode anode=PACK cathode=VIN\n"
+                                  "part C1 capacitor plus=VIN minus=GND value=220u\npart R1 resistor 1=VIN 2=UREG value=10\n"
+                                  "part U1 regulator in=UREG out=V5 ground=GND voltage=5\npart C2 capacitor plus=V5 minus=GND value=100u\n"
+                                  "part K1 coil 1=VIN 2=KC resistance=270 show=relay\npart D2 diode anode=KC cathode=VIN\n"
+                                  "part S1 switch 1=KC 2=GND\npart R2 resistor 1=V5 2=LA value=470\npart LED1 led anode=LA cathode=GND\n"
+                                  "condition on\n  supply plus=PACK minus=GND voltage=12 limit=300m\n");
+  MlScene *scene = ml_test_layout (board, 2);
+  const MlPoint diode = pin_of (scene, "D1", "cathode")->at, before = pin_of (scene, "R1", "1")->at, behind = pin_of (scene, "R1", "2")->at,
+                in = pin_of (scene, "U1", "in")->at;
+
+  assert_true (diode.x < before.x && before.x < behind.x && behind.x < in.x);
+  assert_near (before.y, diode.y, 0, 1e-9);
+  assert_near (behind.y, diode.y, 0, 1e-9);
+  assert_near (in.y, diode.y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* The names of what couples two transistors stand at it, also below a lamp. */
+static void
+test_layout_names_of_a_coupling_stand_at_it (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("crossing-blinker.leafboard", &board);
+
+  for (guint i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      const char *name = label->part < 0 || label->pin >= 0 ? "" : board->parts[label->part].name;
+      if (label->kind != ML_LABEL_NAME || (strcmp (name, "C2") != 0 && strcmp (name, "C3") != 0))
+        continue;
+      const MlBox *body = &scene->symbols[ml_scene_symbol (scene, label->part)].body;
+      assert_true (MAX (body->y0 - label->box.y1, label->box.y0 - body->y1) < 1.5);
+      assert_true (MAX (body->x0 - label->box.x1, label->box.x0 - body->x1) < 1.5);
+    }
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -131,6 +224,10 @@ main (void)
     cmocka_unit_test (test_layout_ring_of_a_supply_hangs_from_its_bar),
     cmocka_unit_test (test_layout_ring_looks_at_what_it_leads_to),
     cmocka_unit_test (test_layout_pins_alike_stay_on_one_side),
+    cmocka_unit_test (test_layout_timing_node_has_no_bar),
+    cmocka_unit_test (test_layout_rail_before_a_follower_is_one),
+    cmocka_unit_test (test_layout_resistor_before_a_regulator_lies_in_line),
+    cmocka_unit_test (test_layout_names_of_a_coupling_stand_at_it),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
