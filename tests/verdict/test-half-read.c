@@ -168,6 +168,21 @@ static const char TRAY_READ[]
     "reading u cold red=B2 ohms=58290000\nreading u cold red=DRV4 ohms=58290000\nreading u cold red=K3 ohms=OL\n"
     "reading u cold red=L5 ohms=OL\nreading u cold red=L6 ohms=58280000\n";
 
+/* Both sound; the good one's regulator takes about twice as much for itself. */
+static const char TRAY_BESIDE[]
+  = "reading u c1 red=FEED volts=11.99\nreading u c1 red=VIN volts=11.67\nreading u c1 red=V5_1 volts=4.866\n"
+    "reading u c1 red=B2 volts=4.862\nreading u c1 red=DRV4 volts=4.861\nreading u c1 red=K3 volts=0.0048\n"
+    "reading u c1 red=L5 volts=0.0048\nreading u c1 red=L6 volts=2.919\nreading u c1 supply=1 amps=0.00686\n"
+    "reading u c2 red=FEED volts=11.99\nreading u c2 red=VIN volts=11.64\nreading u c2 red=V5_1 volts=4.866\n"
+    "reading u c2 red=B2 volts=4.193\nreading u c2 red=DRV4 volts=0.0000\nreading u c2 red=K3 volts=4.850\n"
+    "reading u c2 red=L5 volts=2.981\nreading u c2 red=L6 volts=2.919\nreading u c2 supply=1 amps=0.01344\nunit g good\n"
+    "reading g c1 red=FEED volts=12.01\nreading g c1 red=VIN volts=11.69\nreading g c1 red=V5_1 volts=5.041\n"
+    "reading g c1 red=B2 volts=5.036\nreading g c1 red=DRV4 volts=5.035\nreading g c1 red=K3 volts=0.0050\n"
+    "reading g c1 red=L5 volts=0.0050\nreading g c1 red=L6 volts=2.846\nreading g c1 supply=1 amps=0.01071\n"
+    "reading g c2 red=FEED volts=12.01\nreading g c2 red=VIN volts=11.67\nreading g c2 red=V5_1 volts=5.041\n"
+    "reading g c2 red=B2 volts=4.371\nreading g c2 red=DRV4 volts=0.0000\nreading g c2 red=K3 volts=5.025\n"
+    "reading g c2 red=L5 volts=2.986\nreading g c2 red=L6 volts=2.846\nreading g c2 supply=1 amps=0.01780\n";
+
 /* R1 is shorted: with S1 closed the 5 V lie on Q1's base and the supply in its limit, far from all that the dictionary has of a chip nobody knows. */
 static const char PUMP[]
   = "meterleaf 1\nboard \"Feed pump relay\"\nreference MINUS\npart D1 diode anode=FEED cathode=VIN family=silicon\n"
@@ -300,6 +315,16 @@ test_chip_is_found_far_below_an_ohmmeters_range (void **state)
   assert_non_null (strstr (verdict->explanations[0].reasons[0], "every reading is what the board as drawn gives")); /* over-range and 58 Mohm, too */
 }
 
+/* What a regulator takes for itself is one thing that two of a kind need not have in common (data sheets: typically 5 mA, at most 8). */
+static void
+test_regulators_of_a_kind_draw_differently (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge (TRAY, TRAY_BESIDE);
+
+  assert_nobody_suspect (verdict);
+  assert_true (verdict->healthy_probability > 0.7);
+}
+
 int
 main (void)
 {
@@ -310,6 +335,7 @@ main (void)
     cmocka_unit_test (test_what_leads_is_not_said_to_have_nothing_for_it),
     cmocka_unit_test (test_far_better_fit_is_where_all_are_judged),
     cmocka_unit_test (test_more_is_fitted_before_two_faults_are_thought_of),
+    cmocka_unit_test (test_regulators_of_a_kind_draw_differently),
     cmocka_unit_test (test_chip_is_found_far_below_an_ohmmeters_range),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
