@@ -245,6 +245,18 @@ ml_truth_loose_shows (MlTruthLoose *loose, const MlFault *fault)
   return !is_met (loose, y, sigma, NULL, NAN, NAN);
 }
 
+static gboolean
+is_met_by_some (MlTruthLoose *loose, const double *y, const double *sigma, const GArray *modes, int part)
+{
+  for (guint i = 0; i < modes->len; i++)
+    {
+      const MlTruthMode *mode = &g_array_index (modes, MlTruthMode, i);
+      if (mode->fault.part == part && is_met (loose, y, sigma, &mode->fault, mode->low, mode->high))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 gboolean
 ml_truth_loose_tied (MlTruthLoose *loose, const MlFault *fault, int part)
 {
@@ -255,11 +267,5 @@ ml_truth_loose_tied (MlTruthLoose *loose, const MlFault *fault, int part)
   if (!ml_truth_case_predict (loose->known, fault, y))
     return FALSE;
   ml_truth_case_sigma (loose->known, fault, sigma);
-  for (guint i = 0; i < loose->known->modes->len; i++)
-    {
-      const MlTruthMode *mode = &g_array_index (loose->known->modes, MlTruthMode, i);
-      if (mode->fault.part == part && is_met (loose, y, sigma, &mode->fault, mode->low, mode->high))
-        return TRUE;
-    }
-  return FALSE;
+  return is_met_by_some (loose, y, sigma, loose->known->modes, part) || is_met_by_some (loose, y, sigma, loose->known->seldom, part);
 }
