@@ -441,7 +441,7 @@ capture_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, 
 {
   if (state & (GDK_ALT_MASK | GDK_SUPER_MASK))
     return FALSE;
-  if ((keyval == GDK_KEY_l || keyval == GDK_KEY_L) && !(state & GDK_CONTROL_MASK)  && !is_letter (self, keyval))
+  if ((keyval == GDK_KEY_l || keyval == GDK_KEY_L) && !(state & GDK_CONTROL_MASK) && !is_letter (self, keyval))
     {
       ml_entry_toggle_lead (self, keyval == GDK_KEY_l);
       return TRUE;
