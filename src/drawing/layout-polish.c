@@ -339,7 +339,8 @@ touched_nets (const Polish *polish, int i, Stand stand, int *ret_nets)
   for (k = 0; k < router->n_nets; k++)
     if (marked[k] || flags_cover (router, (int) k, cells))
       order[n++] = (Order){ router->nets[k].rail != ML_RAIL_NONE, router->nets[k].cost, (int) k };
-  qsort (order, n, sizeof *order, by_order);
+  if (n > 0) /* of no nets there is no array */
+    qsort (order, n, sizeof *order, by_order);
   for (k = 0; k < n; k++)
     ret_nets[k] = order[k].net;
   g_array_unref (cells);
@@ -476,7 +477,8 @@ suspicious_pieces (const Polish *polish)
       if (net->n_pins >= 2 && net->cost - must >= WORTH_A_LOOK)
         order[n++] = (Order){ 0, must - net->cost, (int) i };
     }
-  qsort (order, n, sizeof *order, by_order);
+  if (n > 0) /* of no nets there is no array */
+    qsort (order, n, sizeof *order, by_order);
   for (i = 0; i < n; i++)
     for (pins = 1; pins < 64; pins++)
       for (k = 0; k < sheet->nets[order[i].net].n_pins; k++)
