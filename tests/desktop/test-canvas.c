@@ -13,7 +13,7 @@
 #include "desktop/entry.h"
 #include "desktop/status-text.h"
 
-#define PATIENCE_S 20
+#define PATIENCE_S 60
 #define WIDTH 900
 #define HEIGHT 600
 

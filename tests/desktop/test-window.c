@@ -760,9 +760,11 @@ main (int argc, char **argv)
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
+    cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
+  };
+  const struct CMUnitTest on_paper[] = {
     cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
     cmocka_unit_test (test_copy_offers_image_and_svg),
-    cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
     cmocka_unit_test (test_report_is_written_beside_the_window),
   };
   g_autofree char *scratch = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
@@ -775,6 +777,8 @@ main (int argc, char **argv)
   g_object_set (application, "flags", G_APPLICATION_HANDLES_OPEN | G_APPLICATION_NON_UNIQUE, NULL);
   if (!g_application_register (G_APPLICATION (application), NULL, NULL))
     return 77;
+  if (argc > 1 && g_str_equal (argv[1], "paper"))
+    return cmocka_run_group_tests (on_paper, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "names"))
     cmocka_set_test_filter ("*_has_a_name");
   else
