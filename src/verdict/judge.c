@@ -415,7 +415,8 @@ static gboolean
 settle (MlCase *own, guint stage, GCancellable *cancellable, GError **error)
 {
   return ml_case_refine (own, cancellable, error) && ml_case_refine_on_bench (own, cancellable, error)
-         && (stage < 2 || (ml_case_refine_more (own, cancellable, error) && ml_case_find_wrong_nets (own, cancellable, error))) && ml_case_refine_inputs (own, cancellable, error)
+         && (stage < 2 || (ml_case_refine_more (own, cancellable, error) && ml_case_find_wrong_nets (own, cancellable, error)))
+         && ml_case_refine_inputs (own, cancellable, error)
          && ml_case_exchange_fits (own, cancellable, error) && ml_case_refine_on_new_bench (own, cancellable, error)
          && ml_case_weigh_coincidences (own, ml_assumption ("block.coincidence"));
 }

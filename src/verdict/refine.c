@@ -682,12 +682,11 @@ ml_case_blunted (const MlCase *own, double volts, double share)
 
 /* The best item, at each node of the blocks, of each of the best hypotheses by this score. */
 static void
-choose (MlCase *own, MlScored *scored, guint n, gboolean slips, guint most, gboolean *chosen)
+choose (MlCase *own, MlScored *scored, guint n, gboolean slips, guint left, gboolean *chosen)
 {
   const guint n_nodes = own->dictionary->model->n_nodes;
   g_autofree gboolean *seen = g_new0 (gboolean, own->dictionary->hypotheses->len);             /* at any node */
   g_autofree gboolean *seen_at = g_new0 (gboolean, own->dictionary->hypotheses->len * n_nodes); /* at this one */
-  guint left = most;
 
   qsort (scored, n, sizeof *scored, ml_scored_best_first);
   for (guint i = 0; i < n && isfinite (scored[i].score); i++)

@@ -56,7 +56,8 @@ add_block_unknowns (MlBuilder *builder, int device, int parameter, int part, con
     {
       double spread = spreads[c];
       MlUnknown unknown = { .device = device, .parameter = parameter, .part = part, .condition = c, .centre = centres[c], .log = TRUE,
-                            .block = TRUE, .signal = signal, .high = high, .group = -1, .carried = ml_assumption (signal ? "carried.block" : "carried.draws"), .deviation = -1 };
+                            .block = TRUE, .signal = signal, .high = high, .group = -1, .deviation = -1,
+                            .carried = ml_assumption (signal ? "carried.block" : "carried.draws") };
       /* Three equally likely nodes one step apart already hold 2/3 step^2 of the variance. */
       unknown.spread = sqrt (MAX (spread * spread - 2 * step * step / 3, 0.25));
       g_array_append_val (builder->unknowns, unknown);
