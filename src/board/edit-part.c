@@ -64,8 +64,8 @@ place_words (const char *part, const MlPlace *place, const char *pins)
   char x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
   GString *words = g_string_new (NULL);
 
-  g_ascii_formatd (x, sizeof x, "%.9g", place->x);
-  g_ascii_formatd (y, sizeof y, "%.9g", place->y);
+  g_ascii_formatd (x, sizeof x, "%.9g", place->x + 0.0); /* never "-0" */
+  g_ascii_formatd (y, sizeof y, "%.9g", place->y + 0.0);
   g_string_append_printf (words, "place %s x=%s y=%s", part, x, y);
   if (place->turn != 0)
     g_string_append_printf (words, " turn=%d", 90 * place->turn);

@@ -171,6 +171,12 @@ ml_canvas_stop_pick (MlCanvas *self)
     ml_canvas_end_pick (self->partner, NULL);
 }
 
+gboolean
+ml_canvas_picks (MlCanvas *self)
+{
+  return self->doing == ML_DOING_PICK;
+}
+
 static void
 pick_click (MlCanvas *self, const MlHit *hit)
 {
@@ -245,13 +251,51 @@ place_at_pointer (MlCanvas *self)
   return (MlPlace){ round (at.x - middle.x), round (at.y - middle.y), self->hand.turn, self->hand.mirror };
 }
 
+static gboolean
+meet (const MlBox *a, const MlBox *b)
+{
+  return a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1;
+}
+
+#define PINS_BEYOND_G 2.0 /* a pin ends that far from its part's body at most */
+
+/* Whether the part in hand may lie on another one there, or on its pins. */
+static gboolean
+may_meet (MlCanvas *self, const MlPlace *place)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  const MlBox hand = self->hand.scene ? self->hand.scene->extent : (MlBox){ 0, 0, 0, 0 };
+  const MlBox own = { hand.x0 + place->x - PINS_BEYOND_G, hand.y0 + place->y - PINS_BEYOND_G, hand.x1 + place->x + PINS_BEYOND_G,
+                      hand.y1 + place->y + PINS_BEYOND_G };
+  for (guint i = 0; i < scene->n_symbols; i++)
+    if (meet (&own, &scene->symbols[i].body))
+      return TRUE;
+  return FALSE;
+}
+
+/* As where a part is dropped: beside what stands there already, never on top of it, where its pins could not be joined. */
+static MlText *
+text_beside_others (MlCanvas *self, MlPlace *place, char **name, GError **error)
+{
+  MlBoard *before = ml_document_board (self->document);
+  g_autoptr (MlText) text = text_with_hand (before, &self->hand, place, name, error);
+  if (!text || !may_meet (self, place))
+    return g_steal_pointer (&text);
+  g_autoptr (MlBoard) board = ml_board_read (text, NULL);
+  MlLayoutOptions options = { .effort = 0, .previous = ml_canvas_scene (self) };
+  g_autoptr (MlScene) scene = ml_layout (board, &options, NULL, NULL);
+  if (!ml_layout_settle (scene, ml_board_find_part (board, *name), place))
+    return g_steal_pointer (&text);
+  return text_with_hand (before, &self->hand, place, name, error);
+}
+
 static void
 set_part (MlCanvas *self, gboolean more)
 {
   MlPlace place = place_at_pointer (self);
   g_autofree char *name = NULL;
   GError *error = NULL;
-  MlText *text = text_with_hand (ml_document_board (self->document), &self->hand, &place, &name, &error);
+  MlText *text = text_beside_others (self, &place, &name, &error);
   g_autofree char *label = g_strdup_printf ("Add %s", name ? name : self->hand.kind->word);
   if (!ml_canvas_apply (self, text, error, label))
     return;
@@ -268,12 +312,6 @@ set_part (MlCanvas *self, gboolean more)
 #define ROOM_AROUND_G 2.0
 #define FREE_STEP_G 3.0
 #define MOST_RINGS 30
-
-static gboolean
-meet (const MlBox *a, const MlBox *b)
-{
-  return a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1;
-}
 
 static gboolean
 is_free (MlCanvas *self, double dx, double dy)

@@ -137,6 +137,7 @@ const char *ml_canvas_hint (MlCanvas *self);
 void ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, gpointer data, GDestroyNotify destroy);
 /** ml_canvas_stop_pick: what a click was waited for is not wanted any more. */
 void ml_canvas_stop_pick (MlCanvas *self);
+gboolean ml_canvas_picks (MlCanvas *self); /* a click is waited for */
 
 /* ---- the picture of the real board; for a canvas that shows it ---- */
 

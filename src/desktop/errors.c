@@ -116,6 +116,12 @@ ml_errors_view_open (MlErrorsView *self, guint diagnostic)
   if (diagnostic >= ml_diagnostics_n (diagnostics))
     return;
   const MlDiagnostic *chosen = ml_diagnostics_get (diagnostics, diagnostic);
+  if (file_of (self, chosen) != self->file)
+    ml_errors_view_take (self); /* the list is made anew by it: what was chosen is found again */
+  diagnostics = ml_document_diagnostics (self->document);
+  if (diagnostic >= ml_diagnostics_n (diagnostics))
+    return;
+  chosen = ml_diagnostics_get (diagnostics, diagnostic);
   show_file (self, file_of (self, chosen));
   go_to (self, chosen->line, chosen->column);
 }
@@ -147,6 +153,13 @@ ml_errors_view_read_again (MlErrorsView *self)
   ml_document_apply (self->document, is_board ? text : NULL, is_board ? NULL : text, "Change the text", NULL);
   ml_text_unref (text);
   show_text (self);
+}
+
+void
+ml_errors_view_take (MlErrorsView *self)
+{
+  if (gtk_widget_get_sensitive (self->read))
+    ml_errors_view_read_again (self);
 }
 
 /* ---- the list ---- */
@@ -264,8 +277,10 @@ file_toggled_cb (GtkToggleButton *button, gpointer data)
 {
   MlErrorsView *self = data;
 
-  if (!self->filling && gtk_toggle_button_get_active (button))
-    show_file (self, GTK_WIDGET (button) == self->job_button ? FILE_JOB : FILE_BOARD);
+  if (self->filling || !gtk_toggle_button_get_active (button))
+    return;
+  ml_errors_view_take (self);
+  show_file (self, GTK_WIDGET (button) == self->job_button ? FILE_JOB : FILE_BOARD);
 }
 
 static void

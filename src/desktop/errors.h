@@ -19,6 +19,8 @@ void ml_errors_view_show_first (MlErrorsView *self);
 void ml_errors_view_open (MlErrorsView *self, guint diagnostic);
 /** ml_errors_view_read_again: what stands in the text becomes the board or the job, as one step. */
 void ml_errors_view_read_again (MlErrorsView *self);
+/** ml_errors_view_take: reads it again if anything was typed since: what leads away from the text loses nothing. */
+void ml_errors_view_take (MlErrorsView *self);
 GtkTextBuffer *ml_errors_view_buffer (MlErrorsView *self);
 
 G_END_DECLS

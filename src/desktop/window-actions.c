@@ -6,6 +6,7 @@
 
 #include "board/edit.h"
 #include "desktop/appearance.h"
+#include "desktop/errors.h"
 #include "desktop/removal.h"
 #include "desktop/settings.h"
 #include "desktop/shortcuts.h"
@@ -97,6 +98,8 @@ file_text_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 {
   MlWindow *self = data;
 
+  if (!g_variant_get_boolean (state))
+    ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
   g_simple_action_set_state (action, state);
   gtk_stack_set_visible_child_name (GTK_STACK (self->drawing_stack), g_variant_get_boolean (state) ? "text" : "drawing");
 }
@@ -397,6 +400,7 @@ arrange (MlWindow *self)
 static void
 add_condition (MlWindow *self)
 {
+  ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
   ml_bench_strip_add (self->strip);
 }
 

@@ -7,6 +7,7 @@
 
 #include "board/file.h"
 #include "desktop/ask.h"
+#include "desktop/errors.h"
 #include "desktop/settings.h"
 
 #define BOARD_ENDING ".leafboard"
@@ -348,6 +349,7 @@ is_demo (MlWindow *self)
 static void
 save (MlWindow *self, gboolean under_new_name, gboolean close)
 {
+  ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
   if (under_new_name || ml_document_board_path (self->document) == NULL || is_demo (self))
     choose_save (self, close);
   else
@@ -383,6 +385,7 @@ ml_window_may_close (MlWindow *self)
 {
   ml_canvas_take_panels (self->circuit_canvas);
   ml_canvas_take_panels (self->picture_canvas);
+  ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
   if (ml_window_is_untouched (self) || ml_document_is_saved (self->document))
     return TRUE;
   ml_choose (GTK_WINDOW (self), "Save before closing?", "Some changes are not saved yet.",

@@ -46,11 +46,14 @@ failed_cb (GtkWidget *widget, const char *text, gpointer data)
   ml_window_notice (data, text, NULL, NULL);
 }
 
+/* What is to be clicked must be in sight. */
 static void
 hint_cb (MlCanvas *canvas, const char *text, gpointer data)
 {
   if (canvas == ML_WINDOW (data)->canvas)
     ml_window_show_hint (data, text);
+  if (ml_canvas_picks (canvas))
+    g_action_group_change_action_state (G_ACTION_GROUP (data), "file-text", g_variant_new_boolean (FALSE));
 }
 
 static void

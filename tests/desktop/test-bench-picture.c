@@ -142,6 +142,10 @@ test_summary_counts_errors_and_warnings_apart (void **state)
   ml_diagnostics_add (diagnostics, "/home/a/vent.leafjob", 2, 1, ML_SEVERITY_WARNING, "no unit");
   g_autofree char *both = ml_errors_summary (diagnostics);
   assert_string_equal (both, "2 errors and 1 warning");
+  g_autoptr (MlDiagnostics) of_no_file = ml_diagnostics_new ();
+  ml_diagnostics_add (of_no_file, "", 0, 0, ML_SEVERITY_WARNING, "no reference");
+  g_autofree char *nameless = ml_errors_summary (of_no_file);
+  assert_string_equal (nameless, "1 warning in what is not saved yet");
 }
 
 int

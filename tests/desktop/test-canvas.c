@@ -676,6 +676,31 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+/* A part clicked where another one lies stands beside it, as one that is dropped there: on top of it, pins could not be joined. */
+static void
+test_canvas_a_new_part_stands_beside_what_is_there (void **state)
+{
+  Fixture *fixture = *state;
+  show (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_BLOCK), NULL);
+  click_at (400, 300, "click 1");
+  const MlPoint pin = middle (fixture, "U1", "1");
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+  click_at (pin.x, pin.y, "click 1");
+  click (fixture, "R1", "1");
+  click (fixture, "U1", "1");
+  assert_true (part (fixture, "U1")->pins[0].net >= 0);
+  const MlLayoutMeasure measured = ml_layout_measure (ml_canvas_scene (canvas));
+  assert_int_equal (measured.symbol_overlaps, 0);
+  assert_int_equal (measured.unnamed, 0);
+  assert_int_equal (measured.misconnected, 0);
+  ml_document_undo (fixture->document); /* the wire */
+  ml_document_undo (fixture->document); /* the resistor, in one step */
+  assert_int_equal (ml_document_board (fixture->document)->n_parts, 1);
+}
+
 /* Arrow keys move the part in hand, Enter sets it, and never on top of another. */
 static void
 test_canvas_parts_are_set_by_keys (void **state)
@@ -1009,6 +1034,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_follows_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_new_part_stands_beside_what_is_there, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),

@@ -108,6 +108,48 @@ test_errors_view_reads_the_mended_text (void **state)
   g_object_unref (document);
 }
 
+/* The question that the window has just asked must be there, and goes unanswered. */
+static void
+leave_question (MlWindow *window)
+{
+  g_autoptr (GtkWindow) question = NULL;
+  GListModel *windows = gtk_window_get_toplevels ();
+  for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
+    {
+      g_autoptr (GtkWindow) one = g_list_model_get_item (windows, i);
+      if (gtk_window_get_transient_for (one) == GTK_WINDOW (window))
+        g_set_object (&question, one);
+    }
+  assert_non_null (question);
+  gtk_window_destroy (question);
+}
+
+/* What was typed into the text of a file counts whatever leads away from it: the other file, the drawing, saving, closing. */
+static void
+test_text_of_the_file_is_taken_when_it_is_left (void **state)
+{
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  MlDocument *document = ml_window_document (window);
+
+  ml_window_begin_drawing (window);
+  GtkTextBuffer *buffer = ml_errors_view_buffer (ML_ERRORS_VIEW (window->errors));
+  g_action_group_activate_action (G_ACTION_GROUP (window), "file-text", NULL);
+  gtk_text_buffer_set_text (buffer, "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "file-text", NULL);
+  assert_int_equal (ml_document_board (document)->n_parts, 1);
+  assert_string_equal (ml_document_undo_label (document), "Change the text");
+  g_action_group_activate_action (G_ACTION_GROUP (window), "file-text", NULL);
+  gtk_text_buffer_set_text (buffer, "meterleaf 1\npart R1 resistor 1=A 2=B\npart R2 resistor 1=A 2=B\n", -1);
+  assert_false (ml_window_may_close (window)); /* asks, since something is not saved: what was typed last, too */
+  leave_question (window);
+  assert_int_equal (ml_document_board (document)->n_parts, 2);
+  /* a lead asked for is clicked on the drawing: that is shown then */
+  g_action_group_activate_action (G_ACTION_GROUP (window), "add-condition", NULL);
+  assert_true (ml_canvas_picks (window->circuit_canvas));
+  assert_string_equal (gtk_stack_get_visible_child_name (GTK_STACK (window->drawing_stack)), "drawing");
+  window_end (window);
+}
+
 /* Who opens a job in which something is wrong sees the job, not the board. */
 static void
 test_a_broken_job_shows_its_own_text (void **state)
@@ -479,17 +521,7 @@ test_closing_counts_what_was_typed (void **state)
   assert_true (ml_document_is_saved (document));
   assert_false (ml_window_may_close (window));
   assert_int_equal (ml_document_job (document)->n_readings, before + 1);
-  g_autoptr (GtkWindow) question = NULL;
-  GListModel *windows = gtk_window_get_toplevels ();
-  for (guint i = 0; i < g_list_model_get_n_items (windows); i++)
-    {
-      g_autoptr (GtkWindow) one = g_list_model_get_item (windows, i);
-      if (gtk_window_get_transient_for (one) == GTK_WINDOW (window))
-        g_set_object (&question, one);
-    }
-  assert_non_null (question);
-  gtk_window_destroy (question);
-  g_clear_object (&question);
+  leave_question (window);
   window_end (window);
 }
 
@@ -760,6 +792,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
+    cmocka_unit_test (test_text_of_the_file_is_taken_when_it_is_left),
     cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
   };
   const struct CMUnitTest on_paper[] = {
