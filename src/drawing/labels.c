@@ -17,6 +17,8 @@
 #define NET_HEIGHT (0.85 * ML_TEXT_HEIGHT)
 #define MARKED 3.0 /* of a net's name where the mark round a part would touch it */
 #define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
+#define RINGED 0.6 /* of one that the ring round a selected pin would touch: less than what a longer piece of wire is worth */
+#define RING_REACH 0.8 /* g from a pin */
 
 /* ---- obstacles ---- */
 
@@ -476,10 +478,26 @@ is_within_mark (const MlScene *scene, const MlBox *box)
   return FALSE;
 }
 
+/* The ring that a selected pin is shown by would lie over it. */
+static gboolean
+is_within_ring (const MlScene *scene, const MlBox *box)
+{
+  const MlBox wide = { box->x0 - RING_REACH, box->y0 - RING_REACH, box->x1 + RING_REACH, box->y1 + RING_REACH };
+  guint i;
+
+  for (i = 0; i < scene->n_pins; i++)
+    {
+      const MlPoint at = scene->pins[i].at;
+      if (at.x > wide.x0 && at.x < wide.x1 && at.y > wide.y0 && at.y < wide.y1)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static void
 name_net (MlLabelling *l, int net)
 {
-  static const double along[] = { 0.5, 0.3, 0.7, 0.15, 0.85 }, above[] = { -1.15, 0.2 };
+  static const double along[] = { 0.5, 0.3, 0.7, 0.15, 0.85 }, above[] = { -1.15, -1.85, 0.2 }, dearer[] = { 0, 0.45, 1 };
   const MlNet *of = &l->scene->board->nets[net];
   g_autofree char *text = fitted (of->label != NULL ? of->label : of->name, NET_HEIGHT);
   double w = ml_text_width (text, NET_HEIGHT), best = G_MAXDOUBLE;
@@ -495,11 +513,11 @@ name_net (MlLabelling *l, int net)
       for (a = 0; a < G_N_ELEMENTS (along); a++)
         for (b = 0; b < G_N_ELEMENTS (above); b++)
           {
-            double cx = x0 + length * along[a], y = wire->a.y + above[b], cost = -length + fabs (along[a] - 0.5) + b;
+            double cx = x0 + length * along[a], y = wire->a.y + above[b], cost = -length + fabs (along[a] - 0.5) + dearer[b];
             MlBox box = { cx - w / 2, y, cx + w / 2, y + 1.0 };
             if (cost >= best || ml_labels_hit (l, &box))
               continue;
-            cost += is_within_mark (l->scene, &box) ? MARKED : 0;
+            cost += (is_within_mark (l->scene, &box) ? MARKED : 0) + (is_within_ring (l->scene, &box) ? RINGED : 0);
             if (cost >= best)
               continue;
             best = cost;

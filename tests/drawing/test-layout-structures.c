@@ -536,6 +536,29 @@ test_layout_name_of_a_net_keeps_off_the_mark_of_a_part (void **state)
   ml_board_unref (board);
 }
 
+/* Selecting a pin covers no name: BASE, on a wire hardly longer than the word, stands above the ring round the pin at its end. */
+static void
+test_layout_name_of_a_net_keeps_off_the_ring_of_a_pin (void **state)
+{
+  MlBoard *board = ml_test_board_of ("boards/vent-controller.leafboard");
+  MlScene *scene = ml_test_layout (board, 2);
+  guint i, k, n = 0;
+
+  for (i = 0; i < scene->n_labels; i++)
+    for (k = 0; k < scene->n_pins && scene->labels[i].kind == ML_LABEL_NET; k++)
+      {
+        const MlPoint at = scene->pins[k].at;
+        const MlBox pin = { at.x - 0.3, at.y - 0.3, at.x + 0.3, at.y + 0.3 }, ring = ml_mark_selection_box (&pin), *box = &scene->labels[i].box;
+        if (strcmp (scene->labels[i].text, "BASE") != 0)
+          continue;
+        assert_false (box->x0 < ring.x1 && box->x1 > ring.x0 && box->y0 < ring.y1 && box->y1 > ring.y0);
+        n++;
+      }
+  assert_int_equal (n, scene->n_pins);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 static double
 gap_between (const MlBox *a, const MlBox *b)
 {
@@ -1021,6 +1044,7 @@ main (void)
     cmocka_unit_test (test_layout_link_of_a_relay_runs_through_nothing),
     cmocka_unit_test (test_layout_text_of_a_part_keeps_off_the_name_of_a_rail),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
+    cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_ring_of_a_pin),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_small_capacitors_of_amplifiers_stand_with_the_supply),
     cmocka_unit_test (test_layout_sections_of_a_chip_have_one_pair_of_supply_pins),
