@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "nodal/matrix.h"
 
+#include "nodal/small.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -126,76 +128,6 @@ ml_nodal_matrix_position (const MlNodalMatrix *matrix, int row, int column)
   if (column <= n)
     return b + n * m + (row - n - 1) * n + column - 1;
   return b + 2 * n * m + (row - n - 1) * m + column - n - 1;
-}
-
-/* In-place LU of the m x m matrix with row exchanges; the index of a zero pivot, or -1. */
-static int
-small_factor (double *a, int m, int *pivot)
-{
-  for (int k = 0; k < m; k++)
-    {
-      int best = k;
-      for (int r = k + 1; r < m; r++)
-        if (fabs (a[r * m + k]) > fabs (a[best * m + k]))
-          best = r;
-      pivot[k] = best;
-      if (!(fabs (a[best * m + k]) > 0) || !isfinite (a[best * m + k]))
-        return k;
-      if (best != k)
-        for (int c = 0; c < m; c++)
-          {
-            double t = a[k * m + c];
-            a[k * m + c] = a[best * m + c];
-            a[best * m + c] = t;
-          }
-      for (int r = k + 1; r < m; r++)
-        {
-          double l = a[r * m + k] /= a[k * m + k];
-          for (int c = k + 1; c < m; c++)
-            a[r * m + c] -= l * a[k * m + c];
-        }
-    }
-  return -1;
-}
-
-static void
-small_solve (const double *a, int m, const int *pivot, double *x)
-{
-  for (int k = 0; k < m; k++)
-    {
-      double t = x[pivot[k]];
-      x[pivot[k]] = x[k];
-      x[k] = t;
-    }
-  for (int r = 1; r < m; r++)
-    for (int c = 0; c < r; c++)
-      x[r] -= a[r * m + c] * x[c];
-  for (int r = m - 1; r >= 0; r--)
-    {
-      for (int c = r + 1; c < m; c++)
-        x[r] -= a[r * m + c] * x[c];
-      x[r] /= a[r * m + r];
-    }
-}
-
-static void
-small_solve_transposed (const double *a, int m, const int *pivot, double *x)
-{
-  for (int r = 0; r < m; r++)
-    {
-      for (int c = 0; c < r; c++)
-        x[r] -= a[c * m + r] * x[c];
-      x[r] /= a[r * m + r];
-    }
-  for (int r = m - 1; r >= 0; r--)
-    for (int c = r + 1; c < m; c++)
-      x[r] -= a[c * m + r] * x[c];
-  for (int k = m - 1; k >= 0; k--)
-    {
-      double t = x[pivot[k]];
-      x[pivot[k]] = x[k];
-      x[k] = t;
-    }
 }
 
 /* New pivots (fresh) or the old ones for the current values. */
@@ -505,7 +437,7 @@ factor_border (MlNodalMatrix *matrix, int *ret_row)
           s -= c[r * n + j] * b[j];
         matrix->small[r * m + k] = s;
       }
-  int bad = small_factor (matrix->small, m, matrix->pivot);
+  int bad = ml_nodal_small_factor (matrix->small, m, matrix->pivot);
   if (bad >= 0)
     *ret_row = n + 1 + bad;
   return bad >= 0 ? ML_NODAL_SINGULAR : ML_NODAL_OK;
@@ -530,7 +462,7 @@ solve_border (MlNodalMatrix *matrix, const double *f, double *ret_x, int *ret_ro
             s -= c[r * n + j] * matrix->work[j];
           matrix->small_x[r] = s;
         }
-      small_solve (matrix->small, m, matrix->pivot, matrix->small_x);
+      ml_nodal_small_solve (matrix->small, m, matrix->pivot, matrix->small_x);
     }
   ret_x[0] = 0;
   memcpy (ret_x + 1, matrix->work, (size_t) n * sizeof (double));
@@ -651,7 +583,7 @@ ml_nodal_matrix_solve_transposed (MlNodalMatrix *matrix, const double *f, double
         s -= b[k * n + j] * ret_x[1 + j];
       matrix->small_x[k] = s;
     }
-  small_solve_transposed (matrix->small, m, matrix->pivot, matrix->small_x);
+  ml_nodal_small_solve_transposed (matrix->small, m, matrix->pivot, matrix->small_x);
   for (int k = 0; k < m; k++)
     ret_x[n + 1 + k] = matrix->small_x[k];
   const double *right = right_of_border (matrix, f + 1, matrix->small_x);
@@ -731,9 +663,9 @@ small_solve_columns (MlNodalMatrix *matrix, bool transposed, int width, double *
       for (int r = 0; r < matrix->m; r++)
         matrix->small_x[r] = y[r * width + k];
       if (transposed)
-        small_solve_transposed (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
+        ml_nodal_small_solve_transposed (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
       else
-        small_solve (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
+        ml_nodal_small_solve (matrix->small, matrix->m, matrix->pivot, matrix->small_x);
       for (int r = 0; r < matrix->m; r++)
         y[r * width + k] = matrix->small_x[r];
     }

@@ -13,8 +13,9 @@ ml_nodal_readings_bending_device (const MlNodalReadings *own, int i, int *ret_d)
   *ret_d = circuit->by_law[circuit->law_start[ML_NODAL_LAW_OTHER] + i];
   return &circuit->devices[*ret_d];
 }
-static MlNodalBent *
-bent_of (const MlNodalReadings *own, int lane, int i)
+
+MlNodalBent *
+ml_nodal_readings_bent_of (const MlNodalReadings *own, int lane, int i)
 {
   int index = own->room->bent_of[lane * own->n_bending + i];
   return index < 0 ? NULL : &own->room->bent[index];
@@ -32,9 +33,8 @@ add_bent (const MlNodalReadings *own, int lane, int i)
   return &room->bent[room->n_bent++];
 }
 
-/* What the law leaves its tangent by at x. */
-static void
-leave_tangent (const MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *x, MlNodalBent *ret)
+void
+ml_nodal_readings_leave_tangent (const MlNodalSolver *solver, const MlNodalDevice *device, int d, const double *x, MlNodalBent *ret)
 {
   const double *known_x = solver->known_x + device->first_local, *known_f = solver->known_f + device->first_local;
   const double *known_jacobian = solver->known_jacobian + device->first_position;
@@ -54,14 +54,30 @@ leave_tangent (const MlNodalSolver *solver, const MlNodalDevice *device, int d, 
     }
 }
 
+/* Which of the devices cut out it is, or -1. */
+static int
+reduced_index (const MlNodalReduced *reduced, int i)
+{
+  for (int k = 0; k < reduced->n_devices; k++)
+    if (reduced->device[k] == i)
+      return k;
+  return -1;
+}
+
 bool
 ml_nodal_readings_bend (MlNodalReadings *own, int lane, bool *ret_any)
 {
   const MlNodalSolver *solver = own->solver;
+  const MlNodalReduced *reduced = &own->room->reduced[lane];
   double x[ML_NODAL_MAX_LOCAL];
   int d;
 
   *ret_any = false;
+  if (reduced->n_devices > 0 && !ml_nodal_readings_bend_reduced (own, lane))
+    {
+      own->lost |= 1u << lane;
+      return true;
+    }
   for (int i = 0; i < own->n_bending; i++)
     {
       const MlNodalDevice *device = ml_nodal_readings_bending_device (own, i, &d);
@@ -69,8 +85,9 @@ ml_nodal_readings_bend (MlNodalReadings *own, int lane, bool *ret_any)
       const double *known_x = solver->known_x + device->first_local;
       double most = ml_nodal_near_v (device->type);
       int n = ml_nodal_type_n_local (device->type);
-      MlNodalBent *bent = bent_of (own, lane, i), now;
-      bool near = true;
+      MlNodalBent *bent = ml_nodal_readings_bent_of (own, lane, i), now;
+      int cut_out = reduced_index (reduced, i);
+      bool near = cut_out < 0;
 
       for (int k = 0; k < n; k++)
         {
@@ -81,10 +98,12 @@ ml_nodal_readings_bend (MlNodalReadings *own, int lane, bool *ret_any)
         continue;
       if (!bent && !(bent = add_bent (own, lane, i)))
         return false;
-      if (near)
+      if (cut_out >= 0)
+        now = reduced->now[cut_out];
+      else if (near)
         memset (&now, 0, sizeof now);
       else
-        leave_tangent (solver, device, d, x, &now);
+        ml_nodal_readings_leave_tangent (solver, device, d, x, &now);
       for (int k = 0; k < n; k++)
         own->right[node[k] * own->width + lane] += now.f[k] - bent->f[k];
       *bent = now;
@@ -97,23 +116,36 @@ bool
 ml_nodal_readings_multiply_bent (MlNodalReadings *own, int lane, const double *wide)
 {
   const MlNodalSolver *solver = own->solver;
+  const MlNodalReduced *reduced = &own->room->reduced[lane];
+  double lambda[ML_NODAL_MOST_REDUCED];
   bool any = false;
   int d;
 
   clear_lane (own, own->right, lane);
+  if (reduced->n_devices > 0 && !ml_nodal_readings_reduced_lambdas (own, lane, lambda))
+    {
+      own->lost |= 1u << lane;
+      return false;
+    }
   for (int i = 0; i < own->n_bending; i++)
     {
-      const MlNodalBent *bent = bent_of (own, lane, i);
+      const MlNodalBent *bent = ml_nodal_readings_bent_of (own, lane, i);
       if (!bent)
         continue;
       const MlNodalDevice *device = ml_nodal_readings_bending_device (own, i, &d);
       const int *node = solver->node + device->first_local;
-      int n = ml_nodal_type_n_local (device->type);
+      int n = ml_nodal_type_n_local (device->type), cut_out = reduced_index (reduced, i);
+      double of[ML_NODAL_MAX_LOCAL];
+      for (int r = 0; r < n; r++)
+        if (cut_out < 0)
+          of[r] = wide[node[r] * own->width + lane];
+        else
+          of[r] = reduced->index[cut_out][r] < 0 ? 0 : lambda[reduced->index[cut_out][r]];
       for (int c = 0; c < n; c++)
         {
           double sum = 0;
           for (int r = 0; r < n; r++)
-            sum += bent->jacobian[r * n + c] * wide[node[r] * own->width + lane];
+            sum += bent->jacobian[r * n + c] * of[r];
           own->right[node[c] * own->width + lane] -= sum;
         }
       any = true;

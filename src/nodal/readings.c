@@ -11,6 +11,7 @@
 
 #define ALIGNMENT 64
 #define MOST_CHORDS 5
+#define MOST_SLOPE_CHORDS 16 /* they are linear: slow ones get there, too, and sooner than by Newton */
 #define MOST_MOVED 1e-5       /* by the step that a solution begins with, as Newton measures it */
 #define MOST_SHIFT_V 0.02     /* by the meter, of a device that bends: beyond it Newton is the better way */
 #define STEP_TOLERANCE 1e-10  /* of what is left, as Newton's */
@@ -36,7 +37,7 @@ make_room (MlNodalReadings *own)
 {
   MlNodalReadingRoom *room = own->room;
   size_t n = (size_t) own->solver->n_unknowns, lanes = n * (size_t) own->width, n_slopes = (size_t) own->n_refs * (size_t) own->width;
-  size_t total = 9 * lanes + n_slopes + 4 * n + ALIGNMENT / sizeof (double);
+  size_t total = 9 * lanes + 5 * n * N_LANES + n_slopes + 4 * n + 2 * ALIGNMENT / sizeof (double);
   size_t n_bending = (size_t) (own->n_bending * own->width) + 1;
 
   if (total > room->room)
@@ -65,6 +66,12 @@ make_room (MlNodalReadings *own)
   for (size_t i = 0; i < sizeof wide / sizeof wide[0]; i++, at += lanes)
     *wide[i] = at;
   at += 2 * lanes; /* work is three times as long */
+  while ((size_t) at % ALIGNMENT)
+    at++;
+  own->column = at;
+  own->answer = at + n * N_LANES;
+  own->column_work = at + 2 * n * N_LANES;
+  at += 5 * n * N_LANES;
   own->slopes = at;
   at += n_slopes;
   own->settled = at;
@@ -229,12 +236,13 @@ begin_all_lanes (const double *settled, const double *share, const double *drop,
   begin_some (settled, share, drop, n, x, step, N_LANES);
 }
 
-/* x of those lanes with their meters, as if nothing bent; the lanes whose bending devices stay near where they were. ret_size: of the step. */
+/* x of those lanes with their meters, as if nothing bent; those of them whose bending devices stay near where they were, or are cut out. ret_size: of the step. */
 static unsigned
 attach (MlNodalReadings *own, unsigned which, double *ret_size)
 {
   int n = own->solver->n_unknowns;
   _Alignas (ALIGNMENT) double share[N_LANES] = { 0 };
+  unsigned far = 0;
 
   for (int k = 0; k < own->width; k++)
     if (has (which, k))
@@ -250,9 +258,19 @@ attach (MlNodalReadings *own, unsigned which, double *ret_size)
   for (int u = 0; u < n; u++)
     for (int k = 0; own->bends[u] && k < own->width; k++)
       if (!(fabs (own->step[u * own->width + k]) <= MOST_SHIFT_V))
-        which &= ~(1u << k);
+        far |= 1u << k;
+  for (int k = 0; k < own->width; k++)
+    if (has (which & far, k) && !ml_nodal_readings_reduce (own, k))
+      which &= ~(1u << k);
   size_lanes (own, ret_size);
   return which;
+}
+
+/* Whether a step and the one before it are of chords alone: devices cut out go where they belong in one, and what that does to others is the next. */
+static bool
+ends_by_chord (const MlNodalReadings *own, int lane, int step)
+{
+  return step > 1 || own->room->reduced[lane].n_devices == 0;
 }
 
 /* Chord steps until devices that bend agree with x; the lanes that settle. False: no memory. */
@@ -277,6 +295,8 @@ settle (MlNodalReadings *own, unsigned *which)
           if (!any)
             open &= ~(1u << k);
         }
+      *which &= ~own->lost;
+      open &= *which;
       if (!open)
         return true;
       for (int k = 0; k < own->width; k++)
@@ -294,8 +314,9 @@ settle (MlNodalReadings *own, unsigned *which)
       for (int k = 0; k < own->width; k++)
         if (has (open, k))
           {
-            bool any, done = size[k] * size[k] <= STEP_TOLERANCE * last[k]; /* the next one, as chords converge */
-            if (!(size[k] <= 0.2 * last[k]) && size[k] > STEP_TOLERANCE)
+            bool any, by_chord = ends_by_chord (own, k, step);
+            bool done = size[k] <= STEP_TOLERANCE || (by_chord && size[k] * size[k] <= STEP_TOLERANCE * last[k]); /* the next one, as chords converge */
+            if (by_chord && !(size[k] <= 0.2 * last[k]) && size[k] > STEP_TOLERANCE)
               *which &= ~(1u << k);
             else if (done && size[k] > SAME_V && !ml_nodal_readings_bend (own, k, &any)) /* the slopes are asked here */
               return false;
@@ -306,7 +327,7 @@ settle (MlNodalReadings *own, unsigned *which)
             last[k] = size[k];
           }
     }
-  *which &= ~open;
+  *which &= ~(open | own->lost);
   return true;
 }
 
@@ -332,7 +353,7 @@ find_lambdas (MlNodalReadings *own, unsigned which)
       open |= has (which, k) && own->siemens[k] > 0 && ml_nodal_readings_multiply_bent (own, k, own->lambdas) ? 1u << k : 0;
       last[k] = INFINITY;
     }
-  for (int step = 0; open && step < MOST_CHORDS; step++)
+  for (int step = 0; open && step < MOST_SLOPE_CHORDS; step++)
     {
       double most[N_LANES] = { 0 }, moved[N_LANES] = { 0 };
       for (int k = 0; k < own->width; k++)
@@ -354,8 +375,10 @@ find_lambdas (MlNodalReadings *own, unsigned which)
       for (int k = 0; k < own->width; k++)
         if (has (open, k))
           {
-            bool done = moved[k] * fmin (moved[k] / fmin (last[k], most[k]), 1) <= SLOPE_TOLERANCE * most[k]; /* the next one, as chords converge */
-            if (!done && !(moved[k] <= 0.2 * most[k]))
+            bool by_chord = ends_by_chord (own, k, step);
+            double shrinks = by_chord ? fmin (moved[k] / fmin (last[k], most[k]), 1) : 1; /* the next one, as chords converge */
+            bool done = moved[k] * shrinks <= SLOPE_TOLERANCE * most[k];
+            if (by_chord && !done && !(moved[k] <= 0.2 * most[k]))
               which &= ~(1u << k);
             if (done || !has (which, k))
               open &= ~(1u << k);
@@ -364,7 +387,7 @@ find_lambdas (MlNodalReadings *own, unsigned which)
             last[k] = moved[k];
           }
     }
-  return which & ~open;
+  return which & ~(open | own->lost);
 }
 
 /* ---- readings ---- */
@@ -407,6 +430,9 @@ read_lanes (MlNodalReadings *own, const MlNodalChange *changes, int n_changes)
   memset (own->gradient, 0, (size_t) (n * own->width) * sizeof (double));
   memset (own->room->bent_of, -1, (size_t) (own->n_bending * own->width) * sizeof (int));
   own->room->n_bent = 0;
+  own->lost = 0;
+  for (int k = 0; k < own->width; k++)
+    own->room->reduced[k].n = own->room->reduced[k].n_devices = 0;
   for (int k = 0; k < own->width; k++)
     if (own->reading[k])
       {

@@ -743,6 +743,48 @@ test_readings_across_a_link_have_one_solution_in_common (void **state)
   kit_end (&kit);
 }
 
+/* A meter that robs a junction of its current moves it far off its tangent: that device alone is cut out, the rest is the one solution still. Expected:
+ * Newton with the meter attached, and slopes by differences of what that shows. */
+static void
+test_readings_that_move_a_junction_far_have_one_solution_in_common (void **state)
+{
+  enum { SUPPLY = 1, DIODE, OPEN_BASE, LOAD };
+  const MlNodalChange none = { ML_NODAL_LINK_NETS, -1, SUPPLY, 0, 1e6, NULL };
+  const int read[3] = { DIODE, OPEN_BASE, LOAD };
+  MlNodalMeter meters[3];
+  MlNodalReading readings[3];
+  MlNodalParameterRef refs[100];
+  double slopes[3][100], value;
+  Kit kit;
+
+  kit_begin (&kit, LOAD);
+  kit_two (&kit, "supply", SUPPLY, 0, 10);
+  kit_two (&kit, "resistor", SUPPLY, DIODE, 100e6);
+  kit_add (&kit, "diode", NETS (DIODE, 0), NULL);
+  kit_two (&kit, "resistor", SUPPLY, OPEN_BASE, 22e6);
+  kit_two (&kit, "resistor", SUPPLY, LOAD, 4700);
+  kit_add (&kit, "npn", NETS (LOAD, OPEN_BASE, 0), NULL);
+  kit_solve (&kit, &none, 1);
+  int n_refs = list_parameters (&kit, refs);
+  for (int i = 0; i < 3; i++)
+    {
+      meters[i] = (MlNodalMeter){ ML_NODAL_READ_VOLTS, { read[i], -1, 0 }, { 0, -1, 0 }, -1, 1e6, 0, 0, 0 };
+      readings[i] = (MlNodalReading){ .meter = &meters[i], .slope = slopes[i] };
+    }
+  long before = ml_nodal_solver_counts (kit.solver).solves;
+  assert_int_equal (ml_nodal_measure_all (kit.solver, &none, 1, &kit.at, refs, n_refs, readings, 3), ML_NODAL_OK);
+  assert_int_equal (ml_nodal_solver_counts (kit.solver).solves, before + 1);
+  assert_true (readings[0].value < 0.7 * kit.at.net_v[DIODE]);
+  assert_true (fabs (readings[1].value - kit.at.net_v[OPEN_BASE]) > 0.03);
+  for (int i = 0; i < 3; i++)
+    {
+      assert_int_equal (ml_nodal_measure (kit.solver, &none, 1, &kit.at, &meters[i], NULL, 0, &value, NULL, NULL, NULL), ML_NODAL_OK);
+      assert_near (readings[i].value, value, 1e-8, 1e-9);
+      check_slopes (&kit, &none, &kit.at, &readings[i], refs, n_refs);
+    }
+  kit_end (&kit);
+}
+
 int
 main (void)
 {
@@ -750,6 +792,7 @@ main (void)
     cmocka_unit_test (test_variants_begin_at_further_starts), cmocka_unit_test (test_cold_variants_look_for_other_states),
     cmocka_unit_test (test_lanes_tell_who_is_not_solved_well), cmocka_unit_test (test_right_hand_sides_side_by_side_are_what_each_alone_is),
     cmocka_unit_test (test_readings_across_a_link_have_one_solution_in_common),
+    cmocka_unit_test (test_readings_that_move_a_junction_far_have_one_solution_in_common),
     cmocka_unit_test (test_packed_solution_is_the_same_start_and_comes_back),
     cmocka_unit_test (test_room_gives_zeroed_pieces_that_do_not_touch), cmocka_unit_test (test_solutions_in_a_room_are_the_same),
     cmocka_unit_test (test_solutions_packed_from_the_start_are_the_same),
