@@ -91,6 +91,28 @@ make_plan (MlCanvas *self, const MlOverlay *overlay)
   self->plan_version = self->marks_version;
 }
 
+static void
+add_box (MlCanvas *self, MlBox box, int dx, int dy, GArray *busy)
+{
+  MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
+  MlBusy one = { { (int) low.x + dx, (int) low.y + dy, (int) (high.x - low.x) + 1, (int) (high.y - low.y) + 1 }, FALSE };
+  g_array_append_val (busy, one);
+}
+
+void
+ml_canvas_add_written (MlCanvas *self, int dx, int dy, GArray *busy)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  MlOverlay overlay = whole_overlay (self);
+  make_plan (self, &overlay);
+  for (guint i = 0; i < scene->n_labels; i++)
+    add_box (self, scene->labels[i].box, dx, dy, busy);
+  for (guint i = 0; i < self->plan->notes->len; i++)
+    if (g_array_index (self->plan->notes, MlNote, i).placed)
+      add_box (self, g_array_index (self->plan->notes, MlNote, i).box, dx, dy, busy);
+  add_box (self, self->plan->ribbon, dx, dy, busy);
+}
+
 void
 ml_canvas_marks_changed (MlCanvas *self)
 {

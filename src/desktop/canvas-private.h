@@ -105,6 +105,10 @@ struct _MlCanvas
   MlProbe put_red, put_black;   /* where they were put then */
   GtkWidget *add_list; /* NULL until asked for */
   MlBox panel_at; /* what an open entry is about, in g: it is put beside it */
+  int panel_width_px;       /* with its frame */
+  guint panel_room;         /* an idle source while the sheet is to be moved for it; 0 */
+  gboolean moved_for_panel; /* the sheet was, and goes back when it closes */
+  MlViewport before_panel, beside_panel; /* as it was, and as it was moved to */
 
   /* what the hand does */
   MlDoing doing;
@@ -161,6 +165,7 @@ void ml_canvas_reveal_net (MlCanvas *self, int net); /* all its wires and flags,
 void ml_canvas_close_panels (MlCanvas *self);
 void ml_canvas_show_panel (MlCanvas *self, GtkWidget *panel, MlBox at);
 void ml_canvas_allocate_panel (MlCanvas *self, GtkWidget *panel, int width, int height);
+void ml_canvas_panel_follows (MlCanvas *self); /* the drawing is another one: an open panel goes along with what is selected */
 gboolean ml_canvas_focus_in_panel (GtkWidget *panel, GtkDirectionType direction);
 void ml_canvas_focus_selection (MlCanvas *self);
 

@@ -122,6 +122,7 @@ refresh (MlCanvas *self, guint changed)
     {
       self->marks_version++;
       self->displaced = TRUE;
+      ml_canvas_panel_follows (self);
       gtk_widget_queue_allocate (GTK_WIDGET (self));
       g_clear_pointer (&self->magnified, ml_scene_unref);
     }
@@ -299,6 +300,7 @@ ml_canvas_dispose (GObject *object)
   g_clear_pointer (&self->add_list, gtk_widget_unparent);
   if (self->document)
     g_clear_signal_handler (&self->changed_handler, self->document);
+  g_clear_handle_id (&self->panel_room, g_source_remove);
   g_clear_handle_id (&self->taking_rooms, g_source_remove); /* what was told until now may have asked for it */
   g_clear_object (&self->document);
   g_clear_pointer (&self->targets_board, ml_board_unref);

@@ -34,7 +34,7 @@ at_of (int where, int room, int size, int margin)
 }
 
 GdkRectangle
-ml_room_beside (int room_width, int room_height, int width, int height, int margin, const MlBusy *busy, guint n)
+ml_room_beside (int room_width, int room_height, int width, int height, int margin, gboolean above, const MlBusy *busy, guint n)
 {
   static const struct { int x, y; } ways[] = { { 0, 1 }, { 0, -1 }, { -1, 1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 0 }, { 1, 0 } };
   GdkRectangle best = { 0 };
@@ -44,7 +44,7 @@ ml_room_beside (int room_width, int room_height, int width, int height, int marg
   height = MIN (height, room_height);
   for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
     {
-      GdkRectangle box = { at_of (ways[i].x, room_width, width, margin), at_of (ways[i].y, room_height, height, margin), width, height };
+      GdkRectangle box = { at_of (ways[i].x, room_width, width, margin), at_of (above ? -ways[i].y : ways[i].y, room_height, height, margin), width, height };
       double covered = covered_px (&box, busy, n);
 
       if (covered >= least)

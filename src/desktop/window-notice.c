@@ -90,16 +90,24 @@ ml_window_show_hint (MlWindow *self, const char *text)
 {
   gtk_label_set_text (GTK_LABEL (self->hint), text);
   gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+  gtk_widget_queue_allocate (self->drawing_slot);
 }
 
 /* ---- where it stands ---- */
 
-/* What is there in the room over the drawing: entries, the selected place, the probes, parts, the hint and the switch of views. */
+static gboolean
+panel_is_open (MlWindow *self)
+{
+  return ml_canvas_open_panel (self->circuit_canvas) != NULL || ml_canvas_open_panel (self->picture_canvas) != NULL;
+}
+
+/* What is there in the room over the drawing beside that child: entries, the selected place, the probes, parts, what is written, the switch of views,
+ * the hint. */
 static GArray *
-find_busy (MlWindow *self)
+find_busy (MlWindow *self, GtkWidget *child)
 {
   MlCanvas *const canvases[] = { self->circuit_canvas, self->picture_canvas };
-  GtkWidget *const beside[] = { self->hint, self->view_switch };
+  GtkWidget *const beside[] = { self->view_switch, self->hint };
   GArray *busy = g_array_new (FALSE, FALSE, sizeof (MlBusy));
 
   for (guint i = 0; i < G_N_ELEMENTS (canvases); i++)
@@ -107,10 +115,13 @@ find_busy (MlWindow *self)
       double x, y;
       if (gtk_widget_get_visible (GTK_WIDGET (canvases[i])) &&
           gtk_widget_translate_coordinates (GTK_WIDGET (canvases[i]), self->drawing_slot, 0, 0, &x, &y))
-        ml_canvas_add_busy (canvases[i], (int) x, (int) y, busy);
+        {
+          ml_canvas_add_busy (canvases[i], (int) x, (int) y, busy);
+          ml_canvas_add_written (canvases[i], (int) x, (int) y, busy);
+        }
     }
   for (guint i = 0; i < G_N_ELEMENTS (beside); i++)
-    if (gtk_widget_get_mapped (beside[i]))
+    if (beside[i] != child && gtk_widget_get_mapped (beside[i]))
       {
         MlBusy one = { .must = TRUE };
         gtk_widget_get_allocation (beside[i], &one.at);
@@ -120,18 +131,29 @@ find_busy (MlWindow *self)
 }
 
 static gboolean
-notice_position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at, gpointer data)
+covers_what_must_be_seen (const GdkRectangle *at, const GArray *busy)
+{
+  for (guint i = 0; i < busy->len; i++)
+    if (g_array_index (busy, MlBusy, i).must && gdk_rectangle_intersect (at, &g_array_index (busy, MlBusy, i).at, NULL))
+      return TRUE;
+  return FALSE;
+}
+
+/* Where there is no room beside an entry, as with large text in a small window, what is said waits until that is closed. */
+static gboolean
+position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at, gpointer data)
 {
   MlWindow *self = data;
   int room_width = gtk_widget_get_width (GTK_WIDGET (overlay)), room_height = gtk_widget_get_height (GTK_WIDGET (overlay)), width, height, least;
 
-  if (child != self->notice)
+  if (child != self->notice && child != self->hint)
     return FALSE;
   gtk_widget_measure (child, GTK_ORIENTATION_HORIZONTAL, -1, &least, &width, NULL, NULL);
   width = MAX (least, MIN (width, room_width - 2 * NOTICE_MARGIN_PX));
   gtk_widget_measure (child, GTK_ORIENTATION_VERTICAL, width, &least, &height, NULL, NULL);
-  g_autoptr (GArray) busy = find_busy (self);
-  *ret_at = ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, (const MlBusy *) busy->data, busy->len);
+  g_autoptr (GArray) busy = find_busy (self, child);
+  *ret_at = ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, child == self->hint, (const MlBusy *) busy->data, busy->len);
+  gtk_widget_set_child_visible (child, !panel_is_open (self) || !covers_what_must_be_seen (ret_at, busy));
   return TRUE;
 }
 
@@ -164,12 +186,6 @@ fit_status (MlWindow *self)
 }
 
 static gboolean
-panel_is_open (MlWindow *self)
-{
-  return ml_canvas_open_panel (self->circuit_canvas) != NULL || ml_canvas_open_panel (self->picture_canvas) != NULL;
-}
-
-static gboolean
 arranged_idle_cb (gpointer data)
 {
   MlWindow *self = data;
@@ -188,7 +204,7 @@ arranged_idle_cb (gpointer data)
 void
 ml_window_place_notice (MlWindow *self)
 {
-  if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
+  if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->hint) || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
                                   || self->status_width != gtk_widget_get_width (self->drawing_slot) || self->is_short != is_short (self)))
     self->notice_moves = g_idle_add (arranged_idle_cb, self);
 }
@@ -207,8 +223,6 @@ build_hint (MlWindow *self)
   self->hint = g_object_new (GTK_TYPE_LABEL, "accessible-role", GTK_ACCESSIBLE_ROLE_STATUS, NULL);
   gtk_widget_add_css_class (self->hint, "hint");
   gtk_widget_set_name (self->hint, "hint");
-  gtk_widget_set_halign (self->hint, GTK_ALIGN_CENTER);
-  gtk_widget_set_valign (self->hint, GTK_ALIGN_START);
   gtk_label_set_wrap (GTK_LABEL (self->hint), TRUE);
   gtk_label_set_natural_wrap_mode (GTK_LABEL (self->hint), GTK_NATURAL_WRAP_NONE);
   gtk_widget_set_can_target (self->hint, FALSE);
@@ -252,7 +266,7 @@ ml_window_build_notice (MlWindow *self)
   gtk_box_append (GTK_BOX (self->notice), self->notice_button);
   gtk_box_append (GTK_BOX (self->notice), close_button_new (self));
   gtk_overlay_add_overlay (GTK_OVERLAY (self->drawing_slot), self->notice);
-  g_signal_connect (self->drawing_slot, "get-child-position", G_CALLBACK (notice_position_cb), self);
+  g_signal_connect (self->drawing_slot, "get-child-position", G_CALLBACK (position_cb), self);
   g_signal_connect (self->circuit_canvas, "arranged", G_CALLBACK (arranged_cb), self);
   g_signal_connect (self->picture_canvas, "arranged", G_CALLBACK (arranged_cb), self);
 }

@@ -193,7 +193,7 @@ view_switch_new (void)
   gtk_widget_add_css_class (box, "linked");
   gtk_widget_add_css_class (box, "view-switch");
   gtk_widget_set_halign (box, GTK_ALIGN_END);
-  gtk_widget_set_valign (box, GTK_ALIGN_END); /* the hint has the upper edge */
+  gtk_widget_set_valign (box, GTK_ALIGN_END); /* the hint has the upper edge, if it can */
   return box;
 }
 

@@ -19,7 +19,7 @@ assert_covers_nothing (GdkRectangle box, const MlBusy *busy, guint n)
 static void
 test_beside_stands_below_in_the_middle_while_nothing_is_there (void **state)
 {
-  GdkRectangle box = ml_room_beside (800, 500, 400, 40, 10, NULL, 0);
+  GdkRectangle box = ml_room_beside (800, 500, 400, 40, 10, FALSE, NULL, 0);
 
   assert_int_equal (box.x, 200);
   assert_int_equal (box.y, 450);
@@ -36,7 +36,7 @@ test_beside_keeps_off_an_entry_wherever_it_is (void **state)
     for (guint k = 0; k < G_N_ELEMENTS (ys); k++)
       {
         const MlBusy busy[] = { { { xs[i], ys[k], 240, 220 }, TRUE } };
-        GdkRectangle box = ml_room_beside (800, 500, 400, 40, 10, busy, 1);
+        GdkRectangle box = ml_room_beside (800, 500, 400, 40, 10, FALSE, busy, 1);
         assert_covers_nothing (box, busy, 1);
         assert_true (box.x >= 0 && box.y >= 0 && box.x + box.width <= 800 && box.y + box.height <= 500);
       }
@@ -47,9 +47,21 @@ test_beside_covers_the_least_where_it_cannot_help_it (void **state)
 {
   /* the upper edge is free but for 50 px, the lower one is not free at all */
   const MlBusy busy[] = { { { 0, 60, 300, 240 }, TRUE }, { { 0, 0, 50, 60 }, TRUE } };
-  GdkRectangle box = ml_room_beside (300, 300, 280, 50, 10, busy, 2);
+  GdkRectangle box = ml_room_beside (300, 300, 280, 50, 10, FALSE, busy, 2);
 
   assert_int_equal (box.y, 10);
+}
+
+static void
+test_beside_stands_above_where_that_is_asked_for_and_free (void **state)
+{
+  const MlBusy drawn[] = { { { 200, 5, 300, 40 }, FALSE } };
+  GdkRectangle free = ml_room_beside (800, 500, 400, 40, 10, TRUE, NULL, 0), taken = ml_room_beside (800, 500, 400, 40, 10, TRUE, drawn, 1);
+
+  assert_int_equal (free.x, 200);
+  assert_int_equal (free.y, 10);
+  assert_int_equal (taken.x, 200);
+  assert_int_equal (taken.y, 450);
 }
 
 static void
@@ -57,7 +69,7 @@ test_beside_would_rather_cover_bare_paper (void **state)
 {
   /* a part stands below in the middle; above there is an entry */
   const MlBusy busy[] = { { { 350, 440, 60, 60 }, FALSE }, { { 200, 0, 300, 200 }, TRUE } };
-  GdkRectangle box = ml_room_beside (800, 500, 300, 40, 10, busy, 2);
+  GdkRectangle box = ml_room_beside (800, 500, 300, 40, 10, FALSE, busy, 2);
 
   assert_covers_nothing (box, busy, 2);
   assert_int_equal (box.y, 450);
@@ -68,7 +80,7 @@ test_beside_covers_much_of_a_part_before_a_little_of_an_entry (void **state)
 {
   /* the entry's corner reaches into the lower edge, a part takes all of the upper one, the middle is another entry's */
   const MlBusy busy[] = { { { 10, 270, 20, 30 }, TRUE }, { { 0, 0, 300, 70 }, FALSE }, { { 0, 100, 300, 100 }, TRUE } };
-  GdkRectangle box = ml_room_beside (300, 300, 280, 50, 10, busy, 3);
+  GdkRectangle box = ml_room_beside (300, 300, 280, 50, 10, FALSE, busy, 3);
 
   assert_int_equal (box.y, 10);
 }
@@ -76,7 +88,7 @@ test_beside_covers_much_of_a_part_before_a_little_of_an_entry (void **state)
 static void
 test_beside_is_never_larger_than_the_room (void **state)
 {
-  GdkRectangle box = ml_room_beside (200, 30, 400, 80, 10, NULL, 0);
+  GdkRectangle box = ml_room_beside (200, 30, 400, 80, 10, FALSE, NULL, 0);
 
   assert_int_equal (box.x, 0);
   assert_int_equal (box.y, 0);
@@ -132,6 +144,7 @@ main (void)
     cmocka_unit_test (test_beside_stands_below_in_the_middle_while_nothing_is_there),
     cmocka_unit_test (test_beside_keeps_off_an_entry_wherever_it_is),
     cmocka_unit_test (test_beside_covers_the_least_where_it_cannot_help_it),
+    cmocka_unit_test (test_beside_stands_above_where_that_is_asked_for_and_free),
     cmocka_unit_test (test_beside_would_rather_cover_bare_paper),
     cmocka_unit_test (test_beside_covers_much_of_a_part_before_a_little_of_an_entry),
     cmocka_unit_test (test_beside_is_never_larger_than_the_room),

@@ -456,6 +456,107 @@ test_large_text_in_a_small_window_leaves_the_drawing_its_room (void **state)
   window_end (window);
 }
 
+/* The probes go there in the second condition, and the hint says what can be done. */
+static void
+probe (MlWindow *window, const char *part_name, const char *pin_name)
+{
+  const MlBoard *board = ml_document_board (ml_window_document (window));
+  const int part = ml_board_find_part (board, part_name), pin = ml_part_find_pin (&board->parts[part], pin_name);
+  const MlProbe red = { .net = board->parts[part].pins[pin].net, .part = part, .pin = pin };
+
+  ml_canvas_focus_place (window->circuit_canvas, &red, NULL, 1);
+  spin_until_still (window->drawing_slot);
+}
+
+static gboolean
+entry_is_over (MlWindow *window, int part, int pin, GdkRectangle *ret_entry, GdkRectangle *ret_place)
+{
+  gtk_widget_get_allocation (ml_canvas_open_panel (window->circuit_canvas), ret_entry);
+  assert_true (ml_canvas_place_rect (window->circuit_canvas, part, pin, ret_place));
+  return gdk_rectangle_intersect (ret_entry, ret_place, NULL);
+}
+
+/* With the largest text in the smallest window an entry takes most of the drawing's room. What is read there stays in sight all the same, and the
+ * drawing is where it was when the entry is left. */
+static void
+test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
+{
+  static const char *const places[][2] = { { "Q2", "base" }, { "J1", "FEED" }, { "LED1", "anode" }, { "U1", "3" }, { "D3", "anode" } };
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  GtkSettings *settings = gtk_settings_get_default ();
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  int dpi;
+
+  ml_window_open (window, path);
+  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
+  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  spin_until_still (window->drawing_slot);
+  for (int wait = 0; wait < 5000 && ml_document_is_drawing (ml_window_document (window)); wait++) /* then nothing moves but for the entry */
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  for (guint i = 0; i < G_N_ELEMENTS (places); i++)
+    {
+      GdkRectangle place, entry, after;
+      int part, pin;
+      probe (window, places[i][0], places[i][1]);
+      ml_document_selected (ml_window_document (window), &part, &pin);
+      assert_true (ml_canvas_place_rect (window->circuit_canvas, part, pin, &place));
+      ml_canvas_open_entry (window->circuit_canvas);
+      gtk_editable_set_text (GTK_EDITABLE (find_named (GTK_WIDGET (window), "entry-text")), "1.25");
+      spin_until_still (window->drawing_slot);
+      for (int wait = 0; wait < 5000 && entry_is_over (window, part, pin, &entry, &after); wait++)
+        {
+          spin ();
+          g_usleep (1000);
+        }
+      if (gdk_rectangle_intersect (&entry, &after, NULL))
+        fail_msg ("the entry (%d %d, %d x %d) lies over %s.%s (%d %d) in %d x %d", entry.x, entry.y, entry.width, entry.height, places[i][0], places[i][1], after.x, after.y,
+                  gtk_widget_get_width (GTK_WIDGET (window->circuit_canvas)), gtk_widget_get_height (GTK_WIDGET (window->circuit_canvas)));
+      assert_true (entry.x >= 0 && entry.y >= 0 && entry.x + entry.width <= gtk_widget_get_width (GTK_WIDGET (window->circuit_canvas)));
+      gtk_editable_set_text (GTK_EDITABLE (find_named (GTK_WIDGET (window), "entry-text")), "");
+      g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+      assert_null (ml_canvas_open_panel (window->circuit_canvas));
+      spin_until_still (window->drawing_slot);
+      assert_true (ml_canvas_place_rect (window->circuit_canvas, part, pin, &after));
+      assert_true (gdk_rectangle_equal (&place, &after));
+    }
+  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  window_end (window);
+}
+
+/* In the smallest window the drawing reaches up to the hint's usual place, and leaves it another one. */
+static void
+test_hint_covers_nothing_that_is_written (void **state)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  g_autoptr (GArray) written = g_array_new (FALSE, FALSE, sizeof (MlBusy));
+  GdkRectangle hint, slot = { 0 };
+
+  ml_window_open (window, path);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  probe (window, "Q2", "base");
+  assert_true (gtk_widget_get_mapped (window->hint));
+  gtk_widget_get_allocation (window->hint, &hint);
+  slot.width = gtk_widget_get_width (window->drawing_slot);
+  slot.height = gtk_widget_get_height (window->drawing_slot);
+  ml_canvas_add_written (window->circuit_canvas, 0, 0, written);
+  assert_true (written->len > 40);
+  for (guint i = 0; i < written->len; i++)
+    {
+      const GdkRectangle at = g_array_index (written, MlBusy, i).at;
+      if (gdk_rectangle_intersect (&hint, &at, NULL))
+        fail_msg ("the hint (%d %d, %d x %d) lies over %d %d, %d x %d", hint.x, hint.y, hint.width, hint.height, at.x, at.y, at.width, at.height);
+    }
+  assert_true (gdk_rectangle_intersect (&hint, &slot, NULL));
+  window_end (window);
+}
+
 /* The tests end at the first critical message. */
 static void
 test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
@@ -776,6 +877,8 @@ main (int argc, char **argv)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
+    cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
+    cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_closing_counts_what_was_typed),
     cmocka_unit_test (test_the_menu_of_units_follows_the_job_only),
