@@ -8,6 +8,8 @@ static const MlActionInfo table[] = {
   { "win.open", "Open…", "<Control>o", "Open a board or a job", ML_ACTIONS_FILE, FALSE },
   { "win.find-board", "Find the Board…", NULL, "The file of the board that this job is about, when it lies elsewhere or has another name", ML_ACTIONS_FILE, FALSE },
   { "win.demo", "Look at the Demo", NULL, "A greenhouse vent controller with a fault, already measured", ML_ACTIONS_FILE, FALSE },
+  { "win.read-files", "Read the Files Again", NULL, "What another program has changed in the board's or the job's file; undo brings back what was here",
+    ML_ACTIONS_FILE, FALSE },
   { "win.left-over", "Work Left From Last Time", NULL, "What was not saved when the program ended unexpectedly", ML_ACTIONS_FILE, FALSE },
   { "win.save", "Save", "<Control>s", "Save the board and the job", ML_ACTIONS_FILE, FALSE },
   { "win.save-as", "Save As…", "<Control><Shift>s", "Save board and job under a new name", ML_ACTIONS_FILE, FALSE },

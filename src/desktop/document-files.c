@@ -312,6 +312,56 @@ ml_document_is_saved (MlDocument *self)
   return ml_history_is_saved (self->history, ML_HISTORY_BOTH);
 }
 
+/* ---- files that another program has written meanwhile ---- */
+
+/* What is in the file now, when that is neither what was read from it nor what was written to it last; NULL; new string. A file that is gone takes
+ * nothing away: saving writes it again. */
+static char *
+print_elsewhere (const MlDocumentFile *file)
+{
+  g_autofree char *now = file->path ? ml_file_fingerprint (file->path) : NULL;
+  return now && g_strcmp0 (now, file->fingerprint) != 0 ? g_steal_pointer (&now) : NULL;
+}
+
+char *
+ml_document_changed_elsewhere (MlDocument *self, char **ret_state)
+{
+  g_autofree char *board = print_elsewhere (&self->board_file), *job = print_elsewhere (&self->job_file);
+  g_autofree char *board_name = board ? g_filename_display_basename (self->board_file.path) : NULL;
+  g_autofree char *job_name = job ? g_filename_display_basename (self->job_file.path) : NULL;
+  if (!board && !job)
+    return NULL;
+  if (ret_state)
+    *ret_state = g_strdup_printf ("%s %s", board ? board : "", job ? job : "");
+  return board && job ? g_strdup_printf ("%s and %s", board_name, job_name) : g_strdup (board ? board_name : job_name);
+}
+
+gboolean
+ml_document_read_files (MlDocument *self, GError **error)
+{
+  g_autofree char *board_print = print_elsewhere (&self->board_file), *job_print = print_elsewhere (&self->job_file);
+  g_autoptr (MlText) board = board_print ? ml_text_load (self->board_file.path, error) : NULL;
+  if (board_print && !board)
+    return FALSE;
+  g_autoptr (MlText) job = job_print ? ml_text_load (self->job_file.path, error) : NULL;
+  if (job_print && !job)
+    return FALSE;
+  if (!board && !job)
+    return TRUE;
+  ml_document_barrier (self);
+  ml_document_apply (self, board, job, "Read the files again", NULL);
+  MlText *const texts[] = { board, job };
+  for (int i = 0; i < 2; i++)
+    if (texts[i])
+      {
+        MlDocumentFile *file = i ? &self->job_file : &self->board_file;
+        g_autofree char *path = g_strdup (file->path), *print = fingerprint_of (texts[i]);
+        set_file (file, path, print);
+        saved (self, i == 1);
+      }
+  return TRUE;
+}
+
 /* ---- the board of a job, somewhere else ---- */
 
 gboolean

@@ -37,6 +37,11 @@ MlDocument *ml_document_new (const char *journal_folder);
 
 /** ml_document_open: a .leafboard or .leafjob. A file with errors opens too: see ml_document_diagnostics. Errors: only when it cannot be read at all. */
 gboolean ml_document_open (MlDocument *self, const char *path, GError **error);
+/** ml_document_changed_elsewhere: the names of the board's and the job's files when another program has written them since they were read or saved here;
+ *  NULL: it has not; new string. *ret_state (may be NULL; new string) tells one such state of the files from another. */
+char *ml_document_changed_elsewhere (MlDocument *self, char **ret_state);
+/** ml_document_read_files: what stands in those files now becomes current, as one step: undo brings back what was here, saved or not. */
+gboolean ml_document_read_files (MlDocument *self, GError **error);
 /** ml_document_lacks_board: a job was opened whose board could not be read, and nothing was drawn in its place. */
 gboolean ml_document_lacks_board (MlDocument *self);
 /**

@@ -524,6 +524,7 @@ static const struct
   { "left-over", .window = left_over },
   { "open", .window = ml_window_choose_open },
   { "find-board", .window = ml_window_choose_board },
+  { "read-files", .window = ml_window_read_files },
   { "demo", .window = demo },
   { "save", .window = save },
   { "save-as", .window = save_as },

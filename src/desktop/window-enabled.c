@@ -96,6 +96,7 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "undo", ml_document_can_undo (self->document));
   enable (self, "redo", ml_document_can_redo (self->document));
   enable (self, "find-board", ml_document_lacks_board (self->document));
+  enable (self, "read-files", self->told_elsewhere != NULL);
   enable (self, "save", at_work);
   enable (self, "save-as", at_work);
   enable (self, "save-picture", at_work && has_parts);

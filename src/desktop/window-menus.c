@@ -17,7 +17,7 @@ build_main_menu (MlWindow *self)
 {
   g_autoptr (GMenu) menu = g_menu_new ();
 
-  append_section (menu, NULL, ml_actions_section ("win.new-board", "win.open", "win.find-board", "win.demo", NULL));
+  append_section (menu, NULL, ml_actions_section ("win.new-board", "win.open", "win.find-board", "win.read-files", "win.demo", NULL));
   append_section (menu, NULL, ml_actions_section ("win.save", "win.save-as", NULL));
   append_section (menu, NULL, ml_actions_section ("win.save-picture", "win.copy-picture", "win.print", "win.save-report", NULL));
   g_autoptr (GMenu) picture = g_menu_new (), section = g_menu_new ();

@@ -16,6 +16,9 @@ struct _MlWindow
   MlDocument *document;
   char *ribbon;      /* of the picture that leaves the window: what is supposed; NULL */
   char *notice_word; /* what the notice is about, when it goes by itself once that is over; NULL */
+  GFileMonitor *monitors[2]; /* of the board's and the job's file; NULL */
+  char *watched[2];          /* their paths; NULL */
+  char *told_elsewhere;      /* which state of the files that another program wrote has been told; NULL: none */
 
   /* borrowed: children */
   MlCanvas *canvas; /* the one of both that keys and menus speak of */
@@ -112,6 +115,12 @@ void ml_window_add_filter (GtkFileChooser *chooser, const char *name, const char
 char *ml_window_chosen_path (GtkNativeDialog *dialog); /* new string; NULL: none */
 char *ml_window_file_stem (MlWindow *self); /* "pump" of pump.leafjob; NULL: not saved yet; new string */
 char *ml_window_suggested_name (MlWindow *self, const char *ending);
+
+/* window-elsewhere.c: files that another program has written meanwhile */
+void ml_window_build_elsewhere (MlWindow *self);
+void ml_window_clear_elsewhere (MlWindow *self);
+void ml_window_watch_files (MlWindow *self); /* those that are open now */
+void ml_window_read_files (MlWindow *self);
 
 /* window-paper.c: what leaves the window for paper or another program */
 void ml_window_choose_picture (MlWindow *self);

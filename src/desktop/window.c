@@ -205,6 +205,7 @@ changed_cb (MlDocument *document, guint what, gpointer data)
       show_title (self);
       ml_window_refresh_unit_menu (self);
       show_undo_tips (self);
+      ml_window_watch_files (self);
       ml_canvas_set_other_unit (self->circuit_canvas, ml_window_other_unit (self));
       ml_canvas_set_other_unit (self->picture_canvas, ml_window_other_unit (self));
     }
@@ -417,6 +418,7 @@ connect_places (MlWindow *self)
   g_signal_connect (self->start, "discard", G_CALLBACK (discard_cb), self);
   g_signal_connect (self->document, "changed", G_CALLBACK (changed_cb), self);
   g_signal_connect (self, "close-request", G_CALLBACK (close_request_cb), NULL);
+  ml_window_build_elsewhere (self);
 }
 
 static void
@@ -437,6 +439,7 @@ ml_window_dispose (GObject *object)
   g_clear_pointer (&self->unit_menu_job, ml_job_unref);
   g_clear_pointer (&self->ribbon, g_free);
   g_clear_pointer (&self->notice_word, g_free);
+  ml_window_clear_elsewhere (self);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);
 }
 

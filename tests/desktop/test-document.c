@@ -480,6 +480,44 @@ test_document_save_refuses_a_file_changed_by_someone_else (void **state)
   assert_true (ml_document_save_board (document, NULL, TRUE, &error));
 }
 
+/* What another program writes is told, read when that is wanted, and one undo brings back what was here, saved or not. */
+static void
+test_document_files_changed_elsewhere_are_told_and_read (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  g_autoptr (GError) error = NULL;
+  g_autofree char *job = NULL, *first = NULL, *second = NULL;
+  open_demo (fixture);
+  assert_null (ml_document_changed_elsewhere (document, NULL));
+  const guint readings = ml_document_job (document)->n_readings;
+  g_autoptr (MlText) mine = ml_board_edit_set_title (ml_document_board (document), "Mine", NULL);
+  ml_document_apply (document, mine, NULL, "Title", NULL);
+  /* as the command line's README has it: one reading more at the end */
+  assert_true (g_file_get_contents (fixture->job, &job, NULL, NULL));
+  g_autofree char *longer = g_strconcat (job, "reading ", ml_document_job (document)->units[0].name, " ", ml_document_board (document)->conditions[0].name,
+                                         " across=R1 volts=1.5\n", NULL);
+  assert_true (g_file_set_contents (fixture->job, longer, -1, NULL));
+  g_autofree char *name = ml_document_changed_elsewhere (document, &first);
+  assert_string_equal (name, "dust-switch.leafjob");
+  assert_true (g_file_set_contents (fixture->board, "meterleaf 1\nboard \"Theirs\"\n", -1, NULL));
+  g_autofree char *both = ml_document_changed_elsewhere (document, &second);
+  assert_string_equal (both, "dust-switch.leafboard and dust-switch.leafjob");
+  assert_string_not_equal (first, second);
+  assert_string_equal (ml_document_board (document)->title, "Mine"); /* nothing was taken yet */
+  assert_true (ml_document_read_files (document, &error));
+  assert_string_equal (ml_document_board (document)->title, "Theirs");
+  assert_null (ml_document_changed_elsewhere (document, NULL));
+  assert_true (ml_document_is_saved (document));
+  ml_document_undo (document);
+  assert_string_equal (ml_document_board (document)->title, "Mine");
+  assert_int_equal (ml_document_job (document)->n_readings, readings);
+  assert_false (ml_document_is_saved (document));
+  assert_true (ml_document_save_board (document, NULL, FALSE, &error)); /* it was seen, so nothing is asked any more */
+  assert_int_equal (g_unlink (fixture->job), 0);
+  assert_null (ml_document_changed_elsewhere (document, NULL)); /* a file that is gone is written again */
+}
+
 static void
 test_document_new_board_and_job_are_saved_side_by_side (void **state)
 {
@@ -703,6 +741,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_save_keeps_bytes_and_writes_places, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_undo_passes_over_what_a_save_wrote, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_refuses_a_file_changed_by_someone_else, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_files_changed_elsewhere_are_told_and_read, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_new_board_and_job_are_saved_side_by_side, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_job_without_its_board_opens_and_says_so, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_file_that_is_not_there_is_an_error, set_up, tear_down),

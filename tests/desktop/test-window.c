@@ -417,6 +417,42 @@ spin_until_still (GtkWidget *widget)
     }
 }
 
+static GtkWidget *
+shown_notice (MlWindow *window, const char *words)
+{
+  return gtk_widget_get_visible (window->notice) && strstr (gtk_label_get_text (GTK_LABEL (window->notice_label)), words) != NULL ? window->notice : NULL;
+}
+
+/* A reading added to the job's file by another program is told while the window is open; read, it is there; saving asks nothing then. */
+static void
+test_a_file_changed_elsewhere_is_told (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-XXXXXX", NULL), *path = g_build_filename (folder, "b.leafboard", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  assert_true (g_file_set_contents (path, "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1, NULL));
+  ml_window_open (window, path);
+  assert_false (enabled (window, "read-files"));
+  spin ();
+  assert_true (g_file_set_contents (path, "meterleaf 1\npart R1 resistor 1=A 2=B\npart R2 resistor 1=A 2=B\n", -1, NULL));
+  for (int i = 0; i < 10000 && shown_notice (window, "b.leafboard") == NULL; i++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  assert_non_null (shown_notice (window, "b.leafboard"));
+  assert_int_equal (ml_document_board (ml_window_document (window))->n_parts, 1);
+  assert_true (enabled (window, "read-files"));
+  g_action_group_activate_action (G_ACTION_GROUP (window), "read-files", NULL);
+  assert_int_equal (ml_document_board (ml_window_document (window))->n_parts, 2);
+  assert_false (gtk_widget_get_visible (window->notice));
+  assert_false (enabled (window, "read-files"));
+  assert_true (ml_document_is_saved (ml_window_document (window)));
+  window_end (window);
+  assert_int_equal (g_unlink (path), 0);
+  assert_int_equal (g_rmdir (folder), 0);
+}
+
 /* The smallest window that shall be useful, with the largest text: the drawing gets half of what lies below the header, and supplies and switches
  * can be reached all the same. */
 static void
@@ -879,6 +915,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_closing_counts_what_was_typed),
     cmocka_unit_test (test_the_menu_of_units_follows_the_job_only),
