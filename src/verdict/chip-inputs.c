@@ -12,20 +12,11 @@
 
 #define LEAST_GAIN 0.5 /* nats: an input that helps less is not worth a fit */
 
-static double
-input_z (const MlCase *own, guint unknown, guint item)
-{
-  const MlPinFigures *figures = &own->figures.pins;
-  double shift = ((double) ml_model_level (own->dictionary->model, own->dictionary->items[item].node) - 1) * figures->node_step;
-
-  return (figures->states[0].mean - own->ln_centre[unknown] - shift) / own->dictionary->model->unknowns[unknown].spread;
-}
-
 gboolean
 ml_case_is_input (const MlCase *own, guint unknown, const MlExpansion *at)
 {
-  return at->z && unknown < own->dictionary->model->n_unknowns && own->signal_of[unknown] >= 0 && ml_case_weighs_pins (own)
-         && fabs (at->z[unknown] - input_z (own, unknown, (guint) at->item)) < 1e-9;
+  return unknown < own->dictionary->model->n_unknowns && own->signal_of[unknown] >= 0 && ml_case_weighs_pins (own)
+         && ml_model_is_input (own->dictionary->model, unknown, at->z, own->dictionary->items[at->item].node);
 }
 
 /* A pin has two resistances in every condition, and is an input in all of them or in none. */
@@ -80,7 +71,7 @@ with_input (const MlCase *own, const MlExpansion *from, guint part, guint pin)
   for (guint u = 0; u < own->dictionary->model->n_unknowns; u++)
     if (is_of_pin (own, u, part, pin) && !ml_case_is_input (own, u, from))
       {
-        z[u] = input_z (own, u, (guint) from->item);
+        z[u] = ml_model_input_z (own->dictionary->model, u, own->dictionary->items[from->item].node);
         any = TRUE;
       }
   return any ? ml_expansion_new (own->dictionary, from->item, from->second, z) : NULL;

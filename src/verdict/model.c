@@ -173,6 +173,21 @@ ml_model_node_shift (const MlModel *model, guint unknown, guint from, guint to)
 }
 
 double
+ml_model_input_z (const MlModel *model, guint unknown, guint node)
+{
+  const MlUnknown *own = &model->unknowns[unknown];
+  double shift = moves_with_node (model, own) ? ((double) ml_model_level (model, node) - 1) * ml_assumption ("block.node-step") : 0;
+
+  return (log (ml_assumption ("block.input-ohm") / own->centre) - shift) / own->spread;
+}
+
+gboolean
+ml_model_is_input (const MlModel *model, guint unknown, const double *z, guint node)
+{
+  return z && model->unknowns[unknown].signal && fabs (z[unknown] - ml_model_input_z (model, unknown, node)) < 1e-9;
+}
+
+double
 ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node)
 {
   const MlUnknown *own = &model->unknowns[unknown];

@@ -112,6 +112,10 @@ gboolean ml_model_runs (const MlModel *model, guint node, int condition);
 double ml_model_state_share (const MlModel *model, MlExplains explains, MlFaultKind kind, guint state);
 /** ml_model_node_shift: by how much an unknown's z is another one at node `to` for the same value as at `from`. */
 double ml_model_node_shift (const MlModel *model, guint unknown, guint from, guint to);
+/** ml_model_input_z: where the z of a chip's pin is, towards a rail, when it takes no current; ml_model_is_input: whether it is there (z NULL: no). A pin
+ *  that is put there stays there: no slope is taken in it. */
+double ml_model_input_z (const MlModel *model, guint unknown, guint node);
+gboolean ml_model_is_input (const MlModel *model, guint unknown, const double *z, guint node);
 /** ml_model_parameter_value: the unknown's value at z (NULL: all 0) and that node. */
 double ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, guint node);
 

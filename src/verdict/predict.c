@@ -246,6 +246,8 @@ scatter_slopes (MlDictionary *dictionary, const MlExpansion *expansion, int cond
   for (guint i = 0; i < own->n_refs; i++)
     if (fabs (reading->slope[i]) * own->sway[i] < NO_SLOPE) /* most parts are far from most readings */
       continue;
+    else if (ml_model_is_input (model, own->unknown[i], slopes->z, node))
+      continue;
     else if (!model->unknowns[own->unknown[i]].chopped)
       scatter (model, own->unknown[i], reading->slope[i], value_of (dictionary, expansion, condition, slopes, i), dense);
     else if (ml_model_is_free (model, own->unknown[i], node, faults, n_faults))

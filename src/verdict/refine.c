@@ -405,6 +405,15 @@ unreached_ln (MlCase *own, MlExpansion *at, guint dropped, const MlEvidence *lin
   return off * off > most * most * (noise (own, dropped, prediction) + taken->class.mild_variance) ? MIN (linear->ln_gross[dropped], 0) : 0;
 }
 
+/* What the readings say at a place from which no step leads on: what the straight line still promises there is not to be had. */
+static double
+settled_ln (MlCase *own, MlExpansion *at)
+{
+  g_autofree double *extra = g_new0 (double, MAX (own->taken->len, 1));
+
+  return MIN (ml_case_ln_at (own, at, NULL), attained_ln (own, at, extra) + ml_assumption ("refine.unsettled") + ml_case_beside_ln (own, at, NULL));
+}
+
 /* From `start`, the readings blunted by `extra`, to the fit; one that stays far off is then left out. *ret_ln: its evidence. NULL: nothing gained. */
 static MlExpansion *
 fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
@@ -544,7 +553,7 @@ ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln)
       ml_expansion_free (own->dictionary, start);
       return fitted;
     }
-  *ret_ln = ml_case_ln_at (own, start, NULL);
+  *ret_ln = settled_ln (own, start);
   return start;
 }
 

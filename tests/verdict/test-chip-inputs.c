@@ -87,6 +87,27 @@ test_steady_chip_does_not_misbehave (void **state)
   assert_true (verdict->healthy_probability > 0.5);
 }
 
+/* An output that nothing else hangs on sets its net. As an input it would leave that to the meter: no explanation, and the reading no slip.
+ * 12 V 4.7 / 14.7 = 3.84 V at the base, less the base current's share; .65 V less at the emitter. */
+static void
+test_output_alone_is_no_slip (void **state)
+{
+  static const char board[] = "reference N\npart U1 block 1=VP 2=N 3=B\npart R1 resistor 1=VP 2=C value=1k\npart LED1 led anode=C cathode=N colour=red\n"
+                              "part R2 resistor 1=VP 2=D value=10k\npart R3 resistor 1=D 2=N value=4k7\npart Q1 npn base=D collector=E emitter=F\n"
+                              "part R4 resistor 1=F 2=N value=1k\npart R5 resistor 1=E 2=VP value=1k\n"
+                              "condition a\n  supply plus=VP minus=N voltage=12 limit=200m\ncondition b\n  supply plus=VP minus=N voltage=12 limit=200m\n";
+  static const char each[] = "reading @red=VP volts=11.96\nreading @red=B volts=5.111\nreading @red=C volts=1.92\n"
+                             "reading @red=D volts=3.70\nreading @red=F volts=3.05\nreading @red=E volts=8.95\n";
+  g_auto (GStrv) there = g_strsplit (each, "@", -1);
+  g_autofree char *a = g_strjoinv ("u a ", there), *b = g_strjoinv ("u b ", there), *lines = g_strconcat (a, b, NULL);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  assert_true (verdict->healthy_probability > 0.8);
+  assert_null (verdict->explanations[0].reasons[1]);
+  assert_non_null (strstr (verdict->explanations[0].reasons[0], "every reading is what the board as drawn gives"));
+}
+
 /* What no reading tells of a chip is guessed alike by whoever asks. Fed over 100 ohm it takes the supply into its limit where it is taken for 30 ohm, and
  * less than that in the middle, as `solve` has it: 18 V / (100 + 300) ohm = 45 mA. */
 static void
@@ -115,6 +136,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_inputs_are_no_missing_connection), cmocka_unit_test (test_inputs_leave_faults_in_play),
                                       cmocka_unit_test (test_alike_rails_are_not_one_net), cmocka_unit_test (test_steady_chip_does_not_misbehave),
+                                      cmocka_unit_test (test_output_alone_is_no_slip),
                                       cmocka_unit_test (test_chip_without_readings_is_guessed_as_solve_does) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
