@@ -272,16 +272,23 @@ key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, GdkModif
   return TRUE;
 }
 
+/* "w" and "b" are about the net at a pin: at a part as a whole they begin a value ("white", "bc547"). */
+static gboolean
+is_about_pins (const char *id)
+{
+  return strcmp (id, "win.rename-net") == 0 || strcmp (id, "win.set-reference") == 0;
+}
+
 /* Whether a key draws something by the table of actions ("t" turns): such keys do not begin a value. */
 static gboolean
-is_key_of_drawing (guint keyval)
+is_key_of_drawing (guint keyval, gboolean at_pin)
 {
   guint n = 0, key = 0;
   GdkModifierType modifiers = 0;
   const MlActionInfo *table = ml_actions_table (&n);
   for (guint i = 0; i < n; i++)
     {
-      if (!table[i].on_drawing || table[i].group != ML_ACTIONS_DRAW || !table[i].keys)
+      if (!table[i].id || !table[i].on_drawing || table[i].group != ML_ACTIONS_DRAW || !table[i].keys || (!at_pin && is_about_pins (table[i].id)))
         continue;
       g_auto (GStrv) keys = g_strsplit (table[i].keys, " ", -1);
       for (char **word = keys; *word; word++)
@@ -289,6 +296,43 @@ is_key_of_drawing (guint keyval)
           return TRUE;
     }
   return FALSE;
+}
+
+static gboolean
+begins_part_number (MlCanvas *self, int part, const char *letters)
+{
+  const MlKindInfo *kind = NULL;
+  const char *number;
+  for (guint i = 0; (number = ml_part_number (i, &kind)) != NULL; i++)
+    if (kind->kind == ml_canvas_part (self, part)->kind->kind && g_ascii_strncasecmp (number, letters, strlen (letters)) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+#define ONE_WORD_US (900 * 1000) /* letters that follow one another that fast are one word */
+
+/* "tip31" or "mcp6541": what the first letter did to the part is taken back once the second one shows that it began a word. */
+static gboolean
+goes_on_after_turn (MlCanvas *self, int part, const char *typed)
+{
+  g_autofree char *word = g_strconcat (self->turning_key, typed, NULL), *turn = g_strdup_printf ("Move %s", ml_canvas_part (self, part)->name);
+  if (self->turning_key[0] == '\0' || self->turned_part != part || g_get_monotonic_time () - self->turned_us > ONE_WORD_US
+      || !begins_part_number (self, part, word) || g_strcmp0 (ml_document_undo_label (self->document), turn) != 0)
+    return FALSE;
+  self->turning_key[0] = '\0';
+  ml_document_undo (self->document);
+  ml_canvas_typed (self, word);
+  return TRUE;
+}
+
+static void
+note_turn (MlCanvas *self, guint keyval, int part)
+{
+  const gboolean turns = keyval == GDK_KEY_t || keyval == GDK_KEY_m;
+  self->turning_key[0] = turns ? (char) keyval : '\0';
+  self->turning_key[1] = '\0';
+  self->turned_part = part;
+  self->turned_us = g_get_monotonic_time ();
 }
 
 /* While drawing, a letter typed at a part begins its value ("red", "BC547") also where that letter means something in measuring. */
@@ -300,11 +344,15 @@ value_key_cb (GtkEventControllerKey *controller, guint keyval, guint keycode, Gd
                           && !gtk_widget_get_visible (self->line_entry);
   int part, pin;
   ml_document_selected (self->document, &part, &pin);
-  if (!free_to_type || part < 0 || (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK)) || typed == 0 || !g_unichar_isgraph (typed)
-      || is_key_of_drawing (keyval))
+  if (!free_to_type || part < 0 || (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK)) || typed == 0 || !g_unichar_isgraph (typed))
     return FALSE;
   char text[7] = { 0 };
   g_unichar_to_utf8 (typed, text);
+  if (goes_on_after_turn (self, part, text))
+    return TRUE;
+  note_turn (self, keyval, part);
+  if (is_key_of_drawing (keyval, pin >= 0))
+    return FALSE;
   ml_canvas_typed (self, text);
   return TRUE;
 }

@@ -127,6 +127,9 @@ struct _MlCanvas
   gboolean click_used; /* the click before joined two pins or set a part: one that follows fast begins anew */
   MlPlace place_before, place_now; /* of the part that is moved */
   MlHand hand;
+  char turning_key[2]; /* the key just pressed when it turned or mirrored the part, which it may have begun the value of; "" */
+  int turned_part;
+  gint64 turned_us;
   MlPick pick;
   MlPinning pinning;
   int asked_part, asked_pin, asked_net; /* what the line entry is about */

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "desktop/actions.h"
 #include "desktop/canvas-private.h"
 #include "desktop/canvas-target.h"
 #include "desktop/entry.h"
@@ -676,6 +677,48 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+/* Letters that do something to a part, or to the net at a pin, begin its value all the same where they are the beginning of one. */
+static void
+test_canvas_part_numbers_are_typed_in_small_letters (void **state)
+{
+  static const struct { MlKind kind; const char *typed, *shown; } parts[] = {
+    { ML_KIND_NPN, "bc547", "BC547" },   { ML_KIND_NPN, "tip31", "TIP31" }, { ML_KIND_COMPARATOR, "mcp6541", "MCP6541" },
+    { ML_KIND_LED, "white", "white" },   { ML_KIND_LED, "blue", "blue" },   { ML_KIND_SHUNT, "tl431", "TL431" },
+  };
+  Fixture *fixture = *state;
+  show (fixture);
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  ml_actions_add_drawing_keys (GTK_WIDGET (fixture->canvas));
+  g_autoptr (GSimpleActionGroup) actions = g_simple_action_group_new ();
+  g_autoptr (GSimpleAction) turn = g_simple_action_new ("turn", NULL), mirror = g_simple_action_new ("mirror", NULL);
+  g_signal_connect_swapped (turn, "activate", G_CALLBACK (ml_canvas_turn), fixture->canvas);
+  g_signal_connect_swapped (mirror, "activate", G_CALLBACK (ml_canvas_mirror), fixture->canvas);
+  g_action_map_add_action (G_ACTION_MAP (actions), G_ACTION (turn));
+  g_action_map_add_action (G_ACTION_MAP (actions), G_ACTION (mirror));
+  gtk_widget_insert_action_group (fixture->window, "win", G_ACTION_GROUP (actions));
+  for (guint i = 0; i < G_N_ELEMENTS (parts); i++)
+    {
+      ml_canvas_add_part (fixture->canvas, ml_kind_info (parts[i].kind), NULL);
+      click_at (120 + 120 * i, 300, "click 1");
+      type (parts[i].typed);
+      key ("Return");
+      const MlPart *made = &ml_document_board (fixture->document)->parts[i];
+      g_autofree char *value = ml_part_value_text (made);
+      assert_string_equal (value, parts[i].shown);
+      assert_int_equal (made->place.turn, 0);
+      assert_false (made->place.mirror);
+    }
+  /* what does begin no number turns the part, and what follows is its value */
+  ml_canvas_add_part (fixture->canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+  click_at (450, 500, "click 1");
+  type ("t4k7");
+  key ("Return");
+  const MlPart *resistor = part (fixture, "R1");
+  g_autofree char *value = ml_part_value_text (resistor);
+  assert_string_equal (value, "4k7");
+  assert_int_equal (resistor->place.turn, 1);
+}
+
 /* A part clicked where another one lies stands beside it, as one that is dropped there: on top of it, pins could not be joined. */
 static void
 test_canvas_a_new_part_stands_beside_what_is_there (void **state)
@@ -1035,6 +1078,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_new_part_stands_beside_what_is_there, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_part_numbers_are_typed_in_small_letters, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
