@@ -565,11 +565,12 @@ gap_between (const MlBox *a, const MlBox *b)
   return MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0) + MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0);
 }
 
-/* D3 stands between a resistor and a coil, R1 over a terminal: the name of each stands beside it, not at those. */
+/* D3 stands between a resistor and a coil, R1 over a terminal, U2A over U2B: the name of each stands beside it, not at those. */
 static void
 test_layout_names_stand_nearest_to_their_own_parts (void **state)
 {
-  static const struct { const char *file, *part; } crowded[] = { { "press-timer.leafboard", "D3" }, { "nutrient-stirrer.leafboard", "R1" } };
+  static const struct { const char *file, *part; } crowded[] = { { "press-timer.leafboard", "D3" }, { "nutrient-stirrer.leafboard", "R1" },
+                                                                   { "frost-alarm.leafboard", "U2A" } };
   guint i, k, c, n = 0;
 
   for (c = 0; c < G_N_ELEMENTS (crowded); c++)
@@ -589,7 +590,7 @@ test_layout_names_stand_nearest_to_their_own_parts (void **state)
       ml_scene_unref (scene);
       ml_board_unref (board);
     }
-  assert_int_equal (n, 2);
+  assert_int_equal (n, G_N_ELEMENTS (crowded));
 }
 
 /* J1's V24, MOT and FLOAT lead to nets of these names: said at the terminals, not once more on the wires. What has another name is said. */
