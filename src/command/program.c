@@ -107,6 +107,19 @@ is_meant_as_file (const char *word)
   return strchr (word, '/') != NULL || g_str_has_suffix (word, ".leafboard") || g_str_has_suffix (word, ".leafjob");
 }
 
+/* As a desktop or a remote shell says it; a backend that was chosen by hand knows better. */
+static gboolean
+has_display (void)
+{
+  g_autofree char *wayland = g_build_filename (g_get_user_runtime_dir (), "wayland-0", NULL);
+  const char *const names[] = { "DISPLAY", "WAYLAND_DISPLAY", "GDK_BACKEND" };
+
+  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+    if (g_getenv (names[i]) != NULL && *g_getenv (names[i]) != '\0')
+      return TRUE;
+  return g_file_test (wayland, G_FILE_TEST_EXISTS);
+}
+
 static int
 open_window (int argc, char **argv)
 {
@@ -131,6 +144,11 @@ open_window (int argc, char **argv)
   if (program == NULL)
     {
       ml_command_say ("the window program meterleaf-window is not installed; the commands work without it, see meterleaf --help");
+      return ML_EXIT_FAILED;
+    }
+  if (!has_display ())
+    {
+      ml_command_say ("there is no display for the window; judge and draw give the verdict and the picture without one, see meterleaf --help");
       return ML_EXIT_FAILED;
     }
   execv (program, arguments);

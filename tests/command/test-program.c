@@ -98,6 +98,18 @@ test_help_names_every_command_and_ends_well (void **state)
   assert_true (g_str_has_prefix (version.out, "Meterleaf "));
 }
 
+/* Over a plain remote shell the window cannot open: that is said in words of ours, with what serves instead. */
+static void
+test_without_a_display_the_window_says_so (void **state)
+{
+  int status;
+  g_autofree char *said = shell ("env -u DISPLAY -u WAYLAND_DISPLAY -u GDK_BACKEND XDG_RUNTIME_DIR=/nonexistent $M", &status);
+
+  assert_int_equal (status, 4);
+  assert_true (g_str_has_prefix (said, "meterleaf: there is no display"));
+  assert_non_null (strstr (said, "meterleaf --help"));
+}
+
 static void
 test_usage_errors_end_with_two (void **state)
 {
@@ -755,6 +767,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_help_names_every_command_and_ends_well),
     cmocka_unit_test (test_usage_errors_end_with_two),
+    cmocka_unit_test (test_without_a_display_the_window_says_so),
     cmocka_unit_test (test_a_slip_of_the_command_is_named),
     cmocka_unit_test (test_check_counts_the_errors_of_a_file),
     cmocka_unit_test (test_counts_are_said_in_the_singular_too),
