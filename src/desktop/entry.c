@@ -9,6 +9,8 @@
 #include "drawing/paint.h"
 
 #define MOST_EXPECTED 6 /* fine, and five explanations */
+#define WIDE 0.2 /* give or take a fifth */
+#define WIDE_V 0.05
 #define SURE 0.9 /* so probable an explanation has its readings foretold */
 #define SCALE_HEIGHT 34
 #define TALL_LINES 17  /* of text: what it takes with one half above the other */
@@ -120,6 +122,14 @@ narrow_leader (MlEntry *self)
   self->expected[1].sigma = sigma;
 }
 
+/* What unknown chips and unread values leave so open that a bare number would be taken for more than it is. */
+static gboolean
+is_wide (const MlEntry *self, const MlExpectation *expectation)
+{
+  const double reach = 2.0 * expectation->sigma, least = self->reads == ML_READS_OHMS ? 0.0 : WIDE_V;
+  return isfinite (reach) && reach > WIDE * fabs (expectation->value) && reach > least;
+}
+
 static void
 show_fine (MlEntry *self)
 {
@@ -129,7 +139,9 @@ show_fine (MlEntry *self)
       return;
     }
   g_autofree char *value = ml_findings_value (self->expected[0].value, self->reads);
-  g_autofree char *text = g_strdup_printf ("%s: %s", self->expected[0].label, value);
+  g_autofree char *about = ml_findings_value (2.0 * self->expected[0].sigma, self->reads);
+  g_autofree char *text = is_wide (self, &self->expected[0]) ? g_strdup_printf ("%s: %s, give or take %s", self->expected[0].label, value, about)
+                               : g_strdup_printf ("%s: %s", self->expected[0].label, value);
   gtk_label_set_text (GTK_LABEL (self->fine), text);
 }
 
@@ -146,11 +158,15 @@ add_what_is_known (MlEntry *self)
 {
   const MlVerdict *verdict = ml_document_verdict (self->document);
   int condition = ml_document_condition (self->document);
-  if (verdict && verdict->found)
+  double known = between (ml_document_point_of (self->document, condition), self);
+  double shift = known - between (ml_document_point_as_drawn (self->document, condition), self);
+  MlExpectation *fine = &self->expected[0];
+  if (self->n_expected == 0 || self->reads != ML_READS_VOLTS || self->red.lead || self->black.lead)
     return;
-  double shift = between (ml_document_point_of (self->document, condition), self) - between (ml_document_point_as_drawn (self->document, condition), self);
-  if (self->n_expected > 0 && self->reads == ML_READS_VOLTS && !self->red.lead && !self->black.lead && isfinite (shift))
-    self->expected[0].value += shift;
+  if (!verdict || !verdict->found)
+    fine->value += isfinite (shift) ? shift : 0.0;
+  else if (isfinite (known) && is_wide (self, fine) && fabs (known - fine->value) <= 3.0 * fine->sigma)
+    fine->value = known; /* of all that it may be, the one that is drawn */
 }
 
 static void

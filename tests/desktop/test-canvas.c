@@ -677,6 +677,43 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+static const char *
+text_in_entry (GtkWidget *widget, const char *name)
+{
+  if (g_str_equal (gtk_widget_get_name (widget), name))
+    return gtk_label_get_text (GTK_LABEL (widget));
+  const char *found = NULL;
+  for (GtkWidget *child = gtk_widget_get_first_child (widget); child && !found; child = gtk_widget_get_next_sibling (child))
+    found = text_in_entry (child, name);
+  return found;
+}
+
+/* Behind 470 ohm an unknown chip may leave almost anything of 12 V: the entry says how little is known, and the number of the drawing and the status line. */
+static void
+test_canvas_entry_says_how_little_is_known (void **state)
+{
+  Fixture *fixture = *state;
+  g_autoptr (MlText) board = ml_text_new ("b",
+                                          "meterleaf 1\nreference M\npart R1 resistor 1=V12 2=VC value=470\npart U1 block 1=VC 2=M 3=OUT\n"
+                                          "part R2 resistor 1=OUT 2=B value=1k\npart R3 resistor 1=B 2=M value=10k\ncondition on\n"
+                                          "  supply plus=V12 minus=M voltage=12 limit=100m\n", -1);
+  g_autoptr (MlText) job = ml_text_new ("j", "meterleaf 1\nboard \"b\"\nunit one suspect\nreading one on red=B volts=1.02\n", -1);
+  show (fixture);
+  ml_document_apply (fixture->document, board, job, "Begin", NULL);
+  WAIT_FOR (ml_document_verdict (fixture->document) && ml_document_verdict (fixture->document)->found && ml_document_progress (fixture->document) < 0
+            && ml_document_point (fixture->document) && ml_document_judge (fixture->document));
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_MEASURE);
+  settle (30);
+  click (fixture, "U1", "1");
+  type ("5");
+  g_autofree char *status = ml_status_text (fixture->document);
+  const char *fine = text_in_entry (fixture->canvas->entry, "entry-fine"), *should = strstr (status, "should read ");
+  assert_non_null (strstr (fine, ", give or take "));
+  assert_non_null (should);
+  assert_near (g_ascii_strtod (strstr (fine, ": ") + 2, NULL), g_ascii_strtod (should + strlen ("should read "), NULL), 0.02, 0);
+  key ("Escape");
+}
+
 /* Letters that do something to a part, or to the net at a pin, begin its value all the same where they are the beginning of one. */
 static void
 test_canvas_part_numbers_are_typed_in_small_letters (void **state)
@@ -1079,6 +1116,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_new_part_stands_beside_what_is_there, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_numbers_are_typed_in_small_letters, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_entry_says_how_little_is_known, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
