@@ -67,10 +67,28 @@ save_picture (MlWindow *self, const char *path, MlPageSize page, double dpi)
     ml_window_notice (self, error->message, NULL, NULL);
 }
 
-/* A name typed without an ending gets the usual one, unless a file of that name would be written over unasked. Takes path. */
+/* "pump.pdf.png": typed with an ending of its own in front of the one that stood there already; new string, or NULL when it is no such name. */
 static char *
-with_usual_ending (char *path, const char *ending)
+without_second_ending (const char *path, const char *ending)
 {
+  static const char *const own[] = { ".png", ".svg", ".pdf" };
+  g_autofree char *first = path != NULL && g_str_has_suffix (path, ending) ? g_strndup (path, strlen (path) - strlen (ending)) : NULL;
+
+  for (guint i = 0; first != NULL && i < G_N_ELEMENTS (own); i++)
+    if (g_str_has_suffix (first, own[i]) && !g_file_test (first, G_FILE_TEST_EXISTS))
+      return g_steal_pointer (&first);
+  return NULL;
+}
+
+char *
+ml_window_with_usual_ending (char *path, const char *ending)
+{
+  char *typed = without_second_ending (path, ending);
+  if (typed != NULL)
+    {
+      g_free (path);
+      return typed;
+    }
   g_autofree char *base = path != NULL ? g_path_get_basename (path) : NULL;
   g_autofree char *whole = path != NULL ? g_strconcat (path, ending, NULL) : NULL;
 
@@ -84,7 +102,7 @@ static void
 picture_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? with_usual_ending (ml_window_chosen_path (dialog), ".png") : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_with_usual_ending (ml_window_chosen_path (dialog), ".png") : NULL;
   const char *page_word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "page");
   const char *dpi_word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "dpi");
   MlPageSize page = ML_PAGE_FIT;
@@ -300,7 +318,7 @@ static void
 report_response_cb (GtkNativeDialog *dialog, int response, gpointer data)
 {
   MlWindow *self = data;
-  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? with_usual_ending (ml_window_chosen_path (dialog), ".pdf") : NULL;
+  g_autofree char *path = response == GTK_RESPONSE_ACCEPT ? ml_window_with_usual_ending (ml_window_chosen_path (dialog), ".pdf") : NULL;
   const char *word = gtk_file_chooser_get_choice (GTK_FILE_CHOOSER (dialog), "page");
   MlPageSize page = ML_PAGE_A4;
 

@@ -123,6 +123,8 @@ void ml_window_watch_files (MlWindow *self); /* those that are open now */
 void ml_window_read_files (MlWindow *self);
 
 /* window-paper.c: what leaves the window for paper or another program */
+/* A name typed without an ending gets the usual one, one with two the one that was typed, unless a file would be written over unasked. Takes path. */
+char *ml_window_with_usual_ending (char *path, const char *ending);
 void ml_window_choose_picture (MlWindow *self);
 void ml_window_keep_picture (MlWindow *self);  /* the small picture for the start page */
 void ml_window_copy_picture (MlWindow *self);

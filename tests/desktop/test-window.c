@@ -225,6 +225,23 @@ words_of (const char *path)
 }
 
 /* What the printer gets, read by poppler: one page, with the parts and the title block on it. */
+/* The chooser marks the name without its ending: who types "pump.pdf" over it means a PDF. */
+static void
+test_a_picture_has_the_ending_that_was_typed (void **state)
+{
+  static const struct { const char *typed, *usual, *path; } names[] = {
+    { "/nowhere/pump.pdf.png", ".png", "/nowhere/pump.pdf" }, { "/nowhere/pump.png.png", ".png", "/nowhere/pump.png" },
+    { "/nowhere/pump", ".png", "/nowhere/pump.png" },         { "/nowhere/pump.svg", ".png", "/nowhere/pump.svg" },
+    { "/nowhere/pump.v2.png", ".png", "/nowhere/pump.v2.png" }, { "/nowhere/pump.pdf.pdf", ".pdf", "/nowhere/pump.pdf" },
+  };
+
+  for (guint i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      g_autofree char *path = ml_window_with_usual_ending (g_strdup (names[i].typed), names[i].usual);
+      assert_string_equal (path, names[i].path);
+    }
+}
+
 static void
 test_print_puts_drawing_and_title_on_one_page (void **state)
 {
@@ -936,6 +953,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
   };
   const struct CMUnitTest on_paper[] = {
+    cmocka_unit_test (test_a_picture_has_the_ending_that_was_typed),
     cmocka_unit_test (test_print_puts_drawing_and_title_on_one_page),
     cmocka_unit_test (test_copy_offers_image_and_svg),
     cmocka_unit_test (test_report_is_written_beside_the_window),
