@@ -40,6 +40,12 @@ overlay_for (const MlReport *self, guint pass, int condition)
 
 /* ---- the head of the first page ---- */
 
+static const char *
+title_of (const MlJob *job)
+{
+  return job->title != NULL ? job->title : job->board->title != NULL ? job->board->title : "Repair";
+}
+
 static void
 head (MlReportFlow *flow, const MlReport *self)
 {
@@ -48,15 +54,16 @@ head (MlReportFlow *flow, const MlReport *self)
   const MlUnitOnBench *unit = unit_of (self);
   const MlOverlay overlay = overlay_for (self, 1, -1);
   g_autofree char *date = ml_title_date (&overlay);
-  const char *title = job->title != NULL ? job->title : board->title != NULL ? board->title : "Repair";
-  GString *line = g_string_new (board->title != NULL ? board->title : "");
+  const char *title = title_of (job);
+  GString *line = g_string_new (board->title != NULL && strcmp (board->title, title) != 0 ? board->title : "");
 
   if (board->revision != NULL)
     g_string_append_printf (line, "%srevision %s", line->len > 0 ? ", " : "", board->revision);
   if (!ml_title_is_undated (date))
     g_string_append_printf (line, "%s%.10s", line->len > 0 ? ", " : "", date);
   ml_flow_text (flow, title, &(MlFlowText) { .height = 2.2, .bold = TRUE });
-  ml_flow_text (flow, line->str, &faint);
+  if (line->len > 0)
+    ml_flow_text (flow, line->str, &faint);
   g_string_printf (line, "Unit %s%s%s", unit->name, unit->symptom != NULL ? ": " : "", unit->symptom != NULL ? unit->symptom : "");
   if (self->other_unit >= 0)
     g_string_append_printf (line, ". Compared with unit %s%s.", job->units[self->other_unit].name,
@@ -505,9 +512,8 @@ run (MlReportFlow *flow, const MlReport *self)
 static void
 foot (cairo_t *cr, const MlReportFlow *flow, const MlReport *self, guint page, guint n_pages)
 {
-  const MlJob *job = self->record->job;
   const MlTextStyle style = { .font = self->font, .height = 0.9, .colour = ml_palette (ML_PAPER_WHITE)->faint };
-  g_autofree char *left = g_strdup_printf ("%s, unit %s", job->title != NULL ? job->title : "Repair", unit_of (self)->name);
+  g_autofree char *left = g_strdup_printf ("%s, unit %s", title_of (self->record->job), unit_of (self)->name);
   g_autofree char *right = g_strdup_printf ("page %u of %u", page + 1, n_pages);
   double width, height;
 

@@ -643,6 +643,10 @@ test_report_tells_on_each_page_what_it_is_about (void **state)
         assert_non_null (strstr (pages[i], "Condition hot"));
       }
   assert_true (n_pages > 1);
+  /* a job without a title of its own is called as its board, once */
+  assert_true (g_str_has_prefix (text, "Ladder\n"));
+  assert_null (strstr (text + strlen ("Ladder"), "\nLadder\n"));
+  assert_non_null (strstr (text, "Ladder, unit u"));
 }
 
 static void
