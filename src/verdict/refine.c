@@ -22,6 +22,7 @@ typedef struct
   gboolean owned;        /* at is ours, not the dictionary's */
   double objective;
   double *extra;         /* variance added to a reading that is left out */
+  guint doubtful;        /* the condition that the last step was lost in */
 } Fit;
 
 /* Leakage, and the test current of a meter. */
@@ -55,40 +56,79 @@ predicted (MlCase *own, MlExpansion *at, const MlExpansion *start, guint i)
   return ml_expansion_predict (own->dictionary, at, place, start);
 }
 
-/* Whether no reading before it is of its condition. */
-static gboolean
-is_first_of_condition (const MlCase *own, guint taken)
+static guint
+condition_of (const MlCase *own, guint i)
 {
-  const MlReadingPlace *places = (const MlReadingPlace *) (gpointer) own->dictionary->places->data;
-  guint i = 0;
+  return (guint) g_array_index (own->dictionary->places, MlReadingPlace, g_array_index (own->taken, MlTaken, i).place).condition;
+}
 
-  while (places[g_array_index (own->taken, MlTaken, i).place].condition != places[g_array_index (own->taken, MlTaken, taken).place].condition)
-    i++;
-  return i == taken;
+/* (observed - predicted)^2 / (2 R) */
+static double
+share_of_reading (const Fit *fit, MlExpansion *at, const MlExpansion *start, guint i)
+{
+  const MlPrediction *prediction = predicted (fit->own, at, start, i);
+  double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
+
+  return off * off / (2 * (noise (fit->own, i, prediction) + fit->extra[i]));
+}
+
+/* The readings of one condition, which are predicted for it; their share of the objective. */
+static double
+share_of_condition (const Fit *fit, MlExpansion *at, const MlExpansion *start, guint condition)
+{
+  gboolean any = FALSE;
+  double sum = 0;
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    if (condition_of (fit->own, i) == condition)
+      {
+        if (!any)
+          ml_case_predict_taken_with (fit->own, at, start, i);
+        any = TRUE;
+        sum += share_of_reading (fit, at, start, i);
+      }
+  return sum;
+}
+
+/* Has all readings predicted, condition by condition until they are more than `most` off: what one step was lost in mostly loses the next. FALSE: they are. */
+static gboolean
+predict_in_turn (Fit *fit, MlExpansion *at, const MlExpansion *start, double most)
+{
+  const double rounding = 1e-9;
+  const guint first = fit->doubtful;
+  double sum = 0;
+
+  for (guint k = 0; k < fit->own->dictionary->model->board->n_conditions; k++)
+    {
+      const guint condition = k == 0 ? first : k <= first ? k - 1 : k;
+
+      sum += share_of_condition (fit, at, start, condition);
+      if (sum > most + rounding * fabs (most))
+        {
+          fit->doubtful = condition;
+          return FALSE;
+        }
+    }
+  return TRUE;
 }
 
 /* |z|^2 / 2 + sum (observed - predicted)^2 / (2 R); or anything above `most`: no condition is predicted that cannot bring it back down. */
 static double
-objective (const Fit *fit, MlExpansion *at, const MlExpansion *start, double most)
+objective (Fit *fit, MlExpansion *at, const MlExpansion *start, double most)
 {
   double sum = 0;
 
   for (guint i = 0; at->z && i < fit->own->dictionary->n_columns; i++)
     if (!ml_case_is_input (fit->own, i, at))
       sum += at->z[i] * at->z[i] / 2;
+  if (sum > most)
+    return sum;
+  if (ml_side_by_side_threads () > 1) /* those lost cost nobody anything */
+    ml_case_predict_taken (fit->own, at, start);
+  else if (!predict_in_turn (fit, at, start, most - sum))
+    return INFINITY;
   for (guint i = 0; i < fit->own->taken->len && sum <= most; i++)
-    {
-      const MlPrediction *prediction;
-      double off;
-
-      if (ml_side_by_side_threads () > 1) /* those lost cost nobody anything */
-        ml_case_predict_taken (fit->own, at, start);
-      else if (is_first_of_condition (fit->own, i))
-        ml_case_predict_taken_with (fit->own, at, start, i);
-      prediction = predicted (fit->own, at, start, i);
-      off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
-      sum += off * off / (2 * (noise (fit->own, i, prediction) + fit->extra[i]));
-    }
+    sum += share_of_reading (fit, at, start, i);
   return sum;
 }
 
