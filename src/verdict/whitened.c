@@ -47,12 +47,13 @@ ml_whitened_prepare (const MlWhitened *own, const double *covariance, double var
                      guint *fresh, guint *where)
 {
   MlStep step = { .n = own->n, .left = variance, .back = memory, .n_watched = own->n_watched, .y = memory + own->n, .fresh = fresh };
-  const double *row = own->rows, *y = own->y;
+  const double *row = own->rows;
 
   memset (memory, 0, (own->n + own->n_watched) * sizeof *memory);
   find_all_watched (own, &step, unknown, h, n_h, where);
   for (guint i = 0; i < own->n; row += ++i)
     {
+      const double *y = own->y[i];
       double l = 0;
 
       for (guint k = 0; k <= i; k++)
@@ -63,7 +64,6 @@ ml_whitened_prepare (const MlWhitened *own, const double *covariance, double var
       step.along += l * own->d[i];
       for (guint k = 0; k < own->y_end[i]; k++)
         step.y[k] -= l * y[k];
-      y += own->y_end[i];
     }
   return step;
 }
@@ -94,18 +94,7 @@ ml_whitened_reserve (MlWhitened *own, guint n)
   own->a = ENLARGE (double, own->a, own->n, n);
   own->v = ENLARGE (double, own->v, own->n, n);
   own->y_end = ENLARGE (guint, own->y_end, own->n, n);
-}
-
-static void
-make_room (MlWhitened *own, guint n_watched)
-{
-  if (own->n == own->room)
-    ml_whitened_reserve (own, own->room ? own->room + own->room / 2 : 8);
-  if (own->n_y + n_watched > own->y_room)
-    {
-      own->y_room = MAX (own->y_room + own->y_room / 2, own->n_y + (own->room - own->n) * own->watched_room);
-      own->y = ENLARGE (double, own->y, own->n_y, own->y_room);
-    }
+  own->y = ENLARGE (double *, own->y, own->n, n);
 }
 
 static void
@@ -140,9 +129,10 @@ ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d
   if (!(left > 0))
     return FALSE;
   watch (own, step->fresh, step->n_new);
-  make_room (own, own->n_watched);
+  if (n == own->room)
+    ml_whitened_reserve (own, own->room ? own->room + own->room / 2 : 8);
   row = own->rows + ml_white_at (n);
-  y = own->y + own->n_y;
+  y = own->y[n] = own->n_watched ? enlarge (own, NULL, 0, own->n_watched * sizeof *y) : NULL;
   for (guint k = 0; k < n; k++)
     {
       row[k] = -step->back[k] * share;
@@ -161,7 +151,6 @@ ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d
       own->variance[k] -= y[k] * y[k];
     }
   own->y_end[n] = own->n_watched;
-  own->n_y += own->n_watched;
   own->n++;
   return TRUE;
 }
@@ -169,13 +158,10 @@ ml_whitened_take (MlWhitened *own, const MlStep *step, double variance, double d
 void
 ml_whitened_along (const MlWhitened *own, guint reading, double *ret)
 {
-  const double *y = own->y;
-
   memset (ret, 0, own->n_watched * sizeof *ret);
-  for (guint i = 0; i < own->n; y += own->y_end[i++])
-    if (i >= reading)
-      for (guint k = 0; k < own->y_end[i]; k++)
-        ret[k] += own->rows[ml_white_at (i) + reading] * y[k];
+  for (guint i = reading; i < own->n; i++)
+    for (guint k = 0; k < own->y_end[i]; k++)
+      ret[k] += own->rows[ml_white_at (i) + reading] * own->y[i][k];
 }
 
 MlMixed
@@ -189,6 +175,8 @@ ml_whitened_clear (MlWhitened *own)
 {
   gpointer arrays[] = { own->rows, own->d, own->a, own->v, own->watched, own->mean, own->variance, own->y_end, own->y };
 
+  for (guint i = 0; i < own->n && !own->lies_in; i++)
+    g_free (own->y[i]);
   for (guint i = 0; i < G_N_ELEMENTS (arrays) && !own->lies_in; i++)
     g_free (arrays[i]);
   *own = (MlWhitened){ 0 };

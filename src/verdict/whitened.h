@@ -16,11 +16,11 @@ typedef struct
   double *rows;      /* n (n + 1) / 2 of L^-1, row behind row */
   double *d, *a, *v; /* n each: L^-1 d, C^-1 d, the diagonal of C^-1 */
   double ln_good;    /* ln density of the readings, all of them good */
-  guint n_watched, watched_room, n_y, y_room;
+  guint n_watched, watched_room;
   guint *watched;    /* which unknowns, as they came */
   double *mean, *variance;
   guint *y_end;      /* n: how many were watched at that reading … */
-  double *y;         /* … and their y, reading behind reading */
+  double **y;        /* … and their y; each of its own size, so that none is ever moved */
   MlNodalRoom *lies_in; /* all that goes with it; NULL: it is to be cleared */
 } MlWhitened;
 
