@@ -204,6 +204,17 @@ weigh_slice_cb (guint slice, gpointer data)
       filling->own->items[filling->items[i]].ln = weigh_item (filling, &filling->growing[slice], filling->remembered->rooms[slice], filling->items[i]);
 }
 
+/* What speaks beside the readings, to an item at its centre: the observations alone. */
+static double
+beside_ln (MlCase *own, MlRemembered *remembered, guint item)
+{
+  double *known = &remembered->beside[item];
+
+  if (isnan (*known))
+    *known = ml_case_beside_ln (own, own->dictionary->expansions[item], NULL);
+  return *known;
+}
+
 /* From item `first` on; the next one left. */
 static guint
 fill_chunk (Filling *filling, guint first)
@@ -220,7 +231,7 @@ fill_chunk (Filling *filling, guint first)
     if (ml_case_same_as_twin (own, i))
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
     else
-      own->items[i].ln += ml_case_beside_ln (own, own->dictionary->expansions[i], NULL);
+      own->items[i].ln += beside_ln (own, filling->remembered, i);
   return end;
 }
 
@@ -261,7 +272,7 @@ ml_case_fill_some (MlCase *own, const guint *items, guint n)
       ml_side_by_side (ML_N_SLICES, weigh_slice_cb, filling);
     }
   for (guint i = 0; i < n; i++)
-    own->items[items[i]].ln += ml_case_beside_ln (own, own->dictionary->expansions[items[i]], NULL);
+    own->items[items[i]].ln += beside_ln (own, filling->remembered, items[i]);
   filling_free (filling);
 }
 

@@ -78,7 +78,9 @@ typedef struct
   double **centred_values; /* … and their values, one after the other of the condition's unknowns; NAN: not asked for yet */
   gboolean packs;     /* the solutions of a large board are kept packed */
   MlNodalRoom **rooms; /* per condition: the items' predictions lie there, and their solutions unless they are packed */
-  MlNodalSolution looked_at; /* scratch of ml_expansion_look_at */
+  MlNodalSolution looked_at; /* scratch of ml_expansion_look_at … */
+  const MlExpansion *looked_at_of; /* … whose it is, and in which condition; NULL: nobody's */
+  int looked_at_in;
   double misfit_prior; /* that the drawing cannot be right, the late slips apart */
   MlBuilt *built;     /* per condition: conditions are worked on side by side */
   MlRemembered *remembered; /* of the last case; NULL: none */

@@ -44,6 +44,8 @@ ml_expansion_free (MlDictionary *dictionary, MlExpansion *expansion)
 {
   if (!expansion)
     return;
+  if (dictionary->looked_at_of == expansion)
+    dictionary->looked_at_of = NULL;
   for (guint c = 0; c < dictionary->model->board->n_conditions; c++)
     {
       if (dictionary->built[c].expansion == expansion)
@@ -261,8 +263,13 @@ ml_expansion_look_at (MlDictionary *dictionary, MlExpansion *expansion, int cond
 {
   if (expansion->at[condition].pin_a)
     return &expansion->at[condition];
+  if (dictionary->looked_at_of == expansion && dictionary->looked_at_in == condition)
+    return &dictionary->looked_at;
   ml_nodal_solution_clear (&dictionary->looked_at);
+  dictionary->looked_at_of = NULL; /* unpacking may look at others */
   unpack (dictionary, expansion, condition, &dictionary->looked_at);
+  dictionary->looked_at_of = expansion;
+  dictionary->looked_at_in = condition;
   return &dictionary->looked_at;
 }
 

@@ -69,8 +69,9 @@ remembered_new (const MlCase *of, GBytes *heard, GBytes *seen)
   own->heard = g_bytes_ref (heard);
   own->ln = g_new0 (double, MAX (dictionary->n_early, 1));
   own->blunt = g_new (double, MAX (dictionary->n_early, 1));
+  own->beside = g_new (double, MAX (dictionary->n_early, 1));
   for (guint i = 0; i < dictionary->n_early; i++)
-    own->blunt[i] = NAN;
+    own->blunt[i] = own->beside[i] = NAN;
   own->fitted = g_new0 (gboolean, MAX (dictionary->n_items, 1));
   own->at = g_new0 (MlExpansion *, MAX (dictionary->n_items, 1));
   own->fitted_ln = g_new0 (double, MAX (dictionary->n_items, 1));
@@ -114,6 +115,7 @@ ml_remembered_release (MlDictionary *dictionary, MlRemembered *remembered)
   g_bytes_unref (remembered->seen);
   g_free (remembered->ln);
   g_free (remembered->blunt);
+  g_free (remembered->beside);
   g_free (remembered->fitted);
   g_free (remembered->at);
   g_free (remembered->fitted_ln);
@@ -167,6 +169,8 @@ ml_case_remember (MlCase *own)
       dictionary->remembered = remembered_new (own, heard, seen);
       if (before)
         take_over (dictionary->remembered, before, dictionary->judged);
+      if (before && g_bytes_equal (before->seen, seen))
+        memcpy (dictionary->remembered->beside, before->beside, dictionary->n_early * sizeof (double));
       ml_remembered_release (dictionary, before);
     }
   dictionary->remembered->n_held++;

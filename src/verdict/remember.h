@@ -18,6 +18,7 @@ struct _MlRemembered
   double *ln;            /* n_early, once filled: evidence of each item at its centre … */
   MlGrown *grown;        /* … and that of the readings, to be grown by further ones; NULL: they would be too large */
   MlNodalRoom *rooms[ML_N_SLICES]; /* where that lies, of the items of a slice together; NULL: nothing is there yet */
+  double *beside;        /* n_early: what the observations say to each item at its centre; NAN: not asked for */
   GArray *misfit;        /* double: ln density of each reading when the drawing is wrong, as far as known */
   GPtrArray *foreseen;   /* MlForeseen: readings that may come next */
   gboolean *touched;     /* per part: some fault of it moves one of the first … */
