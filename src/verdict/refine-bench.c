@@ -8,7 +8,7 @@
 
 #include <math.h>
 
-typedef struct { guint item; double score; MlExpansion *at; } Candidate; /* at NULL: its centre */
+typedef struct { guint item; double score; } Candidate;
 
 static gint
 best_first (gconstpointer a, gconstpointer b)
@@ -44,16 +44,17 @@ score_at (MlCase *own, guint item, MlExpansion *at, const double *extra)
   return ln;
 }
 
-/* bench NULL: where all were looked at already, by the same score. */
+/* bench NULL: where all were looked at already, by the same score. Of the many that stand on a bench few are fitted: those are solved there again. */
 static Candidate
 candidate_of (MlCase *own, const MlRemembered *remembered, guint item, const double *bench, const double *extra)
 {
-  Candidate candidate = { item, remembered->blunt[item], NULL };
+  Candidate candidate = { item, remembered->blunt[item] };
+  MlExpansion *at = bench ? ml_expansion_new (own->dictionary, (int) item, -1, bench) : own->dictionary->expansions[item];
 
-  if (bench)
-    candidate.at = ml_expansion_new (own->dictionary, (int) item, -1, bench);
   if (bench || isnan (candidate.score))
-    candidate.score = score_at (own, item, bench ? candidate.at : own->dictionary->expansions[item], extra);
+    candidate.score = score_at (own, item, at, extra);
+  if (bench)
+    ml_expansion_free (own->dictionary, at);
   return candidate;
 }
 
@@ -77,10 +78,10 @@ list_candidates (MlCase *own, const MlRemembered *remembered, const double *benc
   return found;
 }
 
-/* The best item of each of the best hypotheses, relinearised from the bench, unless it has been from there; the rest is freed. Of what leads another
+/* The best item of each of the best hypotheses, relinearised from the bench, unless it has been from there. Of what leads another
  * size, too: a fit is blind in a size far from the right one, as at a leak so small that it is a short, and lets the reading go that would tell. */
 static GArray *
-fit_best (MlCase *own, const MlRemembered *remembered, GArray *candidates, GCancellable *cancellable, GError **error)
+fit_best (MlCase *own, const MlRemembered *remembered, const double *bench, const GArray *candidates, GCancellable *cancellable, GError **error)
 {
   g_autofree guint *seen = g_new0 (guint, own->dictionary->hypotheses->len);
   const double near = candidates->len ? g_array_index (candidates, Candidate, 0).score - ml_assumption ("refine.again-near") : 0;
@@ -88,21 +89,18 @@ fit_best (MlCase *own, const MlRemembered *remembered, GArray *candidates, GCanc
   GArray *fitted = g_array_new (FALSE, FALSE, sizeof (MlAgain));
   gboolean going = !g_cancellable_is_cancelled (cancellable);
 
-  for (guint i = 0; i < candidates->len; i++)
+  for (guint i = 0; i < candidates->len && going && left; i++)
     {
-      Candidate *candidate = &g_array_index (candidates, Candidate, i);
+      const Candidate *candidate = &g_array_index (candidates, Candidate, i);
       guint h = own->dictionary->items[candidate->item].hypothesis;
       MlAgain again = { .item = candidate->item };
 
-      if (!going || !left || !isfinite (candidate->score) || seen[h] > (candidate->score > near))
-        {
-          ml_expansion_free (own->dictionary, candidate->at);
-          continue;
-        }
-      left -= seen[h]++ == 0;
-      if (!candidate->at && remembered->fitted[candidate->item])
+      if (!isfinite (candidate->score) || seen[h] > (candidate->score > near))
         continue;
-      again.at = ml_case_fit (own, candidate->at ? candidate->at : ml_expansion_new (own->dictionary, (int) candidate->item, -1, NULL), &again.ln);
+      left -= seen[h]++ == 0;
+      if (!bench && remembered->fitted[candidate->item])
+        continue;
+      again.at = ml_case_fit (own, ml_expansion_new (own->dictionary, (int) candidate->item, -1, bench), &again.ln);
       again.least_off = own->least_off;
       g_array_append_val (fitted, again);
       going = !g_cancellable_set_error_if_cancelled (cancellable, error);
@@ -152,7 +150,7 @@ static gboolean
 look_again (MlCase *own, MlRemembered *remembered, const double *bench, guint node, GBytes *beginning, GCancellable *cancellable, GError **error)
 {
   g_autoptr (GArray) candidates = list_candidates (own, remembered, bench, node, cancellable, error);
-  GArray *fitted = fit_best (own, remembered, candidates, cancellable, error);
+  GArray *fitted = fit_best (own, remembered, bench, candidates, cancellable, error);
 
   ml_remembered_set_again (own->dictionary, remembered, g_bytes_ref (beginning), fitted);
   if (!g_cancellable_is_cancelled (cancellable))
@@ -203,7 +201,7 @@ look_on_new_bench (MlCase *own, GCancellable *cancellable, GError **error)
   if (any)
     {
       g_autoptr (GArray) candidates = list_candidates (own, ml_case_remember (own), benches[node], node, cancellable, error);
-      g_autoptr (GArray) fitted = fit_best (own, ml_case_remember (own), candidates, cancellable, error);
+      g_autoptr (GArray) fitted = fit_best (own, ml_case_remember (own), benches[node], candidates, cancellable, error);
 
       keep_better (own, fitted, FALSE);
       ml_case_follow_twins (own);
