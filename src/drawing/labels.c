@@ -18,6 +18,7 @@
 #define MARKED 3.0 /* of a net's name where the mark round a part would touch it */
 #define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
 #define RINGED 0.6 /* of one that the ring round a selected pin would touch: less than what a longer piece of wire is worth */
+#define IN_LINE 1.2 /* with another text, closer than words that do not belong together */
 #define RING_REACH 0.8 /* g from a pin */
 
 /* ---- obstacles ---- */
@@ -494,6 +495,21 @@ is_within_ring (const MlScene *scene, const MlBox *box)
   return FALSE;
 }
 
+/* "REGOUT 100u" in one line is read as one. */
+static gboolean
+is_in_line_with_text (const MlLabelling *l, const MlBox *box)
+{
+  guint i;
+
+  for (i = 0; i < l->labels->len; i++)
+    {
+      const MlSceneLabel *label = &g_array_index (l->labels, MlSceneLabel, i);
+      if (label->text != NULL && reads_as_one (box, &label->box, NO_LESS_X))
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static void
 name_net (MlLabelling *l, int net)
 {
@@ -518,6 +534,7 @@ name_net (MlLabelling *l, int net)
             if (cost >= best || ml_labels_hit (l, &box))
               continue;
             cost += (is_within_mark (l->scene, &box) ? MARKED : 0) + (is_within_ring (l->scene, &box) ? RINGED : 0);
+            cost += is_in_line_with_text (l, &box) ? IN_LINE : 0;
             if (cost >= best)
               continue;
             best = cost;

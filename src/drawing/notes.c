@@ -11,6 +11,7 @@
 #define BESIDE 0.5      /* g: more of it between two notes on one line, which would be read as one */
 #define NEAR 1.3        /* g: from here on a line leads to the note */
 #define STEP 0.5
+#define SEAM 0.2 /* g above and below where two lines of text meet */
 #define CROWD 6.0       /* g: where no straight line gets out of that, one with a corner is tried */
 #define CORNER 6.0      /* g: how much farther a note stands rather than have its line turn a corner */
 #define CORNER_FAR 12.0  /* g: how far from the thing the corner may be */
@@ -126,6 +127,16 @@ add_symbol (MlField *field, const MlSceneSymbol *symbol)
     ml_field_add (field, ML_FIELD_BODY, ml_place_box (&symbol->place, geometry->inks[i]));
 }
 
+/* Name and value one below the other are one text: no line runs between them. */
+static void
+add_between_lines (MlField *field, const MlSceneLabel *name, const MlSceneLabel *value)
+{
+  const MlBox seam = { MAX (name->box.x0, value->box.x0), name->box.y1 - SEAM, MIN (name->box.x1, value->box.x1), name->box.y1 + SEAM };
+
+  if (name->kind == ML_LABEL_NAME && value->kind == ML_LABEL_VALUE && name->part == value->part && value->box.y0 >= name->box.y1 - SEAM && seam.x0 < seam.x1)
+    ml_field_add (field, ML_FIELD_TEXT, seam);
+}
+
 MlField *
 ml_field_new (const MlScene *scene)
 {
@@ -154,6 +165,8 @@ ml_field_new (const MlScene *scene)
     ml_field_add (field, ML_FIELD_TEXT, scene->flags[i].box);
   for (guint i = 0; i < scene->n_labels; i++)
     ml_field_add (field, ML_FIELD_TEXT, scene->labels[i].box);
+  for (guint i = 0; i + 1 < scene->n_labels; i++)
+    add_between_lines (field, &scene->labels[i], &scene->labels[i + 1]);
   return field;
 }
 

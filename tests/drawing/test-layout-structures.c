@@ -559,6 +559,28 @@ test_layout_name_of_a_net_keeps_off_the_ring_of_a_pin (void **state)
   ml_board_unref (board);
 }
 
+/* "REGOUT 100u" is nobody's name: between a regulator and a choke the name of the net stands on the other side of the wire than the choke's value. */
+static void
+test_layout_name_of_a_net_is_not_in_line_with_another_text (void **state)
+{
+  MlBoard *board = ml_test_board_of ("boards/dust-switch.leafboard");
+  MlScene *scene = ml_test_layout (board, 2);
+  guint i, k, n = 0;
+
+  for (i = 0; i < scene->n_labels; i++)
+    for (k = 0; k < scene->n_labels && scene->labels[i].kind == ML_LABEL_NET; k++)
+      {
+        const MlBox *a = &scene->labels[i].box, *b = &scene->labels[k].box;
+        if (strcmp (scene->labels[i].text, "REGOUT") != 0 || i == k)
+          continue;
+        assert_false (a->x0 - 0.8 < b->x1 && a->x1 + 0.8 > b->x0 && a->y0 + 0.2 < b->y1 && a->y1 - 0.2 > b->y0);
+        n++;
+      }
+  assert_int_equal (n, scene->n_labels - 1);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 static double
 gap_between (const MlBox *a, const MlBox *b)
 {
@@ -1046,6 +1068,7 @@ main (void)
     cmocka_unit_test (test_layout_text_of_a_part_keeps_off_the_name_of_a_rail),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_mark_of_a_part),
     cmocka_unit_test (test_layout_name_of_a_net_keeps_off_the_ring_of_a_pin),
+    cmocka_unit_test (test_layout_name_of_a_net_is_not_in_line_with_another_text),
     cmocka_unit_test (test_layout_negative_supply_hangs_below_the_positive),
     cmocka_unit_test (test_layout_small_capacitors_of_amplifiers_stand_with_the_supply),
     cmocka_unit_test (test_layout_sections_of_a_chip_have_one_pair_of_supply_pins),

@@ -2,6 +2,7 @@
 /* Symbols' geometry under turn and mirror, the hit test and the way from part to part. Expected positions follow from turning the
  * paper by hand: y runs downwards, a clockwise quarter turn takes (x, y) to (-y, x), the mirror takes x to -x before it. */
 #include "drawing/layout-boards.h"
+#include "drawing/notes.h"
 #include "drawing/symbol-geometry.h"
 
 #include <math.h>
@@ -188,12 +189,37 @@ test_text_width_adds_advances (void **state)
   assert_true (ml_text_width ("\xff\xfe", 1.0) > 0);
 }
 
+/* The line to a note runs through no text, nor between the two lines of one: it would strike them out. */
+static void
+test_field_lets_no_line_run_between_name_and_value (void **state)
+{
+  MlBoard *board = ml_test_board ("meterleaf 1\npart LED1 led anode=A cathode=B colour=green\nplace LED1 x=0 y=0\n");
+  MlScene *scene = ml_test_layout (board, 0);
+  MlField *field = ml_field_new (scene);
+  guint i, n = 0;
+
+  for (i = 0; i + 1 < scene->n_labels; i++)
+    if (scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i + 1].kind == ML_LABEL_VALUE)
+      {
+        const MlBox *name = &scene->labels[i].box, *value = &scene->labels[i + 1].box;
+        const double y = (name->y1 + value->y0) / 2;
+        assert_near (name->y1, value->y0, 0, 0.3);
+        assert_true (ml_field_line (field, (MlPoint) { name->x1 + 3, y }, (MlPoint) { name->x0 - 0.2, y }) > 20);
+        n++;
+      }
+  assert_int_equal (n, 1);
+  ml_field_free (field);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_place_turns_clockwise_after_mirroring),
     cmocka_unit_test (test_place_sides_follow_points),
+    cmocka_unit_test (test_field_lets_no_line_run_between_name_and_value),
     cmocka_unit_test (test_geometry_pins_lie_outside_cores_and_leave_outwards),
     cmocka_unit_test (test_geometry_transistors_have_the_usual_ends_above),
     cmocka_unit_test (test_symbol_amplifier_turned_over_exchanges_inputs),
