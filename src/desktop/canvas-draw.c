@@ -177,6 +177,12 @@ ml_canvas_picks (MlCanvas *self)
   return self->doing == ML_DOING_PICK;
 }
 
+gboolean
+ml_canvas_holds_part (MlCanvas *self)
+{
+  return self->doing == ML_DOING_ADD;
+}
+
 static void
 pick_click (MlCanvas *self, const MlHit *hit)
 {

@@ -140,6 +140,7 @@ void ml_canvas_pick (MlCanvas *self, const char *prompt, MlCanvasPickFunc func, 
 /** ml_canvas_stop_pick: what a click was waited for is not wanted any more. */
 void ml_canvas_stop_pick (MlCanvas *self);
 gboolean ml_canvas_picks (MlCanvas *self); /* a click is waited for */
+gboolean ml_canvas_holds_part (MlCanvas *self); /* a new part hangs at the pointer */
 
 /* ---- the picture of the real board; for a canvas that shows it ---- */
 

@@ -31,7 +31,7 @@ look (MlWindow *self)
       ml_window_notice_over (self, WORD);
       return;
     }
-  g_autofree char *text = g_strdup_printf ("Another program has changed %s. What is here is as it was; undo brings it back after reading, too.", names);
+  g_autofree char *text = g_strdup_printf ("Another program has changed %s. Nothing here is lost by reading it again: undo brings it back.", names);
   ml_window_notice_until (self, WORD, text, "Read Again", "win.read-files");
 }
 

@@ -120,8 +120,9 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "judge", at_work && has_parts && ml_document_progress (self->document) < 0.0);
   enable (self, "stop-supposing", ml_document_supposed (self->document) != NULL);
   enable (self, "add-part", at_work && draws); /* typed beside a pin while one measures, it must not change what the next clicks do */
-  enable (self, "turn", draws);
-  enable (self, "mirror", draws);
+  gboolean turnable = draws && (part >= 0 || ml_canvas_holds_part (self->canvas) || (on_picture && has_picture));
+  enable (self, "turn", turnable);
+  enable (self, "mirror", turnable);
   enable (self, "remove", part >= 0 || (on_picture && has_picture));
   enable (self, "picture-load", at_work);
   enable (self, "picture-scale", has_picture);

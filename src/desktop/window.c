@@ -52,6 +52,8 @@ hint_cb (MlCanvas *canvas, const char *text, gpointer data)
 {
   if (canvas == ML_WINDOW (data)->canvas)
     ml_window_show_hint (data, text);
+  if (ML_WINDOW (data)->document != NULL)
+    ml_window_refresh_actions (data); /* a part taken in hand can be turned */
   if (ml_canvas_picks (canvas))
     g_action_group_change_action_state (G_ACTION_GROUP (data), "file-text", g_variant_new_boolean (FALSE));
 }

@@ -81,6 +81,11 @@ test_empty_window_offers_only_what_makes_sense (void **state)
   assert_true (enabled (window, "add-part"));
   assert_true (enabled (window, "save"));
   assert_false (enabled (window, "arrange")); /* there are no parts yet */
+  assert_false (enabled (window, "turn"));
+  ml_canvas_add_part (window->circuit_canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+  assert_true (enabled (window, "turn")); /* the one in hand */
+  g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+  assert_false (enabled (window, "turn"));
   window_end (window);
 }
 
