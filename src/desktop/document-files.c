@@ -109,7 +109,7 @@ open_job (MlDocument *self, MlText *job, const char *path)
 static void
 open_board (MlDocument *self, MlText *text, const char *path)
 {
-  g_autofree char *file = g_path_get_basename (path);
+  g_autofree char *file = g_filename_display_basename (path); /* a job is UTF-8 text, whatever the name of the board's file is */
   g_autoptr (MlBoard) board = ml_board_read (text, NULL);
   g_autoptr (MlJob) job = ml_job_new_for_board (board, file);
   g_clear_pointer (&self->file_trouble, g_free);
@@ -194,8 +194,8 @@ write_places (MlDocument *self)
 static char *
 board_file_for (const char *board_path, const char *job_path)
 {
-  if (!job_path)
-    return g_path_get_basename (board_path);
+  if (!job_path || !g_utf8_validate (board_path, -1, NULL))
+    return g_filename_display_basename (board_path);
   g_autofree char *board_folder = g_path_get_dirname (board_path), *job_folder = g_path_get_dirname (job_path);
   return strcmp (board_folder, job_folder) == 0 ? g_path_get_basename (board_path) : g_strdup (board_path);
 }
@@ -216,6 +216,8 @@ name_board (MlDocument *self, const char *board_path, const char *job_path)
   if (names_board (self, board_path, job_path))
     return;
   g_autofree char *file = board_file_for (board_path, job_path);
+  if (g_strcmp0 (file, self->job->board_file) == 0)
+    return;
   g_autoptr (MlText) text = ml_job_edit_set_board_file (self->job, file, NULL);
   if (text)
     ml_document_apply (self, NULL, text, "Name the board's file", NULL);
@@ -272,6 +274,12 @@ ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError
     return no_name ("job", error);
   if (!self->board_file.path)
     return no_name ("board of this job", error);
+  if (!g_utf8_validate (self->board_file.path, -1, NULL))
+    {
+      g_autofree char *shown = g_filename_display_name (self->board_file.path);
+      g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "The name %s is no UTF-8 text, so that no job can name it: save under another name", shown);
+      return FALSE;
+    }
   g_autofree char *whole = absolute (path ? path : self->job_file.path);
   name_board (self, self->board_file.path, whole);
   if (!write_text (self->job->text, whole, &self->job_file, force, error))

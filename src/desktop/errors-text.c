@@ -31,7 +31,7 @@ ml_errors_summary (const MlDiagnostics *diagnostics)
   append_count (text, n[ML_SEVERITY_WARNING], "warning");
   if (one_file && file != NULL)
     {
-      g_autofree char *base = *file != '\0' ? g_path_get_basename (file) : g_strdup ("what is not saved yet");
+      g_autofree char *base = *file != '\0' ? g_filename_display_basename (file) : g_strdup ("what is not saved yet");
       g_string_append_printf (text, " in %s", base);
     }
   return g_string_free (text, FALSE);

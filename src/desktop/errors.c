@@ -167,7 +167,7 @@ ml_errors_view_take (MlErrorsView *self)
 static GtkWidget *
 row_new (const MlDiagnostic *diagnostic)
 {
-  g_autofree char *base = diagnostic->file[0] != '\0' ? g_path_get_basename (diagnostic->file) : g_strdup ("the board");
+  g_autofree char *base = diagnostic->file[0] != '\0' ? g_filename_display_basename (diagnostic->file) : g_strdup ("the board");
   g_autofree char *place = diagnostic->line > 0 ? g_strdup_printf ("%s, line %u", base, diagnostic->line) : g_strdup (base);
   g_autofree char *head = g_strdup_printf ("%s: %s", severity_words[diagnostic->severity], place);
   GtkWidget *row = gtk_list_box_row_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 2), *where = gtk_label_new (head);

@@ -107,6 +107,20 @@ ml_settings_set_number (const char *key, int value)
     g_settings_set_int (settings, key, value);
 }
 
+/* A setting is UTF-8 text, the name of a file need not be: such a one is kept as its address. */
+static char *
+recent_text (const char *path)
+{
+  return g_utf8_validate (path, -1, NULL) ? g_strdup (path) : g_filename_to_uri (path, NULL, NULL);
+}
+
+static char *
+recent_path (const char *text)
+{
+  char *path = g_str_has_prefix (text, "file://") ? g_filename_from_uri (text, NULL, NULL) : NULL;
+  return path != NULL ? path : g_strdup (text);
+}
+
 void
 ml_recent_add (const char *path)
 {
@@ -114,7 +128,7 @@ ml_recent_add (const char *path)
 
   if (settings == NULL)
     return;
-  g_autofree char *absolute = g_canonicalize_filename (path, NULL);
+  g_autofree char *whole = g_canonicalize_filename (path, NULL), *absolute = recent_text (whole);
   g_auto (GStrv) old = g_settings_get_strv (settings, "recent");
   g_autoptr (GStrvBuilder) list = g_strv_builder_new ();
   guint n = 1;
@@ -139,8 +153,11 @@ ml_recent_list (void)
     {
       g_auto (GStrv) all = g_settings_get_strv (settings, "recent");
       for (char **item = all; *item != NULL; item++)
-        if (g_file_test (*item, G_FILE_TEST_IS_REGULAR))
-          g_strv_builder_add (list, *item);
+        {
+          g_autofree char *path = recent_path (*item);
+          if (g_file_test (path, G_FILE_TEST_IS_REGULAR))
+            g_strv_builder_add (list, path);
+        }
     }
   return g_strv_builder_end (list);
 }

@@ -7,9 +7,11 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "board/edit.h"
 #include "desktop/actions.h"
 #include "desktop/application.h"
 #include "desktop/errors.h"
+#include "desktop/settings.h"
 #include "desktop/window-private.h"
 
 static MlApplication *application;
@@ -470,6 +472,43 @@ test_a_file_changed_elsewhere_is_told (void **state)
   assert_false (gtk_widget_get_visible (window->notice));
   assert_false (enabled (window, "read-files"));
   assert_true (ml_document_is_saved (ml_window_document (window)));
+  window_end (window);
+  assert_int_equal (g_unlink (path), 0);
+  assert_int_equal (g_rmdir (folder), 0);
+}
+
+/* The name of a file is bytes, not text: one that is no UTF-8 is opened, shown, remembered and saved as any other. The tests end at a critical message. */
+static void
+test_a_file_whose_name_is_no_text_is_opened_and_saved (void **state)
+{
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-XXXXXX", NULL), *path = g_build_filename (folder, "valve\377.leafboard", NULL), *kept = NULL;
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  MlDocument *document = ml_window_document (window);
+  gboolean remembered = FALSE;
+
+  assert_true (g_file_set_contents (path, "meterleaf 1\npart R1 resistor 1=A 2=B\n", -1, NULL));
+  ml_window_open (window, path);
+  gtk_window_present (GTK_WINDOW (window));
+  g_action_group_activate_action (G_ACTION_GROUP (window), "file-text", NULL); /* its warnings name the file */
+  spin ();
+  g_auto (GStrv) recent = ml_recent_list ();
+  for (char **item = recent; *item != NULL; item++)
+    remembered |= g_str_equal (*item, path);
+  assert_true (remembered);
+  g_autoptr (MlText) text = ml_board_edit_set_title (ml_document_board (document), "Valve", NULL);
+  ml_document_apply (document, text, NULL, "Name it", NULL);
+  ml_window_save (window, FALSE);
+  spin ();
+  assert_true (ml_document_is_saved (document));
+  assert_true (g_file_get_contents (path, &kept, NULL, NULL));
+  assert_non_null (strstr (kept, "board \"Valve\""));
+  assert_int_equal (ml_diagnostics_n_errors (ml_document_diagnostics (document)), 0);
+  /* a job, which is UTF-8 text, cannot name it: that is said, and nothing is written that could not be read again */
+  g_autofree char *job_path = g_build_filename (folder, "valve.leafjob", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_false (ml_document_save_job (document, job_path, FALSE, &error));
+  assert_non_null (strstr (error->message, "another name"));
+  assert_false (g_file_test (job_path, G_FILE_TEST_EXISTS));
   window_end (window);
   assert_int_equal (g_unlink (path), 0);
   assert_int_equal (g_rmdir (folder), 0);
@@ -937,6 +976,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
     cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_closing_counts_what_was_typed),
