@@ -24,8 +24,9 @@ typedef struct
   guint n_group;
 } Answer;
 
-static const char NEAREST_WHO[] = "nearest signature", CAUTIOUS[] = "Bayes, healthy as likely as in the verdict";
-enum { VERDICT, NEAREST, BAYES, BAYES_AS_CAUTIOUS, N_ANSWERS };
+static const char NEAREST_WHO[] = "nearest signature", CAUTIOUS[] = "Bayes, healthy as likely as in the verdict",
+  ALIKE[] = "Bayes, all priors as in the verdict";
+enum { VERDICT, NEAREST, BAYES, BAYES_AS_CAUTIOUS, BAYES_ALIKE, N_ANSWERS };
 
 static gboolean
 is_faulty (const MlBenchJob *job, int part)
@@ -85,10 +86,10 @@ answer_of (const MlVerdict *verdict)
 }
 
 static Answer
-answer_of_bayes (const MlBench *bench, const MlBenchJob *job, double prior, const char *who)
+answer_of_bayes (const MlBench *bench, const MlBenchJob *job, double prior, gboolean weighted, const char *who)
 {
   Answer answer = { .who = who, .n = bench->actual->n_parts, .parts = g_new0 (double, bench->actual->n_parts + 1) };
-  ml_rivals_bayes (bench->rivals, (const guint *) job->which->data, job->y, job->which->len, prior, answer.parts, &answer.healthy);
+  ml_rivals_bayes (bench->rivals, (const guint *) job->which->data, job->y, job->which->len, prior, weighted, answer.parts, &answer.healthy);
   lead (&answer);
   return answer;
 }
@@ -265,14 +266,15 @@ tell (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, con
   tell_answer (bench, &answers[VERDICT]);
   tell_answer (bench, &answers[BAYES]);
   tell_answer (bench, &answers[BAYES_AS_CAUTIOUS]);
+  tell_answer (bench, &answers[BAYES_ALIKE]);
   print_message ("\n");
 }
 
 static void
 compare (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, const Answer *answers, MlTally *tally)
 {
-  /* With the verdict's own prior of a sound board: with another one Bayes would be right on faults for calling sound boards faulty. */
-  const Answer *own = &answers[VERDICT], *bayes = &answers[BAYES_AS_CAUTIOUS];
+  /* With the verdict's own priors: with others Bayes would be right for calling sound boards faulty, and for knowing how often each fault is drawn here. */
+  const Answer *own = &answers[VERDICT], *bayes = &answers[BAYES_ALIKE];
   if (!job->fault)
     {
       if (!own->sound)
@@ -286,7 +288,7 @@ compare (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
   ml_tally_count (tally, "exact: only Bayes right", !exact && bayes_exact);
   if (!own->all_tied)
     tell (bench, job, verdict, answers,
-          bayes->all_tied ? "wrong, Bayes right" : answers[BAYES].all_tied ? "wrong, Bayes right by its prior" : "wrong, Bayes too");
+          bayes->all_tied ? "wrong, Bayes right" : answers[BAYES].all_tied ? "wrong, Bayes right by its priors" : "wrong, Bayes too");
   else if (bayes_exact && !exact)
     tell (bench, job, verdict, answers, "not exact, Bayes is");
 }
@@ -296,8 +298,8 @@ ml_bench_mark (MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict, 
 {
   g_autofree int *asked = g_new (int, verdict->n_parts + 1);
   Answer answers[N_ANSWERS] = {
-    answer_of (verdict), answer_of_nearest (bench, job), answer_of_bayes (bench, job, HEALTHY_PRIOR, "Bayes, true spreads"),
-    answer_of_bayes (bench, job, ml_assumption ("prior.healthy"), CAUTIOUS),
+    answer_of (verdict), answer_of_nearest (bench, job), answer_of_bayes (bench, job, HEALTHY_PRIOR, FALSE, "Bayes, true spreads"),
+    answer_of_bayes (bench, job, ml_assumption ("prior.healthy"), FALSE, CAUTIOUS), answer_of_bayes (bench, job, ml_assumption ("prior.healthy"), TRUE, ALIKE),
   };
   for (guint i = 0; i < verdict->n_parts; i++)
     asked[i] = -1;

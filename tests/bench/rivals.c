@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "bench/rivals.h"
 
+#include "verdict/assumptions.h"
+
 #include <lapacke.h>
 #include <math.h>
 #include <string.h>
@@ -12,6 +14,7 @@ typedef struct
 {
   int part;         /* -1: healthy */
   guint n_cells;    /* of its mode */
+  double weight;    /* what the verdict takes its mode to weigh, 0 for healthy */
   double *nominal;  /* n_places */
   double *samples;  /* n_samples x n_places */
   guint n_samples;  /* those that could be solved */
@@ -21,7 +24,7 @@ struct _MlRivals
 {
   const MlTruthCase *c;
   GArray *cells; /* Cell */
-  guint n_modes, n_places;
+  guint n_places;
 };
 
 /* Where a cell's size lies, as a share of the whole range in its logarithm. */
@@ -41,6 +44,8 @@ add_cell (MlRivals *rivals, GPtrArray *units, MlTruthCase *c, const MlTruthMode 
   MlRandom random = ml_random_seeded (rivals->cells->len + 1);
   Cell cell = { .part = mode ? mode->fault.part : -1, .n_cells = n, .nominal = g_new0 (double, c->places->len + 1) };
   MlFault fault = mode ? sized (mode, (k + 0.5) / n) : (MlFault) { .part = -1 };
+  if (mode)
+    cell.weight = ml_assumption_weight (c->actual->parts[fault.part].kind->kind, fault.kind);
   if (!ml_truth_case_predict (c, mode ? &fault : NULL, cell.nominal))
     {
       g_free (cell.nominal);
@@ -63,7 +68,6 @@ ml_rivals_new (MlTruthCase *c, guint n_samples)
   g_autoptr (GPtrArray) units = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_truth_free);
   rivals->c = c;
   rivals->cells = g_array_new (FALSE, TRUE, sizeof (Cell));
-  rivals->n_modes = c->modes->len;
   rivals->n_places = c->places->len;
   for (guint k = 0; k < n_samples; k++)
     g_ptr_array_add (units, ml_truth_new (c->actual, c->drawn, ML_TRUTH_BELIEVED, 50000 + k, NULL));
@@ -170,15 +174,18 @@ ln_density (const MlRivals *rivals, const Cell *cell, const guint *which, const 
 }
 
 void
-ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, double *ret_parts,
+ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, gboolean weighted, double *ret_parts,
                  double *ret_healthy)
 {
   g_autofree double *ln = g_new0 (double, rivals->cells->len);
-  double most = -INFINITY, sum = 0;
+  double most = -INFINITY, sum = 0, total = 0;
+  for (guint i = 0; i < rivals->cells->len; i++)
+    if (g_array_index (rivals->cells, Cell, i).part >= 0)
+      total += (weighted ? g_array_index (rivals->cells, Cell, i).weight : 1) / g_array_index (rivals->cells, Cell, i).n_cells;
   for (guint i = 0; i < rivals->cells->len; i++)
     {
       const Cell *cell = &g_array_index (rivals->cells, Cell, i);
-      double prior = cell->part < 0 ? healthy_prior : (1 - healthy_prior) / rivals->n_modes / cell->n_cells;
+      double prior = cell->part < 0 ? healthy_prior : (1 - healthy_prior) * (weighted ? cell->weight : 1) / cell->n_cells / total;
       ln[i] = cell->n_samples > 2 ? log (prior) + ln_density (rivals, cell, which, y, n) : -INFINITY;
       most = MAX (most, ln[i]);
     }

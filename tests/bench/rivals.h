@@ -17,8 +17,9 @@ void ml_rivals_free (MlRivals *rivals);
  * of a healthy board (sums of squares in a technician's yardstick); INFINITY where there is none.
  */
 void ml_rivals_nearest (const MlRivals *rivals, const guint *which, const double *y, guint n, double *ret_parts, double *ret_healthy);
-/** ml_rivals_bayes: probabilities of each part, ret_parts[n_parts], and of a healthy board. healthy_prior, flat over modes. */
-void ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, double *ret_parts,
+/** ml_rivals_bayes: probabilities of each part, ret_parts[n_parts], and of a healthy board. healthy_prior: of that; the rest flat over
+ *  modes, or as the verdict weighs them, which tells what is lost by the readings' weighing from what by other frequencies of faults. */
+void ml_rivals_bayes (const MlRivals *rivals, const guint *which, const double *y, guint n, double healthy_prior, gboolean weighted, double *ret_parts,
                       double *ret_healthy);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlRivals, ml_rivals_free)

@@ -56,7 +56,7 @@ mark_rivals (MlTruthCase *as_drawn, const char *slipped, const char *faulty, con
   g_autofree double *parts = g_new0 (double, n + 1);
   double healthy;
   int nearest = -1;
-  ml_rivals_bayes (rivals, (const guint *) which->data, y, which->len, 0.08, parts, &healthy);
+  ml_rivals_bayes (rivals, (const guint *) which->data, y, which->len, 0.08, FALSE, parts, &healthy);
   ml_tally_count (tally, "a good part above 0.8: Bayes, true spreads", parts[most_suspected (as_drawn->actual, parts, slipped, faulty)] > 0.8);
   ml_rivals_nearest (rivals, (const guint *) which->data, y, which->len, parts, &healthy);
   for (guint i = 0; i < n; i++)
