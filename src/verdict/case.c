@@ -20,6 +20,8 @@ static void
 find_figures (MlCase *own)
 {
   own->figures = (MlCaseFigures){ .volts_v = ml_assumption ("floor.volts"),
+                                  .zero_v = ml_assumption ("floor.zero"),
+                                  .zero_scale = ml_assumption ("floor.zero-scale"),
                                   .volts_share = ml_assumption ("floor.share"),
                                   .switching_v = ml_assumption ("floor.switching-volts"),
                                   .switching_share = ml_assumption ("floor.switching-share"),

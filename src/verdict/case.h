@@ -48,7 +48,7 @@ typedef struct
 /* Assumptions that are asked for in the innermost loops. */
 typedef struct
 {
-  double volts_v, volts_share; /* floors */
+  double volts_v, volts_share, zero_v, zero_scale; /* floors */
   double switching_v, switching_share, hiccup;
   double amps_a, amps_share;
   double unsolved_share, mild, gross, dry;

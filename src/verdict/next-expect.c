@@ -27,13 +27,16 @@ id_of (const Search *search, guint i)
   return search->own->id_of[search->own->dictionary->items[search->item[i]].hypothesis];
 }
 
-/* Whether a reading tells two values apart: by more than the meter's error, and by more than the model leaves out. */
+/* Whether a reading tells two values apart: by more than the meter's error, and by more than the model leaves out. A millivolt beside 0 V that was read
+ * counts, but nobody is sent out for one. */
 static gboolean
 differ (const Search *search, MlReads reads, double a, double b)
 {
-  double most = MAX (fabs (a), fabs (b));
+  double most = MAX (fabs (a), fabs (b)), out = ml_case_floor (search->own, reads, most, 0);
 
-  return fabs (a - b) > ml_assumption ("next.meter-errors") * hypot (ml_next_meter_error (search, reads, most), sqrt (ml_case_floor (search->own, reads, most, 0)));
+  if (reads == ML_READS_VOLTS)
+    out = MAX (out, pow (search->own->figures.volts_v, 2));
+  return fabs (a - b) > ml_assumption ("next.meter-errors") * hypot (ml_next_meter_error (search, reads, most), sqrt (out));
 }
 
 /* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */

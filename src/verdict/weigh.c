@@ -33,15 +33,25 @@ hiccup (const MlCase *own, double value, double chopped)
   return own->dictionary->model->any_switching ? most : MIN (most, pow (figures->hiccup * chopped, 2));
 }
 
+/* A node that nothing drives stands at 0 V whatever the model thinks of its parts: there it leaves out less. */
+static double
+volts_floor (const MlCaseFigures *figures, double value)
+{
+  double away = value * value / (value * value + figures->zero_scale * figures->zero_scale);
+
+  return figures->zero_v * figures->zero_v * (1 - away) + figures->volts_v * figures->volts_v * away;
+}
+
 double
 ml_case_floor (const MlCase *own, MlReads reads, double value, double chopped)
 {
   const MlCaseFigures *figures = &own->figures;
-  double least = reads == ML_READS_AMPS ? figures->amps_a : figures->volts_v, share = reads == ML_READS_AMPS ? figures->amps_share : figures->volts_share;
 
   if (reads == ML_READS_OHMS)
     return 0.02 * 0.02;
-  return least * least + share * share * value * value + (reads == ML_READS_AMPS ? 0 : hiccup (own, value, chopped));
+  if (reads == ML_READS_AMPS)
+    return figures->amps_a * figures->amps_a + figures->amps_share * figures->amps_share * value * value;
+  return volts_floor (figures, value) + figures->volts_share * figures->volts_share * value * value + hiccup (own, value, chopped);
 }
 
 double

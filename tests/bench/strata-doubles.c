@@ -21,6 +21,23 @@ names (MlTruthCase *given, const MlExplanation *explanation, const MlFault *faul
   return FALSE;
 }
 
+static gboolean
+cuts (const MlFault *track, const MlFault *fault)
+{
+  for (guint i = 0; i < track->n_cut; i++)
+    if (track->cut_parts[i] == fault->part && fault->n_pins && (fault->kind == ML_FAULT_OPEN || fault->kind == ML_FAULT_JOINT))
+      return TRUE;
+  return FALSE;
+}
+
+/* Two pins off one net read as one broken track before both, and whoever looks there sees either. */
+static gboolean
+cuts_both (const MlExplanation *explanation, const MlFault faults[2])
+{
+  const MlFault *own = explanation->faults;
+  return explanation->n_faults == 1 && own->kind == ML_FAULT_BROKEN_TRACK && cuts (own, &faults[0]) && cuts (own, &faults[1]);
+}
+
 /* The explanation itself, or one that the program calls tied with it. */
 static gboolean
 names_both (MlTruthCase *given, const MlVerdict *verdict, guint i, const MlFault faults[2])
@@ -29,7 +46,7 @@ names_both (MlTruthCase *given, const MlVerdict *verdict, guint i, const MlFault
   for (guint k = 0; k <= own->n_tied; k++)
     {
       const MlExplanation *one = k ? &verdict->explanations[own->tied[k - 1] - 1] : own;
-      if (one->n_faults == 2 && names (given, one, &faults[0]) && names (given, one, &faults[1]))
+      if (cuts_both (one, faults) || (one->n_faults == 2 && names (given, one, &faults[0]) && names (given, one, &faults[1])))
         return TRUE;
     }
   return FALSE;
@@ -45,6 +62,9 @@ mark_pair (const MlBench *bench, const MlBenchJob *job, const MlVerdict *verdict
   gboolean one = n && (names (job->given, &verdict->explanations[0], &faults[0]) || names (job->given, &verdict->explanations[0], &faults[1]));
   ml_tally_count (tally, "one of them, or tied, in the first explanation", one);
   ml_tally_count (tally, "both, or tied, in the first explanation", n && at == 0);
+  /* A chip that may do anything excuses what a second fault does at its pins: the criterion of what shows knows what the chip does, nobody else. */
+  ml_tally_count (tally, bench->has_block ? "… beside an unknown chip: both, or tied, in the first explanation"
+                                          : "… without an unknown chip: both, or tied, in the first explanation", n && at == 0);
   gboolean as_one = ml_truth_case_reads_as_one (job->given, faults, 2);
   ml_tally_count (tally, "… of those that read as one fault alone", as_one);
   if (!as_one)

@@ -331,7 +331,8 @@ test_refine_finds_the_sound_board_in_a_narrow_valley (void **state)
                               "reading u full across=R10 volts=1.714\nreading u full across=D3 volts=0\n";
   g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
 
-  assert_true (verdict->healthy_probability > 0.7);
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  assert_true (verdict->healthy_probability > 0.6); /* the next one is a joint of 1.3 kohm where values are unread, 8 % */
   for (guint i = 0; i < verdict->n_parts; i++)
     assert_int_not_equal (verdict->parts[i].verdict, ML_VERDICT_SUSPECT);
 }
@@ -517,12 +518,12 @@ test_refine_looks_at_a_second_size_of_what_leads (void **state)
   assert_near (read->explanations[0].faults[0].size, 2200, 0.1, 0);
 }
 
-/* A net at 0 V behind 100 kohm floats where that is open: the meter's 10 Mohm and 0.2 nA of leakage give 2.0 mV, the floor 1.5 mV and the meter 0.12 mV,
- * 2.5 mV together; 1.505 mV without leakage. So it has 1.505 / 2.503 = 0.601 of the density where boards leak, and the mean where half of them do. */
+/* A net at 0 V behind 100 kohm floats where that is open: the meter's 10 Mohm and 0.2 nA of leakage give 2.0 mV, the floor 0.3 mV and the meter 0.12 mV,
+ * 2.026 mV together; 0.323 mV without leakage. So it has 0.323 / 2.026 = 0.1595 of the density where boards leak, and the mean where half of them do. */
 static void
 test_refine_half_of_the_boards_leak_nothing (void **state)
 {
-  static const struct { const char *none; double against_leaking; } table[] = { { "1e-9", 1 }, { "0.5", 0.5 + 0.5 / 0.601 }, { "0.9", 0.1 + 0.9 / 0.601 } };
+  static const struct { const char *none; double against_leaking; } table[] = { { "1e-9", 1 }, { "0.5", 0.5 + 0.5 / 0.1595 }, { "0.9", 0.1 + 0.9 / 0.1595 } };
   double leaking = NAN;
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
