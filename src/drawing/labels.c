@@ -19,6 +19,7 @@
 #define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
 #define RINGED 0.6 /* of one that the ring round a selected pin would touch: less than what a longer piece of wire is worth */
 #define IN_LINE 1.2 /* with another text, closer than words that do not belong together */
+#define RAISED 1 /* of the heights that are tried */
 #define RING_REACH 0.8 /* g from a pin */
 
 /* ---- obstacles ---- */
@@ -534,7 +535,7 @@ name_net (MlLabelling *l, int net)
             if (cost >= best || ml_labels_hit (l, &box))
               continue;
             cost += (is_within_mark (l->scene, &box) ? MARKED : 0) + (is_within_ring (l->scene, &box) ? RINGED : 0);
-            cost += is_in_line_with_text (l, &box) ? IN_LINE : 0;
+            cost += is_in_line_with_text (l, &box) ? (b == RAISED ? 2 : 1) * IN_LINE : 0; /* level with a value it is read as one with it most */
             if (cost >= best)
               continue;
             best = cost;
