@@ -8,7 +8,7 @@
 static const double step_tolerance = 1e-9, residual_share = 1e-9, residual_floor_a = 1e-12;
 static const double rounding_share = 64 * 2.3e-16;
 static const int idle_until_half = 6, most_idle = 20; /* fewest steps over generated boards and random circuits */
-static const int few_idle = 6; /* the same where an amplifier may have to flip, which is tried next */
+static const int few_idle = 4; /* the same where an amplifier may have to flip, which is tried next */
 static const double nearly_there = 1e-6; /* of a step: from there on rounding decides */
 static const double nothing_a = 1e-21; /* over a teraohm, the highest resistance of any law, a nanovolt */
 
