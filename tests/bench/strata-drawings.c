@@ -48,16 +48,29 @@ most_suspected (const MlBoard *board, const double *parts, const char *slipped, 
   return worst;
 }
 
+/* A fault of that part, on the board as drawn, reads the same as the board as it is: no reading tells it from the slip, and they count as one row. */
+static gboolean
+reads_the_same (const MlBench *bench, MlTruthCase *as_drawn, const MlFault *fault, int part)
+{
+  guint n = bench->all->places->len;
+  g_autofree double *y = g_new0 (double, n + 1), *sigma = g_new0 (double, n + 1);
+  ml_truth_case_sigma (bench->all, fault, sigma);
+  return part >= 0 && ml_truth_case_predict (bench->all, fault, y)
+         && (ml_truth_case_gives (as_drawn, part, NULL, y, sigma) || (fault && ml_truth_case_gives (as_drawn, part, fault, y, sigma)));
+}
+
 static void
-mark_rivals (MlTruthCase *as_drawn, const char *slipped, const char *faulty, const GArray *which, const double *y, MlTally *tally)
+mark_rivals (const MlBench *bench, MlTruthCase *as_drawn, const MlFault *fault, const char *slipped, const char *faulty, const GArray *which, const double *y,
+             MlTally *tally)
 {
   MlRivals *rivals = ml_rivals_new (as_drawn, N_SAMPLES);
   guint n = as_drawn->actual->n_parts;
   g_autofree double *parts = g_new0 (double, n + 1);
   double healthy;
-  int nearest = -1;
+  int nearest = -1, worst;
   ml_rivals_bayes (rivals, (const guint *) which->data, y, which->len, 0.08, FALSE, parts, &healthy);
-  ml_tally_count (tally, "a good part above 0.8: Bayes, true spreads", parts[most_suspected (as_drawn->actual, parts, slipped, faulty)] > 0.8);
+  worst = most_suspected (as_drawn->actual, parts, slipped, faulty);
+  ml_tally_count (tally, "a good part above 0.8: Bayes, true spreads", parts[worst] > 0.8 && !reads_the_same (bench, as_drawn, fault, worst));
   ml_rivals_nearest (rivals, (const guint *) which->data, y, which->len, parts, &healthy);
   for (guint i = 0; i < n; i++)
     nearest = parts[i] < healthy && (nearest < 0 || parts[i] < parts[nearest]) ? (int) i : nearest;
@@ -74,9 +87,22 @@ leads_with_slip_at (const MlVerdict *verdict, const MlBoard *board, const char *
          && !strcmp (board->parts[first->faults[0].part].name, slipped);
 }
 
-static void
-mark (const MlBench *bench, const MlVerdict *verdict, const MlBoard *wrong, guint64 seed, const char *slipped, const char *faulty, MlTally *tally)
+/* Whether one of the explanations has to do with the part that is drawn wrongly. */
+static gboolean
+mentions (const MlVerdict *verdict, const MlBoard *board, const char *slipped)
 {
+  for (guint i = 0; i < verdict->n_explanations; i++)
+    for (guint k = 0; k < verdict->explanations[i].n_faults; k++)
+      if (verdict->explanations[i].faults[k].part >= 0 && !strcmp (board->parts[verdict->explanations[i].faults[k].part].name, slipped))
+        return TRUE;
+  return FALSE;
+}
+
+static void
+mark (const MlBench *bench, MlTruthCase *as_drawn, const MlVerdict *verdict, const MlBoard *wrong, guint64 seed, const char *slipped, const MlFault *fault,
+      MlTally *tally)
+{
+  const char *faulty = fault ? bench->actual->parts[fault->part].name : NULL;
   g_autofree double *parts = g_new0 (double, verdict->n_parts + 1);
   double brier = pow (verdict->healthy_probability, 2);
   MlExamAnswer answer;
@@ -94,8 +120,10 @@ mark (const MlBench *bench, const MlVerdict *verdict, const MlBoard *wrong, guin
   double most = worst < 0 ? 0 : parts[worst];
   ml_exam_answer (verdict, &answer);
   gboolean drawing = answer.leads == ML_EXPLAINS_MISFIT || answer.leads == ML_EXPLAINS_DRAWING;
-  ml_tally_count (tally, "a good part above 0.5: verdict", most > 0.5);
-  ml_tally_count (tally, "a good part above 0.8: verdict", most > 0.8);
+  gboolean same = most > 0.5 && mentions (verdict, wrong, slipped) && reads_the_same (bench, as_drawn, fault, worst);
+  ml_tally_count (tally, "a good part above 0.5: verdict", most > 0.5 && !same);
+  ml_tally_count (tally, "a good part above 0.8: verdict", most > 0.8 && !same);
+  ml_tally_count (tally, "a good part above 0.5, whose fault reads the same, the slip beside it (apart)", same);
   ml_tally_count (tally, faulty ? "faulty board: misfit or a drawing slip leads" : "sound board: misfit or a drawing slip leads", drawing);
   ml_tally_count (tally, faulty ? "faulty board: the part drawn wrongly is named for it first" : "sound board: the part drawn wrongly is named for it first",
                   leads_with_slip_at (verdict, wrong, slipped));
@@ -106,8 +134,9 @@ mark (const MlBench *bench, const MlVerdict *verdict, const MlBoard *wrong, guin
     ml_tally_state (tally, "reliability of the first part: verdict", answer.largest, !g_strcmp0 (wrong->parts[answer.group[0]].name, faulty)
                                                                                       || !strcmp (wrong->parts[answer.group[0]].name, slipped));
   if (most > 0.5 && bench->verbose)
-    print_message ("  wrong drawing convicts: %s job %" G_GUINT64_FORMAT ": slip at %s, fault at %s, %s %.3f, misfit %.3f | %s\n", bench->name, seed, slipped,
-                   faulty ? faulty : "none", wrong->parts[worst].name, most, verdict->misfit_probability, verdict->explanations[0].title);
+    print_message ("  wrong drawing %s: %s job %" G_GUINT64_FORMAT ": slip at %s, fault at %s, %s %.3f, misfit %.3f | %s\n",
+                   same ? "reads the same" : "convicts", bench->name, seed, slipped, faulty ? faulty : "none", wrong->parts[worst].name, most,
+                   verdict->misfit_probability, verdict->explanations[0].title);
   ml_exam_answer_clear (&answer);
 }
 
@@ -137,6 +166,6 @@ ml_stratum_drawings (MlBench *bench, guint64 seed, MlTally *tally)
   g_autofree char *text = ml_bench_job ("u1", "suspect", readings);
   ml_exam_keep (g_getenv ("METERLEAF_EVALUATION_KEEP"), seed, wrong_text, text);
   g_autoptr (MlVerdict) verdict = ml_exam_judge_text (judge, wrong, text, 2);
-  mark (bench, verdict, wrong, seed, slipped, faulty, tally);
-  mark_rivals (as_drawn, slipped, faulty, which, y, tally);
+  mark (bench, as_drawn, verdict, wrong, seed, slipped, fault, tally);
+  mark_rivals (bench, as_drawn, fault, slipped, faulty, which, y, tally);
 }

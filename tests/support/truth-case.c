@@ -118,14 +118,15 @@ ml_truth_case_shift (MlTruthCase *c, const MlFault *fault)
 
 /* ---- ties ---- */
 
-typedef struct { MlTruthCase *c; const double *y, *sigma; MlFault fault; } Match;
+/* faults[n]: what is tried, and what is there beside it. */
+typedef struct { MlTruthCase *c; const double *y, *sigma; MlFault faults[2]; guint n; } Match;
 
 static double
 mismatch (Match *m, double ln_size)
 {
   g_autofree double *y = g_new0 (double, m->c->places->len + 1);
-  m->fault.size = isnan (ln_size) ? NAN : exp (ln_size);
-  if (!ml_truth_case_predict (m->c, &m->fault, y))
+  m->faults[0].size = isnan (ln_size) ? NAN : exp (ln_size);
+  if (!ml_truth_case_read (m->c, m->c->nominal, m->faults, m->n, y))
     return INFINITY;
   return largest_difference (y, m->y, m->sigma, m->c->places->len);
 }
@@ -159,26 +160,28 @@ best_mismatch (Match *m, double low, double high)
   return MIN (best, MIN (fp, fq));
 }
 
-/* One of these modes, of `part`, -1: of any, gives y within 3 sigma. */
+/* One of these modes, of `part`, -1: of any, gives y within 3 sigma, `beside` (NULL: nothing) being there, too. */
 static gboolean
-one_gives (MlTruthCase *c, const GArray *modes, int part, const double *y, const double *sigma)
+one_gives (MlTruthCase *c, const GArray *modes, int part, const MlFault *beside, const double *y, const double *sigma)
 {
   for (guint i = 0; i < modes->len; i++)
     {
       const MlTruthMode *mode = &g_array_index (modes, MlTruthMode, i);
-      Match m = { c, y, sigma, mode->fault };
+      Match m = { c, y, sigma, { mode->fault }, 1 };
       if (part >= 0 && mode->fault.part != part)
         continue;
+      if (beside)
+        m.faults[m.n++] = *beside;
       if ((isnan (mode->low) ? mismatch (&m, NAN) : best_mismatch (&m, mode->low, mode->high)) < SIGMAS)
         return TRUE;
     }
   return FALSE;
 }
 
-static gboolean
-gives (MlTruthCase *c, int part, const double *y, const double *sigma)
+gboolean
+ml_truth_case_gives (MlTruthCase *c, int part, const MlFault *beside, const double *y, const double *sigma)
 {
-  return one_gives (c, c->modes, part, y, sigma) || one_gives (c, c->seldom, part, y, sigma);
+  return one_gives (c, c->modes, part, beside, y, sigma) || one_gives (c, c->seldom, part, beside, y, sigma);
 }
 
 gboolean
@@ -189,7 +192,7 @@ ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part)
   if (fault->part == part)
     return TRUE;
   ml_truth_case_sigma (c, fault, sigma);
-  return ml_truth_case_predict (c, fault, y) && gives (c, part, y, sigma);
+  return ml_truth_case_predict (c, fault, y) && ml_truth_case_gives (c, part, NULL, y, sigma);
 }
 
 gboolean
@@ -198,7 +201,7 @@ ml_truth_case_reads_as_one (MlTruthCase *c, const MlFault *faults, guint n_fault
   guint n = c->places->len;
   g_autofree double *y = g_new0 (double, n + 1), *sigma = g_new0 (double, n + 1);
   ml_truth_case_sigma (c, &faults[0], sigma);
-  return ml_truth_case_read (c, c->nominal, faults, n_faults, y) && gives (c, -1, y, sigma);
+  return ml_truth_case_read (c, c->nominal, faults, n_faults, y) && ml_truth_case_gives (c, -1, NULL, y, sigma);
 }
 
 gboolean

@@ -36,6 +36,8 @@ void ml_truth_case_sigma (MlTruthCase *c, const MlFault *fault, double *ret);
 
 /** ml_truth_case_shift: the largest change against healthy in units of sigma; NAN when the faulty board could not be solved. Above 3: detectable. */
 double ml_truth_case_shift (MlTruthCase *c, const MlFault *fault);
+/** ml_truth_case_gives: some fault of `part`, -1: of any, gives y within 3 sigma, its size being free, `beside` (NULL: nothing) being there, too. */
+gboolean ml_truth_case_gives (MlTruthCase *c, int part, const MlFault *beside, const double *y, const double *sigma);
 /** ml_truth_case_tied: some fault of `part` gives the same readings as `fault`: none differs by more than 3 sigma, its size being free. */
 gboolean ml_truth_case_tied (MlTruthCase *c, const MlFault *fault, int part);
 /** ml_truth_case_reads_as_one: some single fault gives the readings of all these together, as above; sigma beside the first. */
