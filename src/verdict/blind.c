@@ -301,6 +301,24 @@ is_fault_likely (const MlVerdict *verdict)
   return first && first->explains == ML_EXPLAINS_FAULT && first->probability >= ml_assumption ("word.likeliest");
 }
 
+/* One for all of them: a coil between two of them makes it two nets at once. */
+static void
+warn_chopped (const MlCase *own, GPtrArray *cautions)
+{
+  const MlBoard *board = own->job->board;
+  g_autoptr (GString) names = g_string_new (NULL);
+  guint n = 0, left = 0;
+
+  for (guint i = 0; i < board->n_nets; i++)
+    left += own->dictionary->model->chopped->nets[i];
+  for (guint i = 0; i < board->n_nets; i++)
+    if (own->dictionary->model->chopped->nets[i])
+      g_string_append_printf (names, "%s%s", n++ == 0 ? "" : n == left ? " and " : ", ", board->nets[i].name);
+  if (n)
+    g_ptr_array_add (cautions, g_strdup_printf (n == 1 ? "%s is switched: its reading is only an average and weighs little"
+                                                       : "%s are switched: their readings are only averages and weigh little", names->str));
+}
+
 static gboolean
 has_suspects (const MlVerdict *verdict)
 {
@@ -325,9 +343,7 @@ ml_verdict_find_cautions (MlVerdict *verdict, MlCase *own)
   ml_verdict_say_assumed (board, cautions);
   if (own->goods)
     ml_good_units_warn (own->goods, cautions);
-  for (guint i = 0; i < board->n_nets; i++)
-    if (own->dictionary->model->chopped->nets[i])
-      g_ptr_array_add (cautions, g_strdup_printf ("%s is switched: its reading is only an average and weighs little", board->nets[i].name));
+  warn_chopped (own, cautions);
   /* What differs says where to look while nothing better does: most of it only follows from the fault. */
   if (own->goods && own->goods->len && !has_suspects (verdict) && !is_fault_likely (verdict))
     {

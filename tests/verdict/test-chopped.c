@@ -102,13 +102,12 @@ test_cautions_name_every_chopped_net (void **state)
 {
   g_autoptr (MlVerdict) verdict = judge_at (0.4, 3.75, 4.8, 0.08);
 
-  /* marked ones, the gate behind its resistor, and the source above the sense resistor */
-  assert_true (contains (verdict->cautions, "COIL is switched"));
-  assert_true (contains (verdict->cautions, "DRIVE is switched"));
-  assert_true (contains (verdict->cautions, "GATE is switched"));
-  assert_true (contains (verdict->cautions, "weighs little"));
-  assert_false (contains (verdict->cautions, "VF is switched"));
-  assert_false (contains (verdict->cautions, "IN is switched"));
+  /* marked ones, the gate behind its resistor, and the source above the sense resistor; in one sentence */
+  guint said = 0;
+  for (char **one = verdict->cautions; *one; one++)
+    said += strstr (*one, "switched: ") != NULL;
+  assert_int_equal (said, 1);
+  assert_true (contains (verdict->cautions, "COIL, DRIVE, GATE and SENSE are switched: their readings are only averages and weigh little"));
 }
 
 /* Nothing flows through the coil: a chip that does not start, by name, and no misfit. */
