@@ -149,6 +149,8 @@ double ml_case_beside_ln (MlCase *own, MlExpansion *at, const MlExpansion *start
 void ml_case_say_unread (MlCase *own, guint item, GPtrArray *reasons);
 /** ml_case_ln_at: evidence of readings and of what stands beside them, taken at an expansion as it stands; start (may be NULL) is near it. */
 double ml_case_ln_at (MlCase *own, MlExpansion *at, const MlExpansion *start);
+/** ml_case_fit_from: from `start`, which stays, to its fit: a new expansion, or NULL when nothing is to be gained. *ret_ln: evidence of a fit. */
+MlExpansion *ml_case_fit_from (MlCase *own, MlExpansion *start, double *ret_ln);
 /** ml_case_fit: relinearised from `start`, which is taken: the fit, or start itself where nothing is to be gained. *ret_ln: its evidence. */
 MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
 /** ml_case_fault_as_value: the item's fault at z, z[n_columns], taken for the value of its part instead, which nobody could read: z follows. FALSE: it cannot be. */
