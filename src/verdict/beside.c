@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What speaks beside the readings for a state of affairs: what was seen, and that nobody fits a resistor that burns. A value that no one can read may be
  * almost anything, and so could excuse almost any current; but a sound board has run, and whoever drew it gave every resistor a value at which it
- * stays below its rating. Nor does a sound board drive a supply into the limit that somebody set. */
+ * stays below its rating. Nor does a sound board drive a supply into the limit that somebody set, or a chip draw what would take it below the voltage that
+ * it runs at. */
 #include "verdict/observe.h"
 
 #include "verdict/assumptions.h"
@@ -154,10 +155,57 @@ limit_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
   return least;
 }
 
+/* Across the supply pins of an unknown chip, V; NAN where they are not known or nowhere. */
+static double
+chip_volts (const MlModel *model, const MlNodalSolution *solution, guint condition, guint part)
+{
+  const MlPart *own = &model->board->parts[part];
+  MlDevicePin supply, ground;
+
+  if (own->supply_pin < 0 || own->ground_pin < 0)
+    return NAN;
+  supply = model->pins[part][own->supply_pin];
+  ground = model->pins[part][own->ground_pin];
+  if (supply.device < 0 || ground.device < 0)
+    return NAN;
+  return ml_nodal_solution_metal_v (model->conditions[condition].circuit, solution, supply.device, supply.pin)
+         - ml_nodal_solution_metal_v (model->conditions[condition].circuit, solution, ground.device, ground.pin);
+}
+
+/* Below two junctions' voltage no chip runs, and a sound one takes next to nothing: what pulls a rail down that far is something else. */
+static double
+starved_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
+{
+  const MlModel *model = own->dictionary->model;
+  const double runs = ml_assumption ("block.starved-volts");
+  double sum = 0;
+
+  for (guint part = 0; at->z && part < model->board->n_parts; part++)
+    {
+      double worst = 0;
+
+      if (!model->block_current[part] || ml_case_is_blamed (own, at, (int) part))
+        continue;
+      for (guint c = 0; c < model->board->n_conditions; c++)
+        if (is_powered (own, c) && ml_case_is_read_in (own, (int) c) && ml_expansion_solve (own->dictionary, at, (int) c, start))
+          {
+            const MlNodalSolution *solution = ml_expansion_look_at (own->dictionary, at, (int) c);
+            double volts = chip_volts (model, solution, c, part);
+
+            double amps = ml_model_watts (model, solution, (int) c, (int) part) / volts;
+
+            if (volts > 0 && volts < runs)
+              worst = fmax (worst, fmin (2 * (1 - volts / runs), 1) * log1p (pow (amps / ml_assumption ("block.starved-amps"), 2)));
+          }
+      sum -= worst;
+    }
+  return sum;
+}
+
 double
 ml_case_beside_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
 {
-  return ml_case_seen_ln (own, at, start) + unburnt_ln (own, at, start) + limit_ln (own, at, start);
+  return ml_case_seen_ln (own, at, start) + unburnt_ln (own, at, start) + limit_ln (own, at, start) + starved_ln (own, at, start);
 }
 
 void

@@ -108,6 +108,23 @@ test_output_alone_is_no_slip (void **state)
   assert_non_null (strstr (verdict->explanations[0].reasons[0], "every reading is what the board as drawn gives"));
 }
 
+/* Fed over 120 ohm, held by a zener diode that stands the wrong way round: (9 V - 0.96 V) / 120 ohm = 67 mA at 0.96 V. That no chip runs below two junctions'
+ * voltage is common practice, no source. */
+static void
+test_starved_chip_takes_nothing (void **state)
+{
+  static const char board[] = "reference N\npart R1 resistor 1=P 2=V value=120 tolerance=5%\npart D1 zener anode=N cathode=V voltage=6.2\n"
+                              "part U1 block 1=V 2=N 3=A supply=1 ground=2\npart R2 resistor 1=V 2=A value=10k tolerance=5%\n"
+                              "part R3 resistor 1=V 2=T value=2k7 tolerance=5%\npart R4 resistor 1=T 2=N value=1k5 tolerance=5%\n"
+                              "condition on\n  supply plus=P minus=N voltage=9 limit=500m\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, "reading u on red=P volts=8.96\nreading u on red=V volts=0.962\nreading u on red=T volts=0.3406\n"
+                                                                 "reading u on supply=1 amps=0.0670\n");
+
+  assert_int_not_equal (verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY); /* which it was, at 71 % */
+  assert_true (verdict->healthy_probability < 0.3);
+  assert_true (verdict->parts[ml_board_find_part (verdict->job->board, "D1")].probability > 0.25);
+}
+
 /* What no reading tells of a chip is guessed alike by whoever asks. Fed over 100 ohm it takes the supply into its limit where it is taken for 30 ohm, and
  * less than that in the middle, as `solve` has it: 18 V / (100 + 300) ohm = 45 mA. */
 static void
@@ -137,6 +154,7 @@ main (void)
   const struct CMUnitTest tests[] = { cmocka_unit_test (test_inputs_are_no_missing_connection), cmocka_unit_test (test_inputs_leave_faults_in_play),
                                       cmocka_unit_test (test_alike_rails_are_not_one_net), cmocka_unit_test (test_steady_chip_does_not_misbehave),
                                       cmocka_unit_test (test_output_alone_is_no_slip),
+                                      cmocka_unit_test (test_starved_chip_takes_nothing),
                                       cmocka_unit_test (test_chip_without_readings_is_guessed_as_solve_does) };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
