@@ -204,7 +204,8 @@ arranged_idle_cb (gpointer data)
 void
 ml_window_place_notice (MlWindow *self)
 {
-  if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->hint) || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
+  if (self->notice_moves == 0 && (gtk_widget_get_visible (self->notice) || gtk_widget_get_visible (self->hint)
+                                  || gtk_widget_get_visible (self->view_switch) == panel_is_open (self)
                                   || self->status_width != gtk_widget_get_width (self->drawing_slot) || self->is_short != is_short (self)))
     self->notice_moves = g_idle_add (arranged_idle_cb, self);
 }

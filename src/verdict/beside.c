@@ -191,7 +191,6 @@ starved_ln (MlCase *own, MlExpansion *at, const MlExpansion *start)
           {
             const MlNodalSolution *solution = ml_expansion_look_at (own->dictionary, at, (int) c);
             double volts = chip_volts (model, solution, c, part);
-
             double amps = ml_model_watts (model, solution, (int) c, (int) part) / volts;
 
             if (volts > 0 && volts < runs)

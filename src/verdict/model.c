@@ -176,9 +176,8 @@ double
 ml_model_input_z (const MlModel *model, guint unknown, guint node)
 {
   const MlUnknown *own = &model->unknowns[unknown];
-  double shift = moves_with_node (model, own) ? ((double) ml_model_level (model, node) - 1) * ml_assumption ("block.node-step") : 0;
 
-  return (log (ml_assumption ("block.input-ohm") / own->centre) - shift) / own->spread;
+  return log (ml_assumption ("block.input-ohm") / own->centre) / own->spread + ml_model_node_shift (model, unknown, ml_model_middle (model, node), node);
 }
 
 gboolean
