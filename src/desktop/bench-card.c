@@ -401,6 +401,29 @@ number_toggled_cb (GtkToggleButton *number, gpointer data)
   ml_bench_card_update (self);
 }
 
+static gboolean
+name_left_idle_cb (gpointer data)
+{
+  MlBenchCard *self = data;
+  GtkRoot *root = gtk_widget_get_root (GTK_WIDGET (self));
+  GtkWidget *focus = root ? gtk_root_get_focus (root) : NULL;
+
+  if (!focus || gtk_widget_is_ancestor (focus, self->name) || focus == self->name || !gtk_editable_label_get_editing (GTK_EDITABLE_LABEL (self->name)))
+    return G_SOURCE_REMOVE;
+  g_object_ref (focus);
+  gtk_editable_label_stop_editing (GTK_EDITABLE_LABEL (self->name), TRUE);
+  gtk_widget_grab_focus (focus);
+  g_object_unref (focus);
+  return G_SOURCE_REMOVE;
+}
+
+/* Left for another place, the label ends by itself a moment later, but takes the keyboard back: what is typed at a pin just clicked would go nowhere. */
+static void
+name_left_cb (GtkEventControllerFocus *controller, gpointer data)
+{
+  g_idle_add_full (G_PRIORITY_DEFAULT, name_left_idle_cb, g_object_ref (data), g_object_unref);
+}
+
 static void
 editing_cb (GtkEditableLabel *name, GParamSpec *spec, gpointer data)
 {
@@ -449,6 +472,9 @@ build_header (MlBenchCard *self)
   gtk_widget_set_focus_on_click (self->number, FALSE); /* keys go on meaning what they meant */
   gtk_widget_set_tooltip_text (self->number, tip);
   self->name = gtk_editable_label_new ("");
+  GtkEventController *leaving = gtk_event_controller_focus_new ();
+  g_signal_connect (leaving, "leave", G_CALLBACK (name_left_cb), self);
+  gtk_widget_add_controller (self->name, leaving);
   gtk_widget_add_css_class (self->name, "card-name");
   g_autofree char *id = g_strdup_printf ("card-name-%d", self->condition + 1), *number_id = g_strdup_printf ("condition-%d", self->condition + 1);
   gtk_widget_set_name (self->name, id);

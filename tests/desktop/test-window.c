@@ -590,7 +590,8 @@ test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
   gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
   gtk_window_present (GTK_WINDOW (window));
   spin_until_still (window->drawing_slot);
-  for (int wait = 0; wait < 5000 && ml_document_is_drawing (ml_window_document (window)); wait++) /* then nothing moves but for the entry */
+  for (int wait = 0; wait < 30000 && (ml_document_is_drawing (ml_window_document (window)) || ml_document_progress (ml_window_document (window)) >= 0);
+       wait++) /* then nothing moves but for the entry */
     {
       spin ();
       g_usleep (1000);
@@ -931,6 +932,30 @@ test_polarity_keeps_legs_readings_and_place (void **state)
   window_end (window);
 }
 
+/* A click on a condition's name edits it; the next one, on the drawing, leaves it, and what is typed then is meant for the drawing. */
+static void
+test_a_name_that_is_left_keeps_no_keys (void **state)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  ml_window_open (window, path);
+  gtk_window_present (GTK_WINDOW (window));
+  spin_until_still (window->drawing_slot);
+  GtkWidget *name = find_named (GTK_WIDGET (window), "card-name-2");
+  gtk_editable_label_start_editing (GTK_EDITABLE_LABEL (name));
+  spin ();
+  gtk_widget_grab_focus (GTK_WIDGET (window->circuit_canvas));
+  for (int wait = 0; wait < 400; wait++) /* the label ends a tenth of a second after it was left */
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  assert_false (gtk_editable_label_get_editing (GTK_EDITABLE_LABEL (name)));
+  assert_ptr_equal (gtk_root_get_focus (GTK_ROOT (window)), window->circuit_canvas);
+  window_end (window);
+}
+
 /* Six switches, of which the conditions differ by the last: that one and two more stand in the card's row, the others behind its last button, and
  * can be worked there. */
 static void
@@ -988,6 +1013,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_a_card_with_many_switches_keeps_some_behind_a_button),
+    cmocka_unit_test (test_a_name_that_is_left_keeps_no_keys),
     cmocka_unit_test (test_clicks_are_kept_in_window_and_menus),
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
