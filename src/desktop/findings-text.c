@@ -5,7 +5,7 @@
 #include <string.h>
 
 #define LEAST_SHOWN 0.005    /* probability below which a row is not worth a line */
-#define MOST_EXPECTATIONS 3u /* "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is all that is read between two probes */
+#define MOST_EXPECTATIONS 3u /* of faults; "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is about all that is read between two probes */
 #define MOST_NAMES 12u       /* in one line */
 #define SURE_ENOUGH 0.9      /* a part at this is worth the soldering iron; common practice */
 #define TELLING_SIGMA 3.0
@@ -403,23 +403,30 @@ expectation_clear (gpointer data)
   g_string_free (expectation->names, TRUE);
 }
 
-/* Two explanations that name the same part are told apart by what is wrong with it. */
-static char *
-name_among (const MlVerdict *verdict, const MlNextReading *next, const MlExplanation *explanation)
+/* That which the reading is expected to show if `next->expect[i]` holds; NULL where nothing is at fault. */
+static const MlExplanation *
+expected_of (const MlVerdict *verdict, const MlNextReading *next, guint i)
 {
-  const MlBoard *board = verdict->job->board;
-  g_autofree char *name = ml_findings_names (board, explanation);
+  int index = find_explanation (verdict, next->expect[i].explanation);
 
+  return index >= 0 && verdict->explanations[index].n_faults > 0 ? &verdict->explanations[index] : NULL;
+}
+
+/* A part named twice is told apart by what is wrong with it, and then so are the others beside it: "D1 open, C1 leaking" and not "D1 open, C1". */
+static gboolean
+need_faults (const MlVerdict *verdict, const MlNextReading *next)
+{
   for (guint i = 0; i < next->n_expect; i++)
-    {
-      int other = find_explanation (verdict, next->expect[i].explanation);
-      if (other < 0 || &verdict->explanations[other] == explanation)
-        continue;
-      g_autofree char *other_name = ml_findings_names (board, &verdict->explanations[other]);
-      if (strcmp (name, other_name) == 0 && explanation->n_faults > 0)
-        return ml_fault_describe (board, &explanation->faults[0]);
-    }
-  return g_steal_pointer (&name);
+    for (guint k = 0; k < i; k++)
+      {
+        const MlExplanation *one = expected_of (verdict, next, i), *other = expected_of (verdict, next, k);
+        if (one == NULL || other == NULL || one == other)
+          continue;
+        g_autofree char *name = ml_findings_names (verdict->job->board, one), *other_name = ml_findings_names (verdict->job->board, other);
+        if (strcmp (name, other_name) == 0)
+          return TRUE;
+      }
+  return FALSE;
 }
 
 static void
@@ -435,11 +442,8 @@ add_expectation (GArray *list, const char *value, const char *name)
           return;
         }
     }
-  if (list->len < MOST_EXPECTATIONS)
-    {
-      Expectation fresh = { g_strdup (value), g_string_new (name) };
-      g_array_append_val (list, fresh);
-    }
+  Expectation fresh = { g_strdup (value), g_string_new (name) };
+  g_array_append_val (list, fresh);
 }
 
 char *
@@ -447,17 +451,21 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
 {
   g_autoptr (GArray) list = g_array_new (FALSE, FALSE, sizeof (Expectation));
   GString *text = g_string_new (NULL);
+  gboolean with_faults = need_faults (verdict, next);
 
   g_array_set_clear_func (list, expectation_clear);
   for (guint i = 0; i < next->n_expect; i++)
     {
-      int index = find_explanation (verdict, next->expect[i].explanation);
-      if (index < 0 || verdict->explanations[index].n_faults == 0 || isnan (next->expect[i].value))
+      const MlExplanation *explanation = expected_of (verdict, next, i);
+      if (explanation == NULL || isnan (next->expect[i].value))
         continue;
       g_autofree char *value = ml_findings_value (next->expect[i].value, next->reads);
-      g_autofree char *name = name_among (verdict, next, &verdict->explanations[index]);
+      g_autofree char *name = with_faults && explanation->n_faults == 1 ? ml_fault_describe (verdict->job->board, &explanation->faults[0])
+                                                                       : ml_findings_names (verdict->job->board, explanation);
       add_expectation (list, value, name);
     }
+  if (list->len > MOST_EXPECTATIONS)
+    g_array_set_size (list, MOST_EXPECTATIONS);
   if (!isnan (next->healthy))
     {
       g_autofree char *value = ml_findings_value (next->healthy, next->reads);

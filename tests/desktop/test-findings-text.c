@@ -294,6 +294,21 @@ test_expect_same_part_twice_is_told_apart_by_fault (void **state)
   hand_free (hand);
 }
 
+/* Beside a part named with its fault no other part stands bare, and the value of a sound board, which clears the suspects, is never crowded out. */
+static void
+test_expect_beside_a_fault_named_all_are_and_the_sound_value_stays (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExpect expect[] = { { 1, 11.3 }, { 2, 2.0 }, { 3, 0.06 } };
+  MlNextReading next = { .reads = ML_READS_VOLTS, .expect = expect, .n_expect = 3, .healthy = 0.71 };
+
+  hand->faults[1].part = 0;
+  hand->faults[1].kind = ML_FAULT_LEAK;
+  g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
+  assert_string_equal (text, "Expect 11.3 V if D3 open, 2.00 V if D3 leaking, 60.0 mV if R1 shorted, 710 mV if all is fine");
+  hand_free (hand);
+}
+
 static void
 test_expect_over_range_is_said_as_the_meter_says_it (void **state)
 {
@@ -448,6 +463,7 @@ main (void)
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
+    cmocka_unit_test (test_expect_beside_a_fault_named_all_are_and_the_sound_value_stays),
     cmocka_unit_test (test_expect_over_range_is_said_as_the_meter_says_it),
     cmocka_unit_test (test_places_are_named_as_the_probes_stand),
     cmocka_unit_test (test_reasons_what_tells_most_comes_first),
