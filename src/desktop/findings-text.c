@@ -412,21 +412,57 @@ expected_of (const MlVerdict *verdict, const MlNextReading *next, guint i)
   return index >= 0 && verdict->explanations[index].n_faults > 0 ? &verdict->explanations[index] : NULL;
 }
 
-/* A part named twice is told apart by what is wrong with it, and then so are the others beside it: "D1 open, C1 leaking" and not "D1 open, C1". */
-static gboolean
-need_faults (const MlVerdict *verdict, const MlNextReading *next)
+/* How many explanations of those expected go by this name; more than one value among them: *ret_apart. */
+static guint
+count_named (const MlVerdict *verdict, const MlNextReading *next, const char *name, gboolean *ret_apart)
 {
+  g_autofree char *first = NULL;
+  guint n_named = 0;
+
+  *ret_apart = FALSE;
   for (guint i = 0; i < next->n_expect; i++)
-    for (guint k = 0; k < i; k++)
-      {
-        const MlExplanation *one = expected_of (verdict, next, i), *other = expected_of (verdict, next, k);
-        if (one == NULL || other == NULL || one == other)
-          continue;
-        g_autofree char *name = ml_findings_names (verdict->job->board, one), *other_name = ml_findings_names (verdict->job->board, other);
-        if (strcmp (name, other_name) == 0)
-          return TRUE;
-      }
-  return FALSE;
+    {
+      const MlExplanation *explanation = expected_of (verdict, next, i);
+      g_autofree char *other = explanation != NULL ? ml_findings_names (verdict->job->board, explanation) : NULL;
+      if (g_strcmp0 (other, name) != 0)
+        continue;
+      g_autofree char *value = ml_findings_value (next->expect[i].value, next->reads);
+      *ret_apart = *ret_apart || (first != NULL && strcmp (first, value) != 0);
+      n_named++;
+      if (first == NULL)
+        first = g_steal_pointer (&value);
+    }
+  return n_named;
+}
+
+/* Whether some part would show two values. */
+static gboolean
+any_apart (const MlVerdict *verdict, const MlNextReading *next)
+{
+  gboolean apart = FALSE;
+
+  for (guint i = 0; i < next->n_expect && !apart; i++)
+    {
+      const MlExplanation *explanation = expected_of (verdict, next, i);
+      g_autofree char *name = explanation != NULL ? ml_findings_names (verdict->job->board, explanation) : NULL;
+      if (name != NULL)
+        count_named (verdict, next, name, &apart);
+    }
+  return apart;
+}
+
+/* A part that would show two values is told apart by what is wrong with it, and then what has but one fault beside it is named so too: "D1 open,
+ * C1 leaking" and not "D1 open, C1". Faults of one part that all show the same are that part. new string. */
+static char *
+name_among (const MlVerdict *verdict, const MlNextReading *next, const MlExplanation *explanation, gboolean with_faults)
+{
+  g_autofree char *name = ml_findings_names (verdict->job->board, explanation);
+  gboolean apart = FALSE;
+  guint n_named = count_named (verdict, next, name, &apart);
+
+  if (explanation->n_faults == 1 && (apart || (with_faults && n_named == 1)))
+    return ml_fault_describe (verdict->job->board, &explanation->faults[0]);
+  return g_steal_pointer (&name);
 }
 
 static void
@@ -451,7 +487,7 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
 {
   g_autoptr (GArray) list = g_array_new (FALSE, FALSE, sizeof (Expectation));
   GString *text = g_string_new (NULL);
-  gboolean with_faults = need_faults (verdict, next);
+  gboolean with_faults = any_apart (verdict, next);
 
   g_array_set_clear_func (list, expectation_clear);
   for (guint i = 0; i < next->n_expect; i++)
@@ -460,8 +496,7 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
       if (explanation == NULL || isnan (next->expect[i].value))
         continue;
       g_autofree char *value = ml_findings_value (next->expect[i].value, next->reads);
-      g_autofree char *name = with_faults && explanation->n_faults == 1 ? ml_fault_describe (verdict->job->board, &explanation->faults[0])
-                                                                       : ml_findings_names (verdict->job->board, explanation);
+      g_autofree char *name = name_among (verdict, next, explanation, with_faults);
       add_expectation (list, value, name);
     }
   if (list->len > MOST_EXPECTATIONS)

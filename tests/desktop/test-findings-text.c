@@ -310,6 +310,31 @@ test_expect_beside_a_fault_named_all_are_and_the_sound_value_stays (void **state
 }
 
 static void
+test_expect_faults_of_a_part_that_show_the_same_are_the_part (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExpect expect[] = { { 1, 0.0 }, { 2, 0.0 }, { 3, 0.0 } };
+  MlNextReading next = { .reads = ML_READS_VOLTS, .expect = expect, .n_expect = 3, .healthy = 0.71 };
+
+  hand->faults[1].part = 0;
+  hand->faults[1].kind = ML_FAULT_LEAK;
+  g_autofree char *text = ml_findings_expect (&hand->verdict, &next);
+  assert_string_equal (text, "Expect 0.00 V if D3 or R1, 710 mV if all is fine");
+
+  /* also beside a part that would show two values */
+  MlExpect mixed[] = { { 1, 0.0 }, { 2, 0.0 }, { 3, 3.0 }, { 4, 1.5 } };
+  next.expect = mixed;
+  next.n_expect = 4;
+  hand->explanations[3].faults = &hand->faults[3];
+  hand->explanations[3].n_faults = 1;
+  hand->faults[3] = hand->faults[2];
+  hand->faults[3].kind = ML_FAULT_LEAK;
+  g_autofree char *beside = ml_findings_expect (&hand->verdict, &next);
+  assert_string_equal (beside, "Expect 0.00 V if D3, 3.00 V if R1 shorted, 1.50 V if R1 leaking, 710 mV if all is fine");
+  hand_free (hand);
+}
+
+static void
 test_expect_over_range_is_said_as_the_meter_says_it (void **state)
 {
   Hand *hand = hand_new ();
@@ -464,6 +489,7 @@ main (void)
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
     cmocka_unit_test (test_expect_beside_a_fault_named_all_are_and_the_sound_value_stays),
+    cmocka_unit_test (test_expect_faults_of_a_part_that_show_the_same_are_the_part),
     cmocka_unit_test (test_expect_over_range_is_said_as_the_meter_says_it),
     cmocka_unit_test (test_places_are_named_as_the_probes_stand),
     cmocka_unit_test (test_reasons_what_tells_most_comes_first),
