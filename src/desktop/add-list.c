@@ -21,13 +21,17 @@ struct _MlAddList
 
   GtkWidget *search;
   GtkWidget *list;
-  GtkWidget *none;
+  GtkWidget *scrolled; /* what the list is in */
+  GtkWidget *none;     /* shown instead of it: why nothing is, and the two offers */
+  GtkWidget *chip;     /* "Add a Chip Marked “xt77”" */
+  GtkWidget *marked;   /* "“ac128” Is Printed on Q1" */
+  char *selected;      /* the name of the part selected; NULL */
   MlPaper paper;
 };
 
 G_DEFINE_FINAL_TYPE (MlAddList, ml_add_list, GTK_TYPE_POPOVER)
 
-static guint chosen_signal;
+static guint chosen_signal, printed_signal;
 
 /* ---- matching ---- */
 
@@ -155,6 +159,78 @@ take (MlAddList *self, GtkListBoxRow *row)
   g_signal_emit (self, chosen_signal, 0, ml_kind_info (row_kind (row)->kind), row_kind (row) == &electrolytic, row_number (row));
 }
 
+/* ---- what no kind and no part number is called ---- */
+
+/* What is typed, trimmed; new string. */
+static char *
+typed_words (MlAddList *self)
+{
+  return g_strstrip (g_strdup (gtk_editable_get_text (GTK_EDITABLE (self->search))));
+}
+
+char *
+ml_add_list_print (const char *typed)
+{
+  return typed[0] == 'a' || typed[0] == 'A' ? g_strdup (typed) : g_strconcat ("a", typed, NULL);
+}
+
+static void
+offer (MlAddList *self)
+{
+  g_autofree char *typed = typed_words (self), *print = ml_add_list_print (typed);
+  g_autofree char *chip = g_strdup_printf ("Add a Chip Marked “%s”", typed);
+  g_autofree char *marked = self->selected != NULL ? g_strdup_printf ("“%s” Is Printed on %s", print, self->selected) : NULL;
+
+  gtk_button_set_label (GTK_BUTTON (self->chip), chip);
+  gtk_button_set_label (GTK_BUTTON (self->marked), marked != NULL ? marked : "");
+  gtk_widget_set_visible (self->marked, marked != NULL);
+}
+
+static void
+chip_clicked_cb (GtkButton *button, gpointer data)
+{
+  MlAddList *self = data;
+  g_autofree char *typed = typed_words (self);
+
+  gtk_popover_popdown (GTK_POPOVER (self));
+  g_signal_emit (self, chosen_signal, 0, ml_kind_info (ML_KIND_BLOCK), FALSE, typed);
+}
+
+static void
+marked_clicked_cb (GtkButton *button, gpointer data)
+{
+  MlAddList *self = data;
+  g_autofree char *typed = typed_words (self), *print = ml_add_list_print (typed);
+
+  gtk_popover_popdown (GTK_POPOVER (self));
+  g_signal_emit (self, printed_signal, 0, print);
+}
+
+static GtkWidget *
+none_new (MlAddList *self)
+{
+  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6);
+  GtkWidget *label = gtk_label_new ("No kind and no part number of that name. Type what kind of part it is (diode, npn, regulator); a chip that "
+                                    "nobody knows is a block.");
+
+  gtk_label_set_wrap (GTK_LABEL (label), TRUE);
+  gtk_label_set_max_width_chars (GTK_LABEL (label), NONE_CHARS);
+  gtk_label_set_xalign (GTK_LABEL (label), 0.0f);
+  gtk_widget_set_name (label, "add-none");
+  self->chip = gtk_button_new_with_label ("");
+  self->marked = gtk_button_new_with_label ("");
+  gtk_widget_set_name (self->chip, "add-chip");
+  gtk_widget_set_name (self->marked, "add-printed");
+  g_signal_connect (self->chip, "clicked", G_CALLBACK (chip_clicked_cb), self);
+  g_signal_connect (self->marked, "clicked", G_CALLBACK (marked_clicked_cb), self);
+  gtk_box_append (GTK_BOX (box), label);
+  gtk_box_append (GTK_BOX (box), self->chip);
+  gtk_box_append (GTK_BOX (box), self->marked);
+  return box;
+}
+
+/* ---- what is done in it ---- */
+
 static void
 search_changed_cb (GtkEditable *search, gpointer data)
 {
@@ -164,6 +240,8 @@ search_changed_cb (GtkEditable *search, gpointer data)
   gtk_list_box_invalidate_sort (GTK_LIST_BOX (self->list));
   gtk_list_box_select_row (GTK_LIST_BOX (self->list), first_row (self));
   gtk_widget_set_visible (self->none, first_row (self) == NULL);
+  gtk_widget_set_visible (self->scrolled, first_row (self) != NULL);
+  offer (self);
 }
 
 /* Escape, which the search field keeps to itself. */
@@ -178,7 +256,10 @@ search_activate_cb (GtkEntry *search, gpointer data)
 {
   MlAddList *self = data;
 
-  take (self, first_row (self));
+  if (first_row (self) != NULL)
+    take (self, first_row (self));
+  else
+    chip_clicked_cb (NULL, self);
 }
 
 static void
@@ -193,8 +274,10 @@ search_key_cb (GtkEventControllerKey *controller, guint key, guint code, GdkModi
   MlAddList *self = data;
   GtkListBoxRow *row = first_row (self);
 
-  if (key != GDK_KEY_Down || row == NULL)
+  if (key != GDK_KEY_Down)
     return FALSE;
+  if (row == NULL)
+    return gtk_widget_grab_focus (self->chip);
   gtk_list_box_select_row (GTK_LIST_BOX (self->list), row);
   return gtk_widget_grab_focus (GTK_WIDGET (row));
 }
@@ -245,39 +328,44 @@ map_cb (GtkWidget *widget, gpointer data)
 }
 
 static void
+ml_add_list_finalize (GObject *object)
+{
+  g_free (ML_ADD_LIST (object)->selected);
+  G_OBJECT_CLASS (ml_add_list_parent_class)->finalize (object);
+}
+
+static void
 ml_add_list_class_init (MlAddListClass *klass)
 {
+  G_OBJECT_CLASS (klass)->finalize = ml_add_list_finalize;
   chosen_signal = g_signal_new ("chosen", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 3, G_TYPE_POINTER, G_TYPE_BOOLEAN,
                                 G_TYPE_STRING);
+  printed_signal = g_signal_new ("printed", ML_TYPE_ADD_LIST, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
 }
 
 static void
 ml_add_list_init (MlAddList *self)
 {
-  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *scrolled = gtk_scrolled_window_new ();
+  GtkWidget *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6);
   GtkEventController *keys = gtk_event_controller_key_new ();
 
   self->search = gtk_search_entry_new ();
   self->list = gtk_list_box_new ();
+  self->scrolled = gtk_scrolled_window_new ();
   gtk_widget_set_name (self->search, "add-search");
   g_object_set (self->search, "placeholder-text", "Part: resistor, npn, zener …", NULL);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->search), GTK_ACCESSIBLE_PROPERTY_LABEL, "Part to add", -1);
   gtk_list_box_set_selection_mode (GTK_LIST_BOX (self->list), GTK_SELECTION_BROWSE);
-  self->none = gtk_label_new ("No kind and no part number of that name. Type what kind of part it is: diode, npn, regulator; a chip that nobody "
-                              "knows is a block. What is printed on it is typed when it is placed.");
-  gtk_label_set_wrap (GTK_LABEL (self->none), TRUE);
-  gtk_label_set_max_width_chars (GTK_LABEL (self->none), NONE_CHARS);
-  gtk_label_set_xalign (GTK_LABEL (self->none), 0.0f);
-  gtk_widget_set_name (self->none, "add-none");
+  self->none = none_new (self);
   gtk_widget_set_visible (self->none, FALSE);
   gtk_list_box_set_filter_func (GTK_LIST_BOX (self->list), filter_cb, self, NULL);
   gtk_list_box_set_sort_func (GTK_LIST_BOX (self->list), sort_cb, self, NULL);
-  gtk_widget_set_size_request (scrolled, LIST_WIDTH, LIST_HEIGHT);
-  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
-  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (scrolled), self->list);
+  gtk_widget_set_size_request (self->scrolled, LIST_WIDTH, LIST_HEIGHT);
+  gtk_scrolled_window_set_policy (GTK_SCROLLED_WINDOW (self->scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_child (GTK_SCROLLED_WINDOW (self->scrolled), self->list);
   gtk_box_append (GTK_BOX (box), self->search);
   gtk_box_append (GTK_BOX (box), self->none);
-  gtk_box_append (GTK_BOX (box), scrolled);
+  gtk_box_append (GTK_BOX (box), self->scrolled);
   gtk_popover_set_child (GTK_POPOVER (self), box);
   gtk_event_controller_set_propagation_phase (keys, GTK_PHASE_CAPTURE);
   gtk_widget_add_controller (self->search, keys);
@@ -306,8 +394,10 @@ ml_add_list_set_paper (MlAddList *self, MlPaper paper)
 }
 
 void
-ml_add_list_clear (MlAddList *self)
+ml_add_list_begin (MlAddList *self, const char *selected)
 {
+  g_free (self->selected);
+  self->selected = g_strdup (selected);
   gtk_editable_set_text (GTK_EDITABLE (self->search), "");
   gtk_list_box_select_row (GTK_LIST_BOX (self->list), first_row (self));
 }

@@ -237,12 +237,19 @@ kind_chosen_cb (MlAddList *list, const MlKindInfo *kind, gboolean polar, const c
 }
 
 static void
+printed_cb (MlAddList *list, const char *print, MlCanvas *self)
+{
+  ml_canvas_typed (self, print);
+}
+
+static void
 make_add_list (MlCanvas *self)
 {
   self->add_list = ml_add_list_new ();
   ml_add_list_set_paper (ML_ADD_LIST (self->add_list), self->paper);
   gtk_widget_set_parent (self->add_list, GTK_WIDGET (self));
   g_signal_connect (self->add_list, "chosen", G_CALLBACK (kind_chosen_cb), self);
+  g_signal_connect (self->add_list, "printed", G_CALLBACK (printed_cb), self);
 }
 
 void
@@ -252,6 +259,8 @@ ml_canvas_open_add_list (MlCanvas *self)
     make_add_list (self);
   MlPoint at = self->pointer_inside ? self->pointer : (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 4.0 };
   gtk_popover_set_pointing_to (GTK_POPOVER (self->add_list), &(GdkRectangle){ (int) at.x, (int) at.y, 1, 1 });
-  ml_add_list_clear (ML_ADD_LIST (self->add_list));
+  int part, pin;
+  gboolean selected = ml_canvas_selected_part (self, &part, &pin);
+  ml_add_list_begin (ML_ADD_LIST (self->add_list), selected ? ml_canvas_part (self, part)->name : NULL);
   gtk_popover_popup (GTK_POPOVER (self->add_list));
 }

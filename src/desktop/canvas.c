@@ -246,6 +246,8 @@ ml_canvas_focus (GtkWidget *widget, GtkDirectionType direction)
 {
   MlCanvas *self = ML_CANVAS (widget);
   GtkWidget *panel = ml_canvas_open_panel (self);
+  if (!panel && self->add_list && gtk_widget_get_mapped (self->add_list))
+    panel = self->add_list; /* a popover is a child, too: Tab and the arrows in it are not for the drawing behind */
   if (panel)
     return ml_canvas_focus_in_panel (panel, direction);
   switch (direction)

@@ -14,6 +14,26 @@ enter_text xyzzy
 wait_for add-none
 key Escape
 wait_gone add-search
+# what nobody knows may be a chip: Enter adds a block with that print; where a part is selected, "a" may have begun what is printed on it
+key a
+wait_for add-search
+enter_text xt-77
+wait_for add-chip
+key Return
+wait_words hint '*click where it goes*'
+click_at "$((left + width / 2))" "$((top + height / 2))"
+wait_words status 'U1, *xt-77*'
+key a
+wait_for add-search
+enter_text tmega8
+wait_for add-printed
+key Tab Tab Return
+wait_words line-title 'What is printed on U1*'
+key Return
+wait_words status 'U1, *atmega8*'
+key ctrl+z
+key ctrl+z
+wait_gone part:U1
 # the first click after a list or a menu that a key has closed counts, also where it lay
 xdotool mousemove "$((left + width / 4))" "$((top + height / 4))"
 key a

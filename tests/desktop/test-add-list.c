@@ -69,6 +69,18 @@ test_rank_number_is_found_by_its_beginning_or_inside_a_marking (void **state)
   assert_int_equal (ml_add_list_rank_number ("1N4148", ""), 0);
 }
 
+static void
+test_print_begins_with_the_letter_that_opened_the_list (void **state)
+{
+  static const struct { const char *typed, *print; } cases[] = { { "c128", "ac128" }, { "tmega8", "atmega8" }, { "ac128", "ac128" }, { "AD820", "AD820" } };
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      g_autofree char *print = ml_add_list_print (cases[i].typed);
+      assert_string_equal (print, cases[i].print);
+    }
+}
+
 int
 main (void)
 {
@@ -77,6 +89,7 @@ main (void)
     cmocka_unit_test (test_rank_nonsense_finds_nothing),
     cmocka_unit_test (test_rank_nothing_typed_lists_all),
     cmocka_unit_test (test_rank_number_is_found_by_its_beginning_or_inside_a_marking),
+    cmocka_unit_test (test_print_begins_with_the_letter_that_opened_the_list),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
