@@ -163,7 +163,7 @@ ml_canvas_pin_hint (MlCanvas *self)
     return g_strdup ("Draw the parts first; then their pins are placed here");
   if (!exists (board, pinning->part, pinning->pin))
     return g_strdup ("Every pin has its place. Drag a pad to correct it, Delete takes it off.");
-  return g_strdup_printf ("%s %s?  Click its pad.  %u to go; n skips it, Backspace takes the last one back", board->parts[pinning->part].name,
+  return g_strdup_printf ("%s %s?  Click its pad.  %u to go; n skips it, p goes back, Backspace takes the last one off", board->parts[pinning->part].name,
                           board->parts[pinning->part].pins[pinning->pin].name, ml_photo_n_unpinned (board, picture));
 }
 
@@ -330,7 +330,7 @@ ml_canvas_pin_remove (MlCanvas *self)
     }
   if (!exists (board, part, pin) || !is_pinned (self, part, pin))
     {
-      ml_canvas_fail (self, "Select the pad that shall go from the picture");
+      ml_canvas_fail (self, "No pad is selected, and none was placed just now: click the pad that goes, then press Backspace");
       return;
     }
   g_autofree char *label = g_strdup_printf ("Take %s.%s off the picture", board->parts[part].name, board->parts[part].pins[pin].name);
