@@ -67,6 +67,16 @@ mark_lines (MlErrorsView *self)
     }
 }
 
+static gboolean
+stands_here (MlErrorsView *self, const char *text)
+{
+  GtkTextIter start, end;
+
+  gtk_text_buffer_get_bounds (self->buffer, &start, &end);
+  g_autofree char *here = gtk_text_buffer_get_text (self->buffer, &start, &end, TRUE);
+  return strcmp (here, text) == 0;
+}
+
 static void
 show_text (MlErrorsView *self)
 {
@@ -79,7 +89,8 @@ show_text (MlErrorsView *self)
   self->filling = TRUE;
   g_clear_pointer (&self->shown_text, ml_text_unref);
   self->shown_text = text != NULL ? ml_text_ref (text) : NULL;
-  gtk_text_buffer_set_text (self->buffer, shown, -1);
+  if (!stands_here (self, shown)) /* the cursor stays where it is in what was typed here itself */
+    gtk_text_buffer_set_text (self->buffer, shown, -1);
   mark_lines (self);
   gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (self->file == FILE_BOARD ? self->board_button : self->job_button), TRUE);
   gtk_widget_set_sensitive (self->read, FALSE);
@@ -303,6 +314,13 @@ read_clicked_cb (GtkButton *button, gpointer data)
   ml_errors_view_read_again (data);
 }
 
+/* Whoever goes on elsewhere may change the board there: what is typed here is in it by then. */
+static void
+left_cb (GtkEventController *controller, gpointer data)
+{
+  ml_errors_view_take (data);
+}
+
 static void
 closed_cb (GtkButton *button, gpointer data)
 {
@@ -426,6 +444,11 @@ ml_errors_view_init (MlErrorsView *self)
   gtk_widget_set_vexpand (paned, TRUE);
   gtk_box_append (GTK_BOX (self->column), paned);
   gtk_widget_set_parent (self->column, GTK_WIDGET (self));
+  GtkEventController *pointer = gtk_event_controller_motion_new (), *focus = gtk_event_controller_focus_new ();
+  g_signal_connect (pointer, "leave", G_CALLBACK (left_cb), self);
+  g_signal_connect (focus, "leave", G_CALLBACK (left_cb), self);
+  gtk_widget_add_controller (GTK_WIDGET (self), pointer);
+  gtk_widget_add_controller (GTK_WIDGET (self), focus);
 }
 
 GtkWidget *

@@ -400,7 +400,6 @@ arrange (MlWindow *self)
 static void
 add_condition (MlWindow *self)
 {
-  ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
   ml_bench_strip_add (self->strip);
 }
 
@@ -591,6 +590,7 @@ verb_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
   MlWindow *self = data;
   const char *name = g_action_get_name (G_ACTION (action));
 
+  ml_errors_view_take (ML_ERRORS_VIEW (self->errors)); /* a key may begin something while the text of a file is being typed */
   for (guint i = 0; i < G_N_ELEMENTS (verbs); i++)
     if (strcmp (verbs[i].name, name) == 0)
       {

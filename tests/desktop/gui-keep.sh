@@ -33,6 +33,20 @@ key ctrl+s
 wait_gone notice-box
 grep -q 'across=R1 volts=4.9' "$scratch/kept/one.leafjob" || fail 'the reading is not in the file'
 
+# text typed into the file and not taken yet is not thrown away by a button of the bench strip
+key ctrl+t
+click file-text
+key ctrl+End
+enter_text '# typed last'
+click turn-supply
+wait_for back-to-drawing
+key ctrl+s
+has "$scratch/kept/one.leafboard" '^# typed last'
+has "$scratch/kept/one.leafboard" 'supply plus=M minus=A voltage=5'
+key ctrl+z ctrl+z ctrl+s
+click back-to-drawing
+wait_for part:R1
+
 # another board is there by that name, only with its ending
 printf 'meterleaf 1\npart R9 resistor 1=X 2=Y\n' >"$scratch/kept/other.leafboard"
 key ctrl+shift+s

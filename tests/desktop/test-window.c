@@ -154,6 +154,21 @@ test_text_of_the_file_is_taken_when_it_is_left (void **state)
   g_action_group_activate_action (G_ACTION_GROUP (window), "add-condition", NULL);
   assert_true (ml_canvas_picks (window->circuit_canvas));
   assert_string_equal (gtk_stack_get_visible_child_name (GTK_STACK (window->drawing_stack)), "drawing");
+  /* so does an action that changes the board while the text is still being typed, and what was typed is not thrown away by it */
+  static const char supplied[] = "meterleaf 1\npart R1 resistor 1=A 2=B\ncondition on\n  supply plus=A minus=B voltage=5 limit=100m\n";
+  g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "file-text", NULL);
+  gtk_text_buffer_set_text (buffer, supplied, -1);
+  ml_errors_view_take (ML_ERRORS_VIEW (window->errors));
+  ml_document_set_condition (document, 0);
+  g_autofree char *typed = g_strconcat (supplied, "# typed last\n", NULL);
+  gtk_text_buffer_set_text (buffer, typed, -1);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "turn-supply", NULL);
+  GtkTextIter start, end;
+  gtk_text_buffer_get_bounds (buffer, &start, &end);
+  g_autofree char *now = gtk_text_buffer_get_text (buffer, &start, &end, TRUE);
+  assert_non_null (strstr (now, "plus=B minus=A"));
+  assert_non_null (strstr (now, "# typed last"));
   window_end (window);
 }
 
