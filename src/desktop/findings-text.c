@@ -269,7 +269,29 @@ static const char *const said_of_one[ML_N_FAULTS] = {
   [ML_FAULT_WRONG_NET] = "a pin on another net than drawn",
 };
 
-/* "One of D3, D4: open" when all members say the same of different parts, else "One of D3, D4"; "Q1 open at its drain, or open at its source"
+/* Takes in what is wrong by that explanation, once. FALSE: two things at once, which no single word says. */
+static gboolean
+add_kind (GPtrArray *kinds, const MlExplanation *explanation)
+{
+  const char *said = explanation->n_faults == 1 ? said_of_one[explanation->faults[0].kind] : NULL;
+
+  if (said != NULL && !g_ptr_array_find_with_equal_func (kinds, said, g_str_equal, NULL))
+    g_ptr_array_add (kinds, (gpointer) said);
+  return said != NULL;
+}
+
+/* "open, shorted or leaking"; new string. */
+static char *
+join_kinds (GPtrArray *kinds)
+{
+  GString *text = g_string_new (NULL);
+
+  for (guint i = 0; i < kinds->len; i++)
+    g_string_append_printf (text, "%s%s", i == 0 ? "" : i + 1 < kinds->len ? ", " : " or ", (const char *) kinds->pdata[i]);
+  return g_string_free (text, FALSE);
+}
+
+/* "One of D3, D4: open or shorted", without the faults when there are more than a person reads at a glance; "Q1 open at its drain, or open at its source"
  * for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
@@ -277,14 +299,15 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
   const MlBoard *board = verdict->job->board;
   g_autoptr (GPtrArray) names = g_ptr_array_new_with_free_func (g_free);
   const MlExplanation *first = &verdict->explanations[g_array_index (row->members, guint, 0)];
-  gboolean same_kind = first->n_faults == 1, nothing_wrong = FALSE;
+  g_autoptr (GPtrArray) kinds = g_ptr_array_new ();
+  gboolean all_said = TRUE, nothing_wrong = FALSE;
 
   for (guint i = 0; i < row->members->len; i++)
     {
       const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
       g_autofree char *name = ml_findings_names (board, explanation);
       nothing_wrong = nothing_wrong || explanation->explains == ML_EXPLAINS_HEALTHY;
-      same_kind = same_kind && explanation->n_faults == 1 && explanation->faults[0].kind == first->faults[0].kind;
+      all_said = add_kind (kinds, explanation) && all_said;
       if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
         g_ptr_array_add (names, g_steal_pointer (&name));
     }
@@ -300,7 +323,10 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
     return g_strdup (first->title);
   g_ptr_array_add (names, NULL);
   g_autofree char *list = g_strjoinv (", ", (char **) names->pdata);
-  return same_kind ? g_strdup_printf ("One of %s: %s", list, said_of_one[first->faults[0].kind]) : g_strdup_printf ("One of %s", list);
+  if (!all_said || kinds->len > MOST_WAYS)
+    return g_strdup_printf ("One of %s", list);
+  g_autofree char *wrong = join_kinds (kinds);
+  return g_strdup_printf ("One of %s: %s", list, wrong);
 }
 
 /* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the drawing is wrong: R1 pin 2 is on net A,

@@ -96,6 +96,18 @@ test_rows_tied_explanations_stand_in_one_row (void **state)
   hand_free (hand);
 }
 
+/* Two rows of the same parts differ in what is wrong with them: without it a person sees the same names again and again. */
+static void
+test_rows_of_several_parts_say_what_may_be_wrong (void **state)
+{
+  Hand *hand = hand_new ();
+  hand->faults[1].kind = ML_FAULT_JOINT;
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title, "One of D3, D4: open or a bad solder joint");
+  hand_free (hand);
+}
+
 /* No word of the files stands among what a person reads: those with a hyphen are known by it. */
 static void
 test_rows_say_every_fault_in_plain_words (void **state)
@@ -477,6 +489,7 @@ main (void)
     cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
+    cmocka_unit_test (test_rows_of_several_parts_say_what_may_be_wrong),
     cmocka_unit_test (test_rows_say_every_fault_in_plain_words),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_a_sound_board_is_named_first),
