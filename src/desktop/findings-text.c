@@ -4,7 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-#define LEAST_SHOWN 0.005    /* probability below which a row is not worth a line */
 #define MOST_EXPECTATIONS 3u /* of faults; "1.9 V if Q2, 4.9 V if R4, 0.0 V if fine" is about all that is read between two probes */
 #define MOST_NAMES 12u       /* in one line */
 #define SURE_ENOUGH 0.9      /* a part at this is worth the soldering iron; common practice */
@@ -12,14 +11,6 @@
 #define METER_FLOOR_V 1e-4   /* half of the last digit of a common meter's 200 mV range; from memory */
 
 static const MlUnit reads_unit[] = { ML_UNIT_VOLT, ML_UNIT_AMPERE, ML_UNIT_OHM, ML_UNIT_VOLT };
-
-void
-ml_findings_row_free (MlFindingsRow *row)
-{
-  g_free (row->title);
-  g_array_unref (row->members);
-  g_free (row);
-}
 
 gboolean
 ml_findings_hold_back (const MlVerdict *verdict, gboolean working)
@@ -215,208 +206,16 @@ ml_findings_names (const MlBoard *board, const MlExplanation *explanation)
   return g_string_free (names, FALSE);
 }
 
-/* ---- rows ---- */
+/* ---- the next reading ---- */
 
-static int
-find_explanation (const MlVerdict *verdict, guint id)
+int
+ml_findings_find (const MlVerdict *verdict, guint id)
 {
   for (guint i = 0; i < verdict->n_explanations; i++)
     if (verdict->explanations[i].id == id)
       return (int) i;
   return -1;
 }
-
-static void
-take_member (const MlVerdict *verdict, MlFindingsRow *row, guint index, gboolean *taken)
-{
-  if (taken[index])
-    return;
-  taken[index] = TRUE;
-  row->probability += verdict->explanations[index].probability;
-  g_array_append_val (row->members, index);
-}
-
-#define MOST_WAYS 3u /* that a row spells out */
-
-static gboolean
-is_of_part (const MlExplanation *explanation)
-{
-  return explanation->n_faults == 1 && explanation->faults[0].part >= 0;
-}
-
-/* What is wrong with one of several, as it is said of each alone. */
-static const char *const said_of_one[ML_N_FAULTS] = {
-  [ML_FAULT_OPEN] = "open",
-  [ML_FAULT_JOINT] = "a bad solder joint",
-  [ML_FAULT_SHORT] = "shorted",
-  [ML_FAULT_LEAK] = "leaking",
-  [ML_FAULT_HIGH] = "drifted high",
-  [ML_FAULT_LOW] = "drifted low",
-  [ML_FAULT_REVERSED] = "the wrong way round",
-  [ML_FAULT_DEAD] = "dead",
-  [ML_FAULT_THROUGH] = "shorted from input to output",
-  [ML_FAULT_STUCK_HIGH] = "output stuck high",
-  [ML_FAULT_STUCK_LOW] = "output stuck low",
-  [ML_FAULT_MISBEHAVING] = "misbehaving",
-  [ML_FAULT_STOPPED] = "not switching",
-  [ML_FAULT_WRONG_PART] = "a wrong part fitted",
-  [ML_FAULT_STRAY_LINK] = "a stray link",
-  [ML_FAULT_BROKEN_TRACK] = "a broken track",
-  [ML_FAULT_PINS_EXCHANGED] = "two pins the other way round than drawn",
-  [ML_FAULT_DRAWN_REVERSED] = "the other way round than drawn",
-  [ML_FAULT_MISSING_LINK] = "joined, but drawn apart",
-  [ML_FAULT_EXTRA_LINK] = "not joined as drawn",
-  [ML_FAULT_WRONG_NET] = "a pin on another net than drawn",
-};
-
-/* Takes in what is wrong by that explanation, once. FALSE: two things at once, which no single word says. */
-static gboolean
-add_kind (GPtrArray *kinds, const MlExplanation *explanation)
-{
-  const char *said = explanation->n_faults == 1 ? said_of_one[explanation->faults[0].kind] : NULL;
-
-  if (said != NULL && !g_ptr_array_find_with_equal_func (kinds, said, g_str_equal, NULL))
-    g_ptr_array_add (kinds, (gpointer) said);
-  return said != NULL;
-}
-
-/* "open, shorted or leaking"; new string. */
-static char *
-join_kinds (GPtrArray *kinds)
-{
-  GString *text = g_string_new (NULL);
-
-  for (guint i = 0; i < kinds->len; i++)
-    g_string_append_printf (text, "%s%s", i == 0 ? "" : i + 1 < kinds->len ? ", " : " or ", (const char *) kinds->pdata[i]);
-  return g_string_free (text, FALSE);
-}
-
-/* "One of D3, D4: open or shorted", without the faults when there are more than a person reads at a glance; "Q1 open at its drain, or open at its source"
- * for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
-static char *
-group_title (const MlVerdict *verdict, const MlFindingsRow *row)
-{
-  const MlBoard *board = verdict->job->board;
-  g_autoptr (GPtrArray) names = g_ptr_array_new_with_free_func (g_free);
-  const MlExplanation *first = &verdict->explanations[g_array_index (row->members, guint, 0)];
-  g_autoptr (GPtrArray) kinds = g_ptr_array_new ();
-  gboolean all_said = TRUE, nothing_wrong = FALSE;
-
-  for (guint i = 0; i < row->members->len; i++)
-    {
-      const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
-      g_autofree char *name = ml_findings_names (board, explanation);
-      nothing_wrong = nothing_wrong || explanation->explains == ML_EXPLAINS_HEALTHY;
-      all_said = add_kind (kinds, explanation) && all_said;
-      if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
-        g_ptr_array_add (names, g_steal_pointer (&name));
-    }
-  if (nothing_wrong && names->len > 0)
-    {
-      g_ptr_array_add (names, NULL);
-      g_autofree char *unread = g_strjoinv (", ", (char **) names->pdata);
-      return g_strdup_printf ("Nothing wrong, or a fault that no reading shows yet in %s", unread);
-    }
-  if (names->len < 2 && is_of_part (first))
-    return ml_verdict_ways (verdict, (const guint *) row->members->data, MIN (row->members->len, MOST_WAYS));
-  if (names->len < 2)
-    return g_strdup (first->title);
-  g_ptr_array_add (names, NULL);
-  g_autofree char *list = g_strjoinv (", ", (char **) names->pdata);
-  if (!all_said || kinds->len > MOST_WAYS)
-    return g_strdup_printf ("One of %s", list);
-  g_autofree char *wrong = join_kinds (kinds);
-  return g_strdup_printf ("One of %s: %s", list, wrong);
-}
-
-/* A row of faults and a slip of the drawing that reads the same: "Q1 leaking from collector to base, or the drawing is wrong: R1 pin 2 is on net A,
- * not on B as drawn". new string. */
-static char *
-mixed_title (const MlVerdict *verdict, const MlFindingsRow *row)
-{
-  MlFindingsRow faults = { .members = g_array_new (FALSE, FALSE, sizeof (guint)) };
-  const MlExplanation *drawn = NULL;
-  char *title;
-
-  for (guint i = 0; i < row->members->len; i++)
-    {
-      guint index = g_array_index (row->members, guint, i);
-      if (verdict->explanations[index].explains != ML_EXPLAINS_DRAWING)
-        g_array_append_val (faults.members, index);
-      else if (drawn == NULL || verdict->explanations[index].probability > drawn->probability)
-        drawn = &verdict->explanations[index];
-    }
-  if (drawn == NULL || faults.members->len == 0)
-    title = group_title (verdict, row);
-  else
-    {
-      g_autofree char *first = faults.members->len > 1 ? group_title (verdict, &faults)
-                                                       : g_strdup (verdict->explanations[g_array_index (faults.members, guint, 0)].title);
-      title = g_strdup_printf ("%s, or the drawing is wrong: %s", first, drawn->title);
-    }
-  g_array_unref (faults.members);
-  return title;
-}
-
-static MlFindingsRow *
-row_of (const MlVerdict *verdict, guint index, gboolean *taken)
-{
-  const MlExplanation *explanation = &verdict->explanations[index];
-  MlFindingsRow *row = g_new0 (MlFindingsRow, 1);
-
-  row->members = g_array_new (FALSE, FALSE, sizeof (guint));
-  take_member (verdict, row, index, taken);
-  for (guint i = 0; i < explanation->n_tied; i++)
-    {
-      int tied = find_explanation (verdict, explanation->tied[i]);
-      if (tied >= 0)
-        take_member (verdict, row, (guint) tied, taken);
-    }
-  row->title = row->members->len > 1 ? mixed_title (verdict, row) : g_strdup (explanation->title);
-  return row;
-}
-
-/* Two rows in the same words are one to whoever reads them, and the same thing to do. */
-static void
-join_alike (GPtrArray *rows)
-{
-  for (guint i = 0; i < rows->len; i++)
-    for (guint k = rows->len - 1; k > i; k--)
-      {
-        MlFindingsRow *first = g_ptr_array_index (rows, i), *later = g_ptr_array_index (rows, k);
-        if (strcmp (first->title, later->title) != 0)
-          continue;
-        first->probability += later->probability;
-        g_array_append_vals (first->members, later->members->data, later->members->len);
-        g_ptr_array_remove_index (rows, k);
-      }
-}
-
-static int
-by_probability (gconstpointer a, gconstpointer b)
-{
-  const MlFindingsRow *first = *(MlFindingsRow *const *) a, *second = *(MlFindingsRow *const *) b;
-
-  return (first->probability < second->probability) - (first->probability > second->probability);
-}
-
-GPtrArray *
-ml_findings_rows (const MlVerdict *verdict, guint most)
-{
-  GPtrArray *rows = g_ptr_array_new_with_free_func ((GDestroyNotify) ml_findings_row_free);
-  g_autofree gboolean *taken = g_new0 (gboolean, verdict->n_explanations + 1);
-
-  for (guint i = 0; i < verdict->n_explanations; i++)
-    if (!taken[i])
-      g_ptr_array_add (rows, row_of (verdict, i, taken));
-  join_alike (rows);
-  g_ptr_array_sort (rows, by_probability);
-  while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
-    g_ptr_array_set_size (rows, (int) rows->len - 1);
-  return rows;
-}
-
-/* ---- the next reading ---- */
 
 typedef struct { char *value; GString *names; } Expectation;
 
@@ -433,7 +232,7 @@ expectation_clear (gpointer data)
 static const MlExplanation *
 expected_of (const MlVerdict *verdict, const MlNextReading *next, guint i)
 {
-  int index = find_explanation (verdict, next->expect[i].explanation);
+  int index = ml_findings_find (verdict, next->expect[i].explanation);
 
   return index >= 0 && verdict->explanations[index].n_faults > 0 ? &verdict->explanations[index] : NULL;
 }

@@ -6,18 +6,6 @@
 
 G_BEGIN_DECLS
 
-/* Explanations that the readings cannot tell apart stand in one row. */
-typedef struct
-{
-  char *title;        /* "Solder joint at Q2's emitter, about 300 Ω", "One of D3, D4: open" */
-  double probability; /* of all members together, 0..1 */
-  GArray *members;    /* guint: indices into the verdict's explanations, the likeliest first */
-} MlFindingsRow;
-
-void ml_findings_row_free (MlFindingsRow *row);
-/** ml_findings_rows: at most `most` rows, the likeliest first; elements MlFindingsRow. Nothing below 0.5 % but the first is listed. */
-GPtrArray *ml_findings_rows (const MlVerdict *verdict, guint most);
-
 /** ml_findings_hold_back: whether an early verdict would mislead: it finds no fault that fits, but pairs and slips have not been looked at yet. */
 gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
 /** ml_findings_waits: whether a first verdict had better wait for the refined one, which is soon there: it names something else than the refined
@@ -42,6 +30,8 @@ char *ml_findings_value (double value, MlReads reads);
 char *ml_findings_place (const MlBoard *board, MlReads reads, const MlProbe *red, const MlProbe *black, int supply);
 /** ml_findings_place_short: "V5", "Q2.base to V5", "supply 1"; new string. */
 char *ml_findings_place_short (const MlBoard *board, const MlReading *reading);
+/** ml_findings_find: the index of the explanation of that id, or -1. */
+int ml_findings_find (const MlVerdict *verdict, guint id);
 /** ml_findings_expect: "Expect 1.9 V if Q2, 0.0 V if fine"; new string, "" when nothing is known. */
 char *ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next);
 /** ml_findings_suggested: the suggestion that is this reading, its probes perhaps the other way round: *ret_sign is then -1, else 1; NULL: none is. */
@@ -64,5 +54,4 @@ typedef struct
 /** ml_findings_reasons: the readings of the verdict's unit and pass, those that tell most first; elements MlFindingsReason. */
 GArray *ml_findings_reasons (const MlVerdict *verdict);
 
-G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlFindingsRow, ml_findings_row_free)
 G_END_DECLS

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/findings-private.h"
 
+#include "desktop/findings-rows.h"
 #include "desktop/findings-text.h"
 #include "desktop/glyph.h"
 

@@ -10,6 +10,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "desktop/findings-rows.h"
 #include "desktop/findings-text.h"
 #include "desktop/status-text.h"
 #include "support/near.h"
