@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/job-private.h"
 
+#include <gio/gio.h>
 #include <string.h>
 
 typedef struct
@@ -110,6 +111,35 @@ find_board_file (const MlText *text, guint *ret_line)
   return NULL;
 }
 
+static int
+by_name (gconstpointer a, gconstpointer b)
+{
+  return strcmp (*(char *const *) a, *(char *const *) b);
+}
+
+/* What to do about a board that is not there: "; did you mean lamp.leafboard?" when its folder has one of nearly that name, or no other; new string. */
+static char *
+board_meant (const char *path)
+{
+  g_autofree char *folder = g_path_get_dirname (path), *wanted = g_path_get_basename (path);
+  g_autoptr (GPtrArray) boards = g_ptr_array_new_with_free_func (g_free);
+  GDir *dir = g_dir_open (folder, 0, NULL);
+  const char *name;
+  MlNearest nearest;
+
+  while (dir != NULL && (name = g_dir_read_name (dir)) != NULL)
+    if (g_str_has_suffix (name, ".leafboard") && g_utf8_validate (name, -1, NULL))
+      g_ptr_array_add (boards, g_strdup (name));
+  g_clear_pointer (&dir, g_dir_close);
+  g_ptr_array_sort (boards, by_name);
+  ml_nearest_start (&nearest, wanted);
+  for (guint i = 0; i < boards->len; i++)
+    ml_nearest_offer (&nearest, boards->pdata[i]);
+  if (nearest.best == NULL && boards->len == 1)
+    nearest.best = boards->pdata[0];
+  return ml_meant (&nearest);
+}
+
 static MlBoard *
 load_board (const char *job_path, const MlText *text, MlDiagnostics *diagnostics)
 {
@@ -130,8 +160,9 @@ load_board (const char *job_path, const MlText *text, MlDiagnostics *diagnostics
   board_text = ml_text_load (path, &error);
   if (board_text == NULL)
     {
+      g_autofree char *meant = g_error_matches (error, G_IO_ERROR, G_IO_ERROR_NOT_FOUND) ? board_meant (path) : g_strdup ("");
       if (diagnostics != NULL)
-        ml_diagnostics_add (diagnostics, job_path, line, 0, ML_SEVERITY_ERROR, "this names its board; %s", error->message);
+        ml_diagnostics_add (diagnostics, job_path, line, 0, ML_SEVERITY_ERROR, "this names its board; %s%s", error->message, meant);
       return NULL;
     }
   return ml_board_read (board_text, diagnostics);

@@ -195,6 +195,25 @@ test_a_missing_file_ends_with_three (void **state)
     }
 }
 
+/* A slip in the name, and a board that was renamed where there is no other. */
+static void
+test_a_misspelt_board_is_pointed_to (void **state)
+{
+  g_auto (Run) near = { 0 }, only = { 0 };
+  g_autofree char *alone = g_build_filename (folder, "alone", NULL);
+
+  assert_int_equal (g_mkdir (alone, 0700), 0);
+  write_file ("lamp.leafboard", "part R1 resistor 1=A 2=B\n");
+  write_file ("lamp.leafjob", "meterleaf 1\nboard \"lmp.leafboard\"\nunit u suspect\n");
+  near = run ("check", "lamp.leafjob", NULL);
+  assert_int_equal (near.status, 3);
+  assert_string_equal (near.err, "lamp.leafjob:2: error: this names its board; ./lmp.leafboard cannot be read: No such file or directory; did you mean lamp.leafboard?\n");
+  write_file ("alone/siren.leafboard", "part R1 resistor 1=A 2=B\n");
+  write_file ("alone/one.leafjob", "meterleaf 1\nboard \"pump.leafboard\"\nunit u suspect\n");
+  only = run ("check", "alone/one.leafjob", NULL);
+  assert_non_null (strstr (only.err, "did you mean siren.leafboard?"));
+}
+
 /* One cause, one message: what follows from a missing board is not said too. */
 static void
 test_a_missing_board_is_said_once (void **state)
@@ -777,6 +796,7 @@ main (void)
     cmocka_unit_test (test_counts_are_said_in_the_singular_too),
     cmocka_unit_test (test_check_tells_file_line_and_column_of_every_error),
     cmocka_unit_test (test_a_missing_file_ends_with_three),
+    cmocka_unit_test (test_a_misspelt_board_is_pointed_to),
     cmocka_unit_test (test_a_missing_board_is_said_once),
     cmocka_unit_test (test_solve_agrees_with_the_published_circuit),
     cmocka_unit_test (test_suppose_changes_what_solve_computes),
