@@ -453,7 +453,7 @@ recoverable_new (const char *journal, const MlJournalStory *story)
   recoverable->title = title_of (story);
   recoverable->path = g_strdup (story->job.path ? story->job.path : story->board.path);
   recoverable->when = when_written (journal);
-  recoverable->n_changes = story->n_unsaved;
+  recoverable->n_changes = story->n_apart;
   return recoverable;
 }
 

@@ -158,7 +158,7 @@ const char *ml_document_picture_trouble (MlDocument *self);
 
 /* ---- after a kill ---- */
 
-typedef struct { char *journal; char *title; char *path; GDateTime *when; guint n_changes; } MlRecoverable;
+typedef struct { char *journal; char *title; char *path; GDateTime *when; guint n_changes; /* 0: all undone again */ } MlRecoverable;
 /** ml_document_recoverable: journals left by a program that did not end well; elements MlRecoverable. */
 GPtrArray *ml_document_recoverable (const char *journal_folder);
 void ml_recoverable_free (MlRecoverable *recoverable);

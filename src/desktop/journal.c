@@ -253,7 +253,7 @@ typedef struct
 {
   MlJournalStory *story;
   GPtrArray *boards, *jobs; /* MlText, the row of states */
-  guint at;
+  guint at, saved_at; /* saved_at: the state saved last, or where the way leads off from the one to it */
   gboolean board_saved, job_saved;
 } Reading;
 
@@ -290,6 +290,7 @@ static void
 unsaved (Reading *reading)
 {
   reading->story->n_unsaved++;
+  reading->story->n_apart = reading->at > reading->saved_at ? reading->at - reading->saved_at : reading->saved_at - reading->at;
   reading->board_saved = reading->job_saved = FALSE;
 }
 
@@ -323,6 +324,7 @@ read_step (Reading *reading, GVariant *content)
   record->job = ml_text_ref (job);
 
   gboolean widen = record->merged && reading->at > 0;
+  reading->saved_at = MIN (reading->saved_at, reading->at - (widen ? 1 : 0));
   g_ptr_array_set_size (reading->boards, (int) reading->at + (widen ? 0 : 1));
   g_ptr_array_set_size (reading->jobs, (int) reading->at + (widen ? 0 : 1));
   g_ptr_array_add (reading->boards, board);
@@ -356,7 +358,10 @@ read_saved (Reading *reading, GVariant *content)
   *(job ? &record->job : &record->board) = ml_text_ref (g_ptr_array_index (job ? reading->jobs : reading->boards, reading->at));
   *(job ? &reading->job_saved : &reading->board_saved) = TRUE;
   if (reading->job_saved && reading->board_saved)
-    reading->story->n_unsaved = 0;
+    {
+      reading->story->n_unsaved = reading->story->n_apart = 0;
+      reading->saved_at = reading->at;
+    }
   return TRUE;
 }
 

@@ -46,6 +46,7 @@ typedef struct
   MlJournalText board, job;    /* at the beginning */
   GPtrArray *records;          /* MlJournalRecord, in order */
   guint n_unsaved;             /* steps, undos and redos since both texts were saved last */
+  guint n_apart;               /* steps between that and the end of the story: those undone again count no more */
   gsize valid_length;          /* bytes up to the end of the last whole record */
 } MlJournalStory;
 

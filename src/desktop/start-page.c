@@ -139,8 +139,10 @@ left_over_row (MlStartPage *self, const MlRecoverable *left)
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10), *text;
   g_autoptr (GDateTime) local = left->when != NULL ? g_date_time_to_local (left->when) : NULL;
   g_autofree char *when = local != NULL ? g_date_time_format (local, "%e %B, %H:%M") : g_strdup ("an unknown time");
-  g_autofree char *words = g_strdup_printf ("Not saved last time: %s, %u change%s, %s", left->title != NULL ? left->title : "a board without a name",
-                                            left->n_changes, left->n_changes == 1 ? "" : "s", g_strstrip (when));
+  g_autofree char *changes = left->n_changes > 0 ? g_strdup_printf ("%u change%s", left->n_changes, left->n_changes == 1 ? "" : "s")
+                                                  : g_strdup ("changes taken back");
+  g_autofree char *words = g_strdup_printf ("Not saved last time: %s, %s, %s", left->title != NULL ? left->title : "a board without a name", changes,
+                                            g_strstrip (when));
 
   text = label_new (words, NULL);
   gtk_widget_set_tooltip_text (text, left->path);

@@ -117,6 +117,7 @@ test_journal_steps_come_back_whole (void **state)
   assert_true (ml_text_equal (record (story, 3)->job, other));
   assert_true (ml_text_equal (record (story, 3)->board, fixture->board));
   assert_int_equal (story->n_unsaved, 4);
+  assert_int_equal (story->n_apart, 2); /* "First" and "Other": "Second" is undone */
 }
 
 static void
@@ -141,6 +142,7 @@ test_journal_save_of_both_leaves_nothing_unsaved (void **state)
   ml_journal_close (journal);
   g_autoptr (MlJournalStory) story = ml_journal_peek (path, NULL);
   assert_int_equal (story->n_unsaved, 0);
+  assert_int_equal (story->n_apart, 0);
 }
 
 static void
