@@ -138,20 +138,20 @@ left_over_row (MlStartPage *self, const MlRecoverable *left)
 {
   GtkWidget *row = gtk_box_new (GTK_ORIENTATION_HORIZONTAL, 10), *text;
   g_autoptr (GDateTime) local = left->when != NULL ? g_date_time_to_local (left->when) : NULL;
-  g_autofree char *when = local != NULL ? g_date_time_format (local, "%e %B, %H:%M") : g_strdup ("an unknown time");
+  g_autofree char *when = local != NULL ? g_date_time_format (local, "%-e %B, %H:%M") : g_strdup ("an unknown time");
   g_autofree char *changes = left->n_changes > 0 ? g_strdup_printf ("%u change%s", left->n_changes, left->n_changes == 1 ? "" : "s")
                                                   : g_strdup ("changes taken back");
   g_autofree char *words = g_strdup_printf ("Not saved last time: %s, %s, %s", left->title != NULL ? left->title : "a board without a name", changes,
-                                            g_strstrip (when));
+                                            when);
 
   text = label_new (words, NULL);
   gtk_widget_set_tooltip_text (text, left->path);
   gtk_widget_set_hexpand (text, TRUE);
   gtk_box_append (GTK_BOX (row), text);
-  gtk_box_append (GTK_BOX (row), journal_button (self, "Discard", "discard", left->journal, G_CALLBACK (discard_cb)));
   GtkWidget *go_on = journal_button (self, "Recover", "recover", left->journal, G_CALLBACK (recover_cb));
   gtk_widget_add_css_class (go_on, "suggested-action");
-  gtk_box_append (GTK_BOX (row), go_on);
+  gtk_box_append (GTK_BOX (row), go_on); /* first, since the first button of the page has the focus: Enter must not throw work away */
+  gtk_box_append (GTK_BOX (row), journal_button (self, "Discard", "discard", left->journal, G_CALLBACK (discard_cb)));
   gtk_widget_add_css_class (row, "left-over");
   return row;
 }

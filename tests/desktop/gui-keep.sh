@@ -84,7 +84,11 @@ click discard
 wait_window 'Discard the unsaved work*'
 key Escape
 wait_for recover
-click_for recover part:R2
+kill "$program"
+wait "$program" 2>/dev/null || :
+first_widget=recover start
+key Return # the first button of the page: it brings back, it throws nothing away
+wait_for part:R2
 # and goes on where it was left
 click_thing_until part:R2 status 'R2, *reads 4.8*'
 key ctrl+s
