@@ -243,9 +243,8 @@ ml_canvas_add_electrolytic (MlCanvas *self)
   take_in_hand (self, ml_kind_info (ML_KIND_CAPACITOR), TRUE, NULL);
 }
 
-/* The place at which the part's middle is nearest to the pointer. */
-static MlPlace
-place_at_pointer (MlCanvas *self)
+MlPlace
+ml_canvas_hand_place (MlCanvas *self)
 {
   MlPoint at = ml_viewport_to_sheet (&self->viewport, self->pointer.x, self->pointer.y);
   MlPoint middle = { 0, 0 };
@@ -295,10 +294,10 @@ text_beside_others (MlCanvas *self, MlPlace *place, char **name, GError **error)
   return text_with_hand (before, &self->hand, place, name, error);
 }
 
-static void
-set_part (MlCanvas *self, gboolean more)
+void
+ml_canvas_hand_set (MlCanvas *self, gboolean more)
 {
-  MlPlace place = place_at_pointer (self);
+  MlPlace place = ml_canvas_hand_place (self);
   g_autofree char *name = NULL;
   GError *error = NULL;
   MlText *text = text_beside_others (self, &place, &name, &error);
@@ -310,84 +309,6 @@ set_part (MlCanvas *self, gboolean more)
     make_hand_scene (self);
   else
     ml_canvas_draw_stop (self);
-}
-
-/* ---- the part in hand, without a pointer ---- */
-
-#define HAND_STEP_G 2.0
-#define ROOM_AROUND_G 2.0
-#define FREE_STEP_G 3.0
-#define MOST_RINGS 30
-
-static gboolean
-is_free (MlCanvas *self, double dx, double dy)
-{
-  const MlScene *scene = ml_canvas_scene (self);
-  const MlPlace place = place_at_pointer (self);
-  MlBox own = self->hand.scene->extent;
-  own = (MlBox){ own.x0 + place.x + dx - ROOM_AROUND_G, own.y0 + place.y + dy - ROOM_AROUND_G, own.x1 + place.x + dx + ROOM_AROUND_G,
-                 own.y1 + place.y + dy + ROOM_AROUND_G };
-  for (guint i = 0; i < scene->n_symbols; i++)
-    if (meet (&own, &scene->symbols[i].body))
-      return FALSE;
-  for (guint i = 0; i < scene->n_labels; i++)
-    if (meet (&own, &scene->labels[i].box))
-      return FALSE;
-  return TRUE;
-}
-
-static void
-move_pointer (MlCanvas *self, double dx, double dy)
-{
-  self->pointer.x += dx * self->viewport.zoom;
-  self->pointer.y += dy * self->viewport.zoom;
-  gtk_widget_queue_draw (GTK_WIDGET (self));
-}
-
-/* A part that is set by keys does not land on another one: nobody looked where. */
-static void
-go_to_free_place (MlCanvas *self)
-{
-  for (int ring = 0; self->hand.scene && ring <= MOST_RINGS; ring++)
-    for (int y = -ring; y <= ring; y++)
-      for (int x = -ring; x <= ring; x++)
-        if (MAX (abs (x), abs (y)) == ring && is_free (self, FREE_STEP_G * x, FREE_STEP_G * y))
-          {
-            move_pointer (self, FREE_STEP_G * x, FREE_STEP_G * y);
-            return;
-          }
-}
-
-static void
-bring_pointer_in (MlCanvas *self)
-{
-  if (!self->pointer_inside)
-    self->pointer = (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 2.0 };
-  self->pointer_inside = TRUE;
-}
-
-gboolean
-ml_canvas_hand_walk (MlCanvas *self, MlSide direction)
-{
-  if (self->doing != ML_DOING_ADD)
-    return FALSE;
-  const MlPoint step = ml_side_step (direction);
-  bring_pointer_in (self);
-  move_pointer (self, HAND_STEP_G * step.x, HAND_STEP_G * step.y);
-  self->pointer = (MlPoint){ CLAMP (self->pointer.x, 0.0, self->viewport.width_px), CLAMP (self->pointer.y, 0.0, self->viewport.height_px) };
-  return TRUE;
-}
-
-gboolean
-ml_canvas_hand_enter (MlCanvas *self)
-{
-  if (self->doing != ML_DOING_ADD)
-    return FALSE;
-  bring_pointer_in (self);
-  ml_viewport_hold (&self->viewport);
-  go_to_free_place (self);
-  set_part (self, FALSE);
-  return TRUE;
 }
 
 /* ---- joining ---- */
@@ -475,7 +396,7 @@ ml_canvas_draw_click (MlCanvas *self, const MlHit *hit, gboolean more)
   switch (self->doing)
     {
     case ML_DOING_PICK: pick_click (self, hit); break;
-    case ML_DOING_ADD: set_part (self, more); break;
+    case ML_DOING_ADD: ml_canvas_hand_set (self, more); break;
     case ML_DOING_JOIN: join_with (self, hit, self->pointer); break;
     case ML_DOING_NOTHING:
     case ML_DOING_PAN:
@@ -566,7 +487,7 @@ ml_canvas_draw_drag_end (MlCanvas *self)
 static void
 paint_hand (MlCanvas *self, cairo_t *cr)
 {
-  MlPlace place = place_at_pointer (self);
+  MlPlace place = ml_canvas_hand_place (self);
   MlPaintStyle style = { .paper = self->paper, .scale = self->viewport.zoom };
   cairo_translate (cr, place.x, place.y);
   cairo_push_group (cr);

@@ -260,7 +260,7 @@ ml_canvas_open_add_list (MlCanvas *self)
   MlPoint at = self->pointer_inside ? self->pointer : (MlPoint){ self->viewport.width_px / 2.0, self->viewport.height_px / 4.0 };
   gtk_popover_set_pointing_to (GTK_POPOVER (self->add_list), &(GdkRectangle){ (int) at.x, (int) at.y, 1, 1 });
   int part, pin;
-  gboolean selected = ml_canvas_selected_part (self, &part, &pin);
-  ml_add_list_begin (ML_ADD_LIST (self->add_list), selected ? ml_canvas_part (self, part)->name : NULL);
+  ml_document_selected (self->document, &part, &pin);
+  ml_add_list_begin (ML_ADD_LIST (self->add_list), part >= 0 ? ml_canvas_part (self, part)->name : NULL);
   gtk_popover_popup (GTK_POPOVER (self->add_list));
 }

@@ -157,6 +157,8 @@ void ml_canvas_take_look (MlCanvas *self); /* the one wanted, if it can be had n
 void ml_canvas_pan_by (MlCanvas *self, double dx_px, double dy_px);
 void ml_canvas_reveal_box (MlCanvas *self, MlBox box); /* moves as little as brings it into view */
 
+MlPlace ml_canvas_hand_place (MlCanvas *self); /* that at which the middle of the part in hand is nearest to the pointer */
+void ml_canvas_hand_set (MlCanvas *self, gboolean more); /* more: one more of its kind is in hand then */
 gboolean ml_canvas_hand_walk (MlCanvas *self, MlSide direction); /* the part in hand, by the arrow keys; FALSE: there is none */
 gboolean ml_canvas_hand_enter (MlCanvas *self); /* it is set, beside what is there already */
 

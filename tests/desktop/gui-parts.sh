@@ -12,6 +12,7 @@ key a
 wait_for add-search
 enter_text xyzzy
 wait_for add-none
+! place notice-box >/dev/null || fail "adding a part is answered with “$(words notice)”"
 key Escape
 wait_gone add-search
 # what nobody knows may be a chip: Enter adds a block with that print; where a part is selected, "a" may have begun what is printed on it

@@ -810,6 +810,20 @@ test_canvas_parts_are_set_by_keys (void **state)
         const MlBox *a = &scene->symbols[i].body, *b = &scene->symbols[k].body;
         assert_false (a->x0 < b->x1 && b->x0 < a->x1 && a->y0 < b->y1 && b->y0 < a->y1);
       }
+  /* and while there is room they stay in view, where who has no pointer sees them */
+  for (int i = 0; i < 4; i++)
+    {
+      ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+      key ("Return");
+    }
+  scene = ml_document_scene (fixture->document);
+  assert_int_equal (scene->n_symbols, 8);
+  for (guint i = 0; i < scene->n_symbols; i++)
+    {
+      const MlBox *body = &scene->symbols[i].body;
+      MlPoint from = ml_viewport_to_view (&canvas->viewport, body->x0, body->y0), to = ml_viewport_to_view (&canvas->viewport, body->x1, body->y1);
+      assert_true (from.x >= 0 && from.y >= 0 && to.x <= canvas->viewport.width_px && to.y <= canvas->viewport.height_px);
+    }
 }
 
 /* On the way from pin to pin the keys pass parts: Enter there does not let go of the pin that is being joined. */
