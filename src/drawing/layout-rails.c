@@ -88,16 +88,19 @@ is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
          || (circuit->nets[low->net].n_joints > 3 && n_paths (circuit, low->net) > 1 && !is_steady (circuit, &circuit->nets[low->net]));
 }
 
-/* A switch from which nothing higher comes only lets the net down; what an amplifier listens to is not fed by that. */
+/* A switch from which nothing higher comes only lets the net down; what an amplifier or a transistor listens to is not fed by that, nor is what a
+ * zener hangs below: it holds a gate near its supply. */
 static gboolean
 may_feed (const MlCircuit *circuit, const MlCircuitNet *net, const MlCircuitPart *part, MlPinWord word)
 {
+  if (part->kind == ML_KIND_ZENER && word == ML_PIN_WORD_ANODE)
+    return FALSE;
   if (part->kind == ML_KIND_SWITCH)
     {
       int other = ml_circuit_other (part, (int) (net - circuit->nets));
       return other >= 0 && circuit->nets[other].potential > net->potential - 0.02;
     }
-  return !is_passive (part->kind) && !(ml_circuit_is_amplifier (part->kind) && ml_circuit_is_control (word));
+  return !is_passive (part->kind) && !((ml_circuit_is_amplifier (part->kind) || ml_circuit_is_transistor (part->kind)) && ml_circuit_is_control (word));
 }
 
 static NetRoles
@@ -231,7 +234,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
     return ML_RAIL_NONE;
   up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
        || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2 * (top - ground)) || (roles.n_positive > 0 && n >= 3);
-  return up && net->potential > ground + 0.02 ? ML_RAIL_UP : ML_RAIL_NONE;
+  /* What feeds chips is their supply even in a condition in which nothing comes there. */
+  return up && net->potential > ground + (roles.n_positive > roles.n_negative ? -0.02 : 0.02) ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 
 void

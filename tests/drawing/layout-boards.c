@@ -2,6 +2,7 @@
 #include "drawing/layout-boards.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "support/near.h"
 #include "support/size.h"
@@ -50,6 +51,32 @@ ml_test_scene_of_file (const char *name, MlBoard **ret_board)
     }
   *ret_board = ml_board_ref (scene->board);
   return ml_scene_ref (scene);
+}
+
+MlPoint
+ml_test_pin (const MlScene *scene, const char *part, const char *pin)
+{
+  int i = ml_board_find_part (scene->board, part);
+  guint k;
+
+  assert_true (i >= 0);
+  for (k = 0; k < scene->board->parts[i].n_pins; k++)
+    if (strcmp (scene->board->parts[i].pins[k].name, pin) == 0)
+      return scene->pins[ml_scene_pin (scene, i, (int) k)].at;
+  fail_msg ("%s has no pin %s", part, pin);
+  return (MlPoint){ 0, 0 };
+}
+
+guint
+ml_test_flags (const MlScene *scene, const char *net, MlFlagKind kind)
+{
+  int i = ml_board_find_net (scene->board, net);
+  guint k, n = 0;
+
+  assert_true (i >= 0);
+  for (k = 0; k < scene->n_flags; k++)
+    n += scene->flags[k].net == i && scene->flags[k].kind == kind;
+  return n;
 }
 
 int

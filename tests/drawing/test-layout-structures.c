@@ -9,29 +9,15 @@
 
 #include "support/near.h"
 
-static MlPoint
-pin_at (const MlScene *scene, const char *part, const char *pin)
-{
-  int i = ml_board_find_part (scene->board, part);
-  guint k;
-
-  assert_true (i >= 0);
-  for (k = 0; k < scene->board->parts[i].n_pins; k++)
-    if (strcmp (scene->board->parts[i].pins[k].name, pin) == 0)
-      return scene->pins[ml_scene_pin (scene, i, (int) k)].at;
-  fail_msg ("%s has no pin %s", part, pin);
-  return (MlPoint){ 0, 0 };
-}
-
 /* The halves of a bridge face each other at one height, the load lies between them, the resistor that both share hangs below. */
 static void
 test_layout_bridge_over_a_sense_resistor_is_symmetric (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("turntable-drive.leafboard", &board);
-  MlPoint upper_l = pin_at (scene, "Q1", "emitter"), upper_r = pin_at (scene, "Q2", "emitter"), lower_l = pin_at (scene, "Q3", "emitter"),
-          lower_r = pin_at (scene, "Q4", "emitter"), load_a = pin_at (scene, "M1", "1"), load_b = pin_at (scene, "M1", "2"),
-          sense = pin_at (scene, "R11", "1");
+  MlPoint upper_l = ml_test_pin (scene, "Q1", "emitter"), upper_r = ml_test_pin (scene, "Q2", "emitter"), lower_l = ml_test_pin (scene, "Q3", "emitter"),
+          lower_r = ml_test_pin (scene, "Q4", "emitter"), load_a = ml_test_pin (scene, "M1", "1"), load_b = ml_test_pin (scene, "M1", "2"),
+          sense = ml_test_pin (scene, "R11", "1");
 
   assert_near (upper_l.y, upper_r.y, 0, 1e-9);
   assert_near (lower_l.y, lower_r.y, 0, 1e-9);
@@ -53,16 +39,16 @@ test_layout_isolated_inputs_stand_alike (void **state)
     {
       g_autofree char *opto = g_strdup_printf ("U%u", i + 1), *series = g_strdup_printf ("R%u", i), *pull_up = g_strdup_printf ("R%u", i + 4),
                       *diode = g_strdup_printf ("D%u", i);
-      const MlPoint anode = pin_at (scene, opto, "anode"), cathode = pin_at (scene, opto, "cathode"), collector = pin_at (scene, opto, "collector");
+      const MlPoint anode = ml_test_pin (scene, opto, "anode"), cathode = ml_test_pin (scene, opto, "cathode"), collector = ml_test_pin (scene, opto, "collector");
       const double to_left = collector.x > anode.x ? 1 : -1; /* a stage may be mirrored as a whole */
 
-      assert_near (pin_at (scene, series, "1").y, anode.y, 0, 1e-9);
-      assert_near (pin_at (scene, series, "2").y, anode.y, 0, 1e-9);
-      assert_true (to_left * (pin_at (scene, series, "1").x - anode.x) < 0);
-      assert_near (pin_at (scene, diode, "cathode").y, anode.y, 0, 1e-9);
-      assert_near (pin_at (scene, diode, "anode").y, cathode.y, 0, 1e-9);
-      assert_near (pin_at (scene, pull_up, "1").x, pin_at (scene, pull_up, "2").x, 0, 1e-9);
-      assert_true (pin_at (scene, pull_up, "1").y < pin_at (scene, pull_up, "2").y);
+      assert_near (ml_test_pin (scene, series, "1").y, anode.y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, series, "2").y, anode.y, 0, 1e-9);
+      assert_true (to_left * (ml_test_pin (scene, series, "1").x - anode.x) < 0);
+      assert_near (ml_test_pin (scene, diode, "cathode").y, anode.y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, diode, "anode").y, cathode.y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, pull_up, "1").x, ml_test_pin (scene, pull_up, "2").x, 0, 1e-9);
+      assert_true (ml_test_pin (scene, pull_up, "1").y < ml_test_pin (scene, pull_up, "2").y);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -93,7 +79,7 @@ test_layout_lines_between_two_chips_face_each_other (void **state)
 
       assert_int_equal (side_of (scene, "U2", out), ML_SIDE_RIGHT);
       assert_int_equal (side_of (scene, "U3", in), ML_SIDE_LEFT);
-      assert_true (pin_at (scene, "U2", out).x < pin_at (scene, "U3", in).x);
+      assert_true (ml_test_pin (scene, "U2", out).x < ml_test_pin (scene, "U3", in).x);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -107,13 +93,13 @@ test_layout_half_bridge_behind_a_driver_stands_in_a_column (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("winch-half-bridge.leafboard", &board);
 
-  assert_near (pin_at (scene, "Q1", "source").x, pin_at (scene, "Q2", "drain").x, 0, 1e-9);
-  assert_true (pin_at (scene, "Q1", "source").y < pin_at (scene, "Q2", "drain").y);
+  assert_near (ml_test_pin (scene, "Q1", "source").x, ml_test_pin (scene, "Q2", "drain").x, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "Q1", "source").y < ml_test_pin (scene, "Q2", "drain").y);
   for (guint i = 0; i < G_N_ELEMENTS (gates); i++)
     {
-      const MlPoint gate = pin_at (scene, gates[i].transistor, "gate"), r1 = pin_at (scene, gates[i].resistor, "1"),
-                    r2 = pin_at (scene, gates[i].resistor, "2"), anode = pin_at (scene, gates[i].diode, "anode"),
-                    cathode = pin_at (scene, gates[i].diode, "cathode");
+      const MlPoint gate = ml_test_pin (scene, gates[i].transistor, "gate"), r1 = ml_test_pin (scene, gates[i].resistor, "1"),
+                    r2 = ml_test_pin (scene, gates[i].resistor, "2"), anode = ml_test_pin (scene, gates[i].diode, "anode"),
+                    cathode = ml_test_pin (scene, gates[i].diode, "cathode");
 
       assert_near (r1.y, gate.y, 0, 1e-9);
       assert_near (r2.y, gate.y, 0, 1e-9);
@@ -149,8 +135,8 @@ test_layout_pass_transistor_lies_in_line (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("workshop-supply.leafboard", &board);
-  MlPoint in = pin_at (scene, "Q2", "collector"), out = pin_at (scene, "Q2", "emitter"), shunt = pin_at (scene, "R7", "1"),
-          outlet = pin_at (scene, "J2", "PLUS");
+  MlPoint in = ml_test_pin (scene, "Q2", "collector"), out = ml_test_pin (scene, "Q2", "emitter"), shunt = ml_test_pin (scene, "R7", "1"),
+          outlet = ml_test_pin (scene, "J2", "PLUS");
 
   assert_near (in.y, out.y, 0, 1e-9);
   assert_true (in.x < out.x);
@@ -170,10 +156,10 @@ test_layout_multivibrator_stands_in_a_row (void **state)
   guint i;
 
   for (i = 1; i < G_N_ELEMENTS (resistors); i++)
-    assert_near (pin_at (scene, resistors[i], "1").y, pin_at (scene, resistors[0], "1").y, 0, 1e-9);
-  assert_near (pin_at (scene, "Q1", "emitter").y, pin_at (scene, "Q2", "emitter").y, 0, 1e-9);
-  assert_near (MIN (pin_at (scene, "C4", "plus").x, pin_at (scene, "C4", "minus").x),
-               MIN (pin_at (scene, "C5", "plus").x, pin_at (scene, "C5", "minus").x), 0, 1e-9);
+    assert_near (ml_test_pin (scene, resistors[i], "1").y, ml_test_pin (scene, resistors[0], "1").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q1", "emitter").y, ml_test_pin (scene, "Q2", "emitter").y, 0, 1e-9);
+  assert_near (MIN (ml_test_pin (scene, "C4", "plus").x, ml_test_pin (scene, "C4", "minus").x),
+               MIN (ml_test_pin (scene, "C5", "plus").x, ml_test_pin (scene, "C5", "minus").x), 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -189,15 +175,15 @@ test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
     {
       g_autofree char *lamp = g_strdup_printf ("LED%u", i + 1), *first = g_strdup_printf ("LED%u", i / 3 * 3 + 1),
                       *top = g_strdup_printf ("LED%u", i % 3 + 1);
-      const MlPoint anode = pin_at (scene, lamp, "anode");
+      const MlPoint anode = ml_test_pin (scene, lamp, "anode");
 
-      assert_near (anode.y, pin_at (scene, first, "anode").y, 0, 1e-9);
-      assert_near (anode.x, pin_at (scene, top, "anode").x, 0, 1e-9);
-      assert_near (anode.x, pin_at (scene, lamp, "cathode").x, 0, 1e-9);
+      assert_near (anode.y, ml_test_pin (scene, first, "anode").y, 0, 1e-9);
+      assert_near (anode.x, ml_test_pin (scene, top, "anode").x, 0, 1e-9);
+      assert_near (anode.x, ml_test_pin (scene, lamp, "cathode").x, 0, 1e-9);
     }
-  assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R5", "2").y, 0, 1e-9);
-  assert_near (pin_at (scene, "R4", "2").y, pin_at (scene, "R6", "2").y, 0, 1e-9);
-  assert_true (pin_at (scene, "R4", "2").y > pin_at (scene, "LED9", "cathode").y);
+  assert_near (ml_test_pin (scene, "R4", "2").y, ml_test_pin (scene, "R5", "2").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R4", "2").y, ml_test_pin (scene, "R6", "2").y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "R4", "2").y > ml_test_pin (scene, "LED9", "cathode").y);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -208,8 +194,8 @@ test_layout_two_transistors_on_one_tail_face_each_other (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("track-supply.leafboard", &board);
-  MlPoint collector_a = pin_at (scene, "Q1", "collector"), collector_b = pin_at (scene, "Q2", "collector"), base_a = pin_at (scene, "Q1", "base"),
-          base_b = pin_at (scene, "Q2", "base"), tail = pin_at (scene, "R2", "1");
+  MlPoint collector_a = ml_test_pin (scene, "Q1", "collector"), collector_b = ml_test_pin (scene, "Q2", "collector"), base_a = ml_test_pin (scene, "Q1", "base"),
+          base_b = ml_test_pin (scene, "Q2", "base"), tail = ml_test_pin (scene, "R2", "1");
   double to_right = collector_b.x > collector_a.x ? 1 : -1;
 
   assert_near (collector_a.y, collector_b.y, 0, 1e-9);
@@ -227,17 +213,17 @@ test_layout_two_amplifiers_on_one_resistor_mirror_each_other (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("scale-amplifier.leafboard", &board);
-  MlPoint upper = pin_at (scene, "U1A", "inverting"), lower = pin_at (scene, "U1B", "inverting"), gp = pin_at (scene, "R4", "1"),
-          gn = pin_at (scene, "R4", "2");
+  MlPoint upper = ml_test_pin (scene, "U1A", "inverting"), lower = ml_test_pin (scene, "U1B", "inverting"), gp = ml_test_pin (scene, "R4", "1"),
+          gn = ml_test_pin (scene, "R4", "2");
   double down = lower.y > upper.y ? 1 : -1;
 
   assert_near (upper.x, lower.x, 0, 1e-9);
   assert_near (gp.x, gn.x, 0, 1e-9);
   assert_true (down * (gp.y - upper.y) > 0 && down * (lower.y - gn.y) > 0);
-  assert_true (down * (upper.y - pin_at (scene, "U1A", "noninverting").y) > 0);
-  assert_true (down * (pin_at (scene, "U1B", "noninverting").y - lower.y) > 0);
-  assert_near (pin_at (scene, "R3", "1").y, pin_at (scene, "R3", "2").y, 0, 1e-9);
-  assert_near (pin_at (scene, "R3", "1").x, pin_at (scene, "R5", "1").x, 0, 1e-9);
+  assert_true (down * (upper.y - ml_test_pin (scene, "U1A", "noninverting").y) > 0);
+  assert_true (down * (ml_test_pin (scene, "U1B", "noninverting").y - lower.y) > 0);
+  assert_near (ml_test_pin (scene, "R3", "1").y, ml_test_pin (scene, "R3", "2").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R3", "1").x, ml_test_pin (scene, "R5", "1").x, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -252,8 +238,8 @@ test_layout_lines_between_two_voltages_run_through_lying_transistors (void **sta
 
   for (guint i = 0; i < G_N_ELEMENTS (transistors); i++)
     {
-      assert_near (pin_at (scene, transistors[i], "source").y, pin_at (scene, transistors[i], "drain").y, 0, 1e-9);
-      assert_true (pin_at (scene, transistors[i], "gate").y < pin_at (scene, transistors[i], "drain").y);
+      assert_near (ml_test_pin (scene, transistors[i], "source").y, ml_test_pin (scene, transistors[i], "drain").y, 0, 1e-9);
+      assert_true (ml_test_pin (scene, transistors[i], "gate").y < ml_test_pin (scene, transistors[i], "drain").y);
       assert_int_equal (side_of (scene, "U2", pins[i]), ML_SIDE_RIGHT);
       assert_int_equal (side_of (scene, "J2", pins[i]), ML_SIDE_LEFT);
     }
@@ -273,10 +259,10 @@ test_layout_drivers_of_a_matrix_stand_before_their_rows (void **state)
       g_autofree char *driver = g_strdup_printf ("Q%u", row + 1), *lamp = g_strdup_printf ("LED%u", 4 * row + 1),
                       *resistor = g_strdup_printf ("R%u", row + 1);
 
-      assert_near (pin_at (scene, driver, "collector").x, pin_at (scene, "Q1", "collector").x, 0, 1e-9);
-      assert_near (pin_at (scene, driver, "collector").y, pin_at (scene, lamp, "anode").y, 0, 1e-9);
-      assert_true (pin_at (scene, driver, "collector").x < pin_at (scene, lamp, "anode").x);
-      assert_near (pin_at (scene, resistor, "2").y, pin_at (scene, driver, "base").y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, driver, "collector").x, ml_test_pin (scene, "Q1", "collector").x, 0, 1e-9);
+      assert_near (ml_test_pin (scene, driver, "collector").y, ml_test_pin (scene, lamp, "anode").y, 0, 1e-9);
+      assert_true (ml_test_pin (scene, driver, "collector").x < ml_test_pin (scene, lamp, "anode").x);
+      assert_near (ml_test_pin (scene, resistor, "2").y, ml_test_pin (scene, driver, "base").y, 0, 1e-9);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -293,8 +279,8 @@ test_layout_lamps_of_one_chip_hang_in_a_row (void **state)
     {
       g_autofree char *lamp = g_strdup_printf ("D%u", 10 + i), *before = g_strdup_printf ("D%u", 9 + i);
 
-      assert_near (pin_at (scene, lamp, "cathode").y, pin_at (scene, before, "cathode").y, 0, 1e-9);
-      assert_true (pin_at (scene, lamp, "cathode").x > pin_at (scene, before, "cathode").x);
+      assert_near (ml_test_pin (scene, lamp, "cathode").y, ml_test_pin (scene, before, "cathode").y, 0, 1e-9);
+      assert_true (ml_test_pin (scene, lamp, "cathode").x > ml_test_pin (scene, before, "cathode").x);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -309,7 +295,7 @@ pin_of_series (const MlScene *scene, const Series *series, guint unit)
 {
   g_autofree char *name = g_strdup_printf (series->part, series->first + unit * series->step);
 
-  return pin_at (scene, name, series->pin);
+  return ml_test_pin (scene, name, series->pin);
 }
 
 /* Each unit stands as far from the one before as the second from the first, all of its parts by as much. */
@@ -366,7 +352,7 @@ test_layout_channels_of_one_chip_stand_alike (void **state)
   for (guint i = 0; i < G_N_ELEMENTS (outputs); i++)
     {
       assert_int_equal (side_of (scene, "U2", outputs[i]), ML_SIDE_RIGHT);
-      assert_true (i == 0 || pin_at (scene, "U2", outputs[i - 1]).y < pin_at (scene, "U2", outputs[i]).y);
+      assert_true (i == 0 || ml_test_pin (scene, "U2", outputs[i - 1]).y < ml_test_pin (scene, "U2", outputs[i]).y);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -381,7 +367,7 @@ test_layout_half_bridges_of_one_driver_stand_alike (void **state)
   MlScene *scene = ml_test_scene_of_file ("polishing-spindle.leafboard", &board);
 
   assert_at_one_pitch (scene, halves, G_N_ELEMENTS (halves), 3);
-  assert_near (pin_at (scene, "Q1", "drain").x, pin_at (scene, "Q2", "drain").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q1", "drain").x, ml_test_pin (scene, "Q2", "drain").x, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -413,9 +399,9 @@ test_layout_terminals_stand_at_the_lines_they_end (void **state)
     {
       g_autofree char *resistor = g_strdup_printf ("R%u", 10 + i), *terminal = g_strdup_printf ("A%u", i);
 
-      assert_near (pin_at (scene, resistor, "1").y, pin_at (scene, resistor, "2").y, 0, 1e-9);
-      assert_near (pin_at (scene, "J3", terminal).y, pin_at (scene, resistor, "2").y, 0, 1e-9);
-      assert_true (pin_at (scene, "J3", terminal).x - pin_at (scene, resistor, "2").x < 6);
+      assert_near (ml_test_pin (scene, resistor, "1").y, ml_test_pin (scene, resistor, "2").y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, "J3", terminal).y, ml_test_pin (scene, resistor, "2").y, 0, 1e-9);
+      assert_true (ml_test_pin (scene, "J3", terminal).x - ml_test_pin (scene, resistor, "2").x < 6);
     }
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -429,7 +415,7 @@ test_layout_held_lines_come_in_at_the_left (void **state)
   MlScene *scene = ml_test_scene_of_file ("signal-shifter.leafboard", &board);
 
   assert_int_equal (side_of (scene, "J2", "DATA"), ML_SIDE_RIGHT);
-  assert_true (pin_at (scene, "J2", "DATA").x < pin_at (scene, "U2", "SER").x);
+  assert_true (ml_test_pin (scene, "J2", "DATA").x < ml_test_pin (scene, "U2", "SER").x);
   assert_int_equal (side_of (scene, "U2", "RCK"), ML_SIDE_LEFT);
   assert_int_equal (side_of (scene, "J3", "NEXT"), ML_SIDE_LEFT);
   ml_scene_unref (scene);
@@ -447,10 +433,10 @@ test_layout_fuse_of_a_negative_supply_lies_below_the_positive (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("bearing-amplifier.leafboard", &board);
 
-  assert_near (pin_at (scene, "F1", "1").x, pin_at (scene, "F2", "1").x, 0, 1e-9);
-  assert_true (pin_at (scene, "F1", "1").y < pin_at (scene, "F2", "1").y);
-  assert_near (pin_at (scene, "C1", "plus").x, pin_at (scene, "C2", "minus").x, 0, 1e-9);
-  assert_near (pin_at (scene, "C2", "minus").y, pin_at (scene, "F2", "2").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "F1", "1").x, ml_test_pin (scene, "F2", "1").x, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "F1", "1").y < ml_test_pin (scene, "F2", "1").y);
+  assert_near (ml_test_pin (scene, "C1", "plus").x, ml_test_pin (scene, "C2", "minus").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "minus").y, ml_test_pin (scene, "F2", "2").y, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -462,9 +448,9 @@ test_layout_steadied_zener_hangs_on_the_line_of_the_supply (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("lamp-dimmer.leafboard", &board);
 
-  assert_near (pin_at (scene, "R1", "1").y, pin_at (scene, "R1", "2").y, 0, 1e-9);
-  assert_near (pin_at (scene, "R1", "2").y, pin_at (scene, "D2", "cathode").y, 0, 1e-9);
-  assert_near (pin_at (scene, "D2", "cathode").y, pin_at (scene, "C2", "plus").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R1", "1").y, ml_test_pin (scene, "R1", "2").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R1", "2").y, ml_test_pin (scene, "D2", "cathode").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "D2", "cathode").y, ml_test_pin (scene, "C2", "plus").y, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -645,12 +631,12 @@ test_layout_multivibrator_with_lamps_is_symmetric (void **state)
   for (guint i = 2; i <= 4; i++)
     {
       const char name[] = { 'R', (char) ('0' + i), '\0' };
-      assert_near (pin_at (scene, name, "1").y, pin_at (scene, "R1", "1").y, 0, 1e-9);
+      assert_near (ml_test_pin (scene, name, "1").y, ml_test_pin (scene, "R1", "1").y, 0, 1e-9);
     }
-  assert_near (pin_at (scene, "LED1", "anode").x, pin_at (scene, "R1", "2").x, 0, 1e-9);
-  assert_near (pin_at (scene, "LED2", "anode").x, pin_at (scene, "R2", "2").x, 0, 1e-9);
-  assert_near (pin_at (scene, "LED1", "anode").y, pin_at (scene, "LED2", "anode").y, 0, 1e-9);
-  assert_near (pin_at (scene, "Q1", "emitter").y, pin_at (scene, "Q2", "emitter").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "LED1", "anode").x, ml_test_pin (scene, "R1", "2").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "LED2", "anode").x, ml_test_pin (scene, "R2", "2").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "LED1", "anode").y, ml_test_pin (scene, "LED2", "anode").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q1", "emitter").y, ml_test_pin (scene, "Q2", "emitter").y, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -662,13 +648,13 @@ test_layout_supply_goes_on_behind_four_diodes (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("locomotive-decoder.leafboard", &board);
-  const MlPoint plus = pin_at (scene, "D1", "cathode"), in = pin_at (scene, "U1", "in");
+  const MlPoint plus = ml_test_pin (scene, "D1", "cathode"), in = ml_test_pin (scene, "U1", "in");
 
-  assert_near (pin_at (scene, "C1", "plus").y, in.y, 0, 1e-9);
-  assert_near (pin_at (scene, "C2", "1").y, pin_at (scene, "U1", "out").y, 0, 1e-9);
-  assert_true (plus.x < pin_at (scene, "C1", "plus").x && pin_at (scene, "C1", "plus").x < in.x && in.x < pin_at (scene, "C2", "1").x);
-  assert_near (pin_at (scene, "LED1", "cathode").x, pin_at (scene, "Q7", "collector").x, 0, 1e-9);
-  assert_near (pin_at (scene, "R12", "2").x, pin_at (scene, "Q7", "collector").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C1", "plus").y, in.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "1").y, ml_test_pin (scene, "U1", "out").y, 0, 1e-9);
+  assert_true (plus.x < ml_test_pin (scene, "C1", "plus").x && ml_test_pin (scene, "C1", "plus").x < in.x && in.x < ml_test_pin (scene, "C2", "1").x);
+  assert_near (ml_test_pin (scene, "LED1", "cathode").x, ml_test_pin (scene, "Q7", "collector").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R12", "2").x, ml_test_pin (scene, "Q7", "collector").x, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -714,7 +700,7 @@ test_layout_connector_behind_a_follower_is_an_output (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("frost-alarm.leafboard", &board);
 
-  assert_true (pin_at (scene, "J3", "METER").x > pin_at (scene, "U3", "out").x);
+  assert_true (ml_test_pin (scene, "J3", "METER").x > ml_test_pin (scene, "U3", "out").x);
   assert_int_equal (scene->pins[ml_scene_pin (scene, ml_board_find_part (board, "J3"), 0)].side, ML_SIDE_LEFT);
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -727,7 +713,7 @@ test_layout_connector_behind_a_guarded_output_is_one (void **state)
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("hum-generator.leafboard", &board);
 
-  assert_true (pin_at (scene, "J2", "OUT").x > pin_at (scene, "U1B", "out").x);
+  assert_true (ml_test_pin (scene, "J2", "OUT").x > ml_test_pin (scene, "U1B", "out").x);
   assert_int_equal (side_of (scene, "J2", "OUT"), ML_SIDE_LEFT);
   ml_scene_unref (scene);
   ml_board_unref (board);
@@ -752,7 +738,7 @@ test_layout_negative_supply_hangs_below_the_positive (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("scale-amplifier.leafboard", &board);
-  MlPoint upper = pin_at (scene, "C1", "minus"), lower = pin_at (scene, "C2", "plus");
+  MlPoint upper = ml_test_pin (scene, "C1", "minus"), lower = ml_test_pin (scene, "C2", "plus");
 
   assert_near (upper.x, lower.x, 0, 1e-9);
   assert_true (lower.y > upper.y);
@@ -768,8 +754,8 @@ test_layout_small_capacitors_of_amplifiers_stand_with_the_supply (void **state)
   MlScene *scene = ml_test_scene_of_file ("microphone-amplifier.leafboard", &board);
   guint i, n = 0;
 
-  assert_near (pin_at (scene, "C8", "1").y, pin_at (scene, "C1", "plus").y, 0, 1e-9);
-  assert_near (pin_at (scene, "C9", "1").x, pin_at (scene, "C8", "1").x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C8", "1").y, ml_test_pin (scene, "C1", "plus").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C9", "1").x, ml_test_pin (scene, "C8", "1").x, 0, 1e-9);
   for (i = 0; i < scene->n_flags; i++)
     n += strcmp (board->nets[scene->flags[i].net].name, "VPOS") == 0;
   assert_in_range (n, 1, 4); /* where it comes in, at each of two amplifiers, at the microphone's resistor */
@@ -788,8 +774,8 @@ test_layout_sections_of_a_chip_have_one_pair_of_supply_pins (void **state)
 
   for (i = 0; i < G_N_ELEMENTS (chips); i++)
     {
-      MlPoint plus_a = pin_at (scene, chips[i][0], "positive"), plus_b = pin_at (scene, chips[i][1], "positive");
-      MlPoint minus_a = pin_at (scene, chips[i][0], "negative"), minus_b = pin_at (scene, chips[i][1], "negative");
+      MlPoint plus_a = ml_test_pin (scene, chips[i][0], "positive"), plus_b = ml_test_pin (scene, chips[i][1], "positive");
+      MlPoint minus_a = ml_test_pin (scene, chips[i][0], "negative"), minus_b = ml_test_pin (scene, chips[i][1], "negative");
       assert_near (plus_a.x, plus_b.x, 0, 0);
       assert_near (plus_a.y, plus_b.y, 0, 0);
       assert_near (minus_a.x, minus_b.x, 0, 0);
@@ -816,7 +802,7 @@ test_layout_sections_on_supplies_of_their_own_keep_their_pins (void **state)
                                                cases[i].package, cases[i].second, cases[i].package);
       MlBoard *board = ml_test_board (text);
       MlScene *scene = ml_test_layout (board, 1);
-      MlPoint a = pin_at (scene, "U1A", "positive"), b = pin_at (scene, "U1B", "positive");
+      MlPoint a = ml_test_pin (scene, "U1A", "positive"), b = ml_test_pin (scene, "U1B", "positive");
       assert_true (fabs (a.x - b.x) + fabs (a.y - b.y) > 1);
       assert_int_equal (ml_test_hard_faults (scene, "sections"), 0);
       ml_scene_unref (scene);
@@ -897,16 +883,16 @@ test_layout_secondary_reads_from_left_to_right (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("valve-supply.leafboard", &board);
-  const double xs[] = { pin_at (scene, "L2", "1").x, pin_at (scene, "D4", "anode").x, pin_at (scene, "D4", "cathode").x, pin_at (scene, "L3", "1").x,
-                        pin_at (scene, "L3", "2").x, pin_at (scene, "J2", "P24").x };
+  const double xs[] = { ml_test_pin (scene, "L2", "1").x, ml_test_pin (scene, "D4", "anode").x, ml_test_pin (scene, "D4", "cathode").x, ml_test_pin (scene, "L3", "1").x,
+                        ml_test_pin (scene, "L3", "2").x, ml_test_pin (scene, "J2", "P24").x };
   int ground = ml_board_find_net (board, "SGND");
   guint i, n = 0;
 
   for (i = 1; i < G_N_ELEMENTS (xs); i++)
     assert_true (xs[i - 1] < xs[i]);
-  assert_true (pin_at (scene, "C7", "plus").y < pin_at (scene, "C7", "minus").y);
-  assert_true (pin_at (scene, "C8", "plus").y < pin_at (scene, "C8", "minus").y);
-  assert_true (pin_at (scene, "R9", "1").y < pin_at (scene, "R10", "2").y);
+  assert_true (ml_test_pin (scene, "C7", "plus").y < ml_test_pin (scene, "C7", "minus").y);
+  assert_true (ml_test_pin (scene, "C8", "plus").y < ml_test_pin (scene, "C8", "minus").y);
+  assert_true (ml_test_pin (scene, "R9", "1").y < ml_test_pin (scene, "R10", "2").y);
   for (i = 0; i < scene->n_flags; i++) /* IEC 60617 keeps the sign of the reference for the reference */
     if (scene->flags[i].net == ground)
       {
@@ -930,9 +916,9 @@ test_layout_display_stands_behind_its_driver (void **state)
   for (i = 0; i < G_N_ELEMENTS (segments); i++)
     {
       g_autofree char *out = g_strconcat ("S", segments[i], NULL), *resistor = g_strdup_printf ("R%u", i + 1);
-      MlPoint from = pin_at (scene, "U2", out), to = pin_at (scene, "U3", segments[i]), a = pin_at (scene, resistor, "1"), b = pin_at (scene, resistor, "2");
-      assert_near (from.x, pin_at (scene, "U2", "SA").x, 0, 1e-9);
-      assert_near (to.x, pin_at (scene, "U3", "A").x, 0, 1e-9);
+      MlPoint from = ml_test_pin (scene, "U2", out), to = ml_test_pin (scene, "U3", segments[i]), a = ml_test_pin (scene, resistor, "1"), b = ml_test_pin (scene, resistor, "2");
+      assert_near (from.x, ml_test_pin (scene, "U2", "SA").x, 0, 1e-9);
+      assert_near (to.x, ml_test_pin (scene, "U3", "A").x, 0, 1e-9);
       assert_true (from.x < a.x && a.x < b.x && b.x < to.x);
     }
   ml_scene_unref (scene);
@@ -942,9 +928,9 @@ test_layout_display_stands_behind_its_driver (void **state)
 static void
 assert_push_pull (const MlScene *scene, const char *upper, const char *upper_resistor, const char *lower_resistor, const char *lower)
 {
-  const MlPoint column[] = { pin_at (scene, upper, "collector"), pin_at (scene, upper, "emitter"), pin_at (scene, upper_resistor, "1"),
-                             pin_at (scene, upper_resistor, "2"), pin_at (scene, lower_resistor, "1"), pin_at (scene, lower_resistor, "2"),
-                             pin_at (scene, lower, "emitter"), pin_at (scene, lower, "collector") };
+  const MlPoint column[] = { ml_test_pin (scene, upper, "collector"), ml_test_pin (scene, upper, "emitter"), ml_test_pin (scene, upper_resistor, "1"),
+                             ml_test_pin (scene, upper_resistor, "2"), ml_test_pin (scene, lower_resistor, "1"), ml_test_pin (scene, lower_resistor, "2"),
+                             ml_test_pin (scene, lower, "emitter"), ml_test_pin (scene, lower, "collector") };
   guint i;
 
   for (i = 1; i < G_N_ELEMENTS (column); i++)
@@ -987,7 +973,7 @@ test_layout_chip_watches_its_transistor_at_that_side (void **state)
 
   assert_int_equal (side_of (scene, "U3", "PWM"), ML_SIDE_RIGHT);
   assert_int_equal (side_of (scene, "U3", "SENSE"), ML_SIDE_RIGHT);
-  assert_true (pin_at (scene, "R6", "1").x > pin_at (scene, "U3", "SENSE").x);
+  assert_true (ml_test_pin (scene, "R6", "1").x > ml_test_pin (scene, "U3", "SENSE").x);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -998,15 +984,15 @@ test_layout_polarity_guard_lies_in_the_line_of_the_supply (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("vine-house.leafboard", &board);
-  MlPoint in = pin_at (scene, "Q1", "drain"), out = pin_at (scene, "Q1", "source"), gate = pin_at (scene, "Q1", "gate");
+  MlPoint in = ml_test_pin (scene, "Q1", "drain"), out = ml_test_pin (scene, "Q1", "source"), gate = ml_test_pin (scene, "Q1", "gate");
 
   assert_near (in.y, out.y, 0, 1e-9);
-  assert_near (in.y, pin_at (scene, "J1", "BAT").y, 0, 1e-9);
-  assert_near (out.y, pin_at (scene, "U1", "in").y, 0, 1e-9);
-  assert_true (pin_at (scene, "J1", "BAT").x < in.x && in.x < out.x && out.x < pin_at (scene, "U1", "in").x);
-  assert_near (pin_at (scene, "R1", "1").x, gate.x, 0, 1e-9);
-  assert_true (pin_at (scene, "R1", "1").y > gate.y);
-  assert_near (pin_at (scene, "D1", "cathode").y, out.y, 0, 1e-9);
+  assert_near (in.y, ml_test_pin (scene, "J1", "BAT").y, 0, 1e-9);
+  assert_near (out.y, ml_test_pin (scene, "U1", "in").y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "J1", "BAT").x < in.x && in.x < out.x && out.x < ml_test_pin (scene, "U1", "in").x);
+  assert_near (ml_test_pin (scene, "R1", "1").x, gate.x, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "R1", "1").y > gate.y);
+  assert_near (ml_test_pin (scene, "D1", "cathode").y, out.y, 0, 1e-9);
   ml_scene_unref (scene);
   ml_board_unref (board);
 }
@@ -1017,14 +1003,14 @@ test_layout_many_lamps_of_one_chip_hang_in_even_rows (void **state)
 {
   MlBoard *board;
   MlScene *scene = ml_test_scene_of_file ("block-signals.leafboard", &board);
-  double first = pin_at (scene, "LED1", "anode").y, last = pin_at (scene, "LED9", "anode").y;
+  double first = ml_test_pin (scene, "LED1", "anode").y, last = ml_test_pin (scene, "LED9", "anode").y;
   guint n_first = 0, n_last = 0;
 
   for (guint i = 1; i <= 9; i++)
     {
       g_autofree char *lamp = g_strdup_printf ("LED%u", i);
-      n_first += fabs (pin_at (scene, lamp, "anode").y - first) < 1e-9;
-      n_last += fabs (pin_at (scene, lamp, "anode").y - last) < 1e-9;
+      n_first += fabs (ml_test_pin (scene, lamp, "anode").y - first) < 1e-9;
+      n_last += fabs (ml_test_pin (scene, lamp, "anode").y - last) < 1e-9;
     }
   assert_int_equal (n_first, 5);
   assert_int_equal (n_last, 4);
