@@ -477,6 +477,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_matrices (&finder);
   ml_idiom_find_combs (&finder);
   ml_idiom_find_isolated (&finder);
+  ml_idiom_find_crystals (&finder);
   ml_idiom_find_push_pulls (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);

@@ -55,6 +55,7 @@ void ml_idiom_find_shifters (MlFinder *finder);    /* layout-shifter.c: lines be
 void ml_idiom_find_matrices (MlFinder *finder);    /* layout-matrix.c: lamps or keys in rows and columns */
 void ml_idiom_find_combs (MlFinder *finder);       /* layout-comb.c: lamps in a row, each at its own pin of a chip */
 void ml_idiom_find_isolated (MlFinder *finder);    /* layout-opto.c: isolated inputs */
+void ml_idiom_find_crystals (MlFinder *finder);    /* layout-crystal.c */
 void ml_idiom_find_push_pulls (MlFinder *finder);  /* layout-push-pull.c: followers of opposite polarity at one output */
 void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: bridges, amplifiers, transistor stages */
 void ml_idiom_find_networks (MlFinder *finder);    /* layout-network.c: ladders, columns, dividers, strings */

@@ -281,16 +281,37 @@ find_halves (MlFinder *finder)
   return halves;
 }
 
+/* What a bridge is built for before what only protects it. */
+static int
+rank_as_load (MlKind kind)
+{
+  return kind == ML_KIND_COIL || kind == ML_KIND_LAMP ? 0 : kind == ML_KIND_RESISTOR ? 1 : 2;
+}
+
 static int
 load_between (const MlFinder *finder, int a, int b)
 {
-  int piece, pin;
+  int piece, pin, found = -1;
   guint k;
 
   for (k = 0; k < ml_idiom_n_at (finder, a); k++)
-    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_two (finder, piece) && ml_idiom_other (finder, piece, a) == b)
-      return piece;
-  return -1;
+    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_two (finder, piece) && ml_idiom_other (finder, piece, a) == b
+        && (found < 0 || rank_as_load (ml_idiom_kind (finder, piece)) < rank_as_load (ml_idiom_kind (finder, found))))
+      found = piece;
+  return found;
+}
+
+#define BESIDE_LOAD 4 /* g */
+
+/* What else lies between the halves, below the load. */
+static void
+put_beside_load (MlFinder *finder, MlMemberList *list, const Half *left, const Half *right, int x, int y)
+{
+  int piece = load_between (finder, left->middle, right->middle);
+  const MlForm *form = piece < 0 ? NULL : ml_idiom_lying (finder, piece, left->middle);
+
+  if (form != NULL)
+    ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, left->middle), x, y + BESIDE_LOAD);
 }
 
 /* The load lies between two halves, the right one mirrored. */
@@ -308,6 +329,7 @@ add_full_bridge (MlFinder *finder, const Half *left, const Half *right)
   other = half_list (finder, right, &end_b);
   x = MAX (end_a, end_b) + 2;
   ml_idiom_put (finder, list, load, form, ml_idiom_pin_on (finder, load, left->middle), x, HALF_PITCH - 2);
+  put_beside_load (finder, list, left, right, x, HALF_PITCH - 2);
   sense = sense_of (finder, left->bottom);
   if (sense >= 0)
     ml_idiom_put (finder, list, sense, ml_idiom_standing (finder, sense, left->bottom), ml_idiom_pin_on (finder, sense, left->bottom), x + 2,

@@ -2,6 +2,8 @@
 /* Boards of a few parts whose drawing must show one thing (common practice of the drawing office). */
 #include "drawing/layout-boards.h"
 
+#include <math.h>
+
 #include "support/near.h"
 
 /* ---- which nets are rails ---- */
@@ -69,12 +71,77 @@ test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there (void **state)
   ml_board_unref (board);
 }
 
+/* ---- structures ---- */
+
+/* A crystal stands on end, each of its load capacitors in one line with one of its pins. */
+static void
+test_layout_crystal_stands_between_its_lines (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Pace of a layout clock\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=V5 N=GND\n"
+                                  "part U1 block VCC=V5 GND=GND X1=X1 X2=X2 OUT=OUT supply=VCC ground=GND\n"
+                                  "part Y1 block 1=X1 2=X2\n"
+                                  "part C1 capacitor 1=X1 2=GND value=22p\n"
+                                  "part C2 capacitor 1=X2 2=GND value=22p\n"
+                                  "part C3 capacitor 1=V5 2=GND value=100n\n"
+                                  "part R1 resistor 1=OUT 2=L value=470\n"
+                                  "part LED1 led anode=L cathode=GND colour=red\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=100m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  MlPoint first = ml_test_pin (scene, "Y1", "1"), second = ml_test_pin (scene, "Y1", "2");
+
+  assert_int_equal (ml_test_hard_faults (scene, "crystal"), 0);
+  assert_near (first.x, second.x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C1", "1").y, first.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C1", "2").y, first.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "1").y, second.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C1", "1").x, ml_test_pin (scene, "C2", "1").x, 0, 1e-9);
+  assert_int_equal (ml_test_flags (scene, "X1", ML_FLAG_NET) + ml_test_flags (scene, "X2", ML_FLAG_NET), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Between the halves of a bridge lies the motor; the capacitor that quiets it lies beside it, straight below. */
+static void
+test_layout_motor_lies_in_the_line_of_its_bridge (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Motor of a turntable\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=VM N=GND\n"
+                                  "part C1 capacitor plus=VM minus=GND value=470u\n"
+                                  "part Q1 pnp emitter=VM base=H1 collector=MA\n"
+                                  "part Q2 pnp emitter=VM base=H2 collector=MB\n"
+                                  "part Q3 npn collector=MA base=L1 emitter=GND\n"
+                                  "part Q4 npn collector=MB base=L2 emitter=GND\n"
+                                  "part C2 capacitor 1=MA 2=MB value=100n\n"
+                                  "part M1 coil 1=MA 2=MB show=motor\n"
+                                  "part J2 connector A=H1 B=H2 C=L1 D=L2\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=VM minus=GND voltage=12 limit=1\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  MlPoint left = ml_test_pin (scene, "M1", "1"), right = ml_test_pin (scene, "M1", "2");
+
+  assert_int_equal (ml_test_hard_faults (scene, "motor"), 0);
+  assert_near (left.y, right.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q1", "collector").y, ml_test_pin (scene, "Q2", "collector").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q1", "collector").x + ml_test_pin (scene, "Q2", "collector").x, left.x + right.x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "1").x, left.x, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "2").x, right.x, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "C2", "1").y > left.y);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_layout_gate_held_at_its_supply_is_no_rail),
     cmocka_unit_test (test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there),
+    cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
+    cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
