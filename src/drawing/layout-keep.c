@@ -21,6 +21,7 @@ typedef struct
 struct _MlKept
 {
   GArray *stays; /* of Stay */
+  GArray *partings; /* of MlParting */
   MlScene *previous;
   int x0, y0, x1, y1;
 };
@@ -235,6 +236,7 @@ ml_kept_new (const MlKit *kit, const MlScene *previous)
   guint i;
 
   kept->stays = g_array_new (FALSE, FALSE, sizeof (Stay));
+  kept->partings = g_array_new (FALSE, FALSE, sizeof (MlParting));
   kept->previous = previous == NULL ? NULL : ml_scene_ref ((MlScene *) previous);
   for (i = 0; i < kit->plain->len; i++)
     {
@@ -270,6 +272,7 @@ ml_kept_reopened (const MlKit *kit, const MlScene *scene)
 
   ml_layout_places (scene, places);
   kept->stays = g_array_new (FALSE, FALSE, sizeof (Stay));
+  kept->partings = g_array_new (FALSE, FALSE, sizeof (MlParting));
   kept->previous = ml_scene_ref ((MlScene *) scene);
   for (i = 0; i < kit->plain->len; i++)
     {
@@ -292,6 +295,7 @@ void
 ml_kept_free (MlKept *kept)
 {
   g_array_unref (kept->stays);
+  g_array_unref (kept->partings);
   g_clear_pointer (&kept->previous, ml_scene_unref);
   g_free (kept);
 }
@@ -336,6 +340,44 @@ ml_kept_override (MlKept *kept, const MlKit *kit, int part, const MlPlace *place
         }
     }
   take_hull (kept);
+}
+
+/* ---- parted along a line ---- */
+
+void
+ml_kept_part (MlKept *kept, const MlParting *parting)
+{
+  g_array_append_val (kept->partings, *parting);
+}
+
+gboolean
+ml_parting_moves (const MlParting *parting, const MlSpot *spot)
+{
+  int low = parting->axis == 0 ? spot->x + spot->form->pin_hull.x0 : spot->y + spot->form->pin_hull.y0;
+  guint i;
+
+  for (i = 0; i < spot->form->n_cores; i++)
+    low = MIN (low, parting->axis == 0 ? spot->x + spot->form->cores[i].x0 : spot->y + spot->form->cores[i].y0);
+  return low >= parting->line;
+}
+
+void
+ml_parting_apply (const MlParting *parting, MlSheet *sheet)
+{
+  guint i;
+
+  for (i = 0; i < sheet->n; i++)
+    if (ml_parting_moves (parting, &sheet->spots[i]))
+      *(parting->axis == 0 ? &sheet->spots[i].x : &sheet->spots[i].y) += parting->by;
+}
+
+/* None of the pieces that the line did not move lies beyond it where a moved one does. */
+void
+ml_parting_undo (const MlParting *parting, MlSheet *sheet)
+{
+  MlParting back = { parting->axis, parting->line + parting->by, -parting->by };
+
+  ml_parting_apply (&back, sheet);
 }
 
 /* ---- boxes: pins in the order in which they stood ---- */
@@ -468,6 +510,12 @@ ml_kept_apply (const MlKept *kept, MlSheet *sheet)
       spot->fixed = spot->on = TRUE;
       if (!ml_sheet_inside (sheet, stay->piece))
         spot->fixed = spot->on = FALSE;
+    }
+  for (i = 0; i < kept->partings->len; i++)
+    {
+      MlParting parting = g_array_index (kept->partings, MlParting, i);
+      parting.line += parting.axis == 0 ? sheet->origin_x : sheet->origin_y;
+      ml_parting_apply (&parting, sheet);
     }
   ml_sheet_put_all (sheet);
   fit_blocks (kept, sheet);

@@ -4,6 +4,7 @@
 #include "drawing/layout-polish.h"
 #include "drawing/layout-keep.h"
 #include "drawing/layout-stages.h"
+#include "drawing/layout-way.h"
 
 #include <math.h>
 #include <string.h>
@@ -656,8 +657,9 @@ n_letters (const MlScene *scene)
   return n;
 }
 
+/* parting: NULL, or where it comes apart. */
 static MlScene *
-as_reopened (const Job *job, const MlScene *scene)
+as_reopened (const Job *job, const MlScene *scene, const MlParting *parting)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   Job again = *job;
@@ -665,6 +667,8 @@ as_reopened (const Job *job, const MlScene *scene)
 
   again.kept = ml_kept_reopened (kit, scene);
   again.span = span_of (kit, again.kept);
+  if (parting != NULL)
+    ml_kept_part (again.kept, parting);
   ml_kit_free (kit);
   reopened = lay_out_plainly (&again);
   ml_kept_free (again.kept);
@@ -679,12 +683,69 @@ reopen (const Job *job, Attempt *attempt)
 
   if (is_hurried (job) || job->options->effort == 0 || is_cancelled (job) || attempt->scene->n_symbols > CROWD)
     return;
-  attempt->reopened = as_reopened (job, attempt->scene);
+  attempt->reopened = as_reopened (job, attempt->scene, NULL);
   after = ml_layout_measure (attempt->reopened);
   attempt->reopened_score = rating_of (attempt->reopened, attempt->look);
   if (is_cancelled (job) || ml_layout_hard_faults (&after) > ml_layout_hard_faults (&before)
       || n_letters (attempt->reopened) < n_letters (attempt->scene))
     g_clear_pointer (&attempt->reopened, ml_scene_unref);
+}
+
+/* ---- room for wires whose place a name has taken ---- */
+
+#define MOST_PARTED 3    /* times */
+#define MOST_PARTINGS 8  /* looked at each time */
+
+static GArray *
+partings_of (const Job *job, const MlScene *scene)
+{
+  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
+  MlKept *kept = ml_kept_reopened (kit, scene);
+  GArray *partings = ml_ways_find (kit, kept, scene, span_of (kit, kept), job->cancellable);
+
+  ml_kept_free (kept);
+  ml_kit_free (kit);
+  return partings;
+}
+
+/* The same drawing parted where that helps most; NULL: nowhere. */
+static MlScene *
+parted (const Job *job, const MlScene *scene)
+{
+  GArray *partings = partings_of (job, scene);
+  double least = rating_of (scene, 0);
+  MlScene *best = NULL;
+  guint i;
+
+  for (i = 0; i < MIN (partings->len, MOST_PARTINGS) && !is_cancelled (job); i++)
+    {
+      MlScene *tried = as_reopened (job, scene, &g_array_index (partings, MlParting, i));
+      double rating = rating_of (tried, 0);
+      if (rating < least - 1e-9)
+        {
+          least = rating;
+          g_clear_pointer (&best, ml_scene_unref);
+          best = ml_scene_ref (tried);
+        }
+      ml_scene_unref (tried);
+    }
+  g_array_unref (partings);
+  return best;
+}
+
+/* Takes scene over. */
+static MlScene *
+with_ways (const Job *job, MlScene *scene)
+{
+  MlScene *better;
+  int i;
+
+  for (i = 0; i < MOST_PARTED && !is_cancelled (job) && (better = parted (job, scene)) != NULL; i++)
+    {
+      ml_scene_unref (scene);
+      scene = better;
+    }
+  return scene;
 }
 
 /* ---- several attempts, side by side; the best is chosen in their order, however they were shared among threads ---- */
@@ -835,6 +896,8 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
     scene = lay_out_plainly (&job);
   else
     scene = best_of (&job, n_whole_attempts (&job, n_pieces), n_staged_attempts (&job, n_pieces));
+  if (ml_kept_n (job.kept) == 0 && job.options->effort > 1 && n_pieces <= CROWD && !scene->in_rows && !is_large (&job))
+    scene = with_ways (&job, scene);
   tell (&job, 1);
   ml_scene_state_set (scene, net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);
