@@ -2,12 +2,10 @@
 /* Drawing a board: a part hangs at the pointer and is set, parts are moved, pins are joined.
  * Also the "pick a pin" state, which others ask for. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
-#include "drawing/symbol-geometry.h"
 
 /* Pins of a new part whose kind leaves the number open. */
 static guint

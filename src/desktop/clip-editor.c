@@ -188,7 +188,10 @@ begin_pick (MlClipEditor *self, Lead lead)
   *pick = (Pick){ .editor = g_object_ref (self), .lead = lead };
   self->n_picks++;
   if (self->canvas != NULL)
-    ml_canvas_pick (self->canvas, form_of (self)->lead_prompts[lead], picked_cb, pick, pick_free);
+    {
+      g_autofree char *hint = g_strdup_printf ("%s; or walk to the pin, then Enter", form_of (self)->lead_prompts[lead]);
+      ml_canvas_pick (self->canvas, hint, picked_cb, pick, pick_free);
+    }
   else
     pick_free (pick);
 }

@@ -80,7 +80,7 @@ condition F1.1 D2.anode
 condition D2.anode F1.1
 # one without a supply is the cold board, and no click is waited for any more
 click add-condition
-wait_words hint '*red lead goes'
+wait_words hint '*red lead goes*'
 wait_left_of card-3 add-condition 16 # it is brought wholly into view, with its frame
 click_until_gone supply-cancel
 wait_words card-name-3 cold
