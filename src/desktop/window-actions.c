@@ -115,7 +115,7 @@ mode_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
   g_simple_action_set_state (action, state);
   ml_canvas_set_mode (self->circuit_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
   ml_canvas_set_mode (self->picture_canvas, draws ? ML_CANVAS_DRAW : ML_CANVAS_MEASURE);
-  gtk_widget_set_visible (self->draw_bar, draws);
+  ml_window_show_tools (self);
   if (draws)
     ml_window_notice_over (self, "pads");
   ml_window_refresh_actions (self);

@@ -86,10 +86,20 @@ ml_window_notice_over (MlWindow *self, const char *word)
 }
 
 void
+ml_window_show_tools (MlWindow *self)
+{
+  gboolean picks = ml_canvas_picks (self->circuit_canvas) || ml_canvas_picks (self->picture_canvas);
+
+  gtk_widget_set_visible (self->draw_bar, ml_canvas_get_mode (self->circuit_canvas) == ML_CANVAS_DRAW && !(picks && self->is_short));
+}
+
+void
 ml_window_show_hint (MlWindow *self, const char *text)
 {
   gtk_label_set_text (GTK_LABEL (self->hint), text);
   gtk_widget_set_visible (self->hint, text != NULL && text[0] != '\0');
+  ml_window_show_status (self);
+  ml_window_show_tools (self);
   gtk_widget_queue_allocate (self->drawing_slot);
 }
 
@@ -131,12 +141,27 @@ find_busy (MlWindow *self, GtkWidget *child)
 }
 
 static gboolean
-covers_what_must_be_seen (const GdkRectangle *at, const GArray *busy)
+covers (const GdkRectangle *at, const GArray *busy, gboolean only_must)
 {
   for (guint i = 0; i < busy->len; i++)
-    if (g_array_index (busy, MlBusy, i).must && gdk_rectangle_intersect (at, &g_array_index (busy, MlBusy, i).at, NULL))
+    if ((g_array_index (busy, MlBusy, i).must || !only_must) && gdk_rectangle_intersect (at, &g_array_index (busy, MlBusy, i).at, NULL))
       return TRUE;
   return FALSE;
+}
+
+static gboolean arranged_idle_cb (gpointer data);
+
+/* In a short window, as with large text, the drawing may be no higher than the hint: over it nothing could be clicked any more. */
+static void
+choose_hint_place (MlWindow *self, gboolean covers_some)
+{
+  gboolean below = self->is_short && covers_some;
+
+  if (self->hint_below == below)
+    return;
+  self->hint_below = below;
+  if (self->notice_moves == 0)
+    self->notice_moves = g_idle_add (arranged_idle_cb, self); /* not while room is being given */
 }
 
 /* Where there is no room beside an entry, as with large text in a small window, what is said waits until that is closed. */
@@ -153,7 +178,9 @@ position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at, gpoint
   gtk_widget_measure (child, GTK_ORIENTATION_VERTICAL, width, &least, &height, NULL, NULL);
   g_autoptr (GArray) busy = find_busy (self, child);
   *ret_at = ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, child == self->hint, (const MlBusy *) busy->data, busy->len);
-  gtk_widget_set_child_visible (child, !panel_is_open (self) || !covers_what_must_be_seen (ret_at, busy));
+  if (child == self->hint)
+    choose_hint_place (self, covers (ret_at, busy, FALSE));
+  gtk_widget_set_child_visible (child, !(child == self->hint && self->hint_below) && !(panel_is_open (self) && covers (ret_at, busy, TRUE)));
   return TRUE;
 }
 
@@ -196,6 +223,7 @@ arranged_idle_cb (gpointer data)
     fit_status (self);
   self->is_short = is_short (self);
   ml_bench_strip_set_short (self->strip, self->is_short);
+  ml_window_show_status (self);
   gtk_widget_queue_allocate (self->drawing_slot);
   return G_SOURCE_REMOVE;
 }

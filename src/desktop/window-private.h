@@ -42,6 +42,7 @@ struct _MlWindow
   guint notice_timeout, notice_moves, views_share, corner_moves;
   int corner_width, corner_height; /* px, of the switch of views */
   gboolean is_short; /* little height for the size of the text */
+  gboolean hint_below; /* the drawing leaves the hint no room: it stands in the line below */
   int status_width; /* of the drawing, for which the line below it has its room */
   int views_width, views_height;     /* for which both views share the room; 0: not yet */
   gboolean views_kept, views_moving; /* the divider was moved by hand; by the window just now */
@@ -54,10 +55,12 @@ void ml_window_opened (MlWindow *self); /* the document has just been opened: it
 /* The unit compared with: the good unit, else any other; -1 when comparing is off. */
 int ml_window_other_unit (MlWindow *self);
 void ml_window_set_paper (MlWindow *self, MlPaper paper);
+void ml_window_show_status (MlWindow *self); /* the line below the drawing: what is selected, or the hint */
 /* Applies an edit's result as one step, or says what stood in the way; takes both. FALSE when it failed. */
 gboolean ml_window_apply (MlWindow *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
 
 /* window-notice.c */
+void ml_window_show_tools (MlWindow *self); /* the row of tools above the drawing, in Draw; in a short window not while a click on the drawing is waited for */
 void ml_window_build_notice (MlWindow *self); /* once the views are there */
 void ml_window_place_notice (MlWindow *self); /* what it keeps off may have moved */
 /* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */

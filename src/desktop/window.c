@@ -50,10 +50,11 @@ failed_cb (GtkWidget *widget, const char *text, gpointer data)
 static void
 hint_cb (MlCanvas *canvas, const char *text, gpointer data)
 {
+  if (ML_WINDOW (data)->document == NULL)
+    return; /* the window is going */
   if (canvas == ML_WINDOW (data)->canvas)
     ml_window_show_hint (data, text);
-  if (ML_WINDOW (data)->document != NULL)
-    ml_window_refresh_actions (data); /* a part taken in hand can be turned */
+  ml_window_refresh_actions (data); /* a part taken in hand can be turned */
   if (ml_canvas_picks (canvas))
     g_action_group_change_action_state (G_ACTION_GROUP (data), "file-text", g_variant_new_boolean (FALSE));
 }
@@ -103,11 +104,13 @@ show_title (MlWindow *self)
   gtk_window_set_title (GTK_WINDOW (self), at_start ? "Meterleaf" : title);
 }
 
-static void
-show_status (MlWindow *self)
+void
+ml_window_show_status (MlWindow *self)
 {
-  g_autofree char *text = ml_status_text (self->document);
+  gboolean hint = self->hint_below && gtk_widget_get_visible (self->hint);
+  g_autofree char *text = hint ? g_strdup (gtk_label_get_text (GTK_LABEL (self->hint))) : ml_status_text (self->document);
 
+  (hint ? gtk_widget_add_css_class : gtk_widget_remove_css_class) (self->status, "hint-below");
   const char *nothing = ml_document_board (self->document)->n_parts == 0 ? "Nothing drawn yet. Press a in Draw, or “Add a Part…”, and choose a kind by its name."
                                                                          : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.";
   gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : nothing);
@@ -213,7 +216,7 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     }
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_VERDICT | ML_CHANGED_POINT)) != 0)
     {
-      show_status (self);
+      ml_window_show_status (self);
       show_supposed (self);
       ml_window_place_notice (self);
     }

@@ -641,6 +641,41 @@ test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
   window_end (window);
 }
 
+/* Where the drawing is hardly higher than the hint, the hint stands in the line below it: the pin it asks for must be seen. */
+static void
+test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing (void **state)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  GtkSettings *settings = gtk_settings_get_default ();
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  int dpi;
+
+  ml_window_open (window, path);
+  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
+  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  g_action_group_change_action_state (G_ACTION_GROUP (window), "mode", g_variant_new_string ("draw"));
+  spin_until_still (window->drawing_slot);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "add-condition", NULL);
+  for (int wait = 0; wait < 5000 && !window->hint_below; wait++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  spin_until_still (window->drawing_slot);
+  assert_true (window->hint_below);
+  assert_false (gtk_widget_get_child_visible (window->hint));
+  assert_non_null (strstr (gtk_label_get_text (GTK_LABEL (window->status)), "where the red lead goes"));
+  assert_false (gtk_widget_get_visible (window->draw_bar)); /* its tools are of no use meanwhile, its room is */
+  g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+  spin_until_still (window->drawing_slot);
+  assert_null (strstr (gtk_label_get_text (GTK_LABEL (window->status)), "where the red lead goes"));
+  assert_true (gtk_widget_get_visible (window->draw_bar));
+  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  window_end (window);
+}
+
 /* In the smallest window the drawing reaches up to the hint's usual place, and leaves it another one. */
 static void
 test_hint_covers_nothing_that_is_written (void **state)
@@ -1015,6 +1050,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
+    cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
     cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
