@@ -140,12 +140,23 @@ offer_datasheets (MlNearest *nearest, const GPtrArray *datasheets)
     ml_nearest_offer (nearest, ((const MlDatasheet *) g_ptr_array_index (datasheets, i))->name);
 }
 
+/* A number beside a known one need be no slip: the 1N5401 beside the 1N5400. new string. */
+static char *
+offer_own_datasheet (MlBoardReader *reader, const char *found, const char *near)
+{
+  const MlDatasheet *sheet = ml_kind_find (near) == NULL ? find_datasheet (reader, near) : NULL;
+
+  if (sheet == NULL || g_ascii_strcasecmp (found, near) == 0)
+    return g_strdup ("");
+  return g_strdup_printf (" If not, add a line: datasheet %s %s", found, sheet->kind->word);
+}
+
 static void
 say_unknown_kind (MlBoardReader *reader, const MlWord *word)
 {
   const MlKindInfo *called = ml_kind_by_trade_word (word->text);
   MlNearest nearest;
-  g_autofree char *meant = NULL;
+  g_autofree char *meant = NULL, *own = NULL;
 
   ml_nearest_start (&nearest, word->text);
   for (guint i = 0; called == NULL && i < ML_N_KINDS; i++)
@@ -158,8 +169,8 @@ say_unknown_kind (MlBoardReader *reader, const MlWord *word)
   if (called != NULL)
     nearest.best = called->word;
   meant = ml_meant (&nearest);
-  SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s", word->text,
-        nearest.best != NULL ? meant : "; one that is not in the list is drawn as a block");
+  own = nearest.best != NULL ? offer_own_datasheet (reader, word->text, nearest.best) : g_strdup ("; one that is not in the list is drawn as a block");
+  SAID (reader, word, "'%s' is neither a kind of part nor a known part number%s%s", word->text, meant, own);
 }
 
 static const MlKindInfo *

@@ -308,6 +308,7 @@ static const Wrong wrong[] = {
   { "part Q1 npn c=A\n", 1, 13, "did you mean collector?" },
   { "part D1 diode k=A\n", 1, 15, "did you mean cathode?" },
   { "part R1 res\n", 1, 9, "did you mean resistor?" },
+  { "part D1 1N5401 anode=A cathode=B\n", 1, 9, "did you mean 1N5400? If not, add a line: datasheet 1N5401 diode" },
   { "part K1 Relay\n", 1, 9, "did you mean coil?" },
   { "part D1 schottky\n", 1, 9, "did you mean diode?" },
   { "part Y1 crystal\n", 1, 9, "drawn as a block" },
