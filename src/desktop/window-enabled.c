@@ -16,11 +16,11 @@ static const struct { const char *id, *label; gboolean on_circuit, on_picture; }
   { "win.turn", "Turn", TRUE, TRUE },
   { "win.mirror", "Mirror", TRUE, TRUE },
   { "win.picture-other", "Other Side", FALSE, TRUE },
-  { "win.picture-carry", "Carry Pads", FALSE, TRUE },
+  { "win.picture-carry", "Pads From Other Side", FALSE, TRUE },
   { "win.picture-near", "Neighbours", FALSE, TRUE },
   { "win.remove", "Remove", TRUE, TRUE },
   { "win.part-value", "Value…", TRUE, FALSE },
-  { "win.set-reference", "Black Rests Here", TRUE, FALSE },
+  { "win.set-reference", "Black Probe Here", TRUE, FALSE },
   { "win.add-pin", "Add a Pin", TRUE, FALSE },
   { "win.arrange", "Arrange", TRUE, FALSE },
 };
