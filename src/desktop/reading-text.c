@@ -54,12 +54,28 @@ ml_reading_text_begins_over (const char *text)
   return over_letters (text, letters) && strcmp (letters, "O") == 0;
 }
 
+/* "1.8-2.1 V", as a person writes what wanders, for "1.8..2.1 V": a dash between two numbers, which is neither a sign nor that of an exponent. */
+static char *
+dots_for_dash (const char *text)
+{
+  const char *dash = *text != '\0' ? strchr (text + 1, '-') : NULL, *before = dash, *after = dash;
+
+  if (dash == NULL || strstr (text, "..") != NULL)
+    return g_strdup (text);
+  while (before > text && g_ascii_isspace (before[-1]))
+    before--;
+  after += 1 + strspn (after + 1, " ");
+  gboolean exponent = before == dash && g_ascii_tolower (before[-1]) == 'e';
+  if (before == text || exponent || !(g_ascii_isalnum (before[-1]) || before[-1] == '.' || before[-1] == ',') || !g_ascii_isdigit (*after))
+    return g_strdup (text);
+  return g_strdup_printf ("%.*s..%s", (int) (before - text), text, after);
+}
+
 static char *
 plain (const char *text)
 {
-  g_autofree char *minus = plain_signs (text);
+  g_autofree char *signs = plain_signs (text), *minus = dots_for_dash (g_strstrip (signs));
   char letters[3];
-  g_strstrip (minus);
   if (g_ascii_strcasecmp (minus, "o") == 0 || (over_letters (minus, letters) && strcmp (letters, "OL") == 0))
     return g_strdup ("OL");
   return g_steal_pointer (&minus);

@@ -30,6 +30,10 @@ static const Good good[] = {
   { " 2.910 ", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 2.91, 2.91, "2.910", "2.910 V" },
   { "1.8..2.1", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.8, 2.1, "1.8..2.1", "1.8 V to 2.1 V" },
   { "1,8..2,1", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.8, 2.1, "1.8..2.1", "1.8 V to 2.1 V" },
+  { "1.8-2.1", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.8, 2.1, "1.8..2.1", "1.8 V to 2.1 V" },
+  { "1,8 \xe2\x80\x93 2,1 V", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 1.8, 2.1, "1.8..2.1V", "1.8 V to 2.1 V" },
+  { "-2-3", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, -2, 3, "-2..3", "-2 V to 3 V" },
+  { "12e-3", ML_READS_VOLTS, FALSE, ML_READS_VOLTS, 0.012, 0.012, "12e-3", "12 mV" }, /* no range */
   { "4k7", ML_READS_OHMS, TRUE, ML_READS_OHMS, 4700, 4700, "4k7", "4.7 k\xce\xa9" },
   { "OL", ML_READS_OHMS, TRUE, ML_READS_OHMS, INFINITY, INFINITY, "OL", "over range" },
   { "0L", ML_READS_OHMS, TRUE, ML_READS_OHMS, INFINITY, INFINITY, "OL", "over range" },
