@@ -136,6 +136,7 @@ ml_ask (GtkWindow *parent, const MlAsk *ask, MlAskFunc func, gpointer data, GDes
   gtk_box_append (GTK_BOX (box), grid);
   question->trouble = wrapped_label ("");
   gtk_widget_add_css_class (question->trouble, "trouble");
+  gtk_widget_set_name (question->trouble, "ask-trouble");
   gtk_widget_set_visible (question->trouble, FALSE);
   gtk_box_append (GTK_BOX (box), question->trouble);
   row = button_row (box);

@@ -3,6 +3,7 @@
 #include "desktop/window-private.h"
 
 #include "board/edit.h"
+#include "board/nearest.h"
 #include "board/scan.h"
 #include "desktop/ask.h"
 
@@ -165,6 +166,34 @@ ml_window_ask_pass (MlWindow *self)
   ml_ask (GTK_WINDOW (self), &ask, pass_answered_cb, context_new (self, FALSE, NULL), context_free);
 }
 
+/* The part's own name for what was typed, capital letters or not; NULL: there is none. */
+static const char *
+part_called (const MlBoard *board, const char *typed)
+{
+  const char *found = NULL;
+
+  for (guint i = 0; i < board->n_parts; i++)
+    if (strcmp (board->parts[i].name, typed) == 0)
+      return board->parts[i].name;
+    else if (found == NULL && g_ascii_strcasecmp (board->parts[i].name, typed) == 0)
+      found = board->parts[i].name;
+  return found;
+}
+
+static char *
+no_such_part (const MlBoard *board, const char *typed)
+{
+  MlNearest nearest;
+
+  if (typed[0] == '\0')
+    return g_strdup ("Which part was it? Type its name as the drawing has it.");
+  ml_nearest_start (&nearest, typed);
+  for (guint i = 0; i < board->n_parts; i++)
+    ml_nearest_offer (&nearest, board->parts[i].name);
+  return nearest.best != NULL ? g_strdup_printf ("There is no part “%s” on this board; did you mean %s?", typed, nearest.best)
+                              : g_strdup_printf ("There is no part “%s” on this board.", typed);
+}
+
 static char *
 log_answered_cb (const char *const *answers, gpointer data)
 {
@@ -173,13 +202,14 @@ log_answered_cb (const char *const *answers, gpointer data)
   g_autoptr (GDateTime) now = g_date_time_new_now_local ();
   g_autofree char *when = g_date_time_format (now, "%Y-%m-%dT%H:%M");
   gboolean noted = g_str_equal (context->what, "noted");
-  g_autofree char *part = noted ? NULL : stripped (answers[0]), *text = stripped (answers[noted ? 0 : 1]);
+  g_autofree char *typed = noted ? NULL : stripped (answers[0]), *text = stripped (answers[noted ? 0 : 1]);
+  const char *part = NULL;
   GError *error = NULL;
 
   if (noted && text[0] == '\0')
     return g_strdup ("What shall be written?");
-  if (!noted && ml_board_find_part (ml_document_board (self->document), part) < 0)
-    return g_strdup_printf ("There is no part “%s” on this board.", part);
+  if (!noted && (part = part_called (ml_document_board (self->document), typed)) == NULL)
+    return no_such_part (ml_document_board (self->document), typed);
   MlText *job_text = ml_job_edit_add_log (ml_document_job (self->document), when, ml_document_unit (self->document), context->what, part,
                                           text[0] != '\0' ? text : NULL, &error);
   char *trouble = apply_or_say (self, NULL, job_text, error, "Write in the log");

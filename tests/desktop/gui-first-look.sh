@@ -68,6 +68,18 @@ wait_words power-up 'For the first power-up set the limit to * mA: in * a sound 
 # what the unknown chip does is known from the good unit, whose supply showed 17.23 mA in this condition; without it both conditions draw 39 mA
 key alt+1
 wait_words power-up 'For the first power-up set the limit to * mA: in rest a sound board draws 1[78] mA.'
+# a part that is written in the log is known by its name, in small letters too; one that is not there is asked for again
+click_for unit-button menu:Replaced-a-Part…
+click menu:Replaced-a-Part…
+click ask-0
+key ctrl+a BackSpace Return
+wait_words ask-trouble 'Which part was it*'
+click ask-0
+enter_text q11
+key Return
+wait_words ask-trouble '*no part “q11”*did you mean Q1?'
+key BackSpace Return
+wait_words notice 'Written in the log: replaced Q1*'
 # the demo stays what it is: saving asks for another name
 key ctrl+s
 wait_window 'Save the board and its job'
