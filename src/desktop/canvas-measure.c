@@ -6,6 +6,7 @@
 #include "board/edit.h"
 #include "desktop/canvas-private.h"
 #include "desktop/entry.h"
+#include "desktop/findings-text.h"
 
 static MlProbe
 pin_probe (const MlBoard *board, int part, int pin)
@@ -532,7 +533,7 @@ ml_canvas_take_suggested (MlCanvas *self)
   const MlVerdict *verdict = ml_document_verdict (self->document);
   if (!verdict || verdict->n_next == 0)
     {
-      ml_canvas_fail (self, verdict ? "No further reading is suggested: none would tell much more" : "No reading is suggested yet");
+      ml_canvas_fail (self, "%s", ml_findings_none_suggested (verdict, ml_document_progress (self->document) >= 0.0));
       return;
     }
   int at = ml_document_next (self->document);

@@ -339,6 +339,14 @@ ml_findings_expect (const MlVerdict *verdict, const MlNextReading *next)
   return g_string_free (text, FALSE);
 }
 
+const char *
+ml_findings_none_suggested (const MlVerdict *verdict, gboolean working)
+{
+  if (working) /* the first verdicts say nothing about it */
+    return "Where to measure next is still being worked out";
+  return verdict != NULL ? "No further reading is suggested: none would tell much more" : "No reading is suggested yet";
+}
+
 const MlNextReading *
 ml_findings_suggested (const MlVerdict *verdict, int condition, MlReads reads, const MlProbe *red, const MlProbe *black, double *ret_sign)
 {

@@ -24,6 +24,9 @@ int ml_findings_to_mend (const MlVerdict *verdict);
  * pass has readings or observations. */
 const char *ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read);
 
+/** ml_findings_none_suggested: why a verdict (may be NULL) suggests no reading; working: it may yet. Constant. */
+const char *ml_findings_none_suggested (const MlVerdict *verdict, gboolean working);
+
 /** ml_findings_value: "1.91 V", "0.00 V" rather than "3 nV" for a voltage no meter shows; "?" for NAN; new string. */
 char *ml_findings_value (double value, MlReads reads);
 /** ml_findings_place: "red on V5, black on MINUS", "the current that supply 1 gives"; new string. */

@@ -258,6 +258,18 @@ test_suggested_reading_is_found_with_its_probes_either_way (void **state)
   assert_true (isnan (ml_findings_foretold (&next[1], 8)));
 }
 
+/* Who asks before the work is done is not told that nothing more is worth reading. */
+static void
+test_none_suggested_is_said_only_when_it_is_sure (void **state)
+{
+  Hand *hand = hand_new ();
+
+  assert_non_null (strstr (ml_findings_none_suggested (&hand->verdict, TRUE), "still being worked out"));
+  assert_non_null (strstr (ml_findings_none_suggested (&hand->verdict, FALSE), "none would tell much more"));
+  assert_non_null (strstr (ml_findings_none_suggested (NULL, FALSE), "yet"));
+  hand_free (hand);
+}
+
 static void
 test_rows_no_more_than_asked_for (void **state)
 {
@@ -499,6 +511,7 @@ main (void)
     cmocka_unit_test (test_to_mend_only_what_is_sure),
     cmocka_unit_test (test_rows_in_the_same_words_are_one),
     cmocka_unit_test (test_suggested_reading_is_found_with_its_probes_either_way),
+    cmocka_unit_test (test_none_suggested_is_said_only_when_it_is_sure),
     cmocka_unit_test (test_rows_no_more_than_asked_for),
     cmocka_unit_test (test_expect_says_each_value_once_with_its_causes),
     cmocka_unit_test (test_expect_same_part_twice_is_told_apart_by_fault),
