@@ -63,6 +63,12 @@ ml_findings_to_mend (const MlVerdict *verdict)
 }
 
 const char *
+ml_findings_mend_first (const MlBoard *board, guint n_errors, gboolean was_read)
+{
+  return n_errors > 0 && (board->n_parts == 0 || !was_read) ? "Lines with errors do not count. Mend them in the text of the file; what they say is taken in then." : NULL;
+}
+
+const char *
 ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read)
 {
   if (board->n_parts == 0)

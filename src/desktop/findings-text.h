@@ -24,6 +24,8 @@ int ml_findings_to_mend (const MlVerdict *verdict);
  * pass has readings or observations. */
 const char *ml_findings_guide (const MlBoard *board, int unit, guint pass, const MlVerdict *verdict, gboolean working, gboolean was_read);
 
+/** ml_findings_mend_first: the same for files with errors that leave nothing to judge, where "draw the parts" would mislead; NULL: they leave enough. */
+const char *ml_findings_mend_first (const MlBoard *board, guint n_errors, gboolean was_read);
 /** ml_findings_none_suggested: why a verdict (may be NULL) suggests no reading; working: it may yet. Constant. */
 const char *ml_findings_none_suggested (const MlVerdict *verdict, gboolean working);
 

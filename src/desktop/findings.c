@@ -77,10 +77,13 @@ fill_sentence (MlFindings *self, const MlVerdict *verdict)
 {
   int unit = ml_document_unit (self->document);
   gboolean was_read = unit >= 0 && ml_job_has_readings (ml_document_job (self->document), unit, ml_document_pass (self->document));
+  const MlBoard *board = ml_document_board (self->document);
   const char *guide = ml_document_lacks_board (self->document)
                         ? "The board that this job is about is not where the job says. Find the Board… asks for its file."
-                        : ml_findings_guide (ml_document_board (self->document), unit, ml_document_pass (self->document), verdict, ml_document_progress (self->document) >= 0.0, was_read);
+                        : ml_findings_mend_first (board, ml_diagnostics_n_errors (ml_document_diagnostics (self->document)), was_read);
 
+  if (guide == NULL)
+    guide = ml_findings_guide (board, unit, ml_document_pass (self->document), verdict, ml_document_progress (self->document) >= 0.0, was_read);
   gtk_label_set_text (GTK_LABEL (self->sentence), guide != NULL ? guide : verdict->sentence);
 }
 

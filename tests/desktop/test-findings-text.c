@@ -426,6 +426,11 @@ test_guide_speaks_until_there_is_a_verdict_worth_saying (void **state)
   hand->verdict.sentence = (char *) "Probably D3 open.";
   hand->verdict.pass = 1;
   assert_non_null (strstr (ml_findings_guide (empty, 0, 1, NULL, FALSE, FALSE), "Add the parts"));
+  /* a file with errors may look empty though it is not */
+  assert_non_null (strstr (ml_findings_mend_first (empty, 3, FALSE), "errors do not count"));
+  assert_non_null (strstr (ml_findings_mend_first (hand->board, 1, FALSE), "errors do not count")); /* of the readings */
+  assert_null (ml_findings_mend_first (hand->board, 1, TRUE));
+  assert_null (ml_findings_mend_first (empty, 0, FALSE));
   assert_non_null (strstr (ml_findings_guide (unsupplied, 0, 1, NULL, FALSE, FALSE), "Add a condition"));
   assert_non_null (strstr (ml_findings_guide (unjoined, 0, 1, NULL, FALSE, FALSE), "join two pins"));
   assert_non_null (strstr (ml_findings_guide (hand->board, 0, 2, NULL, FALSE, FALSE), "since the repair"));
