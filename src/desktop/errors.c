@@ -67,6 +67,30 @@ mark_lines (MlErrorsView *self)
     }
 }
 
+/* The text without the carriage returns of line ends; new string. */
+static char *
+bare_lines (const char *text)
+{
+  g_auto (GStrv) lines = g_strsplit (text, "\r\n", -1);
+
+  return g_strjoinv ("\n", lines);
+}
+
+/* As the file has its line ends: what is typed here ends lines with a line feed only. new string. */
+static char *
+with_line_ends (const char *typed, const char *old)
+{
+  g_autofree char *bare = bare_lines (old), *plain = bare_lines (typed);
+  gsize n_ends = strlen (old) - strlen (bare), n_lines = 0;
+
+  for (const char *c = bare; *c != '\0'; c++)
+    n_lines += *c == '\n';
+  if (n_lines == 0 || n_ends != n_lines) /* mixed ones stay as they are */
+    return g_strdup (typed);
+  g_auto (GStrv) lines = g_strsplit (plain, "\n", -1);
+  return g_strjoinv ("\r\n", lines);
+}
+
 static gboolean
 stands_here (MlErrorsView *self, const char *text)
 {
@@ -74,7 +98,8 @@ stands_here (MlErrorsView *self, const char *text)
 
   gtk_text_buffer_get_bounds (self->buffer, &start, &end);
   g_autofree char *here = gtk_text_buffer_get_text (self->buffer, &start, &end, TRUE);
-  return strcmp (here, text) == 0;
+  g_autofree char *bare_here = bare_lines (here), *bare_text = bare_lines (text);
+  return strcmp (bare_here, bare_text) == 0;
 }
 
 static void
@@ -150,27 +175,40 @@ ml_errors_view_show_first (MlErrorsView *self)
       }
 }
 
-void
-ml_errors_view_read_again (MlErrorsView *self)
+/* merge: NULL, or what one step back takes back together. */
+static void
+read_typed (MlErrorsView *self, const char *merge)
 {
   GtkTextIter start, end;
   MlText *old = document_text (self, self->file);
+  g_autoptr (GBytes) bytes = old != NULL ? ml_text_to_bytes (old) : g_bytes_new_static ("", 0);
+  gsize size;
+  const char *data = g_bytes_get_data (bytes, &size);
+  g_autofree char *before = g_utf8_make_valid (size > 0 ? data : "", (gssize) size);
 
   gtk_text_buffer_get_bounds (self->buffer, &start, &end);
   g_autofree char *typed = gtk_text_buffer_get_text (self->buffer, &start, &end, TRUE);
-  MlText *text = ml_text_new (old != NULL ? ml_text_name (old) : "unsaved", typed, -1);
+  g_autofree char *content = with_line_ends (typed, before);
+  MlText *text = ml_text_new (old != NULL ? ml_text_name (old) : "unsaved", content, -1);
   gboolean is_board = self->file == FILE_BOARD;
-  ml_document_barrier (self->document);
-  ml_document_apply (self->document, is_board ? text : NULL, is_board ? NULL : text, "Change the text", NULL);
+  ml_document_apply (self->document, is_board ? text : NULL, is_board ? NULL : text, "Change the text", merge);
   ml_text_unref (text);
   show_text (self);
 }
 
 void
+ml_errors_view_read_again (MlErrorsView *self)
+{
+  ml_document_barrier (self->document);
+  read_typed (self, NULL);
+}
+
+/* Half a line may be taken when the pointer leaves for a moment: it is one step with its rest. */
+void
 ml_errors_view_take (MlErrorsView *self)
 {
   if (gtk_widget_get_sensitive (self->read))
-    ml_errors_view_read_again (self);
+    read_typed (self, self->file == FILE_BOARD ? "text of the board" : "text of the job");
 }
 
 /* ---- the list ---- */

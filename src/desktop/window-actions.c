@@ -100,6 +100,7 @@ file_text_state_cb (GSimpleAction *action, GVariant *state, gpointer data)
 
   if (!g_variant_get_boolean (state))
     ml_errors_view_take (ML_ERRORS_VIEW (self->errors));
+  ml_document_barrier (self->document); /* what is typed next time is a step of its own */
   g_simple_action_set_state (action, state);
   gtk_stack_set_visible_child_name (GTK_STACK (self->drawing_stack), g_variant_get_boolean (state) ? "text" : "drawing");
 }

@@ -115,6 +115,38 @@ test_errors_view_reads_the_mended_text (void **state)
   g_object_unref (document);
 }
 
+/* A file keeps its line ends where lines are typed into it, the cursor stays where it is meanwhile, and what is taken bit by bit is one step. */
+static void
+test_errors_view_keeps_line_ends_cursor_and_one_step (void **state)
+{
+  static const char before[] = "meterleaf 1\r\npart R1 resistor 1=A 2=B\r\n", after[] = "meterleaf 1\r\npart R2 resistor 1=A 2=B\r\npart R1 resistor 1=A 2=B\r\n";
+  g_autofree char *folder = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
+  MlDocument *document = ml_document_new (folder);
+  GtkWidget *view = g_object_ref_sink (ml_errors_view_new (document));
+  GtkTextBuffer *buffer = ml_errors_view_buffer (ML_ERRORS_VIEW (view));
+  GtkTextIter at;
+
+  gtk_text_buffer_set_text (buffer, before, -1);
+  ml_errors_view_read_again (ML_ERRORS_VIEW (view));
+  gtk_text_buffer_get_iter_at_line (buffer, &at, 1);
+  gtk_text_buffer_place_cursor (buffer, &at);
+  gtk_text_buffer_insert_at_cursor (buffer, "part R2 resis", -1);
+  ml_errors_view_take (ML_ERRORS_VIEW (view));
+  gtk_text_buffer_insert_at_cursor (buffer, "tor 1=A 2=B\n", -1);
+  ml_errors_view_take (ML_ERRORS_VIEW (view));
+  g_autoptr (GBytes) bytes = ml_text_to_bytes (ml_document_board (document)->text);
+  assert_int_equal (g_bytes_get_size (bytes), strlen (after));
+  assert_memory_equal (g_bytes_get_data (bytes, NULL), after, strlen (after));
+  gtk_text_buffer_get_iter_at_mark (buffer, &at, gtk_text_buffer_get_insert (buffer));
+  assert_int_equal (gtk_text_iter_get_line (&at), 2);
+  ml_document_undo (document);
+  g_autoptr (GBytes) undone = ml_text_to_bytes (ml_document_board (document)->text);
+  assert_int_equal (g_bytes_get_size (undone), strlen (before));
+  ml_document_abandon (document);
+  g_object_unref (view);
+  g_object_unref (document);
+}
+
 /* The question that the window has just asked must be there, and goes unanswered. */
 static void
 leave_question (MlWindow *window)
@@ -1071,6 +1103,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
+    cmocka_unit_test (test_errors_view_keeps_line_ends_cursor_and_one_step),
     cmocka_unit_test (test_text_of_the_file_is_taken_when_it_is_left),
     cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
   };
