@@ -470,6 +470,7 @@ ml_kit_find_idioms (MlKit *kit)
   guint i;
 
   ml_idiom_find_diamonds (&finder);
+  ml_idiom_find_choppers (&finder);
   ml_idiom_find_supply (&finder);
   ml_idiom_find_pairs (&finder);
   ml_idiom_find_tailed (&finder);

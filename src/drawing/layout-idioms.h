@@ -48,6 +48,7 @@ void ml_idiom_keep (MlPiece *composite);
 MlPiece *ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways);
 
 void ml_idiom_find_diamonds (MlFinder *finder);    /* layout-network.c: four single diodes that form a bridge; first of all */
+void ml_idiom_find_choppers (MlFinder *finder);    /* layout-chopper.c: behind what is chopped; before the supply, which would take its capacitors */
 void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
 void ml_idiom_find_pairs (MlFinder *finder);       /* layout-pair.c: multivibrators and flip-flops */
 void ml_idiom_find_tailed (MlFinder *finder);      /* layout-tail.c: two transistors that share what feeds their emitters */

@@ -84,10 +84,10 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
       MlCircuitJoint joint = circuit->nets[net].joints[i];
       const MlCircuitPart *part = &circuit->parts[joint.part];
       double own;
-      int other;
+      int other, chopped, out;
       if (joint.part == from || joint.part == before || is_fed_back (part, part->pins[joint.pin].word, net))
         continue;
-      own = score_of_joint (circuit, part, part->pins[joint.pin].word);
+      own = ml_circuit_smooths (circuit, part, &chopped, &out) && chopped == net ? 2 : score_of_joint (circuit, part, part->pins[joint.pin].word);
       score += own;
       if (own > 0 || own < 0 || depth == 0 || !passes_on (part->kind) || !part->two_terminal)
         continue;
@@ -916,6 +916,8 @@ leads_to_input (const MlCircuit *circuit, int net)
   gboolean chip_here = FALSE, held_here = FALSE;
   guint i;
 
+  if (circuit->nets[net].rail != ML_RAIL_NONE) /* a divider at a supply is no line that comes in */
+    return FALSE;
   look_for_input (circuit, net, &chip_here, &held_here);
   if (chip_here && held_here)
     return TRUE;

@@ -134,6 +134,39 @@ test_layout_motor_lies_in_the_line_of_its_bridge (void **state)
   ml_board_unref (board);
 }
 
+/* What a chip steps down flows on to the right: diode and capacitor hang from one line in which the choke lies, and the way out stands behind it,
+ * though a divider there tells the chip how high it is. */
+static void
+test_layout_stepped_down_supply_flows_to_the_right (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Supply of a workshop lamp\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=VIN N=GND\n"
+                                  "part C1 capacitor plus=VIN minus=GND value=100u\n"
+                                  "part U1 block VIN=VIN GND=GND SW=SW FB=FB EN=EN supply=VIN ground=GND\n"
+                                  "part R3 resistor 1=VIN 2=EN value=100k\n"
+                                  "part D1 diode anode=GND cathode=SW\n"
+                                  "part L1 inductor 1=OUT 2=SW value=33u\n"
+                                  "part C2 capacitor plus=OUT minus=GND value=220u\n"
+                                  "part R1 resistor 1=OUT 2=FB value=31k6\n"
+                                  "part R2 resistor 1=FB 2=GND value=10k\n"
+                                  "part J2 connector P=OUT N=GND\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=VIN minus=GND voltage=24 limit=1\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  MlPoint from = ml_test_pin (scene, "L1", "2"), to = ml_test_pin (scene, "L1", "1");
+
+  assert_int_equal (ml_test_hard_faults (scene, "step-down"), 0);
+  assert_true (ml_test_pin (scene, "U1", "SW").x < from.x && from.x < to.x && to.x < ml_test_pin (scene, "J2", "P").x);
+  assert_near (from.y, to.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "D1", "cathode").y, from.y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "C2", "plus").y, to.y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "D1", "cathode").y < ml_test_pin (scene, "D1", "anode").y);
+  assert_true (ml_test_flags (scene, "OUT", ML_FLAG_UP_RAIL) > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -142,6 +175,7 @@ main (void)
     cmocka_unit_test (test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there),
     cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
+    cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
