@@ -93,6 +93,8 @@ int ml_circuit_other (const MlCircuitPart *part, int net);
 /** ml_circuit_smooths: whether an inductor leads from a chopped net (a chip's pin, or a transistor's and a diode from the reference) to one that a
  * capacitor holds (layout-chopper.c). */
 gboolean ml_circuit_smooths (const MlCircuit *circuit, const MlCircuitPart *part, int *ret_chopped, int *ret_out);
+/** ml_circuit_is_converted: what comes out of a step-down converter, or of a booster that a chip chops. */
+gboolean ml_circuit_is_converted (const MlCircuit *circuit, int net);
 gboolean ml_circuit_is_control (MlPinWord word);
 gboolean ml_circuit_is_transistor (MlKind kind);  /* bipolar and field effect */
 gboolean ml_circuit_is_regulator (MlKind kind);   /* boxes with in and out */

@@ -2,11 +2,12 @@
 /* Which nets are drawn as rails: bars above, signs below, flags where a wire would be too long. */
 #include "drawing/layout-circuit.h"
 
-#define FEWEST_AT_OUTPUT 4 /* of a step-down converter: with one load it is no supply */
+#define FEWEST_AT_OUTPUT 4 /* of a converter: with one load it is no supply */
 
 typedef struct
 {
-  gboolean source, control, driven, smoothed;
+  gboolean source, control, driven;
+  gboolean converted; /* made by a chip: nothing is known of its voltage */
   gboolean fed;     /* by more than resistors, capacitors and lamps */
   gboolean output;  /* of an amplifier */
   gboolean used;    /* by more than capacitors and diodes: a step of a voltage multiplier feeds nobody */
@@ -109,7 +110,6 @@ static NetRoles
 roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
 {
   NetRoles roles = { 0 };
-  int chopped, out;
   guint i;
 
   roles.source = net->supply_plus || net->supply_minus;
@@ -119,7 +119,6 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       MlPinWord word = part->pins[net->joints[i].pin].word;
       roles.source |= ml_circuit_is_regulator (part->kind) && word == ML_PIN_WORD_OUT;
       roles.source |= (part->kind == ML_KIND_BRIDGE || part->kind == ML_KIND_BATTERY) && word == ML_PIN_WORD_PLUS;
-      roles.smoothed |= ml_circuit_smooths (circuit, part, &chopped, &out) && out == (int) (net - circuit->nets);
       roles.control |= ml_circuit_is_control (word);
       roles.fed |= may_feed (circuit, net, part, word);
       roles.used |= part->kind != ML_KIND_CAPACITOR && part->kind != ML_KIND_DIODE;
@@ -128,8 +127,8 @@ roles_of (const MlCircuit *circuit, const MlCircuitNet *net)
       roles.n_positive += word == ML_PIN_WORD_POSITIVE;
       roles.n_negative += word == ML_PIN_WORD_NEGATIVE;
     }
-  roles.smoothed &= net->n_joints >= FEWEST_AT_OUTPUT;
-  roles.source |= roles.smoothed;
+  roles.converted = net->n_joints >= FEWEST_AT_OUTPUT && ml_circuit_is_converted (circuit, (int) (net - circuit->nets));
+  roles.source |= roles.converted;
   roles.driven &= !roles.source && !is_reservoir (circuit, net, ML_PIN_WORD_PLUS);
   return roles;
 }
@@ -241,7 +240,7 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
        || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2 * (top - ground)) || (roles.n_positive > 0 && n >= 3);
   /* What feeds chips is their supply even in a condition in which nothing comes there; of what a chip makes nothing is known. */
-  return up && net->potential > ground + (roles.smoothed || roles.n_positive > roles.n_negative ? -0.02 : 0.02) ? ML_RAIL_UP : ML_RAIL_NONE;
+  return up && net->potential > ground + (roles.converted || roles.n_positive > roles.n_negative ? -0.02 : 0.02) ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 
 void

@@ -167,6 +167,40 @@ test_layout_stepped_down_supply_flows_to_the_right (void **state)
   ml_board_unref (board);
 }
 
+/* What a chip steps up runs in one line from left to right: capacitor, choke, diode, capacitor, way out. */
+static void
+test_layout_stepped_up_supply_runs_in_one_line (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Booster of a hand lamp\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=VB N=GND\n"
+                                  "part F1 fuse 1=VB 2=VIN\n"
+                                  "part C1 capacitor plus=VIN minus=GND value=47u\n"
+                                  "part U1 block VIN=VIN GND=GND SW=SW FB=FB EN=VIN supply=VIN ground=GND\n"
+                                  "part L1 inductor 1=VIN 2=SW value=10u\n"
+                                  "part D1 diode anode=SW cathode=VO\n"
+                                  "part C2 capacitor plus=VO minus=GND value=47u\n"
+                                  "part R1 resistor 1=VO 2=FB value=91k\n"
+                                  "part R2 resistor 1=FB 2=GND value=10k\n"
+                                  "part J2 connector P=VO N=GND\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=VB minus=GND voltage=3.7 limit=1\n");
+  MlScene *scene = ml_test_layout (board, 2);
+  const MlPoint line[] = { ml_test_pin (scene, "L1", "1"), ml_test_pin (scene, "L1", "2"), ml_test_pin (scene, "D1", "anode"),
+                           ml_test_pin (scene, "D1", "cathode"), ml_test_pin (scene, "C2", "plus") };
+  guint i;
+
+  assert_int_equal (ml_test_hard_faults (scene, "step-up"), 0);
+  for (i = 1; i < G_N_ELEMENTS (line); i++)
+    {
+      assert_near (line[i].y, line[0].y, 0, 1e-9);
+      assert_true (line[i].x > line[i - 1].x);
+    }
+  assert_true (ml_test_pin (scene, "C1", "plus").x < line[0].x && ml_test_pin (scene, "J2", "P").x > line[4].x);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -176,6 +210,7 @@ main (void)
     cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
     cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
+    cmocka_unit_test (test_layout_stepped_up_supply_runs_in_one_line),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
