@@ -45,47 +45,69 @@ ml_sheet_inside (const MlSheet *sheet, int i)
 
 /* ---- boxes ---- */
 
+/* What lies on the cells of a row; as these are most of the time of a layout, nothing is multiplied cell by cell. */
+typedef struct { int cores, rooms, wires, pins; } Load;
+
+static inline void
+add_load (Load *load, const MlCell *cell)
+{
+  load->cores += cell->core;
+  load->rooms += cell->room;
+  load->wires += cell->across + cell->down;
+  load->pins += cell->pins;
+}
+
+static inline int
+cores_in_row (const MlCell *row, int n)
+{
+  int x, cores = 0;
+
+  for (x = 0; x < n; x++)
+    cores += row[x].core;
+  return cores;
+}
+
+/* What a thing put there finds, and what one taken away leaves. */
 static int
 stamp_core (MlSheet *sheet, const MlCells *core, int dx, int dy, int sign)
 {
-  int cost = 0, x, y;
+  const int n = core->x1 - core->x0 + 1, n_rows = core->y1 - core->y0 + 1;
+  MlCell *row = ml_sheet_cell (sheet, core->x0 + dx, core->y0 + dy);
+  int beside = cores_in_row (row - sheet->width - 1, n + 2), x, y;
+  Load load = { 0 };
 
-  for (y = core->y0 - 1 + dy; y <= core->y1 + 1 + dy; y++)
-    for (x = core->x0 - 1 + dx; x <= core->x1 + 1 + dx; x++)
-      {
-        MlCell *cell = ml_sheet_cell (sheet, x, y);
-        gboolean inside = x >= core->x0 + dx && x <= core->x1 + dx && y >= core->y0 + dy && y <= core->y1 + dy;
-        if (!inside)
-          {
-            cost += CORE_BESIDE_CORE * cell->core;
-            continue;
-          }
-        if (sign < 0)
-          cell->core--;
-        cost += sheet->core_on_core * cell->core + CORE_ON_ROOM * cell->room + ML_CORE_ON_WIRE * (cell->across + cell->down)
-                + PINS_TOUCH * cell->pins;
-        if (sign > 0)
-          cell->core++;
-      }
-  return cost;
+  for (y = 0; y < n_rows; y++, row += sheet->width)
+    {
+      beside += row[-1].core + row[n].core;
+      for (x = 0; x < n; x++)
+        {
+          add_load (&load, &row[x]);
+          row[x].core = (gint16) (row[x].core + sign);
+        }
+    }
+  beside += cores_in_row (row - 1, n + 2);
+  if (sign < 0)
+    load.cores -= n * n_rows;
+  return CORE_BESIDE_CORE * beside + sheet->core_on_core * load.cores + CORE_ON_ROOM * load.rooms + ML_CORE_ON_WIRE * load.wires + PINS_TOUCH * load.pins;
 }
 
 static int
 stamp_room (MlSheet *sheet, const MlCells *room, int dx, int dy, int sign)
 {
-  int cost = 0, x, y;
+  const int n = room->x1 - room->x0 + 1, n_rows = room->y1 - room->y0 + 1;
+  MlCell *row = ml_sheet_cell (sheet, room->x0 + dx, room->y0 + dy);
+  Load load = { 0 };
+  int x, y;
 
-  for (y = room->y0 + dy; y <= room->y1 + dy; y++)
-    for (x = room->x0 + dx; x <= room->x1 + dx; x++)
+  for (y = 0; y < n_rows; y++, row += sheet->width)
+    for (x = 0; x < n; x++)
       {
-        MlCell *cell = ml_sheet_cell (sheet, x, y);
-        if (sign < 0)
-          cell->room--;
-        cost += CORE_ON_ROOM * cell->core + ROOM_ON_ROOM * cell->room + ML_ROOM_ON_WIRE * (cell->across + cell->down);
-        if (sign > 0)
-          cell->room++;
+        add_load (&load, &row[x]);
+        row[x].room = (gint16) (row[x].room + sign);
       }
-  return cost;
+  if (sign < 0)
+    load.rooms -= n * n_rows;
+  return CORE_ON_ROOM * load.cores + ROOM_ON_ROOM * load.rooms + ML_ROOM_ON_WIRE * load.wires;
 }
 
 static int
