@@ -19,3 +19,8 @@ guint ml_test_flags (const MlScene *scene, const char *net, MlFlagKind kind);
 int ml_test_forget_scenes (void **state);
 /** ml_test_scene_text: everything a scene holds, as text, for comparing two. */
 char *ml_test_scene_text (const MlScene *scene);
+
+/** ml_test_layout_score, ml_test_layout_structures, ml_test_layout_places: the tests of the files so called; how many failed. */
+int ml_test_layout_score (void);
+int ml_test_layout_structures (void);
+int ml_test_layout_places (void);

@@ -216,7 +216,7 @@ test_layout_names_of_a_coupling_stand_at_it (void **state)
 }
 
 int
-main (void)
+ml_test_layout_places (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_layout_nothing_stands_beyond_a_connector),
@@ -230,5 +230,5 @@ main (void)
     cmocka_unit_test (test_layout_names_of_a_coupling_stand_at_it),
   };
 
-  return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
+  return cmocka_run_group_tests (tests, NULL, NULL);
 }

@@ -1027,7 +1027,7 @@ test_layout_many_lamps_of_one_chip_hang_in_even_rows (void **state)
 }
 
 int
-main (void)
+ml_test_layout_structures (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_layout_bridge_over_a_sense_resistor_is_symmetric),
@@ -1078,5 +1078,5 @@ main (void)
     cmocka_unit_test (test_layout_many_lamps_of_one_chip_hang_in_even_rows),
   };
 
-  return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
+  return cmocka_run_group_tests (tests, NULL, NULL);
 }

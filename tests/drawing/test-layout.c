@@ -180,7 +180,7 @@ test_layout_large_board_is_drawn_in_stages (void **state)
 static void
 test_layout_large_board_fills_a_sheet (void **state)
 {
-  g_autofree char *text = ml_generate_board (8, ml_test_size (250, 220));
+  g_autofree char *text = ml_generate_board (8, ml_test_size (250, 120));
   MlBoard *board = ml_test_board (text);
   MlScene *scene = ml_test_layout (board, 2);
   double width = scene->extent.x1 - scene->extent.x0, height = scene->extent.y1 - scene->extent.y0;
@@ -442,7 +442,7 @@ static void
 test_layout_is_cancelled_at_any_moment (void **state)
 {
   g_autoptr (MlBoard) board = ml_test_board_of ("boards/vent-controller.leafboard");
-  const guint n = ml_test_size (80, 40);
+  const guint n = ml_test_size (80, 20);
 
   for (guint i = 0; i < n; i++)
     {
@@ -664,7 +664,7 @@ test_layout_one_part_more_or_less_moves_nothing (void **state)
 {
   guint seed;
 
-  for (seed = 40; seed < ml_test_size (90, 50); seed++)
+  for (seed = 40; seed < ml_test_size (90, 44); seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 8 + seed % 25), *more = NULL, *less = without_a_part (text);
       MlBoard *board = ml_test_board (text);
@@ -685,7 +685,7 @@ test_layout_part_dropped_on_another_stands_beside_it (void **state)
 {
   guint seed;
 
-  for (seed = 100; seed < ml_test_size (130, 110); seed++)
+  for (seed = 100; seed < ml_test_size (130, 104); seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 10 + seed % 20);
       MlBoard *board = ml_test_board (text);
@@ -775,7 +775,7 @@ test_layout_move_takes_one_part_along (void **state)
 {
   guint seed;
 
-  for (seed = 60; seed < 70; seed++)
+  for (seed = 60; seed < ml_test_size (70, 63); seed++)
     {
       g_autofree char *text = ml_generate_board (seed, 10 + seed % 20);
       MlBoard *board = ml_test_board (text);
