@@ -261,7 +261,7 @@ main (int argc, char **argv)
               .first = argc > 3 ? g_ascii_strtoull (argv[3], NULL, 10) : 101, .only = argc > 4 ? argv[4] : NULL,
               .own = argc > 5 ? argv[5] : NULL };
   run.per_board = MIN (run.per_board, ml_test_size (G_MAXUINT, 1));
-  run.n_generated = MIN (run.n_generated, ml_test_size (G_MAXUINT, 2));
+  run.n_generated = MIN (run.n_generated, ml_test_size (G_MAXUINT, 1));
   for (guint i = 0; i < N_STRATA; i++)
     run.tallies[i] = ml_tally_new (stratum_name (i));
   run.boards = ml_tally_new ("boards");

@@ -13,7 +13,7 @@
 #include <stdlib.h>
 
 #define FIRST_SEED 11001
-#define N_BOARDS_SMALL 2
+#define N_BOARDS_SMALL 1
 #define FAULTS_PER_BOARD 3
 #define HIDDEN_PER_BOARD 1
 #define HEALTHY_PER_BOARD 2

@@ -19,7 +19,7 @@
 
 #define FIRST_SEED 10001
 #define N_GENERATED 30
-#define N_GENERATED_SMALL 5
+#define N_GENERATED_SMALL 3
 #define MOST_BOARDS (N_GENERATED + ML_N_DEMOS) /* the demo boards last */
 #define MOST_FAULTS_PER_BOARD 14
 #define HEALTHY_PER_BOARD 4
@@ -227,7 +227,7 @@ examine_faults (guint from, guint to)
   for (guint i = from; i < to; i++)
     {
       ExamBoard *b = board_at (i);
-      g_autoptr (GArray) faults = faults_of (b, ml_test_size (MOST_FAULTS_PER_BOARD, 3), &scores.hidden);
+      g_autoptr (GArray) faults = faults_of (b, ml_test_size (MOST_FAULTS_PER_BOARD, 1), &scores.hidden);
       for (guint k = 0; k < faults->len; k++)
         examine_fault (b, &g_array_index (faults, MlFault, k), unit_seed (b, k), &scores);
     }
