@@ -10,8 +10,12 @@
 #define BOX_WIDTH 104.0
 #define NAMED_BOX_WIDTH 150.0 /* one of several: its name stands behind its volts, and goes first where there is no room */
 #define KNOB 4.0
+#define LEAD_LENGTH 26.0
+#define LEAST_LEAD 10.0 /* where the names of the nets need the room: which ones they are says more */
 #define CLIP_LENGTH 12.0
+#define CLIP_GAP 4.0
 #define CLIP_THICKNESS 6.0
+#define NET_SIZE 12.0 /* of the nets' names, px at 100 % text */
 
 char *
 ml_bench_picture_limit (const MlSupply *supply)
@@ -172,18 +176,36 @@ set_colour (cairo_t *cr, MlColour colour)
   cairo_set_source_rgb (cr, colour.r, colour.g, colour.b);
 }
 
-/* Text with its left edge at x and its middle at y, in at most `room`. */
-static void
-show_text (cairo_t *cr, const char *text, double x, double y, double size, gboolean bold, double room)
+static PangoLayout *
+text_layout (cairo_t *cr, const char *text, double size, gboolean bold)
 {
-  g_autoptr (PangoLayout) layout = pango_cairo_create_layout (cr);
+  PangoLayout *layout = pango_cairo_create_layout (cr);
   g_autoptr (PangoFontDescription) font = pango_font_description_from_string ("Sans");
-  int height;
 
   pango_font_description_set_absolute_size (font, size * PANGO_SCALE);
   pango_font_description_set_weight (font, bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
   pango_layout_set_font_description (layout, font);
   pango_layout_set_text (layout, text, -1);
+  return layout;
+}
+
+static double
+net_width (cairo_t *cr, const char *net, double text_scale)
+{
+  g_autoptr (PangoLayout) layout = text_layout (cr, net, NET_SIZE * text_scale, TRUE);
+  int width;
+
+  pango_layout_get_pixel_size (layout, &width, NULL);
+  return width + 1.0;
+}
+
+/* Text with its left edge at x and its middle at y, in at most `room`. */
+static void
+show_text (cairo_t *cr, const char *text, double x, double y, double size, gboolean bold, double room)
+{
+  g_autoptr (PangoLayout) layout = text_layout (cr, text, size, bold);
+  int height;
+
   pango_layout_set_width (layout, (int) (MAX (room, 8.0) * PANGO_SCALE));
   pango_layout_set_ellipsize (layout, PANGO_ELLIPSIZE_END);
   pango_layout_get_pixel_size (layout, NULL, &height);
@@ -240,7 +262,7 @@ paint_lead (cairo_t *cr, const MlPalette *palette, MlColour colour, const char *
   stroke_outlined (cr, palette, colour, 0.4);
   set_colour (cr, palette->ink);
   show_text (cr, sign, x - 15.0 * text_scale, y, 12.0 * text_scale, TRUE, 14.0 * text_scale);
-  show_text (cr, net, end_x + CLIP_LENGTH + 4, y, 12.0 * text_scale, TRUE, room);
+  show_text (cr, net, end_x + CLIP_LENGTH + CLIP_GAP, y, NET_SIZE * text_scale, TRUE, room);
 }
 
 static void
@@ -250,7 +272,9 @@ paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolea
   g_autofree char *volts = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
   g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
   g_autofree char *voltage = named ? g_strdup_printf ("%s, %s", volts, supply->name) : g_strdup (volts);
-  double box = MIN ((named ? NAMED_BOX_WIDTH : BOX_WIDTH) * text_scale, 0.55 * width), lead_end = box + 26, room = width - lead_end - CLIP_LENGTH - 4;
+  double box = MIN ((named ? NAMED_BOX_WIDTH : BOX_WIDTH) * text_scale, 0.55 * width), behind = width - box - CLIP_LENGTH - CLIP_GAP;
+  double wanted = MAX (net_width (cr, plus, text_scale), net_width (cr, minus, text_scale));
+  double lead_end = box + CLAMP (behind - wanted, LEAST_LEAD, LEAD_LENGTH), room = box + behind - lead_end;
 
   round_box (cr, 1, 2, box, height - 4, 5);
   set_colour (cr, palette->ink);

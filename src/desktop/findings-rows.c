@@ -79,8 +79,8 @@ join_kinds (GPtrArray *kinds)
   return g_string_free (text, FALSE);
 }
 
-/* "One of D3, D4: open or shorted", without the faults when there are more than a person reads at a glance; "Q1 open at its drain, or open at its source"
- * for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
+/* "One of D3, D4: open or shorted", without the faults when there are more than a person reads at a glance; "Q1 open at its drain, or open at its
+ * source" for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
 {

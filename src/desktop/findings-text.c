@@ -65,7 +65,9 @@ ml_findings_to_mend (const MlVerdict *verdict)
 const char *
 ml_findings_mend_first (const MlBoard *board, guint n_errors, gboolean was_read)
 {
-  return n_errors > 0 && (board->n_parts == 0 || !was_read) ? "Lines with errors do not count. Mend them in the text of the file; what they say is taken in then." : NULL;
+  if (n_errors == 0 || (board->n_parts > 0 && was_read))
+    return NULL;
+  return "Lines with errors do not count. Mend them in the text of the file; what they say is taken in then.";
 }
 
 const char *

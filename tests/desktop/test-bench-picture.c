@@ -114,6 +114,32 @@ painted (const MlBoard *board, int condition, int supply, MlPaper paper)
   return n;
 }
 
+/* The bytes of a narrow card's picture whose red lead ends at that net. */
+static GBytes *
+narrow_picture (const char *net)
+{
+  g_autofree char *text = g_strdup_printf ("meterleaf 1\npart R1 resistor 1=%s 2=M value=1k\ncondition on\n  supply plus=%s minus=M voltage=12 limit=1\n", net, net);
+  g_autoptr (MlBoard) board = ml_test_board (text);
+  cairo_surface_t *surface = cairo_image_surface_create (CAIRO_FORMAT_RGB24, 190, 50);
+  cairo_t *cr = cairo_create (surface);
+
+  ml_bench_picture_paint (cr, board, 0, 0, ML_PAPER_LIGHT, 190, 50, 1.0);
+  cairo_destroy (cr);
+  cairo_surface_flush (surface);
+  GBytes *bytes = g_bytes_new (cairo_image_surface_get_data (surface), (gsize) cairo_image_surface_get_stride (surface) * 50);
+  cairo_surface_destroy (surface);
+  return bytes;
+}
+
+/* Three cards stand side by side: names that differ at their end only are still told apart, the lead gives them its room. */
+static void
+test_paint_a_narrow_card_tells_nets_apart (void **state)
+{
+  g_autoptr (GBytes) one = narrow_picture ("FEED-12"), other = narrow_picture ("FEED-13");
+
+  assert_false (g_bytes_equal (one, other));
+}
+
 static void
 test_paint_one_red_lead_for_each_supply (void **state)
 {
@@ -156,6 +182,7 @@ main (void)
     cmocka_unit_test (test_words_name_loads_lifted_legs_and_links),
     cmocka_unit_test (test_settings_that_conditions_differ_by_come_first),
     cmocka_unit_test (test_setting_a_resistor_has_none),
+    cmocka_unit_test (test_paint_a_narrow_card_tells_nets_apart),
     cmocka_unit_test (test_paint_one_red_lead_for_each_supply),
     cmocka_unit_test (test_summary_counts_errors_and_warnings_apart),
   };
