@@ -32,8 +32,9 @@ static MlFault
 sized (const MlTruthMode *mode, double share)
 {
   MlFault fault = mode->fault;
-  if (isfinite (mode->low))
-    fault.size = mode->low * pow (mode->high / mode->low, share);
+  double low, high;
+  if (ml_truth_mode_sizes (mode, &low, &high))
+    fault.size = low * pow (high / low, share);
   return fault;
 }
 
@@ -75,7 +76,8 @@ ml_rivals_new (MlTruthCase *c, guint n_samples)
   for (guint i = 0; i < c->modes->len; i++)
     {
       const MlTruthMode *mode = &g_array_index (c->modes, MlTruthMode, i);
-      guint n = isnan (mode->low) ? 1 : N_SIZES;
+      double low, high;
+      guint n = ml_truth_mode_sizes (mode, &low, &high) ? N_SIZES : 1;
       for (guint k = 0; k < n; k++)
         add_cell (rivals, units, c, mode, k, n);
     }

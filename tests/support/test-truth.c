@@ -202,6 +202,24 @@ test_truth_case_ties_what_readings_cannot_tell (void **state)
   assert_false (ml_truth_case_tied (seeing, &open, 1));
 }
 
+/* Ohm's law: behind 1 kohm from 5 V a short of 0.3 ohm leaves 1.5 mV, one of 0.03 ohm 0.15 mV, which the meter cannot tell from the 0 V of an open
+ * resistor; the current can. */
+static void
+test_truth_case_nobody_knows_how_good_a_short_is (void **state)
+{
+  g_autoptr (MlTruth) truth = board_truth ("reference M\npart R1 resistor 1=A 2=B value=1k\npart C1 capacitor plus=B minus=M value=10u\n"
+                                           "condition on\n  supply plus=A minus=M voltage=5 limit=1\n");
+  MlBoard *board = (MlBoard *) ml_truth_board (truth);
+  g_autoptr (GArray) all = ml_truth_all_places (board), volts = g_array_new (FALSE, TRUE, sizeof (MlTruthPlace));
+  MlFault open = { .part = 0, .kind = ML_FAULT_OPEN, .n_pins = 1, .size = NAN };
+  for (guint i = 0; i < all->len; i++)
+    if (g_array_index (all, MlTruthPlace, i).reads == ML_READS_VOLTS)
+      g_array_append_val (volts, g_array_index (all, MlTruthPlace, i));
+  g_autoptr (MlTruthCase) voltages = ml_truth_case_new (board, board, volts), whole = ml_truth_case_new (board, board, all);
+  assert_true (ml_truth_case_tied (voltages, &open, 1));
+  assert_false (ml_truth_case_tied (whole, &open, 1));
+}
+
 /* What lies across one supply is tied with it, too, where it seldom fails so: an amplifier shorted from supply to supply. */
 static void
 test_truth_case_ties_what_seldom_fails (void **state)
@@ -275,6 +293,7 @@ main (void)
     cmocka_unit_test (test_truth_shorted_series_resistor_published_readings),
     cmocka_unit_test (test_truth_meter_loads_published_reading),
     cmocka_unit_test (test_truth_case_ties_what_readings_cannot_tell),
+    cmocka_unit_test (test_truth_case_nobody_knows_how_good_a_short_is),
     cmocka_unit_test (test_truth_case_ties_what_seldom_fails),
     cmocka_unit_test (test_truth_case_two_faults_may_read_as_one),
     cmocka_unit_test (test_truth_loose_unread_values_hide_drifts),

@@ -168,11 +168,12 @@ one_gives (MlTruthCase *c, const GArray *modes, int part, const MlFault *beside,
     {
       const MlTruthMode *mode = &g_array_index (modes, MlTruthMode, i);
       Match m = { c, y, sigma, { mode->fault }, 1 };
+      double low, high;
       if (part >= 0 && mode->fault.part != part)
         continue;
       if (beside)
         m.faults[m.n++] = *beside;
-      if ((isnan (mode->low) ? mismatch (&m, NAN) : best_mismatch (&m, mode->low, mode->high)) < SIGMAS)
+      if ((ml_truth_mode_sizes (mode, &low, &high) ? best_mismatch (&m, low, high) : mismatch (&m, NAN)) < SIGMAS)
         return TRUE;
     }
   return FALSE;

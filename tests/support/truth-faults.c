@@ -6,6 +6,8 @@
 #define EACH -1
 #define MOST_KINDS 3
 #define MOST_WAYS 9
+#define LEAST_SHORT_OHM 0.03
+#define MOST_SHORT_OHM 0.9
 #define MOST_PINS 8 /* of a part any two of whose pins may be joined: beyond, they are too many to try */
 
 /* pin_a, pin_b: places in the kind's order of pins, pin_b 0: none; EACH: one mode for every pin. */
@@ -122,6 +124,15 @@ ml_truth_seldom_modes (const MlBoard *board)
             g_array_append_val (modes, mode);
           }
   return modes;
+}
+
+gboolean
+ml_truth_mode_sizes (const MlTruthMode *mode, double *ret_low, double *ret_high)
+{
+  gboolean shorted = mode->fault.kind == ML_FAULT_SHORT;
+  *ret_low = shorted ? LEAST_SHORT_OHM : mode->low;
+  *ret_high = shorted ? MOST_SHORT_OHM : mode->high;
+  return isfinite (*ret_low);
 }
 
 MlFault

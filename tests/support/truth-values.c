@@ -130,6 +130,8 @@ draw_transistor (const Draw *d, MlTrueValues *v)
   v->value[ML_TRUE_Q_GAIN] = scattered (d, d->batch, written (d->part, ML_KEY_GAIN, 190), 0.22) * exp (scatter (d, d->own, 0.2));
   v->value[ML_TRUE_Q_REVERSE] = scattered (d, d->batch, 3, 0.5);
   v->value[ML_TRUE_Q_EARLY] = scattered (d, d->batch, 95, 0.2);
+  /* Collector to emitter: data sheets promise less than some tens of nanoamperes, most have a hundredth of it (from memory). */
+  v->value[ML_TRUE_Q_LEAK] = scattered (d, d->own, 1e10, 1.5);
 }
 
 static void

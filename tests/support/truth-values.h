@@ -12,7 +12,7 @@ enum
   ML_TRUE_OHM = 0,                                                              /* resistors of all kinds, capacitor's leak */
   ML_TRUE_IS = 0, ML_TRUE_NVT, ML_TRUE_SERIES, ML_TRUE_LEAK,                    /* diode, led, zener's forward side */
   ML_TRUE_ZENER_V, ML_TRUE_ZENER_NVT, ML_TRUE_ZENER_A,
-  ML_TRUE_Q_IS = 0, ML_TRUE_Q_GAIN, ML_TRUE_Q_REVERSE, ML_TRUE_Q_EARLY,         /* npn, pnp */
+  ML_TRUE_Q_IS = 0, ML_TRUE_Q_GAIN, ML_TRUE_Q_REVERSE, ML_TRUE_Q_EARLY, ML_TRUE_Q_LEAK, /* npn, pnp; ohm */
   ML_TRUE_THRESHOLD = 0, ML_TRUE_K,                                             /* nmos, pmos */
   ML_TRUE_U_V = 0, ML_TRUE_U_DROPOUT, ML_TRUE_U_QUIESCENT, ML_TRUE_U_LIMIT,     /* regulator */
   ML_TRUE_U_EFFICIENCY, ML_TRUE_U_START,                                        /* converter beside these */

@@ -434,7 +434,7 @@ add_transistor (Builder *b, const int *pins, const MlTrueValues *v, double sign,
   double figures[] = { v->value[ML_TRUE_Q_IS], ml_true_thermal_voltage (&b->truth->world), v->value[ML_TRUE_Q_GAIN] * factor,
                        v->value[ML_TRUE_Q_REVERSE], v->value[ML_TRUE_Q_EARLY], sign };
   ml_truth_network_add (&b->bench->network, ML_LAW_TRANSISTOR, pins, figures);
-  resistor_between (b, pins[0], pins[2], 1e10); /* what a real one leaks */
+  resistor_between (b, pins[0], pins[2], v->value[ML_TRUE_Q_LEAK]);
 }
 
 /* A substrate: 0.7 V at 10 mA (common practice). */
