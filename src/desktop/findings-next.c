@@ -196,7 +196,8 @@ ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
   if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d%s", name, self->mend_solders, stands)))
     return;
   ml_findings_clear (self->mend);
-  g_autofree char *text = self->mend_solders ? g_strdup_printf ("Sure enough to solder %s again. Log it, then measure again in a new pass.", name)
+  const char *wears = ml_part_wears (&verdict->job->board->parts[part]) ? "; if that does not help, its contact is worn" : "";
+  g_autofree char *text = self->mend_solders ? g_strdup_printf ("Sure enough to solder %s again%s. Log it, then measure again in a new pass.", name, wears)
                                              : g_strdup_printf ("Sure enough to work on %s. Log it, then measure again in a new pass.", name);
   GtkWidget *button = gtk_button_new_with_label (self->mend_solders ? "Resoldered…" : "Replaced…");
 

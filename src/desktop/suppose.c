@@ -114,7 +114,7 @@ ml_suppose_list (const MlBoard *board, int part)
     }
   for (guint i = 0; i < chosen->n_pins && chosen->kind->kind != ML_KIND_BLOCK && !chosen->kind->any_pins; i++)
     if (chosen->pins[i].net >= 0)
-      add (list, g_strdup_printf ("Bad solder joint at %s, " JOINT_WORDS, chosen->pins[i].name),
+      add (list, g_strdup_printf ("%s at %s, " JOINT_WORDS, ml_part_wears (chosen) ? "Worn contact or bad solder joint" : "Bad solder joint", chosen->pins[i].name),
            g_strdup_printf ("%s joint pins=%s size=" JOINT_OHM, chosen->name, chosen->pins[i].name));
   return list;
 }

@@ -49,14 +49,21 @@ describe_open (const MlPart *part, const MlFault *fault)
   return g_strdup_printf ("%s open%s", part->name, pins);
 }
 
+gboolean
+ml_part_wears (const MlPart *part)
+{
+  return part->kind->kind == ML_KIND_SWITCH || part->kind->kind == ML_KIND_CHANGEOVER || part->kind->kind == ML_KIND_CONTACT;
+}
+
 static char *
 describe_joint (const MlPart *part, const MlFault *fault)
 {
   const char *pin = fault->n_pins ? pin_name (part, fault, 0) : part->n_pins ? part->pins[0].name : "?";
+  const char *what = ml_part_wears (part) ? "worn contact or solder joint" : "solder joint";
 
   if (g_ascii_isdigit (pin[0]))
-    return g_strdup_printf ("solder joint at %s, pin %s", part->name, pin);
-  return g_strdup_printf ("solder joint at %s's %s", part->name, pin);
+    return g_strdup_printf ("%s at %s, pin %s", what, part->name, pin);
+  return g_strdup_printf ("%s at %s's %s", what, part->name, pin);
 }
 
 static char *
@@ -164,7 +171,7 @@ ml_fault_title (const MlBoard *board, const MlFault *fault)
 {
   g_autofree char *words = ml_fault_describe (board, fault);
 
-  /* A part's name keeps its own case; "solder joint" begins a sentence here. */
+  /* A part's name keeps its own case; "solder joint" and its like begin a sentence here. */
   if (fault->part < 0 || !g_str_has_prefix (words, board->parts[fault->part].name))
     words[0] = g_ascii_toupper (words[0]);
   if (!isfinite (fault->size) || fault->size_in == ML_SIZE_NONE || (fault->kind == ML_FAULT_WRONG_PART && fault->as)
