@@ -8,6 +8,7 @@
 #define READING_HEIGHT 1.2
 #define SMALL_HEIGHT 1.0
 #define PERCENT_HEIGHT 1.45
+#define MOST_FORETOLD 3 /* values told beside that of a sound board */
 #define LINE 1.16 /* line height / text height */
 
 static void
@@ -314,13 +315,94 @@ short_name (const MlVerdict *verdict, const MlExplanation *explanation)
   return fault_words (explanation, begins_with_name ? NULL : "");
 }
 
+/* What some explanations let the next reading show. */
+typedef struct { char *value; GPtrArray *names; } Foretold;
+
+static void
+foretold_clear (gpointer data)
+{
+  Foretold *foretold = data;
+
+  g_free (foretold->value);
+  g_ptr_array_unref (foretold->names);
+}
+
+static Foretold *
+foretold_of (GArray *list, const char *value)
+{
+  for (guint i = 0; i < list->len; i++)
+    if (!strcmp (g_array_index (list, Foretold, i).value, value))
+      return &g_array_index (list, Foretold, i);
+  if (list->len == MOST_FORETOLD)
+    return NULL;
+  Foretold fresh = { g_strdup (value), g_ptr_array_new_with_free_func (g_free) };
+  g_array_append_val (list, fresh);
+  return &g_array_index (list, Foretold, list->len - 1);
+}
+
+static int
+faulty_part (const MlExplanation *explanation)
+{
+  return explanation != NULL && explanation->n_faults > 0 ? explanation->faults[0].part : -1;
+}
+
+/* Faults of one part that all show the same are that part; else each is called by what it is. New string. */
+static char *
+name_foretold (const MlVerdict *verdict, const MlNextReading *next, const MlExplanation *explanation, const char *value, MlUnit unit)
+{
+  const int part = faulty_part (explanation);
+  guint alike = 0;
+
+  for (guint i = 0; part >= 0 && i < next->n_expect; i++)
+    {
+      g_autofree char *other = ml_note_expected (next->expect[i].value, unit);
+
+      if (faulty_part (explanation_by_id (verdict, next->expect[i].explanation)) != part)
+        continue;
+      if (strcmp (other, value))
+        return short_name (verdict, explanation);
+      alike++;
+    }
+  return alike > 1 ? g_strdup (verdict->job->board->parts[part].name) : short_name (verdict, explanation);
+}
+
+/* A line for each value: "if R2 or R3: 2.4 V", "if R2, R3 or others: 2.4 V". */
+static void
+add_expected (MlNoteText *note, const MlVerdict *verdict, const MlNextReading *next, MlUnit unit)
+{
+  g_autoptr (GArray) list = g_array_new (FALSE, FALSE, sizeof (Foretold));
+
+  g_array_set_clear_func (list, foretold_clear);
+  for (guint i = 0; i < next->n_expect; i++)
+    {
+      const MlExplanation *explanation = explanation_by_id (verdict, next->expect[i].explanation);
+      Foretold *foretold;
+
+      if (explanation == NULL || explanation->explains == ML_EXPLAINS_HEALTHY || isnan (next->expect[i].value))
+        continue;
+      g_autofree char *value = ml_note_expected (next->expect[i].value, unit);
+      g_autofree char *name = name_foretold (verdict, next, explanation, value, unit);
+      foretold = foretold_of (list, value);
+      if (foretold != NULL && !g_ptr_array_find_with_equal_func (foretold->names, name, g_str_equal, NULL))
+        g_ptr_array_add (foretold->names, g_steal_pointer (&name));
+    }
+  for (guint i = 0; i < list->len; i++)
+    {
+      const Foretold *foretold = &g_array_index (list, Foretold, i);
+      const char *first = foretold->names->pdata[0], *second = foretold->names->len > 1 ? foretold->names->pdata[1] : NULL;
+      g_autofree char *names = second == NULL ? g_strdup (first)
+                               : g_strdup_printf (foretold->names->len == 2 ? "%s or %s" : "%s, %s or others", first, second);
+
+      add_line (note, g_strdup_printf ("if %s: %s", names, foretold->value), FALSE, FALSE, SMALL_HEIGHT);
+    }
+}
+
 MlNoteText
 ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
 {
   const MlNextReading *next = overlay->next;
   const MlUnit unit = ml_note_unit (next->reads);
   MlNoteText note = { .framed = TRUE };
-  guint shown = 0;
 
   if (next->step != NULL)
     add_line (&note, g_strdup_printf ("next: %s", next->step), TRUE, FALSE, SMALL_HEIGHT);
@@ -334,18 +416,7 @@ ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
 
       add_line (&note, g_strdup_printf ("fine: %s", fine), FALSE, FALSE, SMALL_HEIGHT);
     }
-  for (guint i = 0; i < next->n_expect && shown < 3; i++)
-    {
-      const MlExplanation *explanation = explanation_by_id (overlay->verdict, next->expect[i].explanation);
-      g_autofree char *value = NULL, *name = NULL;
-
-      if (explanation == NULL || explanation->explains == ML_EXPLAINS_HEALTHY || isnan (next->expect[i].value))
-        continue;
-      value = ml_note_expected (next->expect[i].value, unit);
-      name = short_name (overlay->verdict, explanation);
-      add_line (&note, g_strdup_printf ("if %s: %s", name, value), FALSE, FALSE, SMALL_HEIGHT);
-      shown++;
-    }
+  add_expected (&note, overlay->verdict, next, unit);
   return note;
 }
 

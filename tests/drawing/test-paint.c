@@ -151,6 +151,40 @@ test_next_note_says_an_explanation_in_full (void **state)
   kit_clear (&kit);
 }
 
+/* One line for each value: faults of one part that show the same are that part, others are listed, and three values are enough. */
+static void
+test_next_note_has_a_line_for_each_value (void **state)
+{
+  g_autofree char *board = ml_generate_board (951, 10);
+  MlFault faults[] = { { .kind = ML_FAULT_JOINT, .part = 0 }, { .kind = ML_FAULT_JOINT, .part = 0, .pins = { 1 } }, { .kind = ML_FAULT_OPEN, .part = 1 },
+                       { .kind = ML_FAULT_OPEN, .part = 2 }, { .kind = ML_FAULT_SHORT, .part = 2 }, { .kind = ML_FAULT_OPEN, .part = 3 } };
+  static const char *const titles[] = { "solder joint at A, pin 1", "solder joint at A, pin 2", "B open", "C open", "C shorted", "D open" };
+  static const double values[] = { 2.4, 2.4, 2.4, 2.4, 0, 5 };
+  MlExplanation explanations[G_N_ELEMENTS (faults)];
+  MlExpect expect[G_N_ELEMENTS (faults)];
+  g_autofree char *wanted = NULL;
+  MlNoteText note;
+  Kit kit;
+
+  kit_init (&kit, board);
+  for (guint i = 0; i < G_N_ELEMENTS (faults); i++)
+    {
+      explanations[i] = (MlExplanation) { .id = i + 1, .probability = 0.1, .explains = ML_EXPLAINS_FAULT, .faults = &faults[i], .n_faults = 1, .title = (char *) titles[i] };
+      expect[i] = (MlExpect) { .explanation = i + 1, .value = values[i] };
+    }
+  kit.verdict.explanations = explanations;
+  kit.verdict.n_explanations = G_N_ELEMENTS (faults);
+  kit.next.expect = expect;
+  kit.next.n_expect = G_N_ELEMENTS (faults);
+  note = ml_note_of_next (kit.scene, &kit.overlay);
+  wanted = g_strdup_printf ("if %s, %s or others: 2.40 V", kit.scene->board->parts[0].name, kit.scene->board->parts[1].name);
+  assert_string_equal (note.lines[note.n_lines - 3].text, wanted);
+  assert_string_equal (note.lines[note.n_lines - 2].text, "if c shorted: 0 V");
+  assert_true (g_str_has_suffix (note.lines[note.n_lines - 1].text, ": 5.00 V"));
+  ml_note_text_clear (&note);
+  kit_clear (&kit);
+}
+
 static guint
 say_if_met (const MlBox *note, MlBox other, const char *what)
 {
@@ -878,6 +912,7 @@ main (void)
     cmocka_unit_test (test_painting_twice_gives_the_same_picture),
     cmocka_unit_test (test_notes_follow_the_size_of_text),
     cmocka_unit_test (test_next_note_says_an_explanation_in_full),
+    cmocka_unit_test (test_next_note_has_a_line_for_each_value),
     cmocka_unit_test (test_a_suspected_link_is_in_the_legend),
     cmocka_unit_test (test_chosen_parts_are_marked_within_the_halo),
     cmocka_unit_test (test_readings_keep_the_digits_typed),
