@@ -337,7 +337,7 @@ static void
 find_fit (MlCase *own)
 {
   g_autofree double *doubts = ml_case_doubts (own);
-  const double least = ml_assumption ("gate.near") * own->probability[own->best_item];
+  const double least = ml_assumption ("gate.near") * own->hypothesis_probability[own->dictionary->items[own->best_item].hypothesis];
   guint n = 0;
 
   own->fit_tail = 1;
@@ -352,9 +352,9 @@ find_fit (MlCase *own)
   own->fit_tail = ml_case_fit_tail (own, ml_case_leader (own), doubts, n);
   if (own->best_pair >= 0 || ml_dictionary_hypothesis (own->dictionary, own->best_item)->explains != ML_EXPLAINS_HEALTHY)
     return;
-  for (guint i = 0; i < own->dictionary->n_items && own->fit_tail < ml_assumption ("gate.probability"); i++)
-    if (own->probability[i] >= least && ml_dictionary_hypothesis (own->dictionary, i)->explains == ML_EXPLAINS_FAULT)
-      own->fit_tail = MAX (own->fit_tail, ml_case_fit_tail (own, ml_case_expansion (own, i), doubts, n));
+  for (guint h = 0; h < own->dictionary->hypotheses->len && own->fit_tail < ml_assumption ("gate.probability"); h++)
+    if (own->hypothesis_probability[h] >= least && g_array_index (own->dictionary->hypotheses, MlHypothesis, h).explains == ML_EXPLAINS_FAULT)
+      own->fit_tail = MAX (own->fit_tail, ml_case_fit_tail (own, ml_case_expansion (own, ml_case_best_of (own, h)), doubts, n));
 }
 
 /* A leader that does not fit the readings is no better than the drawing: part of its probability goes to the misfit. So it does where the drawing is

@@ -256,6 +256,31 @@ test_why_a_low_output_is_told_against_a_high_rail (void **state)
   assert_non_null (reason_with (&verdict->explanations[0], "RAIL against LAMPS reads 19.2 V"));
 }
 
+/* Readings of the truth program: R1 has fallen to 149 ohm and takes 40 mA where 9 mA should flow ((12 - 0.3 - 5.6) V / 680 ohm), so that D1 has
+ * 0.1 V more across it. Alone that reading is odd, and R1, whatever its size, is half as likely as a sound board with a reading gone wrong: the drawing
+ * can give it. */
+static void
+test_why_a_drawing_is_right_where_a_fault_of_any_size_gives_it (void **state)
+{
+  g_autoptr (MlVerdict) verdict
+      = judge ("meterleaf 1\nboard \"Points motor regulator\"\nreference G\npart F1 fuse 1=IN 2=A\npart D1 diode anode=A cathode=RAIL family=schottky\n"
+               "part R1 resistor 1=RAIL 2=REF value=680R tolerance=1%\npart D2 zener anode=G cathode=REF voltage=5.6\n"
+               "part Q1 npn collector=RAIL base=REF emitter=OUT\npart R2 resistor 1=RAIL 2=X\npart D3 diode anode=X cathode=BOTH family=silicon\n"
+               "part D4 diode anode=RAIL cathode=BOTH family=schottky\npart R3 resistor 1=BOTH 2=G value=5k6 tolerance=5%\n"
+               "part R4 resistor 1=RAIL 2=TAP value=3k3 tolerance=5%\npart R5 resistor 1=TAP 2=G value=6k8 tolerance=5%\n"
+               "condition on\n  supply plus=IN minus=G voltage=12 limit=500m\n",
+               "reading u on red=A black=RAIL volts=0.4061\n"
+               "reading u on red=REF black=G volts=5.568\n"
+               "reading u on red=REF black=OUT volts=-0.0881\n"
+               "reading u on red=RAIL black=OUT volts=0.0002\n"
+               "reading u on red=X black=BOTH volts=0.2687\n"
+               "reading u on red=RAIL black=BOTH volts=0.2689\n");
+
+  assert_null (strstr (verdict->sentence, "cannot give"));
+  assert_non_null (strstr (verdict->sentence, "R1"));
+  assert_int_equal (verdict->explanations[1].faults[0].part, ml_board_find_part (verdict->job->board, "R1"));
+}
+
 int
 main (void)
 {
@@ -273,6 +298,7 @@ main (void)
     cmocka_unit_test (test_why_a_sound_board_has_the_values_that_were_found),
     cmocka_unit_test (test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing),
     cmocka_unit_test (test_why_a_low_output_is_told_against_a_high_rail),
+    cmocka_unit_test (test_why_a_drawing_is_right_where_a_fault_of_any_size_gives_it),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
