@@ -63,6 +63,17 @@ ml_circuit_pin (const MlCircuitPart *part, MlPinWord word)
   return NULL;
 }
 
+gboolean
+ml_circuit_has_pin_at (const MlCircuitPart *part, int net)
+{
+  guint i;
+
+  for (i = 0; i < part->n_pins; i++)
+    if (part->pins[i].net == net)
+      return TRUE;
+  return FALSE;
+}
+
 int
 ml_circuit_other (const MlCircuitPart *part, int net)
 {

@@ -90,6 +90,8 @@ gboolean ml_circuit_pin_counts (const MlCircuitPart *part, guint pin);
 /** ml_circuit_pin: the pin with that word, or NULL. ml_circuit_other: the far net of a two-terminal part, -1 when open. */
 const MlCircuitPin *ml_circuit_pin (const MlCircuitPart *part, MlPinWord word);
 int ml_circuit_other (const MlCircuitPart *part, int net);
+/** ml_circuit_has_pin_at: whether the part has a pin on that net. */
+gboolean ml_circuit_has_pin_at (const MlCircuitPart *part, int net);
 /** ml_circuit_smooths: whether an inductor leads from a chopped net (a chip's pin, or a transistor's and a diode from the reference) to one that a
  * capacitor holds (layout-chopper.c). */
 gboolean ml_circuit_smooths (const MlCircuit *circuit, const MlCircuitPart *part, int *ret_chopped, int *ret_out);

@@ -20,17 +20,6 @@ is_box_of_two (const MlFinder *finder, int i)
          && ml_idiom_signal (finder, piece->pins[1].net) && piece->pins[0].net != piece->pins[1].net;
 }
 
-static gboolean
-has_pin_at (const MlCircuit *circuit, int part, int net)
-{
-  guint i;
-
-  for (i = 0; i < circuit->parts[part].n_pins; i++)
-    if (circuit->parts[part].pins[i].net == net)
-      return TRUE;
-  return FALSE;
-}
-
 /* Another box that both lines lead to. */
 static gboolean
 serves_a_chip (const MlFinder *finder, int i, int a, int b)
@@ -41,7 +30,7 @@ serves_a_chip (const MlFinder *finder, int i, int a, int b)
   for (k = 0; k < net->n_joints; k++)
     {
       int part = net->joints[k].part;
-      if (part != ml_idiom_piece (finder, i)->part && finder->circuit->parts[part].kind == ML_KIND_BLOCK && has_pin_at (finder->circuit, part, b))
+      if (part != ml_idiom_piece (finder, i)->part && finder->circuit->parts[part].kind == ML_KIND_BLOCK && ml_circuit_has_pin_at (&finder->circuit->parts[part], b))
         return TRUE;
     }
   return FALSE;

@@ -116,17 +116,6 @@ lean_of (const MlCircuit *circuit, int part)
   return lean;
 }
 
-static gboolean
-is_on_net (const MlCircuit *circuit, int part, int net)
-{
-  guint i;
-
-  for (i = 0; i < circuit->parts[part].n_pins; i++)
-    if (circuit->parts[part].pins[i].net == net)
-      return TRUE;
-  return FALSE;
-}
-
 /* The base or gate of a transistor hangs on that block, straight or through a resistor. */
 static gboolean
 is_switched_by (const MlCircuit *circuit, const MlCircuitPart *transistor, int block)
@@ -142,7 +131,7 @@ is_switched_by (const MlCircuit *circuit, const MlCircuitPart *transistor, int b
         {
           const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[k].part];
           int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : net;
-          if (other >= 0 && circuit->nets[other].rail == ML_RAIL_NONE && is_on_net (circuit, block, other))
+          if (other >= 0 && circuit->nets[other].rail == ML_RAIL_NONE && ml_circuit_has_pin_at (&circuit->parts[block], other))
             return TRUE;
         }
     }

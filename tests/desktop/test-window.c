@@ -620,22 +620,31 @@ entry_is_over (MlWindow *window, int part, int pin, GdkRectangle *ret_entry, Gdk
   return gdk_rectangle_intersect (ret_entry, ret_place, NULL);
 }
 
+/* The demo in the smallest window that shall be useful, text at 200 %; ret_dpi: what the setting is to become again. */
+static MlWindow *
+small_window_with_large_text (int *ret_dpi)
+{
+  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
+  GtkSettings *settings = gtk_settings_get_default ();
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  ml_window_open (window, path);
+  g_object_get (settings, "gtk-xft-dpi", ret_dpi, NULL);
+  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  return window;
+}
+
 /* With the largest text in the smallest window an entry takes most of the drawing's room. What is read there stays in sight all the same, and the
  * drawing is where it was when the entry is left. */
 static void
 test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
 {
   static const char *const places[][2] = { { "Q2", "base" }, { "J1", "FEED" }, { "LED1", "anode" }, { "U1", "3" }, { "D3", "anode" } };
-  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
-  GtkSettings *settings = gtk_settings_get_default ();
-  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
   int dpi;
+  MlWindow *window = small_window_with_large_text (&dpi);
 
-  ml_window_open (window, path);
-  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
-  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
-  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
-  gtk_window_present (GTK_WINDOW (window));
   spin_until_still (window->drawing_slot);
   for (int wait = 0; wait < 30000 && (ml_document_is_drawing (ml_window_document (window)) || ml_document_progress (ml_window_document (window)) >= 0);
        wait++) /* then nothing moves but for the entry */
@@ -669,7 +678,7 @@ test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
       assert_true (ml_canvas_place_rect (window->circuit_canvas, part, pin, &after));
       assert_true (gdk_rectangle_equal (&place, &after));
     }
-  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", dpi, NULL);
   window_end (window);
 }
 
@@ -677,16 +686,9 @@ test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
 static void
 test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing (void **state)
 {
-  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
-  GtkSettings *settings = gtk_settings_get_default ();
-  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
   int dpi;
+  MlWindow *window = small_window_with_large_text (&dpi);
 
-  ml_window_open (window, path);
-  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
-  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
-  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
-  gtk_window_present (GTK_WINDOW (window));
   g_action_group_change_action_state (G_ACTION_GROUP (window), "mode", g_variant_new_string ("draw"));
   spin_until_still (window->drawing_slot);
   g_action_group_activate_action (G_ACTION_GROUP (window), "add-condition", NULL);
@@ -704,7 +706,7 @@ test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing (void **state)
   spin_until_still (window->drawing_slot);
   assert_null (strstr (gtk_label_get_text (GTK_LABEL (window->status)), "where the red lead goes"));
   assert_true (gtk_widget_get_visible (window->draw_bar));
-  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", dpi, NULL);
   window_end (window);
 }
 
