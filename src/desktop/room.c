@@ -10,9 +10,8 @@
 
 /* ---- beside what is worked on ---- */
 
-/* In square pixels, of what must be seen counted many times. */
-static double
-covered_px (const GdkRectangle *box, const MlBusy *busy, guint n)
+double
+ml_room_covered (const GdkRectangle *box, const MlBusy *busy, guint n)
 {
   double sum = 0.0;
 
@@ -45,7 +44,7 @@ ml_room_beside (int room_width, int room_height, int width, int height, int marg
   for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
     {
       GdkRectangle box = { at_of (ways[i].x, room_width, width, margin), at_of (above ? -ways[i].y : ways[i].y, room_height, height, margin), width, height };
-      double covered = covered_px (&box, busy, n);
+      double covered = ml_room_covered (&box, busy, n);
 
       if (covered >= least)
         continue;

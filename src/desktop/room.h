@@ -13,6 +13,9 @@ typedef struct
   gboolean must; /* it must stay seen; else only rather it than bare paper */
 } MlBusy;
 
+/** ml_room_covered: what of those a box covers, in square pixels; what must stay seen counts many times. */
+double ml_room_covered (const GdkRectangle *box, const MlBusy *busy, guint n);
+
 /** ml_room_beside: where a box of that size covers the least of what is there: below in the middle if it can, else above, else a corner or a side;
  * with `above` first above, then below. It always lies within the room, made smaller if it must. */
 GdkRectangle ml_room_beside (int room_width, int room_height, int width, int height, int margin, gboolean above, const MlBusy *busy, guint n);

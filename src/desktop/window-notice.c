@@ -3,11 +3,13 @@
  * the room for the line about what is selected. */
 #include "desktop/window-private.h"
 
+#include <math.h>
+
 #include "desktop/glyph.h"
 #include "desktop/room.h"
 
 #define NOTICE_S 12
-#define NOTICE_WITH_BUTTON_S 20 /* time to read it and go there */
+#define NOTICE_CONFIRMS_S 9 /* of what went well: time to read it, and to get to its button */
 #define NOTICE_MARGIN_PX 10
 #define STATUS_CHARS 125 /* what is said of a selected place is hardly ever longer */
 #define MOST_STATUS_LINES 3
@@ -65,8 +67,8 @@ ml_window_notice (MlWindow *self, const char *text, const char *label, const cha
 void
 ml_window_notice_passes (MlWindow *self)
 {
-  if (self->notice_timeout == 0)
-    self->notice_timeout = g_timeout_add_seconds (NOTICE_WITH_BUTTON_S, notice_over_cb, self);
+  g_clear_handle_id (&self->notice_timeout, g_source_remove);
+  self->notice_timeout = g_timeout_add_seconds (NOTICE_CONFIRMS_S, notice_over_cb, self);
 }
 
 void
@@ -111,13 +113,12 @@ panel_is_open (MlWindow *self)
   return ml_canvas_open_panel (self->circuit_canvas) != NULL || ml_canvas_open_panel (self->picture_canvas) != NULL;
 }
 
-/* What is there in the room over the drawing beside that child: entries, the selected place, the probes, parts, what is written, the switch of views,
- * the hint. */
+/* What is there in the room over the drawing, hint and notice aside: entries, the selected place, the probes, parts, what is written, the switch of
+ * views. */
 static GArray *
-find_busy (MlWindow *self, GtkWidget *child)
+find_busy (MlWindow *self)
 {
   MlCanvas *const canvases[] = { self->circuit_canvas, self->picture_canvas };
-  GtkWidget *const beside[] = { self->view_switch, self->hint };
   GArray *busy = g_array_new (FALSE, FALSE, sizeof (MlBusy));
 
   for (guint i = 0; i < G_N_ELEMENTS (canvases); i++)
@@ -130,13 +131,12 @@ find_busy (MlWindow *self, GtkWidget *child)
           ml_canvas_add_written (canvases[i], (int) x, (int) y, busy);
         }
     }
-  for (guint i = 0; i < G_N_ELEMENTS (beside); i++)
-    if (beside[i] != child && gtk_widget_get_mapped (beside[i]))
-      {
-        MlBusy one = { .must = TRUE };
-        gtk_widget_get_allocation (beside[i], &one.at);
-        g_array_append_val (busy, one);
-      }
+  if (gtk_widget_get_mapped (self->view_switch))
+    {
+      MlBusy one = { .must = TRUE };
+      gtk_widget_get_allocation (self->view_switch, &one.at);
+      g_array_append_val (busy, one);
+    }
   return busy;
 }
 
@@ -149,14 +149,43 @@ covers (const GdkRectangle *at, const GArray *busy, gboolean only_must)
   return FALSE;
 }
 
+/* Where hint or notice covers the least, at that part of the width that it would like. */
+static GdkRectangle
+place_narrowed (MlWindow *self, GtkWidget *child, double share, const GArray *busy)
+{
+  int room_width = gtk_widget_get_width (self->drawing_slot), room_height = gtk_widget_get_height (self->drawing_slot), width, height, least;
+
+  gtk_widget_measure (child, GTK_ORIENTATION_HORIZONTAL, -1, &least, &width, NULL, NULL);
+  width = MAX (least, MIN ((int) (share * width), room_width - 2 * NOTICE_MARGIN_PX));
+  gtk_widget_measure (child, GTK_ORIENTATION_VERTICAL, width, &least, &height, NULL, NULL);
+  return ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, child == self->hint, (const MlBusy *) busy->data, busy->len);
+}
+
+/* In one line if that covers nothing; else it may be that more lines, in a corner, cover less. */
+static GdkRectangle
+place_beside (MlWindow *self, GtkWidget *child, const GArray *busy)
+{
+  static const double shares[] = { 1.0, 0.75, 0.55 };
+  GdkRectangle best = { 0 };
+  double least = INFINITY;
+
+  for (guint i = 0; i < G_N_ELEMENTS (shares) && least > 0.0; i++)
+    {
+      GdkRectangle at = place_narrowed (self, child, shares[i], busy);
+      double covered = ml_room_covered (&at, (const MlBusy *) busy->data, busy->len);
+      if (covered >= least)
+        continue;
+      least = covered;
+      best = at;
+    }
+  return best;
+}
+
 static gboolean arranged_idle_cb (gpointer data);
 
-/* In a short window, as with large text, the drawing may be no higher than the hint: over it nothing could be clicked any more. */
 static void
-choose_hint_place (MlWindow *self, gboolean covers_some)
+put_hint_below (MlWindow *self, gboolean below)
 {
-  gboolean below = self->is_short && covers_some;
-
   if (self->hint_below == below)
     return;
   self->hint_below = below;
@@ -164,22 +193,42 @@ choose_hint_place (MlWindow *self, gboolean covers_some)
     self->notice_moves = g_idle_add (arranged_idle_cb, self); /* not while room is being given */
 }
 
+/* Both places follow from what else is there, never from where either of them was before: so they come to rest. In a short window, as with large text,
+ * the drawing may be no higher than the hint: over it nothing could be clicked any more. And where the notice finds no free room beside the hint, it
+ * is the hint that gives way: it can be said in the line below. */
+static void
+place_both (MlWindow *self, GdkRectangle *ret_hint, GdkRectangle *ret_notice, GArray *busy)
+{
+  MlBusy hint = { place_beside (self, self->hint, busy), TRUE };
+  gboolean both = gtk_widget_get_visible (self->hint) && gtk_widget_get_visible (self->notice);
+  gboolean below = self->is_short && covers (&hint.at, busy, FALSE);
+
+  *ret_hint = hint.at;
+  if (both && !below)
+    {
+      g_array_append_val (busy, hint);
+      *ret_notice = place_beside (self, self->notice, busy);
+      below = covers (ret_notice, busy, FALSE);
+      g_array_set_size (busy, busy->len - 1);
+    }
+  if (!both || below)
+    *ret_notice = place_beside (self, self->notice, busy);
+  if (gtk_widget_get_visible (self->hint))
+    put_hint_below (self, below);
+}
+
 /* Where there is no room beside an entry, as with large text in a small window, what is said waits until that is closed. */
 static gboolean
 position_cb (GtkOverlay *overlay, GtkWidget *child, GdkRectangle *ret_at, gpointer data)
 {
   MlWindow *self = data;
-  int room_width = gtk_widget_get_width (GTK_WIDGET (overlay)), room_height = gtk_widget_get_height (GTK_WIDGET (overlay)), width, height, least;
+  GdkRectangle hint, notice;
 
   if (child != self->notice && child != self->hint)
     return FALSE;
-  gtk_widget_measure (child, GTK_ORIENTATION_HORIZONTAL, -1, &least, &width, NULL, NULL);
-  width = MAX (least, MIN (width, room_width - 2 * NOTICE_MARGIN_PX));
-  gtk_widget_measure (child, GTK_ORIENTATION_VERTICAL, width, &least, &height, NULL, NULL);
-  g_autoptr (GArray) busy = find_busy (self, child);
-  *ret_at = ml_room_beside (room_width, room_height, width, MAX (least, height), NOTICE_MARGIN_PX, child == self->hint, (const MlBusy *) busy->data, busy->len);
-  if (child == self->hint)
-    choose_hint_place (self, covers (ret_at, busy, FALSE));
+  g_autoptr (GArray) busy = find_busy (self);
+  place_both (self, &hint, &notice, busy);
+  *ret_at = child == self->hint ? hint : notice;
   gtk_widget_set_child_visible (child, !(child == self->hint && self->hint_below) && !(panel_is_open (self) && covers (ret_at, busy, TRUE)));
   return TRUE;
 }

@@ -187,6 +187,7 @@ ml_window_copy_picture (MlWindow *self)
     }
   gdk_clipboard_set_content (gtk_widget_get_clipboard (GTK_WIDGET (self)), content);
   ml_window_notice (self, "The picture is copied.", NULL, NULL);
+  ml_window_notice_passes (self);
 }
 
 /* ---- the printer ---- */

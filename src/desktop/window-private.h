@@ -65,7 +65,7 @@ void ml_window_build_notice (MlWindow *self); /* once the views are there */
 void ml_window_place_notice (MlWindow *self); /* what it keeps off may have moved */
 /* A sentence over the drawing. action (may be NULL): a detailed action for its button, named label. */
 void ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action);
-void ml_window_notice_passes (MlWindow *self); /* what was said just now goes by itself, though it has a button */
+void ml_window_notice_passes (MlWindow *self); /* what was said just now only confirms: it soon goes by itself, its button too */
 /* The same, until ml_window_notice_over is called with that word: what it says is no longer so. */
 void ml_window_notice_until (MlWindow *self, const char *word, const char *text, const char *label, const char *action);
 void ml_window_notice_over (MlWindow *self, const char *word);

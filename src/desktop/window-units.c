@@ -214,7 +214,10 @@ log_answered_cb (const char *const *answers, gpointer data)
                                           text[0] != '\0' ? text : NULL, &error);
   char *trouble = apply_or_say (self, NULL, job_text, error, "Write in the log");
   if (trouble == NULL && noted)
-    ml_window_notice (self, "Written in the log.", NULL, NULL);
+    {
+      ml_window_notice (self, "Written in the log.", NULL, NULL);
+      ml_window_notice_passes (self);
+    }
   else if (trouble == NULL)
     {
       g_autofree char *said = g_strdup_printf ("Written in the log: %s %s. Measure again in a new pass.", context->what, part);

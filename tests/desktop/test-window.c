@@ -223,6 +223,12 @@ test_a_broken_job_shows_its_own_text (void **state)
   assert_int_equal (g_rmdir (folder), 0);
 }
 
+static GtkWidget *
+shown_notice (MlWindow *window, const char *words)
+{
+  return gtk_widget_get_visible (window->notice) && strstr (gtk_label_get_text (GTK_LABEL (window->notice_label)), words) != NULL ? window->notice : NULL;
+}
+
 static MlWindow *
 window_with_demo (void)
 {
@@ -329,6 +335,10 @@ test_copy_offers_image_and_svg (void **state)
   assert_true (gdk_content_formats_contain_mime_type (formats, "image/svg+xml"));
   assert_true (gdk_content_formats_contain_gtype (formats, GDK_TYPE_TEXTURE));
   gdk_clipboard_set_content (clipboard, NULL);
+  assert_non_null (shown_notice (window, "The picture is copied."));
+  assert_true (window->notice_timeout != 0); /* nothing needs to be done about it: it goes by itself, soon */
+  GSource *leaves = g_main_context_find_source_by_id (NULL, window->notice_timeout);
+  assert_true (g_source_get_ready_time (leaves) - g_get_monotonic_time () <= 10 * G_TIME_SPAN_SECOND);
   window_end (window);
 }
 
@@ -488,12 +498,6 @@ spin_until_still (GtkWidget *widget)
     }
 }
 
-static GtkWidget *
-shown_notice (MlWindow *window, const char *words)
-{
-  return gtk_widget_get_visible (window->notice) && strstr (gtk_label_get_text (GTK_LABEL (window->notice_label)), words) != NULL ? window->notice : NULL;
-}
-
 /* A reading added to the job's file by another program is told while the window is open; read, it is there; saving asks nothing then. */
 static void
 test_a_file_changed_elsewhere_is_told (void **state)
@@ -612,6 +616,19 @@ probe (MlWindow *window, const char *part_name, const char *pin_name)
   spin_until_still (window->drawing_slot);
 }
 
+/* One of the demos, in a window of that size. */
+static MlWindow *
+window_with_board (const char *name, int width, int height)
+{
+  g_autofree char *file = g_strconcat (name, ".leafjob", NULL), *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", file, NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  ml_window_open (window, path);
+  gtk_window_set_default_size (GTK_WINDOW (window), width, height);
+  gtk_window_present (GTK_WINDOW (window));
+  return window;
+}
+
 static gboolean
 entry_is_over (MlWindow *window, int part, int pin, GdkRectangle *ret_entry, GdkRectangle *ret_place)
 {
@@ -624,16 +641,22 @@ entry_is_over (MlWindow *window, int part, int pin, GdkRectangle *ret_entry, Gdk
 static MlWindow *
 small_window_with_large_text (int *ret_dpi)
 {
-  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
   GtkSettings *settings = gtk_settings_get_default ();
-  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
 
-  ml_window_open (window, path);
   g_object_get (settings, "gtk-xft-dpi", ret_dpi, NULL);
   g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
-  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
-  gtk_window_present (GTK_WINDOW (window));
-  return window;
+  return window_with_board ("vent-controller", 1024, 600);
+}
+
+static void
+spin_until_nothing_is_on_its_way (MlWindow *window)
+{
+  for (int wait = 0; wait < 30000 && (ml_document_is_drawing (ml_window_document (window)) || ml_document_progress (ml_window_document (window)) >= 0); wait++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  spin_until_still (window->drawing_slot);
 }
 
 /* With the largest text in the smallest window an entry takes most of the drawing's room. What is read there stays in sight all the same, and the
@@ -645,13 +668,7 @@ test_large_text_in_a_small_window_covers_no_place_that_is_read (void **state)
   int dpi;
   MlWindow *window = small_window_with_large_text (&dpi);
 
-  spin_until_still (window->drawing_slot);
-  for (int wait = 0; wait < 30000 && (ml_document_is_drawing (ml_window_document (window)) || ml_document_progress (ml_window_document (window)) >= 0);
-       wait++) /* then nothing moves but for the entry */
-    {
-      spin ();
-      g_usleep (1000);
-    }
+  spin_until_nothing_is_on_its_way (window); /* then nothing moves but for the entry */
   for (guint i = 0; i < G_N_ELEMENTS (places); i++)
     {
       GdkRectangle place, entry, after;
@@ -710,33 +727,65 @@ test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing (void **state)
   window_end (window);
 }
 
+/* How many of what is written on the drawing the one that says something lies over. */
+static int
+n_written_below (MlWindow *window, GtkWidget *said)
+{
+  g_autoptr (GArray) written = g_array_new (FALSE, FALSE, sizeof (MlBusy));
+  GdkRectangle box;
+  int n = 0;
+
+  gtk_widget_get_allocation (said, &box);
+  ml_canvas_add_written (window->circuit_canvas, 0, 0, written);
+  for (guint i = 0; i < written->len && gtk_widget_get_mapped (said); i++)
+    n += gdk_rectangle_intersect (&box, &g_array_index (written, MlBusy, i).at, NULL);
+  return n;
+}
+
 /* In the smallest window the drawing reaches up to the hint's usual place, and leaves it another one. */
 static void
 test_hint_covers_nothing_that_is_written (void **state)
 {
-  g_autofree char *path = g_build_filename (g_getenv ("METERLEAF_SOURCE"), "boards", "vent-controller.leafjob", NULL);
-  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
-  g_autoptr (GArray) written = g_array_new (FALSE, FALSE, sizeof (MlBusy));
+  MlWindow *window = window_with_board ("vent-controller", 1024, 600);
   GdkRectangle hint, slot = { 0 };
 
-  ml_window_open (window, path);
-  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
-  gtk_window_present (GTK_WINDOW (window));
   probe (window, "Q2", "base");
   assert_true (gtk_widget_get_mapped (window->hint));
+  assert_int_equal (n_written_below (window, window->hint), 0);
   gtk_widget_get_allocation (window->hint, &hint);
   slot.width = gtk_widget_get_width (window->drawing_slot);
   slot.height = gtk_widget_get_height (window->drawing_slot);
-  ml_canvas_add_written (window->circuit_canvas, 0, 0, written);
-  assert_true (written->len > 40);
-  for (guint i = 0; i < written->len; i++)
-    {
-      const GdkRectangle at = g_array_index (written, MlBusy, i).at;
-      if (gdk_rectangle_intersect (&hint, &at, NULL))
-        fail_msg ("the hint (%d %d, %d x %d) lies over %d %d, %d x %d", hint.x, hint.y, hint.width, hint.height, at.x, at.y, at.width, at.height);
-    }
   assert_true (gdk_rectangle_intersect (&hint, &slot, NULL));
   window_end (window);
+}
+
+/* The sheet is full: the notice keeps off it all the same, and the hint gives way where there is no room for both, but is read on. In the smallest
+ * window there is not a free place on every sheet: then one name or value at the most. */
+static void
+test_notice_and_hint_together_keep_off_what_is_written (void **state)
+{
+  static const char *const boards[][3] = { { "vent-controller", "Q2", "base" }, { "signal-board", "R3", "1" }, { "dust-switch", "C2", "1" } };
+  static const struct { int width, height, most; } sizes[] = { { 1024, 600, 1 }, { 1280, 800, 0 } };
+
+  for (guint i = 0; i < G_N_ELEMENTS (boards); i++)
+    for (guint k = 0; k < G_N_ELEMENTS (sizes); k++)
+      {
+        MlWindow *window = window_with_board (boards[i][0], sizes[k].width, sizes[k].height);
+        spin_until_nothing_is_on_its_way (window);
+        probe (window, boards[i][1], boards[i][2]);
+        ml_window_notice (window, "The picture is saved as signal-board.png in /home/somebody/Pictures.", "Show It", "win.show-file::file:///tmp/signal-board.png");
+        spin_until_still (window->drawing_slot);
+        assert_true (gtk_widget_get_mapped (window->notice));
+        if (n_written_below (window, window->hint) > 0 || n_written_below (window, window->notice) > sizes[k].most)
+          fail_msg ("%s in %d x %d: the hint lies over %d, the notice over %d", boards[i][0], sizes[k].width, sizes[k].height,
+                    n_written_below (window, window->hint), n_written_below (window, window->notice));
+        if (!gtk_widget_get_mapped (window->hint))
+          assert_string_equal (gtk_label_get_text (GTK_LABEL (window->status)), gtk_label_get_text (GTK_LABEL (window->hint)));
+        gtk_widget_set_visible (window->notice, FALSE);
+        spin_until_still (window->drawing_slot);
+        assert_true (gtk_widget_get_mapped (window->hint)); /* back again */
+        window_end (window);
+      }
 }
 
 /* The tests end at the first critical message. */
@@ -1086,6 +1135,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
     cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
     cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
@@ -1129,6 +1179,8 @@ main (int argc, char **argv)
     return cmocka_run_group_tests (on_paper, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "names"))
     cmocka_set_test_filter ("*_has_a_name");
+  else if (argc > 1) /* by hand: some of them */
+    cmocka_set_test_filter (argv[1]);
   else
     cmocka_set_skip_filter ("*_has_a_name");
   return cmocka_run_group_tests (tests, NULL, NULL);
