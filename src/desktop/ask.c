@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/ask.h"
+#include "desktop/said.h"
 
 #define MARGIN 18
 #define TEXT_CHARS 44
@@ -69,7 +70,8 @@ accept_question (Question *question)
       gtk_window_destroy (question->window);
       return;
     }
-  gtk_label_set_text (GTK_LABEL (question->trouble), trouble);
+  g_autofree char *said = ml_said (NULL, trouble);
+  gtk_label_set_text (GTK_LABEL (question->trouble), said);
   gtk_widget_set_visible (question->trouble, TRUE);
 }
 

@@ -7,6 +7,7 @@
 #include "board/edit.h"
 #include "desktop/findings-text.h"
 #include "desktop/glyph.h"
+#include "desktop/said.h"
 
 #define USUAL_VOLTAGE_V 12.0
 
@@ -87,7 +88,9 @@ form_of (const MlClipEditor *self)
 static void
 say_trouble (MlClipEditor *self, const char *text)
 {
-  gtk_label_set_text (GTK_LABEL (self->trouble), text);
+  g_autofree char *said = ml_said (ml_document_board (self->document), text);
+
+  gtk_label_set_text (GTK_LABEL (self->trouble), said);
   gtk_widget_set_visible (self->trouble, text[0] != '\0');
 }
 
@@ -113,7 +116,7 @@ show_leads (MlClipEditor *self)
   for (int i = 0; i < N_LEADS; i++)
     {
       int net = self->leads[i];
-      g_autofree char *where = net >= 0 && net < (int) board->n_nets ? ml_findings_net_words (board, net) : g_strdup ("click a pin");
+      const char *where = net >= 0 && net < (int) board->n_nets ? board->nets[net].words : "click a pin";
       g_autofree char *label = g_strdup_printf ("%s: %s", form_of (self)->lead_words[i], where);
       gtk_button_set_label (GTK_BUTTON (self->lead_buttons[i]), label);
     }

@@ -6,6 +6,7 @@
 #include "desktop/entry-scale.h"
 #include "desktop/findings-text.h"
 #include "desktop/reading-text.h"
+#include "desktop/said.h"
 #include "drawing/paint.h"
 
 #define MOST_EXPECTED 6 /* fine, and five explanations */
@@ -304,7 +305,8 @@ ml_entry_take (MlEntry *self)
   ml_reading_text_clear (&reading);
   if (!text)
     {
-      gtk_label_set_text (GTK_LABEL (self->question), error->message);
+      g_autofree char *said = ml_said (job->board, error->message);
+      gtk_label_set_text (GTK_LABEL (self->question), said);
       gtk_widget_set_visible (self->question, TRUE);
       return FALSE;
     }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/line-entry.h"
+#include "desktop/said.h"
 
 struct _MlLineEntry
 {
@@ -16,7 +17,8 @@ static guint left_signal;
 static void
 say (MlLineEntry *self, const char *trouble)
 {
-  gtk_label_set_text (GTK_LABEL (self->trouble), trouble ? trouble : "");
+  g_autofree char *said = ml_said (NULL, trouble ? trouble : "");
+  gtk_label_set_text (GTK_LABEL (self->trouble), said);
   gtk_widget_set_visible (self->trouble, trouble != NULL);
 }
 

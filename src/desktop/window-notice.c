@@ -7,6 +7,7 @@
 
 #include "desktop/glyph.h"
 #include "desktop/room.h"
+#include "desktop/said.h"
 
 #define NOTICE_S 12
 #define NOTICE_CONFIRMS_S 9 /* of what went well: time to read it, and to get to its button */
@@ -49,10 +50,12 @@ set_action (GtkActionable *button, const char *detailed)
 void
 ml_window_notice (MlWindow *self, const char *text, const char *label, const char *action)
 {
+  g_autofree char *said = ml_said (ml_document_board (self->document), text);
+
   g_clear_handle_id (&self->notice_timeout, g_source_remove);
   g_clear_pointer (&self->notice_word, g_free);
-  gtk_label_set_text (GTK_LABEL (self->notice_label), text);
-  gtk_accessible_update_property (GTK_ACCESSIBLE (self->notice), GTK_ACCESSIBLE_PROPERTY_LABEL, text, -1);
+  gtk_label_set_text (GTK_LABEL (self->notice_label), said);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->notice), GTK_ACCESSIBLE_PROPERTY_LABEL, said, -1);
   gtk_widget_set_visible (self->notice_button, action != NULL);
   if (action != NULL)
     {
