@@ -66,6 +66,7 @@ free_board (MlBoard *board)
     {
       g_free (board->nets[i].name);
       g_free (board->nets[i].label);
+      g_free (board->nets[i].words);
     }
   for (guint i = 0; i < board->n_parts; i++)
     free_part (&board->parts[i]);
@@ -247,6 +248,59 @@ warn_of_reference (MlBoardReader *reader)
                         "no pin is on the reference '%s'%s", name, meant);
 }
 
+/* How well a pin tells where its net is: a plug's or test point's pin is found at once, a pin with a name sooner than one end of a resistor. */
+static int
+telling (const MlPart *part, const MlPin *pin)
+{
+  if (part->kind->kind == ML_KIND_CONNECTOR || part->kind->kind == ML_KIND_TESTPOINT)
+    return 3;
+  return g_ascii_isdigit (pin->name[0]) ? 1 : 2;
+}
+
+typedef struct { const MlPart *part; const MlPin *pin; } Place;
+
+static void
+prefer (Place *found, const MlPart *part, const MlPin *pin)
+{
+  if (found->pin == NULL || telling (part, pin) > telling (found->part, found->pin))
+    *found = (Place) { part, pin };
+}
+
+static char *
+place_words (const Place *place)
+{
+  return place->pin != NULL ? g_strdup_printf ("%s.%s", place->part->name, place->pin->name) : NULL;
+}
+
+char *
+ml_board_telling_pin (const MlBoard *board, int net, const MlPin *but)
+{
+  Place found = { 0 };
+
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint k = 0; k < board->parts[i].n_pins; k++)
+      if (board->parts[i].pins[k].net == net && &board->parts[i].pins[k] != but)
+        prefer (&found, &board->parts[i], &board->parts[i].pins[k]);
+  return place_words (&found);
+}
+
+/* All of them in one go: a board is read anew after every change. */
+static void
+put_nets_in_words (MlBoard *board)
+{
+  g_autofree Place *found = g_new0 (Place, board->n_nets + 1);
+
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint k = 0; k < board->parts[i].n_pins; k++)
+      if (board->parts[i].pins[k].net >= 0)
+        prefer (&found[board->parts[i].pins[k].net], &board->parts[i], &board->parts[i].pins[k]);
+  for (guint i = 0; i < board->n_nets; i++)
+    {
+      char *pin = board->nets[i].generated ? place_words (&found[i]) : NULL;
+      board->nets[i].words = pin != NULL ? pin : g_strdup (board->nets[i].name);
+    }
+}
+
 MlBoard *
 ml_board_reader_finish (MlBoardReader *reader)
 {
@@ -267,6 +321,7 @@ ml_board_reader_finish (MlBoardReader *reader)
     }
   board->nets = take_all (reader->nets, &board->n_nets);
   board->parts = take_all (reader->parts, &board->n_parts);
+  put_nets_in_words (board);
   board->conditions = take_all (reader->conditions, &board->n_conditions);
   board->beeps = take_all (reader->beeps, &board->n_beeps);
   board->nears = take_all (reader->nears, &board->n_nears);

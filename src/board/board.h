@@ -18,8 +18,9 @@ typedef struct
 {
   char *name;  /* in the file */
   char *label; /* NULL when none */
+  char *words; /* what a person is told: the name, or of a generated one, which no drawing shows, a pin that is on the net: "J1.2" */
   gboolean switching;
-  gboolean generated; /* named by the program ("N7"): shown only when wanted */
+  gboolean generated; /* named by the program ("N7") */
   guint line;         /* of its `net` statement, 0 when there is none; lines count from 1 here and in all structs below */
   int prefer;         /* +1 high, -1 low, 0 not said */
 } MlNet;
@@ -165,6 +166,8 @@ gboolean ml_board_same_circuit (const MlBoard *a, const MlBoard *b);
 gboolean ml_board_same_pictures (const MlBoard *a, const MlBoard *b);
 
 int ml_board_find_net (const MlBoard *board, const char *name);
+/** ml_board_telling_pin: of the pins on that net the one that a person finds soonest, other than `but` (may be NULL): "J1.2"; new string, NULL: none. */
+char *ml_board_telling_pin (const MlBoard *board, int net, const MlPin *but);
 /** ml_condition_setting: how that part is set there; NULL: it is not. */
 const MlSetting *ml_condition_setting (const MlCondition *condition, int part);
 /** ml_condition_supplies: whether a supply's lead is on that net there. */

@@ -169,3 +169,17 @@ ml_file_save (const char *path, GBytes *bytes, const char *expected, GError **er
     g_unlink (temporary);
   return fine;
 }
+
+char *
+ml_file_stem (const char *path)
+{
+  static const char *const endings[] = { ".leafboard", ".leafjob" };
+
+  if (path == NULL || *path == '\0' || strcmp (path, "-") == 0)
+    return NULL;
+  g_autofree char *base = g_path_get_basename (path);
+  for (guint i = 0; i < G_N_ELEMENTS (endings); i++)
+    if (g_str_has_suffix (base, endings[i]) && strlen (base) > strlen (endings[i]))
+      base[strlen (base) - strlen (endings[i])] = '\0';
+  return g_filename_display_name (base);
+}

@@ -13,6 +13,8 @@ char *ml_file_fingerprint (const char *path);
  * ML_FILE_ERROR_CHANGED and nothing is written. Errors: ML_FILE_ERROR, G_FILE_ERROR; the old file is whole in every case.
  */
 gboolean ml_file_save (const char *path, GBytes *bytes, const char *expected, GError **error);
+/** ml_file_stem: "pump" of "bench/pump.leafjob": how something is called that nobody gave a title; valid UTF-8, new string. NULL for NULL, "-" and "". */
+char *ml_file_stem (const char *path);
 
 #define ML_FILE_ERROR ml_file_error_quark ()
 GQuark ml_file_error_quark (void);

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "board/file.h"
 #include "drawing/export.h"
 #include "drawing/layout.h"
 #include "drawing/symbol-geometry.h"
@@ -23,6 +24,7 @@ typedef struct
 typedef struct
 {
   MlInput input;
+  char *called; /* as its file is */
   MlJudge *judge;
   MlVerdict *verdict;
   MlOperatingPoint *first, *point;
@@ -40,6 +42,7 @@ picture_clear (Picture *self)
   g_clear_pointer (&self->scene, ml_scene_unref);
   g_clear_pointer (&self->judge, ml_judge_free);
   ml_input_clear (&self->input);
+  g_free (self->called);
 }
 
 /* The condition shown when none is named: the one with most readings of the unit. */
@@ -146,7 +149,7 @@ export_picture (const Picture *self, const Options *options)
                                    .turn = options->page.turn };
   const MlOverlay overlay = {
     .verdict = self->verdict, .job = self->input.job, .unit = self->unit, .condition = self->condition, .pass = self->pass,
-    .other_unit = self->other_unit, .point = shown_point (self), .show_flow = options->flow, .show_expected = self->unit >= 0,
+    .other_unit = self->other_unit, .called = self->called, .point = shown_point (self), .show_flow = options->flow, .show_expected = self->unit >= 0,
     .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1,
     .next = self->verdict != NULL && self->verdict->n_next > 0 && self->verdict->next[0].condition == self->condition
               ? &self->verdict->next[0] : NULL,
@@ -199,6 +202,7 @@ run_draw (Picture *self, const char *path, const Options *options)
     return status;
   if (!choose_units (self, path, options))
     return ML_EXIT_INPUT;
+  self->called = ml_file_stem (path);
   self->judge = ml_judge_new (self->input.board);
   status = compute (self, options);
   return status == ML_EXIT_DONE ? export_picture (self, options) : status;

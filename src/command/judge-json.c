@@ -13,6 +13,13 @@ net_name (const MlBoard *board, int net)
   return net >= 0 ? board->nets[net].name : NULL;
 }
 
+/* By the names of the file, as a program compares them with what `solve` gives; new string. */
+static char *
+place_name (const MlBoard *board, const MlProbe *probe)
+{
+  return probe->part >= 0 ? ml_probe_label (board, probe) : g_strdup (net_name (board, probe->net));
+}
+
 static void
 add_texts (JsonBuilder *builder, const char *name, char *const *texts)
 {
@@ -135,8 +142,8 @@ add_parts (JsonBuilder *builder, const MlVerdict *verdict)
 static void
 add_place (JsonBuilder *builder, const MlBoard *board, int condition, const MlProbe *red, const MlProbe *black, int supply)
 {
-  g_autofree char *red_label = supply < 0 ? ml_probe_label (board, red) : NULL;
-  g_autofree char *black_label = supply < 0 ? ml_probe_label (board, black) : NULL;
+  g_autofree char *red_label = supply < 0 ? place_name (board, red) : NULL;
+  g_autofree char *black_label = supply < 0 ? place_name (board, black) : NULL;
 
   ml_json_text (builder, "condition", board->conditions[condition].name);
   ml_json_text (builder, "red", red_label);
@@ -148,7 +155,7 @@ add_place (JsonBuilder *builder, const MlBoard *board, int condition, const MlPr
 static void
 add_slip (JsonBuilder *builder, const MlBoard *board, const MlReadingVerdict *reading)
 {
-  g_autofree char *at = reading->slip_at.net >= 0 ? ml_probe_label (board, &reading->slip_at) : NULL;
+  g_autofree char *at = reading->slip_at.net >= 0 ? place_name (board, &reading->slip_at) : NULL;
 
   ml_json_number (builder, "slip_fits", reading->fits);
   ml_json_text (builder, "slip_at", at);

@@ -39,8 +39,8 @@ print_links (const MlVerdict *verdict)
 
   for (guint i = 0; i < verdict->n_links; i++)
     if (verdict->links[i].verdict >= ML_VERDICT_POSSIBLE)
-      g_print ("%-9s stray link from %s to %s\n", ml_verdict_word (verdict->links[i].verdict), board->nets[verdict->links[i].net_a].name,
-               board->nets[verdict->links[i].net_b].name);
+      g_print ("%-9s stray link from %s to %s\n", ml_verdict_word (verdict->links[i].verdict), board->nets[verdict->links[i].net_a].words,
+               board->nets[verdict->links[i].net_b].words);
 }
 
 static void

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "command/command.h"
 
+#include "board/file.h"
 #include "drawing/layout.h"
 #include "drawing/report.h"
 
@@ -21,7 +22,7 @@ good_unit (const MlJob *job, int unit)
 }
 
 static MlExit
-write_report (const MlInput *input, const MlRecord *record, const Options *options)
+write_report (const MlInput *input, const MlRecord *record, const char *path, const Options *options)
 {
   const gboolean solved = record->n_points > 0 && record->points[0] != NULL;
   const MlLayoutOptions layout = { .effort = 2, .net_v = solved ? record->points[0]->net_v : NULL };
@@ -29,7 +30,8 @@ write_report (const MlInput *input, const MlRecord *record, const Options *optio
   ml_input_say_rows (input, scene);
   /* a picture that cannot be read is said, and the report is written without it */
   g_autoptr (MlScene) picture = input->board->n_pictures > 0 ? ml_input_picture (input, NULL) : NULL;
-  const MlReport report = { .record = record, .scene = scene, .picture = picture, .other_unit = good_unit (record->job, record->unit), .page = options->page.size,
+  g_autofree char *called = ml_file_stem (path);
+  const MlReport report = { .record = record, .called = called, .scene = scene, .picture = picture, .other_unit = good_unit (record->job, record->unit), .page = options->page.size,
                             .landscape = options->page.turn == ML_PAGE_LANDSCAPE };
   g_autoptr (GError) error = NULL;
 
@@ -57,7 +59,7 @@ run (const char *path, const Options *options)
   judge = ml_judge_new (input.board);
   record = ml_record_new (judge, input.job, unit, NULL, &error);
   if (record != NULL)
-    return write_report (&input, record, options);
+    return write_report (&input, record, path, options);
   ml_command_say ("%s", error->message);
   return ML_EXIT_FAILED;
 }

@@ -107,7 +107,7 @@ char *
 ml_bench_load (const MlBoard *board, const MlLoad *load)
 {
   char amount[48];
-  g_autofree char *plus = ml_findings_net_words (board, load->plus), *minus = ml_findings_net_words (board, load->minus);
+  const char *plus = board->nets[load->plus].words, *minus = board->nets[load->minus].words;
 
   if (isfinite (load->resistance_ohm))
     ml_quantity_format (load->resistance_ohm, ML_UNIT_OHM, 4, false, amount, sizeof amount);
@@ -131,10 +131,7 @@ ml_bench_besides (const MlBoard *board, int condition)
   for (guint i = 0; i < shown->n_removals; i++)
     g_ptr_array_add (lines, g_strdup_printf ("%s out", board->parts[shown->removals[i].part].name));
   for (guint i = 0; i < shown->n_connects; i++)
-    {
-      g_autofree char *a = ml_findings_net_words (board, shown->connects[i].net_a), *b = ml_findings_net_words (board, shown->connects[i].net_b);
-      g_ptr_array_add (lines, g_strdup_printf ("%s joined with %s", a, b));
-    }
+    g_ptr_array_add (lines, g_strdup_printf ("%s joined with %s", board->nets[shown->connects[i].net_a].words, board->nets[shown->connects[i].net_b].words));
   return lines;
 }
 
@@ -148,8 +145,8 @@ ml_bench_picture_words (const MlBoard *board, int condition)
     {
       const MlSupply *supply = &shown->supplies[i];
       g_autofree char *voltage = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
-      g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
-      g_string_append_printf (words, "%s%s, %s, red on %s, black on %s", i == 0 ? "" : "; ", voltage, limit, plus, minus);
+      g_string_append_printf (words, "%s%s, %s, red on %s, black on %s", i == 0 ? "" : "; ", voltage, limit, board->nets[supply->plus].words,
+                              board->nets[supply->minus].words);
     }
   for (guint i = 0; i < board->n_parts; i++)
     {
@@ -270,7 +267,7 @@ paint_supply (cairo_t *cr, const MlBoard *board, const MlSupply *supply, gboolea
               double text_scale)
 {
   g_autofree char *volts = voltage_text (supply), *limit = ml_bench_picture_limit (supply);
-  g_autofree char *plus = ml_findings_net_words (board, supply->plus), *minus = ml_findings_net_words (board, supply->minus);
+  const char *plus = board->nets[supply->plus].words, *minus = board->nets[supply->minus].words;
   g_autofree char *voltage = named ? g_strdup_printf ("%s, %s", volts, supply->name) : g_strdup (volts);
   double box = MIN ((named ? NAMED_BOX_WIDTH : BOX_WIDTH) * text_scale, 0.55 * width), behind = width - box - CLIP_LENGTH - CLIP_GAP;
   double wanted = MAX (net_width (cr, plus, text_scale), net_width (cr, minus, text_scale));

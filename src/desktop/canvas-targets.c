@@ -4,6 +4,7 @@
 
 #include "desktop/canvas-private.h"
 #include "desktop/canvas-target.h"
+#include "desktop/findings-text.h"
 #include "desktop/status-text.h"
 
 #define TARGET_PX 24.0 /* WCAG 2.2, 2.5.8 */
@@ -125,8 +126,8 @@ target_label (const MlBoard *board, int part, int pin)
       return g_strdup_printf ("%s, %s%s%s", p->name, p->kind->trade_name, *value ? " " : "", value);
     }
   int net = p->pins[pin].net;
-  return g_strdup_printf ("%s %s, %s%s", p->name, p->pins[pin].name, net < 0 ? "joined to nothing" : "net ",
-                          net < 0 ? "" : board->nets[net].name);
+  g_autofree char *where = ml_findings_joined (board, &p->pins[pin]);
+  return g_strdup_printf ("%s %s, %s%s", p->name, p->pins[pin].name, net < 0 || board->nets[net].generated ? "joined to " : "net ", where);
 }
 
 /* What the symbol and the mark round it say: "closed; suspect, 94 %". */

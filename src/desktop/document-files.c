@@ -190,14 +190,12 @@ write_places (MlDocument *self)
   ml_document_apply (self, text, NULL, label ? label : "Keep the drawing", ML_DOCUMENT_KEEPS_PLACES);
 }
 
-/* How the job's file names the board's: by name when they lie side by side, else by the whole path. */
+/* How the job's file names the board's: by name when they lie side by side, else by the whole path. The bytes of a file's name, hence maybe no text. */
 static char *
 board_file_for (const char *board_path, const char *job_path)
 {
-  if (!job_path || !g_utf8_validate (board_path, -1, NULL))
-    return g_filename_display_basename (board_path);
-  g_autofree char *board_folder = g_path_get_dirname (board_path), *job_folder = g_path_get_dirname (job_path);
-  return strcmp (board_folder, job_folder) == 0 ? g_path_get_basename (board_path) : g_strdup (board_path);
+  g_autofree char *board_folder = g_path_get_dirname (board_path), *job_folder = job_path ? g_path_get_dirname (job_path) : NULL;
+  return !job_folder || strcmp (board_folder, job_folder) == 0 ? g_path_get_basename (board_path) : g_strdup (board_path);
 }
 
 static gboolean
@@ -215,7 +213,7 @@ name_board (MlDocument *self, const char *board_path, const char *job_path)
 {
   if (names_board (self, board_path, job_path))
     return;
-  g_autofree char *file = board_file_for (board_path, job_path);
+  g_autofree char *bytes = board_file_for (board_path, job_path), *file = g_filename_display_name (bytes);
   if (g_strcmp0 (file, self->job->board_file) == 0)
     return;
   g_autoptr (MlText) text = ml_job_edit_set_board_file (self->job, file, NULL);
@@ -274,13 +272,14 @@ ml_document_save_job (MlDocument *self, const char *path, gboolean force, GError
     return no_name ("job", error);
   if (!self->board_file.path)
     return no_name ("board of this job", error);
-  if (!g_utf8_validate (self->board_file.path, -1, NULL))
+  g_autofree char *whole = absolute (path ? path : self->job_file.path), *board = board_file_for (self->board_file.path, whole);
+  if (!g_utf8_validate (board, -1, NULL))
     {
       g_autofree char *shown = g_filename_display_name (self->board_file.path);
-      g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "The name %s is no UTF-8 text, so that no job can name it: save under another name", shown);
+      g_set_error (error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
+                   "The job is not saved: the name of its board's file, %s, is no UTF-8 text, so that no job can hold it. Save both under another name.", shown);
       return FALSE;
     }
-  g_autofree char *whole = absolute (path ? path : self->job_file.path);
   name_board (self, self->board_file.path, whole);
   if (!write_text (self->job->text, whole, &self->job_file, force, error))
     return FALSE;

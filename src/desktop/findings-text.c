@@ -123,37 +123,13 @@ ml_findings_shorten (const char *line)
   return g_strdup_printf ("%s and %u more%s", first, n - MOST_NAMES, why);
 }
 
-/* How well a pin tells where its net is: a plug's or test point's pin is found at once, a pin with a name sooner than one end of a resistor. */
-static int
-telling (const MlPart *part, const MlPin *pin)
-{
-  if (part->kind->kind == ML_KIND_CONNECTOR || part->kind->kind == ML_KIND_TESTPOINT)
-    return 3;
-  return g_ascii_isdigit (pin->name[0]) ? 1 : 2;
-}
-
-static char *
-telling_pin (const MlBoard *board, int net)
-{
-  const MlPart *found = NULL;
-  const MlPin *at = NULL;
-
-  for (guint i = 0; i < board->n_parts; i++)
-    for (guint k = 0; k < board->parts[i].n_pins; k++)
-      if (board->parts[i].pins[k].net == net && (at == NULL || telling (&board->parts[i], &board->parts[i].pins[k]) > telling (found, at)))
-        {
-          found = &board->parts[i];
-          at = &found->pins[k];
-        }
-  return at != NULL ? g_strdup_printf ("%s.%s", found->name, at->name) : NULL;
-}
-
 char *
-ml_findings_net_words (const MlBoard *board, int net)
+ml_findings_joined (const MlBoard *board, const MlPin *pin)
 {
-  char *pin = board->nets[net].generated ? telling_pin (board, net) : NULL;
-
-  return pin != NULL ? pin : g_strdup (board->nets[net].name);
+  if (pin->net >= 0 && !board->nets[pin->net].generated)
+    return g_strdup (board->nets[pin->net].name);
+  char *other = pin->net >= 0 ? ml_board_telling_pin (board, pin->net, pin) : NULL;
+  return other != NULL ? other : g_strdup ("nothing");
 }
 
 char *
@@ -162,8 +138,7 @@ ml_findings_probe_words (const MlBoard *board, const MlProbe *probe)
   if (probe->part >= 0 && probe->lead)
     return g_strdup_printf ("%s.%s on its %s", board->parts[probe->part].name, board->parts[probe->part].pins[probe->pin].name,
                             probe->lead == ML_LEAD_LIFTED ? "lifted leg" : "leg");
-  g_autofree char *pin = probe->part < 0 && probe->net >= 0 && board->nets[probe->net].generated ? telling_pin (board, probe->net) : NULL;
-  return pin != NULL ? g_strdup_printf ("%s (%s)", pin, board->nets[probe->net].name) : ml_probe_label (board, probe);
+  return ml_probe_label (board, probe);
 }
 
 char *
@@ -197,8 +172,8 @@ fault_name (const MlBoard *board, const MlFault *fault)
   if (fault->part >= 0)
     return g_strdup (board->parts[fault->part].name);
   if (fault->net_a >= 0 && fault->net_b >= 0)
-    return g_strdup_printf ("%s–%s", board->nets[fault->net_a].name, board->nets[fault->net_b].name);
-  return fault->net_a >= 0 ? g_strdup_printf ("track %s", board->nets[fault->net_a].name) : g_strdup ("?");
+    return g_strdup_printf ("%s–%s", board->nets[fault->net_a].words, board->nets[fault->net_b].words);
+  return fault->net_a >= 0 ? g_strdup_printf ("track %s", board->nets[fault->net_a].words) : g_strdup ("?");
 }
 
 char *

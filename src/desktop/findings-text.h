@@ -13,10 +13,10 @@ gboolean ml_findings_hold_back (const MlVerdict *verdict, gboolean working);
 gboolean ml_findings_waits (const MlVerdict *shown, const MlVerdict *arrived);
 /** ml_findings_shorten: a line "R1, R2, …: why" with so many names that nobody reads them: the first ones, and how many more; new string. */
 char *ml_findings_shorten (const char *line);
-/** ml_findings_net_words: its name, or, when nobody gave it one, a pin that is on it: "J1.1"; new string. */
-char *ml_findings_net_words (const MlBoard *board, int net);
+/** ml_findings_joined: what that pin is on, as seen from there: the net's name, or of one that nobody named another pin on it, "nothing"; new string. */
+char *ml_findings_joined (const MlBoard *board, const MlPin *pin);
 /** ml_findings_probe_words: where a probe goes, for somebody who looks at the board: "V5", "Q1.collector on its leg", and for a net that nobody named,
- * so that its name says nothing, one of its pins: "LED1.anode (N6)"; new string. */
+ * so that its name says nothing, one of its pins: "LED1.anode"; new string. */
 char *ml_findings_probe_words (const MlBoard *board, const MlProbe *probe);
 /** ml_findings_to_mend: the part that is sure enough to be worked on; -1: none is, or verdict is NULL or of a first look. */
 int ml_findings_to_mend (const MlVerdict *verdict);

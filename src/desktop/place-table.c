@@ -92,7 +92,10 @@ add_pins (Maker *maker)
 
   for (int i = one ? maker->pin : 0; i < (one ? maker->pin + 1 : (int) part->n_pins); i++)
     if (part->pins[i].net >= 0)
-      add_place (maker, g_strdup_printf ("%s (%s)", part->pins[i].name, maker->board->nets[part->pins[i].net].name), pin_probe (maker, i), reference);
+      {
+        g_autofree char *where = ml_findings_joined (maker->board, &part->pins[i]);
+        add_place (maker, g_strdup_printf ("%s (%s)", part->pins[i].name, where), pin_probe (maker, i), reference);
+      }
 }
 
 static gboolean

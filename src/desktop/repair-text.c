@@ -72,7 +72,7 @@ ml_repair_new_part (const MlBoard *board, int part, const MlOperatingPoint *cons
   if (amounts->len > 0)
     g_string_append_printf (text, "The new one gets up to %s in these conditions: fit one that stands twice that.", amounts->str);
   if (marked != NULL)
-    g_string_append_printf (text, "%sIts %s goes to %s.", text->len > 0 ? " " : "", marked->name, board->nets[marked->net].name);
+    g_string_append_printf (text, "%sIts %s goes to %s.", text->len > 0 ? " " : "", marked->name, board->nets[marked->net].words);
   return g_string_free (text, FALSE);
 }
 

@@ -11,11 +11,11 @@ ml_status_pin_words (const MlBoard *board, int part, int pin)
 {
   const MlPart *chosen = &board->parts[part];
   int net = chosen->pins[pin].net;
-  const char *where = net < 0 ? "joined to nothing" : board->nets[net].name;
+  g_autofree char *where = ml_findings_joined (board, &chosen->pins[pin]);
 
   if (net >= 0 && board->nets[net].label != NULL)
     return g_strdup_printf ("%s’s %s on %s (%s)", chosen->name, chosen->pins[pin].name, where, board->nets[net].label);
-  return g_strdup_printf ("%s’s %s%s%s", chosen->name, chosen->pins[pin].name, net < 0 ? ", " : " on ", where);
+  return g_strdup_printf ("%s’s %s%s%s", chosen->name, chosen->pins[pin].name, net < 0 || board->nets[net].generated ? ", joined to " : " on ", where);
 }
 
 char *
@@ -37,7 +37,10 @@ ml_status_part_words (const MlBoard *board, int part)
       g_string_append_printf (words, by != NULL ? ", worked by %s" : ", worked by no coil", by != NULL ? by->text : "");
     }
   if (chosen->n_pins == 2 && chosen->pins[0].net >= 0 && chosen->pins[1].net >= 0)
-    g_string_append_printf (words, ", from %s to %s", board->nets[chosen->pins[0].net].name, board->nets[chosen->pins[1].net].name);
+    {
+      g_autofree char *from = ml_findings_joined (board, &chosen->pins[0]), *to = ml_findings_joined (board, &chosen->pins[1]);
+      g_string_append_printf (words, ", from %s to %s", from, to);
+    }
   return g_string_free (words, FALSE);
 }
 

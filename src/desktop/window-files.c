@@ -301,9 +301,8 @@ char *
 ml_window_file_stem (MlWindow *self)
 {
   const char *job = ml_document_job_path (self->document), *path = job != NULL ? job : ml_document_board_path (self->document);
-  g_autofree char *stem = path != NULL ? with_ending (path, "") : NULL;
 
-  return stem != NULL ? g_filename_display_basename (stem) : NULL;
+  return ml_file_stem (path);
 }
 
 /* What belongs to a file is called as the file is. */

@@ -187,7 +187,7 @@ polarity_menu (MlWindow *self, int part)
   for (guint i = 0; i < capacitor->n_pins; i++)
     {
       int net = capacitor->pins[i].net, other = capacitor->pins[1 - i].net;
-      g_autofree char *label = net >= 0 && net != other ? g_strdup_printf ("Plus at %s", board->nets[net].name)
+      g_autofree char *label = net >= 0 && net != other ? g_strdup_printf ("Plus at %s", board->nets[net].words)
                                                         : g_strdup_printf ("Plus at Pin %s", capacitor->pins[i].name);
       g_autofree char *id = g_strdup_printf ("win.polarity(%u)", i);
       g_menu_append (menu, label, id);
@@ -255,7 +255,7 @@ part_menu (MlWindow *self, int part, int pin, int net)
   if (part >= 0 && pin >= 0 && !draws)
     append_section (menu, NULL, ml_actions_section ("win.lead", NULL));
   if (net >= 0)
-    append_section (menu, board->nets[net].name, ml_actions_section ("win.rename-net", "win.set-reference", "win.switching", NULL));
+    append_section (menu, board->nets[net].words, ml_actions_section ("win.rename-net", "win.set-reference", "win.switching", NULL));
   if (part >= 0 && draws)
     append_section (menu, NULL, ml_actions_section ("win.turn", "win.mirror", "win.remove", NULL));
   if (part < 0 && net < 0)

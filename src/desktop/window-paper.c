@@ -19,12 +19,14 @@ overlay_of (MlWindow *self)
   guint show = ml_canvas_get_show (self->canvas);
 
   g_free (self->ribbon);
+  g_free (self->called);
+  self->called = ml_window_file_stem (self);
   self->ribbon = ml_suppose_ribbon (ml_document_board (self->document), ml_document_supposed (self->document));
   MlOverlay overlay = { .verdict = ml_document_verdict (self->document), .job = ml_document_job (self->document),
                         .unit = ml_document_unit (self->document), .condition = ml_document_condition (self->document),
                         .pass = ml_document_pass (self->document), .other_unit = ml_window_other_unit (self),
                         .point = ml_document_point (self->document), .show_flow = (show & ML_CANVAS_SHOW_FLOW) != 0,
-                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .ribbon = self->ribbon, .supposing = self->ribbon != NULL, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
+                        .show_expected = (show & ML_CANVAS_SHOW_EXPECTED) != 0, .ribbon = self->ribbon, .called = self->called, .supposing = self->ribbon != NULL, .selected_part = -1, .selected_pin = -1, .hover_part = -1,
                         .hover_pin = -1 };
 
   return overlay;
@@ -236,7 +238,7 @@ ml_window_print (MlWindow *self)
 /* What the thread needs: nothing of the window. */
 typedef struct
 {
-  char *path;
+  char *path, *called;
   MlJob *job;
   MlScene *scene;
   int picture;        /* of the real board; -1: none */
@@ -254,6 +256,7 @@ writing_free (gpointer data)
   ml_scene_unref (writing->scene);
   g_free (writing->picture_path);
   g_free (writing->path);
+  g_free (writing->called);
   g_free (writing);
 }
 
@@ -266,7 +269,7 @@ write_report_in_thread (GTask *task, gpointer source, gpointer data, GCancellabl
   g_autoptr (MlRecord) record = ml_record_new (judge, writing->job, writing->unit, cancellable, &error);
   g_autoptr (MlPhoto) photo = writing->picture_path != NULL ? ml_photo_load (writing->picture_path, NULL) : NULL; /* its view says what is wrong */
   g_autoptr (MlScene) picture = photo != NULL ? ml_photo_scene (writing->job->board, writing->picture, photo) : NULL;
-  MlReport report = { .record = record, .scene = writing->scene, .picture = picture, .other_unit = writing->other_unit, .page = writing->page };
+  MlReport report = { .record = record, .called = writing->called, .scene = writing->scene, .picture = picture, .other_unit = writing->other_unit, .page = writing->page };
 
   if (record != NULL && ml_report_write (writing->path, &report, &error))
     g_task_return_boolean (task, TRUE);
@@ -298,7 +301,7 @@ write_report (MlWindow *self, const char *path, MlPageSize page)
   gboolean compare = self->compare;
 
   self->compare = TRUE; /* a record compares whether or not the view does */
-  *writing = (Writing){ .path = g_strdup (path), .job = ml_job_ref (ml_document_job (self->document)),
+  *writing = (Writing){ .path = g_strdup (path), .called = ml_window_file_stem (self), .job = ml_job_ref (ml_document_job (self->document)),
                         .scene = ml_scene_ref (ml_document_scene (self->document)), .picture = ml_document_picture (self->document), .unit = ml_document_unit (self->document),
                         .other_unit = ml_window_other_unit (self), .page = page };
   self->compare = compare;

@@ -283,7 +283,7 @@ near_text (const MlBoard *board, const MlPhotoNear *near)
   char distance[G_ASCII_DTOSTR_BUF_SIZE];
 
   g_ascii_formatd (distance, sizeof distance, "%.1f", near->distance_mm);
-  return g_strdup_printf ("%s and %s:  %s mm from %s %s to %s %s", board->nets[near->net_a].name, board->nets[near->net_b].name, distance,
+  return g_strdup_printf ("%s and %s:  %s mm from %s %s to %s %s", board->nets[near->net_a].words, board->nets[near->net_b].words, distance,
                           a->name, a->pins[near->pin_a].name, b->name, b->pins[near->pin_b].name);
 }
 

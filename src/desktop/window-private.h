@@ -14,6 +14,7 @@ struct _MlWindow
 
   /* owned */
   MlDocument *document;
+  char *called;      /* the name of the file, for pictures and reports without a title; NULL */
   char *ribbon;      /* of the picture that leaves the window: what is supposed; NULL */
   char *notice_word; /* what the notice is about, when it goes by itself once that is over; NULL */
   GFileMonitor *monitors[2]; /* of the board's and the job's file; NULL */

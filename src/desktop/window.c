@@ -443,6 +443,7 @@ ml_window_dispose (GObject *object)
   g_clear_handle_id (&self->look_rests, g_source_remove);
   g_clear_pointer (&self->unit_menu_job, ml_job_unref);
   g_clear_pointer (&self->ribbon, g_free);
+  g_clear_pointer (&self->called, g_free);
   g_clear_pointer (&self->notice_word, g_free);
   ml_window_clear_elsewhere (self);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);

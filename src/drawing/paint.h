@@ -39,6 +39,7 @@ typedef struct
   const MlNextReading *next;       /* drawn as probe tips with the value to expect */
   gboolean supposing;              /* the point is of a board with a fault that is supposed: no reading is expected by the verdict */
   const char *ribbon;              /* "supposing Q2 open", over the drawing; NULL: said elsewhere, or nothing is supposed */
+  const char *called;              /* what a board or job without a title is called on paper: its file's name; NULL: none */
   const gboolean *chosen;          /* board->n_parts: parts of the explanation chosen in the findings; NULL */
 } MlOverlay;
 

@@ -30,7 +30,7 @@ overlay_for (const MlReport *self, guint pass, int condition)
   const MlRecord *record = self->record;
   const MlVerdict *verdict = pass <= record->n_passes ? record->verdicts[pass - 1] : NULL;
   MlOverlay overlay = { .verdict = verdict, .job = record->job, .unit = record->unit, .pass = pass, .condition = condition, .other_unit = self->other_unit,
-                        .show_expected = TRUE, .show_flow = TRUE, .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1 };
+                        .called = self->called, .show_expected = TRUE, .show_flow = TRUE, .selected_part = -1, .selected_pin = -1, .hover_part = -1, .hover_pin = -1 };
 
   overlay.point = ml_verdict_point (verdict, condition);
   if (overlay.point == NULL && condition >= 0 && condition < (int) record->n_points)
@@ -41,9 +41,11 @@ overlay_for (const MlReport *self, guint pass, int condition)
 /* ---- the head of the first page ---- */
 
 static const char *
-title_of (const MlJob *job)
+title_of (const MlReport *self)
 {
-  return job->title != NULL ? job->title : job->board->title != NULL ? job->board->title : "Repair";
+  const MlJob *job = self->record->job;
+
+  return job->title != NULL ? job->title : job->board->title != NULL ? job->board->title : self->called != NULL ? self->called : "Repair";
 }
 
 static void
@@ -54,7 +56,7 @@ head (MlReportFlow *flow, const MlReport *self)
   const MlUnitOnBench *unit = unit_of (self);
   const MlOverlay overlay = overlay_for (self, 1, -1);
   g_autofree char *date = ml_title_date (&overlay);
-  const char *title = title_of (job);
+  const char *title = title_of (self);
   GString *line = g_string_new (board->title != NULL && strcmp (board->title, title) != 0 ? board->title : "");
 
   if (board->revision != NULL)
@@ -513,7 +515,7 @@ static void
 foot (cairo_t *cr, const MlReportFlow *flow, const MlReport *self, guint page, guint n_pages)
 {
   const MlTextStyle style = { .font = self->font, .height = 0.9, .colour = ml_palette (ML_PAPER_WHITE)->faint };
-  g_autofree char *left = g_strdup_printf ("%s, unit %s", title_of (self->record->job), unit_of (self)->name);
+  g_autofree char *left = g_strdup_printf ("%s, unit %s", title_of (self), unit_of (self)->name);
   g_autofree char *right = g_strdup_printf ("page %u of %u", page + 1, n_pages);
   double width, height;
 

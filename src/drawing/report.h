@@ -16,6 +16,7 @@ typedef struct
   MlPageSize page;         /* not fit */
   gboolean landscape;
   const char *font;        /* NULL: "Sans" */
+  const char *called;      /* where neither job nor board has a title: the file's name; NULL: none */
 } MlReport;
 
 /** ml_report_n_pages: how many pages it takes; at least 1. */

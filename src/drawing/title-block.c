@@ -11,9 +11,9 @@
 #define NO_DATE "2000-01-01T00:00:00"
 
 static const char *
-board_title (const MlScene *scene)
+board_title (const MlScene *scene, const MlOverlay *overlay)
 {
-  return scene->board->title != NULL ? scene->board->title : "Board";
+  return scene->board->title != NULL ? scene->board->title : overlay != NULL && overlay->called != NULL ? overlay->called : "Board";
 }
 
 static gboolean
@@ -34,7 +34,7 @@ char *
 ml_title_text (const MlScene *scene, const MlOverlay *overlay)
 {
   const MlCondition *condition = condition_of (scene, overlay);
-  GString *text = g_string_new (overlay != NULL && overlay->job != NULL && overlay->job->title != NULL ? overlay->job->title : board_title (scene));
+  GString *text = g_string_new (overlay != NULL && overlay->job != NULL && overlay->job->title != NULL ? overlay->job->title : board_title (scene, overlay));
 
   if (has_unit (overlay))
     g_string_append_printf (text, ": unit %s", overlay->job->units[overlay->unit].name);
@@ -53,7 +53,7 @@ append_besides (GString *text, const MlBoard *board, const MlCondition *conditio
       gboolean resistor = isfinite (load->resistance_ohm);
       g_autofree char *size = ml_note_expected (resistor ? load->resistance_ohm : load->current_a, resistor ? ML_UNIT_OHM : ML_UNIT_AMPERE);
 
-      g_string_append_printf (text, ", load %s from %s to %s", size, board->nets[load->plus].name, board->nets[load->minus].name);
+      g_string_append_printf (text, ", load %s from %s to %s", size, board->nets[load->plus].words, board->nets[load->minus].words);
     }
   for (guint i = 0; i < condition->n_lifts; i++)
     {
@@ -63,7 +63,7 @@ append_besides (GString *text, const MlBoard *board, const MlCondition *conditio
   for (guint i = 0; i < condition->n_removals; i++)
     g_string_append_printf (text, ", %s out", board->parts[condition->removals[i].part].name);
   for (guint i = 0; i < condition->n_connects; i++)
-    g_string_append_printf (text, ", %s joined with %s", board->nets[condition->connects[i].net_a].name, board->nets[condition->connects[i].net_b].name);
+    g_string_append_printf (text, ", %s joined with %s", board->nets[condition->connects[i].net_a].words, board->nets[condition->connects[i].net_b].words);
 }
 
 char *
@@ -80,7 +80,7 @@ ml_title_condition (const MlBoard *board, int index)
       g_autofree char *volts = ml_note_expected (supply->voltage_v, ML_UNIT_VOLT);
       g_autofree char *amps = ml_note_expected (supply->limit_a, ML_UNIT_AMPERE);
 
-      g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, board->nets[supply->plus].name, board->nets[supply->minus].name, amps);
+      g_string_append_printf (text, ", supply %s from %s to %s, limit %s", volts, board->nets[supply->plus].words, board->nets[supply->minus].words, amps);
     }
   append_besides (text, board, condition);
   return g_string_free (text, FALSE);
@@ -189,7 +189,7 @@ ml_title_description (const MlScene *scene, const MlOverlay *overlay)
   GString *text = g_string_new (NULL);
   g_autofree char *where = circumstances (scene, overlay);
 
-  g_string_append_printf (text, "Circuit drawing of %s%s%s.\n", board_title (scene), scene->board->revision != NULL ? ", revision " : "",
+  g_string_append_printf (text, "Circuit drawing of %s%s%s.\n", board_title (scene, overlay), scene->board->revision != NULL ? ", revision " : "",
                           scene->board->revision != NULL ? scene->board->revision : "");
   if (*where != '\0')
     g_string_append_printf (text, "%s.\n", where);
@@ -227,7 +227,7 @@ board_line (const MlScene *scene, const MlOverlay *overlay)
 {
   g_autofree char *date = ml_title_date (overlay);
   const gboolean named = overlay == NULL || overlay->job == NULL || overlay->job->title == NULL;
-  GString *text = g_string_new (named ? NULL : board_title (scene));
+  GString *text = g_string_new (named ? NULL : board_title (scene, overlay));
 
   if (scene->board->revision != NULL)
     g_string_append_printf (text, "%sevision %s", text->len > 0 ? ", r" : "R", scene->board->revision);

@@ -111,6 +111,22 @@ find_board_file (const MlText *text, guint *ret_line)
   return NULL;
 }
 
+/* Whether there is one that cannot be read, since the file that it names is not called by UTF-8 text. */
+static gboolean
+board_file_is_no_text (const MlText *text, guint *ret_line)
+{
+  for (guint i = 0; i < ml_text_n_lines (text); i++)
+    {
+      gsize length;
+      const char *bytes = ml_text_line (text, i, &length);
+      if (!g_str_has_prefix (bytes, "board ") || g_utf8_validate_len (bytes, length, NULL))
+        continue;
+      *ret_line = i + 1;
+      return TRUE;
+    }
+  return FALSE;
+}
+
 static int
 by_name (gconstpointer a, gconstpointer b)
 {
@@ -152,7 +168,10 @@ load_board (const char *job_path, const MlText *text, MlDiagnostics *diagnostics
 
   if (file == NULL)
     {
-      if (diagnostics != NULL)
+      if (diagnostics != NULL && board_file_is_no_text (text, &line))
+        ml_diagnostics_add (diagnostics, job_path, line, 0, ML_SEVERITY_ERROR,
+                            "this names its board by bytes that are no UTF-8 text: rename the board's file, and write its new name here");
+      else if (diagnostics != NULL)
         ml_diagnostics_add (diagnostics, job_path, 0, 0, ML_SEVERITY_ERROR, "the job names no board: add a line such as board \"vent.leafboard\"");
       return NULL;
     }
@@ -276,7 +295,7 @@ ml_probe_label (const MlBoard *board, const MlProbe *probe)
   if (probe->part >= 0)
     return g_strdup_printf ("%s.%s%s", board->parts[probe->part].name, board->parts[probe->part].pins[probe->pin].name,
                             probe->lead == ML_LEAD_LIFTED ? "/lifted" : probe->lead ? "/lead" : "");
-  return g_strdup (probe->net >= 0 ? board->nets[probe->net].name : "");
+  return g_strdup (probe->net >= 0 ? board->nets[probe->net].words : "");
 }
 
 char *

@@ -117,7 +117,7 @@ gboolean ml_job_has_readings (const MlJob *job, int unit, guint pass);
 int ml_job_find_reading (const MlJob *job, int unit, guint pass, int condition, MlReads reads, const MlProbe *red, const MlProbe *black,
                          gboolean *ret_swapped);
 gboolean ml_probe_equal (const MlProbe *a, const MlProbe *b);
-/** ml_probe_label: "V5", "Q2.emitter/lead", "D4.cathode/lifted"; new string. */
+/** ml_probe_label: "V5", "Q2.emitter/lead", "D4.cathode/lifted", "J1.2" for a net that nobody named, each as a job's file takes it; new string. */
 char *ml_probe_label (const MlBoard *board, const MlProbe *probe);
 /** ml_probe_parse: "V5", "Q2.emitter", "Q2.emitter/lead", "D4.cathode/lifted". */
 gboolean ml_probe_parse (const MlBoard *board, const char *words, MlProbe *ret_probe);

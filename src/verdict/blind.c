@@ -224,7 +224,7 @@ say_state (const MlModel *model, guint c)
       const MlPreferred *one = &g_array_index (model->preferred, MlPreferred, i);
 
       if (one->condition == (int) c)
-        g_string_append_printf (words, "%s%s %s", words->len ? " and " : "", model->board->nets[one->net].name, one->high > 0 ? "high" : "low");
+        g_string_append_printf (words, "%s%s %s", words->len ? " and " : "", model->board->nets[one->net].words, one->high > 0 ? "high" : "low");
     }
   return words->len ? g_string_free (g_steal_pointer (&words), FALSE) : NULL;
 }
@@ -264,7 +264,7 @@ warn_voltage (MlCase *own, GPtrArray *cautions)
         if (!healthy->at[c].floating[net] && fabs (healthy->at[c].net_v[net]) > most)
           {
             g_ptr_array_add (cautions, g_strdup_printf ("more than %s d.c. on %s in condition %s: dangerous to touch",
-                                                        limit, model->board->nets[i].name, model->board->conditions[c].name));
+                                                        limit, model->board->nets[i].words, model->board->conditions[c].name));
             break;
           }
       }
@@ -313,7 +313,7 @@ warn_chopped (const MlCase *own, GPtrArray *cautions)
     left += own->dictionary->model->chopped->nets[i];
   for (guint i = 0; i < board->n_nets; i++)
     if (own->dictionary->model->chopped->nets[i])
-      g_string_append_printf (names, "%s%s", n++ == 0 ? "" : n == left ? " and " : ", ", board->nets[i].name);
+      g_string_append_printf (names, "%s%s", n++ == 0 ? "" : n == left ? " and " : ", ", board->nets[i].words);
   if (n)
     g_ptr_array_add (cautions, g_strdup_printf (n == 1 ? "%s is switched: its reading is only an average and weighs little"
                                                        : "%s are switched: their readings are only averages and weigh little", names->str));

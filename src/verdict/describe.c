@@ -21,7 +21,7 @@ net_name (const MlBoard *board, int net)
 {
   const MlNet *own = net >= 0 ? &board->nets[net] : NULL;
 
-  return own ? (own->label ? own->label : own->name) : "?";
+  return own ? (own->label ? own->label : own->words) : "?";
 }
 
 static const char *

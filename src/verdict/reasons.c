@@ -260,7 +260,7 @@ say_between_parts (const MlVerdict *verdict, const MlExplanation *first)
 
   if (same)
     return g_strdup_printf ("%s: %s and %s are joined, by a stray link or because they are one net on the board%s.", probably ? "Probably" : "Likeliest",
-                            board->nets[first->faults[0].net_a].name, board->nets[first->faults[0].net_b].name, probably ? "" : ", if the drawing is right");
+                            board->nets[first->faults[0].net_a].words, board->nets[first->faults[0].net_b].words, probably ? "" : ", if the drawing is right");
   return g_strdup_printf ("%s: %s%s.", probably ? "Probably" : "Likeliest", first->title, probably ? "" : ", if the drawing is right");
 }
 

@@ -668,6 +668,45 @@ test_report_tells_on_each_page_what_it_is_about (void **state)
   assert_non_null (strstr (text, "Ladder, unit u"));
 }
 
+/* Nobody named anything: places are told by pins that the drawing shows, and paper bears the file's name. */
+static void
+test_what_nobody_named_is_told_by_what_can_be_seen (void **state)
+{
+  write_file ("pump.leafboard", "reference M\npart J1 connector 1=N1 2=M\npart R1 resistor 1=N1 2=N2 value=10k\npart R2 resistor 1=N2 2=M value=10k\n"
+                                "condition on\n  supply plus=N1 minus=M voltage=12 limit=1\n  load plus=N2 minus=M value=100k\n");
+  write_file ("pump.leafjob", "board \"pump.leafboard\"\nunit u suspect\nreading u on red=N1 volts=12.00\nreading u on red=N2 volts=11.98\n");
+  g_auto (Run) report = run ("report", "pump.leafjob", "-o", "pump.pdf", NULL);
+  g_auto (Run) draw = run ("draw", "pump.leafjob", "-o", "drawn.pdf", NULL);
+  g_auto (Run) judge = run ("judge", "pump.leafjob", NULL);
+  g_auto (Run) json = run ("judge", "pump.leafjob", "--json", NULL);
+  g_autofree char *text = printed_by ("pdftotext", "pump.pdf"), *drawn = printed_by ("pdftotext", "drawn.pdf");
+
+  assert_int_equal (report.status, 0);
+  assert_true (g_str_has_prefix (text, "pump\n"));
+  assert_non_null (strstr (text, "from J1.1 to M, limit"));
+  assert_non_null (strstr (text, "from R1.2 to M")); /* the load */
+  assert_null (strstr (text, "N1"));
+  assert_null (strstr (text, "N2"));
+  assert_non_null (strstr (drawn, "pump: unit u, condition on"));
+  assert_null (strstr (judge.out, "N1"));
+  assert_null (strstr (judge.out, "N2"));
+  assert_non_null (strstr (json.out, "\"red\" : \"N1\"")); /* as the file names it, and 'solve' */
+}
+
+/* A job is UTF-8 text, the name of a file any bytes: which line it is, and the way out. */
+static void
+test_a_board_file_whose_name_is_no_text_is_to_be_renamed (void **state)
+{
+  int status = 0;
+
+  write_file ("bytes.leafjob", "job \"x\"\nboard \"valve\377.leafboard\"\nunit a suspect\n");
+  g_autofree char *said = shell ("$M check bytes.leafjob 2>&1", &status);
+  assert_int_equal (status, 3);
+  assert_non_null (strstr (said, "bytes.leafjob:2: error: "));
+  assert_non_null (strstr (said, "rename the board's file"));
+  assert_null (strstr (said, "names no board"));
+}
+
 static void
 test_report_says_what_it_cannot_take (void **state)
 {
@@ -816,6 +855,8 @@ main (void)
     cmocka_unit_test (test_draw_compares_with_another_unit),
     cmocka_unit_test (test_report_keeps_what_was_measured_and_done),
     cmocka_unit_test (test_report_tells_on_each_page_what_it_is_about),
+    cmocka_unit_test (test_what_nobody_named_is_told_by_what_can_be_seen),
+    cmocka_unit_test (test_a_board_file_whose_name_is_no_text_is_to_be_renamed),
     cmocka_unit_test (test_report_says_what_it_cannot_take),
     cmocka_unit_test (test_draw_on_the_picture_of_the_board),
     cmocka_unit_test (test_a_net_that_floats_is_null_and_the_rest_is_solved),

@@ -31,7 +31,7 @@ join () {
   click "pin:$1"
   wait_words status "${1%.*}’s ${1#*.}*"
   click "pin:$2"
-  wait_words status "${1%.*}’s ${1#*.} on *"
+  wait_words status "${1%.*}’s ${1#*.}, joined to [A-Z]*"
   wait_gone hint
 }
 

@@ -86,9 +86,9 @@ xdotool click --repeat 2 --delay 60 1
 settle
 click pin:R2.1
 wait_gone hint
-click_thing_until pin:D1.cathode status 'D1’s cathode on N1'
+click_thing_until pin:D1.cathode status 'D1’s cathode, joined to [A-Z]*'
 key Escape
-click_thing_until pin:R2.1 status 'R2’s 1 on N1'
+click_thing_until pin:R2.1 status 'R2’s 1, joined to [A-Z]*'
 key Escape
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-parts.png"
 # the only coil there is works the contact; it can be told otherwise, by the coil's name alone

@@ -163,8 +163,8 @@ test_places_are_said_by_what_can_be_seen (void **state)
   g_autoptr (MlBoard) board = ml_board_read (file, NULL);
   static const struct { const char *net; int part, pin; MlLead lead; const char *words; } cases[] = {
     { "OUT", -1, -1, ML_LEAD_NONE, "OUT" },                /* a person named it */
-    { "N1", -1, -1, ML_LEAD_NONE, "Q1.base (N1)" },        /* says more than R1.1 */
-    { "N2", -1, -1, ML_LEAD_NONE, "J1.1 (N2)" },           /* a plug is found first */
+    { "N1", -1, -1, ML_LEAD_NONE, "Q1.base" },       /* says more than R1.1 */
+    { "N2", -1, -1, ML_LEAD_NONE, "J1.1" },          /* a plug is found first */
     { "OUT", 1, 0, ML_LEAD_NONE, "Q1.collector" },
     { "OUT", 1, 0, ML_LEAD_SOLDERED, "Q1.collector on its leg" },
     { "OUT", 1, 0, ML_LEAD_LIFTED, "Q1.collector on its lifted leg" },

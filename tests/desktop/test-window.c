@@ -559,8 +559,20 @@ test_a_file_whose_name_is_no_text_is_opened_and_saved (void **state)
   g_autoptr (GError) error = NULL;
   assert_false (ml_document_save_job (document, job_path, FALSE, &error));
   assert_non_null (strstr (error->message, "another name"));
+  assert_non_null (strstr (error->message, "The job is not saved"));
   assert_false (g_file_test (job_path, G_FILE_TEST_EXISTS));
+  /* a folder of such a name is no trouble: beside the job the board's own name says it */
+  g_autofree char *hall = g_build_filename (folder, "hall\377", NULL), *board = g_build_filename (hall, "valve.leafboard", NULL);
+  g_autofree char *job = g_build_filename (hall, "valve.leafjob", NULL), *written = NULL;
+  assert_int_equal (g_mkdir (hall, 0700), 0);
+  assert_true (ml_document_save_board (document, board, FALSE, NULL));
+  assert_true (ml_document_save_job (document, job, FALSE, NULL));
+  assert_true (g_file_get_contents (job, &written, NULL, NULL));
+  assert_non_null (strstr (written, "board \"valve.leafboard\""));
   window_end (window);
+  assert_int_equal (g_unlink (board), 0);
+  assert_int_equal (g_unlink (job), 0);
+  assert_int_equal (g_rmdir (hall), 0);
   assert_int_equal (g_unlink (path), 0);
   assert_int_equal (g_rmdir (folder), 0);
 }
