@@ -9,7 +9,7 @@
 #define KEPT 60
 #define INWARDS 5.0 /* names stand outside a diamond unless nothing else is left */
 #define BEHIND 9.0 /* a wire or part between a part and its text */
-#define NEARER 3.0 /* to another part than to its own */
+#define NEARER 8.0 /* to another part than to its own */
 #define NEARER_BY 0.15 /* g */
 #define BESIDE_FLAG 4.0 /* level with the name of a rail or net, and near: read as one with it */
 #define APART_FROM_FLAG 0.4 /* g */
@@ -18,7 +18,7 @@
 void
 ml_label_item_add (MlLabelItem *item, double cost, double x0, double y0, double w, double h, gboolean one_line, int align)
 {
-  MlLabelCandidate candidate = { cost, { x0, y0, x0 + w, y0 + h }, one_line, align };
+  MlLabelCandidate candidate = { cost, { x0, y0, x0 + w, y0 + h }, one_line, FALSE, align };
 
   g_array_append_val (item->candidates, candidate);
 }
@@ -202,21 +202,13 @@ shun_what_is_behind (const MlLabelling *l, const MlBox *body, MlLabelItem *item)
     }
 }
 
-static double
-gap_g (const MlBox *a, const MlBox *b)
-{
-  return hypot (MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0), MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0));
-}
-
 /* The eye gives a name to what stands nearest. */
 static void
 shun_other_parts (const MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
 {
   const MlBox *body = &symbol->body, around = { body->x0 - REACH, body->y0 - REACH, body->x1 + REACH, body->y1 + REACH };
-  g_autoptr (GArray) nearer = g_array_new (FALSE, TRUE, sizeof (gboolean));
   guint i, k;
 
-  g_array_set_size (nearer, item->candidates->len);
   for (i = 0; i < l->scene->n_symbols; i++)
     {
       const MlSceneSymbol *other = &l->scene->symbols[i];
@@ -224,12 +216,12 @@ shun_other_parts (const MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem
         continue;
       for (k = 0; k < item->candidates->len; k++)
         {
-          const MlBox *text = &g_array_index (item->candidates, MlLabelCandidate, k).box;
-          g_array_index (nearer, gboolean, k) |= gap_g (text, &other->body) + NEARER_BY < gap_g (text, body);
+          MlLabelCandidate *candidate = &g_array_index (item->candidates, MlLabelCandidate, k);
+          candidate->nearer |= ml_boxes_gap (&candidate->box, &other->body) + NEARER_BY < ml_boxes_gap (&candidate->box, body);
         }
     }
   for (k = 0; k < item->candidates->len; k++)
-    if (g_array_index (nearer, gboolean, k))
+    if (g_array_index (item->candidates, MlLabelCandidate, k).nearer)
       g_array_index (item->candidates, MlLabelCandidate, k).cost += NEARER;
 }
 

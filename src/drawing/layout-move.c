@@ -347,6 +347,8 @@ carry_labels (const MlScene *from, MlScene *to, int part)
       label->box.x1 += dx;
       label->box.y0 += dy;
       label->box.y1 += dy;
+      label->lead[0] = (MlPoint){ label->lead[0].x + dx, label->lead[0].y + dy };
+      label->lead[1] = (MlPoint){ label->lead[1].x + dx, label->lead[1].y + dy };
     }
   ml_scene_extend (to);
 }

@@ -5,6 +5,7 @@
 #include "drawing/layout-keep.h"
 #include "drawing/layout-stages.h"
 #include "drawing/layout-way.h"
+#include "drawing/measure-texts.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,8 +27,7 @@
 #define HARD_FAULT 100
 #define UNTOLD 2 /* a text left out */
 #define STRAY 0.3 /* a name far from its part, or nearer to another */
-#define STRAY_FROM 2.2 /* g */
-#define BESIDE_ITS_PART 1.0 /* g: no nearer part takes such a name away */
+#define MISREAD 0.6 /* one that the eye would give to another part */
 #define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
 #define STEP_ASIDE 8.0 /* a wire that steps aside by one step, shared out: it looks like a slip */
 #define MOST_THREADS 4
@@ -440,73 +440,6 @@ lay_out_plainly (const Job *job)
 /* One drawing, what its pieces look like beside the measure, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
 typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
-/* Parts whose name, or whose value, found no room. */
-static guint
-n_untold (const MlScene *scene)
-{
-  guint n = 0, i;
-
-  for (i = 0; i < scene->n_symbols; i++)
-    {
-      g_autofree char *value = ml_part_value_text (&scene->board->parts[scene->symbols[i].part]);
-      n += scene->symbols[i].shape == ML_SHAPE_TERMINAL ? 0 : 1 + (value[0] != '\0');
-    }
-  for (i = 0; i < scene->n_labels; i++)
-    n -= scene->labels[i].pin < 0 && (scene->labels[i].kind == ML_LABEL_NAME || scene->labels[i].kind == ML_LABEL_VALUE);
-  return n;
-}
-
-static double
-gap_between (const MlBox *a, const MlBox *b)
-{
-  return MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0) + MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0);
-}
-
-/* The value that is set with that name. */
-static const MlSceneLabel *
-value_by (const MlScene *scene, const MlSceneLabel *name)
-{
-  guint i;
-
-  for (i = 0; i < scene->n_labels; i++)
-    if (scene->labels[i].kind == ML_LABEL_VALUE && scene->labels[i].part == name->part
-        && gap_between (&scene->labels[i].box, &name->box) < BESIDE_ITS_PART)
-      return &scene->labels[i];
-  return name;
-}
-
-/* So far from its part, or so near another one, that the eye must look whose name it is. */
-static gboolean
-is_astray (const MlScene *scene, const MlSceneLabel *name)
-{
-  const MlSceneLabel *value = value_by (scene, name);
-  gboolean is_terminal = FALSE;
-  double far = 0, nearest = G_MAXDOUBLE;
-  guint i;
-
-  for (i = 0; i < scene->n_symbols; i++)
-    {
-      const MlSceneSymbol *symbol = &scene->symbols[i];
-      double gap = MIN (gap_between (&symbol->body, &name->box), gap_between (&symbol->body, &value->box));
-      if (symbol->part != name->part)
-        nearest = MIN (nearest, gap);
-      else
-        far = gap;
-      is_terminal |= symbol->part == name->part && symbol->shape == ML_SHAPE_TERMINAL;
-    }
-  return !is_terminal && (far > STRAY_FROM || (far > BESIDE_ITS_PART && nearest < far));
-}
-
-static guint
-n_strays (const MlScene *scene)
-{
-  guint n = 0, i;
-
-  for (i = 0; i < scene->n_labels; i++)
-    n += scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].pin < 0 && is_astray (scene, &scene->labels[i]);
-  return n;
-}
-
 /* The share of the parts that are drawn like others that are built like them. */
 static double
 share_alike (const Job *job, const MlKit *kit)
@@ -526,8 +459,8 @@ rating_of (const MlScene *scene, double look)
 {
   MlLayoutMeasure measure = ml_layout_measure (scene);
 
-  return measure.score + look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * n_untold (scene)
-         + STRAY * n_strays (scene)
+  return measure.score + look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * ml_texts_untold (scene)
+         + STRAY * ml_texts_astray (scene) + MISREAD * ml_texts_misread (scene)
          + (INTERRUPTED * measure.signal_flags + STEP_ASIDE * measure.jogs) / MAX (scene->board->n_parts, 1)
          + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
 }

@@ -155,6 +155,9 @@ ml_field_new (const MlScene *scene)
     ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (scene->wires[i].a, scene->wires[i].b), ML_WIRE_WIDTH / 2));
   for (guint i = 0; i < scene->n_links; i++)
     ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (scene->links[i].a, scene->links[i].b), ML_WIRE_WIDTH / 2));
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].led)
+      ml_field_add (field, ML_FIELD_WIRE, ml_box_grown (ml_box_of_points (scene->labels[i].lead[0], scene->labels[i].lead[1]), ML_LEAD_WIDTH / 2));
   for (guint i = 0; i < scene->n_dots; i++)
     ml_field_add (field, ML_FIELD_WIRE, (MlBox) { scene->dots[i].at.x - ML_DOT_RADIUS, scene->dots[i].at.y - ML_DOT_RADIUS,
                                                   scene->dots[i].at.x + ML_DOT_RADIUS, scene->dots[i].at.y + ML_DOT_RADIUS });

@@ -8,6 +8,8 @@
 G_BEGIN_DECLS
 
 #define ML_WIRE_WIDTH 0.13   /* g */
+#define ML_LEAD_WIDTH 0.07
+#define ML_LEAD_DOT_RADIUS 0.16
 #define ML_SYMBOL_WIDTH 0.14
 #define ML_BAR_WIDTH 0.22
 #define ML_DOT_RADIUS 0.28

@@ -158,12 +158,13 @@ paint_named_flag (const Painter *self, const MlSceneFlag *flag, double stem, dou
 {
   const MlTextStyle style = { .font = self->style->font, .height = ML_TEXT_HEIGHT, .colour = self->palette->ink };
   MlPoint step = ml_side_step (flag->side), end = { flag->at.x + stem * step.x, flag->at.y + stem * step.y };
+  g_autofree char *name = flag->net < 0 ? NULL : ml_text_fitted (self->scene->board->nets[flag->net].name, ML_TEXT_HEIGHT, ML_TEXT_WIDEST);
   MlBox room = flag->box;
   int align = 0;
 
   line (self->cr, flag->at.x, flag->at.y, end.x, end.y, ML_WIRE_WIDTH);
   line (self->cr, end.x - half * step.y, end.y - half * step.x, end.x + half * step.y, end.y + half * step.x, ML_BAR_WIDTH);
-  if (flag->net < 0)
+  if (name == NULL)
     return;
   switch (flag->side)
     {
@@ -172,7 +173,7 @@ paint_named_flag (const Painter *self, const MlSceneFlag *flag, double stem, dou
     case ML_SIDE_UP: room.y1 = end.y - 0.1; room.y0 = room.y1 - ML_TEXT_LINE; break;
     case ML_SIDE_DOWN: room.y0 = end.y + 0.15; room.y1 = room.y0 + ML_TEXT_LINE; break;
     }
-  ml_text_draw_in (self->cr, self->scene->board->nets[flag->net].name, &room, align, &style);
+  ml_text_draw_in (self->cr, name, &room, align, &style);
 }
 
 static void
@@ -186,6 +187,17 @@ paint_flag (const Painter *self, const MlSceneFlag *flag)
     paint_named_flag (self, flag, 0.8, 0.9);
 }
 
+/* From a text that stands far off to its part. */
+static void
+paint_lead (const Painter *self, const MlSceneLabel *label)
+{
+  const MlPoint end = label->lead[1];
+
+  line (self->cr, label->lead[0].x, label->lead[0].y, end.x, end.y, ML_LEAD_WIDTH);
+  cairo_arc (self->cr, end.x, end.y, ML_LEAD_DOT_RADIUS, 0, 2 * G_PI);
+  cairo_fill (self->cr);
+}
+
 static void
 paint_labels (const Painter *self)
 {
@@ -195,6 +207,8 @@ paint_labels (const Painter *self)
     {
       const MlSceneLabel *label = &self->scene->labels[i];
 
+      if (label->led)
+        paint_lead (self, label);
       if (label->text != NULL && in_sight (self, label->box, 0.3))
         ml_text_draw_in (self->cr, label->text, &label->box, label->align, &style);
     }

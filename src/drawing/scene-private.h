@@ -2,6 +2,8 @@
 /* How a scene is made: for the layout only. */
 #pragma once
 
+#include <math.h>
+
 #include "drawing/scene.h"
 #include "drawing/symbol-geometry.h"
 
@@ -23,5 +25,15 @@ ml_boxes_meet (const MlBox *a, const MlBox *b)
 {
   return a->x0 < b->x1 - 1e-6 && b->x0 < a->x1 - 1e-6 && a->y0 < b->y1 - 1e-6 && b->y0 < a->y1 - 1e-6;
 }
+
+/** ml_boxes_gap: from one box to the other on the shortest way, g; 0 where they meet. */
+static inline double
+ml_boxes_gap (const MlBox *a, const MlBox *b)
+{
+  return hypot (MAX (MAX (a->x0 - b->x1, b->x0 - a->x1), 0), MAX (MAX (a->y0 - b->y1, b->y0 - a->y1), 0));
+}
+
+/** ml_box_meets_line: whether the straight line from a to b passes through the box. */
+gboolean ml_box_meets_line (const MlBox *box, MlPoint a, MlPoint b);
 
 G_END_DECLS

@@ -126,6 +126,27 @@ hit_part (const MlScene *scene, double x, double y, double reach, MlHit *hit)
   return hit->kind != ML_HIT_NOTHING;
 }
 
+/* Clips the range of t in which a + t d lies between low and high; FALSE when none is left. */
+static gboolean
+clip (double a, double d, double low, double high, double *t0, double *t1)
+{
+  double enter = d > 0 ? (low - a) / d : (high - a) / d, leave = d > 0 ? (high - a) / d : (low - a) / d;
+
+  if (fabs (d) < 1e-9)
+    return a > low && a < high;
+  *t0 = MAX (*t0, enter);
+  *t1 = MIN (*t1, leave);
+  return *t0 < *t1;
+}
+
+gboolean
+ml_box_meets_line (const MlBox *box, MlPoint a, MlPoint b)
+{
+  double t0 = 0, t1 = 1;
+
+  return clip (a.x, b.x - a.x, box->x0, box->x1, &t0, &t1) && clip (a.y, b.y - a.y, box->y0, box->y1, &t0, &t1);
+}
+
 static gboolean
 hit_label (const MlScene *scene, double x, double y, MlHit *hit)
 {

@@ -54,6 +54,8 @@ typedef struct
   char *text;
   MlBox box;
   int align;          /* -1 left, 0 middle, 1 right within box */
+  gboolean led;       /* a thin line leads to the part, which is too far off, or not the nearest */
+  MlPoint lead[2];    /* from the text to a dot within the part */
 } MlSceneLabel;
 
 typedef struct { int part_a, part_b; MlPoint a, b; } MlSceneLink; /* dashed: a contact and its coil */

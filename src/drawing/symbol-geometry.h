@@ -13,7 +13,7 @@ G_BEGIN_DECLS
 
 #define ML_TEXT_HEIGHT 1.1  /* g: size of designators and values */
 #define ML_TEXT_LINE 1.25   /* g: from line to line */
-#define ML_TEXT_WIDEST 18.0 /* g: longer names are cut, with an ellipsis */
+#define ML_TEXT_WIDEST 18.0 /* g: longer names are cut, ml_text_fitted */
 #define ML_TERMINAL_RADIUS 0.4  /* g: the ring lies behind `at`, touching it: its centre is at - radius x side */
 #define ML_TESTPOINT_RADIUS 0.35
 
@@ -76,5 +76,8 @@ MlPoint ml_side_step (MlSide side);
  * no font. The painter scales a text down when its font is wider than the box.
  */
 double ml_text_width (const char *text, double height);
+/** ml_text_fitted: the text, or so much of its beginning and of its end as is no wider than widest g, with an ellipsis between: names that
+ *  begin alike mostly differ at their end. New string. */
+char *ml_text_fitted (const char *text, double height, double widest);
 
 G_END_DECLS

@@ -45,3 +45,29 @@ ml_text_width (const char *text, double height)
     }
   return height * sum / 1000.0;
 }
+
+/* In bytes, where the first n letters end. */
+static gsize
+bytes_of (const char *text, glong n)
+{
+  return (gsize) (g_utf8_offset_to_pointer (text, n) - text);
+}
+
+char *
+ml_text_fitted (const char *text, double height, double widest)
+{
+  const glong n = g_utf8_strlen (text, -1);
+  double width = ml_text_width (text, height) + ml_text_width ("…", height);
+  glong head = (n + 1) * 2 / 3, tail = head;
+
+  if (width - ml_text_width ("…", height) <= widest || !g_utf8_validate (text, -1, NULL))
+    return g_strdup (text);
+  while (width > widest && (head > 1 || tail < n)) /* one letter more goes, two in front of the cut for one behind it */
+    {
+      const gboolean from_head = head > 1 && (tail == n || head > 2 * (n - tail));
+      const gsize at = bytes_of (text, from_head ? --head : tail++);
+      g_autofree char *letter = g_strndup (text + at, bytes_of (text + at, 1));
+      width -= ml_text_width (letter, height);
+    }
+  return g_strdup_printf ("%.*s…%s", (int) bytes_of (text, head), text, text + bytes_of (text, tail));
+}

@@ -9,13 +9,14 @@
 
 #include "board/board.h"
 #include "drawing/layout.h"
+#include "drawing/measure-texts.h"
 
 #define N_EFFORTS 3
 
-typedef struct { MlLayoutMeasure measure; double seconds; } Run;
+typedef struct { MlLayoutMeasure measure; guint untold, misread; double seconds; } Run;
 
 /* Per-board means of what is compared. */
-typedef struct { double faults, crossings, bends, jogs, length, area, named, score, seconds; } Row;
+typedef struct { double faults, crossings, bends, jogs, length, area, named, untold, misread, score, seconds; } Row;
 
 static MlBoard *
 read_board (const char *path)
@@ -51,14 +52,14 @@ row_of (const MlBoard *board, const Run *run)
 
   return (Row){ ml_layout_hard_faults (m),
                 m->crossings / parts, m->bends / nets, m->jogs, m->length / parts, m->area / parts,
-                100.0 * m->signal_flags / 2 / n_signal_nets (board), m->score, run->seconds };
+                100.0 * m->signal_flags / 2 / n_signal_nets (board), run->untold, run->misread, m->score, run->seconds };
 }
 
 static void
 print_row (const char *name, const Row *row)
 {
-  printf ("  %-6s faults %2.0f  crossings %.3f  bends %.2f  jogs %.2f  length %.1f  area %3.0f  named %.1f %%  score %.2f  %.3f s\n", name, row->faults,
-          row->crossings, row->bends, row->jogs, row->length, row->area, row->named, row->score, row->seconds);
+  printf ("  %-6s faults %2.0f  crossings %.3f  bends %.2f  jogs %.2f  length %.1f  area %3.0f  named %.1f %%  untold %.2f  misread %.2f  score %.2f  %.3f s\n", name, row->faults,
+          row->crossings, row->bends, row->jogs, row->length, row->area, row->named, row->untold, row->misread, row->score, row->seconds);
 }
 
 static void
@@ -71,6 +72,8 @@ add_row (Row *sum, const Row *row)
   sum->length += row->length;
   sum->area += row->area;
   sum->named += row->named;
+  sum->untold += row->untold;
+  sum->misread += row->misread;
   sum->score += row->score;
   sum->seconds += row->seconds;
 }
@@ -80,7 +83,8 @@ mean_row (const Row *sum, guint n)
 {
   double d = MAX (n, 1);
 
-  return (Row){ sum->faults, sum->crossings / d, sum->bends / d, sum->jogs / d, sum->length / d, sum->area / d, sum->named / d, sum->score / d, sum->seconds / d };
+  return (Row){ sum->faults, sum->crossings / d, sum->bends / d, sum->jogs / d, sum->length / d, sum->area / d, sum->named / d, sum->untold / d, sum->misread / d,
+                sum->score / d, sum->seconds / d };
 }
 
 /* Of the processor, not of the clock on the wall: machines are shared. */
@@ -93,6 +97,8 @@ run_effort (MlBoard *board, guint effort)
   Run run = { .seconds = (double) (clock () - begin) / CLOCKS_PER_SEC };
 
   run.measure = ml_layout_measure (scene);
+  run.untold = ml_texts_untold (scene);
+  run.misread = ml_texts_misread (scene);
   ml_scene_unref (scene);
   return run;
 }

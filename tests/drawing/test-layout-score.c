@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "drawing/measure-texts.h"
 #include "support/near.h"
 #include "support/size.h"
 
@@ -98,6 +99,8 @@ add_board (const char *name, Scores *scores)
   assert_int_equal (ml_test_hard_faults (plain, base), 0);
   assert_int_equal (ml_test_hard_faults (final, base), 0);
   assert_int_equal (n_near_pairs_named (final), 0);
+  assert_int_equal (ml_texts_untold (final), 0);
+  assert_int_equal (ml_texts_misread (final), 0);
   scores->steps += ml_layout_measure (final).jogs;
   scores->n_all++;
   mark = mark_of (base);

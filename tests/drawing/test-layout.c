@@ -88,7 +88,7 @@ check_texts_are_cut (const char *text)
     {
       const MlSceneLabel *label = &scene->labels[i];
       assert_true (label->box.x1 - label->box.x0 <= ML_TEXT_WIDEST);
-      n_cut += g_str_has_suffix (label->text, "…");
+      n_cut += strstr (label->text, "…") != NULL;
     }
   assert_true (n_cut >= 3); /* R and U's names, a pin's */
   ml_scene_unref (scene);

@@ -1,0 +1,183 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Names and values: none is left out however long it is, and none stands where the eye gives it to another part (common practice of the drawing
+ * office). */
+#include "drawing/layout-boards.h"
+
+#include <string.h>
+
+#include "drawing/measure-texts.h"
+#include "drawing/symbol-geometry.h"
+#include "support/near.h"
+
+static const MlSceneLabel *
+name_of (const MlScene *scene, const char *part, int pin)
+{
+  const int index = ml_board_find_part (scene->board, part);
+  guint i;
+
+  for (i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].kind == ML_LABEL_NAME && scene->labels[i].part == index && scene->labels[i].pin == pin)
+      return &scene->labels[i];
+  fail_msg ("%s has no name", part);
+  return NULL;
+}
+
+/* ---- how a text is cut ---- */
+
+static void
+test_text_that_is_too_wide_keeps_both_ends (void **state)
+{
+  g_autofree char *left = ml_text_fitted ("relay_of_the_vent_on_the_north_side_left", ML_TEXT_HEIGHT, 10);
+  g_autofree char *right = ml_text_fitted ("relay_of_the_vent_on_the_north_side_right", ML_TEXT_HEIGHT, 10);
+  g_autofree char *short_text = ml_text_fitted ("R17", ML_TEXT_HEIGHT, 10);
+
+  assert_true (g_str_has_prefix (left, "relay") && g_str_has_suffix (left, "ft") && strstr (left, "…") != NULL);
+  assert_string_not_equal (left, right);
+  assert_true (ml_text_width (left, ML_TEXT_HEIGHT) <= 10 && ml_text_width (left, ML_TEXT_HEIGHT) > 8);
+  assert_string_equal (short_text, "R17");
+}
+
+/* Letters of two bytes are taken whole; where not even two letters have room those two are left. */
+static void
+test_text_is_cut_between_letters (void **state)
+{
+  double widest;
+
+  for (widest = 0; widest < 12; widest += 0.25)
+    {
+      g_autofree char *cut = ml_text_fitted ("Lüfter_für_Gewächshäuser_Süd", ML_TEXT_HEIGHT, widest);
+      assert_true (g_utf8_validate (cut, -1, NULL));
+      assert_true (ml_text_width (cut, ML_TEXT_HEIGHT) <= MAX (widest, 2.5));
+    }
+}
+
+/* ---- long names on a drawing ---- */
+
+/* Which pin it is tells more than the end of a connector's name. */
+static void
+test_layout_ring_of_a_long_named_connector_names_its_pin (void **state)
+{
+  MlBoard *board = ml_test_board ("reference GND\n"
+                                  "part J1_plug_at_the_long_edge_of_the_board connector P=IN N=GND DRIVE=DRIVE COIL=COIL\n"
+                                  "part F1 fuse 1=IN 2=VIN\n"
+                                  "part U1 regulator in=VIN out=V5 ground=GND voltage=5\n"
+                                  "part U2 block 1=V5 2=GND 3=DRIVE\n"
+                                  "part R1 resistor 1=DRIVE 2=BASE value=2k2\n"
+                                  "part Q1 npn collector=COIL base=BASE emitter=GND\n"
+                                  "part K1 coil 1=VIN 2=COIL show=relay\n"
+                                  "part D1 diode anode=COIL cathode=VIN\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=IN minus=GND voltage=12\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  const MlPart *part = &board->parts[ml_board_find_part (board, "J1_plug_at_the_long_edge_of_the_board")];
+  guint i, n_rings = 0;
+
+  for (i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      if (label->kind != ML_LABEL_NAME || label->pin < 0 || &board->parts[label->part] != part)
+        continue;
+      assert_true (g_str_has_suffix (label->text, part->pins[label->pin].name));
+      n_rings++;
+    }
+  assert_int_equal (n_rings, 4);
+  assert_int_equal (ml_test_hard_faults (scene, "long connector"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Resistors side by side where a person put them, 3 g apart, 5 g high: between them there is no room for any name. */
+static char *
+crowded_board (void)
+{
+  GString *text = g_string_new ("reference GND\n");
+  int i;
+
+  for (i = 0; i < 18; i++)
+    g_string_append_printf (text, "part R_of_the_ladder_in_the_greenhouse_%d resistor 1=N%d_%d 2=N%d_%d value=4k7\n", i, i % 6, i / 6, i % 6, i / 6 + 1);
+  for (i = 0; i < 18; i++)
+    g_string_append_printf (text, "place R_of_the_ladder_in_the_greenhouse_%d x=%d y=%d\n", i, i % 6 * 3, i / 6 * 5);
+  return g_string_free (text, FALSE);
+}
+
+static void
+test_layout_text_without_room_is_led_to_its_part (void **state)
+{
+  g_autofree char *text = crowded_board ();
+  MlBoard *board = ml_test_board (text);
+  MlScene *scene = ml_test_layout (board, 2);
+  guint i, n_led = 0;
+
+  assert_int_equal (ml_test_hard_faults (scene, "crowded"), 0);
+  assert_int_equal (ml_texts_untold (scene), 0);
+  assert_int_equal (ml_texts_misread (scene), 0);
+  for (i = 0; i < scene->n_labels; i++)
+    {
+      const MlSceneLabel *label = &scene->labels[i];
+      const MlBox *body = &scene->symbols[ml_scene_symbol (scene, label->part)].body;
+      if (!label->led)
+        continue;
+      n_led++;
+      assert_true (label->lead[1].x > body->x0 && label->lead[1].x < body->x1 && label->lead[1].y > body->y0 && label->lead[1].y < body->y1);
+      assert_true (label->lead[0].y >= label->box.y0 && label->lead[0].y <= label->box.y1);
+    }
+  assert_true (n_led >= 4); /* the four in the middle have no side that is free */
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* The line goes with the part while the hand moves it, and where there is room again there is none. */
+static void
+test_layout_lead_follows_the_hand_and_goes_where_there_is_room (void **state)
+{
+  g_autofree char *text = crowded_board ();
+  MlBoard *board = ml_test_board (text);
+  MlScene *scene = ml_test_layout (board, 2), *held, *dropped;
+  const int part = ml_board_find_part (board, "R_of_the_ladder_in_the_greenhouse_8");
+  const MlPlace far = { .x = 60, .y = 40 };
+  const MlSceneLabel *before = name_of (scene, board->parts[part].name, -1), *after;
+
+  assert_true (before->led);
+  held = ml_layout_move (scene, part, &far, FALSE);
+  after = name_of (held, board->parts[part].name, -1);
+  assert_true (after->led);
+  assert_near (after->lead[1].x - before->lead[1].x, after->box.x0 - before->box.x0, 0, 1e-9);
+  dropped = ml_layout_move (held, part, &far, TRUE);
+  assert_false (name_of (dropped, board->parts[part].name, -1)->led);
+  ml_scene_unref (dropped);
+  ml_scene_unref (held);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A ring between two wires that leave its name just room enough, off the middle: there, not beyond them at somebody else's part. */
+static void
+test_layout_name_of_a_ring_stays_between_wires (void **state)
+{
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("aspect-driver.leafboard", &board);
+  guint i;
+
+  for (i = 0; i < scene->n_labels; i++)
+    if (strcmp (scene->labels[i].text, "J3:COM") == 0)
+      break;
+  assert_true (i < scene->n_labels);
+  assert_false (ml_texts_is_misread (scene, &scene->labels[i]));
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+int
+main (void)
+{
+  const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_text_that_is_too_wide_keeps_both_ends),
+    cmocka_unit_test (test_text_is_cut_between_letters),
+    cmocka_unit_test (test_layout_ring_of_a_long_named_connector_names_its_pin),
+    cmocka_unit_test (test_layout_text_without_room_is_led_to_its_part),
+    cmocka_unit_test (test_layout_lead_follows_the_hand_and_goes_where_there_is_room),
+    cmocka_unit_test (test_layout_name_of_a_ring_stays_between_wires),
+  };
+
+  return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);
+}
