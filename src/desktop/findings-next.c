@@ -177,6 +177,23 @@ fill_power_up (MlFindings *self)
   gtk_box_append (GTK_BOX (self->mend), text);
 }
 
+/* Whether a bad joint of the part to mend, or a worn contact in it, leads, or is at least half as likely as what does. */
+static gboolean
+may_be_joint (const MlVerdict *verdict, gboolean worn)
+{
+  const MlExplanation *first = &verdict->explanations[0];
+
+  for (guint i = 0; first->faults[0].kind == ML_FAULT_JOINT && i < verdict->n_explanations; i++)
+    {
+      const MlExplanation *one = &verdict->explanations[i];
+
+      if (one->n_faults == 1 && one->faults[0].part == first->faults[0].part && one->faults[0].kind == ML_FAULT_JOINT
+          && ml_fault_is_worn_contact (&one->faults[0]) == worn && one->probability >= 0.5 * first->probability)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 void
 ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
 {
@@ -191,12 +208,13 @@ ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
   if (part < 0)
     return;
   const char *name = verdict->job->board->parts[part].name;
-  self->mend_solders = verdict->explanations[0].faults[0].kind == ML_FAULT_JOINT;
+  gboolean worn = may_be_joint (verdict, TRUE);
+  self->mend_solders = may_be_joint (verdict, FALSE);
   g_autofree char *stands = self->mend_solders ? g_strdup ("") : new_part_words (self, part);
-  if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d%s", name, self->mend_solders, stands)))
+  if (ml_findings_says_already (&self->mend_words, g_strdup_printf ("%s%d%d%s", name, self->mend_solders, worn, stands)))
     return;
   ml_findings_clear (self->mend);
-  const char *wears = ml_part_wears (&verdict->job->board->parts[part]) ? "; if that does not help, its contact is worn" : "";
+  const char *wears = worn ? "; if that does not help, its contact is worn" : "";
   g_autofree char *text = self->mend_solders ? g_strdup_printf ("Sure enough to solder %s again%s. Log it, then measure again in a new pass.", name, wears)
                                              : g_strdup_printf ("Sure enough to work on %s. Log it, then measure again in a new pass.", name);
   GtkWidget *button = gtk_button_new_with_label (self->mend_solders ? "Resoldered…" : "Replaced…");

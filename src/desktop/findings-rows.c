@@ -59,13 +59,13 @@ static const char *const said_of_one[ML_N_FAULTS] = {
 
 /* Takes in what is wrong by that explanation, once. FALSE: two things at once, which no single word says. */
 static gboolean
-add_kind (const MlBoard *board, GPtrArray *kinds, const MlExplanation *explanation)
+add_kind (GPtrArray *kinds, const MlExplanation *explanation)
 {
   const MlFault *fault = explanation->n_faults == 1 ? &explanation->faults[0] : NULL;
   const char *said = fault ? said_of_one[fault->kind] : NULL;
 
-  if (fault && fault->kind == ML_FAULT_JOINT && fault->part >= 0 && ml_part_wears (&board->parts[fault->part]))
-    said = "a worn contact or a bad solder joint";
+  if (fault && ml_fault_is_worn_contact (fault))
+    said = "a worn contact";
   if (said != NULL && !g_ptr_array_find_with_equal_func (kinds, said, g_str_equal, NULL))
     g_ptr_array_add (kinds, (gpointer) said);
   return said != NULL;
@@ -98,7 +98,7 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
       const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
       g_autofree char *name = ml_findings_names (board, explanation);
       nothing_wrong = nothing_wrong || explanation->explains == ML_EXPLAINS_HEALTHY;
-      all_said = add_kind (board, kinds, explanation) && all_said;
+      all_said = add_kind (kinds, explanation) && all_said;
       if (name[0] != '\0' && !g_ptr_array_find_with_equal_func (names, name, g_str_equal, NULL))
         g_ptr_array_add (names, g_steal_pointer (&name));
     }

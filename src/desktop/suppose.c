@@ -98,6 +98,15 @@ add_opens (GPtrArray *list, const MlPart *part)
       add (list, g_strdup_printf ("Open at its %s", part->pins[i].name), g_strdup_printf ("%s open pins=%s", part->name, part->pins[i].name));
 }
 
+static void
+add_worn_contacts (GPtrArray *list, const MlPart *part)
+{
+  for (guint i = 1; ml_part_wears (part) && i < part->n_pins; i++)
+    if (part->pins[0].net >= 0 && part->pins[i].net >= 0)
+      add (list, part->n_pins > 2 ? g_strdup_printf ("Worn contact to %s, " JOINT_WORDS, part->pins[i].name) : g_strdup ("Worn contact, " JOINT_WORDS),
+           g_strdup_printf ("%s joint pins=%s,%s size=" JOINT_OHM, part->name, part->pins[0].name, part->pins[i].name));
+}
+
 GPtrArray *
 ml_suppose_list (const MlBoard *board, int part)
 {
@@ -112,9 +121,10 @@ ml_suppose_list (const MlBoard *board, int part)
       add_shorts (list, chosen);
       add_opens (list, chosen);
     }
+  add_worn_contacts (list, chosen);
   for (guint i = 0; i < chosen->n_pins && chosen->kind->kind != ML_KIND_BLOCK && !chosen->kind->any_pins; i++)
     if (chosen->pins[i].net >= 0)
-      add (list, g_strdup_printf ("%s at %s, " JOINT_WORDS, ml_part_wears (chosen) ? "Worn contact or bad solder joint" : "Bad solder joint", chosen->pins[i].name),
+      add (list, g_strdup_printf ("Bad solder joint at %s, " JOINT_WORDS, chosen->pins[i].name),
            g_strdup_printf ("%s joint pins=%s size=" JOINT_OHM, chosen->name, chosen->pins[i].name));
   return list;
 }

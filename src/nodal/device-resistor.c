@@ -5,9 +5,9 @@
  * thermistor (value at 25 C, beta, temperature in K): i = v / r, r = value exp (beta (1 / temperature - 1 / 298.15 K)); what it heats
  *   itself is left out, as the current through a sensor is kept small for that very reason.
  * link, inductor, fuse, coil (resistance): a branch current j of its own, v_1 - v_2 - resistance j = 0; with resistance INFINITY j = 0.
- * switch (resistance, state): closed (state 1) as a link, open (state 0) j = 0 exactly.
- * changeover, contact (common, two throws): a branch to each throw, of which at most one is closed. changeover state: 0 common to a,
- *   1 to b, 2 neither; contact state: 0 common to nc (coil at rest), 1 to no (coil pulled in).
+ * switch (resistance, state, worn): closed (state 1) as a link of resistance + worn, open (state 0) j = 0 exactly.
+ * changeover, contact (common, two throws; a worn of each): a branch to each throw, of which at most one is closed. changeover state: 0 common
+ *   to a, 1 to b, 2 neither; contact state: 0 common to nc (coil at rest), 1 to no (coil pulled in).
  * A contact follows the voltage across its coil's resistance: it pulls in at pull, lets go below release, rests in between.
  * potentiometer (1 2 wiper): value position between 1 and wiper, value (1 - position) between wiper and 2; either at least 1e-4 of the
  *   value (the wiper never leaves the track).
@@ -74,8 +74,8 @@ link_prepare (const double *parameters, double *derived)
 static void
 switch_prepare (const double *parameters, double *derived)
 {
-  derived[0] = parameters[0];
-  derived[1] = parameters[1] > 0.5 && isfinite (parameters[0]);
+  derived[0] = parameters[0] + parameters[2];
+  derived[1] = parameters[1] > 0.5 && isfinite (derived[0]);
 }
 
 static bool
@@ -98,34 +98,58 @@ link_slopes (const double *derived, const double *d_derived, unsigned open, cons
     ret[2] = -x[2];
 }
 
+/* Of each throw: its resistance, and whether it is closed. */
+static void
+throws_prepare (const double *parameters, bool first, bool second, double *derived)
+{
+  derived[0] = parameters[0] + parameters[2];
+  derived[1] = first;
+  derived[2] = parameters[0] + parameters[3];
+  derived[3] = second;
+}
+
 static void
 changeover_prepare (const double *parameters, double *derived)
 {
   int state = (int) lround (parameters[1]);
-  derived[0] = parameters[0];
-  derived[1] = state == 0;
-  derived[2] = state == 1;
+
+  throws_prepare (parameters, state == 0, state == 1, derived);
 }
 
 static void
 contact_prepare (const double *parameters, double *derived)
 {
-  derived[0] = parameters[0];
-  derived[1] = parameters[1] > 0.5;  /* pins: common no nc */
-  derived[2] = parameters[1] <= 0.5;
+  throws_prepare (parameters, parameters[1] > 0.5, parameters[1] <= 0.5, derived); /* pins: common no nc */
 }
 
 static bool
 changeover_conducts (const double *derived, unsigned open, int path)
 {
-  return !(open & 1u << path) && derived[1 + path] > 0;
+  return !(open & 1u << path) && derived[2 * path + 1] > 0;
+}
+
+/* In its resistance and in what wear has added to it. */
+static void
+switch_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  link_slopes (derived, d_derived, open, x, ret);
+  link_slopes (derived, d_derived, open, x, ret + 2 * 3);
+}
+
+/* The same of two throws, the wear of each its own. */
+static void
+changeover_slopes (const double *derived, const double *d_derived, unsigned open, const double *x, double *ret)
+{
+  for (int throw = 0; throw < 2; throw++)
+    if (!(open & 1u << throw) && derived[2 * throw + 1] > 0)
+      ret[3 + throw] = ret[(2 + throw) * 5 + 3 + throw] = -x[3 + throw];
 }
 
 static void
 changeover_eval (const double *derived, unsigned open, const double *x, double *f, double *jacobian)
 {
   branch_stamp (5, 0, 1, 3, !(open & 1u) && derived[1] > 0, derived[0], x, f, jacobian);
-  branch_stamp (5, 0, 2, 4, !(open & 2u) && derived[2] > 0, derived[0], x, f, jacobian);
+  branch_stamp (5, 0, 2, 4, !(open & 2u) && derived[3] > 0, derived[2], x, f, jacobian);
 }
 
 static void
@@ -174,7 +198,7 @@ potentiometer_slopes (const double *derived, const double *d_derived, unsigned o
 
 #define TWO_PIN_BRANCH \
   .flags = ML_NODAL_LINEAR, .n_pins = 2, .pins = { "1", "2" }, .n_elements = 1, .elements = { { 0, 1 } }, .n_inner = 1, \
-  .n_derived = 2, .conducts = link_conducts, .eval = link_eval, .slopes = link_slopes
+  .n_derived = 2, .conducts = link_conducts, .eval = link_eval
 
 const MlNodalType ml_nodal_resistor_type = {
   .word = "resistor", TWO_PIN_CONDUCTANCE, .pins = { "1", "2" }, .n_parameters = 1, .parameters = { { "value", 10e3 } }, .prepare = resistor_prepare,
@@ -190,39 +214,39 @@ const MlNodalType ml_nodal_capacitor_type = {
 };
 
 const MlNodalType ml_nodal_link_type = {
-  .word = "link", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.01 } }, .prepare = link_prepare,
+  .word = "link", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.01 } }, .prepare = link_prepare, .slopes = link_slopes,
 };
 
 const MlNodalType ml_nodal_inductor_type = {
-  .word = "inductor", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.5 } }, .prepare = link_prepare,
+  .word = "inductor", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.5 } }, .prepare = link_prepare, .slopes = link_slopes,
 };
 
 const MlNodalType ml_nodal_fuse_type = {
-  .word = "fuse", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.1 } }, .prepare = link_prepare,
+  .word = "fuse", TWO_PIN_BRANCH, .n_parameters = 1, .parameters = { { "resistance", 0.1 } }, .prepare = link_prepare, .slopes = link_slopes,
 };
 
 const MlNodalType ml_nodal_coil_type = {
   .word = "coil", TWO_PIN_BRANCH, .n_parameters = 3,
-  .parameters = { { "resistance", 400.0 }, { "pull", 9.0 }, { "release", 1.2 } }, .prepare = link_prepare,
+  .parameters = { { "resistance", 400.0 }, { "pull", 9.0 }, { "release", 1.2 } }, .prepare = link_prepare, .slopes = link_slopes,
 };
 
 const MlNodalType ml_nodal_switch_type = {
-  .word = "switch", TWO_PIN_BRANCH, .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
-  .prepare = switch_prepare,
+  .word = "switch", TWO_PIN_BRANCH, .n_parameters = 3, .parameters = { { "resistance", 0.05 }, { "state", 0.0 }, { "worn", 0.0 } },
+  .prepare = switch_prepare, .slopes = switch_slopes,
 };
 
 const MlNodalType ml_nodal_changeover_type = {
   .word = "changeover", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "common", "a", "b" },
-  .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
-  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 3,
-  .prepare = changeover_prepare, .conducts = changeover_conducts, .eval = changeover_eval,
+  .n_parameters = 4, .parameters = { { "resistance", 0.05 }, { "state", 0.0 }, { "worn_a", 0.0 }, { "worn_b", 0.0 } },
+  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 4,
+  .prepare = changeover_prepare, .conducts = changeover_conducts, .eval = changeover_eval, .slopes = changeover_slopes,
 };
 
 const MlNodalType ml_nodal_contact_type = {
   .word = "contact", .flags = ML_NODAL_LINEAR, .n_pins = 3, .pins = { "common", "no", "nc" },
-  .n_parameters = 2, .parameters = { { "resistance", 0.05 }, { "state", 0.0 } },
-  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 3,
-  .prepare = contact_prepare, .conducts = changeover_conducts, .eval = changeover_eval, .latched = 2,
+  .n_parameters = 4, .parameters = { { "resistance", 0.05 }, { "state", 0.0 }, { "worn_no", 0.0 }, { "worn_nc", 0.0 } },
+  .n_elements = 2, .elements = { { 0, 1 }, { 0, 2 } }, .n_inner = 2, .n_derived = 4,
+  .prepare = contact_prepare, .conducts = changeover_conducts, .eval = changeover_eval, .slopes = changeover_slopes, .latched = 2,
 };
 
 const MlNodalType ml_nodal_potentiometer_type = {

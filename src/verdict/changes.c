@@ -205,11 +205,27 @@ find_pin (const MlModel *model, const MlFault *fault, guint i, MlDevicePin *ret_
 
 /* ---- one function per way a circuit changes ---- */
 
+/* The part's own element between two of its pins; -1: there is none. */
+static int
+element_between (const MlNodalType *type, int pin_a, int pin_b, int *ret_to)
+{
+  for (int i = 0; i < ml_nodal_type_n_elements (type); i++)
+    {
+      int from;
+
+      ml_nodal_type_element (type, i, &from, ret_to);
+      if ((from == pin_a && *ret_to == pin_b) || (from == pin_b && *ret_to == pin_a))
+        return i;
+    }
+  return -1;
+}
+
 static gboolean
 add_open (MlChanges *changes, const MlModel *model, const MlFault *fault, GError **error)
 {
   const MlNodalType *type = ml_model_type (model, fault->part);
   MlDevicePin a, b;
+  int element, to;
 
   if (!find_pin (model, fault, 0, &a, error))
     return FALSE;
@@ -220,17 +236,33 @@ add_open (MlChanges *changes, const MlModel *model, const MlFault *fault, GError
     }
   if (!find_pin (model, fault, 1, &b, error))
     return FALSE;
-  for (int i = 0; i < ml_nodal_type_n_elements (type); i++)
+  element = element_between (type, a.pin, b.pin, &to);
+  if (element < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "nothing lies between these pins; name one pin for its lead");
+  ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, a.device, element, 0, INFINITY);
+  return TRUE;
+}
+
+/* Inside the part, where its contact closes: solder and metal are at one voltage at either pin then. */
+static gboolean
+add_worn_contact (MlChanges *changes, const MlModel *model, const MlFault *fault, double size, GError **error)
+{
+  const MlNodalType *type = ml_model_type (model, fault->part);
+  g_autofree char *name = NULL;
+  MlDevicePin a, b;
+  int to, parameter = -1;
+
+  if (!find_pin (model, fault, 0, &a, error) || !find_pin (model, fault, 1, &b, error))
+    return FALSE;
+  if (type && element_between (type, a.pin, b.pin, &to) >= 0)
     {
-      int from, to;
-      ml_nodal_type_element (type, i, &from, &to);
-      if ((from == a.pin && to == b.pin) || (from == b.pin && to == a.pin))
-        {
-          ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, a.device, i, 0, INFINITY);
-          return TRUE;
-        }
+      name = ml_nodal_type_n_elements (type) > 1 ? g_strdup_printf ("worn_%s", ml_nodal_type_pin (type, to)) : g_strdup ("worn");
+      parameter = ml_nodal_type_find_parameter (type, name);
     }
-  return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "nothing lies between these pins; name one pin for its lead");
+  if (parameter < 0)
+    return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "no contact of its own lies between these pins; name one pin for its solder");
+  ml_changes_add (changes, ML_NODAL_SET_PARAMETER, a.device, parameter, 0, size);
+  return TRUE;
 }
 
 static gboolean
@@ -238,6 +270,8 @@ add_joint (MlChanges *changes, const MlModel *model, const MlFault *fault, doubl
 {
   MlDevicePin pin;
 
+  if (fault->n_pins > 1)
+    return add_worn_contact (changes, model, fault, size, error);
   if (!find_pin (model, fault, 0, &pin, error))
     return FALSE;
   ml_changes_add (changes, ML_NODAL_PIN_RESISTANCE, pin.device, pin.pin, 0, size);

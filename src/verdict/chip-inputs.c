@@ -127,7 +127,7 @@ ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error)
   double least = ml_assumption ("refine.inputs");
 
   for (guint i = 0; i < own->dictionary->n_items && own->taken->len; i++)
-    if (i < own->dictionary->model->n_nodes || i == own->best_item || (own->probability[i] >= least && own->dictionary->items[i].twin < 0))
+    if (i < own->dictionary->model->n_nodes || i == own->best_item || (own->probability[i] >= least && !ml_case_same_as_twin (own, i)))
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;

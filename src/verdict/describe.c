@@ -55,15 +55,23 @@ ml_part_wears (const MlPart *part)
   return part->kind->kind == ML_KIND_SWITCH || part->kind->kind == ML_KIND_CHANGEOVER || part->kind->kind == ML_KIND_CONTACT;
 }
 
+gboolean
+ml_fault_is_worn_contact (const MlFault *fault)
+{
+  return fault->kind == ML_FAULT_JOINT && fault->n_pins > 1;
+}
+
 static char *
 describe_joint (const MlPart *part, const MlFault *fault)
 {
   const char *pin = fault->n_pins ? pin_name (part, fault, 0) : part->n_pins ? part->pins[0].name : "?";
-  const char *what = ml_part_wears (part) ? "worn contact or solder joint" : "solder joint";
+  g_autofree char *pins = between (part, fault);
 
+  if (ml_fault_is_worn_contact (fault))
+    return g_strdup_printf ("worn contact in %s%s", part->name, pins);
   if (g_ascii_isdigit (pin[0]))
-    return g_strdup_printf ("%s at %s, pin %s", what, part->name, pin);
-  return g_strdup_printf ("%s at %s's %s", what, part->name, pin);
+    return g_strdup_printf ("solder joint at %s, pin %s", part->name, pin);
+  return g_strdup_printf ("solder joint at %s's %s", part->name, pin);
 }
 
 static char *

@@ -120,7 +120,7 @@ try_hill (MlCase *own, guint item, const Hill *hill, double least_gain)
   g_autofree double *z = NULL;
   MlExpansion *start;
 
-  if (own->dictionary->items[to].node != node || own->dictionary->items[to].twin >= 0
+  if (own->dictionary->items[to].node != node || ml_case_same_as_twin (own, to)
       || is_same_hill (own, ml_case_expansion (own, to), hill->at, node, node))
     return;
   z = z_of (own, hill, ml_case_expansion (own, item));
@@ -145,7 +145,7 @@ try_nodes (MlCase *own, guint hypothesis)
       const MlExpansion *found = ml_case_expansion (own, best); /* fits of it may have become better ones */
       g_autofree double *z = NULL;
 
-      if (node / model->n_levels != from / model->n_levels || to == best || own->dictionary->items[to].twin >= 0 || !found->z)
+      if (node / model->n_levels != from / model->n_levels || to == best || ml_case_same_as_twin (own, to) || !found->z)
         continue;
       z = g_memdup2 (found->z, own->dictionary->n_columns * sizeof *z);
       for (guint i = 0; i < model->n_unknowns; i++)
@@ -187,7 +187,7 @@ try_sizes (MlCase *own, guint hypothesis, const Hill *hill)
   const MlExpansion middle = { 0 }; /* of a size */
 
   for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (items[i].hypothesis == hypothesis && items[i].cell != items[best].cell && items[i].node == node && items[i].twin < 0)
+    if (items[i].hypothesis == hypothesis && items[i].cell != items[best].cell && items[i].node == node && !ml_case_same_as_twin (own, i))
       {
         g_autofree double *z = z_of (own, hill, &middle);
         MlExpansion *start = ml_expansion_new (own->dictionary, (int) i, -1, z);

@@ -259,7 +259,7 @@ rough_total (const MlCase *own)
   double ln = -INFINITY;
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
-    if (own->dictionary->items[i].twin < 0)
+    if (!ml_case_same_as_twin (own, i))
       ln = ml_ln_add (ln, rough_ln (own, i) + log (ml_dictionary_hypothesis (own->dictionary, i)->prior * own->dictionary->items[i].share));
   return ln;
 }

@@ -117,7 +117,7 @@ find_leaders (Search *search)
     {
       guint at = search->n_leaders;
 
-      if (own->dictionary->items[i].twin >= 0 || !(own->probability[i] > 0))
+      if (ml_case_same_as_twin (own, i) || !(own->probability[i] > 0))
         continue;
       while (at > 0 && own->probability[i] > search->leaders[at - 1].weight)
         at--;

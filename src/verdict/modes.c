@@ -293,6 +293,38 @@ opens (const Lister *lister, guint pin)
   return has_net (lister, pin) && (part->kind->kind != ML_KIND_BLOCK || (int) pin == part->supply_pin || (int) pin == part->ground_pin);
 }
 
+/* Whose joint at which pin reads the same from the solder: at the throw, as that of the common pin is in series with the other throw, too. */
+static int
+joint_at (const Lister *lister, guint first, int pin)
+{
+  for (guint i = first; i < lister->list->len; i++)
+    {
+      const MlHypothesis *own = &g_array_index (lister->list, MlHypothesis, i);
+
+      if (own->fault.kind == ML_FAULT_JOINT && own->fault.pins[0] == pin)
+        return own->twin >= 0 ? own->twin : (int) i;
+    }
+  return -1;
+}
+
+/* A switch's and a relay's contacts wear and burn. */
+static void
+add_worn_contacts (Lister *lister, guint first)
+{
+  const MlPart *part = &lister->model->board->parts[lister->part];
+  guint n_joints = lister->list->len;
+
+  for (guint b = 1; ml_part_wears (part) && b < part->n_pins; b++)
+    if (has_net (lister, 0) && has_net (lister, b))
+      {
+        guint before = lister->list->len;
+
+        add_fault (lister, ML_FAULT_JOINT, 0, (int) b, ml_assumption ("weight.worn-share"));
+        if (lister->list->len > before && first < n_joints)
+          g_array_index (lister->list, MlHypothesis, before).twin = joint_at (lister, first, (int) b);
+      }
+}
+
 static void
 add_pin_faults (Lister *lister)
 {
@@ -311,6 +343,7 @@ add_pin_faults (Lister *lister)
   /* Seen from the solder, a joint at one end of a two-pin part reads as one at the other. */
   if (part->n_pins == 2 && lister->list->len == first + 2)
     g_array_index (lister->list, MlHypothesis, first + 1).twin = first;
+  add_worn_contacts (lister, first);
 }
 
 /* From a regulator's output to ground or input: the first reads as whatever else hangs there, the second is "through". */

@@ -128,7 +128,28 @@ add_cold_candidates (Search *search, int c)
     }
 }
 
-/* The part's own metal against its solder: the best test of a joint, worth asking for where one is in question. */
+static gboolean
+is_candidate (const Search *search, int condition, const MlProbe *red, const MlProbe *black)
+{
+  for (guint i = 0; i < search->candidates->len; i++)
+    {
+      const MlReadingPlace *place = &g_array_index (search->candidates, Candidate, i).place;
+
+      if (place->condition == condition && place->red.lead == red->lead && place->black.lead == black->lead && place->red.part == red->part
+          && place->red.pin == red->pin && place->black.part == black->part && place->black.pin == black->pin)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+static MlProbe
+on_metal (const MlPart *part, int number, int pin)
+{
+  return (MlProbe){ part->pins[pin].net, number, pin, TRUE };
+}
+
+/* The part's own metal against its solder: the best test of a joint, worth asking for where one is in question. From one end's metal to the other's: whether it
+ * is the part itself or a joint at either end. */
 static void
 add_lead_candidates (Search *search, int c)
 {
@@ -139,12 +160,20 @@ add_lead_candidates (Search *search, int c)
       const MlFault *fault = &g_array_index (own->dictionary->hypotheses, MlHypothesis, h).fault;
       gboolean asked = (fault->kind == ML_FAULT_JOINT || (fault->kind == ML_FAULT_OPEN && fault->n_pins == 1))
                        && own->hypothesis_probability[h] > ml_assumption ("next.leading");
+      const MlPart *part = asked ? &own->job->board->parts[fault->part] : NULL;
+      int other = asked && ml_fault_is_worn_contact (fault) ? fault->pins[1] : asked && part->n_pins == 2 ? !fault->pins[0] : -1;
 
-      if (asked && own->job->board->parts[fault->part].pins[fault->pins[0]].net >= 0)
+      if (!asked || part->pins[fault->pins[0]].net < 0)
+        continue;
+      if (!ml_fault_is_worn_contact (fault))
+        ml_next_add_candidate (search, c, ML_READS_VOLTS, on_metal (part, fault->part, fault->pins[0]), ml_next_on_net (part->pins[fault->pins[0]].net), -1,
+                               "next.effort-lead");
+      if (other >= 0 && part->pins[other].net >= 0)
         {
-          int net = own->job->board->parts[fault->part].pins[fault->pins[0]].net;
-          ml_next_add_candidate (search, c, ML_READS_VOLTS, (MlProbe){ net, fault->part, fault->pins[0], TRUE }, ml_next_on_net (net), -1,
-                         "next.effort-lead");
+          MlProbe red = on_metal (part, fault->part, MIN (fault->pins[0], other)), black = on_metal (part, fault->part, MAX (fault->pins[0], other));
+
+          if (!is_candidate (search, c, &red, &black)) /* several faults ask for it */
+            ml_next_add_candidate (search, c, ML_READS_VOLTS, red, black, -1, "next.effort-lead");
         }
     }
 }

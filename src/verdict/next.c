@@ -10,6 +10,7 @@
 
 #define MOST_EXACT 14 /* candidates weighed in full after a rough screening */
 #define MOST_GIVEN 8
+#define TO_SOLDER (G_MAXINT / 2) /* added to a part's number: its joints are what to work on */
 
 /* ---- what is live ---- */
 
@@ -64,6 +65,19 @@ find_leaders (Search *search)
     search->leads[i] = together (search, search->key[i]) * ml_assumption ("word.tie") >= search->leader;
 }
 
+/* Once it is as good as told which part it is, what is left is whether to solder it again or to replace it: a heat cycle and a part are at stake. */
+static void
+set_joints_apart (Search *search)
+{
+  for (guint i = 0; search->leader >= ml_assumption ("word.probably") && i < search->n; i++)
+    {
+      const MlFault *fault = &ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->fault;
+
+      if (search->key[i] >= 0 && search->leads[i] && fault->kind == ML_FAULT_JOINT && !ml_fault_is_worn_contact (fault))
+        search->key[i] += TO_SOLDER;
+    }
+}
+
 static void
 find_live (Search *search)
 {
@@ -85,6 +99,7 @@ find_live (Search *search)
   for (guint i = 0; i < search->n; i++)
     search->weight[i] /= total;
   find_leaders (search);
+  set_joints_apart (search);
 }
 
 /* ---- in full ---- */

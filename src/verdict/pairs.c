@@ -42,14 +42,14 @@ prior_of (const MlCase *own, guint item)
 static gboolean
 is_fault (const MlCase *own, guint item)
 {
-  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_FAULT && own->dictionary->items[item].twin < 0;
+  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_FAULT && !ml_case_same_as_twin (own, item);
 }
 
 /* A slip of the drawing that was looked at, and whose freedom is not that of an unknown chip. */
 static gboolean
 is_slip (const MlCase *own, guint item)
 {
-  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_DRAWING && own->dictionary->items[item].twin < 0
+  return ml_dictionary_hypothesis (own->dictionary, item)->explains == ML_EXPLAINS_DRAWING && !ml_case_same_as_twin (own, item)
          && isfinite (own->items[item].ln) && !ml_case_is_about_chip (own, item);
 }
 
@@ -330,7 +330,7 @@ try_sizes (Search *search, MlPair *pair, gboolean of_first)
       MlPair other;
 
       if (i == from || items[i].hypothesis != items[from].hypothesis || items[i].node != items[from].node || !(items[i].share > 0)
-          || items[i].twin >= 0 || !solve_pair (search, of_first ? i : pair->first, of_first ? pair->second : i, &other))
+          || ml_case_same_as_twin (own, i) || !solve_pair (search, of_first ? i : pair->first, of_first ? pair->second : i, &other))
         continue;
       if (other.blunt > pair->blunt)
         {
@@ -423,7 +423,7 @@ try_member (Search *search, const MlPair *pair, guint item, guint other, guint s
   g_autofree double *z = g_memdup2 (pair->at->z, n * sizeof *z);
   double before = own->items[item].ln, size = z[size_column];
 
-  if (own->dictionary->items[item].twin >= 0)
+  if (ml_case_same_as_twin (own, item))
     return;
   z[n_z] = z[n_z + (size_column == n_z)];
   ml_case_fault_as_value (own, other, z);

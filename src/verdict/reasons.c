@@ -50,48 +50,96 @@ first_suspected (const MlVerdict *verdict)
   return NULL;
 }
 
-/* How much all those titles begin alike, up to the last blank of it; 0 when what follows would not read as a list. */
-static gsize
-common_words (const MlVerdict *verdict, const guint *which, guint n)
+/* One of several ways in which a part may be faulty. */
+typedef struct
 {
-  const char *first = verdict->explanations[which[0]].title;
-  gsize length = strlen (first);
+  char *words;      /* "Solder joint at S1, pin 1" */
+  const char *size; /* ", about 60 Ω", or nothing */
+} Way;
 
-  for (guint i = 0; i < n; i++)
-    {
-      const char *title = verdict->explanations[which[i]].title;
-      gsize same = 0;
+/* How much of both the words say alike, up to the last blank of it. */
+static gsize
+common_words (const char *a, const char *b)
+{
+  gsize length = 0;
 
-      while (same < length && title[same] == first[same])
-        same++;
-      length = strchr (title, ',') ? 0 : same;
-    }
-  while (length > 0 && first[length - 1] != ' ')
+  while (a[length] && a[length] == b[length])
+    length++;
+  while (length > 0 && a[length - 1] != ' ')
     length--;
   return length;
+}
+
+/* How many of the ways from there on only differ in what follows those words; 1 when they would not read as a list. */
+static guint
+list_length (const Way *ways, guint n, gsize own, gsize *ret_common)
+{
+  guint length = 1;
+
+  for (; length < n; length++)
+    {
+      gsize common = common_words (ways[0].words, ways[length].words);
+
+      if (common <= own || (length > 1 && common != *ret_common))
+        break;
+      *ret_common = common;
+    }
+  return length;
+}
+
+static gboolean
+sizes_alike (const Way *ways, guint n)
+{
+  for (guint i = 1; i < n; i++)
+    if (!g_str_equal (ways[i].size, ways[0].size))
+      return FALSE;
+  return TRUE;
+}
+
+/* "Q1 open at its drain, source or gate, or shorted": what each of them says of its size stands behind it, or behind the last if it is the same. */
+static char *
+join_ways (const Way *ways, guint n, const char *part)
+{
+  GString *text = g_string_new (NULL);
+  gsize own = strlen (part) + 1;
+  gboolean alike = sizes_alike (ways, n);
+
+  for (guint i = 0; i < n;)
+    {
+      gsize common = 0;
+      guint length = alike ? list_length (ways + i, n - i, own, &common) : 1;
+      const char *words = ways[i].words + (i && g_str_has_prefix (ways[i].words, part) && ways[i].words[own - 1] == ' ' ? own : 0);
+
+      g_string_append (text, i ? ", or " : "");
+      g_string_append_c (text, i ? g_ascii_tolower (words[0]) : words[0]);
+      g_string_append (text, words + 1);
+      for (guint k = 1; k < length; k++)
+        g_string_append_printf (text, "%s%s", k + 1 < length ? ", " : " or ", ways[i + k].words + common);
+      i += length;
+      g_string_append (text, alike && i < n ? "" : ways[i - 1].size);
+    }
+  return g_string_free (text, FALSE);
 }
 
 char *
 ml_verdict_ways (const MlVerdict *verdict, const guint *which, guint n)
 {
-  const MlExplanation *first = &verdict->explanations[which[0]];
-  const char *part = verdict->job->board->parts[first->faults[0].part].name;
-  gsize own = strlen (part) + 1, common = n > 1 ? common_words (verdict, which, n) : 0;
-  GString *ways = g_string_new (first->title);
+  const MlBoard *board = verdict->job->board;
+  g_autofree Way *ways = g_new (Way, n);
+  char *text;
 
-  for (guint i = 1; i < n; i++)
+  for (guint i = 0; i < n; i++)
     {
-      const char *title = verdict->explanations[which[i]].title;
+      const MlExplanation *one = &verdict->explanations[which[i]];
+      g_autofree char *said = ml_fault_describe (board, &one->faults[0]);
 
-      if (common > own) /* "Q1 open at its drain, source or gate" */
-        g_string_append_printf (ways, "%s%s", i + 1 < n ? ", " : " or ", title + common);
-      else
-        {
-          title += g_str_has_prefix (title, part) && title[own - 1] == ' ' ? own : 0;
-          g_string_append_printf (ways, ", or %c%s", g_ascii_tolower (title[0]), title + 1);
-        }
+      ways[i].words = g_strndup (one->title, strlen (said)); /* the same, but beginning as a sentence does */
+      ways[i].size = one->title + strlen (said);
     }
-  return g_string_free (ways, FALSE);
+  text = join_ways (ways, n, board->parts[verdict->explanations[which[0]].faults[0].part].name);
+  for (guint i = 0; i < n; i++)
+    g_free (ways[i].words);
+  return text;
 }
 
 /* What may be wrong with the one suspect: all that is at least half as likely as its likeliest fault. */

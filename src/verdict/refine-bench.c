@@ -28,7 +28,7 @@ is_looked_at (const MlCase *own, guint item)
   const MlHypothesis *hypothesis = ml_dictionary_hypothesis (own->dictionary, item);
 
   return (hypothesis->n_cells < 4 || own->dictionary->items[item].cell % 2 == 1) && hypothesis->explains == ML_EXPLAINS_FAULT && hypothesis->fault.kind != ML_FAULT_MISBEHAVING
-         && own->dictionary->items[item].share > 0 && own->dictionary->items[item].twin < 0;
+         && own->dictionary->items[item].share > 0 && !ml_case_same_as_twin (own, item);
 }
 
 static double

@@ -56,7 +56,7 @@ prior_of (const MlCase *own, guint item)
 static gboolean
 is_judged_at_centre (const MlCase *own, guint item)
 {
-  return ml_case_expansion (own, item) == own->dictionary->expansions[item] && own->dictionary->items[item].twin < 0;
+  return ml_case_expansion (own, item) == own->dictionary->expansions[item] && !ml_case_same_as_twin (own, item);
 }
 
 /* The score with every reading blunted: a right hypothesis with a strongly nonlinear unknown can look hopeless linearly. */
@@ -161,7 +161,7 @@ void
 ml_case_follow_twins (MlCase *own)
 {
   for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (own->dictionary->items[i].twin >= 0 && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
+    if (ml_case_same_as_twin (own, i) && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
 }
 

@@ -166,8 +166,10 @@ char *ml_verdict_left (const MlVerdict *verdict);
 MlOperatingPoint *ml_verdict_point (const MlVerdict *verdict, int condition);
 /** ml_fault_describe: "solder joint at Q2's emitter", "R4 open"; new string. */
 char *ml_fault_describe (const MlBoard *board, const MlFault *fault);
-/** ml_part_wears: whether the part has contacts, which wear and burn: in series with a pin that reads as a bad joint there (common practice, no source). */
+/** ml_part_wears: whether the part has contacts, which wear and burn (common practice, no source). */
 gboolean ml_part_wears (const MlPart *part);
+/** ml_fault_is_worn_contact: a joint between two pins, that is inside the part: reads the same as one at its solder, but not from its own metal. */
+gboolean ml_fault_is_worn_contact (const MlFault *fault);
 /** ml_fault_title: "Solder joint at Q2's emitter, about 300 Ω"; new string. */
 char *ml_fault_title (const MlBoard *board, const MlFault *fault);
 /** ml_verdict_ways: explanations (indices, at least one, each one fault of the same part) as alternatives: "Q1 open at its drain or source", "Q1

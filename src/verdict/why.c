@@ -232,7 +232,7 @@ is_tempting (const MlVerdict *verdict, const MlCase *own, guint hypothesis)
 static char *
 say_with (const MlBoard *board, const MlFault *fault)
 {
-  static const struct { const char *begins, *article; } articles[] = { { "solder joint", "a bad " }, { "stray link", "a " }, { "broken track", "a " },
+  static const struct { const char *begins, *article; } articles[] = { { "solder joint", "a bad " }, { "worn contact", "a " }, { "stray link", "a " }, { "broken track", "a " },
                                                                        { "wrong part", "a " }, { "output of", "the " } };
   g_autofree char *words = ml_fault_describe (board, fault);
 

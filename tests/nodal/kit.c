@@ -10,7 +10,7 @@
 static const char *const as_other_things[] = {
   "comparator/pull_up/0.02", "thyristor/state/1", "triac/state/1", "switch/state/1", "changeover/state/1", "changeover/state/2", "contact/state/1",
   "thermistor/temperature/310", "potentiometer/position/0", "current-source/current/0.01", "npn/polarity/-1",
-  "opamp/bias/-3e-8", "comparator/bias/-3e-8",
+  "opamp/bias/-3e-8", "comparator/bias/-3e-8", "switch/worn/20", "changeover/worn_a/20", "contact/worn_nc/20",
 };
 #define N_OTHERS ((int) (sizeof as_other_things / sizeof as_other_things[0]))
 

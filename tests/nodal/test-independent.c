@@ -46,6 +46,8 @@ draw_parameter (const char *word, const char *name, double usual, unsigned long 
     return strcmp (word, "changeover") == 0 ? floor (3 * u) : strcmp (word, "switch") == 0 ? floor (2 * u) : 0;
   if (strcmp (name, "position") == 0)
     return u;
+  if (strncmp (name, "worn", 4) == 0) /* a contact in five */
+    return u < 0.8 ? 0 : pow (10, 10 * (u - 0.8));
   if (strcmp (name, "temperature") == 0)
     return 273.15 + 50 * u;
   if (strcmp (name, "pull_up") == 0)

@@ -101,7 +101,7 @@ link (const double *p, unsigned open, const long double *x, long double *f)
 static void
 switched (const double *p, unsigned open, const long double *x, long double *f)
 {
-  branch (f, x, 0, 1, 2, !open && p[1] > 0.5, p[0]);
+  branch (f, x, 0, 1, 2, !open && p[1] > 0.5, p[0] + p[2]);
 }
 
 static void
@@ -192,16 +192,16 @@ chopped (const double *p, unsigned open, const long double *x, long double *f)
 static void
 changeover (const double *p, unsigned open, const long double *x, long double *f)
 {
-  branch (f, x, 0, 1, 3, !(open & 1u) && p[1] < 0.5, p[0]);
-  branch (f, x, 0, 2, 4, !(open & 2u) && p[1] > 0.5 && p[1] < 1.5, p[0]);
+  branch (f, x, 0, 1, 3, !(open & 1u) && p[1] < 0.5, p[0] + p[2]);
+  branch (f, x, 0, 2, 4, !(open & 2u) && p[1] > 0.5 && p[1] < 1.5, p[0] + p[3]);
 }
 
 /* common no nc: coil pulled in joins common to no */
 static void
 contact (const double *p, unsigned open, const long double *x, long double *f)
 {
-  branch (f, x, 0, 1, 3, !(open & 1u) && p[1] > 0.5, p[0]);
-  branch (f, x, 0, 2, 4, !(open & 2u) && p[1] <= 0.5, p[0]);
+  branch (f, x, 0, 1, 3, !(open & 1u) && p[1] > 0.5, p[0] + p[2]);
+  branch (f, x, 0, 2, 4, !(open & 2u) && p[1] <= 0.5, p[0] + p[3]);
 }
 
 static void
@@ -429,9 +429,9 @@ typedef void (*Law) (const double *p, unsigned open, const long double *x, long 
 
 static const MlSecondKind kinds[] = {
   { "resistor", 2, 0, 1 }, { "capacitor", 2, 0, 1 }, { "thermistor", 2, 0, 3 }, { "link", 2, 1, 1 }, { "inductor", 2, 1, 1 }, { "fuse", 2, 1, 1 },
-  { "coil", 2, 1, 3 }, { "switch", 2, 1, 2 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
+  { "coil", 2, 1, 3 }, { "switch", 2, 1, 3 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
-  { "changeover", 3, 2, 2 }, { "contact", 3, 2, 2 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
+  { "changeover", 3, 2, 4 }, { "contact", 3, 2, 4 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
   { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 5 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },

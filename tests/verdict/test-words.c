@@ -27,13 +27,14 @@ test_fault_words_round_trip (void **state)
   assert_string_equal (ml_slip_word (ML_SLIP_WRONG_PIN), "wrong-pin");
 }
 
-/* So that it can stand behind "with": "with U1 giving too low a voltage it would read 1.9 V". Contacts burn at least as often as their joints break. */
+/* So that it can stand behind "with": "with U1 giving too low a voltage it would read 1.9 V". */
 static void
 test_fault_words_stand_behind_with (void **state)
 {
   static const struct { const char *words, *said; } table[] = {
     { "U1 low size=0.8", "U1 giving too low a voltage" }, { "U1 high size=1.2", "U1 giving too high a voltage" }, { "U2 stopped", "U2 not switching" },
-    { "S1 joint pins=1 size=900", "worn contact or solder joint at S1, pin 1" }, { "K1 joint pins=no size=900", "worn contact or solder joint at K1's no" },
+    { "S1 joint pins=1 size=900", "solder joint at S1, pin 1" }, { "S1 joint pins=1,2 size=900", "worn contact in S1" },
+    { "K1 joint pins=common,no size=900", "worn contact in K1 from common to no" },
   };
   MlBoard *board = ml_test_board ("reference N\npart U1 regulator in=P out=A ground=N voltage=5\npart U2 block 1=A 2=N 3=B\n"
                                   "part S1 switch 1=P 2=B\npart K1 contact common=P no=A nc=N\ncondition on\n  supply plus=P minus=N voltage=9 limit=1\n");
