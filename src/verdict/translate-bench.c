@@ -78,6 +78,8 @@ ml_builder_add_supplies (MlBuilder *builder, int c)
       ml_builder_note_status (own, own->supply_device[i]);
       own->span_v += fabs (volts);
       add_bench_unknown (builder, c, own->supply_device[i], "supply", "voltage", volts, ml_assumption ("supply.spread"));
+      add_bench_unknown (builder, c, own->supply_device[i], "supply", "limit", supply->limit_a,
+                         ml_assumption (supply->limit_written ? "supply.limit-spread" : "supply.unset-spread"));
     }
 }
 

@@ -72,6 +72,20 @@ test_silent_relay_and_limiting_supply (void **state)
   assert_true (probability (limiting, "C1") / probability (limiting, "LED2") > 3 * probability (calm, "C1") / probability (calm, "LED2"));
 }
 
+/* A supply set to 200 mA by its knob that gives 210 mA (Ohm's law on 10 ohm of 1 %): C1 is shorted, and nothing is wrong with the drawing. */
+static void
+test_a_limit_is_not_set_to_the_milliampere (void **state)
+{
+  static const char board[] = "reference N\npart D1 diode anode=P cathode=A\npart R1 resistor 1=A 2=B value=10 tolerance=1%\n"
+                              "part C1 capacitor plus=B minus=N\npart R2 resistor 1=B 2=C value=1k\npart LED1 led anode=C cathode=N colour=red\n"
+                              "condition on\n  supply plus=P minus=N voltage=12 limit=200m\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on across=R1 volts=2.100\nreading u on across=D1 volts=0.815\nreading u on red=B volts=0.084\n"
+                                                "reading u on red=P volts=2.999\nseen u on supply limiting\n");
+
+  assert_true (g_str_has_prefix (verdict->sentence, "Probably: C1 shorted"));
+  assert_true (verdict->misfit_probability < 0.01);
+}
+
 /* 300 mA at 12 V through a resistor that nobody can read are 3.6 W (Joule's law): no quarter watt resistor stands that, so it is far likelier the
  * capacitor beside it that leaks: by 1 + (3.6 / 0.25)^2 = 208 against a board that says its resistors stand 100 W, less what a small leak beside such a
  * resistor had there of the capacitor's part. With a rating of 10 W it is at most 1 + 0.36^2. */
@@ -217,6 +231,7 @@ main (void)
     cmocka_unit_test (test_lit_is_what_the_sound_board_gives),
     cmocka_unit_test (test_dark_led_tells_the_branch),
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
+    cmocka_unit_test (test_a_limit_is_not_set_to_the_milliampere),
     cmocka_unit_test (test_an_unread_resistor_does_not_burn),
     cmocka_unit_test (test_an_unread_resistor_lets_no_zener_burn),
     cmocka_unit_test (test_a_short_may_be_inside_the_unknown_chip),
