@@ -96,6 +96,39 @@ add_possibility (GArray *list, MlSlip slip, guint condition, int other, gboolean
   g_array_append_val (list, own);
 }
 
+static gboolean
+has_source (const MlBoard *board, guint condition)
+{
+  for (guint i = 0; i < board->n_parts; i++)
+    if (board->parts[i].kind->kind == ML_KIND_BATTERY)
+      return TRUE;
+  return board->conditions[condition].n_supplies > 0;
+}
+
+/* More than a capacitor's leftover, which is what a board without any supply shows at most. */
+static gboolean
+shows_power (const MlCase *own, guint condition)
+{
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const MlReading *reading = &own->job->readings[taken->reading];
+
+      if (reading->condition == (int) condition && !taken->shown
+          && ((reading->reads == ML_READS_VOLTS && fabs (taken->observed) > ml_assumption ("misread.dead-volts"))
+              || (reading->reads == ML_READS_AMPS && fabs (taken->observed) > own->figures.amps_a)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* Whether what was read in one condition can have been read in the other. */
+static gboolean
+may_be_of (const MlCase *own, guint condition, guint other)
+{
+  return has_source (own->job->board, other) || !shows_power (own, condition);
+}
+
 /* One reading is no condition: from two on. */
 static GArray *
 list_possibilities (const MlCase *own)
@@ -110,12 +143,12 @@ list_possibilities (const MlCase *own)
       if (n_readings_in (own, a, TRUE) >= 2)
         add_possibility (list, ML_SLIP_SWAPPED, a, -1, FALSE, "misread.swapped-condition");
       for (guint b = 0; b < board->n_conditions && n >= 2; b++)
-        if (b != a && own->dictionary->model->conditions[b].solver)
+        if (b != a && own->dictionary->model->conditions[b].solver && may_be_of (own, a, b))
           {
             guint other = n_readings_in (own, b, FALSE);
-            if (other && b > a)
+            if (other && b > a && may_be_of (own, b, a))
               add_possibility (list, ML_SLIP_WRONG_CONDITION, a, (int) b, TRUE, "misread.exchanged-conditions");
-            else if (!other)
+            if (!other)
               add_possibility (list, ML_SLIP_WRONG_CONDITION, a, (int) b, FALSE, "misread.moved-condition");
           }
     }

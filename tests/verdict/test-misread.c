@@ -283,6 +283,30 @@ test_misread_exchanged_conditions_are_found_beside_a_fault (void **state)
   assert_non_null (strstr (verdict->explanations[0].reasons[0], "RETURN reads -11.9 V (c1)")); /* where it belongs */
 }
 
+/* No reading of volts or of a supply's current is one of a board without a supply, however little else explains it. The demo's signal with D4 turned and R2
+ * shorted; readings from the truth program. */
+static void
+test_misread_no_volts_come_from_a_cold_board (void **state)
+{
+  static const char lines[] =
+    "unit u suspect\n"
+    "reading u ahead red=RAILA volts=0.0543\nreading u ahead red=INA volts=0.0336\nreading u ahead red=PLUS volts=0.0175\n"
+    "reading u ahead red=RAILB volts=-5.854\nreading u ahead red=HUT volts=0.0175\nreading u ahead red=G1 volts=-0.0813\n"
+    "reading u ahead red=G2 volts=-0.1092\nreading u ahead red=G3 volts=-2.861\nreading u ahead red=H1 volts=-0.0841\n"
+    "reading u ahead red=H2 volts=-0.0841\nreading u ahead red=H3 volts=-0.0016\nreading u ahead supply=1 amps=0.2006\n"
+    "reading u stop red=RAILA volts=-1.477\nreading u stop red=INA volts=-1.443\nreading u stop red=PLUS volts=1.322\n"
+    "reading u stop red=RAILB volts=1.468\nreading u stop red=HUT volts=1.322\nreading u stop red=G1 volts=-0.0884\n"
+    "reading u stop red=G2 volts=-0.0884\nreading u stop red=G3 volts=0.0017\nreading u stop red=H1 volts=1.312\nreading u stop red=H2 volts=1.312\n"
+    "reading u stop red=H3 volts=0.0153\nreading u stop supply=1 amps=0.2006\n";
+  Bench b;
+  open_demo (&b, "signal-board");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, lines, 2);
+  assert_null (verdict->condition_slip);
+  assert_true (suspects (verdict, "D4"));
+  assert_true (suspects (verdict, "R2"));
+  close_demo (&b);
+}
+
 /* The names exchanged where only one condition has the supply: what its display showed has no place in the other. The cold board
  * reads 0 V everywhere, whatever is wrong with it. */
 static void
@@ -316,6 +340,7 @@ main (void)
     cmocka_unit_test (test_misread_condition_with_swapped_probes_is_found),
     cmocka_unit_test (test_misread_exchanged_conditions_are_found),
     cmocka_unit_test (test_misread_exchanged_conditions_are_found_beside_a_fault),
+    cmocka_unit_test (test_misread_no_volts_come_from_a_cold_board),
     cmocka_unit_test (test_misread_exchanged_with_a_cold_condition_leaves_its_supply_out),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
