@@ -18,7 +18,7 @@ typedef struct
 {
   char *name;  /* in the file */
   char *label; /* NULL when none */
-  char *words; /* what a person is told: the name, or of a generated one, which no drawing shows, a pin that is on the net: "J1.2" */
+  char *words; /* what a person is told: the name, or of a generated one, by which a drawing at most tells its flags apart, a pin on the net: "J1.2" */
   gboolean switching;
   gboolean generated; /* named by the program ("N7") */
   guint line;         /* of its `net` statement, 0 when there is none; lines count from 1 here and in all structs below */

@@ -529,6 +529,7 @@ ml_document_recover (MlDocument *self, const char *journal, GError **error)
   ml_document_begin_journal (self); /* what the journal has is what the history has now */
   ml_document_refresh (self, ML_REFRESH_LAY_OUT);
   ml_document_view_reset (self);
+  ml_document_judge_again (self); /* what is looked at now, not what was when the file was read */
   ml_document_note_change (self, ML_CHANGED_ALL);
   ml_document_tell (self);
   return TRUE;

@@ -100,13 +100,26 @@ carry_selection (MlDocumentView *view, const MlBoard *from, const MlBoard *to)
   view->selected_part = part;
 }
 
-static void
+/* Whoever looks at the last pass goes on doing so, when one is added or taken back. FALSE: it is another unit or pass, of which nothing is known yet. */
+static gboolean
 carry_unit (MlDocumentView *view, const MlJob *from, const MlJob *to)
 {
   int found = view->unit >= 0 ? ml_job_find_unit (to, from->units[view->unit].name) : -1;
+  const gboolean same = found >= 0 || from->n_units == to->n_units; /* or renamed */
+  const gboolean last = view->unit >= 0 && view->pass >= from->units[view->unit].n_passes;
+  const guint pass = view->pass;
   view->unit = found >= 0 ? found : clamp_index (view->unit, to->n_units);
-  guint n_passes = view->unit >= 0 ? to->units[view->unit].n_passes : 1;
-  view->pass = CLAMP (view->pass, 1u, MAX (n_passes, 1u));
+  guint n_passes = view->unit >= 0 ? MAX (to->units[view->unit].n_passes, 1u) : 1;
+  view->pass = last ? n_passes : CLAMP (view->pass, 1u, n_passes);
+  return same && view->pass == pass;
+}
+
+static void
+forget_verdict (MlDocument *self)
+{
+  g_clear_pointer (&self->verdict, ml_verdict_unref);
+  g_clear_pointer (&self->waiting, ml_verdict_unref);
+  ml_document_note_change (self, ML_CHANGED_VERDICT);
 }
 
 void
@@ -121,7 +134,8 @@ ml_document_view_carry_over (MlDocument *self, MlBoard *old_board, MlJob *old_jo
       view->has_red = view->has_red && carry_probe (old_board, self->board, &view->red);
       view->has_black = view->has_black && carry_probe (old_board, self->board, &view->black);
     }
-  carry_unit (view, old_job, self->job);
+  if (!carry_unit (view, old_job, self->job))
+    forget_verdict (self);
   if (memcmp (&before, view, sizeof before) != 0)
     ml_document_note_change (self, ML_CHANGED_VIEW);
 }
@@ -154,10 +168,9 @@ look_at_unit (MlDocument *self, int unit, guint pass)
   self->view.unit = unit;
   self->view.pass = pass;
   self->view.next = 0;
-  g_clear_pointer (&self->verdict, ml_verdict_unref);
-  g_clear_pointer (&self->waiting, ml_verdict_unref);
+  forget_verdict (self);
   ml_analysis_judge (self->analysis, self->job, unit, pass, TRUE);
-  ml_document_note_change (self, ML_CHANGED_VIEW | ML_CHANGED_VERDICT);
+  ml_document_note_change (self, ML_CHANGED_VIEW);
   ml_document_tell (self);
 }
 

@@ -590,6 +590,46 @@ test_document_recover_gives_back_undo_too (void **state)
   assert_int_equal (nothing->len, 0);
 }
 
+static void
+append_to_job (MlDocument *document, const char *line)
+{
+  const MlJob *job = ml_document_job (document);
+  g_autoptr (MlText) text = ml_text_splice (job->text, ml_text_n_lines (job->text), 0, (const char *const[]){ line, NULL });
+  ml_document_apply (document, NULL, text, "Type", NULL);
+}
+
+/* The pass that is shown and the verdict beside it are of one pass: when a pass is added, taken back and done again, and after a kill. */
+static void
+test_document_verdict_is_of_the_pass_that_is_shown (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture);
+  assert_true (wait_for (has_final_verdict, document));
+  assert_int_equal (ml_document_pass (document), 1);
+  append_to_job (document, "pass joinery 2 \"new C2\"");
+  assert_int_equal (ml_document_pass (document), 2);
+  assert_null (ml_document_verdict (document)); /* nothing is known of that one yet */
+  append_to_job (document, "reading joinery idle red=UREG volts=9.97");
+  ml_document_undo (document);
+  ml_document_undo (document);
+  assert_int_equal (ml_document_pass (document), 1);
+  assert_null (ml_document_verdict (document));
+  ml_document_redo (document);
+  ml_document_redo (document);
+  assert_int_equal (ml_document_pass (document), 2);
+  finish_document (fixture);
+
+  g_autoptr (GPtrArray) left = ml_document_recoverable (fixture->journals);
+  assert_int_equal (left->len, 1);
+  fixture->document = document = ml_document_new (fixture->journals);
+  assert_true (ml_document_recover (document, ((MlRecoverable *) left->pdata[0])->journal, NULL));
+  assert_int_equal (ml_document_pass (document), 2);
+  assert_true (wait_for (has_final_verdict, document));
+  assert_int_equal (ml_document_verdict (document)->pass, 2);
+  ml_document_abandon (document);
+}
+
 #define SAVE_EVERY 7
 
 static char *
@@ -746,6 +786,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_job_without_its_board_opens_and_says_so, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_file_that_is_not_there_is_an_error, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_recover_gives_back_undo_too, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_verdict_is_of_the_pass_that_is_shown, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_ten_kills_lose_nothing_entered, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
