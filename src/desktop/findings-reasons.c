@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "desktop/findings-text.h"
+#include "desktop/said.h"
 
 #define MOST_REASONS 8u
 #define MOST_BLIND 6u
@@ -73,10 +74,18 @@ add_reason_line (GtkGrid *grid, int row, const MlVerdict *verdict, const MlFindi
 }
 
 static void
+add_sentence (MlFindings *self, const MlVerdict *verdict, const char *text, const char *style)
+{
+  g_autofree char *said = ml_said (verdict->job->board, text);
+
+  gtk_box_append (GTK_BOX (self->reasons), ml_findings_text_new (said, style));
+}
+
+static void
 add_slips (MlFindings *self, const MlVerdict *verdict)
 {
   if (verdict->condition_slip != NULL)
-    gtk_box_append (GTK_BOX (self->reasons), ml_findings_text_new (verdict->condition_slip, "caution"));
+    add_sentence (self, verdict, verdict->condition_slip, "caution");
   for (guint i = 0; i < verdict->n_readings; i++)
     {
       const char *slip = verdict->readings[i].slip_text;
@@ -126,7 +135,7 @@ ml_findings_fill_reasons (MlFindings *self, const MlVerdict *verdict)
     return;
   ml_findings_add_heading (self->reasons, "Why");
   for (char **reason = explanation->reasons; reason != NULL && *reason != NULL; reason++)
-    gtk_box_append (GTK_BOX (self->reasons), ml_findings_text_new (*reason, NULL));
+    add_sentence (self, verdict, *reason, NULL);
   add_slips (self, verdict);
   add_reason_table (self, verdict, explanation);
 }

@@ -114,7 +114,14 @@ ml_window_show_status (MlWindow *self)
   const char *nothing = ml_document_board (self->document)->n_parts == 0 ? "Nothing drawn yet. Press a in Draw, or “Add a Part…”, and choose a kind by its name."
                                                                          : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.";
   gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : nothing);
-  gtk_widget_set_tooltip_text (self->status, text[0] != '\0' ? text : NULL);
+}
+
+/* All of it, where the line has no room for it. */
+static gboolean
+status_tip_cb (GtkWidget *status, int x, int y, gboolean keyboard, GtkTooltip *tip, gpointer data)
+{
+  gtk_tooltip_set_text (tip, gtk_label_get_text (GTK_LABEL (status)));
+  return pango_layout_is_ellipsized (gtk_label_get_layout (GTK_LABEL (status)));
 }
 
 /* A row of its own: on the sheet it could lie outside of what is in view, and nothing would tell that these are no values of the board. */
@@ -422,6 +429,8 @@ connect_places (MlWindow *self)
   g_signal_connect (self->start, "recover", G_CALLBACK (recover_cb), self);
   g_signal_connect (self->start, "discard", G_CALLBACK (discard_cb), self);
   g_signal_connect (self->document, "changed", G_CALLBACK (changed_cb), self);
+  gtk_widget_set_has_tooltip (self->status, TRUE);
+  g_signal_connect (self->status, "query-tooltip", G_CALLBACK (status_tip_cb), NULL);
   g_signal_connect (self, "close-request", G_CALLBACK (close_request_cb), NULL);
   ml_window_build_elsewhere (self);
 }

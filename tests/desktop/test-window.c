@@ -754,6 +754,30 @@ n_written_below (MlWindow *window, GtkWidget *said)
   return n;
 }
 
+/* What can be read already is not laid over other things once more. */
+static void
+test_the_line_below_has_a_tip_only_where_it_is_cut (void **state)
+{
+  MlWindow *window = window_with_board ("vent-controller", 1024, 600);
+  GtkTooltip *tip = g_object_new (GTK_TYPE_TOOLTIP, NULL);
+  gboolean tells = TRUE;
+
+  spin_until_still (window->drawing_slot);
+  gtk_label_set_text (GTK_LABEL (window->status), "R1, resistor");
+  spin_until_still (window->drawing_slot);
+  g_signal_emit_by_name (window->status, "query-tooltip", 5, 5, FALSE, tip, &tells);
+  assert_false (tells);
+  g_autofree char *long_text = g_strnfill (900, 'x');
+  for (int i = 7; i < 900; i += 8)
+    long_text[i] = ' ';
+  gtk_label_set_text (GTK_LABEL (window->status), long_text);
+  spin_until_still (window->drawing_slot);
+  g_signal_emit_by_name (window->status, "query-tooltip", 5, 5, FALSE, tip, &tells);
+  assert_true (tells);
+  g_object_unref (tip);
+  window_end (window);
+}
+
 /* In the smallest window the drawing reaches up to the hint's usual place, and leaves it another one. */
 static void
 test_hint_covers_nothing_that_is_written (void **state)
@@ -1147,6 +1171,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
     cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
