@@ -211,7 +211,7 @@ run_draw (Picture *self, const char *path, const Options *options)
 MlExit
 ml_command_draw (int argc, char **argv)
 {
-  Options options = { 0 };
+  Options options = { .dpi = ML_EXPORT_DPI };
   const GOptionEntry entries[] = {
     { "output", 'o', 0, G_OPTION_ARG_FILENAME, &options.output, "the picture: its ending says PNG, SVG or PDF", "FILE" },
     { "condition", 0, 0, G_OPTION_ARG_STRING, &options.condition, "readings and flow of this condition", "NAME" },
@@ -239,6 +239,11 @@ ml_command_draw (int argc, char **argv)
       ml_command_say ("say where the picture goes: -o FILE.png, .svg or .pdf");
       goto done;
     }
+  if (*options.output == '\0')
+    {
+      ml_command_say ("-o names no file: say where the picture goes, as in -o FILE.png");
+      goto done;
+    }
   if (!ml_export_check_name (options.output, &error))
     {
       ml_command_say ("%s", error->message);
@@ -246,7 +251,7 @@ ml_command_draw (int argc, char **argv)
     }
   if (!ml_pass_read (options.pass_word, &options.pass))
     goto done;
-  if (options.dpi != 0 && !(options.dpi >= 72 && options.dpi <= 600)) /* NaN too */
+  if (!(options.dpi >= 72 && options.dpi <= 600)) /* NaN too */
     {
       ml_command_say ("--dpi takes 72 to 600");
       goto done;

@@ -61,6 +61,11 @@ ml_input_read (MlInput *input, const char *path)
   g_autoptr (MlText) text = strcmp (path, "-") == 0 ? ml_text_load_descriptor ("stdin", STDIN_FILENO, &error) : ml_text_load (path, &error);
 
   *input = (MlInput) { .diagnostics = ml_diagnostics_new () };
+  if (*path == '\0')
+    {
+      ml_command_say ("the name of the file is empty");
+      return ML_EXIT_INPUT;
+    }
   if (text == NULL)
     {
       ml_command_say ("%s", error->message);

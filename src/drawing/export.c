@@ -12,7 +12,6 @@
 #include "drawing/export-sheet.h"
 #include "drawing/title-block.h"
 
-#define DPI 150.0
 #define POINTS_PER_MM (72 / 25.4)
 #define POINTS_PER_G (ML_MM_PER_G * POINTS_PER_MM)
 #define MOST_PIXELS_A_SIDE 32767.0 /* cairo's image surfaces end there */
@@ -242,7 +241,7 @@ ml_export_bytes (const char *ending, const MlScene *scene, const MlOverlay *over
     return NULL;
   bytes = g_byte_array_new ();
   sheet = ml_export_sheet (scene, overlay, options);
-  made = make (bytes, &sheet, options->dpi > 0 ? options->dpi : DPI, error);
+  made = make (bytes, &sheet, options->dpi > 0 ? options->dpi : ML_EXPORT_DPI, error);
   ml_export_sheet_clear (&sheet);
   if (made)
     return g_byte_array_free_to_bytes (bytes);

@@ -9,9 +9,11 @@
 
 G_BEGIN_DECLS
 
+#define ML_EXPORT_DPI 150.0
+
 typedef struct
 {
-  double dpi;             /* PNG; 0: 150 */
+  double dpi;             /* PNG; 0: ML_EXPORT_DPI */
   MlPaper paper;
   gboolean title_block;   /* job, unit, condition, date, verdict sentence, cautions, legend */
   MlPageSize page;        /* fit: full size on a sheet of its own size; else as large as it gets on the page, at most full size */

@@ -95,11 +95,11 @@ parse_nets (const MlBoard *board, MlFault *fault, const char *value, GError **er
     return refuse (error, "nets=%s: %s needs %s", value, ml_fault_word (fault->kind), two ? "two nets, as in nets=A,B" : "one net");
   for (guint i = 0; i < n; i++)
     {
-      int net = ml_board_find_net (board, names[i]);
+      MlProbe probe; /* a net, or a pin that is on it, as texts tell a net that nobody named */
 
-      if (net < 0)
+      if (!ml_probe_parse (board, names[i], &probe) || probe.net < 0 || probe.lead)
         return refuse (error, "nets=%s: there is no net \"%s\"", value, names[i]);
-      *(i ? &fault->net_b : &fault->net_a) = net;
+      *(i ? &fault->net_b : &fault->net_a) = probe.net;
     }
   if (two && fault->net_a == fault->net_b)
     return refuse (error, "nets=%s: two different nets are needed", value);

@@ -691,6 +691,11 @@ test_what_nobody_named_is_told_by_what_can_be_seen (void **state)
   assert_null (strstr (judge.out, "N1"));
   assert_null (strstr (judge.out, "N2"));
   assert_non_null (strstr (json.out, "\"red\" : \"N1\"")); /* as the file names it, and 'solve' */
+  /* and what is told so is understood */
+  g_auto (Run) by_pin = run ("solve", "pump.leafboard", "--suppose", "stray-link nets=J1.1,R1.2", "--json", NULL);
+  g_auto (Run) by_name = run ("solve", "pump.leafboard", "--suppose", "stray-link nets=N1,N2", "--json", NULL);
+  assert_int_equal (by_pin.status, 0);
+  assert_string_equal (by_pin.out, by_name.out);
 }
 
 /* A job is UTF-8 text, the name of a file any bytes: which line it is, and the way out. */
@@ -705,6 +710,22 @@ test_a_board_file_whose_name_is_no_text_is_to_be_renamed (void **state)
   assert_non_null (strstr (said, "bytes.leafjob:2: error: "));
   assert_non_null (strstr (said, "rename the board's file"));
   assert_null (strstr (said, "names no board"));
+}
+
+static void
+test_draw_says_what_it_cannot_take (void **state)
+{
+  write_file ("series.leafboard", series);
+  g_auto (Run) dots = run ("draw", "series.leafboard", "-o", "p.png", "--dpi", "0", NULL);
+  g_auto (Run) nameless = run ("draw", "series.leafboard", "-o", "", NULL);
+  g_auto (Run) nothing = run ("draw", "", "-o", "p.png", NULL);
+
+  assert_int_equal (dots.status, 2);
+  assert_non_null (strstr (dots.err, "72 to 600"));
+  assert_int_equal (nameless.status, 2);
+  assert_non_null (strstr (nameless.err, "-o names no file"));
+  assert_int_equal (nothing.status, 3);
+  assert_non_null (strstr (nothing.err, "the name of the file is empty"));
 }
 
 static void
@@ -857,6 +878,7 @@ main (void)
     cmocka_unit_test (test_report_tells_on_each_page_what_it_is_about),
     cmocka_unit_test (test_what_nobody_named_is_told_by_what_can_be_seen),
     cmocka_unit_test (test_a_board_file_whose_name_is_no_text_is_to_be_renamed),
+    cmocka_unit_test (test_draw_says_what_it_cannot_take),
     cmocka_unit_test (test_report_says_what_it_cannot_take),
     cmocka_unit_test (test_draw_on_the_picture_of_the_board),
     cmocka_unit_test (test_a_net_that_floats_is_null_and_the_rest_is_solved),
