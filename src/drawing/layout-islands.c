@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Islands: what hangs together by parts but not with the reference, like all behind the secondary of a transformer. One that rectifies has a
- * ground of its own, from which its voltages are counted; nothing can compute them, but polarities tell which way they lie. */
+/* Islands: what hangs together by parts but not with the reference, like all behind the secondary of a transformer or beyond optocouplers. One that
+ * is supplied has its ground at the supply's minus. One that rectifies has a ground, too, from which its voltages are counted; nothing can compute
+ * them, but polarities tell which way they lie. */
 #include "drawing/groups.h"
 #include "drawing/layout-circuit.h"
 
@@ -56,6 +57,25 @@ rectifies (const MlCircuit *circuit, guint *parent, guint root)
         && ml_group_of (parent, (guint) circuit->parts[i].pins[0].net) == root)
       return TRUE;
   return FALSE;
+}
+
+/* Where the supplies of an island return to; -1 when that is more than one net, or hardly anything does. */
+static int
+minus_of (const MlCircuit *circuit, guint *parent, guint root)
+{
+  int minus = -1;
+  guint i;
+
+  for (i = 0; i < circuit->n_nets; i++)
+    {
+      const MlCircuitNet *net = &circuit->nets[i];
+      if (ml_group_of (parent, i) != root || !net->supply_minus || net->supply_plus)
+        continue;
+      if (minus >= 0)
+        return -1;
+      minus = (int) i;
+    }
+  return minus >= 0 && circuit->nets[minus].n_joints >= LEAST_JOINTS ? minus : -1;
 }
 
 static gboolean
@@ -120,11 +140,16 @@ ml_circuit_find_islands (MlCircuit *circuit)
       int ground;
       if (ml_group_of (parent, root) != root)
         continue;
-      ground = root == of_reference || is_supplied (circuit, parent, root) || !rectifies (circuit, parent, root) ? -1 : ground_of (circuit, parent, root);
+      if (root == of_reference)
+        ground = circuit->reference;
+      else if (is_supplied (circuit, parent, root))
+        ground = minus_of (circuit, parent, root);
+      else
+        ground = rectifies (circuit, parent, root) ? ground_of (circuit, parent, root) : -1;
       for (i = 0; i < circuit->n_nets; i++)
         if (ml_group_of (parent, i) == root)
-          circuit->nets[i].ground = root == of_reference ? circuit->reference : ground;
-      if (ground >= 0 && fed_net (circuit, ground) >= 0)
+          circuit->nets[i].ground = ground;
+      if (root != of_reference && ground >= 0 && !is_supplied (circuit, parent, root) && fed_net (circuit, ground) >= 0)
         circuit->nets[fed_net (circuit, ground)].island_top = TRUE;
     }
   g_free (parent);

@@ -222,12 +222,28 @@ is_push_pull_output (const MlCircuit *circuit, const MlCircuitNet *net)
   return found == 3;
 }
 
+/* A potentiometer as a rheostat, or a chip with two pins on one net, is one part there. */
+static guint
+n_parts_at (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i, k, n = 0;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      for (k = 0; k < i; k++)
+        if (net->joints[k].part == net->joints[i].part)
+          break;
+      n += k == i;
+    }
+  return n;
+}
+
 static MlRail
 rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, double top)
 {
   double ground = circuit->reference < 0 ? 0 : circuit->nets[circuit->reference].potential;
   NetRoles roles = roles_of (circuit, net);
-  guint n = net->n_joints;
+  guint n = net->n_joints, n_parts = n_parts_at (circuit, net);
   gboolean supplied = roles.fed && reached && !roles.driven && !roles.output && (roles.used || is_reservoir (circuit, net, ML_PIN_WORD_PLUS)), up;
 
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)
@@ -237,8 +253,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   if (is_signal_source (circuit, net) || is_alternating (circuit, net) || is_push_pull_output (circuit, net)
       || (net->net != NULL && net->net->switching)) /* a chopped net is no supply */
     return ML_RAIL_NONE;
-  up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n >= 4 && supplied)
-       || (!roles.control && supplied && n >= 5 && net->potential > ground + 0.2 * (top - ground)) || (roles.n_positive > 0 && n >= 3);
+  up = (roles.source && n >= 3) || (net->potential >= 0.88 * top && n_parts >= 4 && supplied)
+       || (!roles.control && supplied && n_parts >= 5 && net->potential > ground + 0.2 * (top - ground)) || (roles.n_positive > 0 && n >= 3);
   /* What feeds chips is their supply even in a condition in which nothing comes there; of what a chip makes nothing is known. */
   return up && net->potential > ground + (roles.converted || roles.n_positive > roles.n_negative ? -0.02 : 0.02) ? ML_RAIL_UP : ML_RAIL_NONE;
 }

@@ -71,6 +71,60 @@ test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there (void **state)
   ml_board_unref (board);
 }
 
+/* A chip's two pins, a rheostat's two and a capacitor: three parts, and no supply, however many pins that makes. */
+static void
+test_layout_timing_node_of_a_chip_is_no_rail (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Lamp of a tram shelter\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=V5 N=GND\n"
+                                  "part U1 block VCC=V5 GND=GND TRIG=TR OUT=OUT THR=TIME DIS=TIME supply=VCC ground=GND\n"
+                                  "part R1 resistor 1=V5 2=RT value=100k\n"
+                                  "part RV1 potentiometer 1=RT 2=TIME wiper=TIME value=1M\n"
+                                  "part C1 capacitor plus=TIME minus=GND value=100u\n"
+                                  "part R2 resistor 1=V5 2=TR value=10k\n"
+                                  "part S1 switch 1=TR 2=GND\n"
+                                  "part R3 resistor 1=OUT 2=L value=1k\n"
+                                  "part LED1 led anode=L cathode=GND colour=yellow\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=100m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+
+  assert_int_equal (ml_test_flags (scene, "TIME", ML_FLAG_UP_RAIL), 0);
+  assert_true (ml_test_flags (scene, "V5", ML_FLAG_UP_RAIL) > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Beyond the optocoupler everything returns to a ground of its own, with its name; no wire of it runs across the sheet, and it is not the reference's
+ * sign. */
+static void
+test_layout_isolated_side_returns_to_its_own_ground (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Bus node of a glasshouse\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=V5 N=GND TX=TX\n"
+                                  "part R1 resistor 1=V5 2=A value=680\n"
+                                  "part U1 opto anode=A cathode=TX collector=DI emitter=GNDB\n"
+                                  "part R2 resistor 1=VB 2=DI value=2k2\n"
+                                  "part U2 block VCC=VB GND=GNDB DI=DI LINE=LINE supply=VCC ground=GND\n"
+                                  "part C1 capacitor 1=VB 2=GNDB value=100n\n"
+                                  "part R3 resistor 1=LINE 2=GNDB value=680\n"
+                                  "part J2 connector VB=VB LINE=LINE N=GNDB\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=100m\n"
+                                  "  supply plus=VB minus=GNDB voltage=5 limit=100m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+
+  assert_true (ml_test_flags (scene, "GNDB", ML_FLAG_DOWN_RAIL) > 0);
+  assert_int_equal (ml_test_flags (scene, "GNDB", ML_FLAG_REFERENCE), 0);
+  assert_true (ml_test_flags (scene, "VB", ML_FLAG_UP_RAIL) > 0);
+  assert_true (ml_test_pin (scene, "C1", "1").y < ml_test_pin (scene, "C1", "2").y);
+  assert_int_equal (ml_test_hard_faults (scene, "isolated side"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* ---- structures ---- */
 
 /* A crystal stands on end, each of its load capacitors in one line with one of its pins. */
@@ -207,6 +261,8 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_layout_gate_held_at_its_supply_is_no_rail),
     cmocka_unit_test (test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there),
+    cmocka_unit_test (test_layout_timing_node_of_a_chip_is_no_rail),
+    cmocka_unit_test (test_layout_isolated_side_returns_to_its_own_ground),
     cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
     cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
