@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which nets are drawn as rails: bars above, signs below, flags where a wire would be too long. */
+#include "board/parameters.h"
 #include "drawing/layout-circuit.h"
 
+#define MOST_SENSING_OHM 10.0
 #define FEWEST_AT_OUTPUT 4 /* of a converter: with one load it is no supply */
 
 typedef struct
@@ -74,6 +76,23 @@ n_paths (const MlCircuit *circuit, int net)
   return n;
 }
 
+/* A resistor so small leads from a net to the reference that it only shows a current: as good as the reference itself. */
+static gboolean
+is_sensed (const MlCircuit *circuit, int net)
+{
+  guint i;
+
+  for (i = 0; i < circuit->nets[net].n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
+      MlParameter resistance;
+      if (part->kind == ML_KIND_RESISTOR && ml_circuit_other (part, net) == circuit->reference
+          && ml_part_parameter (part->part, "value", &resistance) && resistance.origin == ML_ORIGIN_WRITTEN && resistance.centre <= MOST_SENSING_OHM)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 /* A collector or drain that swings: its other end is the reference or a busy node that no capacitor holds, where other transistors end as well: what
  * one follower feeds does not swing. */
 static gboolean
@@ -87,7 +106,7 @@ is_swinging (const MlCircuit *circuit, const MlCircuitPart *part)
     return TRUE;
   if (low == NULL || low->net < 0)
     return FALSE;
-  return low->net == circuit->reference
+  return low->net == circuit->reference || is_sensed (circuit, low->net)
          || (circuit->nets[low->net].n_joints > 3 && n_paths (circuit, low->net) > 1 && !is_steady (circuit, &circuit->nets[low->net]));
 }
 
