@@ -1,254 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The pieces of a board and the ways each may be drawn, with what each way costs. Weights were found by looking at drawings. */
-#include "drawing/layout-piece.h"
+#include "drawing/layout-drives.h"
 
 #include <math.h>
 #include <string.h>
-
-/* ---- what a net leads to: does a block's pin drive it or listen to it? ---- */
-
-static double score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before);
-
-/* An emitter or source that drives: the other end of its path hangs on the rail that it is fed from. */
-static gboolean
-is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
-{
-  const MlCircuitPin *end = word == ML_PIN_WORD_EMITTER  ? ml_circuit_pin (part, ML_PIN_WORD_COLLECTOR)
-                            : word == ML_PIN_WORD_SOURCE ? ml_circuit_pin (part, ML_PIN_WORD_DRAIN)
-                                                         : NULL;
-  MlRail fed_from = part->kind == ML_KIND_NPN || part->kind == ML_KIND_NMOS   ? ML_RAIL_UP
-                    : part->kind == ML_KIND_PNP || part->kind == ML_KIND_PMOS ? ML_RAIL_DOWN
-                                                                              : ML_RAIL_NONE;
-
-  return fed_from != ML_RAIL_NONE && end != NULL && end->net >= 0 && circuit->nets[end->net].rail == fed_from;
-}
-
-/* An input that its own output is tied to says nothing of where the net leads. */
-static gboolean
-is_fed_back (const MlCircuitPart *part, MlPinWord word, int net)
-{
-  const MlCircuitPin *out = ml_circuit_is_amplifier (part->kind) && ml_circuit_is_control (word) ? ml_circuit_pin (part, ML_PIN_WORD_OUT) : NULL;
-
-  return out != NULL && out->net == net;
-}
-
-/* What leads from a stage's output to its own input says nothing either, whichever end it is seen from. */
-static gboolean
-leads_back (const MlCircuit *circuit, int net, int other)
-{
-  guint i, k;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &circuit->parts[joint.part];
-      MlPinWord word = part->pins[joint.pin].word;
-      if (word != ML_PIN_WORD_COLLECTOR && word != ML_PIN_WORD_DRAIN && word != ML_PIN_WORD_OUT)
-        continue;
-      for (k = 0; k < part->n_pins; k++)
-        if (part->pins[k].net == other && ml_circuit_is_control (part->pins[k].word))
-          return TRUE;
-    }
-  return FALSE;
-}
-
-static double
-score_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
-{
-  if (ml_circuit_is_control (word) || part->kind == ML_KIND_LED || part->kind == ML_KIND_COIL || part->kind == ML_KIND_LAMP)
-    return 2;
-  if (part->kind == ML_KIND_OPTO)
-    return word == ML_PIN_WORD_ANODE || word == ML_PIN_WORD_CATHODE ? 2 : -2;
-  if (part->kind == ML_KIND_SWITCH || part->kind == ML_KIND_CHANGEOVER || part->kind == ML_KIND_THERMISTOR || part->kind == ML_KIND_CONTACT
-      || word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN || word == ML_PIN_WORD_OUT || word == ML_PIN_WORD_WIPER
-      || is_follower (circuit, part, word))
-    return -2;
-  return 0;
-}
-
-static gboolean
-passes_on (MlKind kind)
-{
-  return kind == ML_KIND_RESISTOR || kind == ML_KIND_CAPACITOR || kind == ML_KIND_DIODE || kind == ML_KIND_FUSE || kind == ML_KIND_LINK
-         || kind == ML_KIND_INDUCTOR;
-}
-
-static double
-score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before)
-{
-  double score = 0;
-  guint i;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &circuit->parts[joint.part];
-      double own;
-      int other, chopped, out;
-      if (joint.part == from || joint.part == before || is_fed_back (part, part->pins[joint.pin].word, net))
-        continue;
-      own = ml_circuit_smooths (circuit, part, &chopped, &out) && chopped == net ? 2 : score_of_joint (circuit, part, part->pins[joint.pin].word);
-      score += own;
-      if (own > 0 || own < 0 || depth == 0 || !passes_on (part->kind) || !part->two_terminal)
-        continue;
-      other = ml_circuit_other (part, net);
-      if (other >= 0 && circuit->nets[other].rail != ML_RAIL_NONE)
-        score -= 0.3;
-      else if (other >= 0 && !leads_back (circuit, net, other) && !leads_back (circuit, other, net))
-        score += 0.8 * score_of_net (circuit, other, depth - 1, joint.part, from);
-    }
-  return score;
-}
-
-/* How many more of a block's pins drive something than listen. */
-static int
-lean_of (const MlCircuit *circuit, int part)
-{
-  int lean = 0;
-  guint i;
-
-  for (i = 0; i < circuit->parts[part].n_pins; i++)
-    {
-      int net = circuit->parts[part].pins[i].net;
-      double score = net < 0 || circuit->nets[net].rail != ML_RAIL_NONE ? 0 : score_of_net (circuit, net, 2, part, -1);
-      lean += (score > 0.01) - (score < -0.01);
-    }
-  return lean;
-}
-
-/* The base or gate of a transistor hangs on that block, straight or through a resistor. */
-static gboolean
-is_switched_by (const MlCircuit *circuit, const MlCircuitPart *transistor, int block)
-{
-  guint i, k;
-
-  for (i = 0; i < transistor->n_pins; i++)
-    {
-      int net = ml_circuit_is_control (transistor->pins[i].word) ? transistor->pins[i].net : -1;
-      if (net < 0 || circuit->nets[net].rail != ML_RAIL_NONE)
-        continue;
-      for (k = 0; k < circuit->nets[net].n_joints; k++)
-        {
-          const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[k].part];
-          int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : net;
-          if (other >= 0 && circuit->nets[other].rail == ML_RAIL_NONE && ml_circuit_has_pin_at (&circuit->parts[block], other))
-            return TRUE;
-        }
-    }
-  return FALSE;
-}
-
-/* Some pins of a block are switched by transistors that the other block drives: a display behind its driver. */
-static gboolean
-is_driven_by (const MlCircuit *circuit, int part, int driver)
-{
-  guint i, k;
-
-  for (i = 0; i < circuit->parts[part].n_pins; i++)
-    {
-      int net = circuit->parts[part].pins[i].net;
-      for (k = 0; net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE && k < circuit->nets[net].n_joints; k++)
-        {
-          MlCircuitJoint joint = circuit->nets[net].joints[k];
-          const MlCircuitPart *of = &circuit->parts[joint.part];
-          if ((of->pins[joint.pin].word == ML_PIN_WORD_COLLECTOR || of->pins[joint.pin].word == ML_PIN_WORD_DRAIN)
-              && is_switched_by (circuit, of, driver))
-            return TRUE;
-        }
-    }
-  return FALSE;
-}
-
-/* Where one of two blocks switches the other, straight from it or through a resistor. */
-static double
-score_towards_display (const MlCircuit *circuit, int net, int part)
-{
-  guint i, k;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      int far = circuit->parts[joint.part].kind == ML_KIND_RESISTOR ? ml_circuit_other (&circuit->parts[joint.part], net) : net;
-      for (k = 0; far >= 0 && circuit->nets[far].rail == ML_RAIL_NONE && k < circuit->nets[far].n_joints; k++)
-        {
-          int other = circuit->nets[far].joints[k].part;
-          if (other == part || circuit->parts[other].kind != ML_KIND_BLOCK)
-            continue;
-          if (is_driven_by (circuit, other, part))
-            return 1;
-          if (is_driven_by (circuit, part, other))
-            return -1;
-        }
-    }
-  return 0;
-}
-
-/* Between two blocks nothing but their other pins tells the way: the one that drives more comes later, unless it drives the other. */
-static double
-score_towards_blocks (const MlCircuit *circuit, int net, int part)
-{
-  double score = score_towards_display (circuit, net, part);
-  guint i;
-
-  if (fabs (score) > 0)
-    return score;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      int other = circuit->nets[net].joints[i].part, difference;
-      if (other == part || circuit->parts[other].kind != ML_KIND_BLOCK)
-        continue;
-      difference = lean_of (circuit, other) - lean_of (circuit, part);
-      return difference > 0 ? 1 : difference < 0 ? -1 : 0;
-    }
-  return 0;
-}
-
-static gboolean
-is_switched_at (const MlCircuit *circuit, int net, int block)
-{
-  guint i;
-
-  for (i = 0; net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE && i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &circuit->parts[joint.part];
-      MlPinWord word = part->pins[joint.pin].word;
-      if ((word == ML_PIN_WORD_EMITTER || word == ML_PIN_WORD_SOURCE) && is_switched_by (circuit, part, block))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* It watches the current of a transistor that the block itself switches, straight or through a resistor: its pin looks that way. */
-static gboolean
-watches_own_current (const MlCircuit *circuit, int net, int block)
-{
-  guint i;
-
-  if (is_switched_at (circuit, net, block))
-    return TRUE;
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
-      if (part->kind == ML_KIND_RESISTOR && is_switched_at (circuit, ml_circuit_other (part, net), block))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-#define WATCHES 1.0 /* as if it drove something */
-
-/* What a pin of a block or connector does: above 0 it drives something, below 0 it listens. */
-static double
-score_of_pin (const MlCircuit *circuit, int net, int part)
-{
-  double score = score_of_net (circuit, net, 2, part, -1);
-
-  if (circuit->parts[part].kind == ML_KIND_BLOCK && score < 0 && watches_own_current (circuit, net, part))
-    return WATCHES;
-  return circuit->parts[part].kind == ML_KIND_BLOCK && fabs (score) < 1 ? score + score_towards_blocks (circuit, net, part) : score;
-}
 
 /* ---- forms from the geometry table ---- */
 
@@ -368,21 +123,6 @@ typedef struct
 } Ends;
 
 static gboolean
-has_word (const MlCircuit *circuit, int net, MlPinWord a, MlPinWord b)
-{
-  guint i;
-
-  for (i = 0; net >= 0 && i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      MlPinWord word = circuit->parts[joint.part].pins[joint.pin].word;
-      if (word == a || word == b)
-        return TRUE;
-    }
-  return FALSE;
-}
-
-static gboolean
 has_control (const MlCircuit *circuit, int net)
 {
   guint i;
@@ -443,8 +183,8 @@ ends_of (const MlPiece *piece, const MlCircuit *circuit)
   ends.equal = fabs (v[0] - v[1]) < 0.004;
   if (ends.equal && piece->part_kind == ML_KIND_RESISTOR)
     {
-      gboolean first = has_word (circuit, ends.net[0], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
-      gboolean second = has_word (circuit, ends.net[1], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
+      gboolean first = ml_circuit_has_word (circuit, ends.net[0], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
+      gboolean second = ml_circuit_has_word (circuit, ends.net[1], ML_PIN_WORD_COLLECTOR, ML_PIN_WORD_DRAIN);
       if (first != second)
         {
           v[0] = first ? v[1] - 0.01 : v[1] + 0.01;
@@ -645,65 +385,6 @@ ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, 
   return form;
 }
 
-/* ---- the list ---- */
-
-static gboolean
-is_supply_net (const MlCircuit *circuit, int net)
-{
-  return net >= 0 && net != circuit->reference && (circuit->nets[net].supply_plus || circuit->nets[net].supply_minus);
-}
-
-#define FARTHEST_DRIVER 3 /* parts on the way */
-
-/* What gives a net its voltage: a rail, an output, a switching contact, straight or through fuses, diodes and their like. */
-static gboolean
-is_driven_through (const MlCircuit *circuit, int net, int from, int depth)
-{
-  guint i;
-
-  if (circuit->nets[net].rail != ML_RAIL_NONE || has_word (circuit, net, ML_PIN_WORD_OUT, ML_PIN_WORD_COLLECTOR)
-      || has_word (circuit, net, ML_PIN_WORD_DRAIN, ML_PIN_WORD_EMITTER) || has_word (circuit, net, ML_PIN_WORD_NO, ML_PIN_WORD_NC)
-      || has_word (circuit, net, ML_PIN_WORD_COMMON, ML_PIN_WORD_COMMON))
-    return TRUE;
-  for (i = 0; depth > 0 && i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &circuit->parts[joint.part];
-      int other = part->two_terminal ? ml_circuit_other (part, net) : -1;
-      gboolean diode = part->kind == ML_KIND_DIODE && part->pins[joint.pin].word == ML_PIN_WORD_CATHODE;
-      if (other < 0 || other == from || (diode && circuit->nets[other].rail == ML_RAIL_DOWN))
-        continue;
-      if ((diode || part->kind == ML_KIND_FUSE || part->kind == ML_KIND_LINK || part->kind == ML_KIND_INDUCTOR)
-          && is_driven_through (circuit, other, net, depth - 1))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* The output of an amplifier behind a resistor that guards it; where something listens the resistor is a feedback. */
-static gboolean
-is_driven_guarded (const MlCircuit *circuit, int net)
-{
-  gboolean driven = FALSE, listened = FALSE;
-  guint i;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      MlCircuitJoint joint = circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &circuit->parts[joint.part];
-      int other = part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
-      driven |= other >= 0 && has_word (circuit, other, ML_PIN_WORD_OUT, ML_PIN_WORD_OUT);
-      listened |= ml_circuit_is_control (part->pins[joint.pin].word) || part->kind == ML_KIND_BLOCK;
-    }
-  return driven && !listened;
-}
-
-static gboolean
-is_driven (const MlCircuit *circuit, int net)
-{
-  return is_driven_through (circuit, net, -1, FARTHEST_DRIVER) || is_driven_guarded (circuit, net);
-}
-
 /* ---- which way a terminal looks ---- */
 
 typedef struct { MlSide side; double cost; } Facing;
@@ -727,7 +408,7 @@ facings_of (const MlPiece *piece, const MlCircuit *circuit)
     return in_ways;
   if (rail == ML_RAIL_UP)
     return high_ways;
-  if (piece->pins[0].net >= 0 && piece->pins[0].score == 0 && !is_driven (circuit, piece->pins[0].net))
+  if (piece->pins[0].net >= 0 && piece->pins[0].score == 0 && !ml_circuit_is_driven (circuit, piece->pins[0].net))
     return open_ways;
   return out_ways;
 }
@@ -742,218 +423,6 @@ list_terminal (MlPiece *piece, const MlCircuit *circuit)
     g_ptr_array_add (piece->forms, terminal_form (piece, circuit, ways[i].side, ML_COST (ways[i].cost)));
 }
 
-#define LIKE_TERMINALS 4
-
-/* So many of its pins end parts that stand alike: each is drawn where it belongs. */
-static gboolean
-ends_alike (const MlCircuit *circuit, const MlCircuitPart *part)
-{
-  guint i, k, j;
-
-  for (i = 0; i < part->n_pins; i++)
-    {
-      int net = part->pins[i].net;
-      gboolean chip = FALSE;
-      guint n = 0;
-      if (net < 0 || circuit->nets[net].rail != ML_RAIL_NONE)
-        continue;
-      for (j = 0; j < circuit->nets[net].n_joints; j++)
-        chip |= circuit->parts[circuit->nets[net].joints[j].part].is_hub && &circuit->parts[circuit->nets[net].joints[j].part] != part;
-      for (k = 0; k < part->n_pins && !chip; k++)
-        n += part->pins[k].net >= 0 && circuit->nets[part->pins[k].net].colour == circuit->nets[net].colour;
-      if (n >= LIKE_TERMINALS)
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* A connector of four pins or more is drawn pin by pin where a supply comes in among signals, or goes out with what switches it, or where it ends
- * many parts alike. */
-static gboolean
-is_split (const MlCircuit *circuit, const MlCircuitPart *part)
-{
-  gboolean rail = FALSE, switched = FALSE;
-  guint i;
-
-  if (part->kind == ML_KIND_TESTPOINT || (part->kind == ML_KIND_CONNECTOR && part->n_pins == 1))
-    return part->n_pins > 0;
-  if (part->kind != ML_KIND_CONNECTOR || part->n_pins < 4 || part->n_pins > 24)
-    return FALSE;
-  for (i = 0; i < part->n_pins; i++)
-    {
-      int net = part->pins[i].net;
-      if (net < 0 || net == circuit->reference)
-        continue;
-      if (is_supply_net (circuit, net))
-        return TRUE;
-      rail |= circuit->nets[net].rail != ML_RAIL_NONE;
-      switched |= circuit->nets[net].rail == ML_RAIL_NONE && is_driven (circuit, net);
-    }
-  return (rail && switched) || ends_alike (circuit, part);
-}
-
-/* In some condition a load hangs there. */
-static gboolean
-is_loaded (const MlCircuit *circuit, int net)
-{
-  guint i, k;
-
-  for (i = 0; i < circuit->board->n_conditions; i++)
-    for (k = 0; k < circuit->board->conditions[i].n_loads; k++)
-      {
-        int plus = circuit->board->conditions[i].loads[k].plus;
-        if (plus >= 0 && circuit->net_of_board[plus] == net)
-          return TRUE;
-      }
-  return FALSE;
-}
-
-#define BEHIND_CONNECTOR 2.0
-#define THROUGH_ONE_PART 0.8
-
-static int
-pull_at (const MlCircuit *circuit, const int *pulls, int net)
-{
-  int sum = 0;
-  guint i;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    sum += pulls[circuit->nets[net].joints[i].part];
-  return CLAMP (sum, -1, 1);
-}
-
-/* The far net of a resistor, or of a transistor whose gate a rail holds: a line between two voltages; -1. */
-static int
-behind_one_part (const MlCircuit *circuit, const MlCircuitPart *part, int net)
-{
-  const MlCircuitPin *gate = part->kind == ML_KIND_NMOS ? ml_circuit_pin (part, ML_PIN_WORD_GATE) : NULL, *drain, *source;
-
-  if (part->two_terminal)
-    return part->kind == ML_KIND_RESISTOR ? ml_circuit_other (part, net) : -1;
-  if (gate == NULL || gate->net < 0 || circuit->nets[gate->net].rail != ML_RAIL_UP)
-    return -1;
-  drain = ml_circuit_pin (part, ML_PIN_WORD_DRAIN);
-  source = ml_circuit_pin (part, ML_PIN_WORD_SOURCE);
-  return drain == NULL || source == NULL ? -1 : drain->net == net ? source->net : source->net == net ? drain->net : -1;
-}
-
-/* What comes in at a connector drives a chip's pin, straight or through a resistor, whatever else hangs there; what goes out there is driven. */
-static double
-score_of_connectors (const MlCircuit *circuit, const int *pulls, int net)
-{
-  double score = -BEHIND_CONNECTOR * pull_at (circuit, pulls, net);
-  guint i;
-
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[i].part];
-      int other = behind_one_part (circuit, part, net);
-      if (other >= 0 && other != net && circuit->nets[other].rail == ML_RAIL_NONE)
-        score -= THROUGH_ONE_PART * BEHIND_CONNECTOR * pull_at (circuit, pulls, other);
-    }
-  return score;
-}
-
-/* pulls: per part, what is known of connectors; NULL while nothing is. */
-static MlPiece *
-new_piece (const MlCircuit *circuit, const int *pulls, int part, MlPieceKind kind, guint first, guint n)
-{
-  MlPiece *piece = ml_piece_new (kind);
-  gboolean listened = FALSE;
-  guint i;
-
-  piece->part = part;
-  piece->part_kind = circuit->parts[part].kind;
-  piece->n_pins = n;
-  piece->pins = g_new0 (MlPiecePin, MAX (n, 1));
-  for (i = 0; i < n; i++)
-    {
-      int net = circuit->parts[part].pins[first + i].net;
-      piece->pins[i] = (MlPiecePin){ net, part, (int) (first + i), 0, 0, 0 };
-      if (net >= 0 && circuit->nets[net].rail == ML_RAIL_NONE
-          && (piece->part_kind == ML_KIND_BLOCK || piece->part_kind == ML_KIND_CONNECTOR))
-        piece->pins[i].score = ML_COST (score_of_pin (circuit, net, part)
-                                        + (piece->part_kind == ML_KIND_BLOCK && pulls != NULL ? score_of_connectors (circuit, pulls, net) : 0));
-      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net);
-      piece->is_source |= is_supply_net (circuit, net) && piece->part_kind == ML_KIND_CONNECTOR;
-    }
-  for (i = 0; i < n && piece->part_kind == ML_KIND_CONNECTOR && !listened; i++) /* loads at an input stand for what senses there */
-    if (piece->pins[i].net >= 0 && is_loaded (circuit, piece->pins[i].net))
-      piece->pins[i].score -= ML_COST (8);
-  return piece;
-}
-
-/* A chip's pin, a resistor that holds the net at a rail. */
-static void
-look_for_input (const MlCircuit *circuit, int net, gboolean *chip, gboolean *held)
-{
-  guint k;
-
-  for (k = 0; circuit->nets[net].rail == ML_RAIL_NONE && k < circuit->nets[net].n_joints; k++)
-    {
-      const MlCircuitPart *part = &circuit->parts[circuit->nets[net].joints[k].part];
-      int other = part->two_terminal ? ml_circuit_other (part, net) : -1;
-      *chip |= part->kind == ML_KIND_BLOCK;
-      *held |= other >= 0 && part->kind == ML_KIND_RESISTOR && circuit->nets[other].rail != ML_RAIL_NONE;
-    }
-}
-
-/* What comes out of a chip needs nothing to hold it at a rail, before or behind a resistor: where it is held a chip listens. */
-static gboolean
-leads_to_input (const MlCircuit *circuit, int net)
-{
-  gboolean chip_here = FALSE, held_here = FALSE;
-  guint i;
-
-  if (circuit->nets[net].rail != ML_RAIL_NONE) /* a divider at a supply is no line that comes in */
-    return FALSE;
-  look_for_input (circuit, net, &chip_here, &held_here);
-  if (chip_here && held_here)
-    return TRUE;
-  for (i = 0; i < circuit->nets[net].n_joints; i++)
-    {
-      const MlCircuitPart *series = &circuit->parts[circuit->nets[net].joints[i].part];
-      int behind = series->kind == ML_KIND_RESISTOR ? ml_circuit_other (series, net) : -1;
-      gboolean chip = FALSE, held = held_here;
-      if (behind >= 0)
-        look_for_input (circuit, behind, &chip, &held);
-      if (chip && held)
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* Inputs (+1) stand left, outputs (-1) right; 0 where nothing tells. */
-static int
-connector_pull (const MlCircuit *circuit, const MlPiece *piece)
-{
-  int score = 0;
-  gboolean driven = FALSE, listened = FALSE, rectified = FALSE;
-  int listening = 0;
-  guint i;
-
-  for (i = 0; i < piece->n_pins; i++)
-    {
-      int net = piece->pins[i].net;
-      score += piece->pins[i].score;
-      if (net < 0 || net == circuit->reference)
-        continue;
-      driven |= is_driven (circuit, net);
-      listened |= piece->pins[i].score > 0 && !is_driven (circuit, net);
-      listening += leads_to_input (circuit, net);
-      rectified |= has_word (circuit, net, ML_PIN_WORD_AC1, ML_PIN_WORD_AC2);
-    }
-  score += ML_COST (1) * listening;
-  listened |= listening > 0;
-  if (piece->is_source || rectified)
-    return 1;
-  if (driven && !listened) /* whatever shows or watches an output */
-    return -1;
-  if (score >= ML_COST (1) || (listening > 0 && score > 0))
-    return 1;
-  return score <= -ML_COST (1) || driven ? -1 : 0;
-}
-
 /* Sorted by word, the supply pins of an amplifier come last. */
 static guint
 n_own_pins (const MlCircuitPart *part)
@@ -961,33 +430,7 @@ n_own_pins (const MlCircuitPart *part)
   return part->supplied_by < 0 ? part->n_pins : part->n_pins - 2;
 }
 
-/* Which connectors are inputs (+1) and outputs (-1), per part; those that are drawn pin by pin stay 0. Of those that nothing tells apart the first
- * is an input, unless there is another. New. */
-static int *
-connector_pulls (const MlCircuit *circuit)
-{
-  int *pulls = g_new0 (int, MAX (circuit->n_parts, 1));
-  g_autofree gboolean *open = g_new0 (gboolean, MAX (circuit->n_parts, 1));
-  gboolean has_input = FALSE;
-  guint i;
-
-  for (i = 0; i < circuit->n_parts; i++)
-    if (circuit->parts[i].kind == ML_KIND_CONNECTOR && !is_split (circuit, &circuit->parts[i]))
-      {
-        MlPiece *piece = new_piece (circuit, NULL, (int) i, ML_PIECE_PART, 0, circuit->parts[i].n_pins);
-        pulls[i] = connector_pull (circuit, piece);
-        open[i] = pulls[i] == 0;
-        has_input |= pulls[i] > 0 && !piece->is_source;
-        ml_piece_free (piece);
-      }
-  for (i = 0; i < circuit->n_parts; i++)
-    if (open[i])
-      {
-        pulls[i] = has_input ? -1 : 1;
-        has_input = TRUE;
-      }
-  return pulls;
-}
+/* ---- the list ---- */
 
 /* Pins of a chip whose nets run alike get one number. */
 static void
@@ -1017,17 +460,17 @@ list_part (MlKit *kit, int part, const int *pulls)
   guint i;
 
   kit->plain_of_part[part] = (int) kit->plain->len;
-  if (is_split (circuit, from))
+  if (ml_connector_is_split (circuit, from))
     {
       for (i = 0; i < from->n_pins; i++)
         {
-          piece = new_piece (circuit, pulls, part, ML_PIECE_TERMINAL, i, 1);
+          piece = ml_piece_of_pins (circuit, pulls, part, ML_PIECE_TERMINAL, i, 1);
           list_terminal (piece, circuit);
           g_ptr_array_add (kit->plain, piece);
         }
       return;
     }
-  piece = new_piece (circuit, pulls, part, ML_PIECE_PART, 0, n_own_pins (from));
+  piece = ml_piece_of_pins (circuit, pulls, part, ML_PIECE_PART, 0, n_own_pins (from));
   if (ml_circuit_is_free_box (from->kind))
     {
       piece->is_box = TRUE;
@@ -1048,7 +491,7 @@ list_part (MlKit *kit, int part, const int *pulls)
 void
 ml_kit_list_pieces (MlKit *kit)
 {
-  g_autofree int *pulls = connector_pulls (kit->circuit);
+  g_autofree int *pulls = ml_connector_pulls (kit->circuit);
   guint i;
 
   for (i = 0; i < kit->circuit->n_parts; i++)

@@ -125,6 +125,64 @@ test_layout_isolated_side_returns_to_its_own_ground (void **state)
   ml_board_unref (board);
 }
 
+/* ---- what switches and what comes in ---- */
+
+static const char pump_drive[] = "board \"Pump of a propagator\"\n"
+                                 "reference GND\n"
+                                 "part J1 connector P=VIN N=GND\n"
+                                 "part F1 fuse 1=VIN 2=VM\n"
+                                 "part C1 capacitor plus=VM minus=GND value=1000u\n"
+                                 "part R1 resistor 1=VM 2=V12 value=220\n"
+                                 "part D1 zener cathode=V12 anode=GND voltage=12\n"
+                                 "part J2 connector TOP=V12 WIPER=POT END=GND\n"
+                                 "part R2 resistor 1=POT 2=SPEED value=10k\n"
+                                 "part C2 capacitor 1=SPEED 2=GND value=100n\n"
+                                 "part U1 comparator noninverting=SPEED inverting=RAMP out=GATE positive=V12 negative=GND\n"
+                                 "part R3 resistor 1=V12 2=RAMP value=47k\n"
+                                 "part C3 capacitor 1=RAMP 2=GND value=10n\n"
+                                 "part R4 resistor 1=V12 2=GATE value=2k2\n"
+                                 "part Q1 nmos drain=MOT gate=GATE source=SRC\n"
+                                 "part R5 resistor 1=SRC 2=GND value=R02\n"
+                                 "part R6 resistor 1=SRC 2=LIMB value=470\n"
+                                 "part Q2 npn collector=SPEED base=LIMB emitter=GND\n"
+                                 "part D2 diode anode=MOT cathode=VM\n"
+                                 "part R7 resistor 1=VM 2=LA value=4k7\n"
+                                 "part LED1 led anode=LA cathode=MOT colour=green\n"
+                                 "part R8 resistor 1=VM 2=MOT value=100k\n"
+                                 "part J3 connector PLUS=VM PUMP=MOT\n"
+                                 "condition run \"running\"\n"
+                                 "  supply plus=VIN minus=GND voltage=24 limit=2\n";
+
+/* Under its source a transistor has a few milliohms that show the current: what it pulls down swings as if there were none. */
+static void
+test_layout_what_is_switched_over_a_sensing_resistor_is_no_rail (void **state)
+{
+  MlBoard *board = ml_test_board (pump_drive);
+  MlScene *scene = ml_test_layout (board, 1);
+
+  assert_int_equal (ml_test_flags (scene, "MOT", ML_FLAG_UP_RAIL), 0);
+  assert_true (ml_test_flags (scene, "VM", ML_FLAG_UP_RAIL) > 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A potentiometer on a cable is fed from the board and answers: its signal comes in on the left, though a transistor can pull it down behind its
+ * resistor; the pump's leaves on the right. */
+static void
+test_layout_cable_of_a_potentiometer_comes_in_on_the_left (void **state)
+{
+  MlBoard *board = ml_test_board (pump_drive);
+  MlScene *scene = ml_test_layout (board, 1);
+  const int in = ml_scene_pin (scene, ml_board_find_part (board, "J2"), 1), out = ml_scene_pin (scene, ml_board_find_part (board, "J3"), 1);
+
+  assert_int_equal (scene->pins[in].side, ML_SIDE_RIGHT);
+  assert_int_equal (scene->pins[out].side, ML_SIDE_LEFT);
+  assert_true (scene->pins[in].at.x < ml_test_pin (scene, "U1", "noninverting").x);
+  assert_true (scene->pins[out].at.x > ml_test_pin (scene, "U1", "out").x);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* ---- structures ---- */
 
 /* A crystal stands on end, each of its load capacitors in one line with one of its pins. */
@@ -263,6 +321,8 @@ main (void)
     cmocka_unit_test (test_layout_supply_of_a_chip_is_a_rail_though_nothing_comes_there),
     cmocka_unit_test (test_layout_timing_node_of_a_chip_is_no_rail),
     cmocka_unit_test (test_layout_isolated_side_returns_to_its_own_ground),
+    cmocka_unit_test (test_layout_what_is_switched_over_a_sensing_resistor_is_no_rail),
+    cmocka_unit_test (test_layout_cable_of_a_potentiometer_comes_in_on_the_left),
     cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
     cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
