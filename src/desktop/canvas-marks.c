@@ -4,6 +4,7 @@
 
 #include "desktop/canvas-private.h"
 #include "desktop/glyph.h"
+#include "drawing/marks.h"
 
 #define SHEET_MARGIN_G 1.0
 #define LARGEST_TEXT 1.5 /* what is written beside the parts follows the desktop's text so far: beyond that there is no room for it */
@@ -110,6 +111,12 @@ ml_canvas_add_written (MlCanvas *self, int dx, int dy, GArray *busy)
   for (guint i = 0; i < self->plan->notes->len; i++)
     if (g_array_index (self->plan->notes, MlNote, i).placed)
       add_box (self, g_array_index (self->plan->notes, MlNote, i).box, dx, dy, busy);
+  for (guint i = 0; i < self->plan->tips->len; i++)
+    {
+      const MlPlanTip *tip = &g_array_index (self->plan->tips, MlPlanTip, i);
+      if (!tip->taken)
+        add_box (self, ml_mark_tip_box (tip->point, tip->angle), dx, dy, busy);
+    }
   add_box (self, self->plan->ribbon, dx, dy, busy);
 }
 

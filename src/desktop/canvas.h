@@ -94,7 +94,7 @@ GtkWidget *ml_canvas_open_panel (MlCanvas *self);
 /** ml_canvas_add_busy: appends what is there, in the widget's pixels moved by dx, dy, to an array of MlBusy: the open panel, the selected place and
  * the probes must be seen; parts and pins rather than not. */
 void ml_canvas_add_busy (MlCanvas *self, int dx, int dy, GArray *busy);
-/** ml_canvas_add_written: appends what is written on the drawing in that sense: names, values, readings, what is expected. */
+/** ml_canvas_add_written: appends what is written on the drawing in that sense: names, values, readings, what is expected, the probes. */
 void ml_canvas_add_written (MlCanvas *self, int dx, int dy, GArray *busy);
 /** ml_canvas_place_rect: where the part (pin -1) or pin is in the widget, in pixels. FALSE: it is not shown. */
 gboolean ml_canvas_place_rect (MlCanvas *self, int part, int pin, GdkRectangle *ret_rect);
