@@ -113,7 +113,7 @@ ml_window_refresh_actions (MlWindow *self)
   enable (self, "swap-probes", !draws && (ml_document_red (self->document) != NULL || ml_document_black (self->document) != NULL));
   enable (self, "lead", !draws && ml_document_red (self->document) != NULL);
   enable (self, "all-conditions", !draws && part >= 0 && condition >= 0);
-  gtk_widget_set_visible (self->all_conditions_button, !draws && condition >= 0);
+  ml_window_show_status (self);
   enable (self, "take-out", !draws && ml_canvas_reading_here (self->canvas) >= 0);
   enable (self, "rename-pin", part >= 0 && pin >= 0 && board->parts[part].kind->any_pins);
   enable (self, "add-pin", draws && part >= 0 && board->parts[part].kind->any_pins);

@@ -251,12 +251,15 @@ is_short (MlWindow *self)
 static void
 fit_status (MlWindow *self)
 {
+  const gboolean beside = gtk_widget_get_visible (self->all_conditions_button);
   PangoFontMetrics *metrics = pango_context_get_metrics (gtk_widget_get_pango_context (self->status), NULL, NULL);
   int char_px = MAX (pango_font_metrics_get_approximate_char_width (metrics) / PANGO_SCALE, 1);
   int line_px = (pango_font_metrics_get_ascent (metrics) + pango_font_metrics_get_descent (metrics)) / PANGO_SCALE + 1, beside_px;
 
   pango_font_metrics_unref (metrics);
+  gtk_widget_set_visible (self->all_conditions_button, TRUE); /* what is hidden has no width, yet it comes back */
   gtk_widget_measure (self->all_conditions_button, GTK_ORIENTATION_HORIZONTAL, -1, NULL, &beside_px, NULL, NULL);
+  gtk_widget_set_visible (self->all_conditions_button, beside);
   self->status_width = gtk_widget_get_width (self->drawing_slot);
   int chars = MAX ((self->status_width - beside_px - STATUS_AROUND_PX) / char_px, 1);
   int lines = CLAMP ((STATUS_CHARS + chars - 1) / chars, 2, is_short (self) ? 2 : MOST_STATUS_LINES);

@@ -111,6 +111,8 @@ ml_window_show_status (MlWindow *self)
   g_autofree char *text = hint ? g_strdup (gtk_label_get_text (GTK_LABEL (self->hint))) : ml_status_text (self->document);
 
   (hint ? gtk_widget_add_css_class : gtk_widget_remove_css_class) (self->status, "hint-below");
+  gtk_widget_set_visible (self->all_conditions_button, !hint && ml_canvas_get_mode (self->circuit_canvas) == ML_CANVAS_MEASURE
+                                                         && ml_document_condition (self->document) >= 0); /* what is asked is read whole */
   const char *nothing = ml_document_board (self->document)->n_parts == 0 ? "Nothing drawn yet. Press a in Draw, or “Add a Part…”, and choose a kind by its name."
                                                                          : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.";
   gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : nothing);

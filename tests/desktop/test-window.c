@@ -754,6 +754,35 @@ n_written_below (MlWindow *window, GtkWidget *said)
   return n;
 }
 
+/* In the line below the hint has the room of the button beside it, too: it is read to its end. */
+static void
+test_large_text_in_a_small_window_cuts_no_hint (void **state)
+{
+  int dpi;
+  MlWindow *window = small_window_with_large_text (&dpi);
+
+  spin_until_nothing_is_on_its_way (window);
+  assert_true (gtk_widget_get_visible (window->all_conditions_button));
+  probe (window, "Q2", "base");
+  for (int wait = 0; wait < 5000 && !window->hint_below; wait++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  spin_until_still (window->drawing_slot);
+  assert_true (window->hint_below);
+  assert_string_equal (gtk_label_get_text (GTK_LABEL (window->status)), gtk_label_get_text (GTK_LABEL (window->hint)));
+  assert_false (pango_layout_is_ellipsized (gtk_label_get_layout (GTK_LABEL (window->status))));
+  int height = gtk_widget_get_height (window->drawing_slot);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+  g_action_group_activate_action (G_ACTION_GROUP (window), "cancel", NULL);
+  spin_until_still (window->drawing_slot);
+  assert_true (gtk_widget_get_visible (window->all_conditions_button));
+  assert_int_equal (gtk_widget_get_height (window->drawing_slot), height); /* the drawing stays where it is */
+  g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", dpi, NULL);
+  window_end (window);
+}
+
 /* What can be read already is not laid over other things once more. */
 static void
 test_the_line_below_has_a_tip_only_where_it_is_cut (void **state)
@@ -1170,6 +1199,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
+    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_hint),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
