@@ -78,8 +78,10 @@ print_nets (const MlBoard *board, const MlOperatingPoint *point)
 {
   for (guint i = 0; i < board->n_nets; i++)
     {
-      print_name ("net", board->nets[i].name, 12);
-      print_quantity (point->net_v[i], ML_UNIT_VOLT, fabs (point->net_v[i]) > ML_TOUCH_LIMIT_V ? "   above 60 V: dangerous to touch\n" : "\n");
+      const MlNet *net = &board->nets[i];
+      print_name ("net", net->name, 12);
+      print_quantity (point->net_v[i], ML_UNIT_VOLT, net->generated ? "   at " : "");
+      g_print ("%s%s\n", net->generated ? net->words : "", fabs (point->net_v[i]) > ML_TOUCH_LIMIT_V ? "   above 60 V: dangerous to touch" : "");
     }
 }
 

@@ -696,6 +696,8 @@ test_what_nobody_named_is_told_by_what_can_be_seen (void **state)
   g_auto (Run) by_name = run ("solve", "pump.leafboard", "--suppose", "stray-link nets=N1,N2", "--json", NULL);
   assert_int_equal (by_pin.status, 0);
   assert_string_equal (by_pin.out, by_name.out);
+  g_auto (Run) solved = run ("solve", "pump.leafboard", NULL);
+  assert_non_null (strstr (solved.out, "12 V   at J1.1\n"));
 }
 
 /* A job is UTF-8 text, the name of a file any bytes: which line it is, and the way out. */
