@@ -317,6 +317,27 @@ ml_judge_find (MlJudge *judge, MlJob *job, int *unit, guint *pass, GCancellable 
   return find_unit (judge, job, unit, pass, error) ? find_dictionary (judge, job, *unit, *pass, cancellable, error) : NULL;
 }
 
+/* What it costs, beyond what is usual, that unknown chips do what the readings say. A driver with eight outputs low is eight times far from what nobody knows about
+ * a pin: that speaks neither against the drawing nor against the readings. In the units of chi2. */
+static double
+cost_of_chips (MlCase *own, MlExpansion *at, const MlEvidence *evidence)
+{
+  const MlModel *model = own->dictionary->model;
+  g_autofree double *z = g_new0 (double, own->dictionary->n_columns);
+  double sum = 0;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlPrediction *prediction = ml_case_predict_at (own, at, g_array_index (own->taken, MlTaken, i).place);
+
+      for (guint k = 0; k < prediction->n; k++)
+        z[prediction->column[k]] += prediction->slope[k] * evidence->a[i];
+    }
+  for (guint u = 0; u < model->n_unknowns; u++)
+    sum += model->unknowns[u].block ? MAX (z[u] * z[u] - 1, 0) : 0;
+  return sum;
+}
+
 double
 ml_case_fit_tail (MlCase *own, MlExpansion *at, const double *extra, guint n)
 {
@@ -325,7 +346,7 @@ ml_case_fit_tail (MlCase *own, MlExpansion *at, const double *extra, guint n)
 
   if (ml_case_weigh (own, at, NULL, extra, &evidence))
     {
-      tail = ml_chi2_tail (evidence.chi2, n);
+      tail = ml_chi2_tail (MAX (evidence.chi2 - cost_of_chips (own, at, &evidence), 0), n);
       ml_evidence_clear (&evidence);
     }
   return tail;
