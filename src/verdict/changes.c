@@ -81,7 +81,8 @@ ends_switching (const MlModel *model, const MlFault *fault, int part)
 
   if (fault->kind == ML_FAULT_STOPPED || cuts_off (fault, part) || (fault->kind == ML_FAULT_OPEN && fault->part >= 0 && fault->part == model->chopped->drive[part]))
     return TRUE;
-  if (fault->part != part || model->board->parts[part].kind->kind == ML_KIND_BLOCK)
+  if (fault->part != part || model->board->parts[part].kind->kind == ML_KIND_BLOCK
+      || (fault->kind == ML_FAULT_WRONG_PART && ml_is_of_other_type (&model->board->parts[part])))
     return FALSE;
   switch (fault->kind)
     {
@@ -304,10 +305,9 @@ add_bridge (MlChanges *changes, const MlModel *model, int condition, const MlFau
 }
 
 static gboolean
-add_factor (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double factor, GError **error)
+add_factor_of (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, const char *name, double factor, GError **error)
 {
   const MlNodalType *type = ml_model_type (model, fault->part);
-  const char *name = ml_modes_main_parameter (model->board->parts[fault->part].kind->kind);
   int device = model->first_device[fault->part], parameter;
 
   if (!type)
@@ -320,7 +320,13 @@ add_factor (MlChanges *changes, const MlModel *model, int condition, const MlFau
   return TRUE;
 }
 
-/* Another value, by its factor or as it is written on the part; or an npn for a pnp. */
+static gboolean
+add_factor (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, double factor, GError **error)
+{
+  return add_factor_of (changes, model, condition, fault, ml_modes_main_parameter (model->board->parts[fault->part].kind->kind), factor, error);
+}
+
+/* Another value, by its factor or as it is written on the part; another type, by that of its drop; or an npn for a pnp. */
 static gboolean
 add_wrong_part (MlChanges *changes, const MlModel *model, int condition, const MlFault *fault, GError **error)
 {
@@ -333,6 +339,8 @@ add_wrong_part (MlChanges *changes, const MlModel *model, int condition, const M
     ml_changes_add (changes, ML_NODAL_SET_PARAMETER, model->first_device[fault->part], polarity, 0, -1);
   else if (!isfinite (factor))
     return refuse (error, model, fault, ML_JUDGE_ERROR_BAD_SUPPOSE, "say what is fitted, as in as=47k or size=10 (ten times its value)");
+  else if (ml_is_of_other_type (part))
+    return add_factor_of (changes, model, condition, fault, "drop", factor, error);
   else
     return add_factor (changes, model, condition, fault, factor, error);
   return TRUE;

@@ -111,6 +111,16 @@ describe_exchange (const MlPart *part, const MlFault *fault)
 }
 
 static char *
+describe_other_part (const MlPart *part, const MlFault *fault)
+{
+  if (part->kind->kind == ML_KIND_DIODE)
+    return g_strdup_printf ("%s is a Schottky diode, which the drawing does not say", part->name);
+  if (part->kind->kind == ML_KIND_LED)
+    return g_strdup_printf ("%s is of the newer, true green, which drops about 3 V", part->name);
+  return g_strdup_printf ("wrong part fitted as %s%s%s", part->name, fault->as ? ": " : "", fault->as ? fault->as : "");
+}
+
+static char *
 describe_wrong_net (const MlBoard *board, const MlPart *part, const MlFault *fault)
 {
   const char *pin = pin_name (part, fault, 0), *gap = g_ascii_isdigit (pin[0]) ? " pin " : "'s ";
@@ -141,7 +151,7 @@ describe_part_fault (const MlPart *part, const MlFault *fault)
     case ML_FAULT_STUCK_LOW: return g_strdup_printf ("output of %s stuck low", part->name);
     case ML_FAULT_MISBEHAVING: return g_strdup_printf ("%s misbehaving", part->name);
     case ML_FAULT_STOPPED: return g_strdup_printf ("%s not switching", part->name);
-    case ML_FAULT_WRONG_PART: return g_strdup_printf ("wrong part fitted as %s%s%s", part->name, fault->as ? ": " : "", fault->as ? fault->as : "");
+    case ML_FAULT_WRONG_PART: return describe_other_part (part, fault);
     case ML_FAULT_DRAWN_REVERSED: return g_strdup_printf ("%s is the other way round than drawn", part->name);
     case ML_FAULT_PINS_EXCHANGED: return describe_exchange (part, fault);
     default: return g_strdup_printf ("%s faulty", part->name);

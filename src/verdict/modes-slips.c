@@ -3,6 +3,7 @@
 #include "verdict/modes.h"
 
 #include "verdict/assumptions.h"
+#include "verdict/wrong-part.h"
 
 #include <math.h>
 
@@ -187,6 +188,19 @@ list_split_slips (GArray *list, const MlModel *model)
       }
 }
 
+/* Not slips of the hand: nobody said which type it is. Each has a prior of its own. */
+static void
+list_other_types (GArray *list, const MlModel *model)
+{
+  for (guint i = 0; i < model->board->n_parts; i++)
+    {
+      MlHypothesis own;
+
+      if (ml_model_type (model, i) && !model->removed[i] && ml_other_type_hypothesis (model, (int) i, &own))
+        g_array_append_val (list, own);
+    }
+}
+
 /* Each class of slips has its share of the prior, by weight within the class. */
 void
 ml_modes_list_slips (GArray *list, const MlModel *model)
@@ -211,6 +225,7 @@ ml_modes_list_slips (GArray *list, const MlModel *model)
       for (guint k = first; k < list->len; k++)
         g_array_index (list, MlHypothesis, k).prior *= prior / total;
     }
+  list_other_types (list, model);
 }
 
 /* Pins drawn, as a share of those on a board of usual size; at most all. */

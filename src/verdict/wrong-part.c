@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A part of another value or kind in a part's place: a resistor a decade off or its neighbour in the row, another zener, an npn for a pnp. */
+/* A part of another value or kind in a part's place: a resistor a decade off or its neighbour in the row, another zener, an npn for a pnp. And what a part may
+ * be of whose type nobody said: a Schottky diode, an LED of the newer green. */
 #include "verdict/wrong-part.h"
 
 #include "board/parameters.h"
@@ -69,6 +70,69 @@ list_factors (const MlPart *part, double *ret_factors, double *ret_shares)
   return MOST_VALUES;
 }
 
+/* What else a part of a kind may be that works as well; the drop at the stated current is then a factor of what is usual. */
+typedef struct
+{
+  MlKind kind;
+  const char *colour;      /* of an LED */
+  const char *word;        /* as= in a supposition, and what the verdict calls it: "a Schottky diode" */
+  const char *assumptions; /* "type.schottky": "-drop", "-spread" */
+} OtherType;
+
+static const OtherType other_types[] = {
+  { ML_KIND_DIODE, NULL, "schottky", "type.schottky" },
+  { ML_KIND_LED, "green", "true-green", "type.true-green" },
+};
+
+static const OtherType *
+find_other_type (const MlPart *part)
+{
+  const MlAttribute *colour = ml_part_attribute (part, ML_KEY_COLOUR);
+
+  for (guint i = 0; i < G_N_ELEMENTS (other_types); i++)
+    if (other_types[i].kind == part->kind->kind && (!other_types[i].colour || (colour && g_str_equal (colour->text, other_types[i].colour))))
+      return &other_types[i];
+  return NULL;
+}
+
+static double
+of_type (const OtherType *type, const char *what)
+{
+  g_autofree char *name = g_strconcat (type->assumptions, what, NULL);
+
+  return ml_assumption (name);
+}
+
+static double
+other_type_factor (const MlPart *part, const OtherType *type)
+{
+  MlParameter drop;
+
+  return ml_part_parameter (part, "drop", &drop) && drop.centre > 0 ? of_type (type, "-drop") / drop.centre : NAN;
+}
+
+gboolean
+ml_other_type_hypothesis (const MlModel *model, int part, MlHypothesis *ret)
+{
+  const MlPart *it = &model->board->parts[part];
+  const OtherType *type = find_other_type (it);
+  gboolean said = ml_part_attribute (it, ML_KEY_FAMILY) || ml_part_attribute (it, ML_KEY_DROP);
+  double factor = type && !said ? other_type_factor (it, type) : NAN;
+
+  if (!isfinite (factor))
+    return FALSE;
+  *ret = ml_modes_new_slip (ML_FAULT_WRONG_PART, part, ml_assumption ("type.prior"));
+  ret->fault.size_in = ML_SIZE_FACTOR;
+  ret->cells[0] = (MlCell){ factor, of_type (type, "-spread"), 1 };
+  return TRUE;
+}
+
+gboolean
+ml_is_of_other_type (const MlPart *part)
+{
+  return find_other_type (part) != NULL;
+}
+
 static gboolean
 is_bipolar (const MlPart *part)
 {
@@ -116,6 +180,8 @@ ml_wrong_part_as (const MlPart *part, double factor)
 
   if (is_bipolar (part))
     return g_strdup (part->kind->kind == ML_KIND_NPN ? "pnp" : "npn");
+  if (find_other_type (part))
+    return g_strdup (find_other_type (part)->word);
   if (!is_written (part, zener ? ML_KEY_VOLTAGE : ML_KEY_VALUE, &value) || !(factor > 0))
     return NULL;
   return ml_say_quantity (preferred (factor * value, 1, 0), zener ? ML_UNIT_VOLT : ML_UNIT_OHM);
@@ -129,6 +195,8 @@ ml_wrong_part_factor (const MlPart *part, const char *as)
   MlQuantity quantity;
   const char *main = ml_modes_main_parameter (part->kind->kind);
 
+  if (as && find_other_type (part) && g_ascii_strcasecmp (as, find_other_type (part)->word) == 0)
+    return other_type_factor (part, find_other_type (part));
   if (!as || !main || ml_quantity_parse (as, strlen (as), zener ? ML_UNIT_VOLT : ML_UNIT_OHM, ML_QUANTITY_PLAIN, &quantity, NULL) != ML_QUANTITY_OK
       || !ml_part_parameter (part, main, &nominal) || !(nominal.centre > 0) || !(quantity.value > 0))
     return NAN;

@@ -186,10 +186,55 @@ test_wrong_part_can_be_supposed (void **state)
   assert_true (isnan (tap ("R4 wrong-part as=blue")));
 }
 
+/* What nobody said is no fault: a diode of unread type that drops 0.31 V at 11 mA is a Schottky diode, an LED drawn green that drops 2.9 V at 8 mA one of the newer
+ * green (data sheets, from memory). Where the family is said, the same drop is a fault. */
+#define INDICATOR(family, light) "meterleaf 1\nboard \"b\"\nreference N\npart D1 diode anode=P cathode=A" family "\npart R1 resistor 1=A 2=B value=1k\n" \
+                                 "part LED1 led anode=B cathode=N colour=" light "\ncondition on\n  supply plus=P minus=N voltage=12 limit=500m\n"
+
+static void
+test_other_types_are_told_from_faults (void **state)
+{
+  g_autoptr (MlVerdict) unsaid = judge (INDICATOR ("", "red"), "reading u on red=P volts=12.00\nreading u on across=D1 volts=0.310\nreading u on red=B volts=1.900\n");
+  g_autoptr (MlVerdict) said = judge (INDICATOR (" family=silicon", "red"),
+                                      "reading u on red=P volts=12.00\nreading u on across=D1 volts=0.310\nreading u on red=B volts=1.900\n");
+  g_autoptr (MlVerdict) green = judge (INDICATOR ("", "green"),
+                                       "reading u on red=P volts=12.00\nreading u on across=D1 volts=0.660\nreading u on red=B volts=2.900\n");
+  const MlExplanation *first = &unsaid->explanations[0];
+
+  assert_int_equal (first->explains, ML_EXPLAINS_DRAWING);
+  assert_int_equal (first->faults[0].kind, ML_FAULT_WRONG_PART);
+  assert_string_equal (first->faults[0].as, "schottky");
+  assert_true (first->probability > 0.8);
+  assert_non_null (strstr (unsaid->sentence, "D1 is a Schottky diode"));
+  assert_int_equal (said->explanations[0].explains, ML_EXPLAINS_FAULT);
+  assert_null (find (said, "D1", ML_FAULT_WRONG_PART));
+  assert_int_equal (green->explanations[0].explains, ML_EXPLAINS_DRAWING);
+  assert_string_equal (green->explanations[0].faults[0].as, "true-green");
+}
+
+/* A diode supposed to be of the other type drops what that one does: 0.32 V at 10 mA. */
+static void
+test_other_types_can_be_supposed (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (INDICATOR ("", "red"));
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  MlFault fault;
+  MlOperatingPoint *point;
+
+  assert_true (ml_fault_parse (board, "D1 wrong-part as=schottky", &fault, NULL));
+  point = ml_judge_solve (own, 0, &fault, 1, NULL);
+  assert_true (point->solved);
+  assert_near (point->net_v[ml_board_find_net (board, "P")] - point->net_v[ml_board_find_net (board, "A")], 0.32, 0.02, 0);
+  ml_operating_point_free (point);
+  ml_fault_clear (&fault);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_other_types_are_told_from_faults),
+    cmocka_unit_test (test_other_types_can_be_supposed),
     cmocka_unit_test (test_stray_link_between_near_nets_leads),
     cmocka_unit_test (test_stray_link_stays_out_of_a_sound_board),
     cmocka_unit_test (test_stray_link_candidates_come_from_rows_and_pictures),
