@@ -241,8 +241,24 @@ connector_pull (const MlCircuit *circuit, const MlPiece *piece)
   return score <= -ML_COST (1) || driven ? -1 : 0;
 }
 
-/* Which connectors are inputs (+1) and outputs (-1), per part; those that are drawn pin by pin stay 0. Of those that nothing tells apart the first
- * is an input, unless there is another. New. */
+/* A chip that nobody knows tells by its other pins: one that drives things is told what to do by the connector, one that listens tells it. */
+static int
+pull_of_chips (const MlCircuit *circuit, const MlCircuitPart *connector)
+{
+  int lean = 0;
+  guint i, k;
+
+  for (i = 0; i < connector->n_pins; i++)
+    {
+      const MlCircuitNet *net = connector->pins[i].net < 0 ? NULL : &circuit->nets[connector->pins[i].net];
+      for (k = 0; net != NULL && net->rail == ML_RAIL_NONE && k < net->n_joints; k++)
+        if (circuit->parts[net->joints[k].part].kind == ML_KIND_BLOCK)
+          lean += ml_drive_lean (circuit, net->joints[k].part);
+    }
+  return CLAMP (lean, -1, 1);
+}
+
+/* Of those that nothing tells apart the first is an input, unless there is another. */
 int *
 ml_connector_pulls (const MlCircuit *circuit)
 {
@@ -263,8 +279,9 @@ ml_connector_pulls (const MlCircuit *circuit)
   for (i = 0; i < circuit->n_parts; i++)
     if (open[i])
       {
-        pulls[i] = has_input ? -1 : 1;
-        has_input = TRUE;
+        int told = pull_of_chips (circuit, &circuit->parts[i]);
+        pulls[i] = told != 0 ? told : has_input ? -1 : 1;
+        has_input |= pulls[i] > 0;
       }
   return pulls;
 }

@@ -171,9 +171,8 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
   return score;
 }
 
-/* How many more of a block's pins drive something than listen. */
-static int
-lean_of (const MlCircuit *circuit, int part)
+int
+ml_drive_lean (const MlCircuit *circuit, int part)
 {
   int lean = 0;
   guint i;
@@ -269,7 +268,7 @@ score_towards_blocks (const MlCircuit *circuit, int net, int part)
       int other = circuit->nets[net].joints[i].part, difference;
       if (other == part || circuit->parts[other].kind != ML_KIND_BLOCK)
         continue;
-      difference = lean_of (circuit, other) - lean_of (circuit, part);
+      difference = ml_drive_lean (circuit, other) - ml_drive_lean (circuit, part);
       return difference > 0 ? 1 : difference < 0 ? -1 : 0;
     }
   return 0;

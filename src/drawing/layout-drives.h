@@ -16,6 +16,9 @@ gboolean ml_circuit_is_driven (const MlCircuit *circuit, int net);
 double ml_drive_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word);
 double ml_drive_of_pin (const MlCircuit *circuit, int net, int part);
 
+/** ml_drive_lean: how many more of a block's pins drive something than listen. */
+int ml_drive_lean (const MlCircuit *circuit, int part);
+
 /** ml_connector_is_split: a connector that is drawn pin by pin. */
 gboolean ml_connector_is_split (const MlCircuit *circuit, const MlCircuitPart *part);
 /** ml_connector_pulls: which connectors are inputs (+1) and outputs (-1), per part; those that are drawn pin by pin stay 0. New. */

@@ -183,6 +183,36 @@ test_layout_cable_of_a_potentiometer_comes_in_on_the_left (void **state)
   ml_board_unref (board);
 }
 
+/* A chip that nobody knows listens to keys and a potentiometer: what it tells goes out at the connector, on the right. */
+static void
+test_layout_connector_of_a_chip_that_listens_is_an_output (void **state)
+{
+  static const char *const keys[] = { "K1", "K2", "K3", "POT" };
+  MlBoard *board = ml_test_board ("board \"Keyboard of a signal box\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=V5 N=GND\n"
+                                  "part U1 block VCC=V5 GND=GND K1=A K2=B K3=C POT=W D0=D0 D1=D1 D2=D2 supply=VCC ground=GND\n"
+                                  "part S1 switch 1=A 2=GND\n"
+                                  "part S2 switch 1=B 2=GND\n"
+                                  "part S3 switch 1=C 2=GND\n"
+                                  "part R1 resistor 1=V5 2=A value=10k\n"
+                                  "part R2 resistor 1=V5 2=B value=10k\n"
+                                  "part R3 resistor 1=V5 2=C value=10k\n"
+                                  "part RV1 potentiometer 1=V5 2=GND wiper=W value=10k\n"
+                                  "part J2 connector 1=D0 2=D1 3=D2\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=100m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  MlPoint out = ml_test_pin (scene, "U1", "D0");
+  guint i;
+
+  for (i = 0; i < G_N_ELEMENTS (keys); i++)
+    assert_true (ml_test_pin (scene, "U1", keys[i]).x < out.x);
+  assert_true (ml_test_pin (scene, "J2", "1").x > out.x);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* ---- structures ---- */
 
 /* A crystal stands on end, each of its load capacitors in one line with one of its pins. */
@@ -323,6 +353,7 @@ main (void)
     cmocka_unit_test (test_layout_isolated_side_returns_to_its_own_ground),
     cmocka_unit_test (test_layout_what_is_switched_over_a_sensing_resistor_is_no_rail),
     cmocka_unit_test (test_layout_cable_of_a_potentiometer_comes_in_on_the_left),
+    cmocka_unit_test (test_layout_connector_of_a_chip_that_listens_is_an_output),
     cmocka_unit_test (test_layout_crystal_stands_between_its_lines),
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
     cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
