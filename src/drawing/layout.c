@@ -1,87 +1,40 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "drawing/layout.h"
-#include "drawing/layout-plan.h"
+#include "drawing/layout-job.h"
 #include "drawing/layout-polish.h"
-#include "drawing/layout-keep.h"
 #include "drawing/layout-stages.h"
 #include "drawing/layout-way.h"
-#include "drawing/measure-texts.h"
 
 #include <math.h>
 #include <string.h>
 
-#define MAKE_ROOM_TRIES 6
-#define CHOOSY_TRIES 2 /* so often room is made for a text that stands badly, too */
-#define LARGE 200 /* parts */
-#define LARGE_TRIES 1
-#define MAKE_FLAG_ROOM_TRIES 10
 #define LARGE_POLISH 120
 #define WIDEST_SHEET 2400
-#define ROUTE_PASSES 3
-#define RIP_UP_ROUNDS 2
 #define MOST_MOVES 20000
 #define FIRST_HOT 3.0
 #define FIRST_COLD 0.4
 #define LOOK_WEIGHT 0.5
-#define ALIKE 0.6 /* for all parts: what is built alike is found by its look */
-#define HARD_FAULT 100
-#define UNTOLD 2 /* a text left out */
-#define STRAY 0.3 /* a name far from its part, or nearer to another */
-#define MISREAD 0.6 /* one that the eye would give to another part */
-#define INTERRUPTED 5.0 /* a name in the place of a wire, shared out among the parts: the eye must look for where it goes on */
-#define STEP_ASIDE 8.0 /* a wire that steps aside by one step, shared out: it looks like a slip */
 #define MOST_THREADS 4
-
-typedef struct
-{
-  MlCircuit *circuit;
-  const MlLayoutOptions *options;
-  MlKept *kept;           /* parts that stay where they are */
-  GCancellable *cancellable;
-  int span;
-  GThread *caller;        /* the one thread that tells how far it is */
-  double *told;           /* what was told last */
-} Job;
-
-static gboolean
-is_cancelled (const Job *job)
-{
-  return job->cancellable != NULL && g_cancellable_is_cancelled (job->cancellable);
-}
-
-/* Boards so large that care costs more than it brings. */
-static gboolean
-is_large (const Job *job)
-{
-  return job->circuit->n_parts > LARGE;
-}
-
-/* The first drawing of a large board: something to look at while the final one is made. */
-static gboolean
-is_hurried (const Job *job)
-{
-  return is_large (job) && job->options->effort < 2;
-}
 
 /* Shares of the whole: when all is placed, routed, and drawn. */
 #define ALL_PLACED 0.5
 #define ALL_ROUTED 0.8
 
 static void
-tell (const Job *job, double share)
+tell (const MlLayoutJob *job, double share)
 {
-  if (job->options->progress == NULL || !is_large (job) || g_thread_self () != job->caller || share < *job->told)
+  if (job->options->progress == NULL || !ml_layout_is_large (job) || g_thread_self () != job->caller || share < *job->told)
     return;
   *job->told = share;
   job->options->progress (share, job->options->progress_data);
 }
 
 static void
-insert_all (const Job *job, MlSheet *sheet)
+insert_all (const MlLayoutJob *job, MlSheet *sheet)
 {
   guint i;
 
-  for (i = 0; !is_cancelled (job) && ml_sheet_insert_next (sheet); i++)
+  for (i = 0; !ml_layout_is_cancelled (job) && ml_sheet_insert_next (sheet); i++)
     tell (job, ALL_PLACED * MIN (i, sheet->n) / MAX (sheet->n, 1));
 }
 
@@ -101,8 +54,8 @@ span_of (const MlKit *kit, const MlKept *kept)
   return (int) MIN (200 + 3 * sqrt (area) + ml_kept_span (kept), WIDEST_SHEET);
 }
 
-static MlSheet *
-plain_sheet (const Job *job, MlKit *kit)
+MlSheet *
+ml_layout_plain_sheet (const MlLayoutJob *job, MlKit *kit)
 {
   MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
 
@@ -110,205 +63,7 @@ plain_sheet (const Job *job, MlKit *kit)
   return sheet;
 }
 
-/* ---- from places to a scene ---- */
-
-/* Everything at or beyond a line moves away by as much. */
-static void
-push_beyond (MlSheet *sheet, int axis, int line, int by, int except)
-{
-  guint i;
-
-  for (i = 0; i < sheet->n; i++)
-    {
-      MlSpot *spot = &sheet->spots[i];
-      if ((int) i == except)
-        continue;
-      if (axis == 0 && spot->x + spot->form->pin_hull.x0 >= line)
-        spot->x += by;
-      else if (axis == 1 && spot->y + spot->form->pin_hull.y0 >= line)
-        spot->y += by;
-    }
-}
-
-static MlCells
-core_hull (const MlSpot *spot)
-{
-  MlCells hull = { G_MAXINT, G_MAXINT, G_MININT, G_MININT };
-  guint i;
-
-  for (i = 0; i < spot->form->n_cores; i++)
-    {
-      hull.x0 = MIN (hull.x0, spot->x + spot->form->cores[i].x0);
-      hull.y0 = MIN (hull.y0, spot->y + spot->form->cores[i].y0);
-      hull.x1 = MAX (hull.x1, spot->x + spot->form->cores[i].x1);
-      hull.y1 = MAX (hull.y1, spot->y + spot->form->cores[i].y1);
-    }
-  return hull;
-}
-
-/* A label found no room: what lies beyond its part moves away by the label's size; FALSE when nothing may. */
-static gboolean
-make_label_room (MlSheet *sheet, int part)
-{
-  const MlCircuitPart *of = &sheet->circuit->parts[part];
-  int spot = sheet->kit->plain_of_part[part], reach = (int) ceil (MIN (of->label_w, ML_TEXT_WIDEST) + 1);
-  MlCells core = core_hull (&sheet->spots[spot]);
-  MlForm *form = sheet->spots[spot].form;
-
-  if (form->symbol != NULL && strcmp (form->symbol, "diode-diagonal") == 0) /* its neighbours must stay where they touch it */
-    return FALSE;
-  if (core.x1 - core.x0 > core.y1 - core.y0)
-    {
-      ml_form_add_room (form, core.x0 - sheet->spots[spot].x, core.y0 - sheet->spots[spot].y - 3, core.x1 - sheet->spots[spot].x,
-                        core.y0 - sheet->spots[spot].y);
-      push_beyond (sheet, 1, core.y0 - 1, 3, -1);
-    }
-  else
-    {
-      ml_form_add_room (form, core.x1 - sheet->spots[spot].x, core.y0 - sheet->spots[spot].y, core.x1 - sheet->spots[spot].x + reach,
-                        core.y1 - sheet->spots[spot].y);
-      push_beyond (sheet, 0, core.x1, reach, spot);
-    }
-  ml_form_finish (form, sheet->spots[spot].piece->n_pins);
-  return TRUE;
-}
-
-/* A flag found no room: space in front of a pin that wants it. */
-static gboolean
-make_flag_room (MlSheet *sheet, const MlRouter *router)
-{
-  gboolean any = FALSE;
-  guint net;
-
-  for (net = 0; net < router->n_nets; net++)
-    {
-      const MlRoutePin *pin = &router->nets[net].missing;
-      int reach = (int) ceil (router->nets[net].name_w) + 4;
-      MlFormPin at;
-      if (router->nets[net].n_missing == 0)
-        continue;
-      any = TRUE;
-      at = ml_sheet_pin (sheet, pin->piece, pin->pin);
-      if (pin->side == ML_SIDE_RIGHT)
-        push_beyond (sheet, 0, at.x + 1, reach, pin->piece);
-      else if (pin->side == ML_SIDE_LEFT)
-        push_beyond (sheet, 0, at.x, reach, -1);
-      else
-        push_beyond (sheet, 1, pin->side == ML_SIDE_DOWN ? at.y + 1 : at.y, 4, pin->side == ML_SIDE_DOWN ? pin->piece : -1);
-    }
-  return any;
-}
-
-/* Where pieces have come nearer to one another, a wire may serve after all where a name stood. */
-static MlLayoutPlan *
-with_joined_names (const Job *job, MlLayoutPlan *plan)
-{
-  MlRouter *router = ml_layout_plan_router (plan, job->cancellable);
-
-  if (ml_router_join_named (router) > 0)
-    {
-      MlSheet *sheet = plan->sheet;
-      ml_layout_plan_free (plan);
-      plan = ml_layout_plan_new (sheet, router);
-      ml_layout_plan_compact (plan);
-    }
-  ml_router_free (router);
-  return plan;
-}
-
-static MlScene *
-scene_of (const Job *job, MlSheet *sheet, MlRouter *router, gboolean may_move, MlLabelsCare care, int **ret_failed)
-{
-  MlLayoutPlan *plan = ml_layout_plan_new (sheet, router);
-  MlScene *scene;
-
-  if (may_move)
-    {
-      MlCells hull;
-      ml_layout_plan_compact (plan);
-      if (job->options->effort > 0)
-        {
-          ml_layout_plan_slide (plan);
-          ml_layout_plan_compact (plan);
-          plan = with_joined_names (job, plan);
-          ml_layout_plan_straighten (plan, TRUE);
-          ml_layout_plan_compact (plan);
-        }
-      hull = ml_sheet_hull (sheet, -1);
-      sheet->origin_x = hull.x1 < hull.x0 ? 0 : hull.x0;
-      sheet->origin_y = hull.x1 < hull.x0 ? 0 : hull.y0;
-    }
-  else if (!is_large (job))
-    ml_layout_plan_straighten (plan, FALSE);
-  scene = ml_layout_plan_to_scene (plan);
-  *ret_failed = ml_labels_place (scene, job->options->show_generated_names, care);
-  ml_layout_plan_free (plan);
-  return scene;
-}
-
-static MlRouter *
-routed (const Job *job, MlSheet *sheet)
-{
-  MlRouter *router = ml_router_new (sheet, job->cancellable);
-
-  ml_router_route_all (router, is_hurried (job) ? 1 : ROUTE_PASSES);
-  if (!is_hurried (job))
-    ml_router_rip_up (router, is_large (job) ? 1 : RIP_UP_ROUNDS);
-  if (ml_kept_n (job->kept) > 0 || is_large (job)) /* nothing may move, or moving takes too long */
-    ml_router_flag_missing (router);
-  if (ml_kept_n (job->kept) > 0 && !is_large (job))
-    ml_router_unwall (router);
-  return router;
-}
-
-static gboolean
-misses_flags (const MlRouter *router)
-{
-  guint net;
-
-  for (net = 0; net < router->n_nets; net++)
-    if (router->nets[net].n_missing > 0)
-      return TRUE;
-  return FALSE;
-}
-
-/* Whether this is the last try: texts without room are left out then. A flag without room would leave a pin unjoined: that gets more tries. */
-static gboolean
-is_last_try (const Job *job, const MlRouter *router, int tries)
-{
-  if (ml_kept_n (job->kept) > 0 || is_cancelled (job))
-    return TRUE;
-  return tries >= (misses_flags (router) ? MAKE_FLAG_ROOM_TRIES : is_large (job) ? LARGE_TRIES : MAKE_ROOM_TRIES);
-}
-
-/* Takes router over. */
-static MlScene *
-finish (const Job *job, MlSheet *sheet, MlRouter *router)
-{
-  gboolean may_move = ml_kept_n (job->kept) == 0;
-  int tries;
-
-  for (tries = 0;; tries++)
-    {
-      int *failed = NULL, i;
-      gboolean last = is_last_try (job, router, tries), again;
-      MlLabelsCare care = last ? ML_LABELS_LAST_RESORT : tries < CHOOSY_TRIES ? ML_LABELS_CHOOSY : ML_LABELS_CONTENT;
-      MlScene *scene = scene_of (job, sheet, router, may_move, care, &failed);
-      again = !last && make_flag_room (sheet, router);
-      for (i = 0; !last && failed != NULL && failed[i] >= 0; i++)
-        again |= make_label_room (sheet, job->circuit->part_of_board[failed[i]]);
-      ml_router_free (router);
-      if (!again && !last && failed != NULL) /* no room can be made: what lies on something is left out */
-        g_free (ml_labels_place (scene, job->options->show_generated_names, ML_LABELS_LAST_RESORT));
-      g_free (failed);
-      if (!again)
-        return scene;
-      ml_scene_unref (scene);
-      router = routed (job, sheet);
-    }
-}
-
-/* ---- too many parts to weigh one against the other: rows, in order of name ---- */
+/* ---- how large a board is drawn in which way ---- */
 
 #define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, nothing is put in between what stands */
 #define FEWEST_STAGED 70 /* pieces: from here on a drawing stage by stage is tried beside those of the whole */
@@ -318,88 +73,15 @@ finish (const Job *job, MlSheet *sheet, MlRouter *router)
 #define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
 
-/* How far the name of a signal may reach beside a piece: all its nets may come to be named. */
-static int
-name_room (const MlSheet *sheet, const MlSpot *spot)
-{
-  double widest = 0;
-  guint i;
-
-  for (i = 0; i < spot->piece->n_pins; i++)
-    {
-      int net = spot->piece->pins[i].net;
-      if (net >= 0 && sheet->circuit->nets[net].rail == ML_RAIL_NONE)
-        widest = MAX (widest, MIN (ml_text_width (sheet->circuit->nets[net].name, ML_TEXT_HEIGHT), ML_TEXT_WIDEST));
-    }
-  return (int) ceil (widest);
-}
-
-static void
-put_in_rows (MlSheet *sheet)
-{
-  double area = 0;
-  int x = 40, y = 40, below = 0, wide;
-  guint i;
-
-  for (i = 0; i < sheet->n; i++)
-    {
-      const MlCells *hull = &sheet->spots[i].form->hull;
-      area += (hull->x1 - hull->x0 + 6.0 + name_room (sheet, &sheet->spots[i])) * (hull->y1 - hull->y0 + 6.0);
-    }
-  wide = MIN ((int) sqrt (area * 1.6) + 60, sheet->width - 80);
-  for (i = 0; i < sheet->n; i++)
-    {
-      MlSpot *spot = &sheet->spots[i];
-      const MlCells *hull = &spot->form->hull;
-      if (spot->on)
-        continue;
-      if (x + hull->x1 - hull->x0 > wide)
-        {
-          x = 40;
-          y += below + 6;
-          below = 0;
-        }
-      spot->x = x - hull->x0;
-      spot->y = y - hull->y0;
-      spot->on = TRUE;
-      x += hull->x1 - hull->x0 + 6 + name_room (sheet, spot);
-      below = MAX (below, hull->y1 - hull->y0);
-    }
-}
-
-static MlScene *
-lay_out_in_rows (const Job *job)
-{
-  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
-  MlSheet *sheet = plain_sheet (job, kit);
-  MlRouter *router;
-  MlLayoutPlan *plan;
-  MlScene *scene;
-
-  put_in_rows (sheet);
-  router = ml_router_new (sheet, job->cancellable);
-  ml_router_route_all (router, 0);
-  ml_router_flag_missing (router);
-  plan = ml_layout_plan_new (sheet, router);
-  scene = ml_layout_plan_to_scene (plan);
-  scene->in_rows = ml_kept_n (job->kept) == 0;
-  g_free (ml_labels_place (scene, job->options->show_generated_names, ML_LABELS_LAST_RESORT));
-  ml_layout_plan_free (plan);
-  ml_router_free (router);
-  ml_sheet_free (sheet);
-  ml_kit_free (kit);
-  return scene;
-}
-
 /* ---- stage by stage ---- */
 
 static gboolean
 stage_placed (guint done, guint n_stages, gpointer data)
 {
-  const Job *job = data;
+  const MlLayoutJob *job = data;
 
   tell (job, ALL_PLACED * done / n_stages);
-  return !is_cancelled (job);
+  return !ml_layout_is_cancelled (job);
 }
 
 /* ---- one attempt ---- */
@@ -417,21 +99,21 @@ has_free_pins (const MlSheet *sheet)
 }
 
 static MlScene *
-lay_out_plainly (const Job *job)
+lay_out_plainly (const MlLayoutJob *job)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
-  MlSheet *sheet = plain_sheet (job, kit);
+  MlSheet *sheet = ml_layout_plain_sheet (job, kit);
   MlRouter *router;
   MlScene *scene;
 
   sheet->core_on_core = ML_CORE_NEVER_ON_CORE;
   insert_all (job, sheet);
-  router = routed (job, sheet);
+  router = ml_layout_routed (job, sheet);
   if (job->options->effort > 0 || has_free_pins (sheet))
     ml_polish (sheet, router, 0, job->cancellable);
   if (ml_kept_n (job->kept) > 0)
     ml_router_join_named (router);
-  scene = finish (job, sheet, router);
+  scene = ml_layout_finish (job, sheet, router);
   ml_sheet_free (sheet);
   ml_kit_free (kit);
   return scene;
@@ -440,70 +122,45 @@ lay_out_plainly (const Job *job)
 /* One drawing, what its pieces look like beside the measure, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
 typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
 
-/* The share of the parts that are drawn like others that are built like them. */
-static double
-share_alike (const Job *job, const MlKit *kit)
-{
-  guint n = 0, i;
-
-  for (i = 0; i < kit->composites->len; i++)
-    {
-      const MlPiece *composite = g_ptr_array_index (kit->composites, i);
-      n += composite->is_bank ? composite->n_members : 0;
-    }
-  return n / (double) MAX (job->circuit->n_parts, 1);
-}
-
-static double
-rating_of (const MlScene *scene, double look)
-{
-  MlLayoutMeasure measure = ml_layout_measure (scene);
-
-  return measure.score + look + HARD_FAULT * ml_layout_hard_faults (&measure) + UNTOLD * ml_texts_untold (scene)
-         + STRAY * ml_texts_astray (scene) + MISREAD * ml_texts_misread (scene)
-         + (INTERRUPTED * measure.signal_flags + STEP_ASIDE * measure.jogs) / MAX (scene->board->n_parts, 1)
-         + ml_sheet_strip (scene->extent.x1 - scene->extent.x0, scene->extent.y1 - scene->extent.y0);
-}
-
 static MlRouter *
-routed_and_polished (const Job *job, MlSheet *sheet)
+routed_and_polished (const MlLayoutJob *job, MlSheet *sheet)
 {
-  MlRouter *router = routed (job, sheet);
+  MlRouter *router = ml_layout_routed (job, sheet);
 
-  if (!is_large (job) || job->options->effort > 1)
-    ml_polish (sheet, router, is_large (job) ? LARGE_POLISH : 0, job->cancellable);
-  if (!is_hurried (job))
+  if (!ml_layout_is_large (job) || job->options->effort > 1)
+    ml_polish (sheet, router, ml_layout_is_large (job) ? LARGE_POLISH : 0, job->cancellable);
+  if (!ml_layout_is_hurried (job))
     ml_router_rip_up (router, 1);
-  if (is_large (job))
+  if (ml_layout_is_large (job))
     ml_router_flag_missing (router);
   return router;
 }
 
 /* The parts by themselves, where their pieces stand. Takes router over. */
 static Attempt
-draw_parts (const Job *job, MlKit *kit, const MlSheet *sheet, MlRouter *router, guint64 seed)
+draw_parts (const MlLayoutJob *job, MlKit *kit, const MlSheet *sheet, MlRouter *router, guint64 seed)
 {
   MlSheet *plain = ml_sheet_new (kit, kit->plain, seed, job->span);
-  double look = LOOK_WEIGHT * ml_sheet_look (sheet) - ALIKE * share_alike (job, kit);
+  double look = LOOK_WEIGHT * ml_sheet_look (sheet) - ml_layout_bonus_alike (job, kit);
   MlRouter *plain_router;
   MlScene *scene;
 
   ml_sheet_take_places (plain, sheet, 0, 0);
   plain_router = ml_router_taken_over (plain, router);
   ml_router_free (router);
-  scene = finish (job, plain, plain_router);
+  scene = ml_layout_finish (job, plain, plain_router);
   ml_sheet_free (plain);
-  return (Attempt){ scene, NULL, rating_of (scene, look), 0, look };
+  return (Attempt){ scene, NULL, ml_layout_rating (scene, look), 0, look };
 }
 
 /* The same in two rows, if that is better. */
 static Attempt
-or_folded (const Job *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 seed)
+or_folded (const MlLayoutJob *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 seed)
 {
   double width = attempt.scene->extent.x1 - attempt.scene->extent.x0, height = attempt.scene->extent.y1 - attempt.scene->extent.y0;
   Attempt folded;
 
-  if (is_large (job) || is_cancelled (job) || width < height || ml_sheet_strip (width, height) <= 0 || !ml_sheet_fold (sheet))
+  if (ml_layout_is_large (job) || ml_layout_is_cancelled (job) || width < height || ml_sheet_strip (width, height) <= 0 || !ml_sheet_fold (sheet))
     return attempt;
   folded = draw_parts (job, kit, sheet, routed_and_polished (job, sheet), seed);
   if (folded.score >= attempt.score)
@@ -528,7 +185,7 @@ fit_blocks (MlSheet *sheet)
 
 /* Pieces first, then their routing, then the parts by themselves. */
 static Attempt
-lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
+lay_out_pieces (const MlLayoutJob *job, guint64 seed, gboolean anneal)
 {
   MlKit *kit = ml_kit_new (job->circuit, seed % 2 == 0 ? ML_KIT_NO_PAIRS : ML_KIT_IDIOMS);
   MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span);
@@ -550,27 +207,27 @@ lay_out_pieces (const Job *job, guint64 seed, gboolean anneal)
 
 /* Stage by stage, and the stages side by side. */
 static Attempt
-lay_out_in_stages (const Job *job, guint most_parts)
+lay_out_in_stages (const MlLayoutJob *job, guint most_parts)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_IDIOMS);
   MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
-  MlStagesCare care = { most_parts, !is_hurried (job), job->cancellable, stage_placed, (gpointer) job };
+  MlStagesCare care = { most_parts, !ml_layout_is_hurried (job), job->cancellable, stage_placed, (gpointer) job };
   double look = 0;
   MlRouter *router;
   MlScene *scene;
 
   if (!ml_stages_place (sheet, &care, &look))
-    put_in_rows (sheet); /* cancelled: nobody will see it */
+    ml_layout_put_in_rows (sheet); /* cancelled: nobody will see it */
   ml_sheet_put_all (sheet);
   router = ml_router_new (sheet, job->cancellable);
   ml_router_route_all (router, 1);
   ml_router_flag_missing (router);
   tell (job, ALL_ROUTED);
-  scene = finish (job, sheet, router);
-  look = LOOK_WEIGHT * look - ALIKE * share_alike (job, kit);
+  scene = ml_layout_finish (job, sheet, router);
+  look = LOOK_WEIGHT * look - ml_layout_bonus_alike (job, kit);
   ml_sheet_free (sheet);
   ml_kit_free (kit);
-  return (Attempt){ scene, NULL, rating_of (scene, look), 0, look };
+  return (Attempt){ scene, NULL, ml_layout_rating (scene, look), 0, look };
 }
 
 /* ---- what a file keeps: places and the order of a block's pins, but not where wires run ---- */
@@ -592,10 +249,10 @@ n_letters (const MlScene *scene)
 
 /* parting: NULL, or where it comes apart. */
 static MlScene *
-as_reopened (const Job *job, const MlScene *scene, const MlParting *parting)
+as_reopened (const MlLayoutJob *job, const MlScene *scene, const MlParting *parting)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
-  Job again = *job;
+  MlLayoutJob again = *job;
   MlScene *reopened;
 
   again.kept = ml_kept_reopened (kit, scene);
@@ -610,16 +267,16 @@ as_reopened (const Job *job, const MlScene *scene, const MlParting *parting)
 
 /* A person finds a drawing as it was left: so each attempt is looked at as a file would bring it back. */
 static void
-reopen (const Job *job, Attempt *attempt)
+reopen (const MlLayoutJob *job, Attempt *attempt)
 {
   MlLayoutMeasure before = ml_layout_measure (attempt->scene), after;
 
-  if (is_hurried (job) || job->options->effort == 0 || is_cancelled (job) || attempt->scene->n_symbols > CROWD)
+  if (ml_layout_is_hurried (job) || job->options->effort == 0 || ml_layout_is_cancelled (job) || attempt->scene->n_symbols > CROWD)
     return;
   attempt->reopened = as_reopened (job, attempt->scene, NULL);
   after = ml_layout_measure (attempt->reopened);
-  attempt->reopened_score = rating_of (attempt->reopened, attempt->look);
-  if (is_cancelled (job) || ml_layout_hard_faults (&after) > ml_layout_hard_faults (&before)
+  attempt->reopened_score = ml_layout_rating (attempt->reopened, attempt->look);
+  if (ml_layout_is_cancelled (job) || ml_layout_hard_faults (&after) > ml_layout_hard_faults (&before)
       || n_letters (attempt->reopened) < n_letters (attempt->scene))
     g_clear_pointer (&attempt->reopened, ml_scene_unref);
 }
@@ -630,7 +287,7 @@ reopen (const Job *job, Attempt *attempt)
 #define MOST_PARTINGS 8  /* looked at each time */
 
 static GArray *
-partings_of (const Job *job, const MlScene *scene)
+partings_of (const MlLayoutJob *job, const MlScene *scene)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   MlKept *kept = ml_kept_reopened (kit, scene);
@@ -643,17 +300,17 @@ partings_of (const Job *job, const MlScene *scene)
 
 /* The same drawing parted where that helps most; NULL: nowhere. */
 static MlScene *
-parted (const Job *job, const MlScene *scene)
+parted (const MlLayoutJob *job, const MlScene *scene)
 {
   GArray *partings = partings_of (job, scene);
-  double least = rating_of (scene, 0);
+  double least = ml_layout_rating (scene, 0);
   MlScene *best = NULL;
   guint i;
 
-  for (i = 0; i < MIN (partings->len, MOST_PARTINGS) && !is_cancelled (job); i++)
+  for (i = 0; i < MIN (partings->len, MOST_PARTINGS) && !ml_layout_is_cancelled (job); i++)
     {
       MlScene *tried = as_reopened (job, scene, &g_array_index (partings, MlParting, i));
-      double rating = rating_of (tried, 0);
+      double rating = ml_layout_rating (tried, 0);
       if (rating < least - 1e-9)
         {
           least = rating;
@@ -668,12 +325,12 @@ parted (const Job *job, const MlScene *scene)
 
 /* Takes scene over. */
 static MlScene *
-with_ways (const Job *job, MlScene *scene)
+with_ways (const MlLayoutJob *job, MlScene *scene)
 {
   MlScene *better;
   int i;
 
-  for (i = 0; i < MOST_PARTED && !is_cancelled (job) && (better = parted (job, scene)) != NULL; i++)
+  for (i = 0; i < MOST_PARTED && !ml_layout_is_cancelled (job) && (better = parted (job, scene)) != NULL; i++)
     {
       ml_scene_unref (scene);
       scene = better;
@@ -685,7 +342,7 @@ with_ways (const Job *job, MlScene *scene)
 
 typedef struct
 {
-  const Job *job;
+  const MlLayoutJob *job;
   Attempt *attempts;
   guint n_whole, n; /* those of the whole sheet, then those stage by stage */
   int next; /* atomic */
@@ -696,7 +353,7 @@ static const guint stage_sizes[] = { 45, 30, 70 }; /* parts */
 static void
 try_attempt (const Contest *contest, guint i)
 {
-  if (i > 0 && is_cancelled (contest->job))
+  if (i > 0 && ml_layout_is_cancelled (contest->job))
     return;
   contest->attempts[i] = i < contest->n_whole ? lay_out_pieces (contest->job, i + 1, i > 0)
                                               : lay_out_in_stages (contest->job, stage_sizes[i - contest->n_whole]);
@@ -733,7 +390,7 @@ chosen (const Attempt *attempts, guint n)
 }
 
 static MlScene *
-best_of (const Job *job, guint n_whole, guint n_staged)
+best_of (const MlLayoutJob *job, guint n_whole, guint n_staged)
 {
   guint n = n_whole + n_staged;
   Attempt *attempts = g_new0 (Attempt, n);
@@ -759,7 +416,7 @@ best_of (const Job *job, guint n_whole, guint n_staged)
 
 /* The smaller the board, the more attempts the same time allows. */
 static guint
-n_whole_attempts (const Job *job, guint n_pieces)
+n_whole_attempts (const MlLayoutJob *job, guint n_pieces)
 {
   guint n = job->circuit->n_parts;
 
@@ -771,7 +428,7 @@ n_whole_attempts (const Job *job, guint n_pieces)
 }
 
 static guint
-n_staged_attempts (const Job *job, guint n_pieces)
+n_staged_attempts (const MlLayoutJob *job, guint n_pieces)
 {
   if (job->options->effort < 2 || n_pieces > MOST_COMPARED)
     return n_pieces > WHOLE_AT_FIRST;
@@ -779,7 +436,7 @@ n_staged_attempts (const Job *job, guint n_pieces)
 }
 
 static gboolean
-wants_rows (const Job *job, guint n_pieces)
+wants_rows (const MlLayoutJob *job, guint n_pieces)
 {
   if (ml_kept_n (job->kept) > 0)
     return n_pieces > CROWD;
@@ -810,7 +467,7 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   g_autofree double *carried = options == NULL || options->net_v != NULL ? NULL : potentials_before (board, options->previous);
   const double *net_v = options == NULL ? NULL : options->net_v != NULL ? options->net_v : carried;
   double told = 0;
-  Job job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0, g_thread_self (), &told };
+  MlLayoutJob job = { NULL, options == NULL ? &plain : options, NULL, cancellable, 0, g_thread_self (), &told };
   MlScene *scene;
   MlKit *kit;
   guint n_pieces;
@@ -824,12 +481,12 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   n_pieces = kit->plain->len;
   ml_kit_free (kit);
   if (wants_rows (&job, n_pieces))
-    scene = lay_out_in_rows (&job);
+    scene = ml_layout_in_rows (&job);
   else if (ml_kept_n (job.kept) > 0 || (job.options->effort == 0 && n_pieces <= WHOLE_AT_FIRST))
     scene = lay_out_plainly (&job);
   else
     scene = best_of (&job, n_whole_attempts (&job, n_pieces), n_staged_attempts (&job, n_pieces));
-  if (ml_kept_n (job.kept) == 0 && job.options->effort > 1 && n_pieces <= CROWD && !scene->in_rows && !is_large (&job))
+  if (ml_kept_n (job.kept) == 0 && job.options->effort > 1 && n_pieces <= CROWD && !scene->in_rows && !ml_layout_is_large (&job))
     scene = with_ways (&job, scene);
   tell (&job, 1);
   ml_scene_state_set (scene, net_v, job.options->show_generated_names);
