@@ -9,6 +9,7 @@
 #define CHOOSY_TRIES 2 /* so often room is made for a text that stands badly, too */
 #define LARGE_TRIES 1
 #define MAKE_FLAG_ROOM_TRIES 10
+#define PATIENT_TRIES 4 /* so often room alone is made for a flag; then wires round it give way, too */
 #define ROUTE_PASSES 3
 #define RIP_UP_ROUNDS 2
 
@@ -205,5 +206,10 @@ ml_layout_finish (const MlLayoutJob *job, MlSheet *sheet, MlRouter *router)
         return scene;
       ml_scene_unref (scene);
       router = ml_layout_routed (job, sheet);
+      if (tries >= PATIENT_TRIES && misses_flags (router))
+        {
+          ml_router_flag_missing (router);
+          ml_router_unwall (router);
+        }
     }
 }
