@@ -61,8 +61,32 @@ ml_judge_prepare (MlJudge *judge, void (*progress) (double share, gpointer data)
 
 /* ---- the unit's own circuit ---- */
 
-/* Voltages that the supplies showed in place of the board's figures; NULL when none differs. A supply in its limit shows less than it
- * is set to, and so does one whose reading the verdict should weigh: only a clear difference counts. */
+/* What a supply's display showed; NAN for one in its limit, which shows less than it is set to. */
+static double
+shown_by (const MlJob *job, const MlReading *reading, guint supply)
+{
+  const MlSupply *own = &job->board->conditions[reading->condition].supplies[supply];
+
+  if (reading->supply != (int) supply || !reading->has_shown || reading->measured.value > 0.97 * own->limit_a)
+    return NAN;
+  return reading->shown_v.value;
+}
+
+/* What the meter showed from one pin of a supply to the other, as far from its figure as a knob may be; NAN for what is something else. */
+static double
+measured_across (const MlJob *job, const MlReading *reading, guint supply)
+{
+  const MlSupply *own = &job->board->conditions[reading->condition].supplies[supply];
+  gboolean turned = reading->red.net == own->minus && reading->black.net == own->plus;
+  double volts = turned ? -reading->measured.value : reading->measured.value;
+
+  if (reading->reads != ML_READS_VOLTS || !isfinite (volts) || reading->red.lead || reading->black.lead || (!turned && (reading->red.net != own->plus || reading->black.net != own->minus)))
+    return NAN;
+  return fabs (volts / own->voltage_v - 1) < ml_assumption ("supply.most-off") ? volts : NAN;
+}
+
+/* Voltages that the supplies gave in place of the board's figures; NULL when none differs. A reading should be weighed by the verdict: only a clear
+ * difference counts, and the supply's own unknown covers less. */
 static double *
 shown_supplies (const MlJob *job, int unit, guint pass)
 {
@@ -75,16 +99,18 @@ shown_supplies (const MlJob *job, int unit, guint pass)
   for (guint i = 0; i < job->n_readings; i++)
     {
       const MlReading *reading = &job->readings[i];
-      const MlSupply *supply;
+      gboolean counts = reading->unit == unit && reading->pass == pass && !reading->replaced;
 
-      if (reading->unit != unit || reading->pass != pass || reading->replaced || !reading->has_shown || reading->supply < 0)
-        continue;
-      supply = &job->board->conditions[reading->condition].supplies[reading->supply];
-      if (reading->measured.value > 0.97 * supply->limit_a || !isfinite (reading->shown_v.value)
-          || fabs (reading->shown_v.value - supply->voltage_v) < 0.02 * fabs (supply->voltage_v)) /* the supply's own unknown covers less */
-        continue;
-      volts[ml_model_supply_index (job->board, reading->condition, reading->supply)] = reading->shown_v.value;
-      any = TRUE;
+      for (guint k = 0; counts && k < job->board->conditions[reading->condition].n_supplies; k++)
+        {
+          double shown = shown_by (job, reading, k), measured = measured_across (job, reading, k), figure = job->board->conditions[reading->condition].supplies[k].voltage_v;
+          double *own = &volts[ml_model_supply_index (job->board, reading->condition, (int) k)], given = isfinite (shown) ? shown : measured;
+
+          if (fabs (given - figure) < 0.02 * fabs (figure) || !isfinite (given) || (isfinite (*own) && !isfinite (shown))) /* its display comes first */
+            continue;
+          *own = given;
+          any = TRUE;
+        }
     }
   return any ? g_steal_pointer (&volts) : NULL;
 }

@@ -86,6 +86,24 @@ test_a_limit_is_not_set_to_the_milliampere (void **state)
   assert_true (verdict->misfit_probability < 0.01);
 }
 
+/* Neither is a voltage: 12.6 V across the supply's own pins, where 12 V were written, is what it gives, either way round. A tenth of it missing is not. */
+static void
+test_what_is_read_across_a_supply_is_what_it_gives (void **state)
+{
+  static const char board[] = "reference N\npart R1 resistor 1=P 2=A value=1k tolerance=1%\npart R2 resistor 1=A 2=N value=2k tolerance=1%\n"
+                              "part R3 resistor 1=P 2=B value=2k2 tolerance=1%\npart D1 zener anode=N cathode=B voltage=5.1\n"
+                              "condition on\n  supply plus=P minus=N voltage=12 limit=200m\n";
+#define ELSEWHERE "reading u on red=A volts=8.40\nreading u on red=B volts=5.10\n"
+  g_autoptr (MlVerdict) high = judge (board, "reading u on red=P volts=12.60\n" ELSEWHERE);
+  g_autoptr (MlVerdict) turned = judge (board, "reading u on red=N black=P volts=-12.60\n" ELSEWHERE);
+  g_autoptr (MlVerdict) low = judge (board, "reading u on red=P volts=10.70\nreading u on red=A volts=7.13\nreading u on red=B volts=5.10\n");
+
+  assert_true (high->healthy_probability > 0.8);
+  assert_near (high->readings[1].healthy, 8.4, 0.01, 0);
+  assert_true (turned->healthy_probability > 0.8);
+  assert_true (low->healthy_probability < 0.5);
+}
+
 /* 300 mA at 12 V through a resistor that nobody can read are 3.6 W (Joule's law): no quarter watt resistor stands that, so it is far likelier the
  * capacitor beside it that leaks: by 1 + (3.6 / 0.25)^2 = 208 against a board that says its resistors stand 100 W, less what a small leak beside such a
  * resistor had there of the capacitor's part. With a rating of 10 W it is at most 1 + 0.36^2. */
@@ -232,6 +250,7 @@ main (void)
     cmocka_unit_test (test_dark_led_tells_the_branch),
     cmocka_unit_test (test_silent_relay_and_limiting_supply),
     cmocka_unit_test (test_a_limit_is_not_set_to_the_milliampere),
+    cmocka_unit_test (test_what_is_read_across_a_supply_is_what_it_gives),
     cmocka_unit_test (test_an_unread_resistor_does_not_burn),
     cmocka_unit_test (test_an_unread_resistor_lets_no_zener_burn),
     cmocka_unit_test (test_a_short_may_be_inside_the_unknown_chip),
