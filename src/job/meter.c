@@ -98,6 +98,17 @@ written_step (const MlReading *reading)
   return reading->reads == ML_READS_AMPS ? fmin (step, ml_meter_figure ("zero-step-amps")) : step;
 }
 
+/* What one count stands for. Of a small voltage that is only a few steps of the last digit written, that digit was the meter's last: it stood in a coarser range
+ * than it need have, and counts are as coarse there. Of all others people leave digits off. */
+static double
+count_of_volts (const MlReading *reading, double step)
+{
+  double written = written_step (reading), steps = fabs (reading->measured.value) / written;
+  gboolean shown = written <= ml_meter_figure ("few-steps-volts") && steps > 0 && steps < ml_meter_figure ("few-steps");
+
+  return shown ? fmax (step, written) : step;
+}
+
 static void
 accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width, double *ret_step)
 {
@@ -115,7 +126,7 @@ accuracy (const MlMeter *meter, const MlReading *reading, double *ret_half_width
       *ret_half_width = meter->ohms_share * value + meter->ohms_counts * step;
       break;
     default:
-      *ret_half_width = meter->dc_share * value + meter->dc_counts * step;
+      *ret_half_width = meter->dc_share * value + meter->dc_counts * count_of_volts (reading, step);
       break;
     }
   *ret_step = fmax (step, written_step (reading));

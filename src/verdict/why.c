@@ -31,14 +31,14 @@ ml_verdict_say_at (const MlVerdict *verdict, guint i)
   return g_strconcat (g_str_has_prefix (place, "across ") ? "" : "at ", place, NULL);
 }
 
-/* How far a reading lies from what the healthy board would give, in standard deviations. */
+/* How far a reading lies from what the healthy board would give, in standard deviations: of its parts and of the meter. */
 static double
 oddness (const MlVerdict *verdict, guint i)
 {
   const MlReadingVerdict *own = &verdict->readings[i];
   const MlReading *reading = &verdict->job->readings[own->reading];
   const MlQuantity *measured = &reading->measured;
-  double off = fabs (measured->value - own->healthy) / own->healthy_sigma;
+  double meter = ml_reading_sigma (verdict->job, reading), off = fabs (measured->value - own->healthy) / hypot (own->healthy_sigma, isfinite (meter) ? meter : 0);
 
   if (ml_cold_is_beyond (reading)) /* where a sound board reads within the scale, but not just below its end */
     off = reading->reads != ML_READS_OHMS ? OVER_ODDNESS : MAX (ml_cold_ln (INFINITY, NULL) - ml_cold_ln (own->healthy, NULL), 0) / ml_assumption ("cold.over-spread");

@@ -49,6 +49,9 @@ test_sigma_of_accuracy_digits_and_range (void **state)
     { "red=A volts=2.91", 0.0291 + 0.02, 0.01, 0 },
     { "red=A volts=-2.910", 0.0291 + 0.02, 0.01, 0 },
     { "red=A volts=2.9", 0.029 + 0.02, 0.1, 0 }, /* rounded by the person: the typed digit is the coarser */
+    { "red=A volts=0.021", 0.00021 + 0.002, 1e-3, 0 }, /* a range of volts: its counts are millivolts */
+    { "red=A volts=0.02", 0.0002 + 0.02, 0.01, 0 },
+    { "red=A volts=12", 0.12 + 0.02, 1, 0 }, /* nobody's meter shows whole volts */
     { "red=A volts=1.80..2.20", 0.02 + 0.02, 0.01, 0.2 },
     { "red=A ohms=1200", 0.02 * 1200 + 3, 1, 0 },
     { "red=A ohms=4.7", 0.02 * 4.7 + 0.3, 0.1, 0 }, /* the lowest range ends at 0.1 ohm */

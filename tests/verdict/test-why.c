@@ -281,6 +281,21 @@ test_why_a_drawing_is_right_where_a_fault_of_any_size_gives_it (void **state)
   assert_int_equal (verdict->explanations[1].faults[0].part, ml_board_find_part (verdict->job->board, "R1"));
 }
 
+/* A closed switch to the reference that carries half a milliampere has 20 uV; a display that shows 0.001 V in a range of volts, good to 2 of its last digit, says
+ * nothing else. */
+static void
+test_why_the_last_digit_of_a_display_is_not_odd (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R1 resistor 1=P 2=A value=10k\npart S1 switch 1=A 2=N\n"
+                              "part R2 resistor 1=P 2=B value=10k\npart R3 resistor 1=B 2=N value=10k\ncondition on\n  supply plus=P minus=N voltage=5 limit=1\n"
+                              "  set S1 closed\n";
+  g_autoptr (MlVerdict) verdict = judge (board, "reading u on red=P volts=5.01\nreading u on red=A volts=0.001\nreading u on red=B volts=2.50\n");
+
+  assert_null (strstr (verdict->sentence, "cannot tell"));
+  assert_null (reason_with (&verdict->explanations[0], "misread"));
+  assert_non_null (reason_with (&verdict->explanations[0], "every reading is what the board as drawn gives"));
+}
+
 int
 main (void)
 {
@@ -298,6 +313,7 @@ main (void)
     cmocka_unit_test (test_why_a_sound_board_has_the_values_that_were_found),
     cmocka_unit_test (test_why_one_odd_reading_that_a_fault_gives_is_no_wrong_drawing),
     cmocka_unit_test (test_why_a_low_output_is_told_against_a_high_rail),
+    cmocka_unit_test (test_why_the_last_digit_of_a_display_is_not_odd),
     cmocka_unit_test (test_why_a_drawing_is_right_where_a_fault_of_any_size_gives_it),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
