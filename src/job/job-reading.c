@@ -346,7 +346,14 @@ ml_job_reader_reading (MlJobReader *reader, const MlStatement *statement)
     return;
   if (keys.supply == NULL && ml_probe_equal (&reading.red, &reading.black))
     {
-      SAID (reader, keys.red != NULL ? keys.red : keys.across, "both probes stand on the same place");
+      const MlProbe *pin = reading.red.part >= 0 ? &reading.red : &reading.black;
+      g_autofree char *label = pin->part >= 0 && !pin->lead ? ml_probe_label (reader->job->board, pin) : NULL;
+
+      if (label != NULL)
+        SAID (reader, keys.red != NULL ? keys.red : keys.across,
+              "both probes stand on the same place, since a pin is the solder there, that is its net; for the part's own metal write %s/lead", label);
+      else
+        SAID (reader, keys.red != NULL ? keys.red : keys.across, "both probes stand on the same place");
       return;
     }
   if (read_value (reader, statement, &keys, &reading) && read_shown (reader, &keys, &reading) && read_which_meter (reader, &keys, &reading))
