@@ -76,7 +76,7 @@ list_length (const Way *ways, guint n, gsize own, gsize *ret_common)
 {
   guint length = 1;
 
-  for (; length < n; length++)
+  for (; length < n && g_str_equal (ways[length].size, ways[0].size); length++)
     {
       gsize common = common_words (ways[0].words, ways[length].words);
 
@@ -87,27 +87,17 @@ list_length (const Way *ways, guint n, gsize own, gsize *ret_common)
   return length;
 }
 
-static gboolean
-sizes_alike (const Way *ways, guint n)
-{
-  for (guint i = 1; i < n; i++)
-    if (!g_str_equal (ways[i].size, ways[0].size))
-      return FALSE;
-  return TRUE;
-}
-
-/* "Q1 open at its drain, source or gate, or shorted": what each of them says of its size stands behind it, or behind the last if it is the same. */
+/* "Q1 open at its drain, source or gate, or shorted": what each of them says of its size stands behind it, or behind the last of those that say the same. */
 static char *
 join_ways (const Way *ways, guint n, const char *part)
 {
   GString *text = g_string_new (NULL);
   gsize own = strlen (part) + 1;
-  gboolean alike = sizes_alike (ways, n);
 
   for (guint i = 0; i < n;)
     {
       gsize common = 0;
-      guint length = alike ? list_length (ways + i, n - i, own, &common) : 1;
+      guint length = list_length (ways + i, n - i, own, &common);
       const char *words = ways[i].words + (i && g_str_has_prefix (ways[i].words, part) && ways[i].words[own - 1] == ' ' ? own : 0);
 
       g_string_append (text, i ? ", or " : "");
@@ -116,7 +106,8 @@ join_ways (const Way *ways, guint n, const char *part)
       for (guint k = 1; k < length; k++)
         g_string_append_printf (text, "%s%s", k + 1 < length ? ", " : " or ", ways[i + k].words + common);
       i += length;
-      g_string_append (text, alike && i < n ? "" : ways[i - 1].size);
+      if (i == n || !g_str_equal (ways[i].size, ways[i - 1].size))
+        g_string_append (text, ways[i - 1].size);
     }
   return g_string_free (text, FALSE);
 }
