@@ -440,9 +440,8 @@ unreached_ln (MlCase *own, MlExpansion *at, guint dropped, const MlEvidence *lin
   return off * off > most * most * (noise (own, dropped, prediction) + taken->class.mild_variance) ? MIN (linear->ln_gross[dropped], 0) : 0;
 }
 
-/* What the readings say at a place from which no step leads on: what the straight line still promises there is not to be had. */
-static double
-settled_ln (MlCase *own, MlExpansion *at)
+double
+ml_case_settled_ln (MlCase *own, MlExpansion *at)
 {
   g_autofree double *extra = g_new0 (double, MAX (own->taken->len, 1));
 
@@ -529,10 +528,13 @@ void
 ml_case_refine_item (MlCase *own, guint item)
 {
   double ln;
-  MlExpansion *from = own->items[item].refined, *fitted = ml_case_fit_from (own, from ? from : own->dictionary->expansions[item], &ln);
+  MlExpansion *from = own->items[item].refined, *start = from ? from : own->dictionary->expansions[item], *fitted = ml_case_fit_from (own, start, &ln);
 
   if (!fitted)
-    return;
+    {
+      own->items[item].ln = MIN (own->items[item].ln, ml_case_settled_ln (own, start));
+      return;
+    }
   if (!own->items[item].lent)
     ml_expansion_free (own->dictionary, from);
   own->items[item].ln = ln;
@@ -563,7 +565,7 @@ ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln)
       ml_expansion_free (own->dictionary, start);
       return fitted;
     }
-  *ret_ln = settled_ln (own, start);
+  *ret_ln = ml_case_settled_ln (own, start);
   return start;
 }
 

@@ -25,12 +25,17 @@ refine_once (MlCase *own, MlRemembered *remembered, guint item)
   if (!remembered->fitted[item])
     {
       remembered->at[item] = ml_case_fit_from (own, own->dictionary->expansions[item], &remembered->fitted_ln[item]);
+      if (!remembered->at[item])
+        remembered->fitted_ln[item] = ml_case_settled_ln (own, own->dictionary->expansions[item]);
       remembered->least_off[item] = own->least_off;
     }
   remembered->fitted[item] = TRUE;
   own->least_off = MIN (own->least_off, remembered->least_off[item]);
   if (!remembered->at[item])
-    return;
+    {
+      weighed->ln = MIN (weighed->ln, remembered->fitted_ln[item]);
+      return;
+    }
   weighed->refined = remembered->at[item];
   weighed->lent = TRUE;
   weighed->ln = remembered->fitted_ln[item];
@@ -161,7 +166,7 @@ void
 ml_case_follow_twins (MlCase *own)
 {
   for (guint i = 0; i < own->dictionary->n_items; i++)
-    if (ml_case_same_as_twin (own, i) && ml_case_expansion (own, i) != own->dictionary->expansions[i] && !own->items[i].refined)
+    if (ml_case_same_as_twin (own, i) && !own->items[i].refined)
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
 }
 
@@ -176,7 +181,7 @@ refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      if (!is_judged_at_centre (own, i))
+      if (!is_judged_at_centre (own, i) || remembered->fitted[i])
         continue;
       plain[n] = (MlScored){ i, own->items[i].ln + log (prior_of (own, i)) };
       blunt[n++] = (MlScored){ i, remembered->blunt[i] };
@@ -202,14 +207,28 @@ refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips
   return TRUE;
 }
 
+/* What is likely by a straight line alone, where what was looked at did not keep what its own had promised. */
+static gboolean
+leads_unlooked (const MlCase *own, const MlRemembered *remembered)
+{
+  double sum = 0;
+
+  for (guint i = 0; i < own->dictionary->n_early; i++)
+    if (is_judged_at_centre (own, i) && !remembered->fitted[i])
+      sum += own->probability[i];
+  return sum > ml_assumption ("refine.unlooked");
+}
+
 gboolean
 ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 {
   MlRemembered *remembered = ml_case_remember (own);
+  guint rounds = (guint) ml_assumption ("refine.rounds");
+  gboolean done = !own->taken->len || find_blunt_scores (own, remembered, cancellable, error);
 
-  return !own->taken->len
-         || (find_blunt_scores (own, remembered, cancellable, error)
-             && refine_leaders (own, remembered, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error));
+  for (guint round = 0; done && own->taken->len && round < rounds && (round == 0 || leads_unlooked (own, remembered)); round++)
+    done = refine_leaders (own, remembered, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error);
+  return done;
 }
 
 gboolean

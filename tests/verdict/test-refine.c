@@ -553,6 +553,32 @@ test_refine_half_of_the_boards_leak_nothing (void **state)
     }
 }
 
+/* A comparator on the point of switching: at the middle of what its divider, its thermistor and its potentiometer may be, the next step of any fit has its output
+ * flip, so that none leads on. What the straight line promises there is not to be had by a sound board, nor by faults elsewhere: by Ohm's law its output is low
+ * although 2.87 V at the one input are above 2.45 V at the other. */
+static void
+test_refine_no_straight_line_leads_past_a_comparator (void **state)
+{
+  static const char board[] =
+    "meterleaf 1\nboard \"b\"\n"
+    "reference MINUS\npart D1 diode anode=FEED cathode=VP\npart R9 resistor 1=VP 2=V5\npart D3 zener anode=MINUS cathode=V5\n"
+    "part C1 capacitor plus=V5 minus=MINUS value=100u\npart RT1 thermistor 1=V5 2=T value=10k\npart R1 resistor 1=T 2=MINUS value=10k\n"
+    "part RV1 potentiometer 1=V5 2=MINUS wiper=W value=10k\npart R2 resistor 1=W 2=NI\n"
+    "part U1 comparator noninverting=NI inverting=T out=O positive=VP negative=MINUS\npart R3 resistor 1=NI 2=O value=1M\n"
+    "part R4 resistor 1=VP 2=O value=4k7\npart R5 resistor 1=O 2=B value=10k\npart R6 resistor 1=B 2=MINUS\n"
+    "part Q1 npn collector=C base=B emitter=MINUS\npart K1 coil 1=VP 2=C resistance=270\npart D2 diode anode=C cathode=VP\npart R7 resistor 1=VP 2=L\n"
+    "part LED1 led anode=L cathode=C colour=red\ncondition warm\n  supply plus=FEED minus=MINUS voltage=12 limit=300m\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board,
+    "reading u warm red=VP volts=11.35\nreading u warm red=V5 volts=5.6\nreading u warm red=T volts=2.45\nreading u warm red=W volts=2.9\n"
+    "reading u warm red=NI volts=2.87\nreading u warm red=O volts=0.12\nreading u warm red=B volts=0.06\nreading u warm red=C volts=11.35\n");
+  int u1 = ml_board_find_part (verdict->job->board, "U1");
+
+  assert_int_equal (verdict->explanations[0].faults[0].part, u1);
+  assert_true (verdict->parts[u1].probability > 0.7);
+  assert_true (verdict->healthy_probability < 0.01);
+  assert_null (verdict->condition_slip);
+}
+
 int
 main (void)
 {
@@ -572,6 +598,7 @@ main (void)
     cmocka_unit_test (test_refine_leaves_alone_what_no_reading_depends_on),
     cmocka_unit_test (test_refine_a_latched_output_stays_high_on_the_way),
     cmocka_unit_test (test_refine_takes_a_fault_of_an_unread_part_for_its_value),
+    cmocka_unit_test (test_refine_no_straight_line_leads_past_a_comparator),
     cmocka_unit_test (test_refine_looks_at_a_second_size_of_what_leads),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
