@@ -448,6 +448,37 @@ ml_case_settled_ln (MlCase *own, MlExpansion *at)
   return MIN (ml_case_ln_at (own, at, NULL), attained_ln (own, at, extra) + ml_assumption ("refine.unsettled") + ml_case_beside_ln (own, at, NULL));
 }
 
+/* The reading that seems the least to belong to the others, seen from an expansion, or -1; *ret_ln: evidence there. */
+static int
+stranger (MlCase *own, MlExpansion *at, double *ret_ln)
+{
+  MlEvidence evidence;
+  int found = -1;
+
+  *ret_ln = -INFINITY;
+  if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
+    return -1;
+  *ret_ln = evidence.ln + ml_case_beside_ln (own, at, NULL);
+  for (guint i = 0; i < evidence.n; i++)
+    if (evidence.ln_gross[i] > (found < 0 ? 0 : evidence.ln_gross[found]))
+      found = (int) i;
+  ml_evidence_clear (&evidence);
+  return found;
+}
+
+/* What they say where the fit began, with the one let go there that belongs least to the others. */
+static double
+let_go_ln (MlCase *own, MlExpansion *start, const double *extra)
+{
+  g_autofree double *blunted = g_memdup2 (extra, MAX (own->taken->len, 1) * sizeof *extra);
+  double ln;
+  int odd = stranger (own, start, &ln);
+
+  if (odd >= 0)
+    blunted[odd] = pow (g_array_index (own->taken, MlTaken, odd).class.span, 2);
+  return attained_ln (own, start, blunted);
+}
+
 /* From `start`, the readings blunted by `extra`, to the fit; one that stays far off is then left out. *ret_ln: its evidence. NULL: nothing gained. */
 static MlExpansion *
 fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
@@ -473,30 +504,11 @@ fit_once (MlCase *own, MlExpansion *start, double *extra, double *ret_ln)
       ml_expansion_free (own->dictionary, fit.at);
       return NULL;
     }
-  /* A single odd reading is let go best where the fit began. */
-  attained = MAX (attained_ln (own, fit.at, extra), attained_ln (own, start, extra));
-  *ret_ln = MIN (evidence.ln + (dropped >= 0 ? unreached_ln (own, fit.at, (guint) dropped, &evidence) : 0), attained + ml_assumption ("refine.unsettled"))
-            + ml_case_beside_ln (own, fit.at, NULL);
+  /* A single odd reading is let go best where the fit began, which is no promise of anything better. */
+  attained = MAX (attained_ln (own, fit.at, extra) + ml_assumption ("refine.unsettled"), let_go_ln (own, start, extra) + ml_assumption ("refine.let-go"));
+  *ret_ln = MIN (evidence.ln + (dropped >= 0 ? unreached_ln (own, fit.at, (guint) dropped, &evidence) : 0), attained) + ml_case_beside_ln (own, fit.at, NULL);
   ml_evidence_clear (&evidence);
   return fit.at;
-}
-
-/* The reading that seems the least to belong to the others, seen from an expansion, or -1; *ret_ln: evidence there. */
-static int
-stranger (MlCase *own, MlExpansion *at, double *ret_ln)
-{
-  MlEvidence evidence;
-  int found = -1;
-
-  *ret_ln = -INFINITY;
-  if (!ml_case_weigh (own, at, NULL, NULL, &evidence))
-    return -1;
-  *ret_ln = evidence.ln + ml_case_beside_ln (own, at, NULL);
-  for (guint i = 0; i < evidence.n; i++)
-    if (evidence.ln_gross[i] > (found < 0 ? 0 : evidence.ln_gross[found]))
-      found = (int) i;
-  ml_evidence_clear (&evidence);
-  return found;
 }
 
 /* One reading that is a slip can drag the fit to where nothing is right any more; when it has ended no better than it began, it is done again

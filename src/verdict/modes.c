@@ -320,6 +320,8 @@ add_worn_contacts (Lister *lister, guint first)
         guint before = lister->list->len;
 
         add_fault (lister, ML_FAULT_JOINT, 0, (int) b, ml_assumption ("weight.worn-share"));
+        if (lister->list->len > before)
+          set_shares (&g_array_index (lister->list, MlHypothesis, before), "worn");
         if (lister->list->len > before && first < n_joints)
           g_array_index (lister->list, MlHypothesis, before).twin = joint_at (lister, first, (int) b);
       }

@@ -422,6 +422,16 @@ gives_every_reading (const MlVerdict *verdict)
 
 #define UNSEEN_NAMED 4 /* parts in a sentence that is read at a glance; the list below it has all */
 
+/* ": every reading is what the board as drawn gives", those apart that look misread, which are named behind it. */
+static const char *
+every_reading (const MlVerdict *verdict)
+{
+  for (guint i = 0; i < verdict->n_readings; i++)
+    if (verdict->readings[i].doubtful)
+      return ": every other reading is what the board as drawn gives";
+  return ": every reading is what the board as drawn gives";
+}
+
 /* A sound board leads, but only of what the readings touch. */
 static char *
 say_sound (const MlVerdict *verdict)
@@ -429,19 +439,18 @@ say_sound (const MlVerdict *verdict)
   gboolean sure = verdict->healthy_probability >= ml_assumption ("word.probably");
   g_autofree char *odd = say_odd_one (verdict);
   g_autofree char *unseen = verdict->n_readings ? ml_verdict_say_unseen (verdict, UNSEEN_NAMED) : NULL;
-
-  gboolean every = sure && gives_every_reading (verdict);
+  const char *every = sure && gives_every_reading (verdict) ? every_reading (verdict) : NULL;
 
   if (odd && !sure)
     return g_steal_pointer (&odd);
   if (unseen)
-    return g_strdup_printf ("%s nothing is wrong where you measured%s, but no reading would show a fault in %s.", sure ? "Probably" : "Likeliest",
-                            every ? ": every reading is what the board as drawn gives" : "", unseen);
+    return g_strdup_printf ("%s nothing is wrong where you measured%s, but no reading would show a fault in %s.", sure ? "Probably" : "Likeliest", every ? every : "", unseen);
   if (!verdict->n_readings)
     return g_strdup (sure ? "Probably nothing is wrong, as far as can be seen without a reading."
                           : "Likeliest nothing is wrong, but what was seen leaves room for a fault.");
-  return g_strdup (every  ? "Probably nothing is wrong: every reading is what the board as drawn gives."
-                   : sure ? "Probably nothing is wrong, although not every reading is what the board as drawn gives."
+  if (every)
+    return g_strdup_printf ("Probably nothing is wrong%s.", every);
+  return g_strdup (sure ? "Probably nothing is wrong, although not every reading is what the board as drawn gives."
                         : "Likeliest nothing is wrong, but the readings so far leave room for a fault.");
 }
 

@@ -170,9 +170,9 @@ ml_case_follow_twins (MlCase *own)
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
 }
 
-/* Relinearises what is likely, and the leaders by either score. FALSE: cancelled. */
+/* Relinearises what is likely, and the leaders by either score, of what has not been looked at. FALSE: cancelled. */
 static gboolean
-refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips, GCancellable *cancellable, GError **error)
+refine_leaders (MlCase *own, MlRemembered *remembered, gboolean *looked, guint faults, guint slips, GCancellable *cancellable, GError **error)
 {
   guint n = 0, left = (guint) ml_assumption ("refine.most");
   g_autofree MlScored *plain = g_new (MlScored, own->dictionary->n_items);
@@ -181,7 +181,7 @@ refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      if (!is_judged_at_centre (own, i) || remembered->fitted[i])
+      if (!is_judged_at_centre (own, i) || looked[i])
         continue;
       plain[n] = (MlScored){ i, own->items[i].ln + log (prior_of (own, i)) };
       blunt[n++] = (MlScored){ i, remembered->blunt[i] };
@@ -200,6 +200,7 @@ refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
         refine_once (own, remembered, plain[i].index);
+        looked[plain[i].index] = TRUE;
         left -= left > 0;
       }
   ml_case_follow_twins (own);
@@ -209,12 +210,12 @@ refine_leaders (MlCase *own, MlRemembered *remembered, guint faults, guint slips
 
 /* What is likely by a straight line alone, where what was looked at did not keep what its own had promised. */
 static gboolean
-leads_unlooked (const MlCase *own, const MlRemembered *remembered)
+leads_unlooked (const MlCase *own, const gboolean *looked)
 {
   double sum = 0;
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
-    if (is_judged_at_centre (own, i) && !remembered->fitted[i])
+    if (is_judged_at_centre (own, i) && !looked[i])
       sum += own->probability[i];
   return sum > ml_assumption ("refine.unlooked");
 }
@@ -223,17 +224,20 @@ gboolean
 ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 {
   MlRemembered *remembered = ml_case_remember (own);
+  g_autofree gboolean *looked = g_new0 (gboolean, own->dictionary->n_items);
   guint rounds = (guint) ml_assumption ("refine.rounds");
   gboolean done = !own->taken->len || find_blunt_scores (own, remembered, cancellable, error);
 
-  for (guint round = 0; done && own->taken->len && round < rounds && (round == 0 || leads_unlooked (own, remembered)); round++)
-    done = refine_leaders (own, remembered, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error);
+  for (guint round = 0; done && own->taken->len && round < rounds && (round == 0 || leads_unlooked (own, looked)); round++)
+    done = refine_leaders (own, remembered, looked, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error);
   return done;
 }
 
 gboolean
 ml_case_refine_more (MlCase *own, GCancellable *cancellable, GError **error)
 {
+  g_autofree gboolean *looked = g_new0 (gboolean, own->dictionary->n_items);
+
   return !own->taken->len || ml_case_fit_tail (own, ml_case_expansion (own, own->best_item), NULL, own->taken->len) >= ml_assumption ("gate.probability")
-         || refine_leaders (own, ml_case_remember (own), (guint) ml_assumption ("refine.more"), 0, cancellable, error);
+         || refine_leaders (own, ml_case_remember (own), looked, (guint) ml_assumption ("refine.more"), 0, cancellable, error);
 }

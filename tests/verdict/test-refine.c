@@ -579,6 +579,27 @@ test_refine_no_straight_line_leads_past_a_comparator (void **state)
   assert_null (verdict->condition_slip);
 }
 
+/* A sound thyristor that does not fire at 1.6 mA would have to be twenty standard deviations from what they need, which no slope at the place where it does not fire
+ * shows: one open at its anode is far likelier, and than a misread voltage. Ohm's law: 23.9 V at its anode, no current through R3. */
+static void
+test_refine_a_latch_that_does_not_fire_is_paid_for (void **state)
+{
+  static const char board[] =
+    "meterleaf 1\nboard \"b\"\n"
+    "reference GND\npart F1 fuse 1=VIN 2=V\npart S1 switch 1=V 2=START\npart S2 switch 1=V 2=RUN\npart K1 coil 1=HOLD 2=GND resistance=720\n"
+    "part D1 diode anode=GND cathode=HOLD\npart D2 diode anode=START cathode=HOLD\npart K1A contact common=RUN no=HOLD nc=- by=K1\n"
+    "part K1B contact common=V no=M nc=PARK by=K1\npart M1 coil 1=M 2=GND resistance=40 show=motor\npart R1 resistor 1=PARK 2=LP value=1k\n"
+    "part LED1 led anode=LP cathode=GND colour=red\npart R2 resistor 1=M 2=LM value=1k\npart LED2 led anode=LM cathode=GND colour=green\n"
+    "part SCR1 thyristor anode=X cathode=GND gate=G\npart R3 resistor 1=V 2=X value=470\npart R4 resistor 1=M 2=G value=10k\n"
+    "part R5 resistor 1=G 2=GND value=1k\ncondition start \"button held\"\n  supply plus=VIN minus=GND voltage=24 limit=1\n  set S1 closed\n"
+    "  set S2 closed\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board,
+    "reading u start red=HOLD volts=23.98\nreading u start red=M volts=23.9\nreading u start red=G volts=0.71\nreading u start red=X volts=23.9\n");
+
+  assert_true (verdict->parts[ml_board_find_part (verdict->job->board, "SCR1")].probability > 0.8);
+  assert_true (verdict->healthy_probability < 0.1);
+}
+
 int
 main (void)
 {
@@ -599,6 +620,7 @@ main (void)
     cmocka_unit_test (test_refine_a_latched_output_stays_high_on_the_way),
     cmocka_unit_test (test_refine_takes_a_fault_of_an_unread_part_for_its_value),
     cmocka_unit_test (test_refine_no_straight_line_leads_past_a_comparator),
+    cmocka_unit_test (test_refine_a_latch_that_does_not_fire_is_paid_for),
     cmocka_unit_test (test_refine_looks_at_a_second_size_of_what_leads),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
