@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* shunt (cathode anode reference; reference, slope, minimum), an adjustable shunt reference. u = v_cathode - v_anode,
+/* shunt (cathode anode reference; reference, slope, minimum, lowest), an adjustable shunt reference. u = v_cathode - v_anode,
  * r = v_reference - v_anode:
  *     i = (minimum L((r - reference + 0.1 V) / 20 mV) + softplus ((r - reference) / slope, minimum / 5)) h(u)
- *   L the logistic function, h(u) = w / (w + 50 mV), w = softplus (u - 1.5 V, 20 mV): it cannot pull its cathode below about 1.5 V.
+ *   L the logistic function, h(u) = w / (w + 50 mV), w = softplus (u - lowest, 20 mV): it cannot pull its cathode below that.
  *   From cathode to anode i + u / 100 Mohm; a diode from anode to cathode: 0.7 V at 10 mA, ideality 1.2, series 0.5 ohm.
  *   The reference pin takes no current. slope in ohm: with reference on the cathode the dynamic resistance is slope.
  * Source: block diagram of three-pin shunt references, common practice; its lowest cathode voltage and the diode from memory; the 100 Mohm are
@@ -16,7 +16,7 @@ enum { CATHODE, ANODE, REFERENCE };
 
 typedef struct
 {
-  double reference, slope, minimum;
+  double reference, slope, minimum, lowest;
   MlNodalJunction diode;
 } Shunt;
 
@@ -29,6 +29,7 @@ shunt_prepare (const double *parameters, double *derived)
   shunt->reference = parameters[0];
   shunt->slope = parameters[1];
   shunt->minimum = parameters[2];
+  shunt->lowest = parameters[3];
   ml_nodal_junction_prepare (&shunt->diode, 0.7, 10e-3, 1.2, 0.5);
 }
 
@@ -46,7 +47,7 @@ shunt_eval (const double *derived, unsigned open, const double *x, double *f, do
 
   if (!(open & 1u))
     {
-      double w = ml_nodal_softplus (u - 1.5, 0.02, &w_slope), h = w / (w + 0.05), h_slope = 0.05 / ((w + 0.05) * (w + 0.05)) * w_slope;
+      double w = ml_nodal_softplus (u - shunt->lowest, 0.02, &w_slope), h = w / (w + 0.05), h_slope = 0.05 / ((w + 0.05) * (w + 0.05)) * w_slope;
       double bias = 1 / (1 + exp (-fmax (fmin ((over + 0.1) / 0.02, 700), -700)));
       double drive = ml_nodal_softplus (over / shunt->slope, shunt->minimum / 5, &drive_slope);
       double i = shunt->minimum * bias + drive, by_reference = (shunt->minimum * bias * (1 - bias) / 0.02 + drive_slope / shunt->slope) * h;
@@ -84,8 +85,8 @@ shunt_limit (const double *derived, unsigned open, const double *old, double *x)
 
 const MlNodalType ml_nodal_shunt_type = {
   .word = "shunt", .flags = ML_NODAL_STEEP, .n_pins = 3, .output = 1 + CATHODE, .pins = { "cathode", "anode", "reference" },
-  .n_parameters = 3, .parameters = { { "reference", 2.5 }, { "slope", 0.2 }, { "minimum", 0.5e-3 } },
+  .n_parameters = 4, .parameters = { { "reference", 2.5 }, { "slope", 0.2 }, { "minimum", 0.5e-3 }, { "lowest", 1.9 } },
   .n_elements = 1, .elements = { { CATHODE, ANODE } }, .n_paths = 1, .paths = { { ANODE, CATHODE } }, .rest = { 0, 0, 1 + ANODE },
-  .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES,
+  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES,
   .prepare = shunt_prepare, .eval = shunt_eval, .limit = shunt_limit, .soften = shunt_soften,
 };

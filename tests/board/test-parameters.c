@@ -203,7 +203,7 @@ test_every_kind_has_its_parameters (void **state)
     { "pnp", "saturation gain reverse_gain early leakage" }, { "nmos", "threshold k" }, { "pmos", "threshold k" }, { "njfet", "idss threshold" },
     { "pjfet", "idss threshold" }, { "thyristor", "trigger hold drop" }, { "triac", "trigger hold drop" },
     { "regulator", "voltage dropout quiescent limit" }, { "adjustable", "reference dropout quiescent limit" },
-    { "shunt", "reference slope minimum" }, { "opamp", "offset upper_loss lower_loss quiescent gain output_resistance bias" },
+    { "shunt", "reference slope minimum lowest" }, { "opamp", "offset upper_loss lower_loss quiescent gain output_resistance bias" },
     { "comparator", "offset saturation quiescent pull_up bias" }, { "opto", "drop at ideality ratio" },
     { "converter", "voltage efficiency limit start quiescent" }, { "battery", "voltage resistance" }, { "connector", "" },
     { "testpoint", "" }, { "block", "" },

@@ -33,7 +33,8 @@ draw_parameters (const MlNodalType *type, unsigned long *seed, double *parameter
   for (int p = 0; p < ml_nodal_type_n_parameters (type); p++)
     {
       const char *name = ml_nodal_type_parameter (type, p);
-      if (strcmp (name, "bias") == 0 || (strcmp (name, "leakage") == 0 && ml_nodal_type_find_parameter (type, "gain") >= 0))
+      if (strcmp (name, "bias") == 0 || strcmp (name, "lowest") == 0 || strncmp (name, "worn", 4) == 0
+          || (strcmp (name, "leakage") == 0 && ml_nodal_type_find_parameter (type, "gain") >= 0))
         {
           parameters[p] = ml_nodal_type_default (type, p); /* test-independent draws them; here they would change every circuit after */
           continue;

@@ -312,7 +312,7 @@ opto (const double *p, unsigned open, const long double *x, long double *f)
 static void
 shunt (const double *p, unsigned open, const long double *x, long double *f)
 {
-  long double u = x[0] - x[1], over = x[2] - x[1] - p[0], w = soft (u - 1.5L, 0.02L);
+  long double u = x[0] - x[1], over = x[2] - x[1] - p[0], w = soft (u - p[3], 0.02L);
   long double i = p[2] * logistic ((over + 0.1L) / 0.02L) + soft (over / p[1], p[2] / 5.0L);
   flow (f, 0, 1, (open ? 0 : i * w / (w + 0.05L)) + u / 1e8L - through (-u, 0.7L, 10e-3L, 1.2L, 0.5L));
 }
@@ -432,7 +432,7 @@ static const MlSecondKind kinds[] = {
   { "coil", 2, 1, 3 }, { "switch", 2, 1, 3 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
   { "changeover", 3, 2, 4 }, { "contact", 3, 2, 4 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
-  { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 3 },
+  { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 4 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 5 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },
   { "chopped-current", 4, 0, 4 },

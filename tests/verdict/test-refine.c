@@ -600,6 +600,20 @@ test_refine_a_latch_that_does_not_fire_is_paid_for (void **state)
   assert_true (verdict->healthy_probability < 0.1);
 }
 
+/* A shunt reference with its lower divider resistor open conducts as much as it can, which leaves 1.6 to 2.1 V from cathode to anode by maker (from memory): 1.9 V there
+ * are no wrong drawing. 9.2 V through 10 kohm and no current: all of it stands at the reference pin (Ohm's law). */
+static void
+test_refine_a_shunt_that_conducts_fully_keeps_two_volts (void **state)
+{
+  static const char board[] = "meterleaf 1\nboard \"b\"\nreference N\npart R6 resistor 1=P 2=K value=1k\npart U2 shunt cathode=K anode=N reference=RF\n"
+                              "part R4 resistor 1=P 2=RF value=10k\npart R5 resistor 1=RF 2=N value=4k7\ncondition on\n  supply plus=P minus=N voltage=9.2 limit=1\n";
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, "reading u on red=P volts=9.20\nreading u on red=RF volts=9.1\nreading u on red=K volts=1.9\n");
+
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_FAULT);
+  assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (verdict->job->board, "R5"));
+  assert_true (verdict->misfit_probability < 0.05);
+}
+
 int
 main (void)
 {
@@ -621,6 +635,7 @@ main (void)
     cmocka_unit_test (test_refine_takes_a_fault_of_an_unread_part_for_its_value),
     cmocka_unit_test (test_refine_no_straight_line_leads_past_a_comparator),
     cmocka_unit_test (test_refine_a_latch_that_does_not_fire_is_paid_for),
+    cmocka_unit_test (test_refine_a_shunt_that_conducts_fully_keeps_two_volts),
     cmocka_unit_test (test_refine_looks_at_a_second_size_of_what_leads),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
