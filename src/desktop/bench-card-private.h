@@ -23,7 +23,7 @@ struct _MlBenchCard
   int condition;
   MlPaper paper;
   gboolean updating;
-  gboolean folded;
+  gboolean folded, is_short;
   gboolean fresh; /* just added, and named by the program */
 };
 

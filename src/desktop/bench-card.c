@@ -12,7 +12,8 @@
 #include "desktop/removal.h"
 
 #define CARD_WIDTH 232
-#define COUNT_CHARS 11 /* "12 of 18 read" */
+#define COUNT_CHARS 11      /* "12 of 18 read" */
+#define SHORT_COUNT_CHARS 6 /* "4 of 8" */
 #define COLD "cold"
 
 G_DEFINE_FINAL_TYPE (MlBenchCard, ml_bench_card, GTK_TYPE_WIDGET)
@@ -72,6 +73,31 @@ ml_bench_card_set_folded (MlBenchCard *self, gboolean folded)
 {
   self->folded = folded;
   update_fold (self);
+}
+
+/* The buttons of the card stay where they are when its count changes. */
+static void
+keep_count_room (MlBenchCard *self)
+{
+  gtk_label_set_width_chars (GTK_LABEL (self->count), self->is_short ? SHORT_COUNT_CHARS : COUNT_CHARS);
+}
+
+static void
+show_count (MlBenchCard *self)
+{
+  guint taken, suggested;
+
+  ml_bench_count (self->document, self->condition, &taken, &suggested);
+  g_autofree char *text = suggested > 0 ? g_strdup_printf ("%u of %u%s", taken, taken + suggested, self->is_short ? "" : " read") : g_strdup_printf ("%u read", taken);
+  gtk_label_set_text (GTK_LABEL (self->count), text);
+}
+
+void
+ml_bench_card_set_short (MlBenchCard *self, gboolean is_short)
+{
+  self->is_short = is_short;
+  keep_count_room (self);
+  show_count (self);
 }
 
 void
@@ -344,16 +370,6 @@ fill_footer (MlBenchCard *self, const MlCondition *condition)
   gtk_widget_set_visible (self->footer, gtk_widget_get_first_child (self->footer) != NULL);
 }
 
-static void
-show_count (MlBenchCard *self)
-{
-  guint taken, suggested;
-
-  ml_bench_count (self->document, self->condition, &taken, &suggested);
-  g_autofree char *text = suggested > 0 ? g_strdup_printf ("%u of %u read", taken, taken + suggested) : g_strdup_printf ("%u read", taken);
-  gtk_label_set_text (GTK_LABEL (self->count), text);
-}
-
 void
 ml_bench_card_update (MlBenchCard *self)
 {
@@ -482,7 +498,7 @@ build_header (MlBenchCard *self)
   gtk_widget_set_hexpand (self->name, TRUE);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->name), GTK_ACCESSIBLE_PROPERTY_LABEL, "Name of the condition", -1);
   self->count = gtk_label_new ("");
-  gtk_label_set_width_chars (GTK_LABEL (self->count), COUNT_CHARS); /* the buttons of the card stay where they are when it changes */
+  keep_count_room (self);
   gtk_label_set_xalign (GTK_LABEL (self->count), 1.0f);
   gtk_widget_add_css_class (self->count, "faint");
   g_autofree char *more_id = g_strdup_printf ("card-more-%d", self->condition + 1);

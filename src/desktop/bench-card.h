@@ -25,6 +25,8 @@ void ml_bench_card_begin (MlBenchCard *self);
 void ml_bench_card_read_supply (MlBenchCard *self, int supply);
 /** ml_bench_card_set_folded: only its head is shown, but for what is being edited. */
 void ml_bench_card_set_folded (MlBenchCard *self, gboolean folded);
+/** ml_bench_card_set_short: there is little room: the count of readings leaves away what is less important. */
+void ml_bench_card_set_short (MlBenchCard *self, gboolean is_short);
 gboolean ml_bench_card_is_editing (MlBenchCard *self);
 
 /** ml_bench_count: how many readings of the document's unit and pass were taken in a condition, and how many more are suggested there. */

@@ -49,6 +49,8 @@ ml_bench_strip_set_short (MlBenchStrip *self, gboolean is_short)
   if (gtk_widget_get_visible (self->unfold) == is_short)
     return;
   gtk_widget_set_visible (self->unfold, is_short);
+  for (guint i = 0; i < self->cards->len; i++)
+    ml_bench_card_set_short (g_ptr_array_index (self->cards, i), is_short);
   update_fold (self);
 }
 
@@ -58,6 +60,7 @@ add_card (MlBenchStrip *self, int condition)
   GtkWidget *card = ml_bench_card_new (self->document, self->canvas, condition);
 
   ml_bench_card_set_paper (ML_BENCH_CARD (card), self->paper);
+  ml_bench_card_set_short (ML_BENCH_CARD (card), gtk_widget_get_visible (self->unfold));
   ml_bench_card_set_folded (ML_BENCH_CARD (card), is_folded (self));
   g_signal_connect (card, "failed", G_CALLBACK (failed_cb), self);
   gtk_box_insert_child_after (GTK_BOX (self->row), card, self->cards->len > 0 ? g_ptr_array_index (self->cards, self->cards->len - 1) : NULL);

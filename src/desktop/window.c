@@ -73,24 +73,36 @@ state_word (MlUnitState state)
   return state == ML_UNIT_STATE_GOOD ? "good" : state == ML_UNIT_STATE_SUSPECT ? "suspect" : "not judged";
 }
 
+/* Its name, and below it what is never cut: a verdict is of that pass. */
+static void
+show_unit (MlWindow *self)
+{
+  const MlJob *job = ml_document_job (self->document);
+  int unit = ml_document_unit (self->document);
+  const char *name = unit >= 0 ? job->units[unit].name : "No unit";
+  g_autofree char *state = unit >= 0 ? g_strdup_printf ("%s, pass %u", state_word (job->units[unit].state), ml_document_pass (self->document)) : g_strdup ("");
+  g_autofree char *spoken = g_strdup_printf ("Unit: %s%s%s", name, unit >= 0 ? ", " : "", state);
+  g_autofree char *tip = g_strdup_printf ("%s: which unit is on the bench, and its pass", name);
+
+  gtk_label_set_text (GTK_LABEL (self->unit_label), name);
+  gtk_label_set_text (GTK_LABEL (self->unit_state_label), state);
+  gtk_widget_set_visible (self->unit_state_label, unit >= 0);
+  gtk_widget_set_tooltip_text (self->unit_button, tip);
+  gtk_accessible_update_property (GTK_ACCESSIBLE (self->unit_button), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
+}
+
 static void
 show_title (MlWindow *self)
 {
   const MlBoard *board = ml_document_board (self->document);
-  const MlJob *job = ml_document_job (self->document);
-  int unit = ml_document_unit (self->document);
   const char *path = ml_document_job_path (self->document) != NULL ? ml_document_job_path (self->document)
                                                                    : ml_document_board_path (self->document);
   g_autofree char *base = path != NULL ? g_filename_display_basename (path) : g_strdup ("not saved yet");
   g_autofree char *subtitle = g_strdup_printf ("%s%s", base, path != NULL && !ml_document_is_saved (self->document) ? ", changed" : "");
-  g_autofree char *where = unit >= 0 ? g_strdup_printf ("%s, %s, pass %u", job->units[unit].name, state_word (job->units[unit].state),
-                                                        ml_document_pass (self->document))
-                                     : g_strdup ("No unit");
   const char *of_job = ml_document_lacks_board (self->document) ? ml_document_job (self->document)->title : NULL;
   g_autofree char *stem = ml_window_file_stem (self);
   const char *unnamed = stem != NULL ? stem : "Board without a name";
   const char *title = of_job != NULL ? of_job : board->title != NULL && board->title[0] != '\0' ? board->title : unnamed;
-  g_autofree char *spoken = g_strdup_printf ("Unit: %s", where);
   gboolean at_start = ml_window_is_untouched (self);
 
   gtk_label_set_text (GTK_LABEL (self->title_label), at_start ? "Meterleaf" : title);
@@ -99,8 +111,7 @@ show_title (MlWindow *self)
   gtk_widget_set_visible (self->unit_button, !at_start);
   gtk_widget_set_visible (self->mode_box, !at_start);
   gtk_widget_set_visible (self->view_button, !at_start);
-  gtk_label_set_text (GTK_LABEL (self->unit_label), where);
-  gtk_accessible_update_property (GTK_ACCESSIBLE (self->unit_button), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
+  show_unit (self);
   gtk_window_set_title (GTK_WINDOW (self), at_start ? "Meterleaf" : title);
 }
 
@@ -387,7 +398,6 @@ build_header (MlWindow *self)
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->view_button), GTK_ACCESSIBLE_PROPERTY_LABEL, "What is shown", -1);
   gtk_widget_set_tooltip_text (self->menu_button, "Menu");
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->menu_button), GTK_ACCESSIBLE_PROPERTY_LABEL, "Menu", -1);
-  gtk_widget_set_tooltip_text (self->unit_button, "Which unit is on the bench, and its pass");
 }
 
 static void
@@ -469,7 +479,7 @@ ml_window_class_init (MlWindowClass *klass)
   G_OBJECT_CLASS (klass)->dispose = ml_window_dispose;
   ml_looks_load ();
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
-  BIND (header), BIND (unit_button), BIND (unit_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
+  BIND (header), BIND (unit_button), BIND (unit_label), BIND (unit_state_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
   BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (suppose_bar), BIND (suppose_label), BIND (suppose_button), BIND (drawing_slot), BIND (status), BIND (all_conditions_button), BIND (text_slot), BIND (strip_slot);
   BIND (findings_slot);

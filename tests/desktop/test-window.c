@@ -783,6 +783,39 @@ test_large_text_in_a_small_window_cuts_no_hint (void **state)
   window_end (window);
 }
 
+/* What the unit is and which pass, and how many readings a condition has, is read whole. Of the demos this one leaves the cards the least room. */
+static void
+test_large_text_in_a_small_window_cuts_no_state_and_no_count (void **state)
+{
+  GtkSettings *settings = gtk_settings_get_default ();
+  graphene_rect_t card, unfold;
+  int dpi, natural;
+
+  g_object_get (settings, "gtk-xft-dpi", &dpi, NULL);
+  g_object_set (settings, "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+  MlWindow *window = window_with_board ("signal-board", 1024, 600);
+  spin_until_nothing_is_on_its_way (window);
+  GtkWidget *strip = GTK_WIDGET (window->strip), *of_first = find_named (strip, "card-1"), *button = find_named (strip, "unfold-conditions");
+  for (int wait = 0; wait < 5000 && !gtk_widget_get_mapped (button); wait++)
+    {
+      spin ();
+      g_usleep (1000);
+    }
+  spin_until_still (window->drawing_slot);
+  assert_string_equal (gtk_label_get_text (GTK_LABEL (window->unit_label)), "east");
+  assert_string_equal (gtk_label_get_text (GTK_LABEL (window->unit_state_label)), "suspect, pass 1");
+  assert_false (pango_layout_is_ellipsized (gtk_label_get_layout (GTK_LABEL (window->unit_state_label))));
+  gtk_widget_measure (window->unit_state_label, GTK_ORIENTATION_HORIZONTAL, -1, NULL, &natural, NULL, NULL);
+  assert_true (gtk_widget_get_width (window->unit_state_label) >= natural);
+  assert_true (gtk_widget_compute_bounds (of_first, strip, &card));
+  assert_true (gtk_widget_compute_bounds (button, strip, &unfold));
+  assert_true (card.origin.x >= 0);
+  if (card.origin.x + card.size.width > unfold.origin.x)
+    fail_msg ("the card ends at %g px, what is seen of it before %g px", card.origin.x + card.size.width, unfold.origin.x);
+  g_object_set (settings, "gtk-xft-dpi", dpi, NULL);
+  window_end (window);
+}
+
 /* What can be read already is not laid over other things once more. */
 static void
 test_the_line_below_has_a_tip_only_where_it_is_cut (void **state)
@@ -1200,6 +1233,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
     cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
     cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_hint),
+    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_state_and_no_count),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
