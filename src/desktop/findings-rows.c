@@ -149,6 +149,13 @@ mixed_title (const MlVerdict *verdict, const MlFindingsRow *row)
   return title;
 }
 
+static void
+name_row (const MlVerdict *verdict, MlFindingsRow *row)
+{
+  g_free (row->title);
+  row->title = row->members->len > 1 ? mixed_title (verdict, row) : g_strdup (verdict->explanations[g_array_index (row->members, guint, 0)].title);
+}
+
 static MlFindingsRow *
 row_of (const MlVerdict *verdict, guint index, gboolean *taken)
 {
@@ -163,7 +170,7 @@ row_of (const MlVerdict *verdict, guint index, gboolean *taken)
       if (tied >= 0)
         take_member (verdict, row, (guint) tied, taken);
     }
-  row->title = row->members->len > 1 ? mixed_title (verdict, row) : g_strdup (explanation->title);
+  name_row (verdict, row);
   return row;
 }
 
@@ -191,6 +198,86 @@ by_probability (gconstpointer a, gconstpointer b)
   return (first->probability < second->probability) - (first->probability > second->probability);
 }
 
+/* ---- what the sentence says stands first ---- */
+
+static gboolean
+has_member (const MlFindingsRow *row, guint index)
+{
+  for (guint i = 0; i < row->members->len; i++)
+    if (g_array_index (row->members, guint, i) == index)
+      return TRUE;
+  return FALSE;
+}
+
+static guint
+find_row (GPtrArray *rows, guint index)
+{
+  guint i = 0;
+
+  while (i < rows->len && !has_member (g_ptr_array_index (rows, i), index))
+    i++;
+  return i;
+}
+
+static int
+by_index (gconstpointer a, gconstpointer b)
+{
+  return *(const guint *) a < *(const guint *) b ? -1 : 1;
+}
+
+/* Out of that row all faults of that part alone; FALSE: nothing is left of it. */
+static gboolean
+give_faults (const MlVerdict *verdict, MlFindingsRow *from, int part, MlFindingsRow *to)
+{
+  guint before = from->members->len;
+
+  for (guint i = from->members->len; i > 0; i--)
+    {
+      guint index = g_array_index (from->members, guint, i - 1);
+      const MlExplanation *explanation = &verdict->explanations[index];
+
+      if (explanation->explains != ML_EXPLAINS_FAULT || explanation->n_faults != 1 || explanation->faults[0].part != part)
+        continue;
+      g_array_append_val (to->members, index);
+      to->probability += explanation->probability;
+      from->probability -= explanation->probability;
+      g_array_remove_index (from->members, i - 1);
+    }
+  if (from->members->len > 0 && from->members->len < before)
+    name_row (verdict, from);
+  return from->members->len > 0;
+}
+
+/* The sentence goes by what all faults of a part come to together; one of them may be less likely than a row of several parts that read alike. That
+ * part has a row of its own then. */
+static void
+gather_part (const MlVerdict *verdict, GPtrArray *rows, MlFindingsRow *named, int part)
+{
+  for (guint i = rows->len; i > 0; i--)
+    if (g_ptr_array_index (rows, i - 1) != named && !give_faults (verdict, g_ptr_array_index (rows, i - 1), part, named))
+      g_ptr_array_remove_index (rows, i - 1);
+  g_array_sort (named->members, by_index);
+  name_row (verdict, named);
+}
+
+static void
+lead_with_named (const MlVerdict *verdict, GPtrArray *rows)
+{
+  int index = verdict->named ? ml_findings_find (verdict, verdict->named) : -1;
+  guint at = index < 0 ? rows->len : find_row (rows, (guint) index);
+  const MlExplanation *explanation = index < 0 ? NULL : &verdict->explanations[index];
+  MlFindingsRow *named;
+
+  if (at == 0 || at >= rows->len)
+    return;
+  named = g_ptr_array_index (rows, at);
+  if (explanation->explains == ML_EXPLAINS_FAULT && is_of_part (explanation))
+    gather_part (verdict, rows, named, explanation->faults[0].part);
+  g_ptr_array_sort (rows, by_probability);
+  at = find_row (rows, (guint) index);
+  g_ptr_array_insert (rows, 0, g_ptr_array_steal_index (rows, at));
+}
+
 GPtrArray *
 ml_findings_rows (const MlVerdict *verdict, guint most)
 {
@@ -202,6 +289,7 @@ ml_findings_rows (const MlVerdict *verdict, guint most)
       g_ptr_array_add (rows, row_of (verdict, i, taken));
   join_alike (rows);
   g_ptr_array_sort (rows, by_probability);
+  lead_with_named (verdict, rows);
   while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
     g_ptr_array_set_size (rows, (int) rows->len - 1);
   return rows;

@@ -15,7 +15,8 @@ typedef struct
 } MlFindingsRow;
 
 void ml_findings_row_free (MlFindingsRow *row);
-/** ml_findings_rows: at most `most` rows, the likeliest first; elements MlFindingsRow. Nothing below 0.5 % but the first is listed. */
+/** ml_findings_rows: at most `most` rows, the one that the verdict's sentence names first, then the likeliest; elements MlFindingsRow. Nothing below
+ * 0.5 % but the first is listed. */
 GPtrArray *ml_findings_rows (const MlVerdict *verdict, guint most);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC (MlFindingsRow, ml_findings_row_free)

@@ -476,8 +476,16 @@ say_pair (const MlVerdict *verdict, double together)
                           others->len ? "; in place of one of them fits " : "", others->str);
 }
 
+/* The explanation whose words the sentence begins with; the explanations are there. */
 static char *
-say_whole (const MlVerdict *verdict, const MlCase *own)
+naming (MlVerdict *verdict, const MlExplanation *named, char *sentence)
+{
+  verdict->named = named ? named->id : 0;
+  return sentence;
+}
+
+static char *
+say_whole (MlVerdict *verdict, const MlCase *own)
 {
   guint n_suspects;
   double together;
@@ -491,13 +499,13 @@ say_whole (const MlVerdict *verdict, const MlCase *own)
   if (verdict->n_readings && verdict->misfit_probability >= ml_assumption ("word.likeliest"))
     return say_misfit (verdict, own);
   if (leading_slip (verdict) && own->drawing_probability >= ml_assumption ("word.likeliest"))
-    return g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title);
+    return naming (verdict, leading_slip (verdict), g_strdup_printf ("Look at the drawing: %s.", leading_slip (verdict)->title));
   if (leading_between_parts (verdict) && verdict->explanations[0].probability >= ml_assumption ("word.likeliest") && !refused)
-    return say_between_parts (verdict, &verdict->explanations[0]);
+    return naming (verdict, verdict->explanations, say_between_parts (verdict, verdict->explanations));
   if (n_suspects && verdict->n_explanations && verdict->explanations[0].explains == ML_EXPLAINS_FAULT && verdict->explanations[0].n_faults > 1)
-    return say_pair (verdict, ml_case_pair_probability (own));
+    return naming (verdict, verdict->explanations, say_pair (verdict, ml_case_pair_probability (own)));
   if (n_suspects)
-    return say_conviction (verdict, names, n_suspects, together);
+    return naming (verdict, n_suspects == 1 ? first_suspected (verdict) : NULL, say_conviction (verdict, names, n_suspects, together));
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused && verdict->n_compared)
     return g_strdup ("Every reading is what the board as drawn may give, but not what the good unit gives.");
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused)

@@ -14,6 +14,7 @@
 #include "desktop/findings-text.h"
 #include "desktop/status-text.h"
 #include "support/near.h"
+#include "verdict/judge.h"
 
 static const char board_text[] = "meterleaf 1\n"
                                  "reference MINUS\n"
@@ -293,6 +294,72 @@ test_rows_one_part_is_given_with_all_that_may_be_wrong (void **state)
   hand_free (hand);
 }
 
+/* The sentence goes by what a part's faults come to together: 0.30 and 0.21 of D3 against 0.25 of D4. The two that read the same are no longer one
+ * row then, which would lead with 0.46. */
+static void
+test_rows_the_one_of_the_sentence_stands_first (void **state)
+{
+  Hand *hand = hand_new ();
+  MlExplanation *leak = &hand->explanations[0], *shown_open = &hand->explanations[1], *other_open = &hand->explanations[2];
+
+  hand->faults[0].kind = ML_FAULT_LEAK;
+  hand->faults[1] = (MlFault){ .part = 0, .kind = ML_FAULT_OPEN, .net_a = -1, .net_b = -1, .size = NAN };
+  hand->faults[2] = (MlFault){ .part = 1, .kind = ML_FAULT_OPEN, .net_a = -1, .net_b = -1, .size = NAN };
+  leak->title = (char *) "D3 leaking";
+  shown_open->title = (char *) "D3 open";
+  other_open->title = (char *) "D4 open";
+  leak->probability = 0.30;
+  shown_open->probability = 0.21;
+  other_open->probability = 0.25;
+  leak->n_tied = 0;
+  hand->tied_first = 2;
+  hand->tied_second = 3;
+  other_open->tied = &hand->tied_first;
+  other_open->n_tied = 1;
+  g_autoptr (GPtrArray) as_found = ml_findings_rows (&hand->verdict, 5);
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (as_found, 0))->title, "One of D3, D4: open");
+  hand->verdict.named = leak->id;
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0), *second = g_ptr_array_index (rows, 1);
+  assert_int_equal (rows->len, 2);
+  assert_string_equal (first->title, "D3 leaking, or open");
+  assert_near (first->probability, 0.51, 0, 1e-12);
+  assert_int_equal (g_array_index (first->members, guint, 0), 0); /* its reasons are shown */
+  assert_string_equal (second->title, "D4 open");
+  assert_near (second->probability, 0.25, 0, 1e-12);
+  /* what is no part's cannot be gathered: it goes first all the same */
+  leak->explains = ML_EXPLAINS_DRAWING;
+  g_autoptr (GPtrArray) moved = ml_findings_rows (&hand->verdict, 5);
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (moved, 0))->title, "D3 leaking");
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (moved, 1))->title, "One of D3, D4: open");
+  hand_free (hand);
+}
+
+/* As it was found: a driver whose collector stands between the rails. Joints of R1 and of Q1 read alike and together are likelier than any one fault;
+ * the sentence accuses Q1, which may also be a wrong part. */
+static void
+test_rows_of_a_driver_begin_with_the_part_of_the_sentence (void **state)
+{
+  g_autoptr (MlText) board_file = ml_text_new ("driver.leafboard", "meterleaf 1\nreference M\npart J1 connector VCC=VCC M=M IN=IN\n"
+                                               "part R1 resistor 1=IN 2=B value=4k7 tolerance=5%\npart R2 resistor 1=VCC 2=C value=1k tolerance=5%\n"
+                                               "part Q1 npn collector=C base=B emitter=M\ncondition on\n  supply plus=VCC minus=M voltage=12 limit=100m\n"
+                                               "  supply plus=IN minus=M voltage=5 limit=100m\n", -1);
+  g_autoptr (MlText) job_file = ml_text_new ("driver.leafjob", "meterleaf 1\nunit one suspect\nreading one on red=C volts=9.5\nreading one on supply=1 amps=0.003\n", -1);
+  g_autoptr (MlBoard) board = ml_board_read (board_file, NULL);
+  g_autoptr (MlJob) job = ml_job_read (job_file, board, NULL);
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, NULL));
+  g_autoptr (MlVerdict) verdict = ml_judge_run (judge, job, -1, 0, 2, NULL, NULL);
+  g_autoptr (GPtrArray) rows = ml_findings_rows (verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0);
+
+  assert_true (g_str_has_prefix (verdict->sentence, "Probably: ") && strstr (verdict->sentence, "Q1") != NULL);
+  assert_true (verdict->named > 0);
+  assert_true (strstr (first->title, "Q1") != NULL && strstr (first->title, "R1") == NULL);
+  for (guint i = 1; i < rows->len; i++)
+    assert_true (((const MlFindingsRow *) g_ptr_array_index (rows, i))->probability <= first->probability);
+}
+
 static void
 test_expect_says_each_value_once_with_its_causes (void **state)
 {
@@ -507,6 +574,8 @@ main (void)
     cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
+    cmocka_unit_test (test_rows_the_one_of_the_sentence_stands_first),
+    cmocka_unit_test (test_rows_of_a_driver_begin_with_the_part_of_the_sentence),
     cmocka_unit_test (test_rows_of_several_parts_say_what_may_be_wrong),
     cmocka_unit_test (test_rows_say_every_fault_in_plain_words),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),

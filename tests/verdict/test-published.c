@@ -153,6 +153,8 @@ test_mehta_zener (void **state)
   assert_int_not_equal (part (&bench, "R1")->verdict, ML_VERDICT_SUSPECT);
   assert_true (are_tied (&bench, "D1", ML_FAULT_SHORT, "R2", ML_FAULT_SHORT));
   assert_non_null (strstr (bench.verdict->sentence, "R2 shorted would read the same"));
+  assert_true (bench.verdict->named > 0);
+  assert_int_equal (bench.verdict->explanations[bench.verdict->named - 1].faults[0].part, ml_board_find_part (bench.verdict->job->board, "D1"));
   ml_exam_bench_close (&bench);
   ml_exam_bench_open (&bench, mehta_board, "unit u suspect\nreading u on red=B volts=10.00\n");
   assert_int_equal (part (&bench, "D1")->verdict, ML_VERDICT_SUSPECT);
