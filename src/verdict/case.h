@@ -113,6 +113,8 @@ double ml_case_inputs_ln (const MlCase *own, const MlExpansion *at);
 /** ml_case_refine_inputs: what leads refined anew with those pins of unknown chips as inputs that the readings are likelier for; kept when that is the
  *  better fit. After everything that begins where the chips were found: on a bench with inputs, what needs such a pin to drive would be lost. Errors: cancelled. */
 gboolean ml_case_refine_inputs (MlCase *own, GCancellable *cancellable, GError **error);
+/** ml_case_refine_flips: the sound board fitted from where an amplifier's inputs stand the other way round, unless it is likely anyway. Errors: cancelled. */
+gboolean ml_case_refine_flips (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_exchange_fits: what leads fitted once more from where the other leaders were found; the better fits are kept. Errors: cancelled. */
 gboolean ml_case_exchange_fits (MlCase *own, GCancellable *cancellable, GError **error);
 /** ml_case_weigh_coincidences: slips in drawing the nets of an unknown chip, and faults at its pins that its freedom alone makes likely, speak for

@@ -461,7 +461,7 @@ finish (MlVerdict *verdict, MlCase *own, guint stage, GCancellable *cancellable,
 static gboolean
 settle (MlCase *own, guint stage, GCancellable *cancellable, GError **error)
 {
-  return ml_case_refine (own, cancellable, error) && ml_case_refine_on_bench (own, cancellable, error)
+  return ml_case_refine (own, cancellable, error) && ml_case_refine_flips (own, cancellable, error) && ml_case_refine_on_bench (own, cancellable, error)
          && (stage < 2 || (ml_case_refine_more (own, cancellable, error) && ml_case_find_wrong_nets (own, cancellable, error)))
          && ml_case_refine_inputs (own, cancellable, error)
          && ml_case_exchange_fits (own, cancellable, error) && ml_case_refine_on_new_bench (own, cancellable, error)

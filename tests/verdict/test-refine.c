@@ -614,6 +614,23 @@ test_refine_a_shunt_that_conducts_fully_keeps_two_volts (void **state)
   assert_true (verdict->misfit_probability < 0.05);
 }
 
+/* A bridge of 10 kohm and a thermistor of 10 kohm against one of like resistors: warm or cold, the comparator may rest on either side. In the middle of what the parts
+ * may be it is low; on this sound board, whose inputs nobody read, it is high and pulls a relay. Readings from the truth program. */
+static void
+test_refine_a_sound_board_may_rest_on_the_other_side (void **state)
+{
+  static const char lines[] =
+    "unit u suspect\n"
+    "reading u on red=VIN black=VP volts=0.2451\nreading u on red=BA black=GND volts=0.727\nreading u on red=CA black=GND volts=0.0598\n"
+    "reading u on red=BB black=GND volts=0.0684\nreading u on red=CB black=GND volts=11.75\nreading u on red=CA black=VP volts=-11.73\n"
+    "reading u on red=CB black=VP volts=0.0000\n";
+  g_autoptr (MlBoard) board = ml_test_board_of ("tests/drawing/boards/fan-controller.leafboard");
+  g_autoptr (MlJudge) own = ml_judge_new (board);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (own, board, lines, 2);
+
+  assert_true (verdict->healthy_probability > 0.8);
+}
+
 int
 main (void)
 {
@@ -635,6 +652,7 @@ main (void)
     cmocka_unit_test (test_refine_takes_a_fault_of_an_unread_part_for_its_value),
     cmocka_unit_test (test_refine_no_straight_line_leads_past_a_comparator),
     cmocka_unit_test (test_refine_a_latch_that_does_not_fire_is_paid_for),
+    cmocka_unit_test (test_refine_a_sound_board_may_rest_on_the_other_side),
     cmocka_unit_test (test_refine_a_shunt_that_conducts_fully_keeps_two_volts),
     cmocka_unit_test (test_refine_looks_at_a_second_size_of_what_leads),
   };
