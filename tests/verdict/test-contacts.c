@@ -15,21 +15,11 @@ static const char SWITCH[] = "reference N\npart S1 switch 1=P 2=A\npart R1 resis
 static const char RELAY[] = "reference N\npart K1 coil 1=P 2=N resistance=400\npart K1A contact common=P no=A nc=B by=K1\npart R1 resistor 1=A 2=N value=100\n"
                             "part R2 resistor 1=B 2=N value=100\ncondition on\n  supply plus=P minus=N voltage=12 limit=1\n";
 
-static MlVerdict *
-judge_board (const char *board_text, const char *lines)
-{
-  g_autoptr (MlBoard) board = ml_exam_board ("bench", board_text);
-  g_autoptr (MlJudge) judge = ml_judge_new (board);
-  g_autofree char *text = g_strdup_printf ("unit u suspect\n%s", lines);
-
-  return ml_exam_judge_text (judge, board, text, 2);
-}
-
 /* From the solder a worn contact is a bad joint at either pin: all three are said, in one breath, and what tells them apart is asked for. */
 static void
 test_worn_contact_reads_as_a_joint_from_the_solder (void **state)
 {
-  g_autoptr (MlVerdict) verdict = judge_board (SWITCH, LOST_IN_S1);
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (SWITCH, LOST_IN_S1);
   const MlNextReading *next = verdict->next;
   guint asked = 0;
 
@@ -53,7 +43,7 @@ test_own_metal_tells_contact_from_joint (void **state)
   for (guint i = 0; i < G_N_ELEMENTS (table); i++)
     {
       g_autofree char *lines = g_strconcat (LOST_IN_S1, table[i].reading, NULL);
-      g_autoptr (MlVerdict) verdict = judge_board (SWITCH, lines);
+      g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (SWITCH, lines);
       const MlReadingVerdict *last = &verdict->readings[verdict->n_readings - 1];
 
       assert_true (g_str_has_prefix (verdict->explanations[0].title, table[i].title));
