@@ -134,8 +134,12 @@ check_folder (const char *name, guint every)
 
   assert_non_null (dir);
   while ((file = g_dir_read_name (dir)) != NULL)
-    if (g_str_has_suffix (file, ".leafboard"))
-      g_ptr_array_add (paths, g_build_filename (name, file, NULL));
+    {
+      g_autofree char *base = g_str_has_suffix (file, ".leafboard") ? g_strndup (file, strlen (file) - strlen (".leafboard")) : NULL;
+
+      if (base != NULL && (!ml_test_is_small () || mark_of (base) > 0)) /* a few of them are of those that have a mark, whatever boards are added */
+        g_ptr_array_add (paths, g_build_filename (name, file, NULL));
+    }
   g_dir_close (dir);
   g_ptr_array_sort (paths, by_path);
   for (i = 0; i < paths->len; i += every)
@@ -155,7 +159,7 @@ check_folder (const char *name, guint every)
 static void
 test_layout_score_of_written_boards_beats_the_marks (void **state)
 {
-  check_folder ("", ml_test_size (1, 30));
+  check_folder ("", ml_test_size (1, 5));
 }
 
 /* All of them are drawn by the benchmark; here every fourth, for time. */
