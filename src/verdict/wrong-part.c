@@ -74,14 +74,14 @@ list_factors (const MlPart *part, double *ret_factors, double *ret_shares)
 typedef struct
 {
   MlKind kind;
-  const char *colour;      /* of an LED */
-  const char *word;        /* as= in a supposition, and what the verdict calls it: "a Schottky diode" */
-  const char *assumptions; /* "type.schottky": "-drop", "-spread" */
+  const char *colour;        /* of an LED */
+  const char *word;          /* as= in a supposition */
+  const char *drop, *spread; /* names of assumptions */
 } OtherType;
 
 static const OtherType other_types[] = {
-  { ML_KIND_DIODE, NULL, "schottky", "type.schottky" },
-  { ML_KIND_LED, "green", "true-green", "type.true-green" },
+  { ML_KIND_DIODE, NULL, "schottky", "type.schottky-drop", "type.schottky-spread" },
+  { ML_KIND_LED, "green", "true-green", "type.true-green-drop", "type.true-green-spread" },
 };
 
 static const OtherType *
@@ -96,19 +96,11 @@ find_other_type (const MlPart *part)
 }
 
 static double
-of_type (const OtherType *type, const char *what)
-{
-  g_autofree char *name = g_strconcat (type->assumptions, what, NULL);
-
-  return ml_assumption (name);
-}
-
-static double
 other_type_factor (const MlPart *part, const OtherType *type)
 {
   MlParameter drop;
 
-  return ml_part_parameter (part, "drop", &drop) && drop.centre > 0 ? of_type (type, "-drop") / drop.centre : NAN;
+  return ml_part_parameter (part, "drop", &drop) && drop.centre > 0 ? ml_assumption (type->drop) / drop.centre : NAN;
 }
 
 gboolean
@@ -123,7 +115,7 @@ ml_other_type_hypothesis (const MlModel *model, int part, MlHypothesis *ret)
     return FALSE;
   *ret = ml_modes_new_slip (ML_FAULT_WRONG_PART, part, ml_assumption ("type.prior"));
   ret->fault.size_in = ML_SIZE_FACTOR;
-  ret->cells[0] = (MlCell){ factor, of_type (type, "-spread"), 1 };
+  ret->cells[0] = (MlCell){ factor, ml_assumption (type->spread), 1 };
   return TRUE;
 }
 

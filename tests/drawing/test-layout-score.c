@@ -159,7 +159,7 @@ check_folder (const char *name, guint every)
 static void
 test_layout_score_of_written_boards_beats_the_marks (void **state)
 {
-  check_folder ("", ml_test_size (1, 5));
+  check_folder ("", ml_test_size (1, 10));
 }
 
 /* All of them are drawn by the benchmark; here every fourth, for time. */
