@@ -1229,11 +1229,6 @@ main (int argc, char **argv)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
-    cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
-    cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
-    cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
-    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_hint),
-    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_state_and_no_count),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
@@ -1268,6 +1263,13 @@ main (int argc, char **argv)
   };
   g_autofree char *scratch = g_dir_make_tmp ("meterleaf-XXXXXX", NULL);
 
+  const struct CMUnitTest large_text[] = {
+    cmocka_unit_test (test_large_text_in_a_small_window_leaves_the_drawing_its_room),
+    cmocka_unit_test (test_large_text_in_a_small_window_covers_no_place_that_is_read),
+    cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
+    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_hint),
+    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_state_and_no_count),
+  };
   g_setenv ("XDG_STATE_HOME", scratch, TRUE);
   g_setenv ("XDG_CACHE_HOME", scratch, TRUE);
   if (!gtk_init_check ())
@@ -1278,6 +1280,8 @@ main (int argc, char **argv)
     return 77;
   if (argc > 1 && g_str_equal (argv[1], "paper"))
     return cmocka_run_group_tests (on_paper, NULL, NULL);
+  if (argc > 1 && g_str_equal (argv[1], "large"))
+    return cmocka_run_group_tests (large_text, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "names"))
     cmocka_set_test_filter ("*_has_a_name");
   else if (argc > 1) /* by hand: some of them */
