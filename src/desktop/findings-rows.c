@@ -66,6 +66,8 @@ add_kind (GPtrArray *kinds, const MlExplanation *explanation)
 
   if (fault && ml_fault_is_worn_contact (fault))
     said = "a worn contact";
+  if (fault && fault->kind == ML_FAULT_WRONG_PART && explanation->explains == ML_EXPLAINS_DRAWING)
+    said = "of a type that the drawing does not say";
   if (said != NULL && !g_ptr_array_find_with_equal_func (kinds, said, g_str_equal, NULL))
     g_ptr_array_add (kinds, (gpointer) said);
   return said != NULL;

@@ -126,6 +126,23 @@ test_rows_say_every_fault_in_plain_words (void **state)
     }
 }
 
+/* A diode that nobody called a Schottky one is no wrong part. */
+static void
+test_rows_of_an_unsaid_type_accuse_nobody_of_a_wrong_part (void **state)
+{
+  Hand *hand = hand_new ();
+  for (guint i = 0; i < 2; i++)
+    {
+      hand->explanations[i].explains = ML_EXPLAINS_DRAWING;
+      hand->faults[i].kind = ML_FAULT_WRONG_PART;
+    }
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const char *title = ((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title;
+
+  assert_null (strstr (title, "wrong part"));
+  hand_free (hand);
+}
+
 /* A part must not seem accused because the drawing of it may be wrong. */
 static void
 test_rows_fault_and_slip_of_the_drawing_are_told_apart (void **state)
@@ -578,6 +595,7 @@ main (void)
     cmocka_unit_test (test_rows_of_a_driver_begin_with_the_part_of_the_sentence),
     cmocka_unit_test (test_rows_of_several_parts_say_what_may_be_wrong),
     cmocka_unit_test (test_rows_say_every_fault_in_plain_words),
+    cmocka_unit_test (test_rows_of_an_unsaid_type_accuse_nobody_of_a_wrong_part),
     cmocka_unit_test (test_rows_fault_and_slip_of_the_drawing_are_told_apart),
     cmocka_unit_test (test_rows_a_sound_board_is_named_first),
     cmocka_unit_test (test_places_are_said_by_what_can_be_seen),
