@@ -97,10 +97,9 @@ take_in (MlBox *box, MlBox other)
   *box = (MlBox){ MIN (box->x0, other.x0), MIN (box->y0, other.y0), MAX (box->x1, other.x1), MAX (box->y1, other.y1) };
 }
 
-void
-ml_canvas_reveal_net (MlCanvas *self, int net)
+static MlBox
+box_of_net (const MlScene *scene, int net)
 {
-  const MlScene *scene = ml_canvas_scene (self);
   MlBox box = { INFINITY, INFINITY, -INFINITY, -INFINITY };
   for (guint i = 0; i < scene->n_wires; i++)
     if (scene->wires[i].net == net)
@@ -111,14 +110,30 @@ ml_canvas_reveal_net (MlCanvas *self, int net)
   for (guint i = 0; i < scene->n_flags; i++)
     if (scene->flags[i].net == net)
       take_in (&box, scene->flags[i].box);
-  if (box.x0 > box.x1)
-    return;
-  const MlPoint low = ml_viewport_to_view (&self->viewport, box.x0, box.y0), high = ml_viewport_to_view (&self->viewport, box.x1, box.y1);
-  gboolean in_view = low.x >= 0.0 && low.y >= 0.0 && high.x <= self->viewport.width_px && high.y <= self->viewport.height_px;
-  if (in_view)
+  return box;
+}
+
+/* Whether a part that is in view would not be when the view goes to the box. */
+static gboolean
+would_lose_a_part (MlCanvas *self, MlBox box)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  MlViewport there = self->viewport;
+  ml_viewport_reveal (&there, box);
+  for (guint i = 0; i < scene->n_symbols; i++)
+    if (ml_viewport_shows (&self->viewport, scene->symbols[i].body) && !ml_viewport_shows (&there, scene->symbols[i].body))
+      return TRUE;
+  return FALSE;
+}
+
+void
+ml_canvas_reveal_net (MlCanvas *self, int net)
+{
+  MlBox box = box_of_net (ml_canvas_scene (self), net);
+  if (box.x0 > box.x1 || ml_viewport_shows (&self->viewport, box))
     return; /* nothing moves under the hand without need */
-  if (high.x - low.x > self->viewport.width_px || high.y - low.y > self->viewport.height_px)
+  if (!ml_viewport_has_room (&self->viewport, box) || would_lose_a_part (self, box))
     ml_canvas_release (self);
-  else
+  if (ml_viewport_has_room (&self->viewport, box)) /* where a hand has moved the view it was not fitted */
     ml_canvas_reveal_box (self, box);
 }

@@ -200,6 +200,19 @@ needed (double low_px, double high_px, double view_px)
 }
 
 gboolean
+ml_viewport_shows (const MlViewport *self, MlBox box)
+{
+  MlPoint low = ml_viewport_to_view (self, box.x0, box.y0), high = ml_viewport_to_view (self, box.x1, box.y1);
+  return low.x >= 0.0 && low.y >= 0.0 && high.x <= self->width_px && high.y <= self->height_px;
+}
+
+gboolean
+ml_viewport_has_room (const MlViewport *self, MlBox box)
+{
+  return width (box) * self->zoom <= self->width_px && height (box) * self->zoom <= self->height_px;
+}
+
+gboolean
 ml_viewport_reveal (MlViewport *self, MlBox box)
 {
   MlPoint low = ml_viewport_to_view (self, box.x0, box.y0), high = ml_viewport_to_view (self, box.x1, box.y1);

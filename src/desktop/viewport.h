@@ -51,6 +51,9 @@ MlLook ml_viewport_look (const MlViewport *self);
 /** ml_viewport_look_at: as ml_viewport_look said, as far as the limits allow. */
 void ml_viewport_look_at (MlViewport *self, const MlLook *look);
 void ml_viewport_pan_by (MlViewport *self, double dx_px, double dy_px);
+/** ml_viewport_shows: whether all of the box is in view. ml_viewport_has_room: whether it would be, if the view went there. */
+gboolean ml_viewport_shows (const MlViewport *self, MlBox box);
+gboolean ml_viewport_has_room (const MlViewport *self, MlBox box);
 /** ml_viewport_reveal: moves as little as brings box into view; its middle when it does not fit. Returns whether it moved. */
 gboolean ml_viewport_reveal (MlViewport *self, MlBox box);
 

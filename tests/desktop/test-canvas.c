@@ -885,6 +885,44 @@ test_canvas_a_wire_can_be_drawn_beyond_the_edge (void **state)
   assert_near (middle (fixture, "R2", "1").x, joined.x, 0, 1e-9);
 }
 
+static gboolean
+in_view (Fixture *fixture, const char *name)
+{
+  return ml_viewport_shows (&fixture->canvas->viewport, ml_canvas_place_box (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), name), -1));
+}
+
+/* A net that was just joined and reaches out of view is brought into it, and no part goes out of view for it that was there: all is drawn smaller. */
+static void
+test_canvas_a_joined_net_pushes_no_part_out_of_view (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n";
+  g_autofree char *more = g_strconcat (board, "part R3 resistor 1=A 2=M\nplace R3 x=-12 y=0\n", NULL);
+  g_autoptr (MlText) text = ml_text_new ("", more, -1);
+  g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  WAIT_FOR (!ml_document_is_drawing (fixture->document));
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  click (fixture, "R2", NULL);
+  const double zoom = fixture->canvas->viewport.zoom;
+  ml_document_apply (fixture->document, text, NULL, "Add R3", NULL);
+  assert_true (in_view (fixture, "R1") && in_view (fixture, "R2") && !in_view (fixture, "R3"));
+  ml_canvas_reveal_net (fixture->canvas, part (fixture, "R3")->pins[0].net);
+  assert_true (in_view (fixture, "R1") && in_view (fixture, "R2") && in_view (fixture, "R3"));
+  assert_true (fixture->canvas->viewport.zoom < zoom);
+  /* who came nearer by hand is not sent away again: the net alone is brought into view */
+  ml_canvas_zoom_at (fixture->canvas, 1.5, WIDTH, HEIGHT / 2);
+  const double near = fixture->canvas->viewport.zoom;
+  assert_true (!in_view (fixture, "R3") && in_view (fixture, "R2"));
+  ml_canvas_reveal_net (fixture->canvas, part (fixture, "R3")->pins[0].net);
+  assert_true (in_view (fixture, "R3"));
+  assert_near (fixture->canvas->viewport.zoom, near, 0, 1e-9);
+}
+
 static void
 test_canvas_part_is_dragged_turned_and_removed (void **state)
 {
@@ -1134,6 +1172,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_joined_net_pushes_no_part_out_of_view, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_wheel_zooms_at_the_pointer_and_drag_pans, set_up, tear_down),
