@@ -23,7 +23,7 @@ ml_router_y (const MlRouter *router, int cell)
 double
 ml_flag_name_width (const MlCircuitNet *net)
 {
-  const char *name = net->net->label != NULL ? net->net->label : net->name;
+  const char *name = net->net->label != NULL ? net->net->label : net->net->words;
 
   return MIN (ml_text_width (name, ML_TEXT_HEIGHT), ML_TEXT_WIDEST);
 }

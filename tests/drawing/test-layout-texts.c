@@ -167,6 +167,33 @@ test_layout_name_of_a_ring_stays_between_wires (void **state)
   ml_board_unref (board);
 }
 
+/* A bar has the room of what it is told by: the net that eight branches hang on has no name, only a pin by which texts tell it, too. */
+static void
+test_layout_flag_of_a_net_that_nobody_named_has_room_for_a_pin (void **state)
+{
+  GString *text = g_string_new ("reference MINUS\npart J1 connector IN=PLUS MINUS=MINUS\npart D1 diode anode=PLUS cathode=N1\n");
+  guint n = 0, i;
+
+  for (i = 1; i <= 8; i++)
+    g_string_append_printf (text, "part R%u resistor 1=N1 2=L%u value=1k\npart LED%u led anode=L%u cathode=MINUS\n", i, i, i, i);
+  MlBoard *board = ml_test_board (text->str);
+  MlScene *scene = ml_test_layout (board, 1);
+  const int net = ml_board_find_net (board, "N1");
+
+  assert_string_equal (board->nets[net].words, "D1.cathode");
+  for (i = 0; i < scene->n_flags; i++)
+    if (scene->flags[i].net == net)
+      {
+        assert_true (scene->flags[i].box.x1 - scene->flags[i].box.x0 >= ml_text_width ("D1.cathode", ML_TEXT_HEIGHT));
+        n++;
+      }
+  assert_true (n > 0);
+  assert_int_equal (ml_test_hard_faults (scene, "branches of a net without a name"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+  g_string_free (text, TRUE);
+}
+
 int
 main (void)
 {
@@ -177,6 +204,7 @@ main (void)
     cmocka_unit_test (test_layout_text_without_room_is_led_to_its_part),
     cmocka_unit_test (test_layout_lead_follows_the_hand_and_goes_where_there_is_room),
     cmocka_unit_test (test_layout_name_of_a_ring_stays_between_wires),
+    cmocka_unit_test (test_layout_flag_of_a_net_that_nobody_named_has_room_for_a_pin),
   };
 
   return cmocka_run_group_tests (tests, NULL, ml_test_forget_scenes);

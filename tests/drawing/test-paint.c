@@ -868,6 +868,32 @@ test_painting_twice_gives_the_same_picture (void **state)
   kit_clear (&kit);
 }
 
+/* What stands at a bar are the words by which texts tell the net, not a name that nobody gave: one changes the picture, the other does not. */
+static void
+test_a_flag_says_what_texts_say (void **state)
+{
+  Kit kit;
+  gsize n, n_renamed, n_other;
+
+  kit_init (&kit, "reference MINUS\npart J1 connector IN=PLUS MINUS=MINUS\npart D1 diode anode=PLUS cathode=N1\n"
+                  "part R1 resistor 1=N1 2=L1 value=1k\npart LED1 led anode=L1 cathode=MINUS\npart R2 resistor 1=N1 2=L2 value=1k\n"
+                  "part LED2 led anode=L2 cathode=MINUS\npart R3 resistor 1=N1 2=L3 value=1k\npart LED3 led anode=L3 cathode=MINUS\n"
+                  "condition on\n  supply plus=PLUS minus=MINUS voltage=12\n");
+  MlNet *net = &kit.board->nets[ml_board_find_net (kit.board, "N1")];
+  assert_true (ml_test_flags (kit.scene, "N1", ML_FLAG_UP_RAIL) > 0);
+  g_autofree guint8 *first = painted (&kit, &n);
+  net->name[1] = '8';
+  g_autofree guint8 *renamed = painted (&kit, &n_renamed);
+  net->name[1] = '1';
+  net->words[1] = '8';
+  g_autofree guint8 *other = painted (&kit, &n_other);
+  assert_int_equal (n, n_renamed);
+  assert_memory_equal (first, renamed, n);
+  assert_int_equal (n, n_other);
+  assert_memory_not_equal (first, other, n);
+  kit_clear (&kit);
+}
+
 /* Digits as the meter's display had them: what a person typed is what stands there. */
 static void
 test_readings_keep_the_digits_typed (void **state)
@@ -893,6 +919,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_a_flag_says_what_texts_say),
     cmocka_unit_test (test_notes_on_generated_boards_are_tidy),
     cmocka_unit_test (test_notes_on_written_boards_are_tidy),
     cmocka_unit_test (test_every_reading_is_shown),
