@@ -29,7 +29,7 @@ struct _MlWindow
   GtkWidget *findings, *errors, *start, *view_switch, *hint, *notice, *notice_label, *notice_button, *drawing_progress, *menu_popover, *place_popover;
 
   /* template */
-  GtkWidget *header, *unit_button, *unit_label, *unit_state_label, *undo_button, *redo_button, *title_label, *subtitle_label, *mode_box, *draw_button,
+  GtkWidget *header, *unit_button, *unit_label, *unit_state_label, *undo_button, *redo_button, *title, *mode_box, *draw_button,
       *measure_button, *view_button, *menu_button, *stack, *start_slot, *paned, *drawing_stack, *draw_bar, *draw_row, *suppose_bar, *suppose_label, *suppose_button, *drawing_slot, *status, *all_conditions_button, *text_slot,
       *strip_slot, *findings_slot;
 

@@ -15,6 +15,7 @@
 #include "desktop/start-page.h"
 #include "desktop/status-text.h"
 #include "desktop/suppose.h"
+#include "desktop/title.h"
 
 #include <string.h>
 
@@ -105,9 +106,7 @@ show_title (MlWindow *self)
   const char *title = of_job != NULL ? of_job : board->title != NULL && board->title[0] != '\0' ? board->title : unnamed;
   gboolean at_start = ml_window_is_untouched (self);
 
-  gtk_label_set_text (GTK_LABEL (self->title_label), at_start ? "Meterleaf" : title);
-  gtk_label_set_text (GTK_LABEL (self->subtitle_label), subtitle);
-  gtk_widget_set_visible (self->subtitle_label, !at_start);
+  ml_title_set (ML_TITLE (self->title), at_start ? "Meterleaf" : title, at_start ? NULL : subtitle);
   gtk_widget_set_visible (self->unit_button, !at_start);
   gtk_widget_set_visible (self->mode_box, !at_start);
   gtk_widget_set_visible (self->view_button, !at_start);
@@ -478,8 +477,9 @@ ml_window_class_init (MlWindowClass *klass)
 
   G_OBJECT_CLASS (klass)->dispose = ml_window_dispose;
   ml_looks_load ();
+  g_type_ensure (ML_TYPE_TITLE);
   gtk_widget_class_set_template_from_resource (widget_class, "/org/meterleaf/Meterleaf/window.ui");
-  BIND (header), BIND (unit_button), BIND (unit_label), BIND (unit_state_label), BIND (undo_button), BIND (redo_button), BIND (title_label), BIND (subtitle_label);
+  BIND (header), BIND (unit_button), BIND (unit_label), BIND (unit_state_label), BIND (undo_button), BIND (redo_button), BIND (title);
   BIND (mode_box), BIND (draw_button), BIND (measure_button), BIND (view_button), BIND (menu_button), BIND (stack), BIND (start_slot);
   BIND (paned), BIND (drawing_stack), BIND (draw_bar), BIND (draw_row), BIND (suppose_bar), BIND (suppose_label), BIND (suppose_button), BIND (drawing_slot), BIND (status), BIND (all_conditions_button), BIND (text_slot), BIND (strip_slot);
   BIND (findings_slot);

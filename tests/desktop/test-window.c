@@ -12,6 +12,7 @@
 #include "desktop/application.h"
 #include "desktop/errors.h"
 #include "desktop/settings.h"
+#include "desktop/title.h"
 #include "desktop/window-private.h"
 
 static MlApplication *application;
@@ -816,6 +817,41 @@ test_large_text_in_a_small_window_cuts_no_state_and_no_count (void **state)
   window_end (window);
 }
 
+/* The name of what is open is read whole where the file's has to go for it; with text as usual both are. */
+static void
+test_large_text_in_a_small_window_cuts_no_title (void **state)
+{
+  static const char *const boards[] = { "vent-controller", "signal-board", "dust-switch" };
+  int dpi, least;
+
+  for (guint i = 0; i < G_N_ELEMENTS (boards); i++)
+    {
+      g_object_get (gtk_settings_get_default (), "gtk-xft-dpi", &dpi, NULL);
+      g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", 2 * 96 * 1024, NULL);
+      MlWindow *window = window_with_board (boards[i], 1024, 600);
+      GtkTooltip *tip = g_object_new (GTK_TYPE_TOOLTIP, NULL);
+      gboolean tells = FALSE;
+
+      spin_until_still (window->drawing_slot);
+      if (ml_title_is_cut (ML_TITLE (window->title)))
+        fail_msg ("%s is cut in %d x %d", boards[i], gtk_widget_get_width (window->title), gtk_widget_get_height (window->title));
+      g_signal_emit_by_name (window->title, "query-tooltip", 5, 5, FALSE, tip, &tells);
+      assert_true (tells); /* the file */
+      gtk_widget_measure (GTK_WIDGET (window), GTK_ORIENTATION_HORIZONTAL, -1, &least, NULL, NULL, NULL);
+      assert_true (least <= 1024);
+      g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", dpi, NULL);
+      spin_until_still (window->drawing_slot);
+      assert_false (ml_title_is_cut (ML_TITLE (window->title)));
+      g_signal_emit_by_name (window->title, "query-tooltip", 5, 5, FALSE, tip, &tells);
+      assert_false (tells);
+      ml_title_set (ML_TITLE (window->title), "Unpronounceablylongcompoundwordwithoutanyblanktobreakitatwhatsoeverinthemiddle", NULL);
+      spin_until_still (window->drawing_slot);
+      assert_true (ml_title_is_cut (ML_TITLE (window->title)));
+      g_object_unref (tip);
+      window_end (window);
+    }
+}
+
 /* What can be read already is not laid over other things once more. */
 static void
 test_the_line_below_has_a_tip_only_where_it_is_cut (void **state)
@@ -1269,6 +1305,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing),
     cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_hint),
     cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_state_and_no_count),
+    cmocka_unit_test (test_large_text_in_a_small_window_cuts_no_title),
   };
   g_setenv ("XDG_STATE_HOME", scratch, TRUE);
   g_setenv ("XDG_CACHE_HOME", scratch, TRUE);
