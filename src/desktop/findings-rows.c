@@ -16,6 +16,15 @@ ml_findings_row_free (MlFindingsRow *row)
   g_free (row);
 }
 
+static MlFindingsRow *
+row_new (void)
+{
+  MlFindingsRow *row = g_new0 (MlFindingsRow, 1);
+
+  row->members = g_array_new (FALSE, FALSE, sizeof (guint));
+  return row;
+}
+
 static void
 take_member (const MlVerdict *verdict, MlFindingsRow *row, guint index, gboolean *taken)
 {
@@ -162,9 +171,8 @@ static MlFindingsRow *
 row_of (const MlVerdict *verdict, guint index, gboolean *taken)
 {
   const MlExplanation *explanation = &verdict->explanations[index];
-  MlFindingsRow *row = g_new0 (MlFindingsRow, 1);
+  MlFindingsRow *row = row_new ();
 
-  row->members = g_array_new (FALSE, FALSE, sizeof (guint));
   take_member (verdict, row, index, taken);
   for (guint i = 0; i < explanation->n_tied; i++)
     {
@@ -227,7 +235,16 @@ by_index (gconstpointer a, gconstpointer b)
   return *(const guint *) a < *(const guint *) b ? -1 : 1;
 }
 
-/* Out of that row all faults of that part alone; FALSE: nothing is left of it. */
+/* Whether it is a fault of that part alone; part < 0: of a suspect one. */
+static gboolean
+is_fault_of (const MlVerdict *verdict, const MlExplanation *explanation, int part)
+{
+  if (explanation->explains != ML_EXPLAINS_FAULT || !is_of_part (explanation))
+    return FALSE;
+  return part < 0 ? verdict->parts[explanation->faults[0].part].verdict == ML_VERDICT_SUSPECT : explanation->faults[0].part == part;
+}
+
+/* Out of that row all faults of that part, or of suspect ones; FALSE: nothing is left of it. */
 static gboolean
 give_faults (const MlVerdict *verdict, MlFindingsRow *from, int part, MlFindingsRow *to)
 {
@@ -238,7 +255,7 @@ give_faults (const MlVerdict *verdict, MlFindingsRow *from, int part, MlFindings
       guint index = g_array_index (from->members, guint, i - 1);
       const MlExplanation *explanation = &verdict->explanations[index];
 
-      if (explanation->explains != ML_EXPLAINS_FAULT || explanation->n_faults != 1 || explanation->faults[0].part != part)
+      if (!is_fault_of (verdict, explanation, part))
         continue;
       g_array_append_val (to->members, index);
       to->probability += explanation->probability;
@@ -259,7 +276,28 @@ gather_part (const MlVerdict *verdict, GPtrArray *rows, MlFindingsRow *named, in
     if (g_ptr_array_index (rows, i - 1) != named && !give_faults (verdict, g_ptr_array_index (rows, i - 1), part, named))
       g_ptr_array_remove_index (rows, i - 1);
   g_array_sort (named->members, by_index);
-  name_row (verdict, named);
+  if (named->members->len > 0)
+    name_row (verdict, named);
+}
+
+/* "Probably one of R1, R2, Q1": where something else is likelier than each of them, but not than all of them, they are one row, as in the sentence. */
+static void
+lead_with_suspects (const MlVerdict *verdict, GPtrArray *rows)
+{
+  const MlFindingsRow *first = rows->len > 0 ? g_ptr_array_index (rows, 0) : NULL;
+  MlFindingsRow *suspects;
+
+  if (!verdict->one_of_suspects || first == NULL)
+    return;
+  for (guint i = 0; i < first->members->len; i++)
+    if (is_fault_of (verdict, &verdict->explanations[g_array_index (first->members, guint, i)], -1))
+      return;
+  suspects = row_new ();
+  gather_part (verdict, rows, suspects, -1);
+  if (suspects->members->len > 0)
+    g_ptr_array_insert (rows, 0, suspects);
+  else
+    ml_findings_row_free (suspects); /* they are suspect by pairs of faults */
 }
 
 static void
@@ -292,6 +330,7 @@ ml_findings_rows (const MlVerdict *verdict, guint most)
   join_alike (rows);
   g_ptr_array_sort (rows, by_probability);
   lead_with_named (verdict, rows);
+  lead_with_suspects (verdict, rows);
   while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
     g_ptr_array_set_size (rows, (int) rows->len - 1);
   return rows;

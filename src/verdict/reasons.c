@@ -504,6 +504,7 @@ say_whole (MlVerdict *verdict, const MlCase *own)
     return naming (verdict, verdict->explanations, say_between_parts (verdict, verdict->explanations));
   if (n_suspects && verdict->n_explanations && verdict->explanations[0].explains == ML_EXPLAINS_FAULT && verdict->explanations[0].n_faults > 1)
     return naming (verdict, verdict->explanations, say_pair (verdict, ml_case_pair_probability (own)));
+  verdict->one_of_suspects = n_suspects > 1;
   if (n_suspects)
     return naming (verdict, n_suspects == 1 ? first_suspected (verdict) : NULL, say_conviction (verdict, names, n_suspects, together));
   if (verdict->healthy_probability >= ml_assumption ("word.likeliest") && !refused && verdict->n_compared)

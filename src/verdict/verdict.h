@@ -128,6 +128,7 @@ typedef struct _MlVerdict
   guint pass;
   char *sentence;
   guint named;        /* id of the explanation that the sentence says first; 0: it says none, or several parts of equal rank */
+  gboolean one_of_suspects; /* the sentence says that it is one of the suspect parts */
   double healthy_probability, misfit_probability, rest_probability;
   MlExplanation *explanations; guint n_explanations;
   MlPartVerdict *parts;        guint n_parts;   /* one per board part */

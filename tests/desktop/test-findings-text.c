@@ -352,6 +352,43 @@ test_rows_the_one_of_the_sentence_stands_first (void **state)
   hand_free (hand);
 }
 
+/* "Probably one of D3, D4" stood above "The circuit as drawn cannot give this, 35 %": the list begins with what the sentence says. */
+static void
+test_rows_begin_with_the_suspects_of_the_sentence (void **state)
+{
+  Hand *hand = hand_new ();
+  MlPartVerdict parts[] = { { .verdict = ML_VERDICT_SUSPECT }, { .verdict = ML_VERDICT_SUSPECT }, { .verdict = ML_VERDICT_POSSIBLE } };
+  MlExplanation *misfit = &hand->explanations[2];
+
+  hand->verdict.parts = parts;
+  hand->verdict.n_parts = G_N_ELEMENTS (parts);
+  hand->explanations[0].n_tied = hand->explanations[1].n_tied = 0;
+  hand->explanations[0].probability = 0.34;
+  hand->explanations[1].probability = 0.31;
+  hand->explanations[3].probability = 0.0;
+  *misfit = (MlExplanation){ .id = 3, .probability = 0.35, .explains = ML_EXPLAINS_MISFIT, .title = (char *) "The circuit as drawn cannot give this" };
+  g_autoptr (GPtrArray) as_found = ml_findings_rows (&hand->verdict, 5);
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (as_found, 0))->title, misfit->title);
+  hand->verdict.one_of_suspects = TRUE;
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0);
+  assert_int_equal (rows->len, 2);
+  assert_string_equal (first->title, "One of D3, D4: open");
+  assert_near (first->probability, 0.65, 0, 1e-12); /* 0.34 + 0.31 */
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (rows, 1))->title, misfit->title);
+  /* where a suspect leads anyway, each keeps a row of its own: that says more */
+  misfit->probability = 0.3;
+  g_autoptr (GPtrArray) apart = ml_findings_rows (&hand->verdict, 5);
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (apart, 0))->title, "D3 open");
+  assert_int_equal (apart->len, 3);
+  /* suspect only by faults that come in pairs: there is nothing to gather */
+  misfit->probability = 0.35;
+  hand->explanations[0].n_faults = hand->explanations[1].n_faults = 0;
+  g_autoptr (GPtrArray) pairs = ml_findings_rows (&hand->verdict, 5);
+  assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (pairs, 0))->title, misfit->title);
+  hand_free (hand);
+}
+
 /* As it was found: a driver whose collector stands between the rails. Joints of R1 and of Q1 read alike and together are likelier than any one fault;
  * the sentence accuses Q1, which may also be a wrong part. */
 static void
@@ -375,6 +412,27 @@ test_rows_of_a_driver_begin_with_the_part_of_the_sentence (void **state)
   assert_true (strstr (first->title, "Q1") != NULL && strstr (first->title, "R1") == NULL);
   for (guint i = 1; i < rows->len; i++)
     assert_true (((const MlFindingsRow *) g_ptr_array_index (rows, i))->probability <= first->probability);
+}
+
+/* No current through two resistors in a row, either of which may be open: the sentence says both, and the rows may know that. */
+static void
+test_rows_of_a_chain_begin_with_the_parts_of_the_sentence (void **state)
+{
+  g_autoptr (MlText) board_file = ml_text_new ("chain.leafboard", "meterleaf 1\nreference M\npart J1 connector VCC=VCC M=M\npart R1 resistor 1=VCC 2=N1 value=1k\n"
+                                               "part R2 resistor 1=N1 2=OUT value=1k\npart R3 resistor 1=OUT 2=M value=1k\n"
+                                               "condition on\n  supply plus=VCC minus=M voltage=12 limit=100m\n", -1);
+  g_autoptr (MlText) job_file = ml_text_new ("chain.leafjob", "meterleaf 1\nunit one suspect\nreading one on red=OUT volts=0\nreading one on supply=1 amps=0\n", -1);
+  g_autoptr (MlBoard) board = ml_board_read (board_file, NULL);
+  g_autoptr (MlJob) job = ml_job_read (job_file, board, NULL);
+  g_autoptr (MlJudge) judge = ml_judge_new (board);
+  assert_true (ml_judge_prepare (judge, NULL, NULL, NULL, NULL));
+  g_autoptr (MlVerdict) verdict = ml_judge_run (judge, job, -1, 0, 2, NULL, NULL);
+  g_autoptr (GPtrArray) rows = ml_findings_rows (verdict, 5);
+  const char *title = ((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title;
+
+  assert_non_null (strstr (verdict->sentence, "one of R1, R2"));
+  assert_true (verdict->one_of_suspects);
+  assert_true (strstr (title, "R1") != NULL || strstr (title, "R2") != NULL);
 }
 
 static void
@@ -592,6 +650,8 @@ main (void)
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
     cmocka_unit_test (test_rows_the_one_of_the_sentence_stands_first),
+    cmocka_unit_test (test_rows_begin_with_the_suspects_of_the_sentence),
+    cmocka_unit_test (test_rows_of_a_chain_begin_with_the_parts_of_the_sentence),
     cmocka_unit_test (test_rows_of_a_driver_begin_with_the_part_of_the_sentence),
     cmocka_unit_test (test_rows_of_several_parts_say_what_may_be_wrong),
     cmocka_unit_test (test_rows_say_every_fault_in_plain_words),
