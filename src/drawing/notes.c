@@ -294,14 +294,16 @@ try_position (const MlField *field, const MlNote *note, const MlBox *keep, doubl
     *best = (Best) { cost, TRUE, FALSE, box, *keep, to };
 }
 
-/* All places whose edge is `gap` away from the thing, slid along its sides by steps; the middle and the aligned ones cost least. */
+/* All places whose edge is `gap` away from the thing, slid along its sides by steps; the middle and the aligned ones cost least. squarely: the note's
+ * middle stays opposite that side. */
 static void
-try_ring (const MlField *field, const MlNote *note, const MlBox *keep, double gap, double step, double cost, Best *best)
+try_ring (const MlField *field, const MlNote *note, const MlBox *keep, gboolean squarely, double gap, double step, double cost, Best *best)
 {
   const double w = note->width, h = note->height;
   const double side = note->beside ? 0 : 0.15, upright = note->beside ? 0.2 : 0;
   const double my = (keep->y0 + keep->y1 - h) / 2, mx = (keep->x0 + keep->x1 - w) / 2;
-  const double reach_y = (keep->y1 - keep->y0 + h) / 2 + gap, reach_x = (keep->x1 - keep->x0 + w) / 2 + gap;
+  const double past_y = squarely ? 0 : h / 2 + gap, past_x = squarely ? 0 : w / 2 + gap;
+  const double reach_y = (keep->y1 - keep->y0) / 2 + past_y, reach_x = (keep->x1 - keep->x0) / 2 + past_x;
 
   for (double slide = 0; slide <= reach_y; slide += step)
     for (int sign = -1; sign <= (slide > 0 ? 1 : -1); sign += 2)
@@ -435,7 +437,23 @@ try_rings (const MlField *field, const MlNote *note, double from, double reach, 
 {
   for (double gap = from; gap <= reach && gap < best->cost + 0.5; gap += gap < 1.5 ? 0.25 : 1.5 * step)
     for (guint k = 0; k < note->n_keeps; k++)
-      try_ring (field, note, &note->keeps[k], gap, step, gap + (gap > NEAR ? 1.5 : 0) + 0.15 * k, best);
+      try_ring (field, note, &note->keeps[k], FALSE, gap, step, gap + (gap > NEAR ? 1.5 : 0) + 0.15 * k, best);
+}
+
+/* So near that no line is drawn, and on one side of its thing. */
+static gboolean
+place_squarely (MlField *field, MlNote *note, double *ret_cost)
+{
+  Best best = { .cost = INFINITY };
+
+  for (double gap = 0.25; gap < NEAR; gap += 0.25)
+    for (guint k = 0; k < note->n_keeps; k++)
+      try_ring (field, note, &note->keeps[k], TRUE, gap, STEP / 2, gap, &best);
+  if (!best.found)
+    return FALSE;
+  settle (field, note, &best);
+  *ret_cost = best.cost;
+  return TRUE;
 }
 
 static double
@@ -444,6 +462,8 @@ place (MlField *field, MlNote *note)
   const double through = crossed[ML_FIELD_TEXT].cost;
   Best best = { .cost = INFINITY };
 
+  if (note->close && place_squarely (field, note, &best.cost))
+    return best.cost;
   try_rings (field, note, 0.25, MIN (CROWD, note->reach), STEP, &best);
   for (guint k = 0; note->must && best.cost >= through && k < note->n_keeps; k++)
     try_corners (field, note, &note->keeps[k], 0.15 * k, &best);
@@ -493,15 +513,30 @@ place_in_order (MlField *field, MlNote *notes, const guint *order, guint n_notes
   return sum;
 }
 
+/* Before all others from `first` on. */
 static void
-bring_forward (guint *order, guint n, guint note)
+bring_forward (guint *order, guint n, guint first, guint note)
+{
+  guint at;
+
+  for (at = first; at + 1 < n && order[at] != note;)
+    at++;
+  memmove (order + first + 1, order + first, (at - first) * sizeof *order);
+  order[first] = note;
+}
+
+/* Those that must stand close, then the others, each as they came. */
+static void
+first_order (const MlNote *notes, guint n, guint *order)
 {
   guint at = 0;
 
-  while (at + 1 < n && order[at] != note)
-    at++;
-  memmove (order + 1, order, at * sizeof *order);
-  order[0] = note;
+  for (guint i = 0; i < n; i++)
+    if (notes[i].close)
+      order[at++] = i;
+  for (guint i = 0; i < n; i++)
+    if (!notes[i].close)
+      order[at++] = i;
 }
 
 /* The note with the dearest place that was not brought forward yet; -1 when all stand well. */
@@ -514,6 +549,17 @@ worst_of (const double *costs, const gboolean *tried, guint n)
     if (!tried[i] && costs[i] > DEAR && (worst < 0 || costs[i] > costs[worst]))
       worst = (int) i;
   return worst;
+}
+
+/* Where those begin before which a note may be brought: not before those that must stand close, unless it is one of them. */
+static guint
+first_for (const MlNote *notes, const guint *order, guint n, guint note)
+{
+  guint first = 0;
+
+  while (first + 1 < n && notes[order[first]].close && !notes[note].close)
+    first++;
+  return first;
 }
 
 static gboolean
@@ -540,7 +586,7 @@ shuffle_crowd (MlField *field, MlNote *notes, guint n_notes, guint *order, doubl
       double other_sum;
 
       tried[worst] = TRUE;
-      bring_forward (other, n_notes, (guint) worst);
+      bring_forward (other, n_notes, 0, (guint) worst);
       other_sum = place_in_order (field, notes, other, n_notes, INFINITY, other_costs);
       if (other_sum < *sum - 0.01)
         {
@@ -565,8 +611,7 @@ ml_notes_place (MlField *field, MlNote *notes, guint n_notes)
   gboolean stands = TRUE; /* the notes stand as `order` has them */
   double sum;
 
-  for (guint i = 0; i < n_notes; i++)
-    order[i] = i;
+  first_order (notes, n_notes, order);
   sum = place_in_order (field, notes, order, n_notes, INFINITY, costs);
   for (int worst, round = 0; round < ROUNDS && (worst = worst_of (costs, tried, n_notes)) >= 0; round++)
     {
@@ -574,7 +619,7 @@ ml_notes_place (MlField *field, MlNote *notes, guint n_notes)
 
       tried[worst] = TRUE;
       memcpy (other, order, n_notes * sizeof *order);
-      bring_forward (other, n_notes, (guint) worst);
+      bring_forward (other, n_notes, first_for (notes, other, n_notes, (guint) worst), (guint) worst);
       forget_after (field, n_things);
       other_sum = place_in_order (field, notes, other, n_notes, sum, other_costs);
       stands = other_sum < sum - 0.01;

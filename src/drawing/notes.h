@@ -16,6 +16,8 @@ typedef struct
   double reach;     /* how far from its thing it may stand, in g; a note that finds no place is dropped unless it must be shown */
   gboolean must;    /* else it goes below the drawing, with a leader */
   gboolean beside;  /* right and left before above and below */
+  gboolean close;   /* whose it is must be seen at a glance: it has its place before all that are not, unless their lines would run through something,
+                     * and not off a corner if it can */
   /* found: */
   gboolean placed;
   MlBox box;

@@ -479,7 +479,7 @@ plan_percentages (Planner *self)
   for (guint i = 0; i < self->plan->marks->len; i++)
     {
       const MlPlanMark *mark = &g_array_index (self->plan->marks, MlPlanMark, i);
-      MlNote note = { .reach = 12, .must = TRUE, .beside = TRUE };
+      MlNote note = { .reach = 12, .must = TRUE, .beside = TRUE, .close = TRUE };
       MlNoteText text;
 
       if (mark->verdict != ML_VERDICT_SUSPECT && mark->verdict != ML_VERDICT_POSSIBLE)

@@ -5,6 +5,7 @@
 #include "drawing/layout-boards.h"
 #include "drawing/legend.h"
 #include "drawing/marks.h"
+#include "drawing/notes.h"
 #include "drawing/overlay-plan.h"
 #include "drawing/paint-private.h"
 #include "drawing/symbols.h"
@@ -404,6 +405,37 @@ test_notes_on_written_boards_are_tidy (void **state)
         }
     }
   assert_true (n >= 30);
+}
+
+/* How sure it is that a part is the one stands on one side of that part's mark, whatever readings crowd there: off a corner, beside a line that leads
+ * elsewhere, it seemed to be another's. Here two want the only place right at the thing; the other one could have it for a shorter way in all. */
+static void
+test_a_share_stands_squarely_at_its_part (void **state)
+{
+  static const struct { MlFieldIs is; MlBox box; } things[] = {
+    { ML_FIELD_TEXT, { -20, 4.3, 24, 20 } }, { ML_FIELD_TEXT, { -20, 0.2, -2.3, 4.3 } }, { ML_FIELD_TEXT, { 6.3, -1, 24, 4.3 } },
+    { ML_FIELD_TEXT, { -20, -12, -9, 0 } }, { ML_FIELD_TEXT, { 12, -12, 24, -1 } },  { ML_FIELD_HULL, { -20, -12, 24, -4.5 } },
+  };
+  const MlBox mark = { -2, 0, 6, 4 };
+
+  for (guint close = 0; close < 2; close++)
+    {
+      MlNote notes[] = { { .keeps = { mark }, .n_keeps = 1, .width = 4, .height = 1.6, .reach = 12, .must = TRUE, .beside = TRUE, .close = close },
+                         { .keeps = { mark }, .n_keeps = 1, .width = 10, .height = 2.8, .reach = 14, .must = TRUE } };
+      Kit kit;
+
+      kit_init (&kit, "reference G\npart R1 resistor 1=P 2=G value=1k\ncondition on\n  supply plus=P minus=G voltage=12 limit=1\nplace R1 x=60 y=60\n");
+      MlField *field = ml_field_new (kit.scene);
+      for (guint i = 0; i < G_N_ELEMENTS (things); i++)
+        ml_field_add (field, things[i].is, things[i].box);
+      ml_notes_place (field, notes, G_N_ELEMENTS (notes));
+      assert_true (notes[0].placed && notes[1].placed);
+      const double middle = (notes[0].box.x0 + notes[0].box.x1) / 2;
+      assert_int_equal (middle >= mark.x0 && middle <= mark.x1, close);
+      assert_true (!close || !notes[0].leader);
+      ml_field_free (field);
+      kit_clear (&kit);
+    }
 }
 
 /* Every reading of the unit, pass and condition shown has its note: none is lost for want of room. */
@@ -923,6 +955,7 @@ main (void)
     cmocka_unit_test (test_notes_on_generated_boards_are_tidy),
     cmocka_unit_test (test_notes_on_written_boards_are_tidy),
     cmocka_unit_test (test_every_reading_is_shown),
+    cmocka_unit_test (test_a_share_stands_squarely_at_its_part),
     cmocka_unit_test (test_verdicts_differ_by_shape_alone),
     cmocka_unit_test (test_unproven_parts_carry_no_mark),
     cmocka_unit_test (test_every_kind_has_an_icon_that_fills_its_room),
