@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The supply, from left to right: where it comes in, what lies in its line, what hangs on it. Never mirrored. */
-#include "drawing/layout-idioms.h"
+#include "drawing/layout-supply.h"
 
 #include <string.h>
 
@@ -9,15 +9,6 @@
 #define GROUND_TERMINAL_BELOW 4 /* g */
 #define NEGATIVE_BELOW 6        /* g: parts of a negative rail below those of the positive */
 
-typedef struct
-{
-  MlFinder *finder;
-  MlMemberList *list;
-  int net, x;         /* where the line has come to */
-  guint n_in_line;    /* pieces so far, those that only stand below another left out */
-  gboolean after_regulator, has_source;
-  gboolean has_negative; /* a negative rail goes along below */
-} Chain;
 
 static gboolean
 is_polar (const MlFinder *finder, int i)
@@ -27,7 +18,7 @@ is_polar (const MlFinder *finder, int i)
 
 /* Of a connector drawn pin by pin, the terminal on the reference stands below the one on the supply. */
 static void
-put_ground_terminal (Chain *chain, int source)
+put_ground_terminal (MlSupplyChain *chain, int source)
 {
   MlFinder *finder = chain->finder;
   guint i, k;
@@ -51,7 +42,7 @@ put_ground_terminal (Chain *chain, int source)
 
 /* A connector with the plus pin upper, or a terminal. */
 static void
-put_source (Chain *chain)
+put_source (MlSupplyChain *chain)
 {
   MlFinder *finder = chain->finder;
   guint i, k, f;
@@ -98,230 +89,6 @@ n_chips_on (const MlFinder *finder, int net)
   return n;
 }
 
-/* ---- a transistor in the line of the supply, with what gives its base the voltage ---- */
-
-/* A large capacitor to the reference holds the net. */
-static gboolean
-is_held (const MlFinder *finder, int net)
-{
-  guint i;
-
-  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
-    {
-      MlCircuitJoint joint = finder->circuit->nets[net].joints[i];
-      const MlCircuitPart *part = &finder->circuit->parts[joint.part];
-      const MlCircuitPin *plus = ml_circuit_pin (part, ML_PIN_WORD_PLUS);
-      if (part->kind == ML_KIND_CAPACITOR && plus != NULL && plus->net == net && ml_idiom_down (finder, ml_circuit_other (part, net)))
-        return TRUE;
-    }
-  return FALSE;
-}
-
-/* The resistor that measures the current behind a pass transistor: from its emitter to a net or rail that a large capacitor holds; -1. */
-static int
-shunt_behind (const MlFinder *finder, int net)
-{
-  int piece, pin;
-  guint i;
-
-  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
-    if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
-        && !ml_idiom_down (finder, ml_idiom_other (finder, piece, net)) && is_held (finder, ml_idiom_other (finder, piece, net)))
-      return piece;
-  return -1;
-}
-
-/* An emitter follower whose collector hangs on a supply and whose emitter feeds a rail, or a held net. */
-static gboolean
-is_pass_transistor (const MlFinder *finder, int i)
-{
-  const MlPiece *piece = ml_idiom_piece (finder, i);
-  int in, out;
-
-  if ((piece->part_kind != ML_KIND_NPN && piece->part_kind != ML_KIND_NMOS) || piece->n_pins != 3)
-    return FALSE;
-  in = piece->pins[0].net;
-  out = piece->pins[2].net;
-  return in != out && piece->pins[1].net >= 0 && piece->pins[1].net != in && ml_idiom_up (finder, in) && out >= 0 && !ml_idiom_down (finder, out)
-         && (ml_idiom_up (finder, out) || is_held (finder, out) || shunt_behind (finder, out) >= 0);
-}
-
-/* The one unused part of two pins from a net to another that `fits`; -1. */
-static int
-part_from (const MlFinder *finder, int net, gboolean (*fits) (const MlFinder *finder, int piece, int other, int extra), int extra)
-{
-  int piece, pin;
-  guint i;
-
-  for (i = 0; i < ml_idiom_n_at (finder, net); i++)
-    if (ml_idiom_at (finder, net, i, &piece, &pin) && ml_idiom_two (finder, piece)
-        && fits (finder, piece, ml_idiom_other (finder, piece, net), extra))
-      return piece;
-  return -1;
-}
-
-static gboolean
-is_resistor_to_low (const MlFinder *finder, int piece, int other, int unused)
-{
-  return ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_down (finder, other);
-}
-
-/* A p-channel transistor between the line and a rail, or a held net, whose gate a resistor holds low: it saves the board from a supply the wrong way round,
- * or switches it. Where the line goes on behind it; -1: it is none. */
-static int
-behind_guard (const MlFinder *finder, int i, int in)
-{
-  const MlPiece *piece = ml_idiom_piece (finder, i);
-  int out;
-
-  if (piece->part_kind != ML_KIND_PMOS || piece->n_pins != 3 || piece->pins[0].net == piece->pins[2].net
-      || (piece->pins[0].net != in && piece->pins[2].net != in))
-    return -1;
-  out = piece->pins[piece->pins[0].net == in ? 2 : 0].net;
-  if (out < 0 || ml_idiom_down (finder, out) || !(ml_idiom_up (finder, out) || is_held (finder, out)) || !ml_idiom_signal (finder, piece->pins[1].net)
-      || part_from (finder, piece->pins[1].net, is_resistor_to_low, 0) < 0)
-    return -1;
-  return out;
-}
-
-/* `in` left, the other end right, base or gate below. */
-static MlForm *
-lying_between (const MlFinder *finder, int i, int in)
-{
-  const MlPiece *piece = ml_idiom_piece (finder, i);
-  guint k, first = piece->pins[0].net == in ? 0 : 2;
-
-  for (k = 0; k < piece->forms->len; k++)
-    {
-      MlForm *form = g_ptr_array_index (piece->forms, k);
-      if (form->pins[first].side == ML_SIDE_LEFT && form->pins[1].side == ML_SIDE_DOWN && form->pins[2 - first].side == ML_SIDE_RIGHT)
-        return form;
-    }
-  return NULL;
-}
-
-/* Collector left, emitter right, base below. */
-static MlForm *
-lying_transistor (const MlFinder *finder, int i)
-{
-  return lying_between (finder, i, ml_idiom_net (finder, i, 0));
-}
-
-static gboolean
-is_resistor_to (const MlFinder *finder, int piece, int other, int net)
-{
-  return ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && other == net;
-}
-
-static gboolean
-is_zener_to_low (const MlFinder *finder, int piece, int other, int unused)
-{
-  MlKind kind = ml_idiom_kind (finder, piece);
-
-  return (kind == ML_KIND_ZENER || kind == ML_KIND_DIODE || kind == ML_KIND_LED) && ml_idiom_down (finder, other);
-}
-
-static gboolean
-is_zener_to (const MlFinder *finder, int piece, int other, int net)
-{
-  return ml_idiom_kind (finder, piece) == ML_KIND_ZENER && other == net;
-}
-
-static void
-put_standing (Chain *chain, int piece, int net_above, int x, int y)
-{
-  MlForm *form = piece < 0 ? NULL : ml_idiom_standing (chain->finder, piece, net_above);
-
-  if (form != NULL)
-    ml_idiom_put (chain->finder, chain->list, piece, form, ml_idiom_pin_on (chain->finder, piece, net_above), x, y);
-}
-
-/* The transistor that drives the base of the first lies a step lower; the resistor over the first's junction beside it. */
-static void
-put_darlington (Chain *chain, int base, int emitter, int x)
-{
-  MlFinder *finder = chain->finder;
-  int piece, pin, across = part_from (finder, base, is_resistor_to, emitter);
-  MlForm *form;
-  guint i;
-
-  for (i = 0; i < ml_idiom_n_at (finder, base); i++)
-    {
-      if (!ml_idiom_at (finder, base, i, &piece, &pin) || !ml_circuit_is_transistor (ml_idiom_kind (finder, piece)) || pin != 2
-          || ml_idiom_piece (finder, piece)->n_pins != 3 || ml_idiom_net (finder, piece, 0) != chain->net)
-        continue;
-      form = lying_transistor (finder, piece);
-      if (form != NULL)
-        ml_idiom_put (finder, chain->list, piece, form, 2, x, 5);
-      break;
-    }
-  form = across < 0 ? NULL : ml_idiom_lying (finder, across, base);
-  if (form != NULL)
-    ml_idiom_put (finder, chain->list, across, form, ml_idiom_pin_on (finder, across, base), x + 4, 5);
-}
-
-#define GATE_HELD_BELOW 3 /* g under the gate: what protects the gate joins between */
-#define GATE_GUARD_BEHIND 3 /* g */
-
-/* The gate's resistor below the transistor, what protects the gate behind it. */
-static gboolean
-put_guard (Chain *chain, int i, int out)
-{
-  MlFinder *finder = chain->finder;
-  int gate = ml_idiom_net (finder, i, 1), in_pin = ml_idiom_pin_on (finder, i, chain->net), zener;
-  MlForm *form = lying_between (finder, i, chain->net);
-  int across = form == NULL ? 0 : form->pins[1].x - form->pins[in_pin].x, down = form == NULL ? 0 : form->pins[1].y - form->pins[in_pin].y;
-
-  if (form == NULL)
-    return FALSE;
-  ml_idiom_put (finder, chain->list, i, form, in_pin, chain->x, 0);
-  put_standing (chain, part_from (finder, gate, is_resistor_to_low, 0), gate, chain->x + across, down + GATE_HELD_BELOW);
-  chain->n_in_line++;
-  chain->x += 4;
-  zener = part_from (finder, gate, is_zener_to, ml_idiom_net (finder, i, 2));
-  if (zener >= 0 && ml_idiom_net (finder, i, 2) == out)
-    {
-      put_standing (chain, zener, out, chain->x + GATE_GUARD_BEHIND, 0);
-      chain->x += GATE_GUARD_BEHIND + 1 + ml_idiom_label_w (finder, zener);
-    }
-  chain->net = out;
-  return TRUE;
-}
-
-static gboolean
-put_pass (Chain *chain, int i)
-{
-  MlFinder *finder = chain->finder;
-  MlForm *form = lying_transistor (finder, i);
-  int base = ml_idiom_net (finder, i, 1), out = ml_idiom_net (finder, i, 2), feed = part_from (finder, base, is_resistor_to, chain->net), shunt;
-
-  if (form == NULL)
-    return FALSE;
-  if (feed >= 0)
-    {
-      int zener = part_from (finder, base, is_zener_to_low, 0);
-      put_standing (chain, feed, chain->net, chain->x, 0);
-      put_standing (chain, zener, base, chain->x, 6);
-      chain->x += 2 + MAX (ml_idiom_label_w (finder, feed), zener < 0 ? 0 : ml_idiom_label_w (finder, zener) - 4);
-    }
-  ml_idiom_put (finder, chain->list, i, form, 0, chain->x, 0);
-  if (feed < 0)
-    put_darlington (chain, base, out, chain->x + 1);
-  chain->n_in_line++;
-  chain->x += 4;
-  chain->net = out;
-  chain->after_regulator = TRUE;
-  shunt = ml_idiom_up (finder, out) || is_held (finder, out) ? -1 : shunt_behind (finder, out);
-  form = shunt < 0 ? NULL : ml_idiom_lying (finder, shunt, out);
-  if (form == NULL)
-    return TRUE;
-  chain->x += 3;
-  ml_idiom_put (finder, chain->list, shunt, form, ml_idiom_pin_on (finder, shunt, out), chain->x, 0);
-  chain->x += 4;
-  chain->net = ml_idiom_other (finder, shunt, out);
-  return TRUE;
-}
-
 /* ---- the line ---- */
 
 static gboolean
@@ -366,7 +133,7 @@ goes_on (const MlFinder *finder, int net)
       if (ml_circuit_is_regulator (part->kind) && part->pins[joint.pin].word == ML_PIN_WORD_IN)
         return TRUE;
     }
-  return is_held (finder, net);
+  return ml_supply_is_held (finder, net);
 }
 
 /* A resistor that alone feeds a rail which a large capacitor or a zener holds. */
@@ -418,7 +185,7 @@ is_before_regulator (const MlFinder *finder, int i, int net)
 /* What comes next in the line: a regulator or a pass transistor, else a fuse, inductor or link, else a diode the right way round, else a
  * resistor before a rail of its own or a regulator. */
 static int
-next_in_line (const Chain *chain)
+next_in_line (const MlSupplyChain *chain)
 {
   const MlFinder *finder = chain->finder;
   int best = -1, best_rank = 9, piece, pin;
@@ -435,7 +202,7 @@ next_in_line (const Chain *chain)
         rank = ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_IN) == chain->net && ml_idiom_net_of_word (finder, piece, ML_PIN_WORD_OUT) >= 0
                    ? 0
                    : 9;
-      else if ((pin == 0 && is_pass_transistor (finder, piece)) || behind_guard (finder, piece, chain->net) >= 0)
+      else if ((pin == 0 && ml_supply_is_pass (finder, piece)) || ml_supply_behind_guard (finder, piece, chain->net) >= 0)
         rank = 0;
       else
         {
@@ -464,7 +231,7 @@ next_in_line (const Chain *chain)
 
 /* Parts from the line down to a lower rail: bulk capacitors and suppressors here, small capacitors to the chips they serve. */
 static guint
-list_hanging (const Chain *chain, int next, int *ret_pieces)
+list_hanging (const MlSupplyChain *chain, int next, int *ret_pieces)
 {
   const MlFinder *finder = chain->finder;
   int others[64], bulk[64], small[64], piece, pin;
@@ -547,7 +314,7 @@ negative_entry (const MlFinder *finder)
 
 /* A part in the line of the first supply has its fellow in that of a negative one, level with the feet of the capacitors. */
 static void
-put_negative_in_line (Chain *chain, int fellow, int x)
+put_negative_in_line (MlSupplyChain *chain, int fellow, int x)
 {
   MlFinder *finder = chain->finder;
   int entry = negative_entry (finder), piece, pin;
@@ -571,7 +338,7 @@ put_negative_in_line (Chain *chain, int fellow, int x)
 
 /* Where supplies come in, the capacitor of a negative rail stands under its fellow of the positive. */
 static void
-put_negative (Chain *chain, int fellow)
+put_negative (MlSupplyChain *chain, int fellow)
 {
   MlFinder *finder = chain->finder;
   int piece = ml_idiom_kind (finder, fellow) == ML_KIND_CAPACITOR ? negative_capacitor (finder, is_polar (finder, fellow)) : -1;
@@ -582,7 +349,7 @@ put_negative (Chain *chain, int fellow)
 }
 
 static gboolean
-hang (Chain *chain, const int *pieces, guint n)
+hang (MlSupplyChain *chain, const int *pieces, guint n)
 {
   MlFinder *finder = chain->finder;
   gboolean started = FALSE;
@@ -607,7 +374,7 @@ hang (Chain *chain, const int *pieces, guint n)
 
 /* An adjustable regulator's two resistors stand in a column right of its output, the lower one 6 below. */
 static void
-put_adjusting (Chain *chain, int adjust)
+put_adjusting (MlSupplyChain *chain, int adjust)
 {
   MlFinder *finder = chain->finder;
   int upper = -1, lower[2] = { -1, -1 }, piece, pin, x;
@@ -647,24 +414,8 @@ put_adjusting (Chain *chain, int adjust)
   chain->x = MAX (chain->x + 3 + ml_idiom_label_w (finder, upper), x - 2);
 }
 
-static void
-put_back_diode (Chain *chain, int in, int out, int x)
-{
-  MlFinder *finder = chain->finder;
-  int piece, pin;
-  guint i;
-
-  for (i = 0; i < ml_idiom_n_at (finder, in); i++)
-    if (ml_idiom_at (finder, in, i, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_DIODE && ml_idiom_two (finder, piece) && pin == 1
-        && ml_idiom_other (finder, piece, in) == out && ml_idiom_lying (finder, piece, in) != NULL)
-      {
-        ml_idiom_put (finder, chain->list, piece, ml_idiom_lying (finder, piece, in), pin, x + 2, -6);
-        return;
-      }
-}
-
 static gboolean
-put_next (Chain *chain, int next, gboolean hung)
+put_next (MlSupplyChain *chain, int next, gboolean hung)
 {
   MlFinder *finder = chain->finder;
   MlForm *form;
@@ -672,17 +423,17 @@ put_next (Chain *chain, int next, gboolean hung)
 
   if (!hung && chain->n_in_line > 0)
     chain->x += 3;
-  if (behind_guard (finder, next, chain->net) >= 0)
-    return put_guard (chain, next, behind_guard (finder, next, chain->net));
+  if (ml_supply_behind_guard (finder, next, chain->net) >= 0)
+    return ml_supply_put_guard (chain, next, ml_supply_behind_guard (finder, next, chain->net));
   if (ml_circuit_is_transistor (ml_idiom_kind (finder, next)))
-    return put_pass (chain, next);
+    return ml_supply_put_pass (chain, next);
   if (ml_circuit_is_regulator (ml_idiom_kind (finder, next)))
     {
       int out = ml_idiom_net_of_word (finder, next, ML_PIN_WORD_OUT), adjust = ml_idiom_net_of_word (finder, next, ML_PIN_WORD_ADJUST);
       form = g_ptr_array_index (ml_idiom_piece (finder, next)->forms, 0);
       ml_idiom_put (finder, chain->list, next, form, ml_idiom_pin_on (finder, next, chain->net), chain->x, 0);
       chain->n_in_line++;
-      put_back_diode (chain, chain->net, out, chain->x);
+      ml_supply_put_back_diode (chain, chain->net, out, chain->x);
       chain->x += 8;
       chain->net = out;
       chain->after_regulator = TRUE;
@@ -707,7 +458,7 @@ put_next (Chain *chain, int next, gboolean hung)
 
 /* A bridge in one case: plus to the right at (0,0), the feed from the left. */
 static gboolean
-put_bridge (Chain *chain)
+put_bridge (MlSupplyChain *chain)
 {
   MlFinder *finder = chain->finder;
   guint i;
@@ -760,7 +511,7 @@ feeding_diamond (const MlFinder *finder)
 
 /* One whose minus is the reference: its members with their plus at (0,0), the composite itself dissolved. */
 static gboolean
-put_diamond (Chain *chain)
+put_diamond (MlSupplyChain *chain)
 {
   MlFinder *finder = chain->finder;
   guint i, k, n = 0;
@@ -794,7 +545,7 @@ put_diamond (Chain *chain)
 
 /* Where the line ends in an output's connector, that stands at its end. */
 static void
-put_sink (Chain *chain)
+put_sink (MlSupplyChain *chain)
 {
   MlFinder *finder = chain->finder;
   MlForm *best = NULL;
@@ -822,7 +573,7 @@ put_sink (Chain *chain)
 
 /* The line onwards: what hangs on it, what comes next. */
 static void
-follow (Chain *chain)
+follow (MlSupplyChain *chain)
 {
   int step;
 
@@ -843,7 +594,7 @@ fed_at (const MlFinder *finder, int i)
 {
   if (ml_circuit_is_regulator (ml_idiom_kind (finder, i)))
     return ml_idiom_net_of_word (finder, i, ML_PIN_WORD_OUT) < 0 ? -1 : ml_idiom_net_of_word (finder, i, ML_PIN_WORD_IN);
-  return is_pass_transistor (finder, i) ? ml_idiom_net (finder, i, 0) : -1;
+  return ml_supply_is_pass (finder, i) ? ml_idiom_net (finder, i, 0) : -1;
 }
 
 /* The resistor before a regulator, if a rail lies before that; -1. */
@@ -868,7 +619,7 @@ find_other_passes (MlFinder *finder)
 
   for (i = 0; i < finder->kit->plain->len; i++)
     {
-      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
+      MlSupplyChain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
       int before;
       if (finder->used[i])
         continue;
@@ -916,7 +667,7 @@ find_secondaries (MlFinder *finder)
 
   for (i = 0; i < finder->kit->plain->len; i++)
     {
-      Chain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
+      MlSupplyChain chain = { finder, NULL, -1, 0, 0, FALSE, FALSE, FALSE };
       MlForm *form;
       if (finder->used[i])
         continue;
@@ -936,7 +687,7 @@ find_secondaries (MlFinder *finder)
 void
 ml_idiom_find_supply (MlFinder *finder)
 {
-  Chain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE, FALSE };
+  MlSupplyChain chain = { finder, ml_idiom_list (), first_supply (finder->circuit), 0, 0, FALSE, FALSE, FALSE };
   MlPiece *composite;
 
   if (!put_bridge (&chain) && !put_diamond (&chain) && chain.net >= 0)
