@@ -143,39 +143,18 @@ ml_circuit_is_converted (const MlCircuit *circuit, int net)
   return FALSE;
 }
 
-/* The free piece of a part, or -1. */
-static int
-free_piece (const MlFinder *finder, int part)
-{
-  int piece = part < 0 ? -1 : finder->kit->plain_of_part[part];
-
-  return piece < 0 || finder->used[piece] || !ml_idiom_two (finder, piece) ? -1 : piece;
-}
-
-/* Hanging from the line at x; the next place on it. */
-static int
-put_hanging (MlFinder *finder, MlMemberList *list, int piece, int net, int x)
-{
-  const MlForm *form = piece < 0 ? NULL : ml_idiom_standing (finder, piece, net);
-
-  if (form == NULL)
-    return x;
-  ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, net), x, 0);
-  return x + 3 + ml_idiom_label_w (finder, piece);
-}
-
 static void
 find_filter (MlFinder *finder, int inductor, int chopped, int out)
 {
   const MlForm *lying = ml_idiom_lying (finder, inductor, chopped);
   MlMemberList *list = ml_idiom_list ();
-  int x = put_hanging (finder, list, free_piece (finder, hung_part (finder->circuit, chopped, ML_KIND_DIODE, 0)), chopped, 0);
+  int x = ml_idiom_hang (finder, list, ml_idiom_free (finder, hung_part (finder->circuit, chopped, ML_KIND_DIODE, 0)), chopped, 0);
   guint i;
 
   ml_idiom_put (finder, list, inductor, lying, ml_idiom_pin_on (finder, inductor, chopped), x, 0);
   x += 4 + BEHIND_CHOKE;
   for (i = 0; i < MOST_CAPACITORS; i++)
-    x = put_hanging (finder, list, free_piece (finder, hung_part (finder->circuit, out, ML_KIND_CAPACITOR, i)), out, x);
+    x = ml_idiom_hang (finder, list, ml_idiom_free (finder, hung_part (finder->circuit, out, ML_KIND_CAPACITOR, i)), out, x);
   ml_idiom_add (finder, list, NULL, TRUE, MIRRORED);
 }
 
@@ -192,7 +171,7 @@ find_lift (MlFinder *finder, int inductor)
   for (end = 0; end < 2 && diode < 0; end++)
     {
       chopped = ml_idiom_net (finder, inductor, end);
-      diode = lifting_choke (circuit, chopped) != ml_idiom_piece (finder, inductor)->part ? -1 : free_piece (finder, lifting_diode (circuit, chopped));
+      diode = lifting_choke (circuit, chopped) != ml_idiom_piece (finder, inductor)->part ? -1 : ml_idiom_free (finder, lifting_diode (circuit, chopped));
     }
   if (diode < 0)
     return;
@@ -206,7 +185,7 @@ find_lift (MlFinder *finder, int inductor)
   ml_idiom_put (finder, list, diode, rectifier, ml_idiom_pin_on (finder, diode, chopped), BETWEEN, 0);
   x = BETWEEN + 4 + BEHIND_CHOKE;
   for (i = 0; i < MOST_CAPACITORS; i++)
-    x = put_hanging (finder, list, free_piece (finder, hung_part (circuit, out, ML_KIND_CAPACITOR, i)), out, x);
+    x = ml_idiom_hang (finder, list, ml_idiom_free (finder, hung_part (circuit, out, ML_KIND_CAPACITOR, i)), out, x);
   ml_idiom_add (finder, list, NULL, TRUE, MIRRORED);
 }
 

@@ -95,6 +95,8 @@ gboolean ml_circuit_has_pin_at (const MlCircuitPart *part, int net);
 /** ml_circuit_smooths: whether an inductor leads from a chopped net (a chip's pin, or a transistor's and a diode from the reference) to one that a
  * capacitor holds (layout-chopper.c). */
 gboolean ml_circuit_smooths (const MlCircuit *circuit, const MlCircuitPart *part, int *ret_chopped, int *ret_out);
+/** ml_circuit_pumps: whether a capacitor carries what is swung at `driven` to a node between two diodes, and these into another capacitor (layout-pump.c). */
+gboolean ml_circuit_pumps (const MlCircuit *circuit, const MlCircuitPart *part, int driven);
 /** ml_circuit_is_converted: what comes out of a step-down converter, or of a booster that a chip chops. */
 gboolean ml_circuit_is_converted (const MlCircuit *circuit, int net);
 gboolean ml_circuit_is_control (MlPinWord word);

@@ -144,6 +144,15 @@ passes_on (MlKind kind)
          || kind == ML_KIND_INDUCTOR;
 }
 
+/* A converter's choke or a charge pump's capacitor hangs there: the net swings it. */
+static gboolean
+is_swung (const MlCircuit *circuit, const MlCircuitPart *part, int net)
+{
+  int chopped, out;
+
+  return (ml_circuit_smooths (circuit, part, &chopped, &out) && chopped == net) || ml_circuit_pumps (circuit, part, net);
+}
+
 static double
 score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before)
 {
@@ -155,10 +164,10 @@ score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before
       MlCircuitJoint joint = circuit->nets[net].joints[i];
       const MlCircuitPart *part = &circuit->parts[joint.part];
       double own;
-      int other, chopped, out;
+      int other;
       if (joint.part == from || joint.part == before || is_fed_back (part, part->pins[joint.pin].word, net))
         continue;
-      own = ml_circuit_smooths (circuit, part, &chopped, &out) && chopped == net ? 2 : ml_drive_of_joint (circuit, part, part->pins[joint.pin].word);
+      own = is_swung (circuit, part, net) ? 2 : ml_drive_of_joint (circuit, part, part->pins[joint.pin].word);
       score += own;
       if (own > 0 || own < 0 || depth == 0 || !passes_on (part->kind) || !part->two_terminal)
         continue;

@@ -165,6 +165,25 @@ ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, i
   finder->used[i] = TRUE;
 }
 
+int
+ml_idiom_free (const MlFinder *finder, int part)
+{
+  int piece = part < 0 ? -1 : finder->kit->plain_of_part[part];
+
+  return piece < 0 || finder->used[piece] || !ml_idiom_two (finder, piece) ? -1 : piece;
+}
+
+int
+ml_idiom_hang (MlFinder *finder, MlMemberList *list, int piece, int net, int x)
+{
+  const MlForm *form = piece < 0 ? NULL : ml_idiom_standing (finder, piece, net);
+
+  if (form == NULL)
+    return x;
+  ml_idiom_put (finder, list, piece, form, ml_idiom_pin_on (finder, piece, net), x, 0);
+  return x + 3 + ml_idiom_label_w (finder, piece);
+}
+
 void
 ml_idiom_release (MlFinder *finder, const MlMemberList *list)
 {
@@ -471,6 +490,7 @@ ml_kit_find_idioms (MlKit *kit)
 
   ml_idiom_find_diamonds (&finder);
   ml_idiom_find_choppers (&finder);
+  ml_idiom_find_pumps (&finder);
   ml_idiom_find_supply (&finder);
   ml_idiom_find_pairs (&finder);
   ml_idiom_find_tailed (&finder);

@@ -37,6 +37,10 @@ MlForm *ml_idiom_hanging_from (const MlFinder *finder, int i, int net, gboolean 
 MlForm *ml_idiom_lying (const MlFinder *finder, int i, int net_left);
 /** ml_idiom_put: a member whose pin stands at (x, y); it counts as used from now on. */
 void ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, int pin, int x, int y);
+/** ml_idiom_free: the piece of a circuit's part of two pins that no idiom holds yet; -1, also for part -1. */
+int ml_idiom_free (const MlFinder *finder, int part);
+/** ml_idiom_hang: a piece (or -1: nothing) hanging from a net's line at (x, 0); where the next on that line goes. */
+int ml_idiom_hang (MlFinder *finder, MlMemberList *list, int piece, int net, int x);
 /** ml_idiom_release: members are free again. */
 void ml_idiom_release (MlFinder *finder, const MlMemberList *list);
 MlMemberList *ml_idiom_mirrored (MlFinder *finder, const MlMemberList *list, int about);
@@ -49,6 +53,7 @@ MlPiece *ml_idiom_add_ways (MlFinder *finder, const GPtrArray *ways);
 
 void ml_idiom_find_diamonds (MlFinder *finder);    /* layout-network.c: four single diodes that form a bridge; first of all */
 void ml_idiom_find_choppers (MlFinder *finder);    /* layout-chopper.c: behind what is chopped; before the supply, which would take its capacitors */
+void ml_idiom_find_pumps (MlFinder *finder);       /* layout-pump.c: charge pumps; before the supply, as choppers are */
 void ml_idiom_find_supply (MlFinder *finder);      /* layout-supply.c */
 void ml_idiom_find_pairs (MlFinder *finder);       /* layout-pair.c: multivibrators and flip-flops */
 void ml_idiom_find_tailed (MlFinder *finder);      /* layout-tail.c: two transistors that share what feeds their emitters */

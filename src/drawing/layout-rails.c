@@ -61,6 +61,21 @@ is_reservoir (const MlCircuit *circuit, const MlCircuitNet *net, MlPinWord word)
   return FALSE;
 }
 
+/* A diode draws current out of a net that a capacitor steadies: a charge pump below the ground, of which no d.c. solution knows. */
+static gboolean
+is_pumped_down (const MlCircuit *circuit, const MlCircuitNet *net)
+{
+  guint i;
+
+  for (i = 0; i < net->n_joints; i++)
+    {
+      const MlCircuitPart *part = &circuit->parts[net->joints[i].part];
+      if (part->kind == ML_KIND_DIODE && part->pins[net->joints[i].pin].word == ML_PIN_WORD_ANODE)
+        return is_steady (circuit, net);
+    }
+  return FALSE;
+}
+
 /* Main paths of transistors that end on a net. */
 static guint
 n_paths (const MlCircuit *circuit, int net)
@@ -265,6 +280,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   guint n = net->n_joints, n_parts = n_parts_at (circuit, net);
   gboolean supplied = roles.fed && reached && !roles.driven && !roles.output && (roles.used || is_reservoir (circuit, net, ML_PIN_WORD_PLUS)), up;
 
+  if (roles.n_negative > 0 && roles.n_positive == 0 && !roles.source && is_pumped_down (circuit, net))
+    return ML_RAIL_DOWN;
   if (((roles.n_negative > 0 && roles.n_positive == 0) || is_minus_below_reference (circuit, net)
        || (reached && n >= 4 && is_reservoir (circuit, net, ML_PIN_WORD_MINUS))) /* behind a fuse */
       && n >= 2 && net->potential < ground - 0.02)
@@ -278,6 +295,8 @@ rail_of (const MlCircuit *circuit, const MlCircuitNet *net, gboolean reached, do
   return up && net->potential > ground + (roles.converted || roles.n_positive > roles.n_negative ? -0.02 : 0.02) ? ML_RAIL_UP : ML_RAIL_NONE;
 }
 
+#define BELOW_GROUND 0.1 /* of the highest voltage: a negative supply that nothing feeds by direct current */
+
 void
 ml_circuit_find_rails (MlCircuit *circuit)
 {
@@ -288,5 +307,10 @@ ml_circuit_find_rails (MlCircuit *circuit)
     if (is_reached (&circuit->nets[i]))
       top = MAX (top, circuit->nets[i].potential);
   for (i = 0; i < circuit->n_nets; i++)
-    circuit->nets[i].rail = (int) i == circuit->nets[i].ground ? ML_RAIL_DOWN : rail_of (circuit, &circuit->nets[i], is_reached (&circuit->nets[i]), top);
+    {
+      MlCircuitNet *net = &circuit->nets[i];
+      net->rail = (int) i == net->ground ? ML_RAIL_DOWN : rail_of (circuit, net, is_reached (net), top);
+      if (net->rail == ML_RAIL_DOWN && (int) i != net->ground && net->ground >= 0)
+        net->potential = MIN (net->potential, circuit->nets[net->ground].potential - BELOW_GROUND);
+    }
 }
