@@ -343,6 +343,150 @@ test_layout_stepped_up_supply_runs_in_one_line (void **state)
   ml_board_unref (board);
 }
 
+/* A chip's square wave lifts one supply and makes another below the ground: capacitor and second diode lie in one line that begins at the chip, what
+ * keeps the charge hangs behind; the supply below has its name under its bars and is on top of nothing but its own capacitor. */
+static void
+test_layout_charge_pump_runs_in_one_line (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Press monitor\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector V5=V5 N=GND\n"
+                                  "part U1 block VCC=V5 GND=GND OSC=OSC IN=AO\n"
+                                  "part R1 resistor 1=OSC 2=P1 value=47\n"
+                                  "part C3 capacitor plus=P2 minus=P1 value=10u\n"
+                                  "part D1 diode anode=V5 cathode=P2\n"
+                                  "part D2 diode anode=P2 cathode=V9\n"
+                                  "part C4 capacitor plus=V9 minus=GND value=10u\n"
+                                  "part R2 resistor 1=OSC 2=N1 value=47\n"
+                                  "part C5 capacitor plus=N1 minus=N2 value=10u\n"
+                                  "part D3 diode anode=N2 cathode=GND\n"
+                                  "part D4 diode anode=VN cathode=N2\n"
+                                  "part C6 capacitor plus=GND minus=VN value=10u\n"
+                                  "part J2 connector PIEZO=PZ RET=GND\n"
+                                  "part R3 resistor 1=PZ 2=GND value=1M\n"
+                                  "part U2 opamp noninverting=PZ inverting=GA out=AO positive=V9 negative=VN\n"
+                                  "part R5 resistor 1=AO 2=GA value=100k\n"
+                                  "part R6 resistor 1=GA 2=GND value=10k\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=200m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+
+  assert_true (ml_test_flags (scene, "VN", ML_FLAG_DOWN_RAIL) > 0);
+  assert_int_equal (ml_test_flags (scene, "VN", ML_FLAG_UP_RAIL), 0);
+  assert_near (ml_test_pin (scene, "C3", "plus").y, ml_test_pin (scene, "D2", "anode").y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "C3", "plus").x < ml_test_pin (scene, "D2", "anode").x);
+  assert_true (ml_test_pin (scene, "D2", "cathode").x < ml_test_pin (scene, "C4", "plus").x);
+  assert_true (ml_test_pin (scene, "D1", "anode").y < ml_test_pin (scene, "D1", "cathode").y);
+  assert_near (ml_test_pin (scene, "C5", "minus").y, ml_test_pin (scene, "D4", "cathode").y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "D3", "anode").y < ml_test_pin (scene, "D3", "cathode").y);
+  assert_true (ml_test_pin (scene, "U1", "OSC").x < ml_test_pin (scene, "R1", "1").x);
+  assert_int_equal (ml_test_hard_faults (scene, "charge pump"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* Flip-flops that count stand one behind the other and alike: transistors in one row, under each base its diode and the capacitor to the line that
+ * counts. */
+static void
+test_layout_counting_flip_flops_stand_in_a_row (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Axle counter\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector P=V5 N=GND CLK=CLK\n"
+                                  "part R01 resistor 1=V5 2=CA value=1k\n"
+                                  "part R02 resistor 1=V5 2=CB value=1k\n"
+                                  "part R03 resistor 1=CA 2=BB value=10k\n"
+                                  "part R04 resistor 1=CB 2=BA value=10k\n"
+                                  "part Q1 npn collector=CA base=BA emitter=GND\n"
+                                  "part Q2 npn collector=CB base=BB emitter=GND\n"
+                                  "part C1 capacitor 1=CLK 2=SA value=1n\n"
+                                  "part C2 capacitor 1=CLK 2=SB value=1n\n"
+                                  "part D1 diode anode=BA cathode=SA\n"
+                                  "part D2 diode anode=BB cathode=SB\n"
+                                  "part R05 resistor 1=CA 2=SA value=22k\n"
+                                  "part R06 resistor 1=CB 2=SB value=22k\n"
+                                  "part R11 resistor 1=V5 2=CC value=1k\n"
+                                  "part R12 resistor 1=V5 2=CD value=1k\n"
+                                  "part R13 resistor 1=CC 2=BD value=10k\n"
+                                  "part R14 resistor 1=CD 2=BC value=10k\n"
+                                  "part Q3 npn collector=CC base=BC emitter=GND\n"
+                                  "part Q4 npn collector=CD base=BD emitter=GND\n"
+                                  "part C3 capacitor 1=CB 2=SC value=1n\n"
+                                  "part C4 capacitor 1=CB 2=SD value=1n\n"
+                                  "part D3 diode anode=BC cathode=SC\n"
+                                  "part D4 diode anode=BD cathode=SD\n"
+                                  "part R15 resistor 1=CC 2=SC value=22k\n"
+                                  "part R16 resistor 1=CD 2=SD value=22k\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=V5 minus=GND voltage=5 limit=100m\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  const double low = ml_test_pin (scene, "Q1", "emitter").y;
+  guint i;
+
+  for (i = 1; i <= 4; i++)
+    {
+      const char transistor[] = { 'Q', (char) ('0' + i), '\0' }, diode[] = { 'D', (char) ('0' + i), '\0' }, capacitor[] = { 'C', (char) ('0' + i), '\0' };
+      assert_near (ml_test_pin (scene, transistor, "emitter").y, low, 0, 1e-9);
+      assert_near (ml_test_pin (scene, diode, "cathode").x, ml_test_pin (scene, capacitor, "2").x, 0, 1e-9);
+      assert_true (ml_test_pin (scene, diode, "anode").y < ml_test_pin (scene, diode, "cathode").y);
+      assert_true (ml_test_pin (scene, diode, "cathode").y < ml_test_pin (scene, capacitor, "2").y);
+    }
+  assert_true (ml_test_pin (scene, "Q2", "collector").x < ml_test_pin (scene, "Q3", "base").x);
+  assert_near (ml_test_pin (scene, "R05", "1").y, ml_test_pin (scene, "R16", "1").y, 0, 1e-9);
+  assert_int_equal (ml_test_hard_faults (scene, "flip-flops"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* A pair of transistors in the line of a supply: the one that carries the current lies in the line with the resistor that measures it, its driver a step
+ * lower, what feeds the driver hangs before both; no name stands in the place of a wire. */
+static void
+test_layout_darlington_lies_in_the_line_of_its_supply (void **state)
+{
+  MlBoard *board = ml_test_board ("board \"Supply of a locomotive shed, fold-back\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector AC1=AC1 AC2=AC2\n"
+                                  "part F1 fuse 1=AC1 2=AF\n"
+                                  "part BR1 bridge ac1=AF ac2=AC2 plus=RAW minus=GND\n"
+                                  "part C1 capacitor plus=RAW minus=GND value=4700u\n"
+                                  "part R1 resistor 1=RAW 2=B1 value=2k2\n"
+                                  "part Q1 npn collector=RAW base=B1 emitter=B2\n"
+                                  "part Q2 npn collector=RAW base=B2 emitter=SE\n"
+                                  "part R2 resistor 1=B2 2=OUT value=1k\n"
+                                  "part R3 resistor 1=SE 2=OUT value=R47\n"
+                                  "part R4 resistor 1=SE 2=FB1 value=470\n"
+                                  "part R5 resistor 1=FB1 2=GND value=4k7\n"
+                                  "part Q3 npn collector=B1 base=FB1 emitter=OUT\n"
+                                  "part Q4 npn collector=B1 base=ERR emitter=REF\n"
+                                  "part D1 zener cathode=REF anode=GND voltage=5.6\n"
+                                  "part R6 resistor 1=OUT 2=REF value=1k\n"
+                                  "part R7 resistor 1=OUT 2=RH value=2k2\n"
+                                  "part RV1 potentiometer 1=RH 2=RL wiper=ERR value=1k\n"
+                                  "part R8 resistor 1=RL 2=GND value=2k7\n"
+                                  "part C2 capacitor 1=B1 2=ERR value=1n\n"
+                                  "part C3 capacitor plus=OUT minus=GND value=220u\n"
+                                  "part D2 1N4007 anode=OUT cathode=RAW\n"
+                                  "part R9 resistor 1=OUT 2=LA value=1k\n"
+                                  "part LED1 led anode=LA cathode=GND colour=green\n"
+                                  "part J2 connector PLUS=OUT MINUS=GND\n"
+                                  "condition on \"on\"\n"
+                                  "  supply plus=RAW minus=GND voltage=20 limit=2\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  const double line = ml_test_pin (scene, "BR1", "plus").y;
+
+  assert_near (ml_test_pin (scene, "Q2", "collector").y, line, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q2", "emitter").y, line, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "R3", "1").y, line, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "Q2", "emitter").x < ml_test_pin (scene, "R3", "1").x);
+  assert_true (ml_test_pin (scene, "Q1", "emitter").y > line);
+  assert_near (ml_test_pin (scene, "R2", "1").y, ml_test_pin (scene, "Q1", "emitter").y, 0, 1e-9);
+  assert_true (ml_test_pin (scene, "R1", "1").x < ml_test_pin (scene, "Q1", "collector").x);
+  assert_int_equal (ml_test_flags (scene, "SE", ML_FLAG_NET), 0);
+  assert_int_equal (ml_test_hard_faults (scene, "darlington"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -358,6 +502,9 @@ main (void)
     cmocka_unit_test (test_layout_motor_lies_in_the_line_of_its_bridge),
     cmocka_unit_test (test_layout_stepped_down_supply_flows_to_the_right),
     cmocka_unit_test (test_layout_stepped_up_supply_runs_in_one_line),
+    cmocka_unit_test (test_layout_charge_pump_runs_in_one_line),
+    cmocka_unit_test (test_layout_counting_flip_flops_stand_in_a_row),
+    cmocka_unit_test (test_layout_darlington_lies_in_the_line_of_its_supply),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
