@@ -32,7 +32,7 @@ ends_alike (const MlCircuit *circuit, const MlCircuitPart *part)
 gboolean
 ml_connector_is_split (const MlCircuit *circuit, const MlCircuitPart *part)
 {
-  gboolean rail = FALSE, switched = FALSE;
+  gboolean rail = FALSE, switched = FALSE, listened = FALSE;
   guint i;
 
   if (part->kind == ML_KIND_TESTPOINT || (part->kind == ML_KIND_CONNECTOR && part->n_pins == 1))
@@ -48,8 +48,9 @@ ml_connector_is_split (const MlCircuit *circuit, const MlCircuitPart *part)
         return TRUE;
       rail |= circuit->nets[net].rail != ML_RAIL_NONE;
       switched |= circuit->nets[net].rail == ML_RAIL_NONE && ml_circuit_is_driven (circuit, net);
+      listened |= circuit->nets[net].rail == ML_RAIL_NONE && !ml_circuit_is_driven (circuit, net) && ml_drive_of_pin (circuit, net, (int) (part - circuit->parts)) > 0;
     }
-  return (rail && switched) || ends_alike (circuit, part);
+  return (rail && switched) || (listened && switched) || ends_alike (circuit, part);
 }
 
 /* In some condition a load hangs there. */

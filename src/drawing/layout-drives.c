@@ -80,9 +80,8 @@ ml_circuit_is_driven (const MlCircuit *circuit, int net)
 
 static double score_of_net (const MlCircuit *circuit, int net, int depth, int from, int before);
 
-/* An emitter or source that drives: the other end of its path hangs on the rail that it is fed from. */
-static gboolean
-is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
+gboolean
+ml_drive_is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word)
 {
   const MlCircuitPin *end = word == ML_PIN_WORD_EMITTER  ? ml_circuit_pin (part, ML_PIN_WORD_COLLECTOR)
                             : word == ML_PIN_WORD_SOURCE ? ml_circuit_pin (part, ML_PIN_WORD_DRAIN)
@@ -132,7 +131,7 @@ ml_drive_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWor
     return word == ML_PIN_WORD_ANODE || word == ML_PIN_WORD_CATHODE ? 2 : -2;
   if (part->kind == ML_KIND_SWITCH || part->kind == ML_KIND_CHANGEOVER || part->kind == ML_KIND_THERMISTOR || part->kind == ML_KIND_CONTACT
       || word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN || word == ML_PIN_WORD_OUT || word == ML_PIN_WORD_WIPER
-      || is_follower (circuit, part, word))
+      || ml_drive_is_follower (circuit, part, word))
     return -2;
   return 0;
 }

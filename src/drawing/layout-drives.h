@@ -16,6 +16,9 @@ gboolean ml_circuit_is_driven (const MlCircuit *circuit, int net);
 double ml_drive_of_joint (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word);
 double ml_drive_of_pin (const MlCircuit *circuit, int net, int part);
 
+/** ml_drive_is_follower: an emitter or source that drives: the other end of its path hangs on the rail that it is fed from. */
+gboolean ml_drive_is_follower (const MlCircuit *circuit, const MlCircuitPart *part, MlPinWord word);
+
 /** ml_drive_lean: how many more of a block's pins drive something than listen. */
 int ml_drive_lean (const MlCircuit *circuit, int part);
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Signals run from left to right: levels by least squares over springs between driving and listening pins. */
+#include "drawing/layout-drives.h"
 #include "drawing/layout-sheet.h"
 
 #include <math.h>
@@ -10,6 +11,17 @@
 typedef enum { ROLE_NONE, ROLE_DRIVES, ROLE_LISTENS, ROLE_EMITS } Role;
 typedef struct { int a, b; double separation, weight; } Spring;
 typedef struct { int from, to; } Pair;
+
+/* What pulls down a line that an output or a wiper drives only limits it: the signal does not begin there. */
+static Role
+role_of_transistor (const MlCircuit *circuit, const MlCircuitPart *part, int net, MlPinWord word)
+{
+  if (ml_circuit_is_control (word))
+    return ROLE_LISTENS;
+  if (word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN)
+    return ml_circuit_has_word (circuit, net, ML_PIN_WORD_OUT, ML_PIN_WORD_WIPER) ? ROLE_NONE : ROLE_DRIVES;
+  return ml_drive_is_follower (circuit, part, word) ? ROLE_DRIVES : ROLE_EMITS;
+}
 
 static Role
 role_of (const MlSheet *sheet, MlPiecePinRef ref)
@@ -26,9 +38,7 @@ role_of (const MlSheet *sheet, MlPiecePinRef ref)
   if (ml_circuit_is_regulator (kind))
     return word == ML_PIN_WORD_IN ? ROLE_LISTENS : word == ML_PIN_WORD_OUT ? ROLE_DRIVES : ROLE_NONE;
   if (ml_circuit_is_transistor (kind))
-    return ml_circuit_is_control (word)                                           ? ROLE_LISTENS
-           : word == ML_PIN_WORD_COLLECTOR || word == ML_PIN_WORD_DRAIN ? ROLE_DRIVES
-                                                                          : ROLE_EMITS;
+    return role_of_transistor (sheet->circuit, part, pin->net, word);
   if (ml_circuit_is_amplifier (kind))
     return ml_circuit_is_control (word) ? ROLE_LISTENS : word == ML_PIN_WORD_OUT ? ROLE_DRIVES : ROLE_NONE;
   if (kind == ML_KIND_OPTO)

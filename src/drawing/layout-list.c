@@ -82,7 +82,7 @@ add_unused_leads (MlForm *form, const MlPiece *piece, const MlCircuitPart *part,
 }
 
 static MlForm *
-symbol_form (const MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror, int cost)
+symbol_form_named_at (const MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror, int cost, LabelSide side)
 {
   const MlSymbolGeometry *geometry = ml_symbol_geometry (symbol);
   const MlCircuitPart *part = &circuit->parts[piece->part];
@@ -105,10 +105,25 @@ symbol_form (const MlPiece *piece, const MlCircuit *circuit, const char *symbol,
   if (geometry->shape == ML_SHAPE_BOX)
     form->frame = form->cores[0];
   ml_form_finish (form, piece->n_pins);
-  add_label_room (form, part, label_side (piece->part_kind, turn, mirror));
+  add_label_room (form, part, side);
   add_unused_leads (form, piece, part, geometry, &place);
   ml_form_flag_rooms (form, piece, circuit);
   ml_form_finish (form, piece->n_pins);
+  return form;
+}
+
+static MlForm *
+symbol_form (const MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror, int cost)
+{
+  return symbol_form_named_at (piece, circuit, symbol, turn, mirror, cost, label_side (piece->part_kind, turn, mirror));
+}
+
+MlForm *
+ml_piece_form_named_left (MlPiece *piece, const MlCircuit *circuit, const MlForm *like)
+{
+  MlForm *form = symbol_form_named_at (piece, circuit, like->symbol, like->turn, like->mirror, like->cost, LABEL_LEFT);
+
+  g_ptr_array_add (piece->forms, form);
   return form;
 }
 

@@ -1,19 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lamps or keys in rows and columns. A row's parts hang from one level line; a column's meet on one upright line right of them:
+/* Lamps or keys in rows and columns. A row's parts hang from one level line; a column's meet on one upright line left of them, those of the last
+ * column at their right, where that crosses no row:
  *
- *   T-row --+---------+-----
- *           V         V
- *           +---+     +---+
- *     row --+---------+-----
- *           V         V
- *           +---+     +---+
- *               R         R   resistors in line with the columns
+ *   R-T-row -----+---------+
+ *                V         V
+ *              +-+         +-+
+ *   R---row ---|-+---------+ |
+ *              | V         V |
+ *              +-+         +-+
+ *   R----------+           |   what is in series with a row or a column lies left of all: from top to bottom
+ *   R----------------------+   as the chip has its pins, so that no wire crosses another
  */
 #include "drawing/layout-idioms.h"
 
 #define MOST 64 /* parts */
 #define ROW_PITCH 8
-#define COLUMN_LINE 2 /* g right of the parts */
+#define COLUMN_LINE 3 /* g left of the parts: past the arrows of lamps */
+#define BESIDE_TEXT 2
+#define SERIES_PITCH 4 /* g between the lines of two columns: two lines of text */
 
 typedef struct
 {
@@ -101,9 +105,9 @@ is_matrix (const Matrix *matrix)
   return TRUE;
 }
 
-/* The one resistor in line with a column; -1. */
+/* The one resistor in line with a row or column; -1. */
 static int
-foot_of (const MlFinder *finder, int net)
+series_of (const MlFinder *finder, int net)
 {
   int piece, pin, found = -1;
   guint k;
@@ -118,6 +122,7 @@ foot_of (const MlFinder *finder, int net)
 #define OUTPUT_PIN 0 /* collector or drain: pins are sorted so */
 #define CONTROL_PIN 1
 #define BEFORE_COLUMNS 4 /* g from a driver's text to the first column: arrows of lamps */
+#define BEFORE_LINE (COLUMN_LINE + 2) /* g from a resistor to the first column */
 #define BEFORE_TEXTS 5   /* g and the texts of the cells: half a rail's name above the driver */
 
 /* The one transistor whose collector or drain drives a row, its output below or above; -1. */
@@ -142,16 +147,29 @@ driver_of (const MlFinder *finder, int net, MlForm **ret_form)
   return found;
 }
 
-/* Left of its row, with the one resistor in line with its base. */
+/* Lying, its right end on a net at (x, y). */
 static void
+put_series (MlFinder *finder, MlMemberList *list, int series, int net, int x, int y)
+{
+  MlForm *lying = series < 0 ? NULL : ml_idiom_lying (finder, series, ml_idiom_other (finder, series, net));
+
+  if (lying != NULL)
+    ml_idiom_put (finder, list, series, lying, ml_idiom_pin_on (finder, series, net), x, y);
+}
+
+/* Left of its row, with the one resistor in line with its base; without a driver the resistor in line with the row. Where resistors end. */
+static int
 put_driver (MlFinder *finder, MlMemberList *list, int row, int cell_label_w, int y)
 {
-  MlForm *form = NULL, *lying;
+  MlForm *form = NULL;
   int driver = driver_of (finder, row, &form), x, base, piece, pin, series = -1;
   guint k, n = 0;
 
   if (driver < 0)
-    return;
+    {
+      put_series (finder, list, series_of (finder, row), row, -BEFORE_LINE, y);
+      return -BEFORE_LINE;
+    }
   x = -MAX (BEFORE_COLUMNS + ml_idiom_label_w (finder, driver), BEFORE_TEXTS + cell_label_w);
   ml_idiom_put (finder, list, driver, form, OUTPUT_PIN, x, y);
   base = ml_idiom_net (finder, driver, CONTROL_PIN);
@@ -162,29 +180,33 @@ put_driver (MlFinder *finder, MlMemberList *list, int row, int cell_label_w, int
         series = piece;
         n++;
       }
-  lying = n != 1 ? NULL : ml_idiom_lying (finder, series, ml_idiom_other (finder, series, base));
-  if (lying != NULL)
-    ml_idiom_put (finder, list, series, lying, ml_idiom_pin_on (finder, series, base),
-                  x - form->pins[OUTPUT_PIN].x + form->pins[CONTROL_PIN].x - 2, y - form->pins[OUTPUT_PIN].y + form->pins[CONTROL_PIN].y);
+  x += form->pins[CONTROL_PIN].x - form->pins[OUTPUT_PIN].x - 2;
+  put_series (finder, list, n == 1 ? series : -1, base, x, y - form->pins[OUTPUT_PIN].y + form->pins[CONTROL_PIN].y);
+  return x;
 }
 
+/* Texts stand right of the parts, in the last column left of them. */
 static void
-put_cells (MlFinder *finder, MlMemberList *list, const Matrix *matrix, int pitch)
+put_cells (MlFinder *finder, MlMemberList *list, const Matrix *matrix, int label_w)
 {
+  const int pitch = label_w + COLUMN_LINE + BESIDE_TEXT, last = (int) matrix->columns->len - 1;
   guint i;
 
   for (i = 0; i < matrix->n; i++)
     {
-      int part = matrix->parts[i], row = ml_idiom_net (finder, part, 0), column = ml_idiom_net (finder, part, 1);
+      int part = matrix->parts[i], row = ml_idiom_net (finder, part, 0), column = ml_idiom_net (finder, part, 1), place;
       MlForm *form;
       if (place_in (matrix->rows, row) < 0)
         {
           row = column;
           column = ml_idiom_net (finder, part, 0);
         }
+      place = place_in (matrix->columns, column);
       form = ml_idiom_standing (finder, part, row);
+      if (form != NULL && place == last)
+        form = ml_piece_form_named_left (ml_idiom_piece (finder, part), finder->circuit, form);
       if (form != NULL)
-        ml_idiom_put (finder, list, part, form, ml_idiom_pin_on (finder, part, row), place_in (matrix->columns, column) * pitch,
+        ml_idiom_put (finder, list, part, form, ml_idiom_pin_on (finder, part, row), place * pitch + (place == last ? label_w : 0),
                       place_in (matrix->rows, row) * ROW_PITCH);
     }
 }
@@ -193,24 +215,23 @@ static void
 add_matrix (MlFinder *finder, Matrix *matrix)
 {
   MlMemberList *list = ml_idiom_list ();
-  int pitch = 0;
+  int label_w = 0, left = -BEFORE_LINE, y;
   guint i;
 
   g_array_sort (matrix->rows, by_net);
   g_array_sort (matrix->columns, by_net);
   for (i = 0; i < matrix->n; i++)
-    pitch = MAX (pitch, ml_idiom_label_w (finder, matrix->parts[i]) + COLUMN_LINE + 2);
-  put_cells (finder, list, matrix, pitch);
+    label_w = MAX (label_w, ml_idiom_label_w (finder, matrix->parts[i]));
+  put_cells (finder, list, matrix, label_w);
+  for (i = 0; i < matrix->rows->len; i++)
+    left = MIN (left, put_driver (finder, list, g_array_index (matrix->rows, int, i), label_w, (int) i * ROW_PITCH));
+  y = (int) matrix->rows->len * ROW_PITCH;
   for (i = 0; i < matrix->columns->len; i++)
     {
-      int net = g_array_index (matrix->columns, int, i), foot = foot_of (finder, net);
-      MlForm *form = foot < 0 ? NULL : ml_idiom_standing (finder, foot, net);
-      if (form != NULL)
-        ml_idiom_put (finder, list, foot, form, ml_idiom_pin_on (finder, foot, net), (int) i * pitch + COLUMN_LINE,
-                      (int) matrix->rows->len * ROW_PITCH - 1);
+      int net = g_array_index (matrix->columns, int, i), series = series_of (finder, net);
+      put_series (finder, list, series, net, left, y);
+      y += series < 0 ? 0 : SERIES_PITCH;
     }
-  for (i = 0; i < matrix->rows->len; i++)
-    put_driver (finder, list, g_array_index (matrix->rows, int, i), pitch - COLUMN_LINE - 2, (int) i * ROW_PITCH);
   ml_idiom_keep (ml_idiom_add (finder, list, NULL, FALSE, 0)); /* never mirrored: columns are counted from the left */
 }
 

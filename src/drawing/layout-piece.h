@@ -99,6 +99,8 @@ void ml_piece_free (MlPiece *piece);
 int ml_piece_pin_on (const MlPiece *piece, int net);
 /** ml_piece_form_at: the form of a part or terminal with that turn and mirror, made when it is not listed (layout-list.c). */
 MlForm *ml_piece_form_at (MlPiece *piece, const MlCircuit *circuit, const char *symbol, int turn, gboolean mirror);
+/** ml_piece_form_named_left: one more form, drawn as another is, but with the room for its text at the left. */
+MlForm *ml_piece_form_named_left (MlPiece *piece, const MlCircuit *circuit, const MlForm *like);
 MlForm *ml_form_new (guint n_pins, guint n_cores);
 void ml_form_free (MlForm *form);
 void ml_form_add_room (MlForm *form, int x0, int y0, int x1, int y1);

@@ -48,7 +48,7 @@ static const MlSymbolGeometry table[] = {
   STANDING ("battery", "plus", NULL, "minus", NULL, 1, { -1.15, 0.8, 1.05, 2.4 }),
   DIODE ("diode", -0.85, 1.1, 0.85, 2.9),
   DIODE ("zener", -0.9, 1.1, 0.9, 2.9),
-  DIODE ("led", -2.1, 1.0, 0.85, 3.3),
+  DIODE ("led", -1.85, 1.0, 0.85, 3.3),
   /* One arm of a bridge of four single diodes drawn as a diamond: anode at the left corner, cathode at the upper one. */
   { "diode-diagonal", ML_SHAPE_SYMBOL, 2, 1, 3, { { "anode", NULL, 0, 0, LEFT }, { "cathode", NULL, 4, -4, UP } }, { { 1, -3, 4, 0 } },
     { { 0.1, -1.3, 1.3, -0.1 }, { 0.9, -3.1, 3.1, -0.9 }, { 2.7, -3.9, 3.9, -2.7 } } },
