@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Field-effect transistors (drain gate source). S(x) = softplus (x, 2 kT/q) = 2 kT/q ln (1 + exp (x / (2 kT/q))), kT/q at 25 C.
  *
- * nmos (threshold, k): i = k (S(vgs - threshold)^2 - S(vgd - threshold)^2) from drain to source: the square law in saturation,
+ * nmos (threshold, k, leakage): i = k (S(vgs - threshold)^2 - S(vgd - threshold)^2) from drain to source: the square law in saturation,
  *   1 / (2 k (vgs - threshold)) ohm when switched on, exponential below threshold, the same with drain and source exchanged. Body diode
- *   from source to drain: 0.75 V at 10 mA, ideality 1.2, series 0.1 ohm, 10 Gohm.
+ *   from source to drain: 0.75 V at 10 mA, ideality 1.2, series 0.1 ohm, and leakage beside it.
  * pmos: all voltages and currents reversed (threshold positive).
- * njfet (idss, threshold): the same channel with k = idss / threshold^2 and threshold -threshold (positive figure: pinch-off), and a
- *   junction from gate to drain and to source each: 0.7 V at 1 mA, ideality 1, series 1 ohm, 10 Gohm. pjfet: reversed.
+ * njfet (idss, threshold, leakage): the same channel with k = idss / threshold^2 and threshold -threshold (positive figure: pinch-off), and a
+ *   junction from gate to drain and to source each: 0.7 V at 1 mA, ideality 1, series 1 ohm, leakage. pjfet: reversed.
  * Source: Enz, Krummenacher and Vittoz, Analog Integrated Circuits and Signal Processing 8 (1995), with slope factor 1;
  * the junction and body diodes' points and leakage from memory. */
 #include "nodal/device.h"
@@ -18,11 +18,9 @@ enum { DRAIN, GATE, SOURCE };
 
 typedef struct
 {
-  double sign, k, threshold;
+  double sign, k, threshold, leak_s;
   MlNodalJunction diode;
 } Fet;
-
-static const double leak_s = 1e-10;
 
 static void
 mos_prepare (const double *parameters, double *derived, double sign)
@@ -31,6 +29,7 @@ mos_prepare (const double *parameters, double *derived, double sign)
   q->sign = sign;
   q->threshold = parameters[0];
   q->k = parameters[1];
+  q->leak_s = 1 / parameters[2];
   ml_nodal_junction_prepare (&q->diode, 0.75, 10e-3, 1.2, 0.1);
 }
 
@@ -41,6 +40,7 @@ jfet_prepare (const double *parameters, double *derived, double sign)
   q->sign = sign;
   q->threshold = -parameters[1];
   q->k = parameters[0] / (parameters[1] * parameters[1]);
+  q->leak_s = 1 / parameters[2];
   ml_nodal_junction_prepare (&q->diode, 0.7, 1e-3, 1.0, 1.0);
 }
 
@@ -93,7 +93,7 @@ static void
 diode (const Fet *q, const double *x, int a, int b, double *f, double *jacobian)
 {
   double v = q->sign * (x[a] - x[b]), g, i = ml_nodal_junction_eval (&q->diode, v, &g);
-  ml_nodal_stamp_branch (f, jacobian, 3, a, b, q->sign * (i + leak_s * v), g + leak_s);
+  ml_nodal_stamp_branch (f, jacobian, 3, a, b, q->sign * (i + q->leak_s * v), g + q->leak_s);
 }
 
 static void
@@ -149,14 +149,14 @@ jfet_limit (const double *derived, unsigned open, const double *old, double *x)
 }
 
 #define MOS \
-  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "threshold", 2.0 }, { "k", 0.5 } }, \
+  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 3, .parameters = { { "threshold", 2.0 }, { "k", 0.5 }, { "leakage", 10e9 } }, \
   .n_elements = 1, .elements = { { DRAIN, SOURCE } }, .n_paths = 1, .paths = { { SOURCE, DRAIN } }, .rest = { 0, 1 + SOURCE, 0 }, \
-  .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .eval = mos_eval, .limit = mos_limit
+  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES, .eval = mos_eval, .limit = mos_limit
 
 #define JFET \
-  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 2, .parameters = { { "idss", 5e-3 }, { "threshold", 2.0 } }, \
+  .n_pins = 3, .output = 1 + DRAIN, .pins = { "drain", "gate", "source" }, .n_parameters = 3, .parameters = { { "idss", 5e-3 }, { "threshold", 2.0 }, { "leakage", 10e9 } }, \
   .n_elements = 3, .elements = { { DRAIN, SOURCE }, { GATE, SOURCE }, { GATE, DRAIN } }, \
-  .n_derived = 3 + ML_NODAL_JUNCTION_DOUBLES, .eval = jfet_eval, .limit = jfet_limit
+  .n_derived = 4 + ML_NODAL_JUNCTION_DOUBLES, .eval = jfet_eval, .limit = jfet_limit
 
 const MlNodalType ml_nodal_nmos_type = { .word = "nmos", MOS, .prepare = nmos_prepare };
 const MlNodalType ml_nodal_pmos_type = { .word = "pmos", MOS, .prepare = pmos_prepare };

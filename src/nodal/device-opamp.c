@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* opamp (noninverting inverting out positive negative; offset, upper_loss, lower_loss, quiescent, gain, output_resistance, bias) and comparator
- * (offset, saturation, quiescent, pull_up, bias). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
+ * (offset, saturation, quiescent, pull_up, bias, leakage). All voltages above the negative pin; u the supply, d = v_noninverting - v_inverting + offset.
  *
  * opamp: the output can reach from lower_loss to u - upper_loss: m the middle of the two, h = 1 mV + softplus (half their distance, 50 mV),
  *     aim  e = m + h tanh (gain d / h)
@@ -12,7 +12,8 @@
  *     from positive to out  n / (1 + exp (-d / 0.2 mV)) pull_up tanh ((u - v_out) 5 mA / (saturation 20 mA))
  *   pull_up, the most it sources, is 0 for an open collector; a push-pull output, pull_up above 1 uA, also has a diode from out to positive.
  * both: quiescent (u / sqrt (u^2 + 1 V^2) + 1e-6 u / 1 V) from positive to negative, a substrate diode from negative to positive, diodes from
- *   out to positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative 1 Gohm.
+ *   out to positive (not with an open collector) and from negative to out, each 0.7 V at 10 mA, ideality 1.2, series 5 ohm; out to negative leakage (opamp:
+ *   1 Gohm).
  *   Each input: 10 Gohm to negative, and its bias current. bias > 0 flows out of it (PNP pairs), from positive, h volts above it; bias < 0 into it (NPN), h
  *   volts above negative:  |bias| (exp (h / 0.1 V) - 1) / (exp (h / 0.1 V) + exp (1.3 V / 0.1 V)), which ends where two junctions and what feeds them
  *   find no room any more; at h = 0 it is 0, below it a millionth the other way.
@@ -37,10 +38,11 @@ typedef struct
 {
   double offset, width, quiescent, pull_up, switch_width, bias;
   double put; /* as above */
+  double leak_s;
   MlNodalJunction diode;
 } Comparator;
 
-static const double leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
+static const double opamp_leak_s = 1e-9, cross_a = 1e-4, usual_switch_width = 0.2e-3, sink_a = 20e-3, sink_at_a = 5e-3;
 static const double input_s = 1e-10, input_room_v = 1.3, input_width_v = 0.1;
 static const double push_pull_a = 1e-6; /* not 0: there the law is to have a slope in pull_up */
 
@@ -104,7 +106,7 @@ limit_inputs (double bias, const double *old, double *x)
 }
 
 static void
-stamp_common (const MlNodalJunction *diode, double quiescent, double bias, const double *x, double *f, double *jacobian)
+stamp_common (const MlNodalJunction *diode, double quiescent, double bias, double leak_s, const double *x, double *f, double *jacobian)
 {
   stamp_inputs (bias, x, f, jacobian);
   ml_nodal_stamp_own (f, jacobian, N_PINS, POSITIVE, NEGATIVE, quiescent, x[POSITIVE] - x[NEGATIVE]);
@@ -189,7 +191,7 @@ opamp_eval (const double *derived, unsigned open, const double *x, double *f, do
 {
   const Opamp *u1 = (const Opamp *) derived;
 
-  stamp_common (&u1->diode, u1->quiescent, u1->bias, x, f, jacobian);
+  stamp_common (&u1->diode, u1->quiescent, u1->bias, opamp_leak_s, x, f, jacobian);
   stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
     return;
@@ -210,7 +212,7 @@ opamp_eval (const double *derived, unsigned open, const double *x, double *f, do
 /* ---- slopes in the parameters, which the derived quantities are but for a factor ---- */
 
 enum { OFFSET, UPPER_LOSS, LOWER_LOSS, QUIESCENT, GAIN, OHM, BIAS, N_OPAMP_PARAMETERS };
-enum { C_OFFSET, SATURATION, C_QUIESCENT, PULL_UP, C_BIAS, N_COMPARATOR_PARAMETERS };
+enum { C_OFFSET, SATURATION, C_QUIESCENT, PULL_UP, C_BIAS, LEAKAGE, N_COMPARATOR_PARAMETERS };
 
 /* A current from pin a to pin b has that slope in a parameter. */
 static void
@@ -339,6 +341,7 @@ comparator_prepare (const double *parameters, double *derived)
   u1->quiescent = parameters[2];
   u1->pull_up = parameters[3];
   u1->bias = parameters[4];
+  u1->leak_s = 1 / parameters[5];
   u1->switch_width = usual_switch_width;
   u1->put = 0;
   ml_nodal_junction_prepare (&u1->diode, 0.7, 10e-3, 1.2, 5.0);
@@ -420,6 +423,7 @@ comparator_slopes (const double *derived, const double *d_derived, unsigned open
 
   add_slope (ret, C_QUIESCENT, POSITIVE, NEGATIVE, ml_nodal_own_share (x[POSITIVE] - x[NEGATIVE]));
   add_bias_slopes (u1->bias, x, C_BIAS, ret);
+  add_slope (ret, LEAKAGE, OUT, NEGATIVE, -u1->leak_s * u1->leak_s * (x[OUT] - x[NEGATIVE]));
   if (open & 1u)
     return;
   add_pull_slopes (u1, x, OUT, NEGATIVE, sink_a, -d, ret);
@@ -432,7 +436,7 @@ comparator_eval (const double *derived, unsigned open, const double *x, double *
   const Comparator *u1 = (const Comparator *) derived;
   double d = x[PLUS] - x[MINUS] + u1->offset;
 
-  stamp_common (&u1->diode, u1->quiescent, u1->bias, x, f, jacobian);
+  stamp_common (&u1->diode, u1->quiescent, u1->bias, u1->leak_s, x, f, jacobian);
   if (u1->pull_up > push_pull_a)
     stamp_diode (&u1->diode, x, OUT, POSITIVE, f, jacobian);
   if (open & 1u)
@@ -478,7 +482,7 @@ const MlNodalType ml_nodal_opamp_type = {
 
 const MlNodalType ml_nodal_comparator_type = {
   .word = "comparator", .flags = ML_NODAL_STEEP, AMPLIFIER, .n_parameters = N_COMPARATOR_PARAMETERS,
-  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 }, { "bias", 30e-9 } },
-  .n_derived = 7 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .slopes = comparator_slopes,
+  .parameters = { { "offset", 0.0 }, { "saturation", 0.15 }, { "quiescent", 0.5e-3 }, { "pull_up", 0.0 }, { "bias", 30e-9 }, { "leakage", 10e9 } },
+  .n_derived = 8 + ML_NODAL_JUNCTION_DOUBLES, .prepare = comparator_prepare, .eval = comparator_eval, .slopes = comparator_slopes,
   .limit = comparator_limit, .soften = comparator_soften,  .put = comparator_put, .lean = comparator_lean,
 };

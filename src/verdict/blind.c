@@ -306,13 +306,14 @@ static void
 warn_chopped (const MlCase *own, GPtrArray *cautions)
 {
   const MlBoard *board = own->job->board;
+  const MlChopped *chopped = own->dictionary->model->chopped;
   g_autoptr (GString) names = g_string_new (NULL);
   guint n = 0, left = 0;
 
   for (guint i = 0; i < board->n_nets; i++)
-    left += own->dictionary->model->chopped->nets[i];
+    left += chopped->nets[i] || chopped->moved[i];
   for (guint i = 0; i < board->n_nets; i++)
-    if (own->dictionary->model->chopped->nets[i])
+    if (chopped->nets[i] || chopped->moved[i])
       g_string_append_printf (names, "%s%s", n++ == 0 ? "" : n == left ? " and " : ", ", board->nets[i].words);
   if (n)
     g_ptr_array_add (cautions, g_strdup_printf (n == 1 ? "%s is switched: its reading is only an average and weighs little"

@@ -194,6 +194,8 @@ void ml_case_residual (MlCase *own, MlExpansion *expansion, const MlExpansion *s
 double ml_prediction_dot (const MlPrediction *a, const MlPrediction *b);
 /** ml_case_floor: variance of what the model leaves out, of a reading of that kind predicted as value; chopped as in MlPrediction. */
 double ml_case_floor (const MlCase *own, MlReads reads, double value, double chopped);
+/** ml_case_left_out: the same of a reading that is yet to be taken: what a switching net's average may be (a taken one's variance has it) comes to it. */
+double ml_case_left_out (const MlCase *own, guint place, double value, double chopped);
 /** ml_case_spread: standard deviation of a prediction from tolerances and floor. */
 double ml_case_spread (const MlCase *own, const MlPrediction *prediction, MlReads reads);
 

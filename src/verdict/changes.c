@@ -115,13 +115,13 @@ ml_model_is_free (const MlModel *model, guint unknown, guint node, const MlFault
   return is_part_free (model, model->unknowns[unknown].part, model->unknowns[unknown].condition, node, faults, n);
 }
 
-/* A transistor's own law has no say in its average, its input's has. */
+/* A transistor's or amplifier's own law has no say in its average, that of its input has. */
 static void
-open_transistor (MlChanges *changes, const MlModel *model, int part)
+open_output (MlChanges *changes, const MlModel *model, int part)
 {
   MlKind kind = model->board->parts[part].kind->kind;
 
-  if (kind == ML_KIND_NMOS || kind == ML_KIND_PMOS)
+  if (kind == ML_KIND_NMOS || kind == ML_KIND_PMOS || kind == ML_KIND_OPAMP || kind == ML_KIND_COMPARATOR)
     ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, model->first_device[part], 0, 0, INFINITY);
   else if (kind == ML_KIND_NPN || kind == ML_KIND_PNP)
     ml_changes_add (changes, ML_NODAL_OPEN_ELEMENT, model->first_device[part], 1, 0, INFINITY); /* base and collector */
@@ -143,7 +143,7 @@ ml_changes_add_switching (MlChanges *changes, const MlModel *model, int conditio
     }
   for (guint i = 0; model->n_states > 1 && i < model->board->n_parts; i++)
     if (model->free_current[i] >= 0 && is_part_free (model, (int) i, condition, node, faults, n))
-      open_transistor (changes, model, (int) i);
+      open_output (changes, model, (int) i);
 }
 
 gboolean

@@ -70,6 +70,28 @@ is_chopped (const MlChopped *own, int net)
   return net >= 0 && own->nets[net];
 }
 
+/* A timing or coupling capacitor moves the net at its other end, unless something there holds it. */
+static gboolean
+is_moved (const MlChopped *own, const MlBoard *board, int net)
+{
+  gboolean any = FALSE;
+
+  if (net == board->reference || own->nets[net] || is_supplied (board, net))
+    return FALSE;
+  for (guint i = 0; i < board->n_parts; i++)
+    for (guint p = 0; p < board->parts[i].n_pins; p++)
+      {
+        const MlPart *part = &board->parts[i];
+
+        if (part->pins[p].net != net || !is_held (part, p))
+          continue;
+        if (part->kind->kind != ML_KIND_CAPACITOR || part->n_pins != 2 || !is_chopped (own, part->pins[1 - p].net))
+          return FALSE;
+        any = TRUE;
+      }
+  return any;
+}
+
 /* ---- transistors ---- */
 
 typedef struct { const char *control, *from, *to; } Transistor; /* from, to: as its current flows */
@@ -192,11 +214,28 @@ add_path (MlChopped *own, const MlBoard *board, guint part, int from, int to)
   g_array_append_val (own->paths[part], path);
 }
 
+/* An amplifier that chops its output, an oscillator's, sinks and gives on average what its inputs' averages do not tell; one with an open collector sinks. */
+static void
+add_amplifier (MlChopped *own, const MlBoard *board, guint i)
+{
+  const MlPart *part = &board->parts[i];
+  int out = ml_part_find_pin (part, "out"), low = ml_part_find_pin (part, "negative"), high = ml_part_find_pin (part, "positive");
+
+  if (!is_chopped (own, net_of (part, "out")))
+    return;
+  add_path (own, board, i, out, low);
+  if (part->kind->kind == ML_KIND_OPAMP)
+    add_path (own, board, i, high, out);
+}
+
 static void
 add_part (MlChopped *own, const MlBoard *board, guint i)
 {
   const MlPart *part = &board->parts[i];
   const Transistor *it = transistor (part);
+
+  if (part->kind->kind == ML_KIND_OPAMP || part->kind->kind == ML_KIND_COMPARATOR)
+    add_amplifier (own, board, i);
 
   if (it && is_driven (own, part))
     add_path (own, board, i, ml_part_find_pin (part, it->from), ml_part_find_pin (part, it->to));
@@ -216,14 +255,20 @@ is_determined (const MlChopped *own, const MlBoard *board, int net)
   return net == board->reference || is_supplied (board, net);
 }
 
+/* A net between chopped parts alone goes to one rail and the other, and its average to wherever between them. */
 static gboolean
 drop_undetermined (MlChopped *own, const MlBoard *board)
 {
   for (guint i = 0; i < board->n_parts; i++)
     {
       const MlChoppedPath *path = own->paths[i] ? &g_array_index (own->paths[i], MlChoppedPath, 0) : NULL;
+      int nets[] = { path ? board->parts[i].pins[path->from].net : NOWHERE, path ? board->parts[i].pins[path->to].net : NOWHERE };
+      gboolean any = FALSE;
 
-      if (!path || (is_determined (own, board, board->parts[i].pins[path->from].net) && is_determined (own, board, board->parts[i].pins[path->to].net)))
+      for (guint k = 0; k < G_N_ELEMENTS (nets); k++)
+        if (path && !is_determined (own, board, nets[k]))
+          any = own->moved[nets[k]] = TRUE;
+      if (!any)
         continue;
       g_clear_pointer (&own->paths[i], g_array_unref);
       return TRUE;
@@ -280,6 +325,7 @@ ml_chopped_find (const MlBoard *board)
   MlChopped *own = g_new0 (MlChopped, 1);
 
   own->nets = g_new0 (gboolean, MAX (board->n_nets, 1));
+  own->moved = g_new0 (gboolean, MAX (board->n_nets, 1));
   own->paths = g_new0 (GArray *, MAX (board->n_parts, 1));
   own->drive = g_new (int, MAX (board->n_parts, 1));
   own->n_parts = board->n_parts;
@@ -287,6 +333,8 @@ ml_chopped_find (const MlBoard *board)
     own->nets[i] = board->nets[i].switching;
   while (reach_inputs (own, board) || reach_outputs (own, board))
     ;
+  for (guint i = 0; i < board->n_nets; i++)
+    own->moved[i] = is_moved (own, board, (int) i);
   for (guint i = 0; i < board->n_parts; i++)
     add_part (own, board, i);
   while (drop_undetermined (own, board))
@@ -314,6 +362,7 @@ ml_chopped_free (MlChopped *own)
       g_array_unref (own->paths[i]);
   g_free (own->paths);
   g_free (own->drive);
+  g_free (own->moved);
   g_free (own->nets);
   g_free (own);
 }

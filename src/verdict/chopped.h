@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which nets of a board are chopped, and which parts then carry an average current that their d.c. law does not give: a transistor that is
- * driven by pulses conducts part of the time whatever the average at its gate, a freewheel diode conducts while its average voltage is reversed. */
+ * driven by pulses conducts part of the time whatever the average at its gate, an amplifier that oscillates whatever its inputs' averages, a freewheel diode
+ * conducts while its average voltage is reversed. */
 #pragma once
 
 #include <glib.h>
@@ -15,6 +16,7 @@ typedef struct { int from, to; } MlChoppedPath;
 typedef struct
 {
   gboolean *nets;           /* per net: marked as switching, or reached from such a net through a transistor or a single resistor */
+  gboolean *moved;          /* per net: its average may be anything, beyond a rail as well: a capacitor brings the pulses, or only chopped parts hang on it */
   GArray **paths; guint n_parts; /* per part: MlChoppedPath; NULL: its d.c. law holds for averages too */
   int *drive;               /* per part: the resistor that alone brings the pulses to a transistor's input; -1 */
   gboolean any;             /* some part has a path */

@@ -111,7 +111,7 @@ ml_case_fitted (MlCase *own, MlExpansion *at, guint place, double *ret_sigma)
 
   for (guint i = 0; z && i < prediction->n; i++)
     value -= prediction->slope[i] * z[prediction->column[i]];
-  *ret_sigma = sqrt (variance + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, value, prediction->chopped));
+  *ret_sigma = sqrt (variance + ml_case_left_out (own, place, value, prediction->chopped));
   return prediction->valid ? value : NAN;
 }
 

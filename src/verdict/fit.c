@@ -257,11 +257,59 @@ another_step (const Fit *fit, MlExpansion *next)
   return on_the_way (fit, next, target, 1);
 }
 
+/* Whether a reading is farther off than meter and model allow, or than all unknowns together do. */
+static gboolean
+is_far_off (Fit *fit, gboolean for_all_unknowns)
+{
+  double most = pow (ml_assumption ("refine.drop-sigma"), 2);
+
+  for (guint i = 0; i < fit->own->taken->len; i++)
+    {
+      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
+      double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
+      double variance = noise (fit->own, i, prediction) + fit->extra[i];
+
+      if (off * off > most * (variance + (for_all_unknowns ? ml_prediction_dot (prediction, prediction) : 0)))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* Where a step came from `from` and readings are still far off, twice as far the same way as long as that is better: what saturates, a net between two
+ * junctions that block, promises to each straight line that a small step will do. */
+static void
+go_on (Fit *fit, const double *from, const double *target, double share)
+{
+  guint n = fit->own->dictionary->n_columns;
+
+  for (share *= 2; is_far_off (fit, FALSE); share *= 2)
+    {
+      g_autofree double *z = g_new (double, n);
+      double longest = 0;
+      MlExpansion *next;
+
+      for (guint i = 0; i < n; i++)
+        {
+          z[i] = from[i] + share * (target[i] - from[i]);
+          longest = MAX (longest, fabs (share * (target[i] - from[i])));
+        }
+      if (longest > ml_assumption ("refine.step"))
+        return;
+      next = ml_expansion_new (fit->own->dictionary, fit->at->item, fit->at->second, z);
+      if (!accept (fit, next))
+        {
+          ml_expansion_free (fit->own->dictionary, next);
+          return;
+        }
+    }
+}
+
 /* One step of at most refine.step in any z; FALSE when it gains too little to go on. */
 static gboolean
 take_step (Fit *fit)
 {
-  g_autofree double *target = g_new0 (double, fit->own->dictionary->n_columns);
+  guint n = fit->own->dictionary->n_columns;
+  g_autofree double *target = g_new0 (double, n), *from = NULL;
   double longest, share = 1, before = fit->objective;
 
   if (!find_target (fit, fit->at, target))
@@ -269,6 +317,7 @@ take_step (Fit *fit)
   longest = farthest (fit, fit->at, target);
   if (longest < 1e-3)
     return FALSE;
+  from = fit->at->z ? g_memdup2 (fit->at->z, n * sizeof *from) : g_new0 (double, n);
   if (longest > ml_assumption ("refine.step"))
     share = ml_assumption ("refine.step") / longest;
   for (guint try = 0; try < 3; try++)
@@ -276,7 +325,9 @@ take_step (Fit *fit)
       MlExpansion *next = on_the_way (fit, fit->at, target, share);
       gboolean again = FALSE; /* as far */
 
-      if (!accept (fit, next))
+      if (accept (fit, next))
+        go_on (fit, from, target, share);
+      else
         {
           MlExpansion *after = NULL;
 
@@ -316,24 +367,6 @@ converge (Fit *fit)
       if (!take_step (fit) || (i >= usual && !is_worth_more (fit, before)))
         return;
     }
-}
-
-/* Whether a reading is farther off than meter and model allow, or than all unknowns together do. */
-static gboolean
-is_far_off (Fit *fit, gboolean for_all_unknowns)
-{
-  double most = pow (ml_assumption ("refine.drop-sigma"), 2);
-
-  for (guint i = 0; i < fit->own->taken->len; i++)
-    {
-      const MlPrediction *prediction = predicted (fit->own, fit->at, NULL, i);
-      double off = g_array_index (fit->own->taken, MlTaken, i).observed - prediction->value;
-      double variance = noise (fit->own, i, prediction) + fit->extra[i];
-
-      if (off * off > most * (variance + (for_all_unknowns ? ml_prediction_dot (prediction, prediction) : 0)))
-        return TRUE;
-    }
-  return FALSE;
 }
 
 /* A step with each reading blunted by a share of how far off it is now. */

@@ -153,7 +153,7 @@ ml_case_predict_fine (MlCase *own, guint place, double *ret_sigma)
     else
       variance += all->slope[i] * all->slope[i];
   ml_case_fitted_along (own, ml_case_leader (own), &bench, &known);
-  *ret_sigma = sqrt (variance + known + ml_case_floor (own, g_array_index (own->dictionary->places, MlReadingPlace, place).reads, all->value, all->chopped));
+  *ret_sigma = sqrt (variance + known + ml_case_left_out (own, place, all->value, all->chopped));
   return all->valid ? all->value : NAN;
 }
 

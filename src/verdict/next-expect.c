@@ -30,9 +30,10 @@ id_of (const Search *search, guint i)
 /* Whether a reading tells two values apart: by more than the meter's error, and by more than the model leaves out. A millivolt beside 0 V that was read
  * counts, but nobody is sent out for one. */
 static gboolean
-differ (const Search *search, MlReads reads, double a, double b)
+differ (const Search *search, guint place, double a, double b)
 {
-  double most = MAX (fabs (a), fabs (b)), out = ml_case_floor (search->own, reads, most, 0);
+  MlReads reads = g_array_index (search->own->dictionary->places, MlReadingPlace, place).reads;
+  double most = MAX (fabs (a), fabs (b)), out = ml_case_left_out (search->own, place, most, 0);
 
   if (reads == ML_READS_VOLTS)
     out = MAX (out, pow (search->own->figures.volts_v, 2));
@@ -41,13 +42,13 @@ differ (const Search *search, MlReads reads, double a, double b)
 
 /* Whether the meter could tell two live explanations apart there at all, were every part exactly as it is; one of them must matter. */
 gboolean
-ml_next_can_be_told (const Search *search, MlReads reads, const double *mean)
+ml_next_can_be_told (const Search *search, guint place, const double *mean)
 {
   double least = ml_assumption ("next.leading");
 
   for (guint i = 0; i < search->n; i++)
     for (guint j = 0; j < search->n && search->weight[i] >= least; j++)
-      if (search->key[i] != search->key[j] && id_of (search, i) && id_of (search, j) && differ (search, reads, mean[i], mean[j]))
+      if (search->key[i] != search->key[j] && id_of (search, i) && id_of (search, j) && differ (search, place, mean[i], mean[j]))
         return TRUE;
   return FALSE;
 }
@@ -71,7 +72,7 @@ ml_next_count_leaders (const Search *search)
 
 /* Whether two of the leading things to work on read differently there, taken by and large: the likelier half of what each may have. */
 gboolean
-ml_next_tells_leaders (const Search *search, MlReads reads, const double *mean)
+ml_next_tells_leaders (const Search *search, guint place, const double *mean)
 {
   for (guint i = 0; i < search->n; i++)
     {
@@ -87,7 +88,7 @@ ml_next_tells_leaders (const Search *search, MlReads reads, const double *mean)
           if (search->key[j] == search->key[i] && search->key[k] != search->key[i] && search->leads[k])
             {
               all += search->weight[j] * search->weight[k];
-              told += differ (search, reads, mean[j], mean[k]) ? search->weight[j] * search->weight[k] : 0;
+              told += differ (search, place, mean[j], mean[k]) ? search->weight[j] * search->weight[k] : 0;
             }
       if (told > all / 2)
         return TRUE;
@@ -106,7 +107,7 @@ is_listed (const GArray *expect, guint id)
 
 /* What to expect under the likeliest explanations; the last place is kept for the likeliest that reads otherwise, if all before read alike. */
 void
-ml_next_add_expectations (Search *search, MlNextReading *next, const double *mean)
+ml_next_add_expectations (Search *search, MlNextReading *next, guint place, const double *mean)
 {
   GArray *expect = g_array_new (FALSE, FALSE, sizeof (MlExpect));
   gboolean apart = FALSE;
@@ -115,7 +116,7 @@ ml_next_add_expectations (Search *search, MlNextReading *next, const double *mea
     {
       gboolean sound = ml_dictionary_hypothesis (search->own->dictionary, search->item[i])->explains == ML_EXPLAINS_HEALTHY;
       MlExpect own = { id_of (search, i), sound ? next->healthy : ml_shown_of (next->reads, mean[i], search->meter->diode_v) };
-      gboolean differs = differ (search, next->reads, mean[i], mean[0]);
+      gboolean differs = differ (search, place, mean[i], mean[0]);
 
       if (own.explanation == 0 || is_listed (expect, own.explanation) || (expect->len + 1 == MOST_EXPECTED && !apart && !differs))
         continue;

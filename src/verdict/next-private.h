@@ -61,11 +61,11 @@ double ml_next_open_bits (const Search *search);
 /** ml_next_count_leaders: how many things to work on lead. */
 guint ml_next_count_leaders (const Search *search);
 /** ml_next_can_be_told: whether the meter could tell two live explanations apart there at all; mean[n]. */
-gboolean ml_next_can_be_told (const Search *search, MlReads reads, const double *mean);
+gboolean ml_next_can_be_told (const Search *search, guint place, const double *mean);
 /** ml_next_tells_leaders: whether two of the leading things to work on read differently there, by and large; mean[n]. */
-gboolean ml_next_tells_leaders (const Search *search, MlReads reads, const double *mean);
+gboolean ml_next_tells_leaders (const Search *search, guint place, const double *mean);
 /** ml_next_add_expectations: what to expect under the likeliest explanations; mean[n]. */
-void ml_next_add_expectations (Search *search, MlNextReading *next, const double *mean);
+void ml_next_add_expectations (Search *search, MlNextReading *next, guint place, const double *mean);
 /** ml_next_is_safe: whether every explanation of some weight leaves this condition harmless, with the legs lifted that the place has lifted (may be NULL). */
 gboolean ml_next_is_safe (Search *search, int condition, const MlReadingPlace *place);
 /** ml_next_readings_left: how many of the weighed readings are expected to be needed until one thing to work on is probable; NAN when they will not do. */

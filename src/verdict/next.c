@@ -123,7 +123,7 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
   MlCase *own = search->own;
   guint n = own->taken->len;
   MlExpansion *at = ml_case_expansion (own, search->item[i]);
-  MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, place).reads;
+  const MlReadingPlace where = g_array_index (own->dictionary->places, MlReadingPlace, place);
   const MlPrediction *next = ml_case_predict (own, search->item[i], place);
   g_autofree double *k = g_new0 (double, MAX (n, 1));
   g_autofree double *solved = g_new0 (double, MAX (n, 1));
@@ -144,9 +144,9 @@ conditional (Search *search, guint i, guint place, double *ret_mean, double *ret
         }
     }
   if (!next->valid)
-    variance += pow (own->figures.unsolved_share * MAX (own->dictionary->model->conditions[g_array_index (own->dictionary->places, MlReadingPlace, place).condition].span_v, 1), 2);
+    variance += pow (own->figures.unsolved_share * MAX (own->dictionary->model->conditions[where.condition].span_v, 1), 2);
   *ret_mean = mean;
-  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_floor (own, reads, next->value, next->chopped) + pow (ml_next_meter_error (search, reads, next->value), 2) / 3);
+  *ret_sigma = sqrt (MAX (variance, 0) + ml_case_left_out (own, place, next->value, next->chopped) + pow (ml_next_meter_error (search, where.reads, next->value), 2) / 3);
 }
 
 static void
@@ -186,9 +186,9 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
 
   predict_all (search, place, &prospect);
   next.bits = ml_information (search->weight, search->key, mean, prospect.sigma, search->n);
-  if (next.bits < ml_assumption ("next.least-bits") || !ml_next_can_be_told (search, next.reads, mean))
+  if (next.bits < ml_assumption ("next.least-bits") || !ml_next_can_be_told (search, place, mean))
     return;
-  search->tells_leaders |= ml_next_tells_leaders (search, next.reads, mean);
+  search->tells_leaders |= ml_next_tells_leaders (search, place, mean);
   g_array_append_val (search->prospects, prospect);
   next.step = ml_next_say_step (search, &candidate->place);
   next.healthy = ml_case_predict_fine (search->own, place, &fine_sigma);
@@ -199,7 +199,7 @@ weigh_candidate (Search *search, Candidate *candidate, GArray *given)
         break;
       }
   next.healthy = ml_shown_of (next.reads, next.healthy, search->meter->diode_v);
-  ml_next_add_expectations (search, &next, mean);
+  ml_next_add_expectations (search, &next, place, mean);
   g_array_append_val (given, next);
 }
 

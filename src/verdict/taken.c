@@ -70,16 +70,36 @@ ml_case_find_place (const MlCase *own, const MlReading *reading, gboolean shown,
   return place.reads == ML_READS_AMPS || place.red.net >= 0 || place.red.part >= 0;
 }
 
-/* The d.c. value of a chopped net is only an average whose size depends on what nobody measured. */
-static gboolean
-stands_on_switching (const MlCase *own, const MlProbe *probe)
+static int
+net_of_probe (const MlBoard *board, const MlProbe *probe)
 {
-  const MlBoard *board = own->job->board;
-  int net = probe->net;
+  return probe->part >= 0 && probe->pin >= 0 ? board->parts[probe->part].pins[probe->pin].net : probe->net;
+}
 
-  if (probe->part >= 0 && probe->pin >= 0)
-    net = board->parts[probe->part].pins[probe->pin].net;
-  return net >= 0 && own->dictionary->model->chopped->nets[net];
+/* The d.c. value of a chopped net is only an average whose size depends on what nobody measured; one that a capacitor moves may have it beyond a rail. */
+static double
+average_variance (const MlCase *own, const MlReadingPlace *place, double value)
+{
+  const MlModel *model = own->dictionary->model;
+  int nets[] = { net_of_probe (own->job->board, &place->red), net_of_probe (own->job->board, &place->black) };
+  gboolean chopped = FALSE, moved = FALSE;
+
+  for (guint i = 0; place->reads == ML_READS_VOLTS && i < G_N_ELEMENTS (nets); i++)
+    {
+      chopped |= nets[i] >= 0 && model->chopped->nets[nets[i]];
+      moved |= nets[i] >= 0 && model->chopped->moved[nets[i]];
+    }
+  if (moved)
+    return pow (ml_assumption ("reading.moved-share") * model->conditions[place->condition].rails_v, 2);
+  return chopped ? pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * value, 2) : 0;
+}
+
+double
+ml_case_left_out (const MlCase *own, guint place, double value, double chopped)
+{
+  const MlReadingPlace *at = &g_array_index (own->dictionary->places, MlReadingPlace, place);
+
+  return ml_case_floor (own, at->reads, value, chopped) + average_variance (own, at, value);
 }
 
 /* A person who types an m too many still types the digits that the meter shows: the probability that those which the figure has not, of what
@@ -118,9 +138,7 @@ ml_case_take_reading (MlCase *own, guint index, gboolean shown)
     take_volts (own, &taken, reading->measured.value);
   if (!isfinite (taken.observed) || !isfinite (taken.variance))
     return;
-  if (place.reads == ML_READS_VOLTS
-      && (stands_on_switching (own, &place.red) || stands_on_switching (own, &place.black)))
-    taken.variance += pow (ml_assumption ("reading.switching-volts"), 2) + pow (ml_assumption ("reading.switching-share") * taken.observed, 2);
+  taken.variance += average_variance (own, &place, taken.observed);
   taken.kept_digits = kept_digits (&own->job->meters[reading->meter], &reading->measured);
   taken.class.observed = taken.observed;
   taken.class.variance = taken.variance;

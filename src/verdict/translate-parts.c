@@ -255,7 +255,7 @@ add_block (MlBuilder *builder, int index)
       add_between (builder, ml_nodal_type_find ("current-source"), inner->pdata[ground], inner->pdata[p], "current", NULL);
       if ((int) p == supply)
         continue;
-      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], supply >= 0, FALSE);
+      add_conductance (builder, index, inner->pdata[p], inner->pdata[ground], TRUE, FALSE);
       if (supply >= 0)
         add_conductance (builder, index, inner->pdata[p], inner->pdata[supply], TRUE, TRUE);
     }

@@ -150,8 +150,9 @@ check_parameter (Bias *bias, const MlNodalChange *changes, int n_changes, const 
     }
   if (isnan (d[0]) || isnan (d[1]))
     return;
-  /* What solving to 1e-9 leaves in a difference, for a change of the parameter by itself; an ohmmeter divides volts by its current. */
-  double left = 1e-9 * (1e-3 + fabs (reading)) + (meter->reads == ML_NODAL_READ_OHMS ? 1e-10 / meter->test_a : 0), noise = left / 2.5e-5, apart = fabs (d[0] - d[1]) * size;
+  /* What solving to 1e-9 leaves in a difference, for a change of the parameter by itself; an ohmmeter divides volts by its current, an amplifier in
+   * balance makes more of it. */
+  double left = (bias->type->flags & ML_NODAL_STEEP ? 1e-8 : 1e-9) * (1e-3 + fabs (reading)) + (meter->reads == ML_NODAL_READ_OHMS ? 1e-10 / meter->test_a : 0), noise = left / 2.5e-5, apart = fabs (d[0] - d[1]) * size;
   if (apart > 0.3 * fmax (fabs (d[0]), fabs (d[1])) * size + noise) /* a corner lies within the width */
     return;
   double off = fabs (slope - d[1]) * size, allowed = 2e-4 * fabs (d[1]) * size + apart + noise;

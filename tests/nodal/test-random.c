@@ -26,6 +26,18 @@ static const char *const kinds[] = {
 #define N_KINDS ((int) (sizeof kinds / sizeof kinds[0]))
 #define N_PLAIN 24 /* those before the lamp: no gain, no latch */
 
+/* The leakage of these is drawn only by test-independent: here it would change every circuit after. */
+static bool
+leaks_late (const MlNodalType *type)
+{
+  static const char *const of[] = { "gain", "threshold", "ratio", "pull_up" };
+
+  for (int i = 0; i < (int) (sizeof of / sizeof of[0]); i++)
+    if (ml_nodal_type_find_parameter (type, of[i]) >= 0)
+      return true;
+  return false;
+}
+
 /* Parameters spread by a decade where that makes sense; resistors from 10 ohm to 1 Mohm. */
 static void
 draw_parameters (const MlNodalType *type, unsigned long *seed, double *parameters)
@@ -34,7 +46,7 @@ draw_parameters (const MlNodalType *type, unsigned long *seed, double *parameter
     {
       const char *name = ml_nodal_type_parameter (type, p);
       if (strcmp (name, "bias") == 0 || strcmp (name, "lowest") == 0 || strncmp (name, "worn", 4) == 0
-          || (strcmp (name, "leakage") == 0 && ml_nodal_type_find_parameter (type, "gain") >= 0))
+          || (strcmp (name, "leakage") == 0 && leaks_late (type)))
         {
           parameters[p] = ml_nodal_type_default (type, p); /* test-independent draws them; here they would change every circuit after */
           continue;

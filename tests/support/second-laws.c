@@ -260,7 +260,7 @@ mos (const double *p, unsigned open, const long double *x, long double *f, int s
 {
   long double back = sign * (x[2] - x[0]);
   flow (f, 0, 2, open ? 0 : sign * channel (p[1], p[0], sign * (x[1] - x[2]), sign * (x[1] - x[0])));
-  flow (f, 2, 0, sign * (through (back, 0.75L, 10e-3L, 1.2L, 0.1L) + back / 1e10L));
+  flow (f, 2, 0, sign * (through (back, 0.75L, 10e-3L, 1.2L, 0.1L) + back / p[2]));
 }
 
 static void
@@ -280,8 +280,8 @@ jfet (const double *p, unsigned open, const long double *x, long double *f, int 
 {
   long double vgs = sign * (x[1] - x[2]), vgd = sign * (x[1] - x[0]);
   flow (f, 0, 2, open & 1u ? 0 : sign * channel (p[0] / ((long double) p[1] * p[1]), -p[1], vgs, vgd));
-  flow (f, 1, 2, open & 2u ? 0 : sign * (through (vgs, 0.7L, 1e-3L, 1, 1) + vgs / 1e10L));
-  flow (f, 1, 0, open & 4u ? 0 : sign * (through (vgd, 0.7L, 1e-3L, 1, 1) + vgd / 1e10L));
+  flow (f, 1, 2, open & 2u ? 0 : sign * (through (vgs, 0.7L, 1e-3L, 1, 1) + vgs / p[2]));
+  flow (f, 1, 0, open & 4u ? 0 : sign * (through (vgd, 0.7L, 1e-3L, 1, 1) + vgd / p[2]));
 }
 
 static void
@@ -305,7 +305,7 @@ opto (const double *p, unsigned open, const long double *x, long double *f)
       i = through (v, p[0], p[1], p[2], 0.012L * p[0] / p[1]);
       flow (f, 0, 1, i + v / 1e10L);
     }
-  flow (f, 2, 3, open & 2u ? 0 : p[3] * soft (i, 1e-9L) * tanhl (vce / 0.1L) + vce / 1e9L);
+  flow (f, 2, 3, open & 2u ? 0 : p[3] * soft (i, 1e-9L) * tanhl (vce / 0.1L) + vce / p[4]);
 }
 
 /* cathode anode reference */
@@ -355,7 +355,7 @@ converter (const double *p, unsigned open, const long double *x, long double *f)
 enum { PLUS, MINUS, OUT, POSITIVE, NEGATIVE };
 
 static void
-amplifier_common (long double quiescent, long double bias, bool upper, const long double *x, long double *f)
+amplifier_common (long double quiescent, long double bias, long double leakage, bool upper, const long double *x, long double *f)
 {
   for (int k = PLUS; k <= MINUS; k++)
     {
@@ -365,7 +365,7 @@ amplifier_common (long double quiescent, long double bias, bool upper, const lon
       flow (f, k, NEGATIVE, (x[k] - x[NEGATIVE]) / 1e10L);
     }
   flow (f, POSITIVE, NEGATIVE, drawn (quiescent, x[POSITIVE] - x[NEGATIVE]));
-  flow (f, OUT, NEGATIVE, (x[OUT] - x[NEGATIVE]) / 1e9L);
+  flow (f, OUT, NEGATIVE, (x[OUT] - x[NEGATIVE]) / leakage);
   flow (f, NEGATIVE, POSITIVE, through (x[NEGATIVE] - x[POSITIVE], 0.7L, 10e-3L, 1.2L, 5));
   flow (f, NEGATIVE, OUT, through (x[NEGATIVE] - x[OUT], 0.7L, 10e-3L, 1.2L, 5));
   if (upper)
@@ -380,7 +380,7 @@ opamp (const double *p, unsigned open, const long double *x, long double *f)
   long double aim = middle + half * tanhl (p[4] * d / half), on = logistic ((u - p[1] - p[2] - 0.6L) / 0.04L);
   long double j = (aim - (x[OUT] - x[NEGATIVE])) / p[5], up = soft (j, 1e-4L);
 
-  amplifier_common (p[3], p[6], true, x, f);
+  amplifier_common (p[3], p[6], 1e9L, true, x, f);
   flow (f, POSITIVE, OUT, open ? 0 : on * up);
   flow (f, OUT, NEGATIVE, open ? 0 : on * soft (-j, 1e-4L));
 }
@@ -391,7 +391,7 @@ comparator (const double *p, unsigned open, const long double *x, long double *f
   long double u = x[POSITIVE] - x[NEGATIVE], d = (x[PLUS] - x[MINUS] + p[0]) / 0.2e-3L, v = x[OUT] - x[NEGATIVE];
   long double on = open ? 0 : logistic ((u - 1.5L) / 0.05L), steep = 5 / (20 * (long double) p[1]);
 
-  amplifier_common (p[2], p[4], p[3] > 1e-6, x, f);
+  amplifier_common (p[2], p[4], p[5], p[3] > 1e-6, x, f);
   flow (f, OUT, NEGATIVE, on * logistic (-d) * 20e-3L * tanhl (v * steep));
   flow (f, POSITIVE, OUT, on * logistic (d) * p[3] * tanhl ((u - v) * steep));
 }
@@ -432,8 +432,8 @@ static const MlSecondKind kinds[] = {
   { "coil", 2, 1, 3 }, { "switch", 2, 1, 3 }, { "diode", 2, 0, 5 }, { "led", 2, 0, 5 }, { "zener", 2, 0, 7 }, { "tvs", 2, 0, 1 }, { "lamp", 2, 0, 2 },
   { "varistor", 2, 0, 1 }, { "battery", 2, 1, 2 }, { "supply", 2, 1, 2 }, { "load-current", 2, 0, 1 }, { "current-source", 2, 0, 1 },
   { "changeover", 3, 2, 4 }, { "contact", 3, 2, 4 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
-  { "nmos", 3, 0, 2 }, { "pmos", 3, 0, 2 }, { "njfet", 3, 0, 2 }, { "pjfet", 3, 0, 2 }, { "opto", 4, 0, 4 }, { "shunt", 3, 0, 4 },
-  { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 5 },
+  { "nmos", 3, 0, 3 }, { "pmos", 3, 0, 3 }, { "njfet", 3, 0, 3 }, { "pjfet", 3, 0, 3 }, { "opto", 4, 0, 5 }, { "shunt", 3, 0, 4 },
+  { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 6 },
   { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },
   { "chopped-current", 4, 0, 4 },
 };

@@ -187,6 +187,61 @@ test_chopped_a_leaking_freewheel_diode_shows_on_the_cold_board (void **state)
   assert_int_equal (verdict->parts[ml_board_find_part (verdict->job->board, "D1")].verdict, ML_VERDICT_SUSPECT);
 }
 
+/* Whether the verdict takes the board as sound and drawn right, with those nets told as averages. */
+static void
+assert_runs_sound (const char *board, const char *lines, const char *averages)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (board, lines);
+
+  if (verdict->explanations[0].explains != ML_EXPLAINS_HEALTHY || verdict->misfit_probability >= 0.1 || most_of_any (verdict) >= 0.5)
+    fail_msg ("%s: sound %.3f, misfit %.3f", verdict->sentence, verdict->healthy_probability, verdict->misfit_probability);
+  assert_true (contains (verdict->cautions, averages));
+}
+
+/* An astable (Horowitz and Hill, The Art of Electronics, ch. on oscillators, from memory): a base that is off goes from 0.65 V - 9 V towards 9 V and is back at
+ * 0.65 V after RC ln 2, in which time it averages 9 - 17.35 (1 - 1/2) / ln 2 = -3.5 V; the other half it has 0.65 V: -1.4 V in all. Each collector has 9 V
+ * half of the time, and 50 mV the other. On average each 1 kohm carries 4.5 mA, each 47 kohm 10.4 V / 47 kohm. */
+static void
+test_chopped_an_astables_bases_are_below_ground (void **state)
+{
+  assert_runs_sound ("reference GND\n"
+                     "part R1 resistor 1=V9 2=COLA value=1k\n"
+                     "part R2 resistor 1=V9 2=BASEB value=47k\n"
+                     "part R3 resistor 1=V9 2=BASEA value=47k\n"
+                     "part R4 resistor 1=V9 2=COLB value=1k\n"
+                     "part C4 capacitor plus=COLA minus=BASEB value=10u\n"
+                     "part C5 capacitor plus=COLB minus=BASEA value=10u\n"
+                     "part Q1 npn collector=COLA base=BASEA emitter=GND\n"
+                     "part Q2 npn collector=COLB base=BASEB emitter=GND\n"
+                     "net COLA switching\n"
+                     "net COLB switching\n"
+                     "condition on\n"
+                     "  supply plus=V9 minus=GND voltage=9 limit=100m\n",
+                     "reading u on red=V9 volts=8.99\nreading u on red=COLA volts=4.5\nreading u on red=COLB volts=4.5\n"
+                     "reading u on red=BASEA volts=-1.42\nreading u on red=BASEB volts=-1.40\nreading u on supply=1 amps=0.0094\n",
+                     "COLA, BASEB, BASEA and COLB are switched: their readings are only averages");
+}
+
+/* A comparator that oscillates: its output has 0.1 V and 12 V by turns, its timing capacitor goes between a third and two thirds of the supply, its inputs'
+ * averages tell nothing of the output's. (An inverting input shorted to the output would follow the other one, and read nearly alike.) */
+static void
+test_chopped_a_comparator_that_oscillates (void **state)
+{
+  assert_runs_sound ("reference GND\n"
+                     "part U1 comparator noninverting=TP inverting=TN out=SQ positive=V12 negative=GND\n"
+                     "part R1 resistor 1=V12 2=TP value=100k\n"
+                     "part R2 resistor 1=TP 2=GND value=100k\n"
+                     "part R3 resistor 1=SQ 2=TP value=100k\n"
+                     "part R4 resistor 1=SQ 2=TN value=47k\n"
+                     "part R5 resistor 1=V12 2=SQ value=2k2\n"
+                     "part C1 capacitor 1=TN 2=GND value=10n\n"
+                     "net SQ switching\n"
+                     "condition on\n"
+                     "  supply plus=V12 minus=GND voltage=12 limit=100m\n",
+                     "reading u on red=V12 volts=11.98\nreading u on red=SQ volts=6.1\nreading u on red=TP volts=6.02\nreading u on red=TN volts=6.05\n",
+                     "SQ is switched");
+}
+
 int
 main (void)
 {
@@ -196,6 +251,8 @@ main (void)
     cmocka_unit_test (test_fault_elsewhere_is_found),           cmocka_unit_test (test_open_gate_resistor_stops_the_transistor),
     cmocka_unit_test (test_solve_has_it_at_rest),
     cmocka_unit_test (test_chopped_a_leaking_freewheel_diode_shows_on_the_cold_board),
+    cmocka_unit_test (test_chopped_an_astables_bases_are_below_ground),
+    cmocka_unit_test (test_chopped_a_comparator_that_oscillates),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
