@@ -58,6 +58,7 @@ typedef struct
   int ground;       /* from which its voltage is counted: the reference, or that of an island which rectifies; -1: nothing is known */
   gboolean island_top; /* where the rectifier of an island feeds */
   guint64 colour;   /* equal where nets run alike; every rail has its own */
+  gboolean short_flags; /* nobody named it, and there is no room for the pin by which texts tell it: its flags have the name it was given */
 } MlCircuitNet;
 
 typedef struct

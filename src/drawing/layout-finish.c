@@ -147,8 +147,19 @@ scene_of (const MlLayoutJob *job, MlSheet *sheet, MlRouter *router, gboolean may
   return scene;
 }
 
-MlRouter *
-ml_layout_routed (const MlLayoutJob *job, MlSheet *sheet)
+static gboolean
+misses_flags (const MlRouter *router)
+{
+  guint net;
+
+  for (net = 0; net < router->n_nets; net++)
+    if (router->nets[net].n_missing > 0)
+      return TRUE;
+  return FALSE;
+}
+
+static MlRouter *
+route_once (const MlLayoutJob *job, MlSheet *sheet)
 {
   MlRouter *router = ml_router_new (sheet, job->cancellable);
 
@@ -162,15 +173,18 @@ ml_layout_routed (const MlLayoutJob *job, MlSheet *sheet)
   return router;
 }
 
-static gboolean
-misses_flags (const MlRouter *router)
+/* Where nothing may move, a pin without its net would look as if it were joined to nothing: rather a short name than none. */
+MlRouter *
+ml_layout_routed (const MlLayoutJob *job, MlSheet *sheet)
 {
-  guint net;
+  MlRouter *router = route_once (job, sheet);
 
-  for (net = 0; net < router->n_nets; net++)
-    if (router->nets[net].n_missing > 0)
-      return TRUE;
-  return FALSE;
+  while (ml_kept_n (job->kept) > 0 && misses_flags (router) && !ml_layout_is_cancelled (job) && ml_router_shorten_flags (router, job->circuit))
+    {
+      ml_router_free (router);
+      router = route_once (job, sheet);
+    }
+  return router;
 }
 
 /* Whether this is the last try: texts without room are left out then. A flag without room would leave a pin unjoined: that gets more tries. */

@@ -325,6 +325,18 @@ route_anew_if_stuck (MlRouter *router)
   ml_router_flag_missing (router);
 }
 
+/* What had no room for more keeps its short name, too. */
+static void
+keep_short_flags (MlCircuit *circuit, const MlScene *scene)
+{
+  guint i, net;
+
+  for (i = 0; i < scene->n_flags; i++)
+    for (net = 0; net < circuit->n_nets && scene->flags[i].short_name; net++)
+      if (circuit->nets[net].index == scene->flags[i].net)
+        circuit->nets[net].short_flags = TRUE;
+}
+
 /* ---- labels while the hand moves: as they were, the part's own with it ---- */
 
 static void
@@ -364,6 +376,7 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   MlLayoutPlan *plan;
   MlScene *moved;
 
+  keep_short_flags (circuit, scene);
   ml_kept_override (kept, kit, move.part, place);
   move.sheet = ml_sheet_new (kit, kit->plain, 1, CLAMP (ml_kept_span (kept) + 200, 64, 3000));
   ml_kept_apply (kept, move.sheet);
@@ -371,6 +384,8 @@ ml_layout_move (const MlScene *scene, int part, const MlPlace *place, gboolean s
   move.router = ml_router_new (move.sheet, NULL);
   route_moved (&move);
   if (settled)
+    route_anew_if_stuck (move.router);
+  if (settled && ml_router_shorten_flags (move.router, circuit))
     route_anew_if_stuck (move.router);
   plan = ml_layout_plan_new (move.sheet, move.router);
   moved = ml_layout_plan_to_scene (plan);

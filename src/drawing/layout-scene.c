@@ -131,7 +131,8 @@ fill_copper (MlScene *scene, const MlLayoutPlan *plan)
       from.x -= ox;
       from.y -= oy;
       scene->flags[i]
-          = (MlSceneFlag){ circuit->nets[from.net].index, from.kind, { from.x, from.y }, from.side, 0, ml_layout_plan_flag_box (circuit, &from) };
+          = (MlSceneFlag){ circuit->nets[from.net].index, from.kind, { from.x, from.y }, from.side, 0, ml_layout_plan_flag_box (circuit, &from),
+                            circuit->nets[from.net].short_flags };
     }
 }
 

@@ -158,7 +158,8 @@ paint_named_flag (const Painter *self, const MlSceneFlag *flag, double stem, dou
 {
   const MlTextStyle style = { .font = self->style->font, .height = ML_TEXT_HEIGHT, .colour = self->palette->ink };
   MlPoint step = ml_side_step (flag->side), end = { flag->at.x + stem * step.x, flag->at.y + stem * step.y };
-  g_autofree char *name = flag->net < 0 ? NULL : ml_text_fitted (self->scene->board->nets[flag->net].words, ML_TEXT_HEIGHT, ML_TEXT_WIDEST);
+  const MlNet *net = flag->net < 0 ? NULL : &self->scene->board->nets[flag->net];
+  g_autofree char *name = net == NULL ? NULL : ml_text_fitted (flag->short_name ? net->name : net->words, ML_TEXT_HEIGHT, ML_TEXT_WIDEST);
   MlBox room = flag->box;
   int align = 0;
 

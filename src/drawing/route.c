@@ -23,9 +23,26 @@ ml_router_y (const MlRouter *router, int cell)
 double
 ml_flag_name_width (const MlCircuitNet *net)
 {
-  const char *name = net->net->label != NULL ? net->net->label : net->net->words;
+  const char *name = net->net->label != NULL ? net->net->label : net->short_flags ? net->name : net->net->words;
 
   return MIN (ml_text_width (name, ML_TEXT_HEIGHT), ML_TEXT_WIDEST);
+}
+
+gboolean
+ml_router_shorten_flags (MlRouter *router, MlCircuit *circuit)
+{
+  gboolean any = FALSE;
+  guint i;
+
+  for (i = 0; i < router->n_nets; i++)
+    {
+      MlCircuitNet *net = &circuit->nets[i];
+      if (router->nets[i].n_missing == 0 || net->short_flags || !net->net->generated)
+        continue;
+      net->short_flags = any = TRUE;
+      router->nets[i].name_w = ml_flag_name_width (net);
+    }
+  return any;
 }
 
 /* ---- raster ---- */

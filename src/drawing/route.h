@@ -81,5 +81,7 @@ guint ml_router_flag_cells (const MlRouter *router, int net, const MlRouteFlag *
 /** ml_router_take: lays a net as given (unit edges and flags of `router`'s cells). */
 void ml_router_take (MlRouter *router, int net, const GArray *edges, const GArray *flags, int cost);
 double ml_flag_name_width (const MlCircuitNet *net);
+/** ml_router_shorten_flags: nets that miss a flag for want of room get short ones when they are joined anew; FALSE: none of them can be shorter. */
+gboolean ml_router_shorten_flags (MlRouter *router, MlCircuit *circuit);
 
 G_END_DECLS

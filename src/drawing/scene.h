@@ -44,7 +44,7 @@ typedef struct { int net; MlPoint a, b; guint group; } MlSceneWire; /* horizonta
 typedef struct { int net; MlPoint at; } MlSceneDot;
 
 typedef enum { ML_FLAG_REFERENCE, ML_FLAG_UP_RAIL, ML_FLAG_DOWN_RAIL, ML_FLAG_NET } MlFlagKind;
-typedef struct { int net; MlFlagKind kind; MlPoint at; MlSide side; guint group; MlBox box; } MlSceneFlag; /* box: with its text */
+typedef struct { int net; MlFlagKind kind; MlPoint at; MlSide side; guint group; MlBox box; gboolean short_name; } MlSceneFlag; /* box: with its text */
 
 typedef enum { ML_LABEL_NAME, ML_LABEL_VALUE, ML_LABEL_NET, ML_LABEL_PIN } MlLabelKind;
 typedef struct

@@ -194,6 +194,35 @@ test_layout_flag_of_a_net_that_nobody_named_has_room_for_a_pin (void **state)
   g_string_free (text, TRUE);
 }
 
+/* Parts set by hand, as close as hands set them: D2's cathode has no room for a bar that says "D1.cathode", and is joined to its net all the same. */
+static void
+test_layout_pin_without_room_for_words_is_joined_all_the_same (void **state)
+{
+  static const char text[] =
+    "part J1 connector 1=N1 2=N4\npart F1 fuse 1=N1 2=N2 current=500m\npart D1 1N4007 anode=N2 cathode=N3\npart C1 capacitor plus=N3 minus=N4 value=220u\n"
+    "part U1 7805 in=N3 out=N5 ground=N4\npart C2 capacitor 1=N5 2=N4 value=100n\npart R1 resistor 1=N5 2=N6 value=10k\npart J2 connector 1=N6 2=N4\n"
+    "part RV1 potentiometer 1=N5 2=N4 wiper=N7 value=10k\npart U2 LM393 noninverting=N7 inverting=N6 out=N8 positive=N5 negative=N4\n"
+    "part R2 resistor 1=N5 2=N8 value=10k\npart R3 resistor 1=N8 2=N9 value=4k7\npart Q1 BC547 collector=N10 base=N9 emitter=N4\n"
+    "part K1 coil 1=N3 2=N10 resistance=400\npart D2 1N4148 anode=N10 cathode=N3\npart LED1 led anode=N11 cathode=N10\npart R4 resistor 1=N3 2=N11 value=2k2\n"
+    "place J1 x=-21 y=-10\nplace F1 x=-11 y=-13\nplace D1 x=-6 y=-13\nplace C1 x=-2 y=-9\nplace U1 x=0 y=-13\nplace C2 x=10 y=-10\nplace R1 x=14 y=-10\n"
+    "place J2 x=11 y=-2\nplace RV1 x=18 y=-10\nplace U2 x=5 y=-2\nplace R2 x=3 y=-2\nplace R3 x=-1 y=-1\nplace Q1 x=-8 y=-1\nplace K1 x=-9 y=-6\n"
+    "place D2 x=-13 y=-6\nplace LED1 x=-17 y=-2\nplace R4 x=-21 y=-5\n";
+  MlBoard *board = ml_test_board (text);
+  MlScene *scene = ml_test_layout (board, 0);
+  const MlPlace aside = { 26, -2, 0, FALSE };
+  guint n_short = 0, i;
+
+  assert_int_equal (ml_test_hard_faults (scene, "a board with parts set close by hand"), 0);
+  for (i = 0; i < scene->n_flags; i++)
+    n_short += scene->flags[i].short_name;
+  assert_true (n_short > 0);
+  MlScene *moved = ml_layout_move (scene, ml_board_find_part (board, "J2"), &aside, TRUE);
+  assert_int_equal (ml_test_hard_faults (moved, "a part dragged aside there"), 0);
+  ml_scene_unref (moved);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -204,6 +233,7 @@ main (void)
     cmocka_unit_test (test_layout_text_without_room_is_led_to_its_part),
     cmocka_unit_test (test_layout_lead_follows_the_hand_and_goes_where_there_is_room),
     cmocka_unit_test (test_layout_name_of_a_ring_stays_between_wires),
+    cmocka_unit_test (test_layout_pin_without_room_for_words_is_joined_all_the_same),
     cmocka_unit_test (test_layout_flag_of_a_net_that_nobody_named_has_room_for_a_pin),
   };
 
