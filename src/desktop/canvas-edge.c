@@ -113,6 +113,27 @@ box_of_net (const MlScene *scene, int net)
   return box;
 }
 
+/* Whether the name or the value of a part that is in view is not. */
+static gboolean
+cuts_a_label (MlCanvas *self)
+{
+  const MlScene *scene = ml_canvas_scene (self);
+  for (guint i = 0; i < scene->n_labels; i++)
+    {
+      int symbol = scene->labels[i].part >= 0 ? ml_scene_symbol (scene, scene->labels[i].part) : -1;
+      if (symbol >= 0 && ml_viewport_shows (&self->viewport, scene->symbols[symbol].body) && !ml_viewport_shows (&self->viewport, scene->labels[i].box))
+        return TRUE;
+    }
+  return FALSE;
+}
+
+void
+ml_canvas_reveal_labels (MlCanvas *self)
+{
+  if (self->view == ML_CANVAS_CIRCUIT && self->viewport.held && self->doing == ML_DOING_NOTHING && cuts_a_label (self))
+    ml_canvas_release (self);
+}
+
 /* Whether a part that is in view would not be when the view goes to the box. */
 static gboolean
 would_lose_a_part (MlCanvas *self, MlBox box)

@@ -164,6 +164,7 @@ gboolean ml_canvas_hand_enter (MlCanvas *self); /* it is set, beside what is the
 
 /* canvas-edge.c */
 void ml_canvas_edge_watch (MlCanvas *self); /* the hand moved: near the view's edge the sheet goes on under what is being drawn */
+void ml_canvas_reveal_labels (MlCanvas *self); /* what was drawn by hand may have pushed a name out of view */
 void ml_canvas_reveal_net (MlCanvas *self, int net); /* all its wires and flags, if they fit */
 
 /* canvas-panels.c */

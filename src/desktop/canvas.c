@@ -137,6 +137,8 @@ refresh (MlCanvas *self, guint changed)
   MlExtent how = (changed & (ML_CHANGED_JOB | ML_CHANGED_VERDICT)) ? ML_EXTENT_FOLLOWS : ML_EXTENT_GROWS;
   if (new_scene || (changed & (ML_CHANGED_JOB | ML_CHANGED_POINT | ML_CHANGED_VERDICT | ML_CHANGED_VIEW)))
     ml_canvas_take_extent (self, other_sheet ? ML_EXTENT_ANEW : how); /* saving, which notes the places, moves nothing */
+  if (new_scene)
+    ml_canvas_reveal_labels (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT))
     ml_canvas_take_chosen (self);
   if (changed & (ML_CHANGED_BOARD | ML_CHANGED_VERDICT | ML_CHANGED_POINT | ML_CHANGED_VIEW))

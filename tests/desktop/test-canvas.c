@@ -891,6 +891,36 @@ in_view (Fixture *fixture, const char *name)
   return ml_viewport_shows (&fixture->canvas->viewport, ml_canvas_place_box (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), name), -1));
 }
 
+/* A name that has to stand farther out than the view reaches is brought into it: the part it belongs to could not be told. */
+static void
+test_canvas_a_value_typed_at_the_edge_is_in_view (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n";
+  g_autofree char *valued = g_strdup_printf ("meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M%s\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n", " value=123.456k");
+  g_autoptr (MlText) text = ml_text_new ("", valued, -1);
+  g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+  WAIT_FOR (!ml_document_is_drawing (fixture->document));
+  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  click (fixture, "R2", NULL);
+  ml_document_apply (fixture->document, text, NULL, "Value of R2", NULL);
+  const MlScene *scene = ml_document_scene (fixture->document);
+  guint n = 0;
+  for (guint i = 0; i < scene->n_labels; i++)
+    if (scene->labels[i].part == 1)
+      {
+        assert_true (ml_viewport_shows (&fixture->canvas->viewport, scene->labels[i].box));
+        n++;
+      }
+  assert_int_equal (n, 2);
+  assert_true (in_view (fixture, "R1"));
+}
+
 /* A net that was just joined and reaches out of view is brought into it, and no part goes out of view for it that was there: all is drawn smaller. */
 static void
 test_canvas_a_joined_net_pushes_no_part_out_of_view (void **state)
@@ -1172,6 +1202,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_parts_are_set_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pins_are_joined_by_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_wire_can_be_drawn_beyond_the_edge, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_value_typed_at_the_edge_is_in_view, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_joined_net_pushes_no_part_out_of_view, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_is_dragged_turned_and_removed, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_pick_gives_one_click_to_who_asked, set_up, tear_down),
