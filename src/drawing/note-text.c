@@ -2,6 +2,7 @@
 #include "drawing/note-text.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "drawing/paint-text.h"
 
@@ -9,6 +10,7 @@
 #define SMALL_HEIGHT 1.0
 #define PERCENT_HEIGHT 1.45
 #define MOST_FORETOLD 3 /* values told beside that of a sound board */
+#define MOST_CHARS 32   /* of what the next reading may show, in one line */
 #define LINE 1.16 /* line height / text height */
 
 static void
@@ -23,6 +25,27 @@ add_line (MlNoteText *note, char *text, gboolean bold, gboolean faint, double he
   note->lines[note->n_lines].bold = bold;
   note->lines[note->n_lines].faint = faint;
   note->lines[note->n_lines++].height = height;
+}
+
+/* A long one goes on below, lest all of the drawing be made small for it. Takes the text over. */
+static void
+add_lines (MlNoteText *note, char *text, gboolean bold, double height)
+{
+  char *from = text;
+
+  for (;;)
+    {
+      char *at = g_utf8_strlen (from, -1) > MOST_CHARS ? g_utf8_offset_to_pointer (from, MOST_CHARS) : NULL;
+      char *blank = at != NULL ? g_strrstr_len (from, at - from + 1, " ") : NULL;
+
+      if (at != NULL && blank == NULL)
+        blank = strchr (at, ' ');
+      add_line (note, blank != NULL ? g_strndup (from, (gsize) (blank - from)) : g_strdup (from), bold, FALSE, height);
+      if (blank == NULL)
+        break;
+      from = blank + 1;
+    }
+  g_free (text);
 }
 
 void
@@ -393,7 +416,7 @@ add_expected (MlNoteText *note, const MlVerdict *verdict, const MlNextReading *n
       g_autofree char *names = second == NULL ? g_strdup (first)
                                : g_strdup_printf (foretold->names->len == 2 ? "%s or %s" : "%s, %s or others", first, second);
 
-      add_line (note, g_strdup_printf ("if %s: %s", names, foretold->value), FALSE, FALSE, SMALL_HEIGHT);
+      add_lines (note, g_strdup_printf ("if %s: %s", names, foretold->value), FALSE, SMALL_HEIGHT);
     }
 }
 
@@ -405,7 +428,7 @@ ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
   MlNoteText note = { .framed = TRUE };
 
   if (next->step != NULL)
-    add_line (&note, g_strdup_printf ("next: %s", next->step), TRUE, FALSE, SMALL_HEIGHT);
+    add_lines (&note, g_strdup_printf ("next: %s", next->step), TRUE, SMALL_HEIGHT);
   else if (next->condition >= 0 && next->condition != overlay->condition)
     add_line (&note, g_strdup_printf ("next, in %s", scene->board->conditions[next->condition].name), TRUE, FALSE, SMALL_HEIGHT);
   else

@@ -6,7 +6,7 @@
 
 G_BEGIN_DECLS
 
-#define ML_NOTE_MAX_LINES 5
+#define ML_NOTE_MAX_LINES 16
 
 typedef struct
 {
