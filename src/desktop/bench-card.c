@@ -100,11 +100,24 @@ ml_bench_card_set_short (MlBenchCard *self, gboolean is_short)
   show_count (self);
 }
 
+/* What it is; over a form it would cover what is being typed. */
+static void
+show_tip (MlBenchCard *self)
+{
+  const MlCondition *condition = ml_bench_card_shown (self);
+
+  if (condition == NULL)
+    return;
+  g_autofree char *words = ml_bench_picture_words (ml_document_board (self->document), self->condition);
+  gtk_widget_set_tooltip_text (self->column, ml_bench_card_is_editing (self) ? NULL : condition->label != NULL ? condition->label : words);
+}
+
 void
 ml_bench_card_edit (MlBenchCard *self, MlClipped clipped, int index)
 {
   gtk_stack_set_visible_child (GTK_STACK (self->stack), self->editors[clipped]);
   update_fold (self);
+  show_tip (self);
   ml_clip_editor_open (ML_CLIP_EDITOR (self->editors[clipped]), self->condition, index);
   ml_document_set_up (self->document, self->condition);
 }
@@ -153,6 +166,7 @@ editor_closed_cb (GtkWidget *editor, gpointer data)
     gtk_widget_grab_focus (self->number);
   gtk_stack_set_visible_child_name (GTK_STACK (self->stack), "picture");
   update_fold (self);
+  show_tip (self);
   ml_document_set_up (self->document, -1);
   if (fresh)
     name_cold (self);
@@ -383,7 +397,7 @@ ml_bench_card_update (MlBenchCard *self)
   g_autofree char *spoken = g_strdup_printf ("Condition %s: %s", condition->name, words);
   if (!gtk_editable_label_get_editing (GTK_EDITABLE_LABEL (self->name)))
     gtk_editable_set_text (GTK_EDITABLE (self->name), condition->name);
-  gtk_widget_set_tooltip_text (self->column, condition->label != NULL ? condition->label : words);
+  show_tip (self);
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->number), GTK_ACCESSIBLE_PROPERTY_LABEL, spoken, -1);
   gtk_toggle_button_set_active (GTK_TOGGLE_BUTTON (self->number), chosen);
   if (chosen)

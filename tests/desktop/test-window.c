@@ -10,6 +10,7 @@
 #include "board/edit.h"
 #include "desktop/actions.h"
 #include "desktop/application.h"
+#include "desktop/bench-card.h"
 #include "desktop/errors.h"
 #include "desktop/settings.h"
 #include "desktop/title.h"
@@ -852,6 +853,23 @@ test_large_text_in_a_small_window_cuts_no_title (void **state)
     }
 }
 
+/* A card says what it is where the pointer rests, but not over the form that is being filled in. */
+static void
+test_a_card_being_edited_has_no_tip_over_its_form (void **state)
+{
+  MlWindow *window = window_with_demo ();
+  GtkWidget *card = find_named (GTK_WIDGET (window->strip), "card-1");
+
+  spin_until_still (window->drawing_slot);
+  assert_non_null (gtk_widget_get_tooltip_text (gtk_widget_get_first_child (card)));
+  ml_bench_card_edit_supply (ML_BENCH_CARD (card), 0);
+  assert_null (gtk_widget_get_tooltip_text (gtk_widget_get_first_child (card)));
+  g_signal_emit_by_name (find_named (card, "supply-cancel"), "clicked");
+  assert_false (ml_bench_card_is_editing (ML_BENCH_CARD (card)));
+  assert_non_null (gtk_widget_get_tooltip_text (gtk_widget_get_first_child (card)));
+  window_end (window);
+}
+
 /* What can be read already is not laid over other things once more. */
 static void
 test_the_line_below_has_a_tip_only_where_it_is_cut (void **state)
@@ -1266,6 +1284,7 @@ main (int argc, char **argv)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_every_control_has_a_name),
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_a_card_being_edited_has_no_tip_over_its_form),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
