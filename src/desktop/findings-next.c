@@ -194,11 +194,47 @@ may_be_joint (const MlVerdict *verdict, gboolean worn)
   return FALSE;
 }
 
+static void
+new_pass_cb (GtkButton *button, gpointer data)
+{
+  gtk_widget_activate_action (GTK_WIDGET (data), "win.new-pass", NULL);
+}
+
+/* The repair is in the log: what is still to be done. */
+static void
+fill_mended (MlFindings *self, const char *name, const char *what)
+{
+  g_autofree char *text = g_strdup_printf ("The log says that %s was %s. Measure again in a new pass.", name, what);
+
+  if (ml_findings_says_already (&self->mend_words, g_strdup (text)))
+    return;
+  ml_findings_clear (self->mend);
+  GtkWidget *said = ml_findings_text_new (text, NULL), *button = gtk_button_new_with_label ("New Pass…");
+  gtk_widget_set_name (said, "mended");
+  gtk_widget_set_name (button, "new-pass");
+  gtk_widget_set_halign (button, GTK_ALIGN_START);
+  gtk_widget_set_tooltip_text (button, "Readings from now on are after the repair");
+  g_signal_connect (button, "clicked", G_CALLBACK (new_pass_cb), self);
+  gtk_box_append (GTK_BOX (self->mend), said);
+  gtk_box_append (GTK_BOX (self->mend), button);
+}
+
+/* Before the first reading after a repair comes the current limit; what is to be mended follows what would make it surer. */
+static void
+order_cards (MlFindings *self, gboolean mend_first)
+{
+  GtkBox *column = GTK_BOX (gtk_widget_get_parent (self->mend));
+
+  gtk_box_reorder_child_after (column, self->next, mend_first ? self->mend : self->cautions);
+  gtk_box_reorder_child_after (column, self->mend, mend_first ? self->cautions : self->next);
+}
+
 void
 ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
 {
   int part = ml_findings_to_mend (verdict);
 
+  order_cards (self, powers_up (self));
   if (powers_up (self))
     {
       fill_power_up (self);
@@ -207,7 +243,12 @@ ml_findings_fill_mend (MlFindings *self, const MlVerdict *verdict)
   gtk_widget_set_visible (self->mend, part >= 0);
   if (part < 0)
     return;
-  const char *name = verdict->job->board->parts[part].name;
+  const char *name = verdict->job->board->parts[part].name, *done = ml_repair_logged (verdict->job, verdict->unit, name);
+  if (done != NULL)
+    {
+      fill_mended (self, name, done);
+      return;
+    }
   gboolean worn = may_be_joint (verdict, TRUE);
   self->mend_solders = may_be_joint (verdict, FALSE);
   g_autofree char *stands = self->mend_solders ? g_strdup ("") : new_part_words (self, part);

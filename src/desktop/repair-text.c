@@ -100,3 +100,31 @@ ml_repair_power_up (const MlBoard *board, const MlOperatingPoint *point)
   ml_quantity_format (draws, ML_UNIT_AMPERE, 2, false, draws_words, sizeof draws_words);
   return g_strdup_printf ("For the first power-up set the limit to %s: in %s a sound board draws %s.", limit_words, condition->name, draws_words);
 }
+
+/* Statements of a job stand in the order in which they were written. */
+guint
+ml_repair_pass_begun (const MlJob *job, int unit)
+{
+  guint line = 0;
+
+  for (guint i = 0; i < job->n_passes; i++)
+    if (job->passes[i].unit == unit)
+      line = MAX (line, job->passes[i].line);
+  return line;
+}
+
+const char *
+ml_repair_logged (const MlJob *job, int unit, const char *part)
+{
+  const guint since = ml_repair_pass_begun (job, unit);
+
+  for (guint i = job->n_log; i > 0; i--)
+    {
+      const MlLogEntry *entry = &job->log[i - 1];
+
+      if (entry->unit == unit && entry->line > since && g_strcmp0 (entry->subject, part) == 0
+          && (g_strcmp0 (entry->what, "replaced") == 0 || g_strcmp0 (entry->what, "resoldered") == 0))
+        return entry->what;
+    }
+  return NULL;
+}

@@ -18,4 +18,9 @@ char *ml_repair_new_part (const MlBoard *board, int part, const MlOperatingPoint
  */
 char *ml_repair_power_up (const MlBoard *board, const MlOperatingPoint *point);
 
+/** ml_repair_pass_begun: the line of the job at which the unit's last pass begins; 0: it has one only. */
+guint ml_repair_pass_begun (const MlJob *job, int unit);
+/** ml_repair_logged: what the log says was done to that part ("replaced", "resoldered") since the unit's last pass began; NULL: nothing. Borrowed. */
+const char *ml_repair_logged (const MlJob *job, int unit, const char *part);
+
 G_END_DECLS

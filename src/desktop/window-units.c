@@ -6,6 +6,7 @@
 #include "board/nearest.h"
 #include "board/scan.h"
 #include "desktop/ask.h"
+#include "desktop/repair-text.h"
 
 typedef struct { MlWindow *window; gboolean good; char *what; } Context;
 
@@ -139,11 +140,8 @@ done_since_pass (const MlJob *job, int unit)
 {
   static const char *const repairs[] = { "replaced", "resoldered", "heated", "removed", NULL };
   g_autoptr (GPtrArray) done = g_ptr_array_new_with_free_func (g_free);
-  guint begun = 0; /* the line at which the latest pass begins */
+  const guint begun = ml_repair_pass_begun (job, unit);
 
-  for (guint i = 0; i < job->n_passes; i++)
-    if (job->passes[i].unit == unit)
-      begun = MAX (begun, job->passes[i].line);
   for (guint i = 0; i < job->n_log; i++)
     {
       const MlLogEntry *entry = &job->log[i];

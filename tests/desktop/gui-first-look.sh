@@ -60,6 +60,8 @@ enter_text 'joint looked grey' # the part is known: the note is asked for
 wait_words ask-1 'joint looked grey'
 key Return
 wait_words notice 'Written in the log: resoldered Q1*'
+wait_words mended 'The log says that Q1 was resoldered. Measure again in a new pass.' # when the notice is gone, too
+wait_for new-pass
 click notice-button
 wait_words ask-0 'resoldered Q1'
 key Return

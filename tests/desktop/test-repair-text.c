@@ -53,6 +53,23 @@ test_new_part_stands_the_worst_of_all_conditions (void **state)
   assert_string_equal (unknown, "");
 }
 
+/* What was done counts until the next pass begins, and of that unit and part only. */
+static void
+test_repair_is_known_from_the_log_of_this_pass (void **state)
+{
+  static const char before[] = "unit one suspect\nunit two suspect\nreading one on red=B volts=3\n",
+                    done[] = "log 2026-12-01T15:12 one replaced R1 \"same type\"\nlog 2026-12-01T15:13 one noted \"looks new\"\n";
+  g_autoptr (MlBoard) board = ml_test_board (divider);
+  g_autofree char *logged = g_strconcat (before, done, NULL), *passed = g_strconcat (before, done, "pass one 2 \"replaced R1\"\n", NULL);
+  g_autoptr (MlJob) first = ml_test_job (board, before), second = ml_test_job (board, logged), third = ml_test_job (board, passed);
+
+  assert_null (ml_repair_logged (first, 0, "R1"));
+  assert_string_equal (ml_repair_logged (second, 0, "R1"), "replaced");
+  assert_null (ml_repair_logged (second, 0, "R2"));
+  assert_null (ml_repair_logged (second, 1, "R1"));
+  assert_null (ml_repair_logged (third, 0, "R1"));
+}
+
 static void
 test_first_power_up_is_limited_by_what_a_sound_board_draws (void **state)
 {
@@ -80,6 +97,7 @@ main (void)
 {
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_new_part_stands_the_worst_of_all_conditions),
+    cmocka_unit_test (test_repair_is_known_from_the_log_of_this_pass),
     cmocka_unit_test (test_first_power_up_is_limited_by_what_a_sound_board_draws),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
