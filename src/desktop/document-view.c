@@ -27,7 +27,7 @@ ml_document_view_reset (MlDocument *self)
   MlDocumentView *view = &self->view;
   int suspect = ml_job_suspect (self->job);
   view->unit = suspect >= 0 ? suspect : clamp_index (0, self->job->n_units);
-  view->pass = view->unit >= 0 ? ml_job_last_pass (self->job, view->unit) : 1;
+  view->pass = view->unit >= 0 ? self->job->units[view->unit].n_passes : 1; /* the one begun last: after a repair it waits for readings */
   view->condition = clamp_index (0, self->board->n_conditions);
   view->picture = clamp_index (0, self->board->n_pictures);
   view->selected_part = view->selected_pin = -1;
@@ -178,7 +178,7 @@ void
 ml_document_set_unit (MlDocument *self, int unit)
 {
   if (unit >= 0 && (guint) unit < self->job->n_units)
-    look_at_unit (self, unit, ml_job_last_pass (self->job, unit));
+    look_at_unit (self, unit, self->job->units[unit].n_passes);
 }
 
 void

@@ -630,6 +630,25 @@ test_document_verdict_is_of_the_pass_that_is_shown (void **state)
   ml_document_abandon (document);
 }
 
+/* A repair was made and a pass begun: who opens the job again, or comes back to the unit, is not told once more to make the repair. */
+static void
+test_document_opens_in_the_pass_that_was_begun (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture);
+  append_to_job (document, "pass joinery 2 \"new C2\"");
+  finish_document (fixture);
+  g_autoptr (GPtrArray) left = ml_document_recoverable (fixture->journals);
+  fixture->document = document = ml_document_new (fixture->journals);
+  assert_true (ml_document_recover (document, ((MlRecoverable *) left->pdata[0])->journal, NULL));
+  assert_int_equal (ml_document_pass (document), 2);
+  ml_document_set_pass (document, 1);
+  ml_document_set_unit (document, ml_document_unit (document));
+  assert_int_equal (ml_document_pass (document), 2);
+  ml_document_abandon (document);
+}
+
 #define SAVE_EVERY 7
 
 static char *
@@ -787,6 +806,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_file_that_is_not_there_is_an_error, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_recover_gives_back_undo_too, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_verdict_is_of_the_pass_that_is_shown, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_opens_in_the_pass_that_was_begun, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_ten_kills_lose_nothing_entered, set_up, tear_down),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
