@@ -225,6 +225,8 @@ order_cards (MlFindings *self, gboolean mend_first)
 {
   GtkBox *column = GTK_BOX (gtk_widget_get_parent (self->mend));
 
+  if (gtk_widget_get_prev_sibling (mend_first ? self->next : self->mend) == (mend_first ? self->mend : self->next))
+    return;
   gtk_box_reorder_child_after (column, self->next, mend_first ? self->mend : self->cautions);
   gtk_box_reorder_child_after (column, self->mend, mend_first ? self->cautions : self->next);
 }

@@ -309,6 +309,7 @@ ml_findings_init (MlFindings *self)
   self->cautions = section_new (column, "cautions");
   self->next = section_new (column, "next-card");
   self->mend = section_new (column, "mend-card");
+  gtk_box_append (GTK_BOX (self->mend), ml_findings_text_new ("", NULL)); /* of an empty box GTK 4.8 keeps in mind that its height is the same at any width */
   self->explanations = gtk_list_box_new ();
   gtk_widget_add_css_class (self->explanations, "explanations");
   gtk_accessible_update_property (GTK_ACCESSIBLE (self->explanations), GTK_ACCESSIBLE_PROPERTY_LABEL, "Explanations", -1);

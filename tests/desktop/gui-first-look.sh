@@ -67,6 +67,10 @@ wait_words ask-0 'resoldered Q1'
 key Return
 wait_words sentence 'No readings since the repair*'
 wait_words power-up 'For the first power-up set the limit to * mA: in * a sound board draws * mA.'
+# it is read before the reading that is to be taken then, and nothing of it lies under that
+settle
+awk '$1 == "power-up" { end = $3 + $5 } $1 == "next-condition" { begin = $3 } END { exit !(end && begin && end + 12 + 8 < begin) }' "$places" ||
+  fail "the limit for the power-up does not stand above what is next: $(grep -e '^power-up' -e '^next-condition' "$places")"
 # what the unknown chip does is known from the good unit, whose supply showed 17.23 mA in this condition; without it both conditions draw 39 mA
 key alt+1
 wait_words power-up 'For the first power-up set the limit to * mA: in rest a sound board draws 1[78] mA.'
