@@ -133,7 +133,7 @@ gate_network_of (const MlFinder *finder, int gate, int end)
   return network;
 }
 
-/* Gate resistor in line, the diode that empties the gate over it, what holds the gate down beside it; FALSE when there is no such diode. */
+/* Gate resistor in line, the diode that empties the gate over it, what holds the gate down beside it; FALSE when there is neither. */
 static gboolean
 put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end, int y, int diode_above)
 {
@@ -141,12 +141,12 @@ put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end,
   GateNetwork network = gate_network_of (finder, gate, end);
   MlForm *lying, *above;
 
-  if (network.diode < 0)
+  if (network.series < 0 || (network.diode < 0 && network.pull < 0))
     return FALSE;
   driver = ml_idiom_other (finder, network.series, gate);
   lying = ml_idiom_lying (finder, network.series, driver);
-  above = ml_idiom_lying (finder, network.diode, driver);
-  if (lying == NULL || above == NULL)
+  above = network.diode < 0 ? NULL : ml_idiom_lying (finder, network.diode, driver);
+  if (lying == NULL || (network.diode >= 0 && above == NULL))
     return FALSE;
   if (network.pull >= 0 && ml_idiom_standing (finder, network.pull, gate) != NULL)
     {
@@ -155,7 +155,8 @@ put_gate_network (MlFinder *finder, MlMemberList *list, int transistor, int end,
       x -= 1;
     }
   ml_idiom_put (finder, list, network.series, lying, ml_idiom_pin_on (finder, network.series, gate), x, y);
-  ml_idiom_put (finder, list, network.diode, above, ml_idiom_pin_on (finder, network.diode, gate), x, y - diode_above);
+  if (above != NULL)
+    ml_idiom_put (finder, list, network.diode, above, ml_idiom_pin_on (finder, network.diode, gate), x, y - diode_above);
   return TRUE;
 }
 
@@ -172,22 +173,26 @@ puller_of (const MlFinder *finder, int net)
   return -1;
 }
 
-typedef struct { int pull_up, series, driver; } GateDrive;
+typedef struct { int pull_up, zener, series, driver; } GateDrive;
 
-/* What pulls the upper gate up, and what pulls it down: a transistor, straight or through a resistor. */
+/* What pulls the upper gate up and what limits how far below its source it may be; what pulls it down: a transistor, straight or through a resistor. */
 static GateDrive
 gate_drive_of (const MlFinder *finder, const Half *half)
 {
   int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, pin;
-  GateDrive drive = { -1, -1, puller_of (finder, gate) };
+  GateDrive drive = { -1, -1, -1, puller_of (finder, gate) };
   guint k;
 
   for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
     {
       int other;
-      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR || !ml_idiom_two (finder, piece))
+      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || !ml_idiom_two (finder, piece))
         continue;
       other = ml_idiom_other (finder, piece, gate);
+      if (ml_idiom_kind (finder, piece) == ML_KIND_ZENER && other == half->top)
+        drive.zener = piece;
+      if (ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR)
+        continue;
       if (other == half->top)
         drive.pull_up = piece;
       else if (drive.driver < 0 && drive.series < 0 && ml_idiom_signal (finder, other) && puller_of (finder, other) >= 0)
@@ -196,6 +201,18 @@ gate_drive_of (const MlFinder *finder, const Half *half)
   if (drive.series >= 0)
     drive.driver = puller_of (finder, ml_idiom_other (finder, drive.series, gate));
   return drive;
+}
+
+/* Beside the gate, its text before the transistor; where it stands, 0 when there is none. */
+static int
+put_gate_zener (MlFinder *finder, MlMemberList *list, int zener, int top, int gate)
+{
+  const MlForm *form = zener < 0 ? NULL : ml_idiom_standing (finder, zener, top);
+  int x = form == NULL ? 0 : -1 - ml_idiom_label_w (finder, zener);
+
+  if (form != NULL)
+    ml_idiom_put (finder, list, zener, form, ml_idiom_pin_on (finder, zener, gate), x, 2);
+  return x;
 }
 
 /* Pull-up and driver of the upper gate stand in one column to the left; with a resistor between them the column needs more room. */
@@ -210,6 +227,7 @@ put_gate_drive (MlFinder *finder, MlMemberList *list, const Half *half)
   if (above == NULL || (drive.series >= 0 && between == NULL))
     return;
   x = between == NULL ? -7 : -8 - ml_idiom_label_w (finder, drive.driver);
+  x = MIN (x, put_gate_zener (finder, list, drive.zener, half->top, gate) - 2 - ml_idiom_label_w (finder, drive.pull_up));
   ml_idiom_put (finder, list, drive.pull_up, above, ml_idiom_pin_on (finder, drive.pull_up, gate), x, 1);
   if (between != NULL)
     {

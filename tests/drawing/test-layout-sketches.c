@@ -487,6 +487,68 @@ test_layout_darlington_lies_in_the_line_of_its_supply (void **state)
   ml_board_unref (board);
 }
 
+/* What protects the upper gate of a half bridge stands at its line, what holds the lower one down hangs there, behind the resistor in line; both halves
+ * alike. */
+static void
+test_layout_gates_of_a_bridge_have_their_parts_beside_them (void **state)
+{
+  static const struct { const char *upper, *lower, *zener, *series, *pull; } halves[] = { { "Q2", "Q6", "D1", "R11", "R12" }, { "Q4", "Q5", "D2", "R9", "R10" } };
+  MlBoard *board = ml_test_board ("board \"Vent motor bridge with level shifters\"\n"
+                                  "reference GND\n"
+                                  "part J1 connector V24=VIN GND=GND\n"
+                                  "part F1 fuse 1=VIN 2=VM\n"
+                                  "part C1 capacitor plus=VM minus=GND value=1000u\n"
+                                  "part U1 regulator in=VM out=V5 ground=GND voltage=5\n"
+                                  "part C2 capacitor 1=V5 2=GND value=100n\n"
+                                  "part U2 block VCC=V5 GND=GND FWD=FWD REV=REV LIM=LIM OPEN=KO SHUT=KS\n"
+                                  "part S1 switch 1=KO 2=GND\n"
+                                  "part S2 switch 1=KS 2=GND\n"
+                                  "part R1 resistor 1=V5 2=KO value=10k\n"
+                                  "part R2 resistor 1=V5 2=KS value=10k\n"
+                                  "part R3 resistor 1=FWD 2=BF value=4k7\n"
+                                  "part Q1 npn collector=CF base=BF emitter=GND\n"
+                                  "part R4 resistor 1=CF 2=GF value=1k\n"
+                                  "part R5 resistor 1=VM 2=GF value=10k\n"
+                                  "part D1 zener cathode=VM anode=GF voltage=12\n"
+                                  "part Q2 pmos drain=MA gate=GF source=VM\n"
+                                  "part R6 resistor 1=REV 2=BR value=4k7\n"
+                                  "part Q3 npn collector=CR base=BR emitter=GND\n"
+                                  "part R7 resistor 1=CR 2=GR value=1k\n"
+                                  "part R8 resistor 1=VM 2=GR value=10k\n"
+                                  "part D2 zener cathode=VM anode=GR voltage=12\n"
+                                  "part Q4 pmos drain=MB gate=GR source=VM\n"
+                                  "part R9 resistor 1=FWD 2=LB value=100\n"
+                                  "part Q5 nmos drain=MB gate=LB source=SNS\n"
+                                  "part R10 resistor 1=LB 2=GND value=47k\n"
+                                  "part R11 resistor 1=REV 2=LA value=100\n"
+                                  "part Q6 nmos drain=MA gate=LA source=SNS\n"
+                                  "part R12 resistor 1=LA 2=GND value=47k\n"
+                                  "part R13 resistor 1=SNS 2=GND value=R1\n"
+                                  "part R14 resistor 1=SNS 2=LIM value=1k\n"
+                                  "part C3 capacitor 1=LIM 2=GND value=100n\n"
+                                  "part M1 coil 1=MA 2=MB resistance=8 show=motor\n"
+                                  "part C4 capacitor 1=MA 2=MB value=100n\n"
+                                  "condition open \"opening\"\n"
+                                  "  supply plus=VIN minus=GND voltage=24 limit=2\n");
+  MlScene *scene = ml_test_layout (board, 1);
+  guint i;
+
+  for (i = 0; i < G_N_ELEMENTS (halves); i++)
+    {
+      const MlPoint lower = ml_test_pin (scene, halves[i].lower, "gate"), pull = ml_test_pin (scene, halves[i].pull, "1");
+
+      assert_near (ml_test_pin (scene, halves[i].series, "2").y, lower.y, 0, 1e-9);
+      assert_near (pull.x, ml_test_pin (scene, halves[i].pull, "2").x, 0, 1e-9);
+      assert_true (pull.y < ml_test_pin (scene, halves[i].pull, "2").y);
+      assert_true (fabs (pull.x - lower.x) < fabs (ml_test_pin (scene, halves[i].series, "1").x - lower.x));
+      assert_true (fabs (ml_test_pin (scene, halves[i].zener, "anode").y - ml_test_pin (scene, halves[i].upper, "gate").y) < 1.5);
+    }
+  assert_near (ml_test_pin (scene, "D1", "anode").y, ml_test_pin (scene, "D2", "anode").y, 0, 1e-9);
+  assert_int_equal (ml_test_hard_faults (scene, "gates"), 0);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 int
 main (void)
 {
@@ -505,6 +567,7 @@ main (void)
     cmocka_unit_test (test_layout_charge_pump_runs_in_one_line),
     cmocka_unit_test (test_layout_counting_flip_flops_stand_in_a_row),
     cmocka_unit_test (test_layout_darlington_lies_in_the_line_of_its_supply),
+    cmocka_unit_test (test_layout_gates_of_a_bridge_have_their_parts_beside_them),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
