@@ -9,6 +9,7 @@
 #define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
 #define RINGED 0.6 /* of one that the ring round a selected pin would touch: less than what a longer piece of wire is worth */
 #define IN_LINE 1.2 /* with another text, closer than words that do not belong together */
+#define OTHERS 4.0 /* at a wire of another net */
 #define RAISED 1 /* of the heights that are tried */
 #define RING_REACH 0.8 /* g from a pin */
 
@@ -66,6 +67,23 @@ is_in_line_with_text (const MlLabelling *l, const MlBox *box)
   return FALSE;
 }
 
+/* Between two wires it is read with the nearer one. */
+static gboolean
+is_nearer_to_other (const MlScene *scene, int net, const MlBox *box, double own_y)
+{
+  const double own = MAX (own_y - box->y1, box->y0 - own_y);
+  guint i;
+
+  for (i = 0; i < scene->n_wires; i++)
+    {
+      const MlSceneWire *wire = &scene->wires[i];
+      const double gap = MAX (wire->a.y - box->y1, box->y0 - wire->a.y);
+      if (wire->net != net && fabs (wire->a.y - wire->b.y) < 1e-6 && MIN (wire->a.x, wire->b.x) < box->x1 && MAX (wire->a.x, wire->b.x) > box->x0 && gap < own)
+        return TRUE;
+    }
+  return FALSE;
+}
+
 static void
 name_net (MlLabelling *l, int net)
 {
@@ -91,6 +109,7 @@ name_net (MlLabelling *l, int net)
               continue;
             cost += (is_within_mark (l->scene, &box) ? MARKED : 0) + (is_within_ring (l->scene, &box) ? RINGED : 0);
             cost += is_in_line_with_text (l, &box) ? (b == RAISED ? 2 : 1) * IN_LINE : 0; /* level with a value it is read as one with it most */
+            cost += is_nearer_to_other (l->scene, net, &box, wire->a.y) ? OTHERS : 0;
             if (cost >= best)
               continue;
             best = cost;

@@ -143,6 +143,15 @@ tears_diamond (const MlSheet *sheet, const MlParting *parting)
   return n_moved > 0 && n_moved < n;
 }
 
+/* The same of a line of the scene's. */
+static gboolean
+tears_diamond_at (const Ways *ways, const MlParting *of_scene)
+{
+  MlParting parting = { of_scene->axis, of_scene->line + (of_scene->axis == 0 ? ways->sheet->origin_x : ways->sheet->origin_y), of_scene->by };
+
+  return tears_diamond (ways->sheet, &parting);
+}
+
 /* What the wires laid anew cost if the sheet is parted there; -1: that gives the net no way. */
 static int
 cost_of_parting (const Ways *ways, const MlParting *parting, int net)
@@ -217,6 +226,65 @@ by_cost (gconstpointer a, gconstpointer b)
   return p->net != q->net ? p->net - q->net : p->parting.axis != q->parting.axis ? p->parting.axis - q->parting.axis : p->parting.line - q->parting.line;
 }
 
+/* ---- signs that found no room straight before their pin ---- */
+
+static gboolean
+same_point (MlPoint a, MlPoint b)
+{
+  return fabs (a.x - b.x) < 1e-6 && fabs (a.y - b.y) < 1e-6;
+}
+
+/* The pieces of copper at a pin; G_MAXUINT: none is drawn. */
+static guint
+group_at (const MlScene *scene, const MlScenePin *pin)
+{
+  guint i;
+
+  for (i = 0; i < scene->n_wires; i++)
+    if (scene->wires[i].net == pin->net && (same_point (scene->wires[i].a, pin->at) || same_point (scene->wires[i].b, pin->at)))
+      return scene->wires[i].group;
+  return G_MAXUINT;
+}
+
+/* Nothing but that pin and one sign hang together, and the wire between them has a bend. */
+static gboolean
+is_bent (const MlScene *scene, const MlScenePin *pin)
+{
+  guint group = group_at (scene, pin), i, n_pins = 0, n_flags = 0;
+  gboolean straight = FALSE;
+
+  for (i = 0; i < scene->n_pins && group != G_MAXUINT; i++)
+    n_pins += scene->pins[i].net == pin->net && group_at (scene, &scene->pins[i]) == group;
+  for (i = 0; i < scene->n_flags && n_pins == 1; i++)
+    if (scene->flags[i].net == pin->net && scene->flags[i].group == group && scene->flags[i].kind != ML_FLAG_NET)
+      {
+        n_flags++;
+        straight |= fabs (scene->flags[i].at.x - pin->at.x) < 1e-6;
+      }
+  return n_flags == 1 && !straight;
+}
+
+#define MOST_BENT 3
+#define SIGN 2 /* g: as high as the reference's sign */
+
+/* The sheet is parted before a pin that looks down or up to its sign. */
+static void
+list_bent (const Ways *ways, GArray *partings)
+{
+  const MlScene *scene = ways->scene;
+  guint i, n = 0;
+
+  for (i = 0; i < scene->n_pins && n < MOST_BENT; i++)
+    {
+      const MlScenePin *pin = &scene->pins[i];
+      MlParting parting = { 1, (int) lround (pin->at.y) + (pin->side == ML_SIDE_DOWN), SIGN };
+      if (pin->net < 0 || (pin->side != ML_SIDE_DOWN && pin->side != ML_SIDE_UP) || !is_bent (scene, pin) || tears_diamond_at (ways, &parting))
+        continue;
+      g_array_append_val (partings, parting);
+      n++;
+    }
+}
+
 GArray *
 ml_ways_find (MlKit *kit, const MlKept *kept, const MlScene *scene, int span, GCancellable *cancellable)
 {
@@ -225,6 +293,7 @@ ml_ways_find (MlKit *kit, const MlKept *kept, const MlScene *scene, int span, GC
   guint i, n = 0;
 
   ml_kept_apply (kept, ways.sheet);
+  list_bent (&ways, partings);
   for (i = 0; i < kit->circuit->n_nets && n < MOST_NETS; i++)
     if (kit->circuit->nets[i].rail == ML_RAIL_NONE && is_interrupted (&ways, (int) i))
       {

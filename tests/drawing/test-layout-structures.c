@@ -1033,6 +1033,64 @@ test_layout_many_lamps_of_one_chip_hang_in_even_rows (void **state)
   ml_board_unref (board);
 }
 
+/* How far a level wire of the net (or of any but that) runs above or below a text; a large number where none does. */
+static double
+gap_to_wire (const MlScene *scene, const MlBox *box, int net, gboolean of_net)
+{
+  double least = 1000;
+  guint i;
+
+  for (i = 0; i < scene->n_wires; i++)
+    {
+      const MlSceneWire *wire = &scene->wires[i];
+      if ((wire->net == net) == of_net && fabs (wire->a.y - wire->b.y) < 1e-6 && MIN (wire->a.x, wire->b.x) < box->x1 && MAX (wire->a.x, wire->b.x) > box->x0)
+        least = MIN (least, MAX (wire->a.y - box->y1, box->y0 - wire->a.y));
+    }
+  return least;
+}
+
+/* Where wires run closely one below the other the name between two of them stands at its own. */
+static void
+test_layout_name_of_a_net_stands_nearest_to_its_own_wire (void **state)
+{
+  static const char *const names[] = { "crossing-flasher", "dust-extractor", "glasshouse-node", "irrigation", "shuttle-train", "spindle-listener" };
+  guint i, k;
+
+  for (i = 0; i < G_N_ELEMENTS (names); i++)
+    {
+      g_autofree char *path = g_strdup_printf ("tests/drawing/boards/%s.leafboard", names[i]);
+      MlBoard *board = ml_test_board_of (path);
+      MlScene *scene = ml_test_layout (board, 1);
+
+      for (k = 0; k < scene->n_labels; k++)
+        {
+          const MlSceneLabel *label = &scene->labels[k];
+          if (label->kind == ML_LABEL_NET && gap_to_wire (scene, &label->box, label->net, FALSE) < gap_to_wire (scene, &label->box, label->net, TRUE))
+            fail_msg ("%s: %s stands at another wire", names[i], label->text);
+        }
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+}
+
+/* Signs of rails hang straight before the pins that they belong to, also where a wire runs close below. */
+static void
+test_layout_sign_of_the_ground_hangs_straight_below (void **state)
+{
+  MlBoard *board = ml_test_board_of ("tests/drawing/boards/vine-house.leafboard");
+  MlScene *scene = ml_test_layout (board, 2);
+  const MlPoint foot = ml_test_pin (scene, "C7", "2");
+  gboolean straight = FALSE;
+  guint i;
+
+  for (i = 0; i < scene->n_flags; i++)
+    straight |= scene->flags[i].kind == ML_FLAG_REFERENCE && fabs (scene->flags[i].at.x - foot.x) < 1e-6 && scene->flags[i].at.y >= foot.y
+                && scene->flags[i].at.y <= foot.y + 3;
+  assert_true (straight);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* A limiter at the end of a loop turns nothing round: the followers that drive the gate stand before it, the lamp's connector behind, and a wire joins
  * them. */
 static void
@@ -1081,6 +1139,8 @@ ml_test_layout_structures (void)
     cmocka_unit_test (test_layout_connector_behind_a_guarded_output_is_one),
     cmocka_unit_test (test_layout_steps_of_a_multiplier_are_no_rails),
     cmocka_unit_test (test_layout_limiter_does_not_turn_the_signal_round),
+    cmocka_unit_test (test_layout_name_of_a_net_stands_nearest_to_its_own_wire),
+    cmocka_unit_test (test_layout_sign_of_the_ground_hangs_straight_below),
     cmocka_unit_test (test_layout_connector_of_sensor_and_load_is_drawn_pin_by_pin),
     cmocka_unit_test (test_layout_two_transistors_on_one_tail_face_each_other),
     cmocka_unit_test (test_layout_two_amplifiers_on_one_resistor_mirror_each_other),
