@@ -165,6 +165,37 @@ ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, i
   finder->used[i] = TRUE;
 }
 
+static gboolean
+is_switch_transistor (MlKind kind)
+{
+  return kind >= ML_KIND_NPN && kind <= ML_KIND_PMOS;
+}
+
+void
+ml_idiom_ends (const MlFinder *finder, int i, int *ret_top, int *ret_bottom)
+{
+  int a = ml_idiom_net (finder, i, 0), b = ml_idiom_net (finder, i, 2);
+  gboolean swap = a >= 0 && b >= 0 && finder->circuit->nets[a].potential < finder->circuit->nets[b].potential;
+
+  *ret_top = swap ? b : a;
+  *ret_bottom = swap ? a : b;
+}
+
+gboolean
+ml_idiom_whole_transistor (const MlFinder *finder, int i)
+{
+  const MlPiece *piece = ml_idiom_piece (finder, i);
+
+  return is_switch_transistor (piece->part_kind) && piece->n_pins == 3 && piece->pins[0].net >= 0 && piece->pins[1].net >= 0
+         && piece->pins[2].net >= 0 && piece->pins[0].net != piece->pins[2].net;
+}
+
+int
+ml_idiom_main_pin (const MlFinder *finder, int i, int net)
+{
+  return ml_idiom_net (finder, i, 0) == net ? 0 : 2;
+}
+
 int
 ml_idiom_free (const MlFinder *finder, int part)
 {
@@ -500,6 +531,7 @@ ml_kit_find_idioms (MlKit *kit)
   ml_idiom_find_isolated (&finder);
   ml_idiom_find_crystals (&finder);
   ml_idiom_find_push_pulls (&finder);
+  ml_idiom_find_bridges (&finder);
   ml_idiom_find_stages (&finder);
   ml_idiom_find_networks (&finder);
   ml_idiom_find_banks (&finder);

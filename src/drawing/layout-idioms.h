@@ -37,6 +37,11 @@ MlForm *ml_idiom_hanging_from (const MlFinder *finder, int i, int net, gboolean 
 MlForm *ml_idiom_lying (const MlFinder *finder, int i, int net_left);
 /** ml_idiom_put: a member whose pin stands at (x, y); it counts as used from now on. */
 void ml_idiom_put (MlFinder *finder, MlMemberList *list, int i, const MlForm *form, int pin, int x, int y);
+/** ml_idiom_whole_transistor: one whose pins are all joined, its path between two nets. ml_idiom_ends: those, the one at the higher potential first.
+ * ml_idiom_main_pin: the pin of the path on a net. */
+gboolean ml_idiom_whole_transistor (const MlFinder *finder, int i);
+void ml_idiom_ends (const MlFinder *finder, int i, int *ret_top, int *ret_bottom);
+int ml_idiom_main_pin (const MlFinder *finder, int i, int net);
 /** ml_idiom_free: the piece of a circuit's part of two pins that no idiom holds yet; -1, also for part -1. */
 int ml_idiom_free (const MlFinder *finder, int part);
 /** ml_idiom_hang: a piece (or -1: nothing) hanging from a net's line at (x, 0); where the next on that line goes. */
@@ -63,7 +68,8 @@ void ml_idiom_find_combs (MlFinder *finder);       /* layout-comb.c: lamps in a 
 void ml_idiom_find_isolated (MlFinder *finder);    /* layout-opto.c: isolated inputs */
 void ml_idiom_find_crystals (MlFinder *finder);    /* layout-crystal.c */
 void ml_idiom_find_push_pulls (MlFinder *finder);  /* layout-push-pull.c: followers of opposite polarity at one output */
-void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: bridges, amplifiers, transistor stages */
+void ml_idiom_find_bridges (MlFinder *finder);     /* layout-bridge.c: half and full bridges */
+void ml_idiom_find_stages (MlFinder *finder);      /* layout-stage.c: amplifiers, transistor stages */
 void ml_idiom_find_networks (MlFinder *finder);    /* layout-network.c: ladders, columns, dividers, strings */
 void ml_idiom_find_banks (MlFinder *finder);       /* layout-bank.c: units alike; last, from the composites of the others */
 
