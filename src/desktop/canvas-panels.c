@@ -46,7 +46,7 @@ move_back (MlCanvas *self)
   ml_canvas_pan_by (self, (self->before_panel.origin.x - now->origin.x) * now->zoom, (self->before_panel.origin.y - now->origin.y) * now->zoom);
   self->viewport.held = self->before_panel.held;
   if (self->before_panel.fitted)
-    ml_canvas_fit (self);
+    ml_viewport_fit (&self->viewport); /* to the same content: the drawing is where it was */
 }
 
 void
