@@ -108,6 +108,8 @@ ml_canvas_add_written (MlCanvas *self, int dx, int dy, GArray *busy)
   make_plan (self, &overlay);
   for (guint i = 0; i < scene->n_labels; i++)
     add_box (self, scene->labels[i].box, dx, dy, busy);
+  for (guint i = 0; i < scene->n_flags; i++)
+    add_box (self, scene->flags[i].box, dx, dy, busy);
   for (guint i = 0; i < self->plan->notes->len; i++)
     if (g_array_index (self->plan->notes, MlNote, i).placed)
       add_box (self, g_array_index (self->plan->notes, MlNote, i).box, dx, dy, busy);

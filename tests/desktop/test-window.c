@@ -943,6 +943,37 @@ test_notice_and_hint_together_keep_off_what_is_written (void **state)
       }
 }
 
+/* Where there is little on the sheet there is room enough: the notice touches neither pin nor bar nor name. */
+static void
+test_notice_stands_clear_of_a_board_of_one_part (void **state)
+{
+  static const char board[] = "meterleaf 1\nreference M\npart U1 block 1=VCC 2=M 3=A 4=B 5=C 6=D 7=E 8=F 9=G 10=H 11=I 12=J 13=K 14=L\n"
+                              "condition on\n  supply plus=VCC minus=M voltage=5\n";
+  g_autofree char *folder = g_dir_make_tmp ("one-XXXXXX", NULL), *path = g_build_filename (folder, "one.leafboard", NULL);
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+  GdkRectangle notice, pin;
+
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  ml_window_open (window, path);
+  gtk_window_set_default_size (GTK_WINDOW (window), 1024, 600);
+  gtk_window_present (GTK_WINDOW (window));
+  spin_until_nothing_is_on_its_way (window);
+  ml_window_notice (window, "The picture is saved as one.png in /home/somebody/Pictures.", "Show It", "win.show-file::file:///tmp/one.png");
+  spin_until_still (window->drawing_slot);
+  gtk_widget_get_allocation (window->notice, &notice);
+  notice = (GdkRectangle){ notice.x - 4, notice.y - 4, notice.width + 8, notice.height + 8 };
+  for (int i = 0; i < 14; i++)
+    {
+      assert_true (ml_canvas_place_rect (window->circuit_canvas, 0, i, &pin));
+      if (gdk_rectangle_intersect (&notice, &pin, NULL))
+        fail_msg ("pin %d at %d %d is %d %d, %d x %d with its air", i, pin.x, pin.y, notice.x, notice.y, notice.width, notice.height);
+    }
+  assert_int_equal (n_written_below (window, window->notice), 0);
+  window_end (window);
+  assert_int_equal (g_remove (path), 0);
+  assert_int_equal (g_rmdir (folder), 0);
+}
+
 /* The tests end at the first critical message. */
 static void
 test_a_file_with_nothing_in_it_is_an_empty_sheet (void **state)
@@ -1289,6 +1320,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
     cmocka_unit_test (test_a_card_being_edited_has_no_tip_over_its_form),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
+    cmocka_unit_test (test_notice_stands_clear_of_a_board_of_one_part),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
     cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
