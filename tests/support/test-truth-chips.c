@@ -60,6 +60,22 @@ test_chip_amplifier_published_follower (void **state)
   end (&c);
 }
 
+/* Conservation of energy: without a supply nothing flows anywhere, whatever resistors tie its pins together. */
+static void
+test_chip_amplifier_without_supply_drives_nothing (void **state)
+{
+  Case c;
+  begin (&c, 4);
+  for (int node = 1; node <= 4; node++)
+    resistor (&c, node, 0, 10e3);
+  resistor (&c, 1, 2, 820);
+  ml_truth_network_add (&c.network, ML_LAW_AMPLIFIER, (int[]) { 2, 3, 4, 1, 0 }, (double[]) { 1e-3, 1e5, 1.5, 0.1, 60, 25e-3, 45e-9, 1.2 });
+  solve (&c);
+  for (int node = 1; node <= 4; node++)
+    assert_near (at (&c, node), 0, 0, 1e-6);
+  end (&c);
+}
+
 /* Without feedback the output goes to a rail less what the stage loses, and no more current comes out than its limit (data sheets). */
 static void
 test_chip_amplifier_rails_and_limit (void **state)
@@ -428,7 +444,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_chip_amplifier_published_closed_loop_gains),
     cmocka_unit_test (test_chip_amplifier_published_follower),
-    cmocka_unit_test (test_chip_amplifier_rails_and_limit),
+    cmocka_unit_test (test_chip_amplifier_without_supply_drives_nothing), cmocka_unit_test (test_chip_amplifier_rails_and_limit),
     cmocka_unit_test (test_chip_input_left_open_goes_where_its_bias_takes_it),
     cmocka_unit_test (test_chip_comparator_sinks_and_lets_go),
     cmocka_unit_test (test_chip_comparator_with_hysteresis_takes_a_side),

@@ -185,9 +185,9 @@ amplifier (Chip *c)
   Dual difference = above (minus (node_voltage (c, PLUS), node_voltage (c, MINUS)), -p[0]);
   Dual asked = quotient (times (difference, p[1] * c->a->gain_share), half), drive = careful (c, 0, asked);
   Dual lacks = minus (plus (middle, product (half, saturated (drive))), node_voltage (c, OUT));
-  Dual push = careful (c, 1, times (lacks, 1 / (p[4] * p[5]))), gives = product (is_powered (supply_v), times (saturated (push), p[5]));
-  current (c, POSITIVE, OUT, positive (gives, OUTPUT_WIDTH_A));
-  current (c, OUT, NEGATIVE, positive (times (gives, -1), OUTPUT_WIDTH_A));
+  Dual push = careful (c, 1, times (lacks, 1 / (p[4] * p[5]))), gives = times (saturated (push), p[5]), on = is_powered (supply_v);
+  current (c, POSITIVE, OUT, product (on, positive (gives, OUTPUT_WIDTH_A)));
+  current (c, OUT, NEGATIVE, product (on, positive (times (gives, -1), OUTPUT_WIDTH_A)));
   input_currents (c, p[6], p[7]);
 }
 
