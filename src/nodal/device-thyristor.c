@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* thyristor (anode cathode gate), triac (1 2 gate); trigger, hold, drop; state: 1 when it has latched (found by the engine, 0 at a start);
- * between: that share of the latched current.
+/* thyristor (anode cathode gate), triac (1 2 gate); trigger, hold, drop, leakage; state: 1 when it has latched (found by the engine, 0 at a
+ * start); between: that share of the latched current.
  *
- * thyristor: from anode to cathode v / 10 Mohm, and when latched a junction: drop at 1 A, ideality 1.5, series 0.1 ohm drop / 1 V.
+ * thyristor: from anode to cathode v / leakage, and when latched a junction: drop at 1 A, ideality 1.5, series 0.1 ohm drop / 1 V.
  *   From gate to cathode a junction of 0.7 V at 1 mA, ideality 1.5, series 5 ohm, and 100 kohm.
  *   It latches when trigger flows into the gate with the anode above the cathode by 0.5 V, and stays while hold flows from anode to cathode
  *   or the gate still carries trigger.
  * triac: the same both ways; gate against pin 1; latches on either direction of gate current, whatever the sign between 2 and 1.
- * Source: trigger and holding current of data sheets, common practice; the gate's junction from memory; off-state and gate leakage, and the
+ * Source: trigger and holding current of data sheets, common practice; the gate's junction from memory; its leakage, and the
  * half volt that it needs to fire, are judgement. */
 #include "nodal/device.h"
 #include "nodal/junction.h"
@@ -16,21 +16,22 @@
 
 enum { ANODE, CATHODE, GATE };                  /* thyristor */
 enum { MAIN_1, MAIN_2, TRIAC_GATE };            /* triac */
-enum { TRIGGER, HOLD, DROP, STATE };
+enum { TRIGGER, HOLD, DROP, STATE, LEAKAGE };
 
 typedef struct
 {
-  double on;
+  double on, blocked_s;
   MlNodalJunction path, gate;
 } Thyristor;
 
-static const double blocked_s = 1e-7, gate_s = 1e-5;
+static const double gate_s = 1e-5;
 
 static void
 thyristor_prepare (const double *parameters, double *derived)
 {
   Thyristor *q = (Thyristor *) derived;
   q->on = fmin (fmax (parameters[STATE], 0), 1);
+  q->blocked_s = 1 / parameters[LEAKAGE];
   ml_nodal_junction_prepare (&q->path, parameters[DROP], 1.0, 1.5, 0.1 * parameters[DROP]);
   ml_nodal_junction_prepare (&q->gate, 0.7, 1e-3, 1.5, 5.0);
 }
@@ -48,7 +49,7 @@ stamp_both (const Thyristor *q, unsigned open, const double *x, int main_a, int 
 {
   if (!(open & 1u))
     {
-      ml_nodal_stamp_branch (f, jacobian, 3, main_a, main_b, blocked_s * (x[main_a] - x[main_b]), blocked_s);
+      ml_nodal_stamp_branch (f, jacobian, 3, main_a, main_b, q->blocked_s * (x[main_a] - x[main_b]), q->blocked_s);
       if (q->on > 0)
         stamp_junction (&q->path, q->on, x, main_a, main_b, f, jacobian);
       if (q->on > 0 && two_way)
@@ -132,14 +133,14 @@ triac_latch (const double *parameters, const double *x, const double *pin_a, boo
 
 const MlNodalType ml_nodal_thyristor_type = {
   .word = "thyristor", .n_pins = 3, .pins = { "anode", "cathode", "gate" },
-  .n_parameters = 4, .parameters = { { "trigger", 200e-6 }, { "hold", 3e-3 }, { "drop", 1.0 }, { "state", 0.0 } },
-  .n_elements = 2, .elements = { { ANODE, CATHODE }, { GATE, CATHODE } }, .n_derived = 1 + 2 * ML_NODAL_JUNCTION_DOUBLES,
+  .n_parameters = 5, .parameters = { { "trigger", 200e-6 }, { "hold", 3e-3 }, { "drop", 1.0 }, { "state", 0.0 }, { "leakage", 30e6 } },
+  .n_elements = 2, .elements = { { ANODE, CATHODE }, { GATE, CATHODE } }, .n_derived = 2 + 2 * ML_NODAL_JUNCTION_DOUBLES,
   .prepare = thyristor_prepare, .eval = thyristor_eval, .limit = thyristor_limit, .latch = thyristor_latch, .latched = 1 + STATE,
 };
 
 const MlNodalType ml_nodal_triac_type = {
   .word = "triac", .n_pins = 3, .pins = { "1", "2", "gate" },
-  .n_parameters = 4, .parameters = { { "trigger", 10e-3 }, { "hold", 10e-3 }, { "drop", 1.1 }, { "state", 0.0 } },
-  .n_elements = 2, .elements = { { MAIN_2, MAIN_1 }, { TRIAC_GATE, MAIN_1 } }, .n_derived = 1 + 2 * ML_NODAL_JUNCTION_DOUBLES,
+  .n_parameters = 5, .parameters = { { "trigger", 10e-3 }, { "hold", 10e-3 }, { "drop", 1.1 }, { "state", 0.0 }, { "leakage", 30e6 } },
+  .n_elements = 2, .elements = { { MAIN_2, MAIN_1 }, { TRIAC_GATE, MAIN_1 } }, .n_derived = 2 + 2 * ML_NODAL_JUNCTION_DOUBLES,
   .prepare = thyristor_prepare, .eval = triac_eval, .limit = triac_limit, .latch = triac_latch, .latched = 1 + STATE,
 };

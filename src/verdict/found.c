@@ -119,6 +119,63 @@ ml_case_benches_free (const MlCase *own, double **benches)
   g_free (benches);
 }
 
+/* The farthest that any part's value is from its middle, in standard deviations. */
+static double
+farthest (const MlCase *own, const MlExpansion *at)
+{
+  double most = 0;
+
+  for (guint i = 0; at->z && i < own->dictionary->n_columns; i++)
+    if (!own->taken_over[i])
+      most = MAX (most, fabs (at->z[i]));
+  return most;
+}
+
+/* What a straight line from the one gives at the other. */
+static double
+straight_to (const MlExpansion *from, const MlPrediction *prediction, const MlExpansion *to)
+{
+  double value = prediction->value;
+
+  for (guint k = 0; k < prediction->n; k++)
+    value += prediction->slope[k] * (to->z[prediction->column[k]] - (from->z ? from->z[prediction->column[k]] : 0));
+  return value;
+}
+
+/* A reading far off at the one, and not at the other, where no straight line leads: that would be parts outside their tolerance. */
+static gboolean
+is_better_read (MlCase *own, MlExpansion *far, MlExpansion *near)
+{
+  const double odd = ml_assumption ("word.odd");
+
+  for (guint i = 0; i < own->taken->len; i++)
+    {
+      const MlTaken *taken = &g_array_index (own->taken, MlTaken, i);
+      const MlPrediction *a = ml_case_predict_at (own, far, taken->place), *b = ml_case_predict_at (own, near, taken->place);
+      MlReads reads = g_array_index (own->dictionary->places, MlReadingPlace, taken->place).reads;
+      double sigma = sqrt (taken->variance + ml_case_left_out (own, taken->place, taken->observed, 0));
+
+      if (a->valid && b->valid && fabs (taken->observed - a->value) > odd * hypot (sigma, ml_case_spread (own, a, reads))
+          && fabs (taken->observed - b->value) <= odd * sigma && fabs (taken->observed - straight_to (far, a, near)) > odd * sigma)
+        return TRUE;
+    }
+  return FALSE;
+}
+
+/* Where the sound board leads, and small differences of its parts let an amplifier stand the other way round than at the middle of them all, what is fine is
+ * what stands there: no reading is odd for that. */
+static void
+follow_leader (MlCase *own)
+{
+  MlExpansion *leader = ml_case_leader (own);
+
+  if (own->best_pair >= 0 || ml_dictionary_hypothesis (own->dictionary, own->best_item)->explains != ML_EXPLAINS_HEALTHY || !leader->z
+      || farthest (own, leader) > ml_assumption ("found.most") || !is_better_read (own, own->fine, leader))
+    return;
+  ml_expansion_free (own->dictionary, own->fine);
+  own->fine = ml_expansion_new (own->dictionary, leader->item, -1, leader->z);
+}
+
 MlExpansion *
 ml_case_fine (MlCase *own)
 {
@@ -131,6 +188,7 @@ ml_case_fine (MlCase *own)
       z = z_taken_over (own, ml_case_leader (own), own->taken_over, 0, &moved);
       /* The first items are the sound board's, one at each node of the blocks. */
       own->fine = ml_expansion_new (own->dictionary, (int) own->dictionary->items[ml_case_leader (own)->item].node, -1, z);
+      follow_leader (own);
     }
   return own->fine;
 }

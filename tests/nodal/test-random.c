@@ -30,7 +30,7 @@ static const char *const kinds[] = {
 static bool
 leaks_late (const MlNodalType *type)
 {
-  static const char *const of[] = { "gain", "threshold", "ratio", "pull_up" };
+  static const char *const of[] = { "gain", "threshold", "ratio", "pull_up", "trigger" };
 
   for (int i = 0; i < (int) (sizeof of / sizeof of[0]); i++)
     if (ml_nodal_type_find_parameter (type, of[i]) >= 0)

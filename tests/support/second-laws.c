@@ -403,7 +403,7 @@ latching (const double *p, unsigned open, const long double *x, long double *f, 
 
   if (!(open & 1u))
     {
-      flow (f, a, b, v / 1e7L);
+      flow (f, a, b, v / p[4]);
       if (p[3] > 0)
         flow (f, a, b, p[3] * (through (v, drop, 1, 1.5L, 0.1L * drop) - (two_way ? through (-v, drop, 1, 1.5L, 0.1L * drop) : 0)));
     }
@@ -434,7 +434,7 @@ static const MlSecondKind kinds[] = {
   { "changeover", 3, 2, 4 }, { "contact", 3, 2, 4 }, { "potentiometer", 3, 0, 2 }, { "bridge", 4, 0, 5 }, { "npn", 3, 0, 6 }, { "pnp", 3, 0, 6 },
   { "nmos", 3, 0, 3 }, { "pmos", 3, 0, 3 }, { "njfet", 3, 0, 3 }, { "pjfet", 3, 0, 3 }, { "opto", 4, 0, 5 }, { "shunt", 3, 0, 4 },
   { "regulator", 3, 0, 4 }, { "adjustable", 3, 0, 4 }, { "converter", 3, 0, 5 }, { "opamp", 5, 0, 7 }, { "comparator", 5, 0, 6 },
-  { "thyristor", 3, 0, 4 }, { "triac", 3, 0, 4 },
+  { "thyristor", 3, 0, 5 }, { "triac", 3, 0, 5 },
   { "chopped-current", 4, 0, 4 },
 };
 static const Law laws[] = {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sound boards with nets that hardly anything holds: readings there depend on leakage that differs by decades from part to part, on what an unknown chip
- * happens to do, or on pulses. No part may be convicted of that. The boards and their readings are made by hand from the laws named at each. */
+/* Nets that hardly anything holds: readings there depend on leakage that differs by decades from part to part, or on what an unknown chip happens to do. No
+ * sound part may be convicted of that, and a fault must be found beside it. The boards and their readings are made by hand from the laws named at each. */
 #include "support/exam.h"
 #include "support/near.h"
 
@@ -102,6 +102,49 @@ test_sound_display_digit_that_is_off (void **state)
                 "reading u on red=K2 volts=0.0085\nreading u on red=B3 volts=0.0000\nreading u on red=K3 volts=0.0007\n", 0.5);
 }
 
+/* An amplifier whose inputs have the same voltage: its offset, some millivolts (data sheets), decides where the output is. 0.33 V is as sound as 7 V. */
+static void
+test_sound_amplifier_in_balance_is_said_to_read_so (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings ("reference GND\n"
+                                                          "part R4 resistor 1=GND 2=QB value=100\n"
+                                                          "part U2 opamp noninverting=QB inverting=GND out=CHG positive=VR negative=GND\n"
+                                                          "part R6 resistor 1=CHG 2=L2A value=2k2\n"
+                                                          "part LED2 led anode=L2A cathode=GND colour=yellow\n"
+                                                          "condition on\n"
+                                                          "  supply plus=VR minus=GND voltage=15 limit=1\n",
+                                                          "reading u on red=VR volts=15.02\nreading u on red=QB volts=-0.0002\nreading u on red=CHG volts=0.0900\n"
+                                                          "reading u on red=L2A volts=0.0900\n");
+
+  assert_int_equal (verdict->explanations[0].explains, ML_EXPLAINS_HEALTHY);
+  assert_null (strstr (verdict->sentence, "not every reading"));
+  for (char **reason = verdict->explanations[0].reasons; *reason; reason++)
+    assert_null (strstr (*reason, "misread"));
+}
+
+/* Behind an open coil the thyristor's anode hangs on its own leakage, 20 Mohm, and the meter's 10 Mohm to the coil's other end: Ohm's law gives
+ * 13.8 V 10 / 30. */
+static void
+test_open_coil_before_a_thyristor_that_is_off (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings ("reference GND\n"
+                                                          "part R2 resistor 1=VP 2=CAP value=47\n"
+                                                          "part C1 capacitor plus=CAP minus=GND value=2200u\n"
+                                                          "part K1 coil 1=CAP 2=LEFT resistance=8\n"
+                                                          "part D6 diode anode=LEFT cathode=CAP\n"
+                                                          "part T1 thyristor anode=LEFT gate=GL cathode=GND\n"
+                                                          "part R4 resistor 1=GL 2=GND value=1k\n"
+                                                          "part R8 resistor 1=CAP 2=LA value=4k7\n"
+                                                          "part LED1 led anode=LA cathode=GND colour=yellow\n"
+                                                          "condition on\n"
+                                                          "  supply plus=VP minus=GND voltage=14 limit=200m\n",
+                                                          "reading u on red=VP volts=13.98\nreading u on red=CAP volts=13.8\nreading u on red=GL volts=0.0000\n"
+                                                          "reading u on red=LEFT black=CAP volts=-4.6\nreading u on red=LA volts=1.98\n");
+
+  assert_int_equal (verdict->explanations[0].faults[0].part, ml_board_find_part (verdict->job->board, "K1"));
+  assert_true (verdict->explanations[0].probability > 0.5);
+}
+
 int
 main (void)
 {
@@ -110,6 +153,8 @@ main (void)
     cmocka_unit_test (test_sound_transistor_that_hardly_leaks),
     cmocka_unit_test (test_sound_amplifier_sinks_an_led),
     cmocka_unit_test (test_sound_display_digit_that_is_off),
+    cmocka_unit_test (test_sound_amplifier_in_balance_is_said_to_read_so),
+    cmocka_unit_test (test_open_coil_before_a_thyristor_that_is_off),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
