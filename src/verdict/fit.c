@@ -640,7 +640,10 @@ ml_case_refine_pair (MlCase *own, MlPair *pair)
   MlExpansion *fitted = ml_case_fit_from (own, pair->at, &ln);
 
   if (!fitted)
-    return;
+    {
+      pair->ln = MIN (pair->ln, ml_case_settled_ln (own, pair->at));
+      return;
+    }
   ml_expansion_free (own->dictionary, pair->at);
   pair->at = fitted;
   pair->ln = ln;

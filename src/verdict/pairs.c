@@ -548,6 +548,25 @@ refine_first (Search *search, GCompareFunc order, gboolean drawn, guint n, GCanc
   return TRUE;
 }
 
+/* Those that lead by a straight line alone, because the fitted ones did not keep what theirs had promised. */
+static gboolean
+refine_leaders (Search *search, GCancellable *cancellable, GError **error)
+{
+  GArray *pairs = search->own->pairs;
+  guint rounds = (guint) ml_assumption ("refine.rounds");
+
+  g_array_sort (pairs, likeliest_first);
+  for (guint round = 0; pairs->len && !g_array_index (pairs, MlPair, 0).fitted && round < rounds; round++)
+    {
+      gboolean drawn = ml_pair_is_drawn (search->own, &g_array_index (pairs, MlPair, 0));
+
+      if (!refine_first (search, likeliest_first, drawn, (guint) ml_assumption ("pairs.refined"), cancellable, error))
+        return FALSE;
+      g_array_sort (pairs, likeliest_first);
+    }
+  return TRUE;
+}
+
 static gboolean
 solve_all (Search *search, GCancellable *cancellable, GError **error)
 {
@@ -563,6 +582,8 @@ solve_all (Search *search, GCancellable *cancellable, GError **error)
       if (!refine_first (search, likeliest_first, drawn, most, cancellable, error) || !refine_first (search, bluntly_first, drawn, most, cancellable, error))
         return FALSE;
     }
+  if (!refine_leaders (search, cancellable, error))
+    return FALSE;
   keep_best (own, (guint) ml_assumption ("pairs.kept"));
   for (guint i = 0; i < MIN (own->pairs->len, N_ALONE); i++)
     try_alone (search, &g_array_index (own->pairs, MlPair, i), cancellable);

@@ -219,26 +219,40 @@ weigh (Search *search, const Candidate *candidate)
     }
 }
 
-/* The likeliest by themselves, and the best by the rough score: a strongly nonlinear part can look hopeless linearly. */
+/* What of a candidate is to be relinearised in this round; the first takes the best by the rough score, too: a strongly nonlinear part can look hopeless
+ * linearly. Whether any was. */
+static gboolean
+refine_candidate (Search *search, guint index, gboolean first_round, gboolean *refined)
+{
+  MlCase *own = search->own;
+  guint best = g_array_index (search->candidates, Candidate, index).item, first = best - own->dictionary->items[best].node;
+  gboolean any = FALSE;
+
+  for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
+    if (!refined[k - own->dictionary->n_early]
+        && ((first_round && k == best && index < ml_assumption ("slip.refined")) || own->probability[k] >= ml_assumption ("refine.probability")))
+      {
+        any = refined[k - own->dictionary->n_early] = TRUE;
+        ml_case_refine_item (own, k);
+      }
+  return any;
+}
+
+/* The likeliest by themselves; what then leads by a straight line alone, because those did not keep what theirs had promised, once more. */
 static void
 refine (Search *search)
 {
   MlCase *own = search->own;
-  guint most = (guint) ml_assumption ("slip.refined");
   g_autofree gboolean *refined = g_new0 (gboolean, own->dictionary->n_items - own->dictionary->n_early);
+  guint rounds = (guint) ml_assumption ("refine.rounds");
+  gboolean any = TRUE;
 
-  for (guint i = 0; i < search->candidates->len; i++)
+  for (guint round = 0; any && round < rounds; round++)
     {
-      const Candidate *candidate = &g_array_index (search->candidates, Candidate, i);
-      guint first = candidate->item - own->dictionary->items[candidate->item].node;
-
-      for (guint k = first; k < first + own->dictionary->model->n_nodes; k++)
-        if (!refined[k - own->dictionary->n_early]
-            && ((k == candidate->item && i < most) || own->probability[k] >= ml_assumption ("refine.probability")))
-          {
-            refined[k - own->dictionary->n_early] = TRUE;
-            ml_case_refine_item (own, k);
-          }
+      any = FALSE;
+      for (guint i = 0; i < search->candidates->len; i++)
+        any |= refine_candidate (search, i, round == 0, refined);
+      ml_case_update (own);
     }
 }
 
@@ -262,7 +276,6 @@ ml_case_find_wrong_nets (MlCase *own, GCancellable *cancellable, GError **error)
       own->looked_late = TRUE;
       ml_case_update (own);
       refine (&search);
-      ml_case_update (own);
     }
   end (&search);
   return done;
