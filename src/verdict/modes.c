@@ -143,6 +143,21 @@ set_grid (MlHypothesis *own, double low, double high, guint n)
     own->cells[i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, 1.0 / n };
 }
 
+/* A resistor that fails goes on from drifting to an open without an end between: wide cells beyond the grid, seldom met. */
+static void
+add_far_cells (MlHypothesis *own)
+{
+  const double low = ml_assumption ("size.high-high"), width = log (ml_assumption ("size.high-far") / low) / ml_assumption ("size.high-far-cells");
+  const guint n = own->n_cells, more = (guint) ml_assumption ("size.high-far-cells");
+
+  own->cells = g_renew (MlCell, own->cells, n + more);
+  for (guint i = 0; i < n; i++)
+    own->cells[i].share *= 1 - ml_assumption ("size.high-far-share");
+  for (guint i = 0; i < more; i++)
+    own->cells[n + i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, ml_assumption ("size.high-far-share") / more };
+  own->n_cells = n + more;
+}
+
 /* Cells of unequal weight: "size.GRID-share-1" … */
 static void
 set_shares (MlHypothesis *own, const char *grid)
@@ -170,6 +185,8 @@ set_drift_grid (MlHypothesis *own, const KindModes *modes)
     set_grid (own, assume (grid, "low"), assume (grid, "high"), (guint) ml_assumption ("size.zener-cells"));
   else
     set_grid (own, assume (grid, "low"), assume (grid, "high"), (guint) assume (which, "cells"));
+  if (own->fault.kind == ML_FAULT_HIGH && g_str_equal (modes->drift, "resistor"))
+    add_far_cells (own);
 }
 
 static void

@@ -81,10 +81,38 @@ test_worn_contact_is_that_of_its_throw (void **state)
   ml_exam_bench_close (&bench);
 }
 
+/* A pull-up of 10 kohm gone to 600 kohm: (5 - 0.65) V / 600 kohm = 7.3 uA (Ohm's law) into a base that needs more. On its own leads it reads the same, so it is
+ * no joint; nor is it open, since something flows. */
+static void
+test_resistor_between_drifted_and_open (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings ("reference GND\n"
+                                                          "part R1 resistor 1=V5 2=IN value=10k\n"
+                                                          "part R5 resistor 1=IN 2=GND value=2k\n"
+                                                          "part R6 resistor 1=V5 2=REF value=10k\n"
+                                                          "part R7 resistor 1=REF 2=GND value=10k\n"
+                                                          "part U2 comparator noninverting=REF inverting=IN out=OUT positive=V5 negative=GND\n"
+                                                          "part R2 resistor 1=V5 2=OUT value=10k\n"
+                                                          "part R3 resistor 1=OUT 2=BASE value=4k7\n"
+                                                          "part Q1 BC547 collector=COL base=BASE emitter=GND\n"
+                                                          "part R4 resistor 1=V5 2=COL value=220\n"
+                                                          "condition on\n"
+                                                          "  supply plus=V5 minus=GND voltage=5 limit=0.3\n",
+                                                          "reading u on red=V5 volts=5.00\nreading u on red=OUT volts=0.645\nreading u on red=BASE volts=0.611\n"
+                                                          "reading u on red=COL volts=4.68\nreading u on across=R2/lead volts=4.36\nreading u on red=REF volts=2.50\n"
+                                                          "reading u on red=IN volts=0.834\n");
+  const MlExplanation *first = &verdict->explanations[0];
+
+  assert_int_equal (first->faults[0].part, ml_board_find_part (verdict->job->board, "R2"));
+  assert_int_equal (first->faults[0].kind, ML_FAULT_HIGH);
+  assert_true (first->faults[0].size > 30 && first->faults[0].size < 120);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_resistor_between_drifted_and_open),
     cmocka_unit_test (test_worn_contact_reads_as_a_joint_from_the_solder),
     cmocka_unit_test (test_own_metal_tells_contact_from_joint),
     cmocka_unit_test (test_worn_contact_is_that_of_its_throw),
