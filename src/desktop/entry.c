@@ -183,7 +183,7 @@ compute_expected (MlEntry *self)
   clear_expected (self);
   /* of other ohms than those suggested nobody knows yet what the readings say about them */
   expect (self, judge, self->reads == ML_READS_VOLTS || isfinite (foretold) ? "If all is fine" : "As drawn, if all is fine", NULL, 0, foretold);
-  if (!isfinite (foretold))
+  if (!isfinite (foretold) || (self->n_expected > 0 && is_wide (self, &self->expected[0]))) /* of what is hardly known the drawing's figure is as good as the next reading's */
     add_what_is_known (self);
   expect_explanations (self, judge, suggested, sign);
   narrow_leader (self);
