@@ -389,8 +389,8 @@ test_rows_begin_with_the_suspects_of_the_sentence (void **state)
   hand_free (hand);
 }
 
-/* As it was found: a driver whose collector stands between the rails. Joints of R1 and of Q1 read alike and together are likelier than any one fault;
- * the sentence accuses Q1, which may also be a wrong part. */
+/* As it was found: a driver whose collector stands between the rails. Joints of R1 and of Q1, and a drifted R1, read alike and together are likelier than
+ * any one fault; the sentence accuses Q1, which may also be a wrong part. */
 static void
 test_rows_of_a_driver_begin_with_the_part_of_the_sentence (void **state)
 {
@@ -407,7 +407,7 @@ test_rows_of_a_driver_begin_with_the_part_of_the_sentence (void **state)
   g_autoptr (GPtrArray) rows = ml_findings_rows (verdict, 5);
   const MlFindingsRow *first = g_ptr_array_index (rows, 0);
 
-  assert_true (g_str_has_prefix (verdict->sentence, "Probably: ") && strstr (verdict->sentence, "Q1") != NULL);
+  assert_true (g_str_has_prefix (verdict->sentence, "Likeliest: ") && strstr (verdict->sentence, "Q1") != NULL);
   assert_true (verdict->named > 0);
   assert_true (strstr (first->title, "Q1") != NULL && strstr (first->title, "R1") == NULL);
   for (guint i = 1; i < rows->len; i++)
