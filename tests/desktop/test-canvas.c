@@ -891,14 +891,10 @@ in_view (Fixture *fixture, const char *name)
   return ml_viewport_shows (&fixture->canvas->viewport, ml_canvas_place_box (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), name), -1));
 }
 
-/* A name that has to stand farther out than the view reaches is brought into it: the part it belongs to could not be told. */
+/* A board file by itself, its drawing ready to be changed. */
 static void
-test_canvas_a_value_typed_at_the_edge_is_in_view (void **state)
+open_to_draw (Fixture *fixture, const char *board)
 {
-  Fixture *fixture = *state;
-  static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n";
-  g_autofree char *valued = g_strdup_printf ("meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M%s\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n", " value=123.456k");
-  g_autoptr (MlText) text = ml_text_new ("", valued, -1);
   g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
   g_autoptr (GError) error = NULL;
   assert_true (g_file_set_contents (path, board, -1, NULL));
@@ -907,6 +903,17 @@ test_canvas_a_value_typed_at_the_edge_is_in_view (void **state)
   show (fixture);
   WAIT_FOR (!ml_document_is_drawing (fixture->document));
   ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+}
+
+/* A name that has to stand farther out than the view reaches is brought into it: the part it belongs to could not be told. */
+static void
+test_canvas_a_value_typed_at_the_edge_is_in_view (void **state)
+{
+  Fixture *fixture = *state;
+  static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n";
+  g_autofree char *valued = g_strdup_printf ("meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M%s\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n", " value=123.456k");
+  g_autoptr (MlText) text = ml_text_new ("", valued, -1);
+  open_to_draw (fixture, board);
   click (fixture, "R2", NULL);
   ml_document_apply (fixture->document, text, NULL, "Value of R2", NULL);
   const MlScene *scene = ml_document_scene (fixture->document);
@@ -929,14 +936,7 @@ test_canvas_a_joined_net_pushes_no_part_out_of_view (void **state)
   static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=60 y=0\n";
   g_autofree char *more = g_strconcat (board, "part R3 resistor 1=A 2=M\nplace R3 x=-12 y=0\n", NULL);
   g_autoptr (MlText) text = ml_text_new ("", more, -1);
-  g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
-  g_autoptr (GError) error = NULL;
-  assert_true (g_file_set_contents (path, board, -1, NULL));
-  assert_true (ml_document_open (fixture->document, path, &error));
-  g_remove (path);
-  show (fixture);
-  WAIT_FOR (!ml_document_is_drawing (fixture->document));
-  ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
+  open_to_draw (fixture, board);
   click (fixture, "R2", NULL);
   const double zoom = fixture->canvas->viewport.zoom;
   ml_document_apply (fixture->document, text, NULL, "Add R3", NULL);
