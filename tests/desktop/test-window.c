@@ -1310,7 +1310,7 @@ test_a_card_with_many_switches_keeps_some_behind_a_button (void **state)
   window_end (window);
 }
 
-/* window [names]: with it the names of all controls, by themselves: more than 2048 interned strings in one process, and GLib lets go of its first table of
+/* window [names|files|paper|large]: in parts, each by itself: more than 2048 interned strings in one process, and GLib lets go of its first table of
  * them, which a leak checker sees. */
 int
 main (int argc, char **argv)
@@ -1322,16 +1322,10 @@ main (int argc, char **argv)
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
     cmocka_unit_test (test_notice_stands_clear_of_a_board_of_one_part),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
-    cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
-    cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
-    cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
     cmocka_unit_test (test_closing_counts_what_was_typed),
     cmocka_unit_test (test_the_menu_of_units_follows_the_job_only),
     cmocka_unit_test (test_moving_the_reference_changes_no_reading),
     cmocka_unit_test (test_a_board_that_is_being_drawn_up_is_opened_for_drawing),
-    cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
-    cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
-    cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_a_card_with_many_switches_keeps_some_behind_a_button),
     cmocka_unit_test (test_a_name_that_is_left_keeps_no_keys),
@@ -1339,11 +1333,19 @@ main (int argc, char **argv)
     cmocka_unit_test (test_every_action_of_the_table_exists),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
+    cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
+  };
+  const struct CMUnitTest on_files[] = {
+    cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
+    cmocka_unit_test (test_a_file_changed_elsewhere_is_told),
+    cmocka_unit_test (test_a_file_with_nothing_in_it_is_an_empty_sheet),
+    cmocka_unit_test (test_what_cannot_be_opened_is_said_on_the_first_page),
+    cmocka_unit_test (test_a_file_that_is_open_is_shown_where_it_is),
+    cmocka_unit_test (test_what_nobody_named_is_called_as_its_file),
     cmocka_unit_test (test_a_broken_job_shows_its_own_text),
     cmocka_unit_test (test_errors_view_reads_the_mended_text),
     cmocka_unit_test (test_errors_view_keeps_line_ends_cursor_and_one_step),
     cmocka_unit_test (test_text_of_the_file_is_taken_when_it_is_left),
-    cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
   };
   const struct CMUnitTest on_paper[] = {
     cmocka_unit_test (test_a_picture_has_the_ending_that_was_typed),
@@ -1369,6 +1371,8 @@ main (int argc, char **argv)
   g_object_set (application, "flags", G_APPLICATION_HANDLES_OPEN | G_APPLICATION_NON_UNIQUE, NULL);
   if (!g_application_register (G_APPLICATION (application), NULL, NULL))
     return 77;
+  if (argc > 1 && g_str_equal (argv[1], "files"))
+    return cmocka_run_group_tests (on_files, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "paper"))
     return cmocka_run_group_tests (on_paper, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "large"))
