@@ -67,6 +67,7 @@ wait_words ask-0 'resoldered Q1'
 key Return
 wait_words sentence 'No readings since the repair*'
 wait_words power-up 'For the first power-up set the limit to * mA: in * a sound board draws * mA.'
+wait_for next-condition
 # it is read before the reading that is to be taken then, and nothing of it lies under that
 settle
 awk '$1 == "power-up" { end = $3 + $5 } $1 == "next-condition" { begin = $3 } END { exit !(end && begin && end + 12 + 8 < begin) }' "$places" ||
