@@ -1310,7 +1310,7 @@ test_a_card_with_many_switches_keeps_some_behind_a_button (void **state)
   window_end (window);
 }
 
-/* window [names|room|files|paper|large]: in parts, each by itself: more than 2048 interned strings in one process, and GLib lets go of its first table of
+/* window [names|room|notices|files|paper|large]: in parts, each by itself: more than 2048 interned strings in one process, and GLib lets go of its first table of
  * them, which a leak checker sees. */
 int
 main (int argc, char **argv)
@@ -1328,14 +1328,16 @@ main (int argc, char **argv)
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
   };
-  const struct CMUnitTest on_room[] = {
-    cmocka_unit_test (test_hint_covers_nothing_that_is_written),
-    cmocka_unit_test (test_a_card_being_edited_has_no_tip_over_its_form),
-    cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
+  const struct CMUnitTest on_notices[] = {
     cmocka_unit_test (test_notice_stands_clear_of_a_board_of_one_part),
     cmocka_unit_test (test_notice_and_hint_together_keep_off_what_is_written),
     cmocka_unit_test (test_a_card_with_many_switches_keeps_some_behind_a_button),
     cmocka_unit_test (test_clicks_are_kept_in_window_and_menus),
+  };
+  const struct CMUnitTest on_room[] = {
+    cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_a_card_being_edited_has_no_tip_over_its_form),
+    cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
   };
   const struct CMUnitTest on_files[] = {
     cmocka_unit_test (test_a_file_whose_name_is_no_text_is_opened_and_saved),
@@ -1373,6 +1375,8 @@ main (int argc, char **argv)
   g_object_set (application, "flags", G_APPLICATION_HANDLES_OPEN | G_APPLICATION_NON_UNIQUE, NULL);
   if (!g_application_register (G_APPLICATION (application), NULL, NULL))
     return 77;
+  if (argc > 1 && g_str_equal (argv[1], "notices"))
+    return cmocka_run_group_tests (on_notices, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "room"))
     return cmocka_run_group_tests (on_room, NULL, NULL);
   if (argc > 1 && g_str_equal (argv[1], "files"))
