@@ -267,7 +267,10 @@ drop_undetermined (MlChopped *own, const MlBoard *board)
 
       for (guint k = 0; k < G_N_ELEMENTS (nets); k++)
         if (path && !is_determined (own, board, nets[k]))
-          any = own->moved[nets[k]] = TRUE;
+          {
+            any = TRUE;
+            own->moved[nets[k]] |= own->nets[nets[k]]; /* a converter's output keeps its voltage */
+          }
       if (!any)
         continue;
       g_clear_pointer (&own->paths[i], g_array_unref);

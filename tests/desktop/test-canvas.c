@@ -155,6 +155,18 @@ open_demo (Fixture *fixture, const char *name)
   show (fixture);
 }
 
+/* A board file by itself, shown; the file is gone then. */
+static void
+open_alone (Fixture *fixture, const char *name, const char *board)
+{
+  g_autofree char *path = g_build_filename (fixture->folder, name, NULL);
+  g_autoptr (GError) error = NULL;
+  assert_true (g_file_set_contents (path, board, -1, NULL));
+  assert_true (ml_document_open (fixture->document, path, &error));
+  g_remove (path);
+  show (fixture);
+}
+
 /* One resistor on 5 V with a pin left over, to be read at. */
 static void
 open_divider (Fixture *fixture)
@@ -162,12 +174,7 @@ open_divider (Fixture *fixture)
   static const char board[] = "meterleaf 1\nreference MINUS\npart J1 connector IN=FEED GND=MINUS\npart R1 resistor 1=FEED 2=MID value=1k\n"
                               "part R2 resistor 1=MID 2=MINUS value=1k\ncondition on\n  supply plus=FEED minus=MINUS voltage=10 limit=100m\n"
                               "condition cold\n";
-  g_autofree char *path = g_build_filename (fixture->folder, "divider.leafboard", NULL);
-  g_autoptr (GError) error = NULL;
-  assert_true (g_file_set_contents (path, board, -1, NULL));
-  assert_true (ml_document_open (fixture->document, path, &error));
-  g_remove (path);
-  show (fixture);
+  open_alone (fixture, "divider.leafboard", board);
   WAIT_FOR (ml_document_point (fixture->document) != NULL && ml_document_judge (fixture->document) != NULL
             && !ml_document_is_drawing (fixture->document)); /* nothing moves any more before it is clicked */
   settle (30);
@@ -859,12 +866,7 @@ test_canvas_a_wire_can_be_drawn_beyond_the_edge (void **state)
 {
   Fixture *fixture = *state;
   static const char board[] = "meterleaf 1\nreference M\npart R1 resistor 1=A 2=M\npart R2 resistor 1=B 2=M\nplace R1 x=0 y=0\nplace R2 x=90 y=0\n";
-  g_autofree char *path = g_build_filename (fixture->folder, "wide.leafboard", NULL);
-  g_autoptr (GError) error = NULL;
-  assert_true (g_file_set_contents (path, board, -1, NULL));
-  assert_true (ml_document_open (fixture->document, path, &error));
-  g_remove (path);
-  show (fixture);
+  open_alone (fixture, "wide.leafboard", board);
   MlViewport *viewport = &fixture->canvas->viewport;
   ml_canvas_set_mode (fixture->canvas, ML_CANVAS_DRAW);
   ml_canvas_zoom_at (fixture->canvas, 18.0 / viewport->zoom, 0, 0);
@@ -891,7 +893,7 @@ in_view (Fixture *fixture, const char *name)
   return ml_viewport_shows (&fixture->canvas->viewport, ml_canvas_place_box (fixture->canvas, ml_board_find_part (ml_document_board (fixture->document), name), -1));
 }
 
-/* A board file by itself, its drawing ready to be changed. */
+/* The same, its drawing ready to be changed. */
 static void
 open_to_draw (Fixture *fixture, const char *board)
 {

@@ -242,6 +242,25 @@ test_chopped_a_comparator_that_oscillates (void **state)
                      "SQ is switched");
 }
 
+/* A step-up converter with nothing on its output but the capacitor: that keeps its voltage, and a reading there is no average. */
+static void
+test_chopped_an_output_that_a_capacitor_holds_is_no_average (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings ("reference GND\n"
+                                                          "part U1 block VDD=V5 VSS=GND SW=SW supply=VDD ground=VSS\n"
+                                                          "part L1 inductor 1=V5 2=SW resistance=1\n"
+                                                          "part D1 diode anode=SW cathode=OUT family=schottky\n"
+                                                          "part C1 capacitor plus=OUT minus=GND value=100u\n"
+                                                          "part J1 connector OUT=OUT GND=GND\n"
+                                                          "net SW switching\n"
+                                                          "condition on\n"
+                                                          "  supply plus=V5 minus=GND voltage=5 limit=300m\n",
+                                                          "reading u on red=V5 volts=5.01\nreading u on red=OUT volts=4.9\nreading u on supply=1 amps=0.010\n");
+
+  assert_true (contains (verdict->cautions, "SW is switched"));
+  assert_false (contains (verdict->cautions, "OUT"));
+}
+
 int
 main (void)
 {
@@ -253,6 +272,7 @@ main (void)
     cmocka_unit_test (test_chopped_a_leaking_freewheel_diode_shows_on_the_cold_board),
     cmocka_unit_test (test_chopped_an_astables_bases_are_below_ground),
     cmocka_unit_test (test_chopped_a_comparator_that_oscillates),
+    cmocka_unit_test (test_chopped_an_output_that_a_capacitor_holds_is_no_average),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
