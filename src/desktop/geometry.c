@@ -86,6 +86,19 @@ note_tree (GString *text, GtkWidget *widget)
     note_tree (text, child);
 }
 
+/* What the keys of the window go to: its name, or that of its kind. */
+static void
+note_focus (GString *text, GtkWidget *window)
+{
+  GtkWidget *focus = gtk_root_get_focus (GTK_ROOT (window));
+
+  if (focus == NULL)
+    return;
+  g_autofree char *name = name_of (focus);
+  g_string_append_printf (text, "focus %s%s\n", name != NULL ? name : gtk_widget_get_name (focus),
+                          gtk_window_get_focus_visible (GTK_WINDOW (window)) ? "" : " hidden");
+}
+
 static void
 write_all (const char *path)
 {
@@ -99,6 +112,7 @@ write_all (const char *path)
     {
       g_autoptr (GtkWidget) window = g_list_model_get_item (windows, i);
       note_tree (text, window);
+      note_focus (text, window);
     }
   /* In one piece for who reads, but not down to the disk each time. */
   if (g_file_set_contents_full (half, text->str, (gssize) text->len, G_FILE_SET_CONTENTS_NONE, 0600, NULL))

@@ -317,6 +317,14 @@ neighbour_part (const MlScene *scene, int part, MlPoint from, MlSide side, int *
   return best < G_MAXDOUBLE;
 }
 
+static gboolean
+is_opposite (MlSide a, MlSide b)
+{
+  MlPoint one = ml_side_step (a), other = ml_side_step (b);
+
+  return one.x + other.x == 0 && one.y + other.y == 0;
+}
+
 gboolean
 ml_scene_neighbour (const MlScene *scene, int part, int pin, MlSide side, int *ret_part, int *ret_pin)
 {
@@ -329,10 +337,11 @@ ml_scene_neighbour (const MlScene *scene, int part, int pin, MlSide side, int *r
   from = at >= 0 ? scene->pins[at].at : middle_of (&scene->symbols[symbol].body);
   if (at < 0)
     return neighbour_of_own (scene, part, from, side, ret_part, ret_pin) || neighbour_part (scene, part, from, side, ret_part, ret_pin);
-  if (neighbour_along_wires (scene, &scene->pins[at], side, ret_part, ret_pin))
+  gboolean back = is_opposite (scene->pins[at].side, side);
+  if (!back && neighbour_along_wires (scene, &scene->pins[at], side, ret_part, ret_pin))
     return TRUE;
-  /* Back towards the body: the part as a whole. */
-  if (distance_along (from, middle_of (&scene->symbols[scene->pins[at].symbol].body), side) >= 0)
+  /* Back towards the body: the part as a whole, even where the wire comes round it. */
+  if (back || distance_along (from, middle_of (&scene->symbols[scene->pins[at].symbol].body), side) >= 0)
     {
       *ret_part = part;
       *ret_pin = -1;

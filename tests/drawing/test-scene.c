@@ -179,6 +179,61 @@ test_neighbour_walks_down_a_chain_and_back (void **state)
   ml_board_unref (board);
 }
 
+/* The switch's lower pin is joined with the resistor's upper one, which stands above: from there down is the resistor, not the switch. */
+static void
+test_neighbour_towards_the_body_is_the_body_whatever_the_wires_do (void **state)
+{
+  MlBoard *board = ml_test_board ("reference GND\npart R1 resistor 1=MID 2=GND\npart S1 switch 1=IN 2=MID\nplace R1 x=0 y=0\nplace S1 x=-6 y=6\n");
+  MlScene *scene = ml_test_layout (board, 0);
+  int part = 0, pin = 0;
+
+  assert_true (ml_scene_neighbour (scene, part, pin, ML_SIDE_DOWN, &part, &pin));
+  assert_int_equal (part, 0);
+  assert_int_equal (pin, -1);
+  assert_true (ml_scene_neighbour (scene, part, pin, ML_SIDE_DOWN, &part, &pin));
+  assert_int_equal (part, 0);
+  assert_int_equal (pin, 1);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
+/* All places that arrow keys lead to from the first part: who has no mouse gets to every part and every pin. */
+static void
+test_neighbours_lead_to_every_part_and_pin (void **state)
+{
+  static const char *const files[] = { "fan-controller.leafboard", "vent-with-block.leafboard", "h-bridge.leafboard", "turnout-decoder.leafboard", "locomotive-decoder.leafboard" };
+  GString *missed = g_string_new (NULL);
+
+  for (guint f = 0; f < G_N_ELEMENTS (files); f++)
+    {
+      MlBoard *board;
+      MlScene *scene = ml_test_scene_of_file (files[f], &board);
+      GHashTable *reached = g_hash_table_new (NULL, NULL);
+      GQueue ahead = G_QUEUE_INIT;
+
+      g_hash_table_add (reached, GINT_TO_POINTER (scene->symbols[0].part * 1000 + 999));
+      g_queue_push_tail (&ahead, GINT_TO_POINTER (scene->symbols[0].part * 1000 + 999));
+      while (!g_queue_is_empty (&ahead))
+        {
+          int at = GPOINTER_TO_INT (g_queue_pop_head (&ahead)), part, pin;
+          for (int side = 0; side < 4; side++)
+            if (ml_scene_neighbour (scene, at / 1000, at % 1000 == 999 ? -1 : at % 1000, (MlSide) side, &part, &pin)
+                && g_hash_table_add (reached, GINT_TO_POINTER (part * 1000 + (pin < 0 ? 999 : pin))))
+              g_queue_push_tail (&ahead, GINT_TO_POINTER (part * 1000 + (pin < 0 ? 999 : pin)));
+        }
+      for (guint i = 0; i < board->n_parts; i++)
+        for (int pin = -1; pin < (int) board->parts[i].n_pins; pin++)
+          if ((pin < 0 || ml_scene_pin (scene, (int) i, pin) >= 0)
+              && !g_hash_table_contains (reached, GINT_TO_POINTER ((int) i * 1000 + (pin < 0 ? 999 : pin))))
+            g_string_append_printf (missed, " %s:%s.%s", files[f], board->parts[i].name, pin < 0 ? "itself" : board->parts[i].pins[pin].name);
+      g_hash_table_unref (reached);
+      ml_scene_unref (scene);
+      ml_board_unref (board);
+    }
+  assert_string_equal (missed->str, "");
+  g_string_free (missed, TRUE);
+}
+
 /* Widths of DejaVu Sans: an em of 1000, digits 636 wide, W 989, i 278 (its horizontal metrics, measured with cairo). */
 static void
 test_text_width_adds_advances (void **state)
@@ -226,6 +281,8 @@ main (void)
     cmocka_unit_test (test_scene_pins_stand_where_turn_and_mirror_put_them),
     cmocka_unit_test (test_hit_finds_pins_before_parts_before_wires),
     cmocka_unit_test (test_neighbour_walks_down_a_chain_and_back),
+    cmocka_unit_test (test_neighbour_towards_the_body_is_the_body_whatever_the_wires_do),
+    cmocka_unit_test (test_neighbours_lead_to_every_part_and_pin),
     cmocka_unit_test (test_text_width_adds_advances),
   };
 
