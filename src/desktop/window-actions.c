@@ -6,10 +6,12 @@
 
 #include "board/edit.h"
 #include "desktop/appearance.h"
+#include "desktop/ask.h"
 #include "desktop/errors.h"
 #include "desktop/removal.h"
 #include "desktop/settings.h"
 #include "desktop/shortcuts.h"
+#include "desktop/suppose.h"
 
 #define VERSION "0.1.0"
 
@@ -251,20 +253,79 @@ walk_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
       ml_canvas_walk (ML_WINDOW (data)->canvas, ways[i].side);
 }
 
+static gboolean
+suppose (MlWindow *self, const char *words, GError **error)
+{
+  MlFault fault;
+
+  if (!ml_fault_parse (ml_document_board (self->document), words, &fault, error))
+    return FALSE;
+  ml_document_suppose (self->document, &fault);
+  ml_fault_clear (&fault);
+  return TRUE;
+}
+
 static void
 suppose_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
 {
-  MlWindow *self = data;
   g_autoptr (GError) error = NULL;
-  MlFault fault;
 
-  if (!ml_fault_parse (ml_document_board (self->document), g_variant_get_string (parameter, NULL), &fault, &error))
-    {
-      ml_window_notice (self, error->message, NULL, NULL);
-      return;
-    }
-  ml_document_suppose (self->document, &fault);
-  ml_fault_clear (&fault);
+  if (!suppose (data, g_variant_get_string (parameter, NULL), &error))
+    ml_window_notice (data, error->message, NULL, NULL);
+}
+
+/* What is asked for the size of: the part and the words of it. */
+typedef struct { MlWindow *window; char *part, *words; } Sizing;
+
+static void
+sizing_free (gpointer data)
+{
+  Sizing *sizing = data;
+
+  g_object_unref (sizing->window);
+  g_free (sizing->part);
+  g_free (sizing->words);
+  g_free (sizing);
+}
+
+static char *
+size_typed_cb (const char *const *answers, gpointer data)
+{
+  const Sizing *sizing = data;
+  const MlBoard *board = ml_document_board (sizing->window->document);
+  int part = ml_board_find_part (board, sizing->part);
+  g_autoptr (GPtrArray) list = part >= 0 ? ml_suppose_list (board, part) : NULL;
+  const MlSuppose *chosen = list != NULL ? ml_suppose_find (list, sizing->words) : NULL;
+  g_autoptr (GError) error = NULL;
+
+  if (chosen == NULL)
+    return NULL;
+  g_autofree char *words = ml_suppose_sized (board, part, chosen, answers[0], &error);
+  return words != NULL && suppose (sizing->window, words, &error) ? NULL : g_strdup (error->message);
+}
+
+static void
+suppose_sized_cb (GSimpleAction *action, GVariant *parameter, gpointer data)
+{
+  MlWindow *self = data;
+  const MlBoard *board = ml_document_board (self->document);
+  int part, pin;
+
+  ml_document_selected (self->document, &part, &pin);
+  g_autoptr (GPtrArray) list = part >= 0 ? ml_suppose_list (board, part) : NULL;
+  const MlSuppose *chosen = list != NULL ? ml_suppose_find (list, g_variant_get_string (parameter, NULL)) : NULL;
+  if (chosen == NULL)
+    return;
+  gboolean value = *chosen->size == '\0';
+  g_autofree char *what = g_strndup (chosen->label, strcspn (chosen->label, "…"));
+  g_autofree char *title = g_strdup_printf ("Suppose %s: %s", board->parts[part].name, what);
+  const MlAsk ask = { .title = title,
+                      .explain = value ? "What would be read if it had another value: in ohms (47k), or how many times its own (×10, /10, ×1000)?" : NULL,
+                      .accept = "Suppose", .fields = { { value ? "Value" : "Ohms", value ? NULL : chosen->size, value ? "×10" : NULL } }, .n_fields = 1 };
+  Sizing *sizing = g_new (Sizing, 1);
+
+  *sizing = (Sizing){ g_object_ref (self), g_strdup (board->parts[part].name), g_strdup (chosen->words) };
+  ml_ask (GTK_WINDOW (self), &ask, size_typed_cb, sizing, sizing_free);
 }
 
 static void
@@ -624,6 +685,7 @@ static const GActionEntry entries[] = {
   { .name = "condition", .activate = condition_cb, .parameter_type = "i" },
   { .name = "walk", .activate = walk_cb, .parameter_type = "s" },
   { .name = "suppose", .activate = suppose_cb, .parameter_type = "s" },
+  { .name = "suppose-sized", .activate = suppose_sized_cb, .parameter_type = "s" },
   { .name = "show-file", .activate = show_file_cb, .parameter_type = "s" },
   { .name = "observe", .activate = observe_cb, .parameter_type = "s" },
   { .name = "polarity", .parameter_type = "i", .state = "-1", .change_state = polarity_state_cb }, /* the open menu sets the state */

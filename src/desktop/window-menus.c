@@ -122,7 +122,7 @@ suppose_menu (MlWindow *self, int part)
     {
       const MlSuppose *suppose = g_ptr_array_index (list, i);
       g_autoptr (GMenuItem) item = g_menu_item_new (suppose->label, NULL);
-      g_menu_item_set_action_and_target (item, "win.suppose", "s", suppose->words);
+      g_menu_item_set_action_and_target (item, suppose->size != NULL ? "win.suppose-sized" : "win.suppose", "s", suppose->words);
       g_menu_append_item (menu, item);
     }
   return menu;

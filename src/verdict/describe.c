@@ -198,7 +198,10 @@ ml_fault_title (const MlBoard *board, const MlFault *fault)
   if (fault->size_in == ML_SIZE_FACTOR)
     {
       char number[G_ASCII_DTOSTR_BUF_SIZE];
-      g_ascii_formatd (number, sizeof number, "%.2g", fault->size);
+      /* two digits, but nobody reads 1.2e+02 */
+      g_ascii_formatd (number, sizeof number, "%.1e", fault->size);
+      double rounded = g_ascii_strtod (number, NULL);
+      g_ascii_formatd (number, sizeof number, rounded < 100 ? "%.2g" : "%.0f", rounded);
       return g_strdup_printf ("%s, about %s times its value", words, number);
     }
   if (fault->kind == ML_FAULT_SHORT || fault->kind == ML_FAULT_THROUGH)

@@ -25,6 +25,24 @@ grep -q '^stop-supposing ' "$places" || fail 'no button ends it'
 key ctrl+0
 [ -z "${METERLEAF_TEST_STEPS:-}" ] || import -window root "$METERLEAF_TEST_STEPS-supposed.png"
 
+# any size: R2 of ten times its value carries less current; what is no size is asked for again
+click part:R2 3
+click menu:Suppose-It-Is
+click menu:Of-Another-Value…
+wait_for ask-0
+enter_text lots
+key Return
+wait_words ask-trouble 'Type another value in ohms*'
+key ctrl+a
+enter_text 'x1000'
+key Return
+wait_words supposing 'Supposing R2 drifted high, about 1000 times its value'
+key Escape
+click part:D5 3
+click menu:Suppose-It-Is
+click menu:Open
+wait_words supposing 'Supposing D5 open*'
+
 # print_sheet: from the menu through GTK's dialog into a file
 print_sheet () {
   rm -f "$scratch/output.pdf"

@@ -44,7 +44,9 @@ test_every_supposition_is_understood (void **state)
           const MlSuppose *suppose = g_ptr_array_index (list, i);
           MlFault fault;
           g_autoptr (GError) error = NULL;
-          if (!ml_fault_parse (board, suppose->words, &fault, &error))
+          const char *size = suppose->size != NULL && *suppose->size == '\0' ? "×10" : suppose->size;
+          g_autofree char *words = size != NULL ? ml_suppose_sized (board, (int) part, suppose, size, &error) : g_strdup (suppose->words);
+          if (words == NULL || !ml_fault_parse (board, words, &fault, &error))
             fail_msg ("“%s”: %s", suppose->words, error->message);
           assert_int_equal (fault.part, part);
           ml_fault_clear (&fault);
@@ -101,15 +103,66 @@ test_a_block_has_nothing_to_suppose (void **state)
   assert_int_equal (list->len, 0);
 }
 
+/* A fault has the size that the person says. Of a value the factor is ohms by ohms: 47 kΩ is ten times 4.7 kΩ. */
+static void
+test_any_size_can_be_supposed (void **state)
+{
+  static const struct { const char *part, *words, *typed, *sized; } cases[] = {
+    { "R1", "R1 value", "47k", "R1 high size=10" },
+    { "R1", "R1 value", "0R47", "R1 low size=0.0001" },
+    { "R1", "R1 value", " ×1000 ", "R1 high size=1000" },
+    { "R1", "R1 value", "x 0,1", "R1 low size=0.1" },
+    { "R1", "R1 value", "/10", "R1 low size=0.1" },
+    { "R1", "R1 value", "20 times", "R1 high size=20" },
+    { "R1", "R1 value", "4k7", NULL }, /* what it is */
+    { "R1", "R1 value", "", NULL },
+    { "R1", "R1 value", "×-2", NULL },
+    { "R1", "R1 value", "/0", NULL },
+    { "R1", "R1 joint pins=1", "2R2", "R1 joint pins=1 size=2.2" },
+    { "R1", "R1 joint pins=1", "1,5 kΩ", "R1 joint pins=1 size=1500" },
+    { "R1", "R1 joint pins=1", "0", NULL },
+    { "R1", "R1 joint pins=1", "×10", NULL },
+    { "D1", "D1 leak", "50k", "D1 leak size=50000" },
+    { "Q1", "Q1 leak pins=collector,emitter", "1M", "Q1 leak pins=collector,emitter size=1e+06" },
+    { "S1", "S1 joint pins=1,2", "12", "S1 joint pins=1,2 size=12" },
+  };
+  g_autoptr (MlBoard) board = ml_test_board ("meterleaf 1\npart R1 resistor 1=A 2=B value=4k7\npart D1 diode anode=A cathode=B\n"
+                                             "part Q1 npn collector=A base=B emitter=C\npart S1 switch 1=A 2=B\n");
+
+  for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
+    {
+      int part = ml_board_find_part (board, cases[i].part);
+      g_autoptr (GPtrArray) list = ml_suppose_list (board, part);
+      const MlSuppose *suppose = ml_suppose_find (list, cases[i].words);
+      g_autoptr (GError) error = NULL;
+      MlFault fault;
+      assert_non_null (suppose);
+      g_autofree char *words = ml_suppose_sized (board, part, suppose, cases[i].typed, &error);
+      if (cases[i].sized == NULL)
+        {
+          assert_null (words);
+          assert_non_null (error);
+          continue;
+        }
+      assert_string_equal (words, cases[i].sized);
+      assert_true (ml_fault_parse (board, words, &fault, NULL));
+      ml_fault_clear (&fault);
+    }
+}
+
 /* A joint's resistance decides what it does, so it is said; whether it is open needs no number. */
 static void
 test_the_ribbon_says_how_large_the_fault_is (void **state)
 {
-  g_autoptr (MlText) text = ml_text_new ("one", "meterleaf 1\npart Q1 npn collector=A base=B emitter=C\n", -1);
+  g_autoptr (MlText) text = ml_text_new ("one", "meterleaf 1\npart Q1 npn collector=A base=B emitter=C\npart R1 resistor 1=A 2=B value=1k\n", -1);
   g_autoptr (MlBoard) board = ml_board_read (text, NULL);
   static const struct { const char *words, *ribbon; } cases[] = {
     { "Q1 joint pins=emitter size=300", "supposing solder joint at Q1's emitter, about 300 Ω" },
     { "Q1 open pins=base,emitter", "supposing Q1 open from base to emitter" },
+    { "R1 high size=3.04", "supposing R1 drifted high, about 3 times its value" },
+    { "R1 high size=123", "supposing R1 drifted high, about 120 times its value" },
+    { "R1 high size=1000", "supposing R1 drifted high, about 1000 times its value" },
+    { "R1 low size=0.1", "supposing R1 drifted low, about 0.1 times its value" },
   };
 
   for (guint i = 0; i < G_N_ELEMENTS (cases); i++)
@@ -130,6 +183,7 @@ main (void)
     cmocka_unit_test (test_every_supposition_is_understood),
     cmocka_unit_test (test_known_kinds_can_be_supposed_open),
     cmocka_unit_test (test_parts_of_more_pins_can_be_supposed_open_and_shorted),
+    cmocka_unit_test (test_any_size_can_be_supposed),
     cmocka_unit_test (test_the_ribbon_says_how_large_the_fault_is),
     cmocka_unit_test (test_a_block_has_nothing_to_suppose),
   };
