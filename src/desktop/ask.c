@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/ask.h"
+#include "desktop/focus-seen.h"
 #include "desktop/said.h"
 
 #define MARGIN 18
@@ -43,6 +44,7 @@ dialog_new (GtkWindow *parent, const char *title, GtkWidget **ret_box)
   gtk_widget_set_margin_top (box, MARGIN);
   gtk_widget_set_margin_bottom (box, MARGIN);
   gtk_window_set_child (GTK_WINDOW (window), box);
+  ml_focus_seen_keep (GTK_WINDOW (window));
   *ret_box = box;
   return GTK_WINDOW (window);
 }

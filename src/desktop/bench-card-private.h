@@ -32,6 +32,10 @@ const MlCondition *ml_bench_card_shown (MlBenchCard *self); /* NULL: the board h
 /* Takes an edit's result: applies it, or tells what stood in the way. */
 gboolean ml_bench_card_apply (MlBenchCard *self, MlText *board_text, MlText *job_text, GError *error, const char *label);
 
+/* What has the keyboard in the box, by its name, or NULL (new string); and what is so called in a box that was built anew takes it. */
+char *ml_bench_card_focused (GtkWidget *box);
+void ml_bench_card_focus_again (GtkWidget *box, const char *name);
+
 /* Opens the form of that supply or load; index -1: a new one. */
 void ml_bench_card_edit (MlBenchCard *self, MlClipped clipped, int index);
 

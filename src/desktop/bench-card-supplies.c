@@ -135,10 +135,12 @@ ml_bench_card_update_supplies (MlBenchCard *self)
         gtk_widget_queue_draw (gtk_widget_get_first_child (row));
       return;
     }
+  g_autofree char *focused = ml_bench_card_focused (self->rows);
   while ((row = gtk_widget_get_first_child (self->rows)) != NULL)
     gtk_box_remove (GTK_BOX (self->rows), row);
   for (guint i = 0; i < MAX (condition->n_supplies, 1); i++)
     gtk_box_append (GTK_BOX (self->rows), row_new (self, condition, (int) i));
+  ml_bench_card_focus_again (self->rows, focused);
   g_free (self->rows_words);
   self->rows_words = g_steal_pointer (&words);
 }

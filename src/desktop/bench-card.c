@@ -266,8 +266,12 @@ copy_cb (GtkWidget *widget, const char *action, GVariant *parameter)
       name = g_strdup_printf ("%s-%u", condition->name, n);
     }
   MlText *text = ml_board_edit_copy_condition (board, self->condition, name, &error);
-  if (ml_bench_card_apply (self, text, NULL, error, "Copy the condition"))
-    ml_document_set_condition (document, ml_board_find_condition (ml_document_board (document), name));
+  if (!ml_bench_card_apply (self, text, NULL, error, "Copy the condition"))
+    return;
+  int copy = ml_board_find_condition (ml_document_board (document), name);
+  g_autofree char *number = g_strdup_printf ("condition-%d", copy + 1);
+  ml_document_set_condition (document, copy);
+  ml_bench_card_focus_again (gtk_widget_get_parent (widget), number); /* what differs in it is set there */
 }
 
 static void
@@ -346,6 +350,26 @@ card_menu (MlBenchCard *self)
 
 /* ---- showing ---- */
 
+char *
+ml_bench_card_focused (GtkWidget *box)
+{
+  GtkRoot *root = gtk_widget_get_root (box);
+  GtkWidget *focus = root != NULL ? gtk_root_get_focus (root) : NULL;
+
+  return focus != NULL && gtk_widget_is_ancestor (focus, box) ? g_strdup (gtk_widget_get_name (focus)) : NULL;
+}
+
+void
+ml_bench_card_focus_again (GtkWidget *box, const char *name)
+{
+  for (GtkWidget *child = gtk_widget_get_first_child (box); child != NULL && name != NULL; child = gtk_widget_get_next_sibling (child))
+    {
+      if (strcmp (gtk_widget_get_name (child), name) == 0)
+        gtk_widget_grab_focus (child);
+      ml_bench_card_focus_again (child, name);
+    }
+}
+
 /* The footer is built anew only when it says something else: a button must not go away between press and release. */
 static gboolean
 footer_is_right (MlBenchCard *self, const MlCondition *condition)
@@ -374,6 +398,7 @@ fill_footer (MlBenchCard *self, const MlCondition *condition)
 
   if (footer_is_right (self, condition))
     return;
+  g_autofree char *focused = ml_bench_card_focused (self->footer);
   while ((child = gtk_widget_get_first_child (self->footer)) != NULL)
     gtk_box_remove (GTK_BOX (self->footer), child);
   ml_bench_card_add_shows (self);
@@ -382,6 +407,7 @@ fill_footer (MlBenchCard *self, const MlCondition *condition)
   ml_bench_card_add_besides (self);
   ml_bench_card_add_limits (self);
   gtk_widget_set_visible (self->footer, gtk_widget_get_first_child (self->footer) != NULL);
+  ml_bench_card_focus_again (self->footer, focused);
 }
 
 void

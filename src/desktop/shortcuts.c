@@ -32,6 +32,15 @@ label_new (const char *text, const char *style)
   return label;
 }
 
+static gboolean
+has_keys (const MlActionInfo *table, guint n, MlActionGroup group)
+{
+  for (guint i = 0; i < n; i++)
+    if (table[i].group == group && table[i].keys != NULL)
+      return TRUE;
+  return FALSE;
+}
+
 static void
 add_action (GtkGrid *grid, int row, const MlActionInfo *info)
 {
@@ -56,6 +65,8 @@ ml_shortcuts_present (GtkWindow *parent)
 
   for (MlActionGroup group = 0; group < ML_N_ACTION_GROUPS; group++)
     {
+      if (!has_keys (table, n, group))
+        continue;
       gtk_grid_attach (GTK_GRID (grid), label_new (ml_actions_group_label (group), "heading-small"), 0, (int) row++, 3, 1);
       for (guint i = 0; i < n; i++)
         if (table[i].group == group && table[i].keys != NULL)

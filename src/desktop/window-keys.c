@@ -2,6 +2,8 @@
 /* Single keys and digits mean the drawing also while the focus rests on a button beside it, as after a click there: a button has no use for letters. */
 #include "desktop/window-private.h"
 
+#include "desktop/focus-seen.h"
+
 static gboolean
 is_written (guint keyval, GdkModifierType state)
 {
@@ -38,6 +40,7 @@ ml_window_build_keys (MlWindow *self)
 
   g_signal_connect (keys, "key-pressed", G_CALLBACK (key_cb), self);
   gtk_widget_add_controller (GTK_WIDGET (self), keys);
+  ml_focus_seen_keep (GTK_WINDOW (self));
 }
 
 void

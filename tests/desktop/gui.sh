@@ -268,3 +268,41 @@ add () {
     wait_words status "$1, *$5*"
   fi
 }
+
+# focused: what the keys go to.
+focused () {
+  sed -n 's/^focus \([^ ]*\).*/\1/p' "$places" | tail -n 1
+}
+
+# press_to NAME KEY…: the keys in turn until NAME has the keyboard.
+press_to () {
+  wanted=$1
+  shift
+  for _ in $(seq 40); do
+    [ "$(focused)" != "$wanted" ] || return 0
+    key "$@"
+  done
+  fail "$* does not lead to $wanted but to $(focused)"
+}
+
+# walk_to NAME: by the arrow keys, from each place first the way that the thing lies most, and no way twice; else Tab, to the next part.
+walk_to () {
+  gone=
+  for _ in $(seq 60); do
+    at=$(focused)
+    [ "$at" != "$1" ] || return 0
+    # shellcheck disable=SC2046
+    set -- "$1" $(place "$at") $(place "$1")
+    across=$(($4 - $2)) down=$(($5 - $3))
+    [ $across -gt 0 ] && sideways='Right Left' || sideways='Left Right'
+    [ $down -gt 0 ] && upright='Down Up' || upright='Up Down'
+    if [ ${across#-} -gt ${down#-} ]; then ways="${sideways% *} $upright ${sideways#* }"; else ways="${upright% *} $sideways ${upright#* }"; fi
+    for way in $ways Tab; do
+      case $gone in *" $at>$way "*) [ "$way" = Tab ] || continue ;; esac
+      gone="$gone $at>$way "
+      key "$way"
+      break
+    done
+  done
+  fail "the arrow keys do not lead to $1 but to $(focused)"
+}
