@@ -207,8 +207,8 @@ ml_actions_add_drawing_keys (GtkWidget *drawing)
   gtk_widget_add_controller (drawing, controller);
 }
 
-static char *
-first_key_label (const MlActionInfo *info)
+char *
+ml_actions_key (const MlActionInfo *info)
 {
   guint key = 0;
   GdkModifierType modifiers = 0;
@@ -226,7 +226,7 @@ ml_actions_dress_button (GtkWidget *button, const char *id)
 {
   const MlActionInfo *info = ml_actions_find (id);
   g_return_if_fail (info != NULL);
-  g_autofree char *key = first_key_label (info);
+  g_autofree char *key = ml_actions_key (info);
   g_autofree char *tip = key != NULL ? g_strdup_printf ("%s (%s)\n%s", info->label, key, info->help)
                                      : g_strdup_printf ("%s\n%s", info->label, info->help);
 

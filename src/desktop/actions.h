@@ -34,6 +34,9 @@ const MlActionInfo *ml_actions_table (guint *ret_n);
 const MlActionInfo *ml_actions_find (const char *id);
 const char *ml_actions_group_label (MlActionGroup group);
 
+/** ml_actions_key: its first key as a person reads it, "Ctrl+N"; NULL when it has none; new string. */
+char *ml_actions_key (const MlActionInfo *info);
+
 /** ml_actions_section: a menu section of the actions named, NULL-terminated. An unknown id is a programming error. */
 GMenu *ml_actions_section (const char *first_id, ...) G_GNUC_NULL_TERMINATED;
 /** ml_actions_install_keys: the window-wide accelerators. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "desktop/start-page.h"
 
+#include <string.h>
+
 #include "desktop/actions.h"
 #include "desktop/document.h"
 #include "desktop/glyph.h"
@@ -92,7 +94,8 @@ static void
 append_way (GtkWidget *ways, const char *action, const char *name, MlGlyph glyph)
 {
   const MlActionInfo *info = ml_actions_find (action);
-  GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 8), *help = label_new (info->help, "faint");
+  g_autofree char *key = ml_actions_key (info), *words = key != NULL ? g_strdup_printf ("%s (%s)", info->help, key) : g_strdup (info->help);
+  GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 8), *help = label_new (words, "faint");
   GtkWidget *sign = ml_glyph_new (glyph, WAY_SIGN), *title = label_new (info->label, "way-name");
 
   gtk_label_set_max_width_chars (GTK_LABEL (help), 24);
@@ -104,6 +107,7 @@ append_way (GtkWidget *ways, const char *action, const char *name, MlGlyph glyph
   gtk_widget_add_css_class (button, "way");
   gtk_widget_set_name (button, name);
   ml_actions_dress_button (button, action);
+  gtk_widget_set_tooltip_text (button, NULL); /* the card says it all; a tip would lie over it and its neighbour */
   append_button (ways, button, info->label);
 }
 
@@ -262,9 +266,35 @@ recent_cb (GtkButton *button, gpointer data)
   g_signal_emit (data, signals[OPEN], 0, g_object_get_data (G_OBJECT (button), "path"));
 }
 
+/* "~/bench/signals", or where else the file lies. */
+static char *
+folder_words (const char *path)
+{
+  g_autofree char *folder = g_path_get_dirname (path), *shown = g_filename_display_name (folder);
+  const char *home = g_get_home_dir ();
+
+  if (g_str_has_prefix (shown, home) && (shown[strlen (home)] == '\0' || shown[strlen (home)] == G_DIR_SEPARATOR))
+    return g_strconcat ("~", shown + strlen (home), NULL);
+  return g_steal_pointer (&shown);
+}
+
+/* A tip says only what the card has no room for: it would lie over the neighbours. */
+static gboolean
+recent_tip_cb (GtkWidget *button, int x, int y, gboolean by_keys, GtkTooltip *tip, gpointer data)
+{
+  GtkLabel *folder = data, *name = g_object_get_data (G_OBJECT (button), "name");
+
+  if (!pango_layout_is_ellipsized (gtk_label_get_layout (folder)) && !pango_layout_is_ellipsized (gtk_label_get_layout (name)))
+    return FALSE;
+  gtk_tooltip_set_text (tip, g_object_get_data (G_OBJECT (button), "path"));
+  return TRUE;
+}
+
 static void
 append_recent (MlStartPage *self, const char *path)
 {
+  g_autofree char *folder_text = folder_words (path);
+  GtkWidget *folder = label_new (folder_text, "faint");
   g_autofree char *picture_path = ml_recent_picture (path), *base = g_filename_display_basename (path);
   GtkWidget *button = gtk_button_new (), *box = gtk_box_new (GTK_ORIENTATION_VERTICAL, 6), *name = label_new (base, NULL), *picture;
 
@@ -275,13 +305,20 @@ append_recent (MlStartPage *self, const char *path)
   if (GTK_IS_PICTURE (picture))
     gtk_picture_set_can_shrink (GTK_PICTURE (picture), TRUE);
   gtk_widget_set_size_request (picture, PICTURE_WIDTH, PICTURE_HEIGHT);
+  gtk_widget_set_vexpand (picture, TRUE); /* names stand in one line, however high the pictures are */
+  gtk_widget_set_vexpand (button, FALSE);
   gtk_label_set_ellipsize (GTK_LABEL (name), PANGO_ELLIPSIZE_MIDDLE);
   gtk_label_set_max_width_chars (GTK_LABEL (name), 20);
   gtk_box_append (GTK_BOX (box), picture);
+  gtk_label_set_ellipsize (GTK_LABEL (folder), PANGO_ELLIPSIZE_START);
+  gtk_label_set_max_width_chars (GTK_LABEL (folder), 20);
   gtk_box_append (GTK_BOX (box), name);
+  gtk_box_append (GTK_BOX (box), folder);
   gtk_button_set_child (GTK_BUTTON (button), box);
   gtk_widget_add_css_class (button, "recent");
-  gtk_widget_set_tooltip_text (button, path);
+  gtk_widget_set_has_tooltip (button, TRUE);
+  g_object_set_data (G_OBJECT (button), "name", name);
+  g_signal_connect_object (button, "query-tooltip", G_CALLBACK (recent_tip_cb), folder, 0);
   gtk_widget_set_halign (button, GTK_ALIGN_START);
   gtk_accessible_update_property (GTK_ACCESSIBLE (button), GTK_ACCESSIBLE_PROPERTY_LABEL, base, -1);
   g_object_set_data_full (G_OBJECT (button), "path", g_strdup (path), g_free);

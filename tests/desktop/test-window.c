@@ -43,6 +43,16 @@ window_end (MlWindow *window)
   assert_null (weak);
 }
 
+static GtkWidget *
+find_named (GtkWidget *widget, const char *name)
+{
+  GtkWidget *found = g_str_equal (gtk_widget_get_name (widget), name) ? widget : NULL;
+
+  for (GtkWidget *child = gtk_widget_get_first_child (widget); child != NULL && found == NULL; child = gtk_widget_get_next_sibling (child))
+    found = find_named (child, name);
+  return found;
+}
+
 static gboolean
 enabled (MlWindow *window, const char *name)
 {
@@ -69,6 +79,20 @@ test_every_action_of_the_table_exists (void **state)
       if (target != NULL)
         assert_true (g_variant_type_equal (g_variant_get_type (target), g_action_group_get_action_parameter_type (group, name + strlen ("win."))));
     }
+  window_end (window);
+}
+
+/* What a tip of the start page would say stands on the card: the tip lay over the card beside it. */
+static void
+test_the_start_page_needs_no_tips (void **state)
+{
+  static const char *const ways[] = { "start-draw", "start-open", "start-demo" };
+  MlWindow *window = ml_window_new (GTK_APPLICATION (application));
+
+  for (guint i = 0; i < G_N_ELEMENTS (ways); i++)
+    assert_false (gtk_widget_get_has_tooltip (find_named (GTK_WIDGET (window), ways[i])));
+  GtkWidget *words = gtk_widget_get_last_child (gtk_button_get_child (GTK_BUTTON (find_named (GTK_WIDGET (window), "start-draw"))));
+  assert_non_null (strstr (gtk_label_get_text (GTK_LABEL (words)), "(Ctrl+N)"));
   window_end (window);
 }
 
@@ -477,16 +501,6 @@ test_every_control_has_a_name (void **state)
       close_others (window);
     }
   window_end (window);
-}
-
-static GtkWidget *
-find_named (GtkWidget *widget, const char *name)
-{
-  GtkWidget *found = g_str_equal (gtk_widget_get_name (widget), name) ? widget : NULL;
-
-  for (GtkWidget *child = gtk_widget_get_first_child (widget); child != NULL && found == NULL; child = gtk_widget_get_next_sibling (child))
-    found = find_named (child, name);
-  return found;
 }
 
 static void
@@ -1325,6 +1339,7 @@ main (int argc, char **argv)
     cmocka_unit_test (test_polarity_keeps_legs_readings_and_place),
     cmocka_unit_test (test_a_name_that_is_left_keeps_no_keys),
     cmocka_unit_test (test_every_action_of_the_table_exists),
+    cmocka_unit_test (test_the_start_page_needs_no_tips),
     cmocka_unit_test (test_empty_window_offers_only_what_makes_sense),
     cmocka_unit_test (test_the_keyboard_gets_from_one_area_to_the_next),
     cmocka_unit_test (test_a_unit_is_called_good_and_suspect_again),
