@@ -7,6 +7,7 @@
 
 #define LEAST_SHOWN 0.005 /* probability below which a row is not worth a line */
 #define MOST_WAYS 3u      /* that a row spells out */
+#define LEAST_SAID 0.05   /* share of its row below which one of a part's faults is not spelt out */
 
 void
 ml_findings_row_free (MlFindingsRow *row)
@@ -93,8 +94,22 @@ join_kinds (GPtrArray *kinds)
   return g_string_free (text, FALSE);
 }
 
+/* "Q1 open at its drain, or open at its source": all that may be wrong with one part, but what is hardly likely. */
+static char *
+part_title (const MlVerdict *verdict, const MlFindingsRow *row)
+{
+  guint n = 1;
+
+  while (n < MIN (row->members->len, MOST_WAYS)
+         && verdict->explanations[g_array_index (row->members, guint, n)].probability >= LEAST_SAID * row->probability)
+    n++;
+  return n > 1 ? ml_verdict_ways (verdict, (const guint *) row->members->data, n)
+               : g_strdup (verdict->explanations[g_array_index (row->members, guint, 0)].title);
+}
+
 /* "One of D3, D4: open or shorted", without the faults when there are more than a person reads at a glance; "Q1 open at its drain, or open at its
- * source" for one part; "Nothing wrong, or a fault that no reading shows yet in D3, D4" when a sound board is among them. */
+ * source" for one part; "Nothing wrong, or in D3, D4 a fault of a kind that no reading shows yet" when a sound
+ * board is among them: other faults of those parts may well have been ruled out. */
 static char *
 group_title (const MlVerdict *verdict, const MlFindingsRow *row)
 {
@@ -117,10 +132,10 @@ group_title (const MlVerdict *verdict, const MlFindingsRow *row)
     {
       g_ptr_array_add (names, NULL);
       g_autofree char *unread = g_strjoinv (", ", (char **) names->pdata);
-      return g_strdup_printf ("Nothing wrong, or a fault that no reading shows yet in %s", unread);
+      return g_strdup_printf ("Nothing wrong, or in %s a fault of a kind that no reading shows yet", unread);
     }
   if (names->len < 2 && is_of_part (first))
-    return ml_verdict_ways (verdict, (const guint *) row->members->data, MIN (row->members->len, MOST_WAYS));
+    return part_title (verdict, row);
   if (names->len < 2)
     return g_strdup (first->title);
   g_ptr_array_add (names, NULL);
@@ -318,6 +333,39 @@ lead_with_named (const MlVerdict *verdict, GPtrArray *rows)
   g_ptr_array_insert (rows, 0, g_ptr_array_steal_index (rows, at));
 }
 
+/* The part that all of the row is about, or -1. */
+static int
+part_of (const MlVerdict *verdict, const MlFindingsRow *row)
+{
+  int part = -1;
+
+  for (guint i = 0; i < row->members->len; i++)
+    {
+      const MlExplanation *explanation = &verdict->explanations[g_array_index (row->members, guint, i)];
+      if (explanation->explains == ML_EXPLAINS_DRAWING)
+        continue;
+      if (explanation->explains != ML_EXPLAINS_FAULT || !is_of_part (explanation) || (part >= 0 && explanation->faults[0].part != part))
+        return -1;
+      part = explanation->faults[0].part;
+    }
+  return part;
+}
+
+/* Where the first row is about one part, it has all of that part's faults, and its figure is the one that stands at the part on the drawing: what
+ * two faults come to of which it is one is in both. */
+static void
+lead_with_whole_part (const MlVerdict *verdict, GPtrArray *rows)
+{
+  MlFindingsRow *first = rows->len > 0 ? g_ptr_array_index (rows, 0) : NULL;
+  int part = first != NULL ? part_of (verdict, first) : -1;
+
+  if (part < 0)
+    return;
+  gather_part (verdict, rows, first, part);
+  if ((guint) part < verdict->n_parts)
+    first->probability = MAX (first->probability, verdict->parts[part].probability);
+}
+
 GPtrArray *
 ml_findings_rows (const MlVerdict *verdict, guint most)
 {
@@ -331,6 +379,7 @@ ml_findings_rows (const MlVerdict *verdict, guint most)
   g_ptr_array_sort (rows, by_probability);
   lead_with_named (verdict, rows);
   lead_with_suspects (verdict, rows);
+  lead_with_whole_part (verdict, rows);
   while (rows->len > 1 && (rows->len > most || ((MlFindingsRow *) g_ptr_array_index (rows, rows->len - 1))->probability < LEAST_SHOWN))
     g_ptr_array_set_size (rows, (int) rows->len - 1);
   return rows;

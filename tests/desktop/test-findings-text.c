@@ -169,7 +169,7 @@ test_rows_a_sound_board_is_named_first (void **state)
   g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
   const MlFindingsRow *first = g_ptr_array_index (rows, 0);
 
-  assert_string_equal (first->title, "Nothing wrong, or a fault that no reading shows yet in D4");
+  assert_string_equal (first->title, "Nothing wrong, or in D4 a fault of a kind that no reading shows yet");
   hand_free (hand);
 }
 
@@ -308,6 +308,33 @@ test_rows_one_part_is_given_with_all_that_may_be_wrong (void **state)
   g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
 
   assert_string_equal (((const MlFindingsRow *) g_ptr_array_index (rows, 0))->title, "D3 open, or solder joint at D3's anode, about 9 kΩ");
+  hand_free (hand);
+}
+
+/* 0.93 + 0.03 of D3 alone and 0.02 of a pair with it stand as 98 % at D3 on the drawing: the same figure in the list, as one row, in the words of what
+ * is likely. */
+static void
+test_rows_the_first_part_has_the_figure_of_the_drawing (void **state)
+{
+  Hand *hand = hand_new ();
+  MlPartVerdict parts[] = { { .verdict = ML_VERDICT_SUSPECT, .probability = 0.98 }, { .verdict = ML_VERDICT_CLEARED }, { .verdict = ML_VERDICT_CLEARED } };
+
+  hand->verdict.parts = parts;
+  hand->verdict.n_parts = 3;
+  hand->faults[1].part = 0;
+  hand->faults[1].kind = ML_FAULT_JOINT;
+  hand->explanations[1].title = (char *) "Solder joint at D3's anode, about 9 kΩ";
+  hand->explanations[0].n_tied = hand->explanations[1].n_tied = 0;
+  hand->explanations[0].probability = 0.93;
+  hand->explanations[1].probability = 0.03;
+  hand->explanations[2].probability = 0.012;
+  g_autoptr (GPtrArray) rows = ml_findings_rows (&hand->verdict, 5);
+  const MlFindingsRow *first = g_ptr_array_index (rows, 0);
+  assert_int_equal (rows->len, 2);
+  assert_string_equal (first->title, "D3 open");
+  assert_int_equal (first->members->len, 2);
+  assert_near (first->probability, 0.98, 0, 1e-12);
+  assert_near (((const MlFindingsRow *) g_ptr_array_index (rows, 1))->probability, 0.012, 0, 1e-12);
   hand_free (hand);
 }
 
@@ -649,6 +676,7 @@ main (void)
     cmocka_unit_test (test_guide_speaks_until_there_is_a_verdict_worth_saying),
     cmocka_unit_test (test_rows_tied_explanations_stand_in_one_row),
     cmocka_unit_test (test_rows_one_part_is_given_with_all_that_may_be_wrong),
+    cmocka_unit_test (test_rows_the_first_part_has_the_figure_of_the_drawing),
     cmocka_unit_test (test_rows_the_one_of_the_sentence_stands_first),
     cmocka_unit_test (test_rows_begin_with_the_suspects_of_the_sentence),
     cmocka_unit_test (test_rows_of_a_chain_begin_with_the_parts_of_the_sentence),
