@@ -12,6 +12,7 @@
 #define NOTICE_S 12
 #define NOTICE_CONFIRMS_S 9 /* of what went well: time to read it, and to get to its button */
 #define NOTICE_MARGIN_PX 10
+#define AIR_PX 8 /* between hint or notice and what is drawn */
 #define STATUS_CHARS 125 /* what is said of a selected place is hardly ever longer */
 #define MOST_STATUS_LINES 3
 #define SHORT_PX 330 /* at 100 % text; below it the drawing would get less than half of what lies under the header */
@@ -117,7 +118,7 @@ panel_is_open (MlWindow *self)
 }
 
 /* What is there in the room over the drawing, hint and notice aside: entries, the selected place, the probes, parts, what is written, the switch of
- * views. */
+ * views; each with a little air, so that nothing stands edge to edge with it. */
 static GArray *
 find_busy (MlWindow *self)
 {
@@ -139,6 +140,11 @@ find_busy (MlWindow *self)
       MlBusy one = { .must = TRUE };
       gtk_widget_get_allocation (self->view_switch, &one.at);
       g_array_append_val (busy, one);
+    }
+  for (guint i = 0; i < busy->len; i++)
+    {
+      GdkRectangle *at = &g_array_index (busy, MlBusy, i).at;
+      *at = (GdkRectangle){ at->x - AIR_PX, at->y - AIR_PX, at->width + 2 * AIR_PX, at->height + 2 * AIR_PX };
     }
   return busy;
 }

@@ -756,19 +756,27 @@ test_large_text_in_a_small_window_keeps_the_hint_off_the_drawing (void **state)
   window_end (window);
 }
 
-/* How many of what is written on the drawing the one that says something lies over. */
+/* How many of what is written on the drawing the one that says something comes nearer than that. */
 static int
-n_written_below (MlWindow *window, GtkWidget *said)
+n_written_near (MlWindow *window, GtkWidget *said, int near_px)
 {
   g_autoptr (GArray) written = g_array_new (FALSE, FALSE, sizeof (MlBusy));
   GdkRectangle box;
   int n = 0;
 
   gtk_widget_get_allocation (said, &box);
+  box = (GdkRectangle){ box.x - near_px, box.y - near_px, box.width + 2 * near_px, box.height + 2 * near_px };
   ml_canvas_add_written (window->circuit_canvas, 0, 0, written);
   for (guint i = 0; i < written->len && gtk_widget_get_mapped (said); i++)
     n += gdk_rectangle_intersect (&box, &g_array_index (written, MlBusy, i).at, NULL);
   return n;
+}
+
+/* How many it lies over. */
+static int
+n_written_below (MlWindow *window, GtkWidget *said)
+{
+  return n_written_near (window, said, 0);
 }
 
 /* In the line below the hint has the room of the button beside it, too: it is read to its end. */
@@ -931,6 +939,26 @@ test_hint_covers_nothing_that_is_written (void **state)
 
 /* The sheet is full: the notice keeps off it all the same, and the hint gives way where there is no room for both, but is read on. In the smallest
  * window there is not a free place on every sheet: then one name or value at the most. */
+/* With a part in hand the hint's lower edge touched the note above Q1, while there was room below the drawing. */
+static void
+test_hint_touches_nothing_that_is_written (void **state)
+{
+  static const int widths[] = { 1184, 1264, 1384 };
+
+  for (guint i = 0; i < G_N_ELEMENTS (widths); i++)
+    {
+      MlWindow *window = window_with_board ("vent-controller", widths[i], 724);
+      spin_until_nothing_is_on_its_way (window);
+      ml_document_set_condition (ml_window_document (window), 1);
+      g_action_group_change_action_state (G_ACTION_GROUP (window), "mode", g_variant_new_string ("draw"));
+      ml_canvas_add_part (window->circuit_canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+      spin_until_still (window->drawing_slot);
+      assert_true (gtk_widget_get_mapped (window->hint));
+      assert_int_equal (n_written_near (window, window->hint, 7), 0); /* it was at 5 or 6 px */
+      window_end (window);
+    }
+}
+
 static void
 test_notice_and_hint_together_keep_off_what_is_written (void **state)
 {
@@ -1352,6 +1380,7 @@ main (int argc, char **argv)
   };
   const struct CMUnitTest on_room[] = {
     cmocka_unit_test (test_hint_covers_nothing_that_is_written),
+    cmocka_unit_test (test_hint_touches_nothing_that_is_written),
     cmocka_unit_test (test_a_card_being_edited_has_no_tip_over_its_form),
     cmocka_unit_test (test_the_line_below_has_a_tip_only_where_it_is_cut),
   };
