@@ -475,7 +475,7 @@ ml_canvas_draw_drag_end (MlCanvas *self)
   gboolean moved = self->place_now.x != self->place_before.x || self->place_now.y != self->place_before.y;
   self->doing = ML_DOING_NOTHING; /* before the document tells: what it tells would stop the move */
   if (moved)
-    ml_document_drop_place (self->document, self->pressed.part, &self->place_now);
+    ml_document_drop_place (self->document, self->pressed.part, &self->place_now, "Move");
   else
     ml_document_cancel_place (self->document);
 }

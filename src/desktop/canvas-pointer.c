@@ -315,7 +315,7 @@ begins_part_number (MlCanvas *self, int part, const char *letters)
 static gboolean
 goes_on_after_turn (MlCanvas *self, int part, const char *typed)
 {
-  g_autofree char *word = g_strconcat (self->turning_key, typed, NULL), *turn = g_strdup_printf ("Move %s", ml_canvas_part (self, part)->name);
+  g_autofree char *word = g_strconcat (self->turning_key, typed, NULL), *turn = g_strdup_printf ("%s %s", *self->turning_key == 'm' ? "Mirror" : "Turn", ml_canvas_part (self, part)->name);
   if (self->turning_key[0] == '\0' || self->turned_part != part || g_get_monotonic_time () - self->turned_us > ONE_WORD_US
       || !begins_part_number (self, part, word) || g_strcmp0 (ml_document_undo_label (self->document), turn) != 0)
     return FALSE;

@@ -55,7 +55,7 @@ orient (MlCanvas *self, int quarter_turns, gboolean flip)
   MlPlace place = ml_canvas_place_of (self, part);
   MlPlace turned
     = turned_about_middle (ml_canvas_place_box (self, part, -1), &place, place.turn + quarter_turns, flip ? !place.mirror : place.mirror);
-  ml_document_drop_place (self->document, part, &turned);
+  ml_document_drop_place (self->document, part, &turned, flip ? "Mirror" : "Turn");
 }
 
 void

@@ -253,7 +253,8 @@ ml_document_save_board (MlDocument *self, const char *path, gboolean force, GErr
   g_autofree char *whole = absolute (path ? path : self->board_file.path);
   /* A job that nobody has written in is made for its board and goes on being so. */
   gboolean job_untouched = !self->job_file.path && ml_history_is_saved (self->history, ML_HISTORY_JOB);
-  write_places (self);
+  if (!ml_document_can_redo (self)) /* a new step would take away what can be done again */
+    write_places (self);
   if (!write_text (self->board->text, whole, &self->board_file, force, error))
     return FALSE;
   g_autofree char *print = fingerprint_of (self->board->text);

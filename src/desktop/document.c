@@ -545,10 +545,17 @@ ml_document_barrier (MlDocument *self)
   ml_history_barrier (self->history);
 }
 
+/* Nothing was done yet but that a save wrote where the parts stand: no one would call that a step. */
+static gboolean
+is_only_places (MlDocument *self)
+{
+  return ml_history_n_undo (self->history) == 1 && g_strcmp0 (ml_history_undo_merge (self->history), ML_DOCUMENT_KEEPS_PLACES) == 0;
+}
+
 gboolean
 ml_document_can_undo (MlDocument *self)
 {
-  return ml_history_undo_label (self->history) != NULL;
+  return ml_document_undo_label (self) != NULL;
 }
 
 gboolean
@@ -560,7 +567,7 @@ ml_document_can_redo (MlDocument *self)
 const char *
 ml_document_undo_label (MlDocument *self)
 {
-  return ml_history_undo_label (self->history);
+  return is_only_places (self) ? NULL : ml_history_undo_label (self->history);
 }
 
 const char *
@@ -581,6 +588,8 @@ void
 ml_document_undo (MlDocument *self)
 {
   gboolean unseen = g_strcmp0 (ml_history_undo_merge (self->history), ML_DOCUMENT_KEEPS_PLACES) == 0;
+  if (is_only_places (self))
+    return;
   if (ml_history_undo (self->history))
     moved (self, ML_JOURNAL_UNDO, ml_history_redo_label (self->history));
   if (unseen && ml_history_undo (self->history))
@@ -632,7 +641,7 @@ ml_document_cancel_place (MlDocument *self)
 }
 
 void
-ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
+ml_document_drop_place (MlDocument *self, int part, const MlPlace *place, const char *how)
 {
   g_autoptr (GError) error = NULL;
   MlPlace free = *place; /* beside what stands there already, never on top of it */
@@ -644,7 +653,7 @@ ml_document_drop_place (MlDocument *self, int part, const MlPlace *place)
       ml_document_cancel_place (self);
       return;
     }
-  g_autofree char *label = g_strdup_printf ("Move %s", self->board->parts[part].name);
+  g_autofree char *label = g_strdup_printf ("%s %s", how, self->board->parts[part].name);
   ml_history_push (self->history, text, NULL, label, NULL);
   ml_document_note_step (self, label, NULL, FALSE);
   ml_document_refresh (self, ML_REFRESH_DROPPED);

@@ -106,7 +106,8 @@ void ml_document_redo (MlDocument *self);
 void ml_document_arrange (MlDocument *self);
 /** ml_document_preview_place: a part follows the hand; nothing is stored until ml_document_drop_place. */
 void ml_document_preview_place (MlDocument *self, int part, const MlPlace *place);
-void ml_document_drop_place (MlDocument *self, int part, const MlPlace *place);
+/** ml_document_drop_place: the part stays there, as one step; how: what was done to it, "Move" or "Turn". */
+void ml_document_drop_place (MlDocument *self, int part, const MlPlace *place, const char *how);
 /** ml_document_cancel_place: the part goes back to where it was before the preview. */
 void ml_document_cancel_place (MlDocument *self);
 /** ml_document_abandon: the person said that the unsaved changes are not wanted: the journal goes when the document does. */

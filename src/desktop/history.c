@@ -169,6 +169,12 @@ ml_history_redo (MlHistory *self)
   return TRUE;
 }
 
+guint
+ml_history_n_undo (const MlHistory *self)
+{
+  return self->at;
+}
+
 const char *
 ml_history_undo_label (const MlHistory *self)
 {

@@ -29,6 +29,7 @@ void ml_history_barrier (MlHistory *self);
 
 gboolean ml_history_undo (MlHistory *self); /* FALSE: nothing to undo */
 gboolean ml_history_redo (MlHistory *self);
+guint ml_history_n_undo (const MlHistory *self); /* how many steps can be taken back */
 const char *ml_history_undo_label (const MlHistory *self); /* NULL: nothing to undo */
 const char *ml_history_redo_label (const MlHistory *self);
 /** ml_history_undo_merge, ml_history_redo_merge: the merge word of the step that would be undone or redone; NULL: none. */

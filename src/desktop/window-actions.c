@@ -574,6 +574,32 @@ about (MlWindow *self)
 }
 
 /* What needs nothing but the window, the drawing that is looked at, or the document. */
+/* What was done is said: a key shows no tip, and it may have been out of sight. */
+static void
+go (MlWindow *self, const char *how, const char *label, void (*move) (MlDocument *document))
+{
+  g_autofree char *words = g_strdup_printf ("%s: %s", how, label);
+
+  self->going = TRUE;
+  move (self->document);
+  self->going = FALSE;
+  g_free (self->went);
+  self->went = g_steal_pointer (&words);
+  ml_window_show_status (self);
+}
+
+static void
+undo (MlWindow *self)
+{
+  go (self, "Taken back", ml_document_undo_label (self->document), ml_document_undo);
+}
+
+static void
+redo (MlWindow *self)
+{
+  go (self, "Done again", ml_document_redo_label (self->document), ml_document_redo);
+}
+
 static const struct
 {
   const char *name;
@@ -594,8 +620,8 @@ static const struct
   { "print", .window = ml_window_print },
   { "save-report", .window = ml_window_choose_report },
   { "close", .window = close_window },
-  { "undo", .document = ml_document_undo },
-  { "redo", .document = ml_document_redo },
+  { "undo", .window = undo },
+  { "redo", .window = redo },
   { "judge", .document = ml_document_judge_again },
   { "retitle", .window = ml_window_ask_title },
   { "retitle-job", .window = ml_window_ask_job_title },

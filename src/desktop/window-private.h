@@ -43,6 +43,8 @@ struct _MlWindow
   guint notice_timeout, notice_moves, views_share, corner_moves;
   int corner_width, corner_height; /* px, of the switch of views */
   gboolean is_short; /* little height for the size of the text */
+  char *went; /* "Taken back: Move R3": said until something else is done; NULL: nothing is */
+  gboolean going; /* a step is being taken back or done again */
   gboolean hint_below; /* the drawing leaves the hint no room: it stands in the line below */
   int status_width; /* of the drawing, for which the line below it has its room */
   int views_width, views_height;     /* for which both views share the room; 0: not yet */

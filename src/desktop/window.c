@@ -125,7 +125,8 @@ ml_window_show_status (MlWindow *self)
                                                          && ml_document_condition (self->document) >= 0); /* what is asked is read whole */
   const char *nothing = ml_document_board (self->document)->n_parts == 0 ? "Nothing drawn yet. Press a in Draw, or “Add a Part…”, and choose a kind by its name."
                                                                          : "Nothing selected. Click a part or a pin, or walk there with the arrow keys.";
-  gtk_label_set_text (GTK_LABEL (self->status), text[0] != '\0' ? text : nothing);
+  g_autofree char *went = self->went != NULL && !hint ? g_strdup_printf ("%s%s%s", self->went, text[0] != '\0' ? " · " : "", text) : NULL;
+  gtk_label_set_text (GTK_LABEL (self->status), went != NULL ? went : text[0] != '\0' ? text : nothing);
 }
 
 /* All of it, where the line has no room for it. */
@@ -225,6 +226,8 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     self->menu_net = -1; /* the last menu's net is no longer what is spoken of */
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD | ML_CHANGED_JOB | ML_CHANGED_HISTORY)) != 0)
     {
+      if (!self->going)
+        g_clear_pointer (&self->went, g_free);
       ml_window_keep_look_soon (self);
       show_title (self);
       ml_window_refresh_unit_menu (self);
@@ -464,6 +467,7 @@ ml_window_dispose (GObject *object)
   g_clear_pointer (&self->unit_menu_job, ml_job_unref);
   g_clear_pointer (&self->ribbon, g_free);
   g_clear_pointer (&self->called, g_free);
+  g_clear_pointer (&self->went, g_free);
   g_clear_pointer (&self->notice_word, g_free);
   ml_window_clear_elsewhere (self);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);

@@ -32,6 +32,16 @@ add resistor 1k
 add led red
 add npn
 add resistor 10k
+# what is taken back is named, as it is on the button's tip, until something else is done
+key t
+key ctrl+z
+wait_words status 'Taken back: Turn R2 · R2, resistor 10k'
+key ctrl+z
+wait_words status 'Taken back: R2: 10k · R2, resistor'
+key ctrl+y
+wait_words status 'Done again: R2: 10k · R2, resistor 10k'
+key shift+Tab
+wait_words status 'Q1, *'
 add relay
 
 join () {

@@ -200,7 +200,7 @@ test_document_drag_stays_where_dropped_and_comes_back_by_undo (void **state)
   place.y += 30;
   ml_document_preview_place (document, 1, &place);
   assert_false (ml_document_can_undo (document)); /* nothing is stored while the hand moves */
-  ml_document_drop_place (document, 1, &place);
+  ml_document_drop_place (document, 1, &place, "Move");
   ml_layout_places (ml_document_scene (document), after);
   assert_near (after[1].x, place.x, 0, 0);
   assert_near (after[1].y, place.y, 0, 0);
@@ -303,7 +303,7 @@ test_document_moving_things_about_computes_nothing_anew (void **state)
   g_signal_connect (document, "changed", G_CALLBACK (count_progress_cb), &computed);
   MlPlace place = { 60, 40, 0, FALSE };
   ml_document_preview_place (document, 1, &place);
-  ml_document_drop_place (document, 1, &place);
+  ml_document_drop_place (document, 1, &place, "Move");
   ml_document_undo (document);
   const MlBoard *board = ml_document_board (document);
   g_autoptr (MlText) pictured = ml_text_splice (board->text, ml_text_n_lines (board->text), 0,
@@ -461,6 +461,34 @@ test_document_undo_passes_over_what_a_save_wrote (void **state)
   assert_true (ml_document_board (document)->parts[0].placed);
   assert_true (ml_document_is_saved (document));
   assert_null (ml_document_redo_label (document));
+}
+
+/* A save between undo and redo took away what could be done again, and then was a step of its own that nobody had made. */
+static void
+test_document_a_save_is_no_step_and_leaves_redo (void **state)
+{
+  Fixture *fixture = *state;
+  MlDocument *document = fixture->document;
+  open_demo (fixture);
+  g_autoptr (MlText) text = ml_board_edit_set_title (ml_document_board (document), "Other", NULL);
+  ml_document_apply (document, text, NULL, "Name it", NULL);
+  ml_document_undo (document);
+  g_autofree char *before = NULL, *after = NULL;
+  assert_true (g_file_get_contents (fixture->board, &before, NULL, NULL));
+  assert_true (ml_document_save_board (document, NULL, FALSE, NULL));
+  assert_true (g_file_get_contents (fixture->board, &after, NULL, NULL));
+  assert_string_equal (after, before); /* nothing was changed */
+  assert_string_equal (ml_document_redo_label (document), "Name it");
+  ml_document_redo (document);
+  assert_string_equal (ml_document_board (document)->title, "Other");
+  ml_document_undo (document);
+  open_demo (fixture);
+  assert_true (ml_document_save_board (document, NULL, FALSE, NULL));
+  assert_true (ml_document_board (document)->parts[0].placed);
+  assert_false (ml_document_can_undo (document));
+  assert_null (ml_document_undo_label (document));
+  ml_document_undo (document);
+  assert_true (ml_document_is_saved (document));
 }
 
 static void
@@ -798,6 +826,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_document_next_reading_goes_round_and_begins_anew, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_may_go_while_computing, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_keeps_bytes_and_writes_places, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_document_a_save_is_no_step_and_leaves_redo, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_undo_passes_over_what_a_save_wrote, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_save_refuses_a_file_changed_by_someone_else, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_document_files_changed_elsewhere_are_told_and_read, set_up, tear_down),
