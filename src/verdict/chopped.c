@@ -70,11 +70,27 @@ is_chopped (const MlChopped *own, int net)
   return net >= 0 && own->nets[net];
 }
 
-/* A timing or coupling capacitor moves the net at its other end, unless something there holds it. */
+/* Whether what flows there is in proportion to voltages, or nothing: then the law of the d.c. circuit holds for averages, too. */
+static gboolean
+keeps_averages (const MlPart *part, guint pin)
+{
+  switch (part->kind->kind)
+    {
+    case ML_KIND_RESISTOR: case ML_KIND_POTENTIOMETER: case ML_KIND_LINK: case ML_KIND_FUSE: case ML_KIND_INDUCTOR: case ML_KIND_COIL:
+    case ML_KIND_SWITCH: case ML_KIND_CHANGEOVER: case ML_KIND_CONTACT: case ML_KIND_CAPACITOR: case ML_KIND_CONNECTOR: case ML_KIND_TESTPOINT:
+      return TRUE;
+    case ML_KIND_OPAMP: case ML_KIND_COMPARATOR: return strstr (part->pins[pin].name, "inverting") != NULL;
+    case ML_KIND_NMOS: case ML_KIND_PMOS: return g_str_equal (part->pins[pin].name, "gate");
+    default: return FALSE;
+    }
+}
+
+/* A timing or coupling capacitor moves the net at its other end, unless something there holds it; by pulses, of which something there makes another
+ * average. */
 static gboolean
 is_moved (const MlChopped *own, const MlBoard *board, int net)
 {
-  gboolean any = FALSE;
+  gboolean any = FALSE, bends = FALSE;
 
   if (net == board->reference || own->nets[net] || is_supplied (board, net))
     return FALSE;
@@ -83,13 +99,16 @@ is_moved (const MlChopped *own, const MlBoard *board, int net)
       {
         const MlPart *part = &board->parts[i];
 
-        if (part->pins[p].net != net || !is_held (part, p))
+        if (part->pins[p].net != net)
+          continue;
+        bends |= !keeps_averages (part, p);
+        if (!is_held (part, p))
           continue;
         if (part->kind->kind != ML_KIND_CAPACITOR || part->n_pins != 2 || !is_chopped (own, part->pins[1 - p].net))
           return FALSE;
         any = TRUE;
       }
-  return any;
+  return any && bends;
 }
 
 /* ---- transistors ---- */

@@ -58,7 +58,7 @@ ml_model_carry (MlModel *model, MlCarried *carried)
 double
 ml_model_block_spread (const MlModel *model, guint unknown)
 {
-  double step = ml_assumption ("block.node-step"), own = model->unknowns[unknown].spread;
+  double step = model->node_step, own = model->unknowns[unknown].spread;
 
   return model->unknowns[unknown].deviation >= 0 ? own : sqrt (own * own + 2 * step * step / 3);
 }
@@ -169,7 +169,7 @@ ml_model_node_shift (const MlModel *model, guint unknown, guint from, guint to)
 {
   const MlUnknown *own = &model->unknowns[unknown];
 
-  return moves_with_node (model, own) ? ((double) ml_model_level (model, from) - ml_model_level (model, to)) * ml_assumption ("block.node-step") / own->spread : 0;
+  return moves_with_node (model, own) ? ((double) ml_model_level (model, from) - ml_model_level (model, to)) * model->node_step / own->spread : 0;
 }
 
 double
@@ -177,7 +177,7 @@ ml_model_input_z (const MlModel *model, guint unknown, guint node)
 {
   const MlUnknown *own = &model->unknowns[unknown];
 
-  return log (ml_assumption ("block.input-ohm") / own->centre) / own->spread + ml_model_node_shift (model, unknown, ml_model_middle (model, node), node);
+  return log (model->input_ohm / own->centre) / own->spread + ml_model_node_shift (model, unknown, ml_model_middle (model, node), node);
 }
 
 gboolean
@@ -199,7 +199,7 @@ ml_model_parameter_value (const MlModel *model, guint unknown, const double *z, 
   if (own->chopped && !ml_model_runs (model, node, own->condition))
     return 0;
   if (moves_with_node (model, own))
-    shift = ((double) ml_model_level (model, node) - 1) * ml_assumption ("block.node-step");
+    shift = ((double) ml_model_level (model, node) - 1) * model->node_step;
   if (!own->log)
     return own->centre + own->spread * u;
   return bent (own, own->centre * exp (shift + own->spread * u));

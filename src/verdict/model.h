@@ -66,6 +66,7 @@ typedef struct
   guint n_groups;
   guint n_z;                    /* n_unknowns + n_groups */
   guint n_levels;               /* of the blocks' conductances: 3 with unknown blocks, else 1 */
+  double node_step, input_ohm;  /* what is assumed of blocks, looked up once: asked at every parameter of every prediction */
   guint32 *runs; guint n_states; /* bit c of a state: condition c is switching; the first: wherever it can, the second: nowhere */
   guint n_nodes;                /* what unknown chips may be doing: state by state the levels */
   gboolean *removed;            /* per part: removed on this unit */

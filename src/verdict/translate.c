@@ -2,6 +2,8 @@
 /* The circuits of a board, one per condition, built device by device. */
 #include "verdict/translate-private.h"
 
+#include "verdict/assumptions.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -221,6 +223,8 @@ ml_model_new (MlBoard *board, const MlVariant *variant)
   model->block_current = g_new0 (int *, MAX (board->n_parts, 1));
   model->removed = g_new0 (gboolean, MAX (board->n_parts, 1));
   model->n_levels = 1;
+  model->node_step = ml_assumption ("block.node-step");
+  model->input_ohm = ml_assumption ("block.input-ohm");
   model->preferred = variant && variant->preferred ? g_array_copy (variant->preferred) : NULL;
   model->chopped = ml_chopped_find (board);
   model->free_current = g_new (int, MAX (board->n_parts, 1));

@@ -261,6 +261,20 @@ test_chopped_an_output_that_a_capacitor_holds_is_no_average (void **state)
   assert_false (contains (verdict->cautions, "OUT"));
 }
 
+/* A snubber: what only a resistor and a capacitor hang on is at the resistor's other end on average, whatever the pulses. 1.3 V there, and the capacitor
+ * leaks (8.97 V at the coil: 590 kohm beside 100 kohm), or the resistor is open and a sound capacitor's leakage is all there is. */
+static void
+test_chopped_a_snubber_keeps_its_resistors_average (void **state)
+{
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_readings (BOARD "part C1 capacitor 1=COIL 2=SNUB value=10n\npart R6 resistor 1=SNUB 2=GND value=100k\n",
+                                                          "reading u on red=V12 volts=12.01\nreading u on red=VF volts=11.99\nreading u on red=V5 volts=5.01\n"
+                                                          "reading u on red=COIL volts=8.97\nreading u on red=SNUB volts=1.3\n");
+
+  assert_true (probability_of (verdict, "C1") + probability_of (verdict, "R6") > 0.6);
+  assert_true (contains (verdict->cautions, "COIL"));
+  assert_false (contains (verdict->cautions, "SNUB"));
+}
+
 int
 main (void)
 {
@@ -273,6 +287,7 @@ main (void)
     cmocka_unit_test (test_chopped_an_astables_bases_are_below_ground),
     cmocka_unit_test (test_chopped_a_comparator_that_oscillates),
     cmocka_unit_test (test_chopped_an_output_that_a_capacitor_holds_is_no_average),
+    cmocka_unit_test (test_chopped_a_snubber_keeps_its_resistors_average),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
 }
