@@ -195,8 +195,9 @@ static const Written written[] = {
   { ML_N_KINDS, "reference", ML_KEY_REFERENCE, FALSE, 0.02 },
   { ML_N_KINDS, "offset", ML_KEY_OFFSET, FALSE, 0 },
   { ML_N_KINDS, "bias", ML_KEY_BIAS, FALSE, 0.8 },
-  { ML_KIND_OPAMP, "upper_loss", ML_KEY_HEADROOM, FALSE, 0.3 },
-  { ML_KIND_OPAMP, "lower_loss", ML_KEY_FOOTROOM, FALSE, 0.3 },
+  /* Twice the typical at most (TL07x at 10 kohm: 1.5 V, at most 3 V), even four times near a rail (LM358: 5 mV, at most 20 mV; data sheets, from memory). */
+  { ML_KIND_OPAMP, "upper_loss", ML_KEY_HEADROOM, FALSE, 0.6 },
+  { ML_KIND_OPAMP, "lower_loss", ML_KEY_FOOTROOM, FALSE, 0.8 },
   { ML_N_KINDS, "ratio", ML_KEY_RATIO, FALSE, 0 },
   { ML_N_KINDS, "efficiency", ML_KEY_EFFICIENCY, FALSE, 0 },
   { ML_N_KINDS, "start", ML_KEY_START, FALSE, 0 },
