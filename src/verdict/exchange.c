@@ -99,12 +99,11 @@ at_node (const MlCase *own, guint item, guint node)
   return item;
 }
 
-/* z there, but for the sizes of the faults, which are each one's own. */
-static double *
-z_of (const MlCase *own, const Hill *hill, const MlExpansion *sizes)
+double *
+ml_case_z_from (const MlCase *own, const MlExpansion *at, const MlExpansion *sizes)
 {
   const guint n = own->dictionary->n_columns, first = own->dictionary->model->n_z, end = n - own->dictionary->model->n_deviations;
-  double *z = g_memdup2 (hill->at->z, n * sizeof *z);
+  double *z = g_memdup2 (at->z, n * sizeof *z);
 
   for (guint i = first; i < end; i++)
     z[i] = sizes->z ? sizes->z[i] : 0;
@@ -123,7 +122,7 @@ try_hill (MlCase *own, guint item, const Hill *hill, double least_gain)
   if (own->dictionary->items[to].node != node || ml_case_same_as_twin (own, to)
       || is_same_hill (own, ml_case_expansion (own, to), hill->at, node, node))
     return;
-  z = z_of (own, hill, ml_case_expansion (own, item));
+  z = ml_case_z_from (own, hill->at, ml_case_expansion (own, item));
   start = ml_expansion_new (own->dictionary, (int) to, -1, z);
   if (isfinite (least_gain) && !(ml_case_ln_at (own, start, NULL) > weighed->ln + least_gain))
     ml_expansion_free (own->dictionary, start);
@@ -189,7 +188,7 @@ try_sizes (MlCase *own, guint hypothesis, const Hill *hill)
   for (guint i = 0; i < own->dictionary->n_items; i++)
     if (items[i].hypothesis == hypothesis && items[i].cell != items[best].cell && items[i].node == node && !ml_case_same_as_twin (own, i))
       {
-        g_autofree double *z = z_of (own, hill, &middle);
+        g_autofree double *z = ml_case_z_from (own, hill->at, &middle);
         MlExpansion *start = ml_expansion_new (own->dictionary, (int) i, -1, z);
 
         if (ml_case_ln_at (own, start, NULL) > least)

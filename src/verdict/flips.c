@@ -63,8 +63,10 @@ ml_case_refine_flips (MlCase *own, GCancellable *cancellable, GError **error)
           if (!own->dictionary->model->conditions[c].solver || !ml_case_is_read_in (own, (int) c) || !find_inputs (own, part, (int) c, &place))
             continue;
           start = other_side (own, node, place);
-          if (start)
+          if (start && ml_case_ln_at (own, start, NULL) > own->items[node].ln) /* its straight line promises that much at least */
             ml_case_keep_better_fit (own, node, start);
+          else
+            ml_expansion_free (own->dictionary, start);
         }
   ml_case_update (own);
   return TRUE;

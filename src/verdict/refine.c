@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which items are relinearised: what is likely, and the leaders by either of two scores. */
 #include "verdict/judge-private.h"
+#include "verdict/alike.h"
 #include "verdict/remember.h"
 
 #include "verdict/assumptions.h"
@@ -11,9 +12,31 @@
 #define N_CHUNK 128 /* items between two looks at whether to go on */
 #define N_SLICES 8
 
+/* From its centre. fitted: items that were so before. */
+static void
+fit_centre (MlCase *own, MlRemembered *remembered, guint item, const GArray *fitted)
+{
+  MlExpansion *at;
+  double ln;
+
+  if (ml_case_fit_alike (own, remembered, fitted, item, &remembered->at[item], &remembered->fitted_ln[item]))
+    return;
+  at = ml_case_fit_from (own, own->dictionary->expansions[item], &ln);
+  if (!at)
+    ln = ml_case_settled_ln (own, own->dictionary->expansions[item]);
+  if (ln > remembered->fitted_ln[item] || !isfinite (remembered->fitted_ln[item]))
+    {
+      ml_expansion_free (own->dictionary, remembered->at[item]);
+      remembered->at[item] = at;
+      remembered->fitted_ln[item] = ln;
+    }
+  else
+    ml_expansion_free (own->dictionary, at);
+}
+
 /* From its centre; an earlier stage may have done it. */
 static void
-refine_once (MlCase *own, MlRemembered *remembered, guint item)
+refine_once (MlCase *own, MlRemembered *remembered, guint item, GArray *fitted)
 {
   MlWeighed *weighed = &own->items[item];
 
@@ -24,11 +47,10 @@ refine_once (MlCase *own, MlRemembered *remembered, guint item)
     }
   if (!remembered->fitted[item])
     {
-      remembered->at[item] = ml_case_fit_from (own, own->dictionary->expansions[item], &remembered->fitted_ln[item]);
-      if (!remembered->at[item])
-        remembered->fitted_ln[item] = ml_case_settled_ln (own, own->dictionary->expansions[item]);
+      fit_centre (own, remembered, item, fitted);
       remembered->least_off[item] = own->least_off;
     }
+  g_array_append_val (fitted, item);
   remembered->fitted[item] = TRUE;
   own->least_off = MIN (own->least_off, remembered->least_off[item]);
   if (!remembered->at[item])
@@ -170,10 +192,64 @@ ml_case_follow_twins (MlCase *own)
       own->items[i].ln = own->items[own->dictionary->items[i].twin].ln;
 }
 
+/* What has been done in the rounds so far. */
+typedef struct
+{
+  MlRemembered *remembered;
+  gboolean *looked; /* n_items */
+  GArray *fitted;   /* guint: items, in order */
+} Rounds;
+
+static void
+rounds_init (Rounds *rounds, MlCase *own)
+{
+  *rounds = (Rounds){ ml_case_remember (own), g_new0 (gboolean, own->dictionary->n_items), g_array_new (FALSE, FALSE, sizeof (guint)) };
+}
+
+static void
+rounds_clear (Rounds *rounds)
+{
+  g_free (rounds->looked);
+  g_array_unref (rounds->fitted);
+}
+
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC (Rounds, rounds_clear)
+
+/* What the straight line of an item may gain by a fit: mostly what that of the sound board did at the same node. */
+static double
+promise_of (const MlCase *own, const Rounds *rounds, guint item)
+{
+  const MlRemembered *remembered = rounds->remembered;
+  const guint sound = own->dictionary->items[item].node;
+
+  return remembered->ln[item] + (rounds->looked[sound] ? remembered->fitted_ln[sound] - remembered->ln[sound] : 0);
+}
+
+/* Whether the same state of affairs is so much likelier, by both scores, with unknown chips doing something else. */
+static gboolean
+is_hopeless_at_node (const MlCase *own, const Rounds *rounds, guint item)
+{
+  const double *blunts = rounds->remembered->blunt;
+  const MlItem *items = own->dictionary->items;
+  const double most = ml_assumption ("refine.node-behind");
+  guint first = item;
+  double best = -INFINITY, blunt = -INFINITY;
+
+  while (first > 0 && items[first - 1].hypothesis == items[item].hypothesis)
+    first--;
+  for (guint i = first; i < own->dictionary->n_early && items[i].hypothesis == items[item].hypothesis; i++)
+    {
+      best = MAX (best, promise_of (own, rounds, i));
+      blunt = MAX (blunt, blunts[i]);
+    }
+  return items[item].hypothesis && promise_of (own, rounds, item) < best - most && blunts[item] < blunt - most;
+}
+
 /* Relinearises what is likely, and the leaders by either score, of what has not been looked at. FALSE: cancelled. */
 static gboolean
-refine_leaders (MlCase *own, MlRemembered *remembered, gboolean *looked, guint faults, guint slips, GCancellable *cancellable, GError **error)
+refine_leaders (MlCase *own, Rounds *rounds, guint faults, guint slips, GCancellable *cancellable, GError **error)
 {
+  MlRemembered *remembered = rounds->remembered;
   guint n = 0, left = (guint) ml_assumption ("refine.most");
   g_autofree MlScored *plain = g_new (MlScored, own->dictionary->n_items);
   g_autofree MlScored *blunt = g_new (MlScored, own->dictionary->n_items);
@@ -181,7 +257,7 @@ refine_leaders (MlCase *own, MlRemembered *remembered, gboolean *looked, guint f
 
   for (guint i = 0; i < own->dictionary->n_early; i++)
     {
-      if (!is_judged_at_centre (own, i) || looked[i])
+      if (!is_judged_at_centre (own, i) || rounds->looked[i])
         continue;
       plain[n] = (MlScored){ i, own->items[i].ln + log (prior_of (own, i)) };
       blunt[n++] = (MlScored){ i, remembered->blunt[i] };
@@ -195,12 +271,12 @@ refine_leaders (MlCase *own, MlRemembered *remembered, gboolean *looked, guint f
   choose (own, plain, n, TRUE, slips, chosen);
   choose (own, blunt, n, TRUE, slips, chosen);
   for (guint i = 0; i < n; i++) /* plain is in order of score now */
-    if (chosen[plain[i].index] && (left || plain[i].index < own->dictionary->model->n_nodes))
+    if (chosen[plain[i].index] && (left || plain[i].index < own->dictionary->model->n_nodes) && !is_hopeless_at_node (own, rounds, plain[i].index))
       {
         if (g_cancellable_set_error_if_cancelled (cancellable, error))
           return FALSE;
-        refine_once (own, remembered, plain[i].index);
-        looked[plain[i].index] = TRUE;
+        refine_once (own, remembered, plain[i].index, rounds->fitted);
+        rounds->looked[plain[i].index] = TRUE;
         left -= left > 0;
       }
   ml_case_follow_twins (own);
@@ -223,21 +299,23 @@ leads_unlooked (const MlCase *own, const gboolean *looked)
 gboolean
 ml_case_refine (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  MlRemembered *remembered = ml_case_remember (own);
-  g_autofree gboolean *looked = g_new0 (gboolean, own->dictionary->n_items);
-  guint rounds = (guint) ml_assumption ("refine.rounds");
-  gboolean done = !own->taken->len || find_blunt_scores (own, remembered, cancellable, error);
+  g_auto (Rounds) rounds;
+  guint most = (guint) ml_assumption ("refine.rounds");
+  gboolean done;
 
-  for (guint round = 0; done && own->taken->len && round < rounds && (round == 0 || leads_unlooked (own, looked)); round++)
-    done = refine_leaders (own, remembered, looked, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error);
+  rounds_init (&rounds, own);
+  done = !own->taken->len || find_blunt_scores (own, rounds.remembered, cancellable, error);
+  for (guint round = 0; done && own->taken->len && round < most && (round == 0 || leads_unlooked (own, rounds.looked)); round++)
+    done = refine_leaders (own, &rounds, (guint) ml_assumption ("refine.leaders"), (guint) ml_assumption ("refine.slip-leaders"), cancellable, error);
   return done;
 }
 
 gboolean
 ml_case_refine_more (MlCase *own, GCancellable *cancellable, GError **error)
 {
-  g_autofree gboolean *looked = g_new0 (gboolean, own->dictionary->n_items);
+  g_auto (Rounds) rounds;
 
+  rounds_init (&rounds, own);
   return !own->taken->len || ml_case_fit_tail (own, ml_case_expansion (own, own->best_item), NULL, own->taken->len) >= ml_assumption ("gate.probability")
-         || refine_leaders (own, ml_case_remember (own), looked, (guint) ml_assumption ("refine.more"), 0, cancellable, error);
+         || refine_leaders (own, &rounds, (guint) ml_assumption ("refine.more"), 0, cancellable, error);
 }
