@@ -528,6 +528,12 @@ ml_document_trouble (MlDocument *self)
   return self->journal_trouble ? self->journal_trouble : self->verdict_trouble;
 }
 
+gboolean
+ml_document_is_unsafe (MlDocument *self)
+{
+  return self->journal_trouble != NULL;
+}
+
 /* ---- editing ---- */
 
 void

@@ -86,6 +86,8 @@ void ml_document_judge_again (MlDocument *self);
 void ml_document_stop (MlDocument *self);
 /** ml_document_trouble: what stands in the way of the verdict or of the journal, in a sentence; NULL: nothing. Told with ML_CHANGED_PROGRESS. */
 const char *ml_document_trouble (MlDocument *self);
+/** ml_document_is_unsafe: what stands in the way is the journal's: a kill now would lose what was typed. */
+gboolean ml_document_is_unsafe (MlDocument *self);
 
 /* ---- editing ---- */
 

@@ -44,6 +44,7 @@ struct _MlWindow
   int corner_width, corner_height; /* px, of the switch of views */
   gboolean is_short; /* little height for the size of the text */
   char *went; /* "Taken back: Move R3": said until something else is done; NULL: nothing is */
+  char *told_trouble; /* what the notice said last of what stands in the way; NULL: nothing does */
   gboolean going; /* a step is being taken back or done again */
   gboolean hint_below; /* the drawing leaves the hint no room: it stands in the line below */
   int status_width; /* of the drawing, for which the line below it has its room */

@@ -216,11 +216,27 @@ keep_drawing (gpointer data)
   ml_document_keep_drawing (ML_WINDOW (data)->document);
 }
 
+/* It stays, with the way out, for as long as it stands in the way, and is told once. */
+static void
+show_trouble (MlWindow *self)
+{
+  const char *trouble = ml_document_trouble (self->document);
+  gboolean unsafe = ml_document_is_unsafe (self->document);
+
+  if (g_strcmp0 (trouble, self->told_trouble) == 0)
+    return;
+  g_free (self->told_trouble);
+  self->told_trouble = g_strdup (trouble);
+  if (trouble == NULL)
+    ml_window_notice_over (self, "trouble");
+  else
+    ml_window_notice_until (self, "trouble", trouble, unsafe ? "Save" : NULL, unsafe ? "win.save" : NULL);
+}
+
 static void
 changed_cb (MlDocument *document, guint what, gpointer data)
 {
   MlWindow *self = data;
-  const char *trouble = ml_document_trouble (document);
 
   if ((what & (ML_CHANGED_VIEW | ML_CHANGED_BOARD)) != 0)
     self->menu_net = -1; /* the last menu's net is no longer what is spoken of */
@@ -246,8 +262,8 @@ changed_cb (MlDocument *document, guint what, gpointer data)
     show_errors (self);
   if ((what & ML_CHANGED_PICTURE) != 0)
     ml_window_picture_changed (self);
-  if ((what & ML_CHANGED_PROGRESS) != 0 && trouble != NULL)
-    ml_window_notice (self, trouble, NULL, NULL);
+  if ((what & ML_CHANGED_PROGRESS) != 0)
+    show_trouble (self);
   if ((what & (ML_CHANGED_PROGRESS | ML_CHANGED_SCENE | ML_CHANGED_BOARD)) != 0)
     show_drawing_progress (self);
   ml_window_refresh_actions (self);
@@ -468,6 +484,7 @@ ml_window_dispose (GObject *object)
   g_clear_pointer (&self->ribbon, g_free);
   g_clear_pointer (&self->called, g_free);
   g_clear_pointer (&self->went, g_free);
+  g_clear_pointer (&self->told_trouble, g_free);
   g_clear_pointer (&self->notice_word, g_free);
   ml_window_clear_elsewhere (self);
   G_OBJECT_CLASS (ml_window_parent_class)->dispose (object);

@@ -116,3 +116,21 @@ wait_gone find-board
 wait_words sentence '*R2*'
 key ctrl+s
 has "$scratch/kept/one.leafjob" "^board .*moved/renamed.leafboard"
+
+# where the journal cannot be written that is said, with the way out, until it can be
+kill "$program"
+wait "$program" 2>/dev/null || :
+rm -rf "$XDG_STATE_HOME/meterleaf/journal"
+: >"$XDG_STATE_HOME/meterleaf/journal" # a file where the folder should be
+first_widget=part:R1 start "$scratch/kept/one.leafjob"
+click_thing_until part:R1 status 'R1, *'
+enter_text 4,8
+key Return Escape Escape
+wait_words notice 'Changes are not safe until you save: *'
+wait_for notice-button
+rm "$XDG_STATE_HOME/meterleaf/journal"
+click_thing_until part:R2 status 'R2, *'
+enter_text 4,7
+key Return Escape Escape
+wait_gone notice-box
+ls "$XDG_STATE_HOME/meterleaf/journal"/*.journal >/dev/null || fail 'there is still no journal'
