@@ -443,10 +443,29 @@ ml_note_of_next (const MlScene *scene, const MlOverlay *overlay)
   return note;
 }
 
+/* "and R2" where two faults at once lead: each of the two is faulty then, not one of them. NULL where they do not. */
+static char *
+partner_text (const MlScene *scene, const MlVerdict *verdict, guint part)
+{
+  const MlExplanation *first = verdict->n_explanations > 0 ? &verdict->explanations[0] : NULL;
+  int partner = -1;
+  gboolean own = FALSE;
+
+  for (guint i = 0; first != NULL && i < first->n_faults; i++)
+    if (first->faults[i].part == (int) part)
+      own = TRUE;
+    else if (first->faults[i].part >= 0)
+      partner = first->faults[i].part;
+  return own && partner >= 0 ? g_strdup_printf ("and %s", scene->board->parts[partner].name) : NULL;
+}
+
 /* "one of D3, D4" for parts that no reading tells apart. */
 static char *
 group_text (const MlScene *scene, const MlVerdict *verdict, guint part)
 {
+  char *partner = partner_text (scene, verdict, part);
+  if (partner != NULL)
+    return partner;
   GString *text = g_string_new ("one of ");
   guint members = 0;
 

@@ -120,6 +120,31 @@ test_a_doubt_names_what_would_fit (void **state)
     }
 }
 
+/* Two faults at once are no choice: beside each stands the other. Of two that read the same it is one. */
+static void
+test_a_part_says_with_which_others_it_is_suspect (void **state)
+{
+  g_autoptr (MlBoard) board = ml_test_board (board_text);
+  MlFault faults[] = { { .part = 0, .net_a = -1, .net_b = -1 }, { .part = 1, .net_a = -1, .net_b = -1 } };
+  MlExplanation explanation = { .id = 1, .faults = faults, .n_faults = 2, .explains = ML_EXPLAINS_FAULT };
+  MlPartVerdict parts[] = { { .verdict = ML_VERDICT_SUSPECT, .probability = 0.9, .group = 1 }, { .verdict = ML_VERDICT_SUSPECT, .probability = 0.9, .group = 1 },
+                            { .verdict = ML_VERDICT_CLEARED } };
+  const MlVerdict verdict = { .explanations = &explanation, .n_explanations = 1, .parts = parts, .n_parts = 3 };
+  const MlScene scene = { .board = board };
+
+  MlNoteText note = ml_note_of_part (&scene, &verdict, 0);
+  assert_int_equal (note.n_lines, 2);
+  assert_string_equal (note.lines[1].text, "and R2");
+  ml_note_text_clear (&note);
+  note = ml_note_of_part (&scene, &verdict, 1);
+  assert_string_equal (note.lines[1].text, "and R1");
+  ml_note_text_clear (&note);
+  explanation.n_faults = 1;
+  note = ml_note_of_part (&scene, &verdict, 0);
+  assert_string_equal (note.lines[1].text, "one of R1, R2");
+  ml_note_text_clear (&note);
+}
+
 int
 main (void)
 {
@@ -129,6 +154,7 @@ main (void)
     cmocka_unit_test (test_expected_values_have_three_digits),
     cmocka_unit_test (test_a_state_says_what_should_be_read),
     cmocka_unit_test (test_a_doubt_names_what_would_fit),
+    cmocka_unit_test (test_a_part_says_with_which_others_it_is_suspect),
   };
 
   return cmocka_run_group_tests (tests, NULL, NULL);
