@@ -243,6 +243,18 @@ say_or_drawn (const MlVerdict *verdict, const MlExplanation *first)
   return g_strdup ("");
 }
 
+/* An open leg is a cracked joint or a part broken inside, and no reading at the nets tells which: to solder it again costs no part. Of a part with two legs the
+ * next reading asks for that by itself. */
+static const char *
+say_before_replacing (const MlVerdict *verdict, const MlExplanation *first)
+{
+  const MlFault *fault = first && first->n_faults == 1 ? &first->faults[0] : NULL;
+
+  if (!fault || fault->kind != ML_FAULT_OPEN || fault->n_pins != 1 || verdict->job->board->parts[fault->part].n_pins <= 2)
+    return "";
+  return " Before it is replaced: power on, from each leg's own metal to its pad; volts there are a cracked joint.";
+}
+
 static char *
 say_conviction (const MlVerdict *verdict, const char *names, guint n, double together)
 {
@@ -255,7 +267,8 @@ say_conviction (const MlVerdict *verdict, const char *names, guint n, double tog
       g_autofree char *suspect = first ? say_suspect (verdict, first) : g_strdup (names);
       g_autofree char *same = first ? say_same (verdict, first) : g_strdup ("");
       g_autofree char *drawn = first ? say_or_drawn (verdict, first) : g_strdup ("");
-      return g_strdup_printf ("%s: %s%s%s%s.", probably ? "Probably" : "Likeliest", suspect, same, *drawn ? "" : tail, drawn);
+      return g_strdup_printf ("%s: %s%s%s%s.%s", probably ? "Probably" : "Likeliest", suspect, same, *drawn ? "" : tail, drawn,
+                              probably ? say_before_replacing (verdict, first) : "");
     }
   if (verdict->next && (verdict->untold || !verdict->n_next)) /* looked for, and there is none */
     {

@@ -409,6 +409,21 @@ test_next_how_many_are_left_is_said_where_most_is_settled (void **state)
     }
 }
 
+/* Which leg is open makes no difference to which part it is; but a cracked joint costs no part, and a comparison of metal and pad at each leg tells (common
+ * practice, no source). */
+static void
+test_next_an_open_leg_is_compared_with_its_pad_first (void **state)
+{
+  g_autoptr (MlVerdict) verdict = judge ("reference GND\npart R1 resistor 1=V12 2=D value=1k\npart R2 resistor 1=V5 2=G value=10k\npart R3 resistor 1=G 2=GND value=100k\n"
+                                         "part Q1 nmos drain=D gate=G source=GND threshold=1.5\n"
+                                         "condition on\n  supply plus=V12 minus=GND voltage=12 limit=100m\n  supply plus=V5 minus=GND voltage=5 limit=100m\n",
+                                         "reading u on red=V12 volts=12.01\nreading u on red=D volts=12.00\nreading u on red=G volts=4.53\nreading u on red=V5 volts=4.99\n"
+                                         "reading u on supply=1 amps=0.0000\n");
+
+  assert_int_equal (verdict->explanations[0].faults[0].kind, ML_FAULT_OPEN);
+  assert_non_null (strstr (verdict->sentence, "from each leg's own metal to its pad"));
+}
+
 int
 main (void)
 {
@@ -428,6 +443,7 @@ main (void)
     cmocka_unit_test (test_next_lifting_must_not_overload_another_part),
     cmocka_unit_test (test_next_one_prediction_for_one_case),
     cmocka_unit_test (test_next_differences_that_the_model_leaves_out_are_no_suggestion),
+    cmocka_unit_test (test_next_an_open_leg_is_compared_with_its_pad_first),
     cmocka_unit_test (test_next_effort_is_the_boards_to_change),
   };
   return cmocka_run_group_tests (tests, NULL, NULL);
