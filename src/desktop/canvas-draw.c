@@ -224,6 +224,7 @@ take_in_hand (MlCanvas *self, const MlKindInfo *kind, gboolean polar, const char
   self->hand = (MlHand){ .kind = kind, .polar = polar, .number = g_strdup (number) };
   make_hand_scene (self);
   self->doing = ML_DOING_ADD;
+  ml_canvas_hand_begin (self);
   gtk_widget_grab_focus (GTK_WIDGET (self));
   ml_canvas_update_hint (self);
   gtk_widget_queue_draw (GTK_WIDGET (self));

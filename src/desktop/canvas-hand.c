@@ -109,6 +109,15 @@ ml_canvas_hand_walk (MlCanvas *self, MlSide direction)
   return TRUE;
 }
 
+void
+ml_canvas_hand_begin (MlCanvas *self)
+{
+  if (self->pointer_inside && !self->by_keys)
+    return;
+  bring_pointer_in (self);
+  go_to_free_place (self);
+}
+
 gboolean
 ml_canvas_hand_enter (MlCanvas *self)
 {
@@ -118,5 +127,6 @@ ml_canvas_hand_enter (MlCanvas *self)
   ml_viewport_hold (&self->viewport);
   go_to_free_place (self);
   ml_canvas_hand_set (self, FALSE);
+  self->by_keys = TRUE;
   return TRUE;
 }

@@ -29,6 +29,7 @@ motion_cb (GtkEventControllerMotion *controller, double x, double y, MlCanvas *s
 {
   self->pointer = (MlPoint){ x, y };
   self->pointer_inside = TRUE;
+  self->by_keys = FALSE;
   ml_canvas_edge_watch (self);
   MlHit hit = over_panel (self, x, y) ? (MlHit){ ML_HIT_NOTHING, -1, -1, -1 } : ml_canvas_hit (self, x, y);
   gboolean follows = self->doing == ML_DOING_ADD || self->doing == ML_DOING_JOIN || self->doing == ML_DOING_SCALE || ml_canvas_pins (self);

@@ -114,6 +114,7 @@ struct _MlCanvas
   MlDoing doing;
   MlPoint pointer; /* px */
   gboolean pointer_inside;
+  gboolean by_keys; /* a part was set where no pointer is */
   MlHit hover;
   MlHit pressed;        /* what lay under the pointer when a button went down */
   MlPoint panned;       /* px, of the pan under way already done */
@@ -159,6 +160,7 @@ void ml_canvas_reveal_box (MlCanvas *self, MlBox box); /* moves as little as bri
 
 MlPlace ml_canvas_hand_place (MlCanvas *self); /* that at which the middle of the part in hand is nearest to the pointer */
 void ml_canvas_hand_set (MlCanvas *self, gboolean more); /* more: one more of its kind is in hand then */
+void ml_canvas_hand_begin (MlCanvas *self); /* where no pointer says where it goes, it is shown where there is room */
 gboolean ml_canvas_hand_walk (MlCanvas *self, MlSide direction); /* the part in hand, by the arrow keys; FALSE: there is none */
 gboolean ml_canvas_hand_enter (MlCanvas *self); /* it is set, beside what is there already */
 

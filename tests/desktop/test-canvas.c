@@ -684,6 +684,28 @@ test_canvas_draws_a_board_by_clicks_and_keys (void **state)
   assert_int_equal (ml_document_board (fixture->document)->n_parts, 0);
 }
 
+/* Without a pointer the part in hand is seen at once, and not on top of the one that was set before. */
+static void
+test_canvas_a_part_chosen_by_keys_is_shown_where_there_is_room (void **state)
+{
+  Fixture *fixture = *state;
+  show (fixture);
+  MlCanvas *canvas = fixture->canvas;
+  ml_canvas_set_mode (canvas, ML_CANVAS_DRAW);
+  canvas->pointer_inside = FALSE;
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_FUSE), NULL);
+  assert_true (canvas->pointer_inside); /* it is painted there */
+  assert_true (ml_canvas_hand_enter (canvas));
+  MlPlace first = ml_canvas_place_of (canvas, 0);
+  ml_canvas_add_part (canvas, ml_kind_info (ML_KIND_RESISTOR), NULL);
+  MlPlace shown = ml_canvas_hand_place (canvas);
+  assert_true (fabs (shown.x - first.x) + fabs (shown.y - first.y) > 3.0);
+  assert_true (ml_canvas_hand_enter (canvas));
+  MlPlace second = ml_canvas_place_of (canvas, 1);
+  assert_near (second.x, shown.x, 0, 1e-9); /* there it stays */
+  assert_near (second.y, shown.y, 0, 1e-9);
+}
+
 static const char *
 text_in_entry (GtkWidget *widget, const char *name)
 {
@@ -1197,6 +1219,7 @@ main (int argc, char **argv)
     cmocka_unit_test_setup_teardown (test_canvas_what_is_not_taken_is_said, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_an_open_entry_follows_the_condition, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_arrows_walk_and_tab_goes_by_parts, set_up, tear_down),
+    cmocka_unit_test_setup_teardown (test_canvas_a_part_chosen_by_keys_is_shown_where_there_is_room, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_draws_a_board_by_clicks_and_keys, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_a_new_part_stands_beside_what_is_there, set_up, tear_down),
     cmocka_unit_test_setup_teardown (test_canvas_part_numbers_are_typed_in_small_letters, set_up, tear_down),
