@@ -4,9 +4,14 @@
 
 #include <math.h>
 
+#define LEAST_SHOWN_V 1e-4 /* half of the last digit of a common meter's 200 mV range; from memory */
+
+/* Nobody reads -813 nV. */
 static char *
 say_value (MlReads reads, double value)
 {
+  if (ml_reading_unit (reads) == ML_UNIT_VOLT && fabs (value) < LEAST_SHOWN_V)
+    value = 0;
   return ml_say_quantity (reads == ML_READS_OHMS ? exp (value) : value, ml_reading_unit (reads));
 }
 

@@ -100,6 +100,22 @@ test_misread_swapped_probes_are_named (void **state)
   close_demo (&b);
 }
 
+/* Where nothing can be, since D6 blocks, nothing would fit, and not some nanovolts that no meter shows. */
+static void
+test_misread_what_would_fit_is_what_a_meter_shows (void **state)
+{
+  Bench b;
+  open_demo (&b, "signal-board");
+  retype (&b, "reading east stop across=R3", "reading east ahead across=R3 volts=5.1\nreading east stop across=R3");
+  g_autoptr (MlVerdict) verdict = ml_exam_judge_text (b.judge, b.board, b.text, 2);
+  const MlReadingVerdict *reading = find_reading (verdict, "across R3", "ahead");
+  assert_true (reading->doubtful);
+  assert_non_null (reading->slip_text);
+  if (strstr (reading->slip_text, " 0 V") == NULL)
+    fail_msg ("%s", reading->slip_text);
+  close_demo (&b);
+}
+
 static void
 test_misread_thousandfold_is_named (void **state)
 {
@@ -331,6 +347,7 @@ main (void)
   const struct CMUnitTest tests[] = {
     cmocka_unit_test (test_misread_clean_jobs_have_no_slip),
     cmocka_unit_test (test_misread_swapped_probes_are_named),
+    cmocka_unit_test (test_misread_what_would_fit_is_what_a_meter_shows),
     cmocka_unit_test (test_misread_thousandfold_is_named),
     cmocka_unit_test (test_misread_a_lost_m_keeps_the_digits),
     cmocka_unit_test (test_misread_thousandfold_tells_faults_apart),
