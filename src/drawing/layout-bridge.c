@@ -9,15 +9,30 @@
 
 typedef struct { int upper, lower, middle, top, bottom; } Half;
 
+/* The next part with two pins of which one is on the net, from the k-th pin there on, and where its other pin is. */
+static gboolean
+next_of_two (const MlFinder *finder, int net, guint *k, int *ret_piece, int *ret_other)
+{
+  int pin;
+
+  for (; *k < ml_idiom_n_at (finder, net); (*k)++)
+    if (ml_idiom_at (finder, net, *k, ret_piece, &pin) && ml_idiom_two (finder, *ret_piece))
+      {
+        *ret_other = ml_idiom_other (finder, *ret_piece, net);
+        (*k)++;
+        return TRUE;
+      }
+  return FALSE;
+}
+
 static int
 diode_between (const MlFinder *finder, int a, int b)
 {
-  int piece, pin;
-  guint k;
+  int piece, other;
+  guint k = 0;
 
-  for (k = 0; k < ml_idiom_n_at (finder, a); k++)
-    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_DIODE && ml_idiom_two (finder, piece)
-        && ml_idiom_other (finder, piece, a) == b)
+  while (next_of_two (finder, a, &k, &piece, &other))
+    if (ml_idiom_kind (finder, piece) == ML_KIND_DIODE && other == b)
       return piece;
   return -1;
 }
@@ -26,12 +41,11 @@ diode_between (const MlFinder *finder, int a, int b)
 static int
 sense_of (const MlFinder *finder, int net)
 {
-  int piece, pin;
-  guint k;
+  int piece, other;
+  guint k = 0;
 
-  for (k = 0; ml_idiom_signal (finder, net) && k < ml_idiom_n_at (finder, net); k++)
-    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
-        && ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+  while (ml_idiom_signal (finder, net) && next_of_two (finder, net, &k, &piece, &other))
+    if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_down (finder, other))
       return piece;
   return -1;
 }
@@ -39,12 +53,11 @@ sense_of (const MlFinder *finder, int net)
 static int
 only_resistor_on (const MlFinder *finder, int net)
 {
-  int piece, pin, found = -1;
-  guint k;
+  int piece, other, found = -1;
+  guint k = 0;
 
-  for (k = 0; k < ml_idiom_n_at (finder, net); k++)
-    if (ml_idiom_at (finder, net, k, &piece, &pin) && ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && ml_idiom_two (finder, piece)
-        && !ml_idiom_down (finder, ml_idiom_other (finder, piece, net)))
+  while (next_of_two (finder, net, &k, &piece, &other))
+    if (ml_idiom_kind (finder, piece) == ML_KIND_RESISTOR && !ml_idiom_down (finder, other))
       {
         if (found >= 0)
           return -1;
@@ -70,15 +83,11 @@ static GateNetwork
 gate_network_of (const MlFinder *finder, int gate, int end)
 {
   GateNetwork network = { -1, -1, -1 };
-  int piece, pin;
-  guint k;
+  int piece, other;
+  guint k = 0;
 
-  for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
+  while (next_of_two (finder, gate, &k, &piece, &other))
     {
-      int other;
-      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || !ml_idiom_two (finder, piece))
-        continue;
-      other = ml_idiom_other (finder, piece, gate);
       if (ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR)
         continue;
       if (other == end || ml_idiom_down (finder, other))
@@ -142,16 +151,12 @@ typedef struct { int pull_up, zener, series, driver; } GateDrive;
 static GateDrive
 gate_drive_of (const MlFinder *finder, const Half *half)
 {
-  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, pin;
+  int gate = ml_idiom_net (finder, half->upper, CONTROL_PIN), piece, other;
   GateDrive drive = { -1, -1, -1, puller_of (finder, gate) };
-  guint k;
+  guint k = 0;
 
-  for (k = 0; k < ml_idiom_n_at (finder, gate); k++)
+  while (next_of_two (finder, gate, &k, &piece, &other))
     {
-      int other;
-      if (!ml_idiom_at (finder, gate, k, &piece, &pin) || !ml_idiom_two (finder, piece))
-        continue;
-      other = ml_idiom_other (finder, piece, gate);
       if (ml_idiom_kind (finder, piece) == ML_KIND_ZENER && other == half->top)
         drive.zener = piece;
       if (ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR)
@@ -272,11 +277,11 @@ rank_as_load (MlKind kind)
 static int
 load_between (const MlFinder *finder, int a, int b)
 {
-  int piece, pin, found = -1;
-  guint k;
+  int piece, other, found = -1;
+  guint k = 0;
 
-  for (k = 0; k < ml_idiom_n_at (finder, a); k++)
-    if (ml_idiom_at (finder, a, k, &piece, &pin) && ml_idiom_two (finder, piece) && ml_idiom_other (finder, piece, a) == b
+  while (next_of_two (finder, a, &k, &piece, &other))
+    if (other == b
         && (found < 0 || rank_as_load (ml_idiom_kind (finder, piece)) < rank_as_load (ml_idiom_kind (finder, found))))
       found = piece;
   return found;
