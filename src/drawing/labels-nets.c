@@ -9,7 +9,6 @@
 #define MARK_REACH 1.0 /* g from a body: gap and stroke of the widest mark */
 #define RINGED 0.6 /* of one that the ring round a selected pin would touch: less than what a longer piece of wire is worth */
 #define IN_LINE 1.2 /* with another text, closer than words that do not belong together */
-#define OTHERS 4.0 /* at a wire of another net */
 #define RAISED 1 /* of the heights that are tried */
 #define RING_REACH 0.8 /* g from a pin */
 
@@ -109,8 +108,7 @@ name_net (MlLabelling *l, int net)
               continue;
             cost += (is_within_mark (l->scene, &box) ? MARKED : 0) + (is_within_ring (l->scene, &box) ? RINGED : 0);
             cost += is_in_line_with_text (l, &box) ? (b == RAISED ? 2 : 1) * IN_LINE : 0; /* level with a value it is read as one with it most */
-            cost += is_nearer_to_other (l->scene, net, &box, wire->a.y) ? OTHERS : 0;
-            if (cost >= best)
+            if (cost >= best || is_nearer_to_other (l->scene, net, &box, wire->a.y)) /* rather no name than a wrong one */
               continue;
             best = cost;
             choice = box;
