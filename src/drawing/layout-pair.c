@@ -83,7 +83,22 @@ coupling_between (const MlFinder *finder, int a, int b)
   return found;
 }
 
-/* A resistor from a net to a rail above, on *rail when that is known; -1. */
+/* A rail, or a net that a transistor switches to one. */
+static gboolean
+is_fed_from_above (const MlFinder *finder, int net)
+{
+  int piece, pin;
+  guint k;
+
+  for (k = 0; ml_idiom_signal (finder, net) && k < ml_idiom_n_at (finder, net); k++)
+    if (ml_idiom_at (finder, net, k, &piece, &pin) && pin == COLLECTOR_PIN && ml_idiom_whole_transistor (finder, piece)
+        && (ml_idiom_kind (finder, piece) == ML_KIND_PNP || ml_idiom_kind (finder, piece) == ML_KIND_PMOS)
+        && ml_idiom_up (finder, ml_idiom_net (finder, piece, EMITTER_PIN)))
+      return TRUE;
+  return ml_idiom_up (finder, net);
+}
+
+/* A resistor from a net to what feeds both, on *rail when that is known; -1. */
 static int
 resistor_up (const MlFinder *finder, int net, int *rail)
 {
@@ -96,7 +111,7 @@ resistor_up (const MlFinder *finder, int net, int *rail)
       if (!ml_idiom_at (finder, net, k, &piece, &pin) || ml_idiom_kind (finder, piece) != ML_KIND_RESISTOR || !ml_idiom_two (finder, piece))
         continue;
       other = ml_idiom_other (finder, piece, net);
-      if (!ml_idiom_up (finder, other) || (*rail >= 0 && other != *rail))
+      if (!is_fed_from_above (finder, other) || (*rail >= 0 && other != *rail))
         continue;
       *rail = other;
       return piece;

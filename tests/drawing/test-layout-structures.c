@@ -172,6 +172,22 @@ test_layout_multivibrator_stands_in_a_row (void **state)
   ml_board_unref (board);
 }
 
+/* Also one that a transistor feeds: its bar is no rail. */
+static void
+test_layout_switched_multivibrator_stands_in_a_row (void **state)
+{
+  static const char *const resistors[] = { "R6", "R7", "R8", "R9" };
+  MlBoard *board;
+  MlScene *scene = ml_test_scene_of_file ("level-crossing.leafboard", &board);
+  guint i;
+
+  for (i = 1; i < G_N_ELEMENTS (resistors); i++)
+    assert_near (ml_test_pin (scene, resistors[i], "1").y, ml_test_pin (scene, resistors[0], "1").y, 0, 1e-9);
+  assert_near (ml_test_pin (scene, "Q3", "emitter").y, ml_test_pin (scene, "Q4", "emitter").y, 0, 1e-9);
+  ml_scene_unref (scene);
+  ml_board_unref (board);
+}
+
 /* Lamps in rows and columns stand so; the resistors of the columns lie left of them one over the other, and wires lead on to the chip. */
 static void
 test_layout_lamp_matrix_stands_in_rows_and_columns (void **state)
@@ -1128,6 +1144,7 @@ ml_test_layout_structures (void)
     cmocka_unit_test (test_layout_supply_of_a_signal_is_no_rail),
     cmocka_unit_test (test_layout_pass_transistor_lies_in_line),
     cmocka_unit_test (test_layout_multivibrator_stands_in_a_row),
+    cmocka_unit_test (test_layout_switched_multivibrator_stands_in_a_row),
     cmocka_unit_test (test_layout_lamp_matrix_stands_in_rows_and_columns),
     cmocka_unit_test (test_layout_multivibrator_with_lamps_is_symmetric),
     cmocka_unit_test (test_layout_supply_goes_on_behind_four_diodes),
