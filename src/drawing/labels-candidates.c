@@ -207,8 +207,11 @@ static void
 shun_other_parts (const MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
 {
   const MlBox *body = &symbol->body, around = { body->x0 - REACH, body->y0 - REACH, body->x1 + REACH, body->y1 + REACH };
+  g_autofree double *own = g_new (double, MAX (item->candidates->len, 1));
   guint i, k;
 
+  for (k = 0; k < item->candidates->len; k++)
+    own[k] = ml_boxes_gap (&g_array_index (item->candidates, MlLabelCandidate, k).box, body);
   for (i = 0; i < l->scene->n_symbols; i++)
     {
       const MlSceneSymbol *other = &l->scene->symbols[i];
@@ -217,7 +220,7 @@ shun_other_parts (const MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem
       for (k = 0; k < item->candidates->len; k++)
         {
           MlLabelCandidate *candidate = &g_array_index (item->candidates, MlLabelCandidate, k);
-          candidate->nearer |= ml_boxes_gap (&candidate->box, &other->body) + NEARER_BY < ml_boxes_gap (&candidate->box, body);
+          candidate->nearer |= ml_boxes_gap (&candidate->box, &other->body) + NEARER_BY < own[k];
         }
     }
   for (k = 0; k < item->candidates->len; k++)
@@ -247,20 +250,24 @@ shun_names_of_flags (const MlLabelling *l, const MlBox *body, MlLabelItem *item)
     }
 }
 
-/* Drops candidates that lie on something; with none left the cheapest stays, to be found wanting afterwards. */
-static void
-sift (const MlLabelling *l, MlLabelItem *item)
+/* Drops candidates that lie on something. FALSE, and all stay, when all do. */
+static gboolean
+drop_hit (const MlLabelling *l, MlLabelItem *item)
 {
+  GArray *all = item->candidates;
   guint i, n = 0;
 
-  g_array_sort (item->candidates, by_cost);
-  for (i = 0; i < item->candidates->len && n < KEPT; i++)
+  for (i = 0; i < all->len; i++)
     {
-      MlLabelCandidate candidate = g_array_index (item->candidates, MlLabelCandidate, i);
-      if (!ml_labels_hit (l, &candidate.box))
-        g_array_index (item->candidates, MlLabelCandidate, n++) = candidate;
+      MlLabelCandidate candidate = g_array_index (all, MlLabelCandidate, i);
+      if (ml_labels_hit (l, &candidate.box))
+        continue;
+      g_array_index (all, MlLabelCandidate, i) = g_array_index (all, MlLabelCandidate, n);
+      g_array_index (all, MlLabelCandidate, n++) = candidate;
     }
-  g_array_set_size (item->candidates, l->care == ML_LABELS_LAST_RESORT ? n : MAX (n, 1));
+  if (n > 0)
+    g_array_set_size (all, n);
+  return n > 0;
 }
 
 void
@@ -268,6 +275,7 @@ ml_labels_list (MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
 {
   MlKind kind = l->scene->board->parts[symbol->part].kind->kind;
   gboolean boxy = symbol->shape == ML_SHAPE_BOX || kind == ML_KIND_OPTO || kind == ML_KIND_BRIDGE;
+  gboolean free;
   MlBox inside;
 
   item->value_w = ml_text_width (item->value, ML_TEXT_HEIGHT);
@@ -292,9 +300,12 @@ ml_labels_list (MlLabelling *l, const MlSceneSymbol *symbol, MlLabelItem *item)
     add_beside_tip (item, &symbol->body, symbol->place.mirror);
   if (boxy)
     add_round_box (item, &symbol->body);
-  else
+  free = drop_hit (l, item);
+  if (!boxy)
     shun_what_is_behind (l, &symbol->body, item);
   shun_other_parts (l, symbol, item);
   shun_names_of_flags (l, &symbol->body, item);
-  sift (l, item);
+  g_array_sort (item->candidates, by_cost);
+  /* Where nothing is free the cheapest stays, to be found wanting afterwards. */
+  g_array_set_size (item->candidates, free ? MIN (item->candidates->len, KEPT) : l->care == ML_LABELS_LAST_RESORT ? 0 : 1);
 }

@@ -243,14 +243,14 @@ sort_unique (GArray *places)
   g_array_set_size (places, n);
 }
 
-static MlCells
-joined_hull (const MlCells *rest, const MlSpot *spot)
+/* The spot, which is on, where it stands now: what that costs without its wires, nothing being put yet. */
+static int
+standing_cost (MlSheet *sheet, int i, const MlCells *rest, int limit)
 {
-  const MlCells *own = &spot->form->hull;
-  MlCells hull = { MIN (rest->x0, spot->x + own->x0), MIN (rest->y0, spot->y + own->y0), MAX (rest->x1, spot->x + own->x1),
-                   MAX (rest->y1, spot->y + own->y1) };
+  MlCells hull = ml_sheet_hull_with (sheet, rest, i);
+  int cost = ml_sheet_shape_cost (&hull) + ml_sheet_own_cost (sheet, i);
 
-  return hull;
+  return cost >= limit || cost + ml_sheet_box_at_least (sheet, i, limit - cost) >= limit ? G_MAXINT : cost;
 }
 
 /* What a place costs in all, or G_MAXINT once it is surely dearer than `limit`. Nets of the spot are off the raster. */
@@ -258,14 +258,17 @@ static int
 try_place (MlSheet *sheet, int i, const MlCells *rest, int limit)
 {
   MlSpot *spot = &sheet->spots[i];
-  MlCells hull = joined_hull (rest, spot);
-  int cost = ml_sheet_shape_cost (&hull), box;
+  int cost;
   guint k, done;
 
   spot->on = TRUE;
-  cost += ml_sheet_own_cost (sheet, i);
-  box = ml_sheet_box (sheet, i, 1);
-  cost += box;
+  cost = standing_cost (sheet, i, rest, limit);
+  if (cost == G_MAXINT)
+    {
+      spot->on = FALSE;
+      return cost;
+    }
+  cost += ml_sheet_box (sheet, i, 1);
   for (done = 0; done < spot->n_nets && cost < limit; done++)
     {
       ml_sheet_estimate (sheet, spot->nets[done]);
@@ -469,19 +472,33 @@ next_to_insert (MlSheet *sheet)
   return best;
 }
 
-gboolean
+int
 ml_sheet_insert_next (MlSheet *sheet)
 {
   int next = next_to_insert (sheet);
 
   if (next >= 0)
     ml_sheet_insert (sheet, next);
-  return next >= 0;
+  return next;
 }
 
 void
 ml_sheet_insert_all (MlSheet *sheet)
 {
-  while (ml_sheet_insert_next (sheet))
+  while (ml_sheet_insert_next (sheet) >= 0)
     ;
+}
+
+void
+ml_sheet_insert_at (MlSheet *sheet, int i, int x, int y, MlForm *form)
+{
+  MlSpot *spot = &sheet->spots[i];
+  guint k;
+
+  for (k = 0; k < spot->n_nets; k++)
+    ml_sheet_wire (sheet, &sheet->nets[spot->nets[k]].now, -1);
+  spot->x = x;
+  spot->y = y;
+  spot->form = form;
+  ml_sheet_put (sheet, i);
 }

@@ -19,6 +19,11 @@ typedef struct
 } MlLayoutJob;
 
 #define ML_LAYOUT_LARGE 200 /* parts */
+#define ML_LAYOUT_CROWD 560 /* pieces: 500 parts, some of whose pins stand alone; beyond, nothing is put in between what stands */
+
+/* Shares of the whole: when all is placed, routed, and drawn. */
+#define ML_LAYOUT_PLACED 0.5
+#define ML_LAYOUT_ROUTED 0.8
 
 static inline gboolean
 ml_layout_is_cancelled (const MlLayoutJob *job)
@@ -39,6 +44,14 @@ ml_layout_is_hurried (const MlLayoutJob *job)
 {
   return ml_layout_is_large (job) && job->options->effort < 2;
 }
+
+/** ml_layout_tell: how much is done, to whoever asked for the drawing; of large boards only, and from the thread that asked only. */
+void ml_layout_tell (const MlLayoutJob *job, double share);
+/** ml_layout_as_reopened: the scene as a file brings it back, parted along a line if `parting` is given (else NULL). */
+MlScene *ml_layout_as_reopened (const MlLayoutJob *job, const MlScene *scene, const MlParting *parting);
+/** ml_layout_best_of: the best of so many drawings of the whole sheet and so many, at most ML_LAYOUT_STAGE_SIZES, stage by stage (layout-contest.c). */
+MlScene *ml_layout_best_of (const MlLayoutJob *job, guint n_whole, guint n_staged);
+#define ML_LAYOUT_STAGE_SIZES 3
 
 /** ml_layout_plain_sheet: all parts by themselves, what is kept in its place. */
 MlSheet *ml_layout_plain_sheet (const MlLayoutJob *job, MlKit *kit);

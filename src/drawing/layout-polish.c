@@ -183,9 +183,19 @@ rank (Ranked *best, guint *n, Stand stand, int cost)
   best[k] = (Ranked){ stand, cost };
 }
 
+/* The spot, which is on, where it stands now: what that costs without box and wires, nothing being put yet. rest: the hull of all else. */
+static int
+cost_unput (MlSheet *sheet, int i, const MlCells *rest, int limit)
+{
+  MlCells hull = ml_sheet_hull_with (sheet, rest, i);
+  int cost = ml_sheet_own_cost (sheet, i) + ml_sheet_shape_cost (&hull);
+
+  return cost >= limit || ml_sheet_box_at_least (sheet, i, TOO_CROWDED + 1) > TOO_CROWDED ? G_MAXINT : cost;
+}
+
 /* The spot is off the raster; its nets' wires as well. */
 static int
-estimate_stand (Polish *polish, int i, int limit)
+estimate_stand (Polish *polish, int i, const MlCells *rest, int limit)
 {
   MlSheet *sheet = polish->sheet;
   MlSpot *spot = &sheet->spots[i];
@@ -193,15 +203,14 @@ estimate_stand (Polish *polish, int i, int limit)
   guint k, done;
 
   spot->on = TRUE;
-  box = ml_sheet_box (sheet, i, 1);
-  cost = box;
-  if (box <= TOO_CROWDED)
+  cost = cost_unput (sheet, i, rest, limit);
+  if (cost == G_MAXINT)
     {
-      MlCells hull = ml_sheet_hull (sheet, -1);
-      cost += ml_sheet_own_cost (sheet, i) + ml_sheet_shape_cost (&hull);
+      spot->on = FALSE;
+      return cost;
     }
-  else
-    cost = G_MAXINT;
+  box = ml_sheet_box (sheet, i, 1);
+  cost = box <= TOO_CROWDED ? cost + box : G_MAXINT;
   for (done = 0; done < spot->n_nets && cost < limit; done++)
     {
       ml_sheet_estimate (sheet, spot->nets[done]);
@@ -221,6 +230,7 @@ rank_stands (Polish *polish, int i, Ranked *best)
   MlSpot *spot = &sheet->spots[i];
   Stand old = stand_of (sheet, i);
   GArray *stands = list_stands (polish, i);
+  MlCells rest = ml_sheet_hull (sheet, i);
   guint n = 0, k;
 
   g_array_sort_with_data (stands, by_stand, spot->piece);
@@ -236,7 +246,7 @@ rank_stands (Polish *polish, int i, Ranked *best)
       stand_at (sheet, i, stand);
       if (!ml_sheet_inside (sheet, i) || !ml_router_holds (polish->router, i))
         continue;
-      cost = estimate_stand (polish, i, n == TRIED_FOR_REAL ? best[TRIED_FOR_REAL - 1].cost : G_MAXINT);
+      cost = estimate_stand (polish, i, &rest, n == TRIED_FOR_REAL ? best[TRIED_FOR_REAL - 1].cost : G_MAXINT);
       if (cost < G_MAXINT)
         rank (best, &n, stand, cost);
     }
@@ -419,8 +429,9 @@ try_for_real (Polish *polish, int i, Stand stand)
         left += ml_router_least_cost (router, nets[k]);
       for (k = 0; k < n && after + left < before - LEAST_GAIN; k++)
         {
-          left -= ml_router_least_cost (router, nets[k]);
-          after += ml_router_route (router, nets[k]);
+          int most = before - LEAST_GAIN - 1 - after - (left -= ml_router_least_cost (router, nets[k]));
+          int cost = ml_router_route_within (router, nets[k], most);
+          after = cost <= most ? after + cost : before;
         }
       if (k < n) /* it cannot get better any more */
         after = G_MAXINT;

@@ -48,13 +48,30 @@ ml_sheet_inside (const MlSheet *sheet, int i)
 /* What lies on the cells of a row; as these are most of the time of a layout, nothing is multiplied cell by cell. */
 typedef struct { int cores, rooms, wires, pins; } Load;
 
+/* A cell as the eight numbers of 16 bits that it is, so that all are added at once; the last two, which are one number, of no use then. */
+typedef gint16 Lanes __attribute__ ((vector_size (sizeof (MlCell))));
+G_STATIC_ASSERT (sizeof (MlCell) == 8 * sizeof (gint16));
+
+enum { ACROSS, DOWN, CORE, ROOM, PINS }; /* as in MlCell */
+
+/* Adds what lies on n cells to load, and then `more` to each of them. */
 static inline void
-add_load (Load *load, const MlCell *cell)
+stamp_row (Load *load, MlCell *row, int n, Lanes more)
 {
-  load->cores += cell->core;
-  load->rooms += cell->room;
-  load->wires += cell->across + cell->down;
-  load->pins += cell->pins;
+  Lanes sum = { 0 }, lanes;
+  int x;
+
+  for (x = 0; x < n; x++)
+    {
+      memcpy (&lanes, &row[x], sizeof lanes);
+      sum += lanes;
+      lanes += more;
+      memcpy (&row[x], &lanes, sizeof lanes);
+    }
+  load->cores += sum[CORE];
+  load->rooms += sum[ROOM];
+  load->wires += sum[ACROSS] + sum[DOWN];
+  load->pins += sum[PINS];
 }
 
 static inline int
@@ -73,17 +90,14 @@ stamp_core (MlSheet *sheet, const MlCells *core, int dx, int dy, int sign)
 {
   const int n = core->x1 - core->x0 + 1, n_rows = core->y1 - core->y0 + 1;
   MlCell *row = ml_sheet_cell (sheet, core->x0 + dx, core->y0 + dy);
-  int beside = cores_in_row (row - sheet->width - 1, n + 2), x, y;
+  int beside = cores_in_row (row - sheet->width - 1, n + 2), y;
+  const Lanes more = { 0, 0, (gint16) sign };
   Load load = { 0 };
 
   for (y = 0; y < n_rows; y++, row += sheet->width)
     {
       beside += row[-1].core + row[n].core;
-      for (x = 0; x < n; x++)
-        {
-          add_load (&load, &row[x]);
-          row[x].core = (gint16) (row[x].core + sign);
-        }
+      stamp_row (&load, row, n, more);
     }
   beside += cores_in_row (row - 1, n + 2);
   if (sign < 0)
@@ -96,15 +110,12 @@ stamp_room (MlSheet *sheet, const MlCells *room, int dx, int dy, int sign)
 {
   const int n = room->x1 - room->x0 + 1, n_rows = room->y1 - room->y0 + 1;
   MlCell *row = ml_sheet_cell (sheet, room->x0 + dx, room->y0 + dy);
+  const Lanes more = { 0, 0, 0, (gint16) sign };
   Load load = { 0 };
-  int x, y;
+  int y;
 
   for (y = 0; y < n_rows; y++, row += sheet->width)
-    for (x = 0; x < n; x++)
-      {
-        add_load (&load, &row[x]);
-        row[x].room = (gint16) (row[x].room + sign);
-      }
+    stamp_row (&load, row, n, more);
   if (sign < 0)
     load.rooms -= n * n_rows;
   return CORE_ON_ROOM * load.cores + ROOM_ON_ROOM * load.rooms + ML_ROOM_ON_WIRE * load.wires;
@@ -135,6 +146,22 @@ stamp_pins (MlSheet *sheet, const MlSpot *spot, int sign)
           cell->pins++;
           cell->pin_sum += mark;
         }
+    }
+  return cost;
+}
+
+int
+ml_sheet_box_at_least (const MlSheet *sheet, int i, int enough)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  int cost = 0, y;
+  guint k;
+
+  for (k = 0; k < spot->form->n_cores; k++)
+    {
+      const MlCells *core = &spot->form->cores[k];
+      for (y = core->y0; y <= core->y1 && cost < enough; y++)
+        cost += sheet->core_on_core * cores_in_row (&sheet->cells[(gsize) (y + spot->y) * (gsize) sheet->width + (gsize) (core->x0 + spot->x)], core->x1 - core->x0 + 1);
     }
   return cost;
 }
@@ -315,10 +342,18 @@ ml_sheet_ties_cost (const MlSheet *sheet, int i)
 }
 
 int
+ml_sheet_own_cost_at_least (const MlSheet *sheet, int i, int dx, int dy)
+{
+  const MlSpot *spot = &sheet->spots[i];
+
+  return spot->form->cost + spot->pull_x * (spot->x + dx) + spot->pull_y * (spot->y + dy);
+}
+
+int
 ml_sheet_own_cost (MlSheet *sheet, int i)
 {
   const MlSpot *spot = &sheet->spots[i];
-  int cost = spot->form->cost + spot->pull_x * spot->x + spot->pull_y * spot->y + (ML_COST (7) * ABS (spot->x - spot->wanted_x)) / 100;
+  int cost = ml_sheet_own_cost_at_least (sheet, i, 0, 0) + (ML_COST (7) * ABS (spot->x - spot->wanted_x)) / 100;
   guint k;
 
   for (k = 0; k < spot->flows->len; k++)
@@ -395,6 +430,16 @@ ml_sheet_hull (const MlSheet *sheet, int without)
       hull.y1 = MAX (hull.y1, spot->y + spot->form->hull.y1);
     }
   return hull;
+}
+
+MlCells
+ml_sheet_hull_with (const MlSheet *sheet, const MlCells *others, int i)
+{
+  const MlSpot *spot = &sheet->spots[i];
+  const MlCells *own = &spot->form->hull;
+
+  return (MlCells){ MIN (others->x0, spot->x + own->x0), MIN (others->y0, spot->y + own->y0), MAX (others->x1, spot->x + own->x1),
+                    MAX (others->y1, spot->y + own->y1) };
 }
 
 /* ---- putting and lifting ---- */

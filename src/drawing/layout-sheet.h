@@ -76,16 +76,21 @@ guint ml_sheet_random (MlSheet *sheet, guint below);
 int ml_sheet_put (MlSheet *sheet, int i);
 int ml_sheet_lift (MlSheet *sheet, int i);
 int ml_sheet_box (MlSheet *sheet, int i, int sign);
+/** ml_sheet_box_at_least: what ml_sheet_box (sheet, i, 1) would cost at least, looked at only until that is enough; nothing is put. */
+int ml_sheet_box_at_least (const MlSheet *sheet, int i, int enough);
 int ml_sheet_wire (MlSheet *sheet, const MlEstimate *estimate, int sign);
 void ml_sheet_estimate (MlSheet *sheet, int net); /* into nets[net].now */
 void ml_sheet_save_nets (MlSheet *sheet, const int *nets, guint n);  /* now -> before */
 void ml_sheet_back_nets (MlSheet *sheet, const int *nets, guint n);  /* before -> now */
 int ml_sheet_own_cost (MlSheet *sheet, int i); /* of standing there: orientation, flow, ties, pulls */
+int ml_sheet_own_cost_at_least (const MlSheet *sheet, int i, int dx, int dy); /* the same (dx, dy) off without what hangs on other parts: that is never below 0 */
 int ml_sheet_ties_cost (const MlSheet *sheet, int i); /* of that what is due to a chip being far away */
 /** ml_sheet_look: orientations, capacitors far from their chips, what lies left of or above the supply chain; per part, not x 20. */
 double ml_sheet_look (const MlSheet *sheet);
 int ml_sheet_shape_cost (const MlCells *hull);
 MlCells ml_sheet_hull (const MlSheet *sheet, int without);
+/** ml_sheet_hull_with: that of all others and of spot i where it stands. */
+MlCells ml_sheet_hull_with (const MlSheet *sheet, const MlCells *others, int i);
 gboolean ml_sheet_inside (const MlSheet *sheet, int i);
 MlFormPin ml_sheet_pin (const MlSheet *sheet, int i, int pin);
 void ml_sheet_put_all (MlSheet *sheet);
@@ -94,11 +99,13 @@ double ml_sheet_strip (double width, double height);
 /** ml_sheet_fold: what stands to the right goes into a second row below, from where the fewest wires are cut. FALSE when there is nothing to part. */
 gboolean ml_sheet_fold (MlSheet *sheet);
 
-/** ml_sheet_insert_next: places the spot that is not on yet and has the strongest tie; FALSE when all are. */
-gboolean ml_sheet_insert_next (MlSheet *sheet);
+/** ml_sheet_insert_next: places the spot that is not on yet and has the strongest tie; which it was, -1 when all are on. */
+int ml_sheet_insert_next (MlSheet *sheet);
 /** ml_sheet_insert_all: all of them. */
 void ml_sheet_insert_all (MlSheet *sheet);
 void ml_sheet_insert (MlSheet *sheet, int i);
+/** ml_sheet_insert_at: the same when it is known where it goes. */
+void ml_sheet_insert_at (MlSheet *sheet, int i, int x, int y, MlForm *form);
 /** ml_sheet_candidates: places of spot i in `form` where pin lines up with a placed pin; appends (x, y) to out. */
 void ml_sheet_candidates (const MlForm *form, int pin, MlFormPin to, GArray *out);
 /** ml_sheet_special_candidates: what no single pin proposes: a capacitor hangs from the bar above its chip, a connector stands at the sheet's edge

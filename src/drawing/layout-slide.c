@@ -352,6 +352,17 @@ standing_cost (Slide *slide, const GArray *spots, int dx, int dy)
   return cost;
 }
 
+static int
+standing_at_least (const Slide *slide, const GArray *spots, int dx, int dy)
+{
+  int cost = 0;
+  guint i;
+
+  for (i = 0; i < spots->len; i++)
+    cost += ml_sheet_own_cost_at_least (slide->plan->sheet, (int) g_array_index (spots, guint, i), dx, dy);
+  return cost;
+}
+
 static gboolean
 is_free (const Slide *slide, guint root, int dx, int dy)
 {
@@ -415,10 +426,10 @@ find_gap (Slide *slide, guint root, const Hull *rest, int *ret_dx, int *ret_dy)
     for (dx = slide->x0 - own.x0; own.x1 + dx < slide->x0 + slide->width; dx++)
       {
         Hull moved = { own.x0 + dx, own.y0 + dy, own.x1 + dx, own.y1 + dy }, all = joined (moved, rest);
-        int cost = sheet_cost (&all) + corner_cost (slide, root, moved);
-        if (!is_free (slide, root, dx, dy))
+        int cost = sheet_cost (&all);
+        if (cost + standing_at_least (slide, spots, dx, dy) >= best || !is_free (slide, root, dx, dy))
           continue;
-        cost += standing_cost (slide, spots, dx, dy);
+        cost += corner_cost (slide, root, moved) + standing_cost (slide, spots, dx, dy);
         if (cost >= best)
           continue;
         best = cost;

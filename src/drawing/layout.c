@@ -2,40 +2,19 @@
 #include "drawing/layout.h"
 #include "drawing/layout-job.h"
 #include "drawing/layout-polish.h"
-#include "drawing/layout-stages.h"
 #include "drawing/layout-way.h"
 
 #include <math.h>
-#include <string.h>
 
-#define LARGE_POLISH 120
 #define WIDEST_SHEET 2400
-#define MOST_MOVES 20000
-#define FIRST_HOT 3.0
-#define FIRST_COLD 0.4
-#define LOOK_WEIGHT 0.5
-#define MOST_THREADS 4
 
-/* Shares of the whole: when all is placed, routed, and drawn. */
-#define ALL_PLACED 0.5
-#define ALL_ROUTED 0.8
-
-static void
-tell (const MlLayoutJob *job, double share)
+void
+ml_layout_tell (const MlLayoutJob *job, double share)
 {
   if (job->options->progress == NULL || !ml_layout_is_large (job) || g_thread_self () != job->caller || share < *job->told)
     return;
   *job->told = share;
   job->options->progress (share, job->options->progress_data);
-}
-
-static void
-insert_all (const MlLayoutJob *job, MlSheet *sheet)
-{
-  guint i;
-
-  for (i = 0; !ml_layout_is_cancelled (job) && ml_sheet_insert_next (sheet); i++)
-    tell (job, ALL_PLACED * MIN (i, sheet->n) / MAX (sheet->n, 1));
 }
 
 /* A raster wide enough for the pieces and for what is fixed already. */
@@ -65,24 +44,12 @@ ml_layout_plain_sheet (const MlLayoutJob *job, MlKit *kit)
 
 /* ---- how large a board is drawn in which way ---- */
 
-#define CROWD 560     /* pieces: 500 parts, some of whose pins stand alone; beyond, nothing is put in between what stands */
 #define FEWEST_STAGED 70 /* pieces: from here on a drawing stage by stage is tried beside those of the whole */
 #define WHOLE_AT_FIRST 130 /* pieces: so many in the first drawing */
 #define MOST_WHOLE 210 /* pieces: of more a single sheet becomes a wide scatter */
 #define MOST_COMPARED 320 /* pieces: of more only one size of stages is tried */
 #define MOST_STAGED 2000 /* pieces: about half a minute; beyond, in rows */
 #define MOST_AT_ONCE 300 /* pieces of a drawing wanted at once (effort 0); beyond, in rows until a better one comes */
-
-/* ---- stage by stage ---- */
-
-static gboolean
-stage_placed (guint done, guint n_stages, gpointer data)
-{
-  const MlLayoutJob *job = data;
-
-  tell (job, ALL_PLACED * done / n_stages);
-  return !ml_layout_is_cancelled (job);
-}
 
 /* ---- one attempt ---- */
 
@@ -105,9 +72,11 @@ lay_out_plainly (const MlLayoutJob *job)
   MlSheet *sheet = ml_layout_plain_sheet (job, kit);
   MlRouter *router;
   MlScene *scene;
+  guint i;
 
   sheet->core_on_core = ML_CORE_NEVER_ON_CORE;
-  insert_all (job, sheet);
+  for (i = 0; !ml_layout_is_cancelled (job) && ml_sheet_insert_next (sheet) >= 0; i++)
+    ml_layout_tell (job, ML_LAYOUT_PLACED * MIN (i, sheet->n) / MAX (sheet->n, 1));
   router = ml_layout_routed (job, sheet);
   if (job->options->effort > 0 || has_free_pins (sheet))
     ml_polish (sheet, router, 0, job->cancellable);
@@ -119,137 +88,10 @@ lay_out_plainly (const MlLayoutJob *job)
   return scene;
 }
 
-/* One drawing, what its pieces look like beside the measure, and the same as it will be when its places are read from a file again; NULL where that is clearly worse. */
-typedef struct { MlScene *scene, *reopened; double score, reopened_score, look; } Attempt;
-
-static MlRouter *
-routed_and_polished (const MlLayoutJob *job, MlSheet *sheet)
-{
-  MlRouter *router = ml_layout_routed (job, sheet);
-
-  if (!ml_layout_is_large (job) || job->options->effort > 1)
-    ml_polish (sheet, router, ml_layout_is_large (job) ? LARGE_POLISH : 0, job->cancellable);
-  if (!ml_layout_is_hurried (job))
-    ml_router_rip_up (router, 1);
-  if (ml_layout_is_large (job))
-    ml_router_flag_missing (router);
-  return router;
-}
-
-/* The parts by themselves, where their pieces stand. Takes router over. */
-static Attempt
-draw_parts (const MlLayoutJob *job, MlKit *kit, const MlSheet *sheet, MlRouter *router, guint64 seed)
-{
-  MlSheet *plain = ml_sheet_new (kit, kit->plain, seed, job->span);
-  double look = LOOK_WEIGHT * ml_sheet_look (sheet) - ml_layout_bonus_alike (job, kit);
-  MlRouter *plain_router;
-  MlScene *scene;
-
-  ml_sheet_take_places (plain, sheet, 0, 0);
-  plain_router = ml_router_taken_over (plain, router);
-  ml_router_free (router);
-  scene = ml_layout_finish (job, plain, plain_router);
-  ml_sheet_free (plain);
-  return (Attempt){ scene, NULL, ml_layout_rating (scene, look), 0, look };
-}
-
-/* The same in two rows, if that is better. */
-static Attempt
-or_folded (const MlLayoutJob *job, MlKit *kit, MlSheet *sheet, Attempt attempt, guint64 seed)
-{
-  double width = attempt.scene->extent.x1 - attempt.scene->extent.x0, height = attempt.scene->extent.y1 - attempt.scene->extent.y0;
-  Attempt folded;
-
-  if (ml_layout_is_large (job) || ml_layout_is_cancelled (job) || width < height || ml_sheet_strip (width, height) <= 0 || !ml_sheet_fold (sheet))
-    return attempt;
-  folded = draw_parts (job, kit, sheet, routed_and_polished (job, sheet), seed);
-  if (folded.score >= attempt.score)
-    {
-      ml_scene_unref (folded.scene);
-      return attempt;
-    }
-  ml_scene_unref (attempt.scene);
-  return folded;
-}
-
-/* Chance has put the pins of blocks in order, one exchange at a time: a last look at all that stand (a drawing that is cancelled lacks some). */
-static void
-fit_blocks (MlSheet *sheet)
-{
-  guint i;
-
-  for (i = 0; i < sheet->n; i++)
-    if (sheet->spots[i].on && sheet->spots[i].piece->is_block)
-      ml_sheet_fit_block (sheet, (int) i);
-}
-
-/* Pieces first, then their routing, then the parts by themselves. */
-static Attempt
-lay_out_pieces (const MlLayoutJob *job, guint64 seed, gboolean anneal)
-{
-  MlKit *kit = ml_kit_new (job->circuit, seed % 2 == 0 ? ML_KIT_NO_PAIRS : ML_KIT_IDIOMS);
-  MlSheet *sheet = ml_sheet_new (kit, kit->pieces, seed, job->span);
-  MlRouter *router;
-  Attempt attempt;
-
-  insert_all (job, sheet);
-  if (anneal)
-    ml_sheet_anneal (sheet, MIN (100 * sheet->n, MOST_MOVES), FIRST_HOT, FIRST_COLD, job->cancellable);
-  if (anneal)
-    fit_blocks (sheet);
-  router = routed_and_polished (job, sheet);
-  tell (job, ALL_ROUTED);
-  attempt = or_folded (job, kit, sheet, draw_parts (job, kit, sheet, router, seed), seed);
-  ml_sheet_free (sheet);
-  ml_kit_free (kit);
-  return attempt;
-}
-
-/* Stage by stage, and the stages side by side. */
-static Attempt
-lay_out_in_stages (const MlLayoutJob *job, guint most_parts)
-{
-  MlKit *kit = ml_kit_new (job->circuit, ML_KIT_IDIOMS);
-  MlSheet *sheet = ml_sheet_new (kit, kit->plain, 1, job->span);
-  MlStagesCare care = { most_parts, !ml_layout_is_hurried (job), job->cancellable, stage_placed, (gpointer) job };
-  double look = 0;
-  MlRouter *router;
-  MlScene *scene;
-
-  if (!ml_stages_place (sheet, &care, &look))
-    ml_layout_put_in_rows (sheet); /* cancelled: nobody will see it */
-  ml_sheet_put_all (sheet);
-  router = ml_router_new (sheet, job->cancellable);
-  ml_router_route_all (router, 1);
-  ml_router_flag_missing (router);
-  tell (job, ALL_ROUTED);
-  scene = ml_layout_finish (job, sheet, router);
-  look = LOOK_WEIGHT * look - ml_layout_bonus_alike (job, kit);
-  ml_sheet_free (sheet);
-  ml_kit_free (kit);
-  return (Attempt){ scene, NULL, ml_layout_rating (scene, look), 0, look };
-}
-
 /* ---- what a file keeps: places and the order of a block's pins, but not where wires run ---- */
 
-#define REOPENED_AT_MOST 1.12 /* of the best rating: from the second opening on it is what a person has before the eyes */
-
-/* How much is said of the parts: names and values that found no room are missing. */
-static gsize
-n_letters (const MlScene *scene)
-{
-  gsize n = 0;
-  guint i;
-
-  for (i = 0; i < scene->n_labels; i++)
-    if (scene->labels[i].part >= 0)
-      n += strlen (scene->labels[i].text);
-  return n;
-}
-
-/* parting: NULL, or where it comes apart. */
-static MlScene *
-as_reopened (const MlLayoutJob *job, const MlScene *scene, const MlParting *parting)
+MlScene *
+ml_layout_as_reopened (const MlLayoutJob *job, const MlScene *scene, const MlParting *parting)
 {
   MlKit *kit = ml_kit_new (job->circuit, ML_KIT_PLAIN);
   MlLayoutJob again = *job;
@@ -263,22 +105,6 @@ as_reopened (const MlLayoutJob *job, const MlScene *scene, const MlParting *part
   reopened = lay_out_plainly (&again);
   ml_kept_free (again.kept);
   return reopened;
-}
-
-/* A person finds a drawing as it was left: so each attempt is looked at as a file would bring it back. */
-static void
-reopen (const MlLayoutJob *job, Attempt *attempt)
-{
-  MlLayoutMeasure before = ml_layout_measure (attempt->scene), after;
-
-  if (ml_layout_is_hurried (job) || job->options->effort == 0 || ml_layout_is_cancelled (job) || attempt->scene->n_symbols > CROWD)
-    return;
-  attempt->reopened = as_reopened (job, attempt->scene, NULL);
-  after = ml_layout_measure (attempt->reopened);
-  attempt->reopened_score = ml_layout_rating (attempt->reopened, attempt->look);
-  if (ml_layout_is_cancelled (job) || ml_layout_hard_faults (&after) > ml_layout_hard_faults (&before)
-      || n_letters (attempt->reopened) < n_letters (attempt->scene))
-    g_clear_pointer (&attempt->reopened, ml_scene_unref);
 }
 
 /* ---- room for wires whose place a name has taken ---- */
@@ -309,7 +135,7 @@ parted (const MlLayoutJob *job, const MlScene *scene)
 
   for (i = 0; i < MIN (partings->len, MOST_PARTINGS) && !ml_layout_is_cancelled (job); i++)
     {
-      MlScene *tried = as_reopened (job, scene, &g_array_index (partings, MlParting, i));
+      MlScene *tried = ml_layout_as_reopened (job, scene, &g_array_index (partings, MlParting, i));
       double rating = ml_layout_rating (tried, 0);
       if (rating < least - 1e-9)
         {
@@ -338,81 +164,7 @@ with_ways (const MlLayoutJob *job, MlScene *scene)
   return scene;
 }
 
-/* ---- several attempts, side by side; the best is chosen in their order, however they were shared among threads ---- */
-
-typedef struct
-{
-  const MlLayoutJob *job;
-  Attempt *attempts;
-  guint n_whole, n; /* those of the whole sheet, then those stage by stage */
-  int next; /* atomic */
-} Contest;
-
-static const guint stage_sizes[] = { 45, 30, 70 }; /* parts */
-
-static void
-try_attempt (const Contest *contest, guint i)
-{
-  if (i > 0 && ml_layout_is_cancelled (contest->job))
-    return;
-  contest->attempts[i] = i < contest->n_whole ? lay_out_pieces (contest->job, i + 1, i > 0)
-                                              : lay_out_in_stages (contest->job, stage_sizes[i - contest->n_whole]);
-  reopen (contest->job, &contest->attempts[i]);
-}
-
-static gpointer
-work_on_attempts (gpointer data)
-{
-  Contest *contest = data;
-  guint i;
-
-  while ((i = (guint) g_atomic_int_add (&contest->next, 1)) < contest->n)
-    try_attempt (contest, i);
-  return NULL;
-}
-
-/* The best that a file brings back, unless it is clearly worse than the best of all; that then. */
-static MlScene *
-chosen (const Attempt *attempts, guint n)
-{
-  const Attempt *best = NULL, *same = NULL;
-  guint i;
-
-  for (i = 0; i < n; i++)
-    {
-      const Attempt *attempt = &attempts[i];
-      if (attempt->scene != NULL && (best == NULL || attempt->score < best->score - 1e-9))
-        best = attempt;
-      if (attempt->reopened != NULL && (same == NULL || attempt->reopened_score < same->reopened_score - 1e-9))
-        same = attempt;
-    }
-  return same != NULL && same->reopened_score <= REOPENED_AT_MOST * best->score ? same->reopened : best->scene;
-}
-
-static MlScene *
-best_of (const MlLayoutJob *job, guint n_whole, guint n_staged)
-{
-  guint n = n_whole + n_staged;
-  Attempt *attempts = g_new0 (Attempt, n);
-  Contest contest = { job, attempts, n_whole, n, 0 };
-  guint n_threads = MIN (MIN (n, g_get_num_processors ()), MOST_THREADS), i;
-  GThread *threads[MOST_THREADS];
-  MlScene *best;
-
-  for (i = 1; i < n_threads; i++)
-    threads[i] = g_thread_new ("layout", work_on_attempts, &contest);
-  work_on_attempts (&contest);
-  for (i = 1; i < n_threads; i++)
-    g_thread_join (threads[i]);
-  best = ml_scene_ref (chosen (attempts, n));
-  for (i = 0; i < n; i++)
-    {
-      g_clear_pointer (&attempts[i].scene, ml_scene_unref);
-      g_clear_pointer (&attempts[i].reopened, ml_scene_unref);
-    }
-  g_free (attempts);
-  return best;
-}
+/* ---- all of it ---- */
 
 /* The smaller the board, the more attempts the same time allows. */
 static guint
@@ -432,14 +184,14 @@ n_staged_attempts (const MlLayoutJob *job, guint n_pieces)
 {
   if (job->options->effort < 2 || n_pieces > MOST_COMPARED)
     return n_pieces > WHOLE_AT_FIRST;
-  return n_pieces > FEWEST_STAGED ? G_N_ELEMENTS (stage_sizes) : 0;
+  return n_pieces > FEWEST_STAGED ? ML_LAYOUT_STAGE_SIZES : 0;
 }
 
 static gboolean
 wants_rows (const MlLayoutJob *job, guint n_pieces)
 {
   if (ml_kept_n (job->kept) > 0)
-    return n_pieces > CROWD;
+    return n_pieces > ML_LAYOUT_CROWD;
   return n_pieces > (job->options->effort == 0 ? MOST_AT_ONCE : MOST_STAGED);
 }
 
@@ -485,10 +237,10 @@ ml_layout (MlBoard *board, const MlLayoutOptions *options, GCancellable *cancell
   else if (ml_kept_n (job.kept) > 0 || (job.options->effort == 0 && n_pieces <= WHOLE_AT_FIRST))
     scene = lay_out_plainly (&job);
   else
-    scene = best_of (&job, n_whole_attempts (&job, n_pieces), n_staged_attempts (&job, n_pieces));
-  if (ml_kept_n (job.kept) == 0 && job.options->effort > 1 && n_pieces <= CROWD && !scene->in_rows && !ml_layout_is_large (&job))
+    scene = ml_layout_best_of (&job, n_whole_attempts (&job, n_pieces), n_staged_attempts (&job, n_pieces));
+  if (ml_kept_n (job.kept) == 0 && job.options->effort > 1 && n_pieces <= ML_LAYOUT_CROWD && !scene->in_rows && !ml_layout_is_large (&job))
     scene = with_ways (&job, scene);
-  tell (&job, 1);
+  ml_layout_tell (&job, 1);
   ml_scene_state_set (scene, net_v, job.options->show_generated_names);
   ml_kept_free (job.kept);
   ml_circuit_free (job.circuit);

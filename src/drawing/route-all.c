@@ -75,7 +75,7 @@ route_again (MlRouter *router, int net, gboolean keep_better)
   int before = router->nets[net].cost;
 
   ml_router_erase (router, net);
-  if (ml_router_route (router, net) > before && keep_better)
+  if (ml_router_route_within (router, net, keep_better ? before : G_MAXINT) > before && keep_better)
     ml_router_restore (router, saved);
   g_array_unref (saved);
 }
@@ -174,8 +174,9 @@ route_first (MlRouter *router, int first)
     left += ml_router_least_cost (router, nets[i]);
   for (i = 0; i < n && after + left < before; i++)
     {
-      left -= ml_router_least_cost (router, nets[i]);
-      after += ml_router_route (router, nets[i]);
+      int most = before - 1 - after - (left -= ml_router_least_cost (router, nets[i]));
+      int cost = ml_router_route_within (router, nets[i], most);
+      after = cost <= most ? after + cost : before;
     }
   better = i == n && after < before;
   if (!better)

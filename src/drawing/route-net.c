@@ -71,6 +71,7 @@ typedef struct
   GArray *left;     /* of int: pins not joined yet */
   GArray *group;    /* of int: pins of the group that grows */
   guint first_edge, end_edge; /* the group's own */
+  int most;         /* what the net may cost: beyond, nobody asks how much */
 } Growth;
 
 static void
@@ -276,13 +277,20 @@ join_touching (Growth *growth)
     }
 }
 
+/* What a net costs at least, one connection having cost so much and n_groups being named. */
+static int
+with_names (const MlRouteNet *net, int cost, guint n_groups)
+{
+  return cost + (int) n_groups * (net->rail != ML_RAIL_NONE ? RAIL_FLAG : SIGNAL_FLAG);
+}
+
 /* One more connection of the group; its cost, or -1 when none is cheap enough. */
 static int
-grow (Growth *growth)
+grow (Growth *growth, int limit)
 {
   MlRouter *router = growth->router;
   const MlRouteNet *net = &router->nets[growth->net];
-  MlRouteQuery query = { growth->net, growth->limit, growth->step_across, growth->bars, NULL };
+  MlRouteQuery query = { growth->net, limit, growth->step_across, growth->bars, NULL };
   GArray *path = g_array_new (FALSE, FALSE, sizeof (int));
   int cost;
   guint i;
@@ -368,14 +376,40 @@ place_flag (Growth *growth)
 
 typedef struct { GArray *pins; guint first_edge, end_edge; } Group;
 
-static void
-grow_groups (Growth *growth, GArray *groups, int *cost)
+/* How dear the next connection may be. A net that may not cost what two groups and their names do has no other way than on. */
+static int
+limit_now (const Growth *growth, guint n_groups, int cost)
 {
   const MlRouteNet *net = &growth->router->nets[growth->net];
 
+  if (with_names (net, cost, n_groups + 2) <= growth->most)
+    return growth->limit;
+  return MIN (growth->limit, growth->most - with_names (net, cost, n_groups > 0 ? n_groups + 1 : net->always_flagged ? 1 : 0));
+}
+
+/* FALSE when the net turns out dearer than it may be. */
+static gboolean
+grow_group (Growth *growth, guint n_groups, int *cost)
+{
   while (growth->left->len > 0)
     {
-      int first = g_array_index (growth->left, int, 0), more;
+      int limit = limit_now (growth, n_groups, *cost), more = limit < 0 ? -1 : grow (growth, limit);
+      if (more < 0)
+        return limit == growth->limit;
+      *cost += more;
+    }
+  return TRUE;
+}
+
+static gboolean
+grow_groups (Growth *growth, GArray *groups, int *cost)
+{
+  const MlRouteNet *net = &growth->router->nets[growth->net];
+  gboolean affordable = TRUE;
+
+  while (growth->left->len > 0 && affordable)
+    {
+      int first = g_array_index (growth->left, int, 0);
       Group group;
       growth->group = g_array_new (FALSE, FALSE, sizeof (int));
       g_array_append_val (growth->group, first);
@@ -383,26 +417,27 @@ grow_groups (Growth *growth, GArray *groups, int *cost)
       growth->first_edge = net->edges->len;
       growth->end_edge = G_MAXUINT;
       join_touching (growth);
-      while (growth->left->len > 0 && (more = grow (growth)) >= 0)
-        *cost += more;
+      affordable = grow_group (growth, groups->len, cost);
       group = (Group){ growth->group, growth->first_edge, net->edges->len };
       g_array_append_val (groups, group);
     }
+  return affordable;
 }
 
-/* Joins the pins listed, in groups, each flagged where it must be. */
+/* Joins the pins listed, in groups, each flagged where it must be. G_MAXINT, and the net half laid, when that is dearer than most. */
 static int
-route_pins (MlRouter *router, int number, GArray *left)
+route_pins (MlRouter *router, int number, GArray *left, int most)
 {
   MlRouteNet *net = &router->nets[number];
-  Growth growth = { router, number, 0, 0, NULL, left, NULL, 0, 0 };
+  Growth growth = { .router = router, .net = number, .left = left, .most = most };
   GArray *groups = g_array_new (FALSE, FALSE, sizeof (Group));
+  gboolean affordable;
   int cost = 0;
   guint i;
 
   choose_limits (&growth);
   order_pins (&growth);
-  grow_groups (&growth, groups, &cost);
+  affordable = grow_groups (&growth, groups, &cost);
   for (i = 0; i < groups->len; i++)
     {
       Group *group = &g_array_index (groups, Group, i);
@@ -411,16 +446,20 @@ route_pins (MlRouter *router, int number, GArray *left)
       growth.end_edge = group->end_edge;
       /* Flags come when all groups are known: a net of one group needs none. */
       if (groups->len > 1 || net->always_flagged)
-        cost += place_flag (&growth);
+        {
+          affordable = affordable && with_names (net, cost, groups->len - i) <= most;
+          if (affordable)
+            cost += place_flag (&growth);
+        }
       g_array_unref (group->pins);
     }
   g_array_unref (groups);
   g_free (growth.bars);
-  return cost;
+  return affordable && cost <= most ? cost : G_MAXINT;
 }
 
 int
-ml_router_route (MlRouter *router, int number)
+ml_router_route_within (MlRouter *router, int number, int most)
 {
   MlRouteNet *net = &router->nets[number];
   GArray *left = g_array_new (FALSE, FALSE, sizeof (int));
@@ -429,13 +468,19 @@ ml_router_route (MlRouter *router, int number)
   net->n_missing = 0;
   for (i = 0; i < net->n_pins; i++)
     g_array_append_val (left, i);
-  net->cost = route_pins (router, number, left);
+  net->cost = route_pins (router, number, left, most);
   g_array_unref (left);
   return net->cost;
+}
+
+int
+ml_router_route (MlRouter *router, int number)
+{
+  return ml_router_route_within (router, number, G_MAXINT);
 }
 
 void
 ml_router_extend (MlRouter *router, int number, GArray *pins)
 {
-  router->nets[number].cost += route_pins (router, number, pins);
+  router->nets[number].cost += route_pins (router, number, pins, G_MAXINT);
 }

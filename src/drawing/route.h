@@ -59,6 +59,8 @@ void ml_router_extend (MlRouter *router, int net, GArray *pins);
 MlRouter *ml_router_taken_over (const MlSheet *sheet, const MlRouter *from);
 /** ml_router_route: one net from scratch; returns its cost. ml_router_erase: takes its wires and flags away. */
 int ml_router_route (MlRouter *router, int net);
+/** ml_router_route_within: the same, but given up, with the net half laid and G_MAXINT for its cost, when it turns out dearer than `most`. */
+int ml_router_route_within (MlRouter *router, int net, int most);
 void ml_router_erase (MlRouter *router, int net);
 void ml_router_route_all (MlRouter *router, int passes);
 void ml_router_rip_up (MlRouter *router, int rounds);
