@@ -108,6 +108,8 @@ variant_of (const MlPart *part)
 
   switch (part->kind->kind)
     {
+    case ML_KIND_CAPACITOR:
+      return part->n_pins && g_ascii_isdigit (part->pins[0].name[0]) ? "plain" : "polar";
     case ML_KIND_DIODE:
       attribute = ml_part_attribute (part, ML_KEY_FAMILY);
       return attribute != NULL ? attribute->text : "silicon";

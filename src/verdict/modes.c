@@ -143,18 +143,18 @@ set_grid (MlHypothesis *own, double low, double high, guint n)
     own->cells[i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, 1.0 / n };
 }
 
-/* A resistor that fails goes on from drifting to an open without an end between: wide cells beyond the grid, seldom met. */
+/* What goes on beyond the grid without an end between, a resistor from drifting to an open, a capacitor from a leak to sound: wide cells, seldom met. */
 static void
-add_far_cells (MlHypothesis *own)
+add_far_cells (MlHypothesis *own, double low, double high, guint more, double share)
 {
-  const double low = ml_assumption ("size.high-high"), width = log (ml_assumption ("size.high-far") / low) / ml_assumption ("size.high-far-cells");
-  const guint n = own->n_cells, more = (guint) ml_assumption ("size.high-far-cells");
+  const double width = log (high / low) / more;
+  const guint n = own->n_cells;
 
   own->cells = g_renew (MlCell, own->cells, n + more);
   for (guint i = 0; i < n; i++)
-    own->cells[i].share *= 1 - ml_assumption ("size.high-far-share");
+    own->cells[i].share *= 1 - share;
   for (guint i = 0; i < more; i++)
-    own->cells[n + i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, ml_assumption ("size.high-far-share") / more };
+    own->cells[n + i] = (MlCell){ low * exp (width * (i + 0.5)), ml_assumption ("size.cell-share") * width, share / more };
   own->n_cells = n + more;
 }
 
@@ -186,7 +186,8 @@ set_drift_grid (MlHypothesis *own, const KindModes *modes)
   else
     set_grid (own, assume (grid, "low"), assume (grid, "high"), (guint) assume (which, "cells"));
   if (own->fault.kind == ML_FAULT_HIGH && g_str_equal (modes->drift, "resistor"))
-    add_far_cells (own);
+    add_far_cells (own, ml_assumption ("size.high-high"), ml_assumption ("size.high-far"), (guint) ml_assumption ("size.high-far-cells"),
+                   ml_assumption ("size.high-far-share"));
 }
 
 static void
@@ -204,6 +205,8 @@ set_sizes (MlHypothesis *own, const KindModes *modes)
     case ML_FAULT_LEAK:
       set_grid (own, ml_assumption ("size.leak-low-ohm"), ml_assumption ("size.leak-high-ohm"), (guint) ml_assumption ("size.leak-cells"));
       set_shares (own, "leak");
+      if (modes->kind == ML_KIND_CAPACITOR)
+        add_far_cells (own, ml_assumption ("size.leak-high-ohm"), ml_assumption ("size.leak-far-ohm"), 1, ml_assumption ("size.leak-far-share"));
       break;
     case ML_FAULT_SHORT: set_one_size (own, ml_assumption ("size.short-ohm"), ml_assumption ("size.short-spread")); break;
     case ML_FAULT_THROUGH: set_one_size (own, ml_assumption ("size.through-ohm"), ml_assumption ("size.through-spread")); break;

@@ -189,6 +189,15 @@ test_drop_current_is_exact (void **state)
   assert_true (parameter ("diode drop=0.7@10m tolerance=4%", "at").spread == 0);
 }
 
+/* An electrolytic capacitor may leak through some megohms, a film or ceramic one not. */
+static void
+test_polar_capacitors_leak_more (void **state)
+{
+  MlParameter polar = parameter ("capacitor plus=A minus=B", "leakage"), plain = parameter ("capacitor 1=A 2=B", "leakage");
+
+  assert_true (polar.centre * exp (-3 * polar.spread) < 5e6 && plain.centre * exp (-3 * plain.spread) > 20e6);
+}
+
 /* The engine's parameter names, kind by kind. */
 static void
 test_every_kind_has_its_parameters (void **state)
@@ -247,6 +256,7 @@ int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_polar_capacitors_leak_more),
     cmocka_unit_test (test_written_values_and_their_spread),
     cmocka_unit_test (test_unknown_values_are_wide), cmocka_unit_test (test_bias_current_may_be_either_way),
     cmocka_unit_test (test_default_drops_lie_in_published_ranges),

@@ -145,10 +145,32 @@ test_open_coil_before_a_thyristor_that_is_off (void **state)
   assert_true (verdict->explanations[0].probability > 0.5);
 }
 
+/* A timing capacitor of megohms of leakage: 1 Mohm from 12 V, 2.6 Mohm and the meter's 10 Mohm to ground are 8.1 V; across the resistor the meter reads
+ * 12 V 0.909 / (0.909 + 2.6) = 3.1 V (Ohm's law). A resistor of 4.9 Mohm gives 8.1 V as well, but nothing across itself. */
+static void
+test_held_by_leakage_a_timing_capacitor_leaks_megohms (void **state)
+{
+  static const char board[] = "reference GND\npart R1 resistor 1=V12 2=T value=1M\npart C1 capacitor 1=T 2=GND value=4u7\n"
+                              "part R2 resistor 1=T 2=B value=100k\npart U1 comparator noninverting=B inverting=REF out=OUT positive=V12 negative=GND\n"
+                              "part R3 resistor 1=V12 2=REF value=10k\npart R4 resistor 1=REF 2=GND value=10k\npart R5 resistor 1=V12 2=OUT value=4k7\n"
+                              "condition on\n  supply plus=V12 minus=GND voltage=12 limit=100m\n";
+  static const char lines[] = "reading u on red=V12 volts=12.01\nreading u on red=T volts=8.10\nreading u on red=REF volts=6.01\nreading u on red=OUT volts=11.99\n";
+  g_autofree char *across_leaking = g_strconcat (lines, "reading u on red=V12 black=T volts=3.10\n", NULL);
+  g_autofree char *across_drifted = g_strconcat (lines, "reading u on red=V12 black=T volts=0.04\n", NULL);
+  g_autoptr (MlVerdict) before = ml_exam_judge_readings (board, lines), leaking = ml_exam_judge_readings (board, across_leaking);
+  g_autoptr (MlVerdict) drifted = ml_exam_judge_readings (board, across_drifted);
+  int c1 = ml_board_find_part (before->job->board, "C1"), r1 = ml_board_find_part (before->job->board, "R1");
+
+  assert_true (before->parts[c1].probability > 0.1);
+  assert_true (leaking->parts[c1].probability > 0.7 && leaking->parts[r1].probability < 0.05);
+  assert_true (drifted->parts[r1].probability > 0.8);
+}
+
 int
 main (void)
 {
   const struct CMUnitTest tests[] = {
+    cmocka_unit_test (test_held_by_leakage_a_timing_capacitor_leaks_megohms),
     cmocka_unit_test (test_sound_bridge_rests_on_the_leakier_diodes),
     cmocka_unit_test (test_sound_transistor_that_hardly_leaks),
     cmocka_unit_test (test_sound_amplifier_sinks_an_led),
