@@ -159,6 +159,8 @@ MlExpansion *ml_case_fit (MlCase *own, MlExpansion *start, double *ret_ln);
 gboolean ml_case_fault_as_value (const MlCase *own, guint item, double *z);
 /** ml_case_keep_better_fit: from `start`, which is taken, to the fit; it takes the place of the item's own when it is the better one. */
 void ml_case_keep_better_fit (MlCase *own, guint item, MlExpansion *start);
+/** ml_case_fit_without: what the item reads at the place of `taken` where it fits the readings that are not let go. */
+double ml_case_fit_without (MlCase *own, guint item, const gboolean *let_go, guint taken);
 /** ml_case_z_from: z of that expansion, which has one, but for the sizes of the faults, which are those of `sizes`. New array. */
 double *ml_case_z_from (const MlCase *own, const MlExpansion *at, const MlExpansion *sizes);
 /** ml_case_settled_ln: what the readings say at a place from which no step leads on: what the straight line still promises there is not to be had. */

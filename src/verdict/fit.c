@@ -569,6 +569,25 @@ ml_case_fit_from (MlCase *own, MlExpansion *start, double *ret_ln)
   return again;
 }
 
+double
+ml_case_fit_without (MlCase *own, guint item, const gboolean *let_go, guint taken)
+{
+  const guint place = g_array_index (own->taken, MlTaken, taken).place;
+  const double least_off = own->least_off;
+  g_autofree double *extra = g_new0 (double, MAX (own->taken->len, 1));
+  MlExpansion *fitted;
+  double ln, value;
+
+  for (guint i = 0; i < own->taken->len; i++)
+    if (let_go[i])
+      extra[i] = pow (g_array_index (own->taken, MlTaken, i).class.span, 2);
+  fitted = fit_once (own, own->dictionary->expansions[item], extra, &ln);
+  own->least_off = least_off; /* it is no fit of the readings */
+  value = fitted ? ml_case_predict_at (own, fitted, place)->value : ml_dictionary_predict (own->dictionary, item, place)->value;
+  ml_expansion_free (own->dictionary, fitted);
+  return value;
+}
+
 void
 ml_case_refine_item (MlCase *own, guint item)
 {

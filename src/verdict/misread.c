@@ -172,6 +172,14 @@ name_slip (MlMisread *own, const Opinion *sum)
   own->condition = best == TERM_CONDITION ? sum->condition : -1;
 }
 
+static gboolean
+is_beyond_supplies (const MlCase *own, guint taken, double fitting)
+{
+  const MlReading *reading = &own->job->readings[g_array_index (own->taken, MlTaken, taken).reading];
+
+  return reading->reads == ML_READS_VOLTS && fabs (fitting) > own->dictionary->model->conditions[reading->condition].span_v;
+}
+
 /* The strongest slip among the readings not yet let go; FALSE when none is likelier than not. */
 static gboolean
 find_strongest (Search *search)
@@ -197,8 +205,10 @@ find_strongest (Search *search)
   if (!(found[best].probability > ml_assumption ("misread.flag")))
     return FALSE;
   name_slip (&found[best], &sums[best]);
-  own->misread[best] = found[best];
   search->let_go[best] = TRUE;
+  if (is_beyond_supplies (own, best, found[best].fitting)) /* from a fit bent to it no straight line leads back so far */
+    found[best].fitting = ml_case_fit_without (own, search->leaders[0].item, search->let_go, best);
+  own->misread[best] = found[best];
   return TRUE;
 }
 
