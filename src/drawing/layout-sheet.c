@@ -48,9 +48,10 @@ ml_sheet_inside (const MlSheet *sheet, int i)
 /* What lies on the cells of a row; as these are most of the time of a layout, nothing is multiplied cell by cell. */
 typedef struct { int cores, rooms, wires, pins; } Load;
 
-/* A cell as the eight numbers of 16 bits that it is, so that all are added at once; the last two, which are one number, of no use then. */
-typedef gint16 Lanes __attribute__ ((vector_size (sizeof (MlCell))));
-G_STATIC_ASSERT (sizeof (MlCell) == 8 * sizeof (gint16));
+/* A cell as the eight numbers of 16 bits that it is, so that all are added at once; the last two, which are one number, of no use then and free
+ * to wrap round. */
+typedef guint16 Lanes __attribute__ ((vector_size (sizeof (MlCell))));
+G_STATIC_ASSERT (sizeof (MlCell) == 8 * sizeof (guint16));
 
 enum { ACROSS, DOWN, CORE, ROOM, PINS }; /* as in MlCell */
 
@@ -68,10 +69,10 @@ stamp_row (Load *load, MlCell *row, int n, Lanes more)
       lanes += more;
       memcpy (&row[x], &lanes, sizeof lanes);
     }
-  load->cores += sum[CORE];
-  load->rooms += sum[ROOM];
-  load->wires += sum[ACROSS] + sum[DOWN];
-  load->pins += sum[PINS];
+  load->cores += (gint16) sum[CORE];
+  load->rooms += (gint16) sum[ROOM];
+  load->wires += (gint16) sum[ACROSS] + (gint16) sum[DOWN];
+  load->pins += (gint16) sum[PINS];
 }
 
 static inline int
@@ -91,7 +92,7 @@ stamp_core (MlSheet *sheet, const MlCells *core, int dx, int dy, int sign)
   const int n = core->x1 - core->x0 + 1, n_rows = core->y1 - core->y0 + 1;
   MlCell *row = ml_sheet_cell (sheet, core->x0 + dx, core->y0 + dy);
   int beside = cores_in_row (row - sheet->width - 1, n + 2), y;
-  const Lanes more = { 0, 0, (gint16) sign };
+  const Lanes more = { 0, 0, (guint16) sign };
   Load load = { 0 };
 
   for (y = 0; y < n_rows; y++, row += sheet->width)
@@ -110,7 +111,7 @@ stamp_room (MlSheet *sheet, const MlCells *room, int dx, int dy, int sign)
 {
   const int n = room->x1 - room->x0 + 1, n_rows = room->y1 - room->y0 + 1;
   MlCell *row = ml_sheet_cell (sheet, room->x0 + dx, room->y0 + dy);
-  const Lanes more = { 0, 0, 0, (gint16) sign };
+  const Lanes more = { 0, 0, 0, (guint16) sign };
   Load load = { 0 };
   int y;
 
