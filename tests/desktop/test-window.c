@@ -787,11 +787,11 @@ test_large_text_in_a_small_window_cuts_no_hint (void **state)
 
   g_object_get (gtk_settings_get_default (), "gtk-xft-dpi", &dpi, NULL);
   g_object_set (gtk_settings_get_default (), "gtk-xft-dpi", 2 * 96 * 1024, NULL);
-  MlWindow *window = window_with_board ("signal-board", 1024, 600); /* which leaves a hint no room */
+  MlWindow *window = window_with_board ("vent-controller", 1024, 600); /* which leaves a hint no room */
 
   spin_until_nothing_is_on_its_way (window);
   assert_true (gtk_widget_get_visible (window->all_conditions_button));
-  probe (window, "R3", "1");
+  probe (window, "R1", "1");
   for (int wait = 0; wait < 5000 && !window->hint_below; wait++)
     {
       spin ();
