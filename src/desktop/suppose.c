@@ -17,8 +17,8 @@ typedef struct { MlKind first, last; const char *label, *fault, *pins, *size; } 
 static const Rule rules[] = {
   { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Open", "open", NULL, NULL },
   { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Shorted", "short", NULL, NULL },
-  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Of Another Value…", VALUE_WORD, NULL, "" },
-  { ML_KIND_POTENTIOMETER, ML_KIND_POTENTIOMETER, "Of Another Value…", VALUE_WORD, NULL, "" },
+  { ML_KIND_RESISTOR, ML_KIND_RESISTOR, "Of another value…", VALUE_WORD, NULL, "" },
+  { ML_KIND_POTENTIOMETER, ML_KIND_POTENTIOMETER, "Of another value…", VALUE_WORD, NULL, "" },
   { ML_KIND_LINK, ML_KIND_INDUCTOR, "Open", "open", NULL, NULL },
   { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Shorted", "short", NULL, NULL },
   { ML_KIND_CAPACITOR, ML_KIND_CAPACITOR, "Leaky…", "leak", NULL, LEAK_OHM },

@@ -573,7 +573,6 @@ about (MlWindow *self)
                          "logo-icon-name", "org.meterleaf.Meterleaf", NULL);
 }
 
-/* What needs nothing but the window, the drawing that is looked at, or the document. */
 /* What was done is said: a key shows no tip, and it may have been out of sight. */
 static void
 go (MlWindow *self, const char *how, const char *label, void (*move) (MlDocument *document))
@@ -600,6 +599,7 @@ redo (MlWindow *self)
   go (self, "Done again", ml_document_redo_label (self->document), ml_document_redo);
 }
 
+/* What needs nothing but the window, the drawing that is looked at, or the document. */
 static const struct
 {
   const char *name;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Most faults change nothing that was read: what their straight lines promise holds as far as the sound board's does. Whatever reads at its centre as something
- * else does that has been fitted already is looked at where that one's fit ended, and fitted itself only where it does worse there than that one did. */
+ * else does that has been fitted already is looked at where that one's fit ended, fitted from there where it does worse than that one did, and from its own
+ * centre where that does not help. */
 #include "verdict/alike.h"
 
 #include "verdict/assumptions.h"

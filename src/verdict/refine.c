@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which items are relinearised: what is likely, and the leaders by either of two scores. */
 #include "verdict/judge-private.h"
-#include "verdict/alike.h"
 #include "verdict/remember.h"
 
+#include "verdict/alike.h"
 #include "verdict/assumptions.h"
 #include "verdict/side-by-side.h"
 

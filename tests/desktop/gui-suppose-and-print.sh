@@ -28,7 +28,7 @@ key ctrl+0
 # any size: R2 of ten times its value carries less current; what is no size is asked for again
 click part:R2 3
 click menu:Suppose-It-Is
-click menu:Of-Another-Value…
+click menu:Of-another-value…
 wait_for ask-0
 enter_text lots
 key Return
